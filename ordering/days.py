@@ -1,0 +1,36 @@
+"""Days of the week, spans of days and the days on which a house orders."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import date, timedelta
+
+WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+WEEKDAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+def span(first: date, n_days: int) -> tuple[date, ...]:
+    """`n_days` consecutive days, the first of them `first`."""
+    return tuple(first + timedelta(days=n) for n in range(n_days))
+
+
+def days_back(from_weekday: int, to_weekday: int) -> int:
+    """Days from a weekday back to the latest `to_weekday` at or before it (0 to 6)."""
+    return (from_weekday - to_weekday) % 7
+
+
+def next_on(day: date, weekdays: Collection[int]) -> date:
+    """The first day strictly after `day` that falls on one of `weekdays`.
+
+    Raises
+    ------
+    ValueError : `weekdays` is empty
+    """
+    if not weekdays:
+        raise ValueError("no weekday given")
+    return min(day + timedelta(days=days_back(w, day.weekday()) or 7) for w in weekdays)
+
+
+def said(day: date) -> str:
+    """A day as people say it in a kitchen: `Thu 26 Nov`."""
+    return f"{WEEKDAY_NAMES[day.weekday()][:3]} {day.day} {day:%b}"

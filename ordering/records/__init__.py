@@ -1,0 +1,1 @@
+"""Frozen types that cross the borders between stages."""

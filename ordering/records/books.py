@@ -1,0 +1,109 @@
+"""The books of a house as the stages see them: ids known, quantities in their item's own unit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+import pandas as pd
+
+SALES_COLUMNS = ("date", "service", "dish", "sold", "sold_out")
+COVERS_COLUMNS = ("date", "service", "covers")
+BOOKINGS_COLUMNS = ("taken_on", "date", "service", "booked")
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """One parcel of an item with its dates.
+
+    `use_by` is the last day on which it may be used (None: no date); `ready_on` the first
+    (None: usable now). A lot with `ready_on` ahead is in process.
+    """
+
+    item: str
+    quantity: float
+    use_by: date | None = None
+    ready_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CountedLot:
+    counted_on: date
+    item: str
+    quantity: float
+    use_by: date | None = None
+    ready_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class OpenOrder:
+    """Packs placed with a vendor and not received; `quantity` in the item's unit."""
+
+    vendor: str
+    code: str
+    item: str
+    packs: float
+    quantity: float
+    deliver_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """What came through the door."""
+
+    delivered_on: date
+    vendor: str
+    code: str
+    item: str
+    packs: float
+    quantity: float
+    price: Decimal | None = None
+    use_by: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Waste:
+    date: date
+    item: str
+    quantity: float
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """One making of a recipe: `drawn` is its main ingredient's quantity, `made` what it gave."""
+
+    started_on: date
+    recipe: str
+    drawn: float
+    made: float
+
+
+def _table(columns: Sequence[str], dates: Sequence[str]) -> pd.DataFrame:
+    empty = pd.DataFrame({c: pd.Series(dtype="str") for c in columns})
+    for column in dates:
+        empty[column] = empty[column].astype("datetime64[ns]")
+    for column in {"sold", "covers", "booked"} & set(columns):
+        empty[column] = empty[column].astype("float64")
+    if "sold_out" in columns:
+        empty["sold_out"] = empty["sold_out"].astype("bool")
+    return empty
+
+
+@dataclass(frozen=True, slots=True)
+class Books:
+    """Tables hold what their `*_COLUMNS` say, dates as datetime64, one row per key, sorted by date.
+
+    `sales`: float `sold`, bool `sold_out`. `receipts` come from the ledger. Every table may be empty.
+    """
+
+    sales: pd.DataFrame = field(default_factory=lambda: _table(SALES_COLUMNS, ["date"]))
+    covers: pd.DataFrame = field(default_factory=lambda: _table(COVERS_COLUMNS, ["date"]))
+    bookings: pd.DataFrame = field(default_factory=lambda: _table(BOOKINGS_COLUMNS, ["taken_on", "date"]))
+    counts: tuple[CountedLot, ...] = ()
+    open_orders: tuple[OpenOrder, ...] = ()
+    receipts: tuple[Receipt, ...] = ()
+    waste: tuple[Waste, ...] = ()
+    batches: tuple[Batch, ...] = ()

@@ -1,0 +1,258 @@
+"""A house as the stages see it: ids resolved, every quantity in its item's own unit.
+
+An *item* is an ingredient or a recipe; their ids share one name space. Dishes have their own.
+An item's `unit` is what its quantities are in from here on: for an ingredient what it is counted
+in, for a recipe the unit of `makes`. Spans are whole days. Weekdays count from Monday = 0.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, time
+from decimal import Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something was written: file and line, for faults found far downstream."""
+
+    path: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """One sitting of an ordinary week, such as dinner."""
+
+    id: str
+    weekdays: frozenset[int]
+
+
+@dataclass(frozen=True, slots=True)
+class Policy:
+    service_level: float = 0.95
+    paths: int = 300
+    seed: int = 1
+    weekly_budget: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Consumable:
+    """What no recipe names: charcoal, parchment. `per` is service, cover or day."""
+
+    item: str
+    quantity: float
+    per: str
+
+
+@dataclass(frozen=True, slots=True)
+class DeliveryDay:
+    """A weekday on which a vendor comes, and until when it must be told."""
+
+    weekday: int
+    order_by_weekday: int
+    order_by_time: time
+    weeks_ahead: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Vendor:
+    id: str
+    name: str
+    email: str = ""
+    account: str = ""
+    notes: str = ""
+    deliveries: tuple[DeliveryDay, ...] = ()
+    minimum: Decimal = Decimal(0)
+    delivery_fee: Decimal = Decimal(0)
+    fee_waived_over: Decimal | None = None
+    closed: frozenset[date] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """What a vendor sells of an ingredient.
+
+    `pack` is as written (`6 x 1 kg`); `pack_quantity` is one pack in the item's unit, for catch
+    weight the expected one. `price` is money for one pack, for catch weight the expected one;
+    `price_per` is then the price as quoted, per one `per_unit`. `breaks` holds (packs, price of
+    each pack from that many on), ascending, in the terms of `price`.
+    """
+
+    vendor: str
+    code: str
+    item: str
+    pack: str
+    pack_quantity: float
+    price: Decimal | None
+    is_catch_weight: bool = False
+    price_per: Decimal | None = None
+    per_unit: str = ""
+    breaks: tuple[tuple[int, Decimal], ...] = ()
+    is_preferred: bool = False
+    until: date | None = None
+    from_on: date | None = None
+    description: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Ingredient:
+    """`keeps_days` None: keeps as long as anyone will want it. `par` None: no par."""
+
+    id: str
+    name: str
+    unit: str
+    store: str = ""
+    keeps_days: int | None = None
+    yield_fraction: float = 1.0
+    par: float | None = None
+    each_g: float | None = None
+    density_kg_per_l: float | None = None
+    allergens: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+    offers: tuple[Offer, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeLine:
+    """One line of a batch, in the unit of `item`.
+
+    `quantity` is edible portion; `quantity / yield_fraction` is drawn. `returns` comes back when
+    the batch is ready. `at_days` after the start is when the line is needed.
+    """
+
+    item: str
+    quantity: float
+    yield_fraction: float = 1.0
+    returns: float = 0.0
+    at_days: int = 0
+
+    @property
+    def drawn(self) -> float:
+        """As purchased quantity one batch takes out of stock."""
+        return self.quantity / self.yield_fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """`makes` is one batch after all losses. `keeps_days` None: no date of its own."""
+
+    id: str
+    name: str
+    unit: str
+    makes: float
+    lines: tuple[RecipeLine, ...]
+    is_whole: bool = False
+    takes_days: int = 0
+    keeps_days: int | None = None
+    largest: float | None = None
+    store: str = ""
+    also_makes: tuple[tuple[str, float], ...] = ()
+    each_g: float | None = None
+    density_kg_per_l: float | None = None
+    par: float | None = None
+    hazards: tuple[str, ...] = ()
+    allergens: tuple[str, ...] = ()
+    notes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Dish:
+    """`portion` is what one sale takes of the recipe's output, in the recipe's unit."""
+
+    id: str
+    name: str
+    recipe: str
+    portion: float
+    price: Decimal | None = None
+    services: frozenset[str] = frozenset()
+    from_on: date | None = None
+    until_on: date | None = None
+    like: str | None = None
+    service_level: float | None = None
+
+    def is_on(self, day: date, service: str) -> bool:
+        """Whether the menu of that service offers the dish."""
+        return (
+            service in self.services
+            and (self.from_on is None or day >= self.from_on)
+            and (self.until_on is None or day <= self.until_on)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Closure:
+    """Both days inclusive. Empty `services`: the whole house."""
+
+    first_on: date
+    last_on: date
+    services: frozenset[str] = frozenset()
+    why: str = ""
+
+    def covers(self, day: date, service: str) -> bool:
+        return self.first_on <= day <= self.last_on and (not self.services or service in self.services)
+
+
+@dataclass(frozen=True, slots=True)
+class Party:
+    """A private party: its portions are certain. `is_instead`: the service is closed to walk-ins."""
+
+    name: str
+    date: date
+    service: str
+    covers: int
+    menu: Mapping[str, float] = field(default_factory=dict)
+    is_instead: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class NamedEvent:
+    """A happening whose effect is learnt from its past dates. Empty `services`: all of them."""
+
+    name: str
+    dates: tuple[date, ...]
+    services: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class House:
+    name: str
+    currency: str = ""
+    timezone: str = "UTC"
+    address: str = ""
+    services: Mapping[str, Service] = field(default_factory=dict)
+    order_weekdays: frozenset[int] = frozenset({3})
+    policy: Policy = Policy()
+    holiday_country: str = ""
+    holiday_subdivision: str = ""
+    consumables: tuple[Consumable, ...] = ()
+    vendors: Mapping[str, Vendor] = field(default_factory=dict)
+    ingredients: Mapping[str, Ingredient] = field(default_factory=dict)
+    recipes: Mapping[str, Recipe] = field(default_factory=dict)
+    dishes: Mapping[str, Dish] = field(default_factory=dict)
+    closures: tuple[Closure, ...] = ()
+    parties: tuple[Party, ...] = ()
+    events: tuple[NamedEvent, ...] = ()
+    headers: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    dish_names: Mapping[str, str] = field(default_factory=dict)
+    places: Mapping[str, Place] = field(default_factory=dict)
+
+    def unit_of(self, item: str) -> str:
+        """Unit in which every quantity of the item is held. KeyError: no such item."""
+        return self.ingredients[item].unit if item in self.ingredients else self.recipes[item].unit
+
+    def name_of(self, item: str) -> str:
+        return self.ingredients[item].name if item in self.ingredients else self.recipes[item].name
+
+    def keeps_days(self, item: str) -> int | None:
+        made = self.recipes.get(item)
+        return self.ingredients[item].keeps_days if made is None else made.keeps_days
+
+    def is_open(self, day: date, service: str) -> bool:
+        """Whether the house opens this service to walk-ins, closures and private hire considered."""
+        return (
+            day.weekday() in self.services[service].weekdays
+            and not any(closure.covers(day, service) for closure in self.closures)
+            and not any(p.is_instead and p.date == day and p.service == service for p in self.parties)
+        )

@@ -1,0 +1,280 @@
+"""What the stages hand on, from forecast to pegging.
+
+Axes, everywhere in this order: [item or dish, day or slot, path]. Day 0 is the day of the run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ordering.records.books import Lot
+
+Array = NDArray[np.float64]
+
+QUANTILES = (0.05, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95)
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One service on one day; `day` is its index on the day axis."""
+
+    date: date
+    service: str
+    day: int
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """Covers and portions of the coming services, parties included.
+
+    covers_mean : [slot]; covers_quantiles : [slot, quantile]; covers : [slot, path]
+    mean : [dish, slot]; quantiles : [dish, slot, quantile]; portions : [dish, slot, path]
+    party : [dish, slot], the certain part of `mean`; booked : [slot], NaN where nothing is known
+    notes : what the forecast does not know, said
+    quality : per service, one line on how good it has been lately
+    """
+
+    days: tuple[date, ...]
+    slots: tuple[Slot, ...]
+    dishes: tuple[str, ...]
+    covers_mean: Array
+    covers_quantiles: Array
+    covers: Array
+    mean: Array
+    quantiles: Array
+    portions: Array
+    party: Array
+    booked: Array
+    notes: tuple[str, ...] = ()
+    quality: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """A delivery that can still be ordered. `is_now`: its cut-off falls before the next run."""
+
+    vendor: str
+    order_by: datetime
+    deliver_on: date
+    day: int
+    is_now: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Scheduled:
+    """A receipt that is on its way: an open order. Usable from `due_on`."""
+
+    item: str
+    quantity: float
+    due_on: date
+    use_by: date | None = None
+    vendor: str = ""
+    code: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """What the house has on the morning of the run, in-process lots and open orders included."""
+
+    lots: tuple[Lot, ...] = ()
+    scheduled: tuple[Scheduled, ...] = ()
+    unknown: frozenset[str] = frozenset()
+    doubts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ItemFlow:
+    """One item's expected path: means over the paths, in the item's unit, shape [day].
+
+    `gross` is the sum of `by_parent`, whose keys are recipe ids, `dish:ID` for a dish,
+    `*consumables`; each is drawn on the day it is drawn. `scheduled` are open orders, `in_process`
+    lots that become ready, `by_product` what falls out of other recipes or comes back. `planned`
+    is what is made (on its ready day) or, for a bought item, the net requirement (on the day
+    it is needed). `expired` is thrown away at the end of the day before it; `projected` is on hand
+    at the end of the day: projected[t] = projected[t-1] + scheduled + in_process + by_product
+    + planned - expired - gross + short.
+    """
+
+    item: str
+    opening: float
+    gross: Array
+    by_parent: Mapping[str, Array]
+    scheduled: Array
+    in_process: Array
+    by_product: Array
+    planned: Array
+    expired: Array
+    projected: Array
+    short: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Requirement:
+    """What must be bought of one item, cumulative over days, shape [day], item's unit.
+
+    `required[t]` must have been delivered by the morning of day t: the service-level quantile over
+    the paths of the cumulative net requirement. `expected` is its mean. `stock_left` is the stock
+    expected in the house on the morning of day t if nothing is bought: what a par is held against.
+    `level` is the service level used, and `why` says how it came about.
+    """
+
+    item: str
+    required: Array
+    expected: Array
+    stock_left: Array
+    level: float
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """Batches to start. `from_lots` says which parcels to take, for stages that age."""
+
+    start_on: date
+    recipe: str
+    batches: float
+    quantity: float
+    unit: str
+    ready_on: date
+    from_lots: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Shortfall:
+    """Portions of a dish that cannot be served, before words are found for it.
+
+    `item` is the one that lacks, `short` in its unit, on `needed_on` the day it is drawn. `cause` is
+    one of: no-delivery, no-time, capacity, expires, vendor-closed, no-offer, no-batch. `portions`
+    has the portions hit by (dish, date, service).
+    """
+
+    item: str
+    needed_on: date
+    short: float
+    cause: str
+    portions: Mapping[tuple[str, date, str], float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Shortage:
+    """A row of shortages.csv. `dishes` names the dishes and portions hit."""
+
+    date: date
+    item: str
+    short: float
+    unit: str
+    dishes: str
+    cause: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class Netting:
+    """Everything the middle of the pipeline knows.
+
+    `starts` are decided (service level), within the days a run decides on; `levels` is the service
+    level held for each item; `warnings` are ageing-room and pipeline warnings.
+    """
+
+    flows: Mapping[str, ItemFlow]
+    requirements: Mapping[str, Requirement]
+    starts: tuple[Start, ...]
+    shortfalls: tuple[Shortfall, ...]
+    levels: Mapping[str, float]
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLine:
+    """A row of orders.csv or outlook.csv. `price` is of one pack; `amount` is rounded once."""
+
+    vendor: str
+    code: str
+    item: str
+    description: str
+    packs: int
+    pack: str
+    quantity: float
+    unit: str
+    price: Decimal | None
+    amount: Decimal
+    order_by: datetime
+    deliver_on: date
+    is_catch_weight: bool = False
+    quoted: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Unmet:
+    """Required quantity of a bought item that no delivery brings in time."""
+
+    item: str
+    needed_on: date
+    short: float
+    cause: str
+
+
+@dataclass(frozen=True, slots=True)
+class ParAdvice:
+    """Par in use beside the par the forecast would justify, by weekday of delivery."""
+
+    item: str
+    par: float | None
+    justified: Mapping[int, float]
+    reason: str
+    flag: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Buying:
+    """`bound_gap` is (cost - lower bound) / cost of the day's decision, None when not proved."""
+
+    orders: tuple[OrderLine, ...]
+    outlook: tuple[OrderLine, ...]
+    unmet: tuple[Unmet, ...] = ()
+    pars: tuple[ParAdvice, ...] = ()
+    fees: Mapping[tuple[str, date], Decimal] = field(default_factory=dict)
+    bound_gap: float | None = None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Peg:
+    """A row of pegging.csv: the part of one order line that one cause explains.
+
+    `dish` is a dish id or one of `*safety`, `*par`, `*rounding`, `*consumables`, `*stock` (the last
+    negative: what stock and receipts already meet). Rows of one line add up to its quantity.
+    """
+
+    vendor: str
+    code: str
+    deliver_on: date
+    dish: str
+    service_date: date | None
+    quantity: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """One run, whole."""
+
+    on: date
+    now: datetime
+    next_run: date
+    days: tuple[date, ...]
+    forecast: Forecast
+    opening: Opening
+    netting: Netting
+    buying: Buying
+    shortages: tuple[Shortage, ...]
+    pegging: tuple[Peg, ...]
+    doubts: tuple[str, ...] = ()
