@@ -1,0 +1,82 @@
+"""The Thursday run, top to bottom: house and books in, one plan out. Pure: no file, no clock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from decimal import Decimal
+
+from ordering.buy.calendar import delivery_chances, first_arrival
+from ordering.buy.orders import choose_orders
+from ordering.days import next_on, span
+from ordering.explain.pegging import pegging
+from ordering.explain.shortages import shortages
+from ordering.explode.horizon import horizon_days
+from ordering.forecast.demand import forecast
+from ordering.net.netting import net_all
+from ordering.net.opening import opening
+from ordering.records.books import Books
+from ordering.records.house import House
+from ordering.records.plan import Plan
+
+Step = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """What the ledger remembers that a plan leans on: prices last paid and money spent this week."""
+
+    prices: Mapping[tuple[str, str], Decimal] = field(default_factory=dict)
+    spent: Decimal = Decimal(0)
+
+
+def plan(
+    house: House,
+    books: Books,
+    on: date,
+    at: time = time(0, 0),
+    past: Past | None = None,
+    tell: Step = lambda _: None,
+) -> Plan:
+    """What to order, what to start and what will be short, with the reasons.
+
+    Parameters
+    ----------
+    house, books : the restaurant and its records; rows dated on or after `on` are not looked at,
+        except counts of that morning and bookings as they stand
+    on, at : day and time of the run, in the house's own time; cut-offs before `at` have passed
+    past : prices last paid and money already spent this week
+    tell : called with the name of each step as it begins, for a progress line
+
+    Returns
+    -------
+    Plan : the same for the same arguments, whatever the machine or the day
+    """
+    past = past or Past()
+    days = span(on, horizon_days(house))
+    now = datetime.combine(on, at)
+    next_run = next_on(on, house.order_weekdays)
+
+    tell("forecast")
+    demand = forecast(house, books, days, house.policy.seed, house.policy.paths)
+
+    tell("stock")
+    stock = opening(house, books, on)
+
+    tell("requirements")
+    chances = delivery_chances(house, now, next_run, days)
+    arrival = first_arrival(house, chances, days)
+    netting = net_all(house, stock, demand, chances, arrival)
+
+    tell("orders")
+    buying = choose_orders(
+        house, netting.requirements, chances, days, last_prices=past.prices, spent=past.spent
+    )
+
+    tell("reasons")
+    pegs = pegging(house, netting, buying, demand)
+    short = shortages(house, netting, buying, demand, chances)
+
+    doubts = (*stock.doubts, *demand.notes)
+    return Plan(on, now, next_run, days, demand, stock, netting, buying, short, pegs, doubts)

@@ -1,0 +1,82 @@
+"""A run folder read back: the plan as it was, whatever the configuration says today."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ordering.faults import Fault, Refused, nearest
+
+_TABLES = ("forecast", "orders", "outlook", "starts", "shortages", "projection", "pegging")
+_MOST_BYTES = 100_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class RunFiles:
+    """`tables` by file name without ending; each row a mapping of column to text."""
+
+    name: str
+    folder: Path
+    tables: Mapping[str, list[dict[str, str]]]
+    facts: Mapping[str, Any]
+
+
+def run_path(runs: Path, name: str) -> Path:
+    """The folder of a run.
+
+    Raises
+    ------
+    Refused : the name is no plain folder name, or there is no such run
+    """
+    folder = runs / name
+    if name in {"", ".", ".."} or Path(name).name != name or not (folder / "run.json").is_file():
+        known = sorted(p.parent.name for p in runs.glob("*/run.json"))
+        right = nearest(name, known) or (f"the latest is '{known[-1]}'" if known else "make one with 'order'")
+        raise Refused([Fault(str(runs), 0, "", f"there is no run '{name}'", right, "no-run")])
+    return folder
+
+
+def read_run(runs: Path, name: str) -> RunFiles:
+    """Every table and the facts of one run.
+
+    Raises
+    ------
+    Refused : no such run, or a file of it is missing, too large or damaged
+    """
+    folder = run_path(runs, name)
+    faults: list[Fault] = []
+    tables = {table: _rows(folder / f"{table}.csv", faults) for table in _TABLES}
+    facts: dict[str, Any] = {}
+    try:
+        facts = json.loads((folder / "run.json").read_text("utf-8"))
+    except (OSError, ValueError):
+        faults.append(_damaged(folder / "run.json"))
+    if faults:
+        raise Refused(faults)
+    return RunFiles(name, folder, tables, facts)
+
+
+def _rows(path: Path, faults: list[Fault]) -> list[dict[str, str]]:
+    try:
+        if path.stat().st_size > _MOST_BYTES:
+            raise ValueError("too large")
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            return [{k: _unguarded(v or "") for k, v in row.items() if k} for row in csv.DictReader(file)]
+    except (OSError, ValueError, csv.Error):
+        faults.append(_damaged(path))
+        return []
+
+
+def _unguarded(text: str) -> str:
+    """Text without the quote put before what a spreadsheet would take for a formula."""
+    return text[1:] if len(text) > 1 and text[0] == "'" and text[1] in "=+-@\t\r" else text
+
+
+def _damaged(path: Path) -> Fault:
+    return Fault(
+        str(path), 0, "", "is missing or damaged", "make the run again with 'order'", "damaged-run"
+    )

@@ -1,0 +1,71 @@
+"""The command line: help, exit status, refusals without a traceback, and the manual beside it."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from ordering import cli
+
+ROOT = Path(__file__).parent.parent
+
+
+@pytest.mark.parametrize("command", cli.COMMANDS, ids=lambda c: c.name)
+def test_every_command_has_help_with_a_real_example(command, capsys):
+    with pytest.raises(SystemExit) as stop:
+        cli.main([command.name, "--help"])
+    assert stop.value.code == 0
+    text = capsys.readouterr().out
+    assert f"ordering {command.name}" in text.replace("\n", " ")
+    assert "Example:" in text
+
+
+@pytest.mark.parametrize("command", cli.COMMANDS, ids=lambda c: c.name)
+def test_the_readme_has_a_row_for_every_command(command):
+    """The table in README.md cannot drift from `--help`."""
+    row = f"| `ordering {command.name}` | {command.help} |"
+    assert row in (ROOT / "README.md").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["check", "--on", "26.11.2026"], "is no date; write 2026-11-26"),
+        (["order", "--at", "quarter past"], "is no time; write 15:00"),
+        (["forecast", "--days", "0"], "is no number of days"),
+    ],
+)
+def test_a_wrong_option_is_said_with_what_would_be_right(words, said, capsys):
+    with pytest.raises(SystemExit) as stop:
+        cli.main(words)
+    assert stop.value.code == 2
+    assert said in capsys.readouterr().err
+
+
+def test_a_missing_house_is_refused_with_status_2_and_nothing_written(tmp_path, capsys):
+    status = cli.main(
+        ["order", "--config", str(tmp_path / "none"), "--books", str(tmp_path), "--runs", str(tmp_path / "runs")]
+    )
+    assert status == 2
+    assert "house.yaml" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", ["../../etc", "no-such-run", "", ".."])
+def test_a_run_that_is_not_there_is_refused(tmp_path, name, capsys):
+    assert cli.main(["explain", "--runs", str(tmp_path), "--", name, "flour"]) == 2
+    assert "there is no run" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("words", [["--help"], ["check", "--config", "config", "--books", "demo", "--on", "2026-11-26"]])
+def test_help_and_check_answer_without_the_numerical_libraries(words):
+    """They must answer at once: neither statsmodels nor the optimiser is loaded."""
+    script = (
+        "import sys\nfrom ordering.cli import main\n"
+        f"try:\n    main({words!r})\nexcept SystemExit:\n    pass\n"
+        "heavy = {'statsmodels', 'scipy.optimize'} & set(sys.modules)\n"
+        "sys.exit(str(heavy) if heavy else 0)\n"
+    )
+    done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr

@@ -1,0 +1,93 @@
+"""The layers of the program, checked: imports run one way, and only the rims touch the world."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent / "ordering"
+GROUND = {"faults", "days", "units", "words", "cautions", "accuracy"}
+STAGES = {"read", "forecast", "explode", "net", "buy", "explain", "review", "pages"}
+RIMS = {"write", "ledger"}
+CONDUCTORS = {"loading", "pipeline", "runs", "bookkeeping", "reviewing", "explaining", "rehearse"}
+TOUCHES_THE_WORLD = {"read", "write", "ledger", "cli"}
+# `net` walks the recipe graph that `explode` lays out.
+SIDE_STEPS = {("net", "explode")}
+LONGEST_FILE = 330
+LONGEST_FUNCTION = 60
+
+MODULES = sorted(ROOT.rglob("*.py"))
+
+
+def room(path: Path) -> str:
+    part = path.relative_to(ROOT).parts[0]
+    return part.removesuffix(".py")
+
+
+def imported_rooms(path: Path) -> set[str]:
+    rooms = set()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        names = []
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("ordering"):
+            names = [node.module]
+            if node.module == "ordering":
+                names = [f"ordering.{alias.name}" for alias in node.names]
+        elif isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names if alias.name.startswith("ordering.")]
+        rooms |= {name.split(".")[1] for name in names if "." in name}
+    return rooms - {"__version__"}
+
+
+def allowed(here: str) -> set[str]:
+    if here in GROUND:
+        return GROUND
+    if here == "records":
+        return GROUND | {"records"}
+    if here in STAGES | RIMS:
+        return GROUND | {"records", here} | {b for a, b in SIDE_STEPS if a == here}
+    return GROUND | STAGES | RIMS | CONDUCTORS | {"records"}
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_imports_run_one_way(path):
+    here = room(path)
+    if here == "__init__":
+        return
+    assert imported_rooms(path) <= allowed(here)
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_only_the_rims_open_print_or_ask_the_time(path):
+    if room(path) in TOUCHES_THE_WORLD:
+        return
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if not isinstance(node, ast.Call):
+            continue
+        name = ast.unparse(node.func)
+        assert name not in {"open", "print", "input"}, f"line {node.lineno}: {name}"
+        assert not name.endswith((".today", ".now", ".read_text", ".write_text", ".write_bytes", ".open")), (
+            f"line {node.lineno}: {name}"
+        )
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_our_own_modules_are_imported_at_the_top(path):
+    """An import inside a function hides a loop; `cli.py` alone may, to answer `--help` at once."""
+    if room(path) == "cli":
+        return
+    for function in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(function, ast.FunctionDef):
+            inner = [n for n in ast.walk(function) if isinstance(n, ast.Import | ast.ImportFrom)]
+            ours = [n.lineno for n in inner if "ordering" in ast.unparse(n)]
+            assert not ours, f"import of our own inside {function.name}, line {ours}"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_files_and_functions_stay_readable(path):
+    text = path.read_text("utf-8")
+    assert text.count("\n") <= LONGEST_FILE
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.FunctionDef):
+            body = node.body[1:] if ast.get_docstring(node) else node.body
+            n_lines = (body[-1].end_lineno - body[0].lineno + 1) if body else 0
+            assert n_lines <= LONGEST_FUNCTION, f"{node.name}: {n_lines} lines"
