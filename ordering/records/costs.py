@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from datetime import date
 
-from ordering.records.house import House, Ingredient
+from ordering.records.house import House, Ingredient, Recipe
+
+_MOST_SWEEPS = 60
 
 
 def unit_costs(house: House, on: date | None = None) -> dict[str, float]:
@@ -13,12 +16,17 @@ def unit_costs(house: House, on: date | None = None) -> dict[str, float]:
 
     An ingredient costs what its cheapest offer charges for one unit (the offers current on `on`
     where a day is given, all of them otherwise). A made item costs what its batch draws and does not give
-    back, less the worth of its by-products, over what it makes; never less than nothing.
-    A recipe that feeds itself is counted without its own share.
+    back, less the worth of its by-products, over what it makes; never less than nothing. Recipes are
+    swept until nothing changes: one sweep a level, a few more where a batch feeds the next one (the
+    series I + A + A^2 + ... of Leontief's input-output analysis).
     """
-    costs = {i.id: _cheapest(i, on) for i in house.ingredients.values()}
-    for recipe in house.recipes:
-        _cost(house, recipe, costs, frozenset())
+    bought = {i.id: _cheapest(i, on) for i in house.ingredients.values()}
+    costs = dict.fromkeys(house.recipes, 0.0) | bought
+    for _ in range(_MOST_SWEEPS):
+        made = {recipe.id: _batch_cost(recipe, costs) / recipe.makes for recipe in house.recipes.values()}
+        if all(math.isclose(made[r], costs[r], rel_tol=1e-9, abs_tol=1e-12) for r in made):
+            break
+        costs |= made
     return costs
 
 
@@ -40,16 +48,7 @@ def _cheapest(ingredient: Ingredient, on: date | None) -> float:
     return min(prices, default=0.0)
 
 
-def _cost(house: House, item: str, costs: dict[str, float], above: frozenset[str]) -> float:
-    if item in costs:
-        return costs[item]
-    if item in above:
-        return 0.0
-    recipe = house.recipes[item]
-    inside = above | {item}
-    drawn = sum((n.drawn - n.returns) * _cost(house, n.item, costs, inside) for n in recipe.lines)
-    given = sum(quantity * _cost(house, other, costs, inside) for other, quantity in recipe.also_makes)
-    cost = max(0.0, drawn - given) / recipe.makes
-    if not above:
-        costs[item] = cost
-    return cost
+def _batch_cost(recipe: Recipe, costs: Mapping[str, float]) -> float:
+    drawn = sum((line.drawn - line.returns) * costs.get(line.item, 0.0) for line in recipe.lines)
+    given = sum(quantity * costs.get(item, 0.0) for item, quantity in recipe.also_makes)
+    return max(0.0, drawn - given)
