@@ -18,7 +18,7 @@ from ordering.net.netting import net_all
 from ordering.net.opening import opening
 from ordering.records.books import Books
 from ordering.records.house import House
-from ordering.records.plan import Plan
+from ordering.records.plan import Forecast, Plan
 
 Step = Callable[[str], None]
 
@@ -38,6 +38,7 @@ def plan(
     at: time = time(0, 0),
     past: Past | None = None,
     tell: Step = lambda _: None,
+    foreseen: Callable[[tuple[date, ...]], Forecast | None] = lambda _: None,
 ) -> Plan:
     """What to order, what to start and what will be short, with the reasons.
 
@@ -48,6 +49,7 @@ def plan(
     on, at : day and time of the run, in the house's own time; cut-offs before `at` have passed
     past : prices last paid and money already spent this week
     tell : called with the name of each step as it begins, for a progress line
+    foreseen : a forecast to use in place of our own, as a rehearsal with hindsight does
 
     Returns
     -------
@@ -59,7 +61,7 @@ def plan(
     next_run = next_on(on, house.order_weekdays)
 
     tell("forecast")
-    demand = forecast(house, books, days, house.policy.seed, house.policy.paths)
+    demand = foreseen(days) or forecast(house, books, days, house.policy.seed, house.policy.paths)
 
     tell("stock")
     stock = opening(house, books, on)

@@ -7,7 +7,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent / "ordering"
 GROUND = {"faults", "days", "units", "words", "cautions", "accuracy"}
-STAGES = {"read", "forecast", "explode", "net", "buy", "explain", "review", "pages"}
+STAGES = {"read", "forecast", "explode", "net", "buy", "explain", "review", "rehearsal", "pages"}
 RIMS = {"write", "ledger"}
 CONDUCTORS = {"loading", "pipeline", "runs", "bookkeeping", "reviewing", "explaining", "rehearse"}
 TOUCHES_THE_WORLD = {"read", "write", "ledger", "cli"}

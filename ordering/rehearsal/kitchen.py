@@ -1,0 +1,168 @@
+"""A kitchen that lives through days: deliveries, starts, services, spoilage, all by the recipes.
+
+The state is a plain mutable object that never leaves a rehearsal. Every quantity is in its item's
+unit; stock is drawn first-expired-first-out and never after its use-by.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from ordering.records.books import Lot, OpenOrder
+from ordering.records.house import House, Recipe
+
+_SLACK = 1e-9
+
+
+@dataclass(slots=True)
+class Tally:
+    """What a stretch of days came to, in the house's money and in portions."""
+
+    revenue: float = 0.0
+    spent: float = 0.0
+    wasted: float = 0.0
+    wanted: float = 0.0
+    served: float = 0.0
+    lost_revenue: float = 0.0
+    lost: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class Kitchen:
+    house: House
+    costs: Mapping[str, float]
+    lots: dict[str, list[Lot]] = field(default_factory=dict)
+    due: list[OpenOrder] = field(default_factory=list)
+    later_draws: list[tuple[date, str, float]] = field(default_factory=list)
+    tally: Tally = field(default_factory=Tally)
+
+
+def put(kitchen: Kitchen, lot: Lot) -> None:
+    """Put a parcel where it belongs, first to expire first."""
+    if lot.quantity > _SLACK:
+        shelf = kitchen.lots.setdefault(lot.item, [])
+        shelf.append(lot)
+        shelf.sort(key=lambda other: (other.use_by or date.max, other.ready_on or date.min))
+
+
+def usable(kitchen: Kitchen, item: str, day: date) -> float:
+    """Stock of an item that is ready and in date."""
+    return math.fsum(lot.quantity for lot in kitchen.lots.get(item, ()) if _is_usable(lot, day))
+
+
+def morning(kitchen: Kitchen, day: date) -> None:
+    """What is past its date goes, what is due comes, and lines needed today of older batches are drawn."""
+    for item, shelf in kitchen.lots.items():
+        gone = [lot for lot in shelf if lot.use_by is not None and lot.use_by < day]
+        kitchen.tally.wasted += sum(lot.quantity for lot in gone) * kitchen.costs.get(item, 0.0)
+        kitchen.lots[item] = [lot for lot in shelf if lot.use_by is None or lot.use_by >= day]
+    for order in [order for order in kitchen.due if order.deliver_on <= day]:
+        put(kitchen, Lot(order.item, order.quantity, _use_by(kitchen.house, order.item, day)))
+    kitchen.due = [order for order in kitchen.due if order.deliver_on > day]
+    for _, item, quantity in [draw for draw in kitchen.later_draws if draw[0] <= day]:
+        take(kitchen, item, quantity, day)
+    kitchen.later_draws = [draw for draw in kitchen.later_draws if draw[0] > day]
+
+
+def take(kitchen: Kitchen, item: str, quantity: float, day: date) -> float:
+    """Draw up to `quantity`; what was drawn."""
+    left = quantity
+    kept = []
+    for lot in kitchen.lots.get(item, ()):
+        drawn = min(left, lot.quantity) if _is_usable(lot, day) else 0.0
+        left -= drawn
+        if lot.quantity - drawn > _SLACK:
+            kept.append(Lot(item, lot.quantity - drawn, lot.use_by, lot.ready_on))
+    kitchen.lots[item] = kept
+    return quantity - left
+
+
+def start(kitchen: Kitchen, recipe: Recipe, batches: float, day: date) -> float:
+    """Start as many of `batches` as there is material for; the batches started."""
+    first = [line for line in recipe.lines if line.at_days == 0]
+    for line in first:
+        prepare(kitchen, line.item, line.drawn * batches, day)
+    possible = min(
+        (usable(kitchen, line.item, day) / line.drawn for line in first if line.drawn > 0), default=batches
+    )
+    batches = min(batches, math.floor(possible + _SLACK) if recipe.is_whole else possible)
+    if batches <= _SLACK:
+        return 0.0
+    ready_on = day + timedelta(days=recipe.takes_days)
+    for line in recipe.lines:
+        if line.at_days:
+            kitchen.later_draws.append((day + timedelta(days=line.at_days), line.item, line.drawn * batches))
+        else:
+            take(kitchen, line.item, line.drawn * batches, day)
+        _give(kitchen, line.item, line.returns * batches, ready_on)
+    for item, quantity in recipe.also_makes:
+        _give(kitchen, item, quantity * batches, ready_on)
+    _give(kitchen, recipe.id, recipe.makes * batches, ready_on)
+    return batches
+
+
+def prepare(kitchen: Kitchen, item: str, quantity: float, day: date) -> None:
+    """See that `quantity` is there, making today what can be made today."""
+    recipe = kitchen.house.recipes.get(item)
+    missing = quantity - usable(kitchen, item, day)
+    if recipe is None or recipe.takes_days or missing <= _SLACK:
+        return
+    batches = missing / recipe.makes
+    start(kitchen, recipe, math.ceil(batches - _SLACK) if recipe.is_whole else batches, day)
+
+
+def serve(kitchen: Kitchen, wanted: Mapping[str, float], day: date) -> dict[str, float]:
+    """Serve a service's portions as far as the kitchen can; portions served by dish."""
+    served = {}
+    for dish_id, portions in wanted.items():
+        dish = kitchen.house.dishes[dish_id]
+        prepare(kitchen, dish.recipe, portions * dish.portion, day)
+        there = usable(kitchen, dish.recipe, day) / dish.portion
+        n = min(portions, float(math.floor(there + 1e-6)))
+        take(kitchen, dish.recipe, n * dish.portion, day)
+        price = float(dish.price or 0)
+        served[dish_id] = n
+        kitchen.tally.wanted += portions
+        kitchen.tally.served += n
+        kitchen.tally.revenue += n * price
+        if portions > n:
+            kitchen.tally.lost_revenue += (portions - n) * price
+            kitchen.tally.lost[dish_id] = kitchen.tally.lost.get(dish_id, 0.0) + portions - n
+    return served
+
+
+def consume(kitchen: Kitchen, day: date, n_services: int, covers: float) -> None:
+    """What no recipe names, used up by the day's trade."""
+    times = {"service": float(n_services), "cover": covers, "day": 1.0 if n_services else 0.0}
+    for consumable in kitchen.house.consumables:
+        take(kitchen, consumable.item, consumable.quantity * times[consumable.per], day)
+
+
+def stock_worth(kitchen: Kitchen) -> float:
+    """Money in the house at cost, in process and on its way included."""
+    lots = (lot for shelf in kitchen.lots.values() for lot in shelf)
+    there = math.fsum(lot.quantity * kitchen.costs.get(lot.item, 0.0) for lot in lots)
+    coming = math.fsum(order.quantity * kitchen.costs.get(order.item, 0.0) for order in kitchen.due)
+    return there + coming
+
+
+def order_in(kitchen: Kitchen, orders: Iterable[OpenOrder], money: float) -> None:
+    """Place orders; their money, fees included, counts as spent at once."""
+    kitchen.due.extend(orders)
+    kitchen.tally.spent += money
+
+
+def _give(kitchen: Kitchen, item: str, quantity: float, ready_on: date) -> None:
+    put(kitchen, Lot(item, quantity, _use_by(kitchen.house, item, ready_on), ready_on))
+
+
+def _use_by(house: House, item: str, from_on: date) -> date | None:
+    keeps = house.keeps_days(item)
+    return None if keeps is None else from_on + timedelta(days=keeps)
+
+
+def _is_usable(lot: Lot, day: date) -> bool:
+    return (lot.ready_on is None or lot.ready_on <= day) and (lot.use_by is None or lot.use_by >= day)

@@ -1,0 +1,132 @@
+"""What a careful kitchen does without a forecast: fixed pars for what is bought and what is made."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+from ordering.records.books import OpenOrder
+from ordering.records.house import House, Offer, Recipe
+from ordering.records.plan import Chance
+from ordering.rehearsal.kitchen import Kitchen, order_in, start
+
+_MOST_DEPTH = 40
+_MADE_AHEAD_DAYS = 2
+
+
+def use_per_portion(house: House) -> dict[str, dict[str, float]]:
+    """By dish, what one portion takes of every item through all its recipes, in the item's unit."""
+    return {dish.id: _use(house, dish.recipe, dish.portion) for dish in house.dishes.values()}
+
+
+def daily_use(
+    per_portion: Mapping[str, Mapping[str, float]], sold: Mapping[str, float], n_days: int
+) -> dict[str, float]:
+    """Mean use of every item a day, from the portions sold by dish over `n_days`."""
+    use: dict[str, float] = defaultdict(float)
+    for dish, portions in sold.items():
+        for item, quantity in per_portion.get(dish, {}).items():
+            use[item] += quantity * portions / n_days
+    return dict(use)
+
+
+def start_to_par(kitchen: Kitchen, use: Mapping[str, float], factor: float, day: date) -> None:
+    """Start what brings each made item back to its par, in whole batches, within a day's largest."""
+    for recipe in kitchen.house.recipes.values():
+        if recipe.takes_days == 0 or use.get(recipe.id, 0.0) <= 0:
+            continue
+        there = math.fsum(lot.quantity for lot in kitchen.lots.get(recipe.id, ()))
+        missing = use[recipe.id] * (recipe.takes_days + _MADE_AHEAD_DAYS) * factor - there
+        if missing > 0:
+            start(kitchen, recipe, _batches(recipe, missing), day)
+
+
+def order_to_par(
+    kitchen: Kitchen,
+    use: Mapping[str, float],
+    factor: float,
+    chances: Mapping[str, Sequence[Chance]],
+    day: date,
+) -> None:
+    """Order, for every delivery due now, what brings each ingredient back to its par on that day."""
+    baskets: dict[tuple[str, date], list[tuple[Offer, int]]] = defaultdict(list)
+    coming = dict(_in_hand(kitchen))
+    for ingredient in kitchen.house.ingredients.values():
+        offer = _usual_offer(ingredient.offers, chances)
+        rate = use.get(ingredient.id, 0.0)
+        if offer is None or rate <= 0:
+            continue
+        days = chances[offer.vendor]
+        for n, chance in enumerate(days):
+            if not chance.is_now:
+                break
+            lasts = days[n + 1].day - chance.day if n + 1 < len(days) else 7
+            span_days = lasts if ingredient.keeps_days is None else min(lasts, max(1, ingredient.keeps_days))
+            at_delivery = max(0.0, coming.get(ingredient.id, 0.0) - rate * chance.day)
+            packs = math.ceil(max(0.0, rate * span_days * factor - at_delivery) / offer.pack_quantity - 1e-9)
+            if packs:
+                baskets[offer.vendor, chance.deliver_on].append((offer, packs))
+                coming[ingredient.id] = coming.get(ingredient.id, 0.0) + packs * offer.pack_quantity
+    for (vendor, deliver_on), basket in baskets.items():
+        _place(kitchen, vendor, deliver_on, basket)
+
+
+def _place(kitchen: Kitchen, vendor: str, deliver_on: date, basket: list[tuple[Offer, int]]) -> None:
+    seller = kitchen.house.vendors[vendor]
+    packs = dict(enumerate(n for _, n in basket))
+    amount = sum(float(offer.price or 0) * packs[k] for k, (offer, _) in enumerate(basket))
+    while amount < float(seller.minimum) and any(offer.price for offer, _ in basket):
+        for k, (offer, _) in enumerate(basket):
+            if amount < float(seller.minimum):
+                packs[k] += 1
+                amount += float(offer.price or 0)
+    waived = seller.fee_waived_over is not None and amount > float(seller.fee_waived_over)
+    orders = [
+        OpenOrder(vendor, offer.code, offer.item, float(packs[k]), packs[k] * offer.pack_quantity, deliver_on)
+        for k, (offer, _) in enumerate(basket)
+    ]
+    order_in(kitchen, orders, amount + (0.0 if waived else float(seller.delivery_fee)))
+
+
+def _in_hand(kitchen: Kitchen) -> dict[str, float]:
+    there: dict[str, float] = defaultdict(float)
+    for item, shelf in kitchen.lots.items():
+        there[item] += math.fsum(lot.quantity for lot in shelf)
+    for order in kitchen.due:
+        there[order.item] += order.quantity
+    return there
+
+
+def _usual_offer(offers: Sequence[Offer], chances: Mapping[str, Sequence[Chance]]) -> Offer | None:
+    """The offer a kitchen sticks to: the preferred one, else the cheapest for its quantity."""
+    open_offers = [o for o in offers if chances.get(o.vendor)]
+    ranked = sorted(
+        open_offers,
+        key=lambda o: (not o.is_preferred, float(o.price or 0) / o.pack_quantity, o.vendor, o.code),
+    )
+    return ranked[0] if ranked else None
+
+
+def _batches(recipe: Recipe, quantity: float) -> float:
+    largest = recipe.largest if recipe.largest is not None else math.inf
+    wanted = min(quantity, largest) / recipe.makes
+    if not recipe.is_whole:
+        return wanted
+    most = max(1, math.floor(largest / recipe.makes + 1e-9)) if math.isfinite(largest) else math.inf
+    return float(min(math.ceil(wanted - 1e-9), most))
+
+
+def _use(house: House, item: str, quantity: float, depth: int = 0) -> dict[str, float]:
+    use: dict[str, float] = defaultdict(float)
+    use[item] += quantity
+    recipe = house.recipes.get(item)
+    if recipe is None or depth > _MOST_DEPTH:
+        return use
+    for line in recipe.lines:
+        drawn = (line.drawn - line.returns) * quantity / recipe.makes
+        if drawn > 0:
+            for below, amount in _use(house, line.item, drawn, depth + 1).items():
+                use[below] += amount
+    return use

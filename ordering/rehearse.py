@@ -1,0 +1,226 @@
+"""Replays a stretch of the house's own past: under pars alone, under this program, under foresight.
+
+The three kitchens start from the same stock and meet the same guests: what the books say was sold.
+Where a service sold out the books show less than was wanted, for all three alike.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+
+import numpy as np
+import pandas as pd
+
+from ordering.buy.calendar import delivery_chances
+from ordering.days import next_on, span
+from ordering.pipeline import Step, plan
+from ordering.records.books import Books, CountedLot, Lot, OpenOrder
+from ordering.records.costs import unit_costs
+from ordering.records.house import House
+from ordering.records.plan import QUANTILES, Forecast, Plan, Slot
+from ordering.rehearsal.kitchen import (
+    Kitchen,
+    Tally,
+    consume,
+    morning,
+    order_in,
+    put,
+    serve,
+    start,
+    stock_worth,
+)
+from ordering.rehearsal.pars import daily_use, order_to_par, start_to_par, use_per_portion
+
+_PAST_DAYS = 56
+_OPENING_DAYS = 7
+_PAR_FACTORS = (0.8, 1.0, 1.2, 1.5, 1.9, 2.4)
+
+Sold = Mapping[date, Mapping[str, Mapping[str, float]]]
+Morning = Callable[[Kitchen, date], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What one way of ordering came to. `profit` is revenue less spend, stock change counted in."""
+
+    way: str
+    tally: Tally
+    profit: float
+    stock_change: float
+
+
+def rehearse(
+    house: House,
+    books: Books,
+    first_on: date,
+    last_on: date,
+    tell: Step = lambda _: None,
+) -> tuple[Outcome, Outcome, Outcome]:
+    """Pars alone (the best factor in hindsight), this program, and perfect foresight, in that order.
+
+    Parameters
+    ----------
+    first_on, last_on : the days replayed, both inclusive; sales must reach back some weeks before
+    tell : called with each step, for a progress line
+    """
+    sold = _sold(books.sales)
+    past = _sum_by_dish(sold, span(first_on - timedelta(days=_PAST_DAYS), _PAST_DAYS))
+    use = daily_use(use_per_portion(house), past, _PAST_DAYS)
+
+    def live(way: str, each_morning: Morning) -> Outcome:
+        tell(way)
+        return _live(house, sold, use, (first_on, last_on), way, each_morning)
+
+    pars = max(
+        (live("pars alone", _by_pars(house, use, factor)) for factor in _PAR_FACTORS),
+        key=lambda outcome: outcome.profit,
+    )
+    program = live("this program", _by_plan(house, books, lambda _: None))
+    certain = replace(house, policy=replace(house.policy, paths=1))
+    foresight = live("perfect foresight", _by_plan(certain, books, lambda days: _foreseen(house, sold, days)))
+    return pars, program, foresight
+
+
+def distance_closed(pars: Outcome, program: Outcome, foresight: Outcome) -> float:
+    """Share of the way from pars alone to perfect foresight, in profit; NaN where there is none."""
+    way = foresight.profit - pars.profit
+    return (program.profit - pars.profit) / way if way > 0 else float("nan")
+
+
+def _live(
+    house: House,
+    sold: Sold,
+    use: Mapping[str, float],
+    stretch: tuple[date, date],
+    way: str,
+    each_morning: Morning,
+) -> Outcome:
+    first_on, last_on = stretch
+    kitchen = Kitchen(house, unit_costs(house))
+    for lot in _opening_lots(house, use, first_on):
+        put(kitchen, lot)
+    worth = stock_worth(kitchen)
+    for day in span(first_on, (last_on - first_on).days + 1):
+        morning(kitchen, day)
+        each_morning(kitchen, day)
+        services = sold.get(day, {})
+        for service in sorted(services, key=list(house.services).index):
+            serve(kitchen, services[service], day)
+        consume(kitchen, day, len(services), sum(sum(s.values()) for s in services.values()))
+    change = stock_worth(kitchen) - worth
+    tally = kitchen.tally
+    return Outcome(way, tally, tally.revenue - tally.spent + change, change)
+
+
+def _by_pars(house: House, use: Mapping[str, float], factor: float) -> Morning:
+    def each_morning(kitchen: Kitchen, day: date) -> None:
+        if day.weekday() in house.order_weekdays:
+            now = datetime.combine(day, time(0, 0))
+            chances = delivery_chances(house, now, next_on(day, house.order_weekdays), span(day, 35))
+            order_to_par(kitchen, use, factor, chances, day)
+        start_to_par(kitchen, use, factor, day)
+
+    return each_morning
+
+
+def _by_plan(house: House, books: Books, foreseen: Callable[[tuple[date, ...]], Forecast | None]) -> Morning:
+    def each_morning(kitchen: Kitchen, day: date) -> None:
+        made = plan(house, _books_of(books, kitchen, day), day, foreseen=foreseen)
+        if day.weekday() in house.order_weekdays:
+            money = sum(float(line.amount) for line in made.buying.orders)
+            order_in(kitchen, _placed(made), money + float(sum(made.buying.fees.values())))
+        for begun in made.netting.starts:
+            if begun.start_on == day:
+                start(kitchen, house.recipes[begun.recipe], begun.batches, day)
+
+    return each_morning
+
+
+def _placed(made: Plan) -> list[OpenOrder]:
+    return [
+        OpenOrder(o.vendor, o.code, o.item, float(o.packs), o.quantity, o.deliver_on)
+        for o in made.buying.orders
+    ]
+
+
+def _books_of(books: Books, kitchen: Kitchen, day: date) -> Books:
+    """The books as they stood that morning, with the rehearsed kitchen's own count and orders."""
+    before = pd.Timestamp(day)
+    lots = (lot for shelf in kitchen.lots.values() for lot in shelf)
+    none = (CountedLot(day, item, 0.0) for item, shelf in kitchen.lots.items() if not shelf)
+    return Books(
+        sales=books.sales[books.sales["date"] < before],
+        covers=books.covers[books.covers["date"] < before],
+        bookings=books.bookings[books.bookings["taken_on"] <= before],
+        counts=(
+            *(CountedLot(day, lot.item, lot.quantity, lot.use_by, lot.ready_on) for lot in lots),
+            *none,
+        ),
+        open_orders=tuple(kitchen.due),
+    )
+
+
+def _opening_lots(house: House, use: Mapping[str, float], day: date) -> Iterator[Lot]:
+    """A week of everything, and of what takes days a steady row of batches in process."""
+    for item in (*house.ingredients, *house.recipes):
+        rate = use.get(item, 0.0)
+        recipe = house.recipes.get(item)
+        takes = recipe.takes_days if recipe else 0
+        if recipe is not None and takes == 0:
+            continue
+        keeps = house.keeps_days(item)
+        n_days = _OPENING_DAYS if keeps is None else min(_OPENING_DAYS, keeps)
+        yield Lot(item, rate * n_days, None if keeps is None else day + timedelta(days=keeps))
+        for ahead in range(n_days, takes, 7):
+            ready_on = day + timedelta(days=ahead)
+            use_by = None if keeps is None else ready_on + timedelta(days=keeps)
+            yield Lot(item, rate * 7, use_by, ready_on)
+
+
+def _sold(sales: pd.DataFrame) -> Sold:
+    table: dict[date, dict[str, dict[str, float]]] = defaultdict(lambda: defaultdict(dict))
+    days = sales["date"].dt.date
+    for day, service, dish, n in zip(days, sales["service"], sales["dish"], sales["sold"], strict=True):
+        table[day][service][dish] = float(n)
+    return table
+
+
+def _sum_by_dish(sold: Sold, days: tuple[date, ...]) -> dict[str, float]:
+    total: dict[str, float] = defaultdict(float)
+    for day in days:
+        for dishes in sold.get(day, {}).values():
+            for dish, n in dishes.items():
+                total[dish] += n
+    return dict(total)
+
+
+def _foreseen(house: House, sold: Sold, days: tuple[date, ...]) -> Forecast:
+    """What the books say came, as a forecast without spread; past their end the week four before."""
+    last = max(sold, default=days[0])
+    slots, dishes = [], sorted(house.dishes)
+    columns = []
+    for n, day in enumerate(days):
+        known = day
+        while known > last:
+            known -= timedelta(days=28)
+        for service in sold.get(known, {}):
+            slots.append(Slot(day, service, n))
+            columns.append([sold[known][service].get(dish, 0.0) for dish in dishes])
+    mean = np.array(columns, dtype=float).reshape(len(slots), len(dishes)).T
+    covers = mean.sum(axis=0)
+    return Forecast(
+        days=days,
+        slots=tuple(slots),
+        dishes=tuple(dishes),
+        covers_mean=covers,
+        covers_quantiles=np.repeat(covers[:, None], len(QUANTILES), axis=1),
+        covers=covers[:, None],
+        mean=mean,
+        quantiles=np.repeat(mean[:, :, None], len(QUANTILES), axis=2),
+        portions=mean[:, :, None],
+        party=np.zeros_like(mean),
+        booked=np.full(len(slots), np.nan),
+    )
