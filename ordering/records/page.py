@@ -1,9 +1,10 @@
-"""A document before it is written: cells, styles by name, letters. No file, no clock."""
+"""A document before it is written: cells, styles by name, letters, calendars. No file, no clock."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import date, datetime
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 Value = str | int | float | Decimal | date | datetime | None
@@ -11,12 +12,22 @@ Value = str | int | float | Decimal | date | datetime | None
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """`is_open`: may be changed on a protected sheet. `span`: columns merged, this one included."""
+    """One cell of a sheet.
+
+    `style` is one or more words joined by spaces, later words winning (`money strong`); the words
+    are the keys of `ordering.write.styles.STYLES`. `is_open`: may be changed on a protected sheet.
+    `span`: columns merged, this one included. `unit` is printed behind a number, which stays a
+    number. `formula` begins with `=` and is ours alone, never made from input; `value` is then its
+    result. `link` is the title of a sheet of the same workbook to jump to.
+    """
 
     value: Value = None
     style: str = "text"
     is_open: bool = False
     span: int = 1
+    unit: str = ""
+    formula: str = ""
+    link: str = ""
 
 
 Row = tuple[Cell, ...]
@@ -24,7 +35,10 @@ Row = tuple[Cell, ...]
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """One line of a chart; rows (first, last) and a column of the sheet named, from 0."""
+    """One line of a chart; (column, first row, last row) of the sheet named, from 0.
+
+    `style` is one of `plain`, `strong`, `dashed`, `points`, `band`, `dark` and `hidden`.
+    """
 
     name: str
     sheet: str
@@ -35,6 +49,13 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
+    """A native chart at (row, column).
+
+    `kind` is `line`, `column`, `bar` (lying), `time-line` (lying, stacked, days along the axis) or
+    `band` (the series of style `hidden` and `band` stacked as an area, the others lines over it).
+    `description` is read out by a screen reader. `axis_range` bounds the axis of the values.
+    """
+
     kind: str
     title: str
     at: tuple[int, int]
@@ -44,12 +65,42 @@ class Chart:
     width: int = 720
     height: int = 320
     description: str = ""
+    axis_range: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A block with its heading in the first row: announced as a table, its heads as heads."""
+
+    name: str
+    first_row: int
+    last_row: int
+    first_column: int
+    last_column: int
+    has_filter: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What the open cells of a column take: `kind` is `whole`, `number` or `date`."""
+
+    kind: str
+    column: int
+    first_row: int
+    last_row: int
+    hint: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """`repeat` is the (first, last) heading row printed on each page; `tables` are (first row,
-    last row, first column, last column) with headers in the first row."""
+    """One sheet of a workbook, rows and columns counted from 0.
+
+    `widths` are in characters, one per column. `repeat` is the (first, last) heading row printed
+    on each page; `freeze` the number of rows that stay in sight. `heights` are in points, by row,
+    for rows that must be taller than their text. `fit_tall` is the number of pages it must fit
+    (0: as many as it takes); the width always fits one page. `footer` stands left of the page
+    number. `breaks` are rows before which a new page begins.
+    """
 
     title: str
     rows: tuple[Row, ...]
@@ -60,28 +111,76 @@ class Sheet:
     is_protected: bool = False
     fit_tall: int = 0
     footer: str = ""
-    tables: tuple[tuple[int, int, int, int], ...] = ()
+    tables: tuple[Table, ...] = ()
     charts: tuple[Chart, ...] = ()
     breaks: tuple[int, ...] = ()
+    heights: Mapping[int, float] = field(default_factory=dict)
+    entries: tuple[Entry, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Workbook:
-    """`created` is taken from the run, so that the same inputs give the same bytes."""
+    """`created` is taken from the run, so that the same inputs give the same bytes.
+
+    `paper` is `a4` or `letter`; every sheet fits the width of both.
+    """
 
     title: str
     sheets: tuple[Sheet, ...]
     created: datetime
     author: str = ""
+    paper: str = "a4"
 
 
 @dataclass(frozen=True, slots=True)
 class Letter:
-    """A draft e-mail; attachments are (file name, bytes)."""
+    """A draft e-mail; attachments are (file name, bytes or a workbook).
+
+    `to` is an address, `to_name` who that is; either may be empty. `dated` carries its time zone.
+    """
 
     sender: str
     to: str
     subject: str
     body: str
     dated: datetime
-    attachments: tuple[tuple[str, bytes], ...] = ()
+    attachments: tuple[tuple[str, bytes | Workbook], ...] = ()
+    sender_name: str = ""
+    to_name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """An entry of a calendar.
+
+    `begins` as a date: the whole of that day; as a datetime with its time zone: that moment.
+    `key` stays the same from run to run for the same thing. `alarms` are spans before it begins.
+    """
+
+    key: str
+    title: str
+    begins: date | datetime
+    notes: str = ""
+    alarms: tuple[timedelta, ...] = ()
+    group: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Calendar:
+    """`stamped` is when the run was made, with its time zone; `timezone` an IANA name."""
+
+    title: str
+    timezone: str
+    stamped: datetime
+    events: tuple[Event, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """A table for a csv file: columns, and rows of the same length."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[Value | bool, ...], ...]
+
+
+Document = Workbook | Letter | Calendar | Listing

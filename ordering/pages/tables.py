@@ -1,0 +1,107 @@
+"""Columns and rows of every csv file of a run. The columns are a promise to whoever reads them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date, datetime
+
+import numpy as np
+
+from ordering.records.house import House
+from ordering.records.page import Listing, Value
+from ordering.records.plan import Forecast, OrderLine, Peg, Plan, Shortage, Start
+
+FORECAST_COLUMNS = (
+    *("date", "service", "dish", "mean"),
+    *("q05", "q10", "q25", "q50", "q75", "q90", "q95"),
+)
+ORDERS_COLUMNS = (
+    *("vendor", "code", "item", "description", "packs", "pack", "quantity", "unit"),
+    *("price", "amount", "order_by", "deliver_on"),
+)
+STARTS_COLUMNS = ("start_on", "recipe", "batches", "quantity", "unit", "ready_on")
+SHORTAGES_COLUMNS = ("date", "item", "short", "unit", "dishes", "cause", "remedy")
+PROJECTION_COLUMNS = ("item", "date", "gross", "scheduled", "planned", "expired", "projected", "unit")
+PEGGING_COLUMNS = ("vendor", "code", "deliver_on", "dish", "service_date", "quantity", "unit")
+COVERS = "*"
+N_DECIMALS = 2
+
+
+def forecast_table(forecast: Forecast) -> Listing:
+    """Covers (dish `*`) and portions per service with their quantiles, services in time."""
+    return Listing(FORECAST_COLUMNS, tuple(_forecast_rows(forecast)))
+
+
+def orders_table(lines: Sequence[OrderLine]) -> Listing:
+    """Rows of `orders.csv` or `outlook.csv`."""
+    rows = tuple(
+        (
+            *(line.vendor, line.code, line.item, line.description, line.packs, line.pack),
+            *(line.quantity, line.unit, line.price, line.amount),
+            *(local(line.order_by), line.deliver_on),
+        )
+        for line in lines
+    )
+    return Listing(ORDERS_COLUMNS, rows)
+
+
+def starts_table(starts: Sequence[Start]) -> Listing:
+    """Rows of `starts.csv`, the earliest first."""
+    ranked = sorted(starts, key=lambda s: (s.start_on, s.ready_on, s.recipe))
+    rows = tuple((s.start_on, s.recipe, s.batches, s.quantity, s.unit, s.ready_on) for s in ranked)
+    return Listing(STARTS_COLUMNS, rows)
+
+
+def shortages_table(shortages: Sequence[Shortage]) -> Listing:
+    """Rows of `shortages.csv`."""
+    rows = tuple((s.date, s.item, s.short, s.unit, s.dishes, s.cause, s.remedy) for s in shortages)
+    return Listing(SHORTAGES_COLUMNS, rows)
+
+
+def projection_table(house: House, plan: Plan) -> Listing:
+    """Rows of `projection.csv`: each item's expected path, in-process lots counted as scheduled.
+
+    `planned` holds what is made here and what falls out of other recipes, so that each row closes:
+    projected = projected the day before + scheduled + planned - expired - gross (+ what is short).
+    """
+    return Listing(PROJECTION_COLUMNS, tuple(_projection_rows(house, plan)))
+
+
+def pegging_table(pegs: Sequence[Peg]) -> Listing:
+    """Rows of `pegging.csv`: for each order line, the parts that add up to it."""
+    rows = tuple((p.vendor, p.code, p.deliver_on, p.dish, p.service_date, p.quantity, p.unit) for p in pegs)
+    return Listing(PEGGING_COLUMNS, rows)
+
+
+def local(moment: datetime) -> datetime:
+    """The moment as the house's own clock shows it, without a zone."""
+    return moment.replace(tzinfo=None)
+
+
+def _forecast_rows(forecast: Forecast) -> Iterator[tuple[Value, ...]]:
+    covers = np.round(np.column_stack([forecast.covers_mean, forecast.covers_quantiles]), N_DECIMALS)
+    dishes = np.round(np.concatenate([forecast.mean[:, :, None], forecast.quantiles], axis=2), N_DECIMALS)
+    asked = forecast.mean > 0
+    for n, slot in enumerate(forecast.slots):
+        yield (slot.date, slot.service, COVERS, *covers[n].tolist())
+        for d, dish in enumerate(forecast.dishes):
+            if asked[d, n]:
+                yield (slot.date, slot.service, dish, *dishes[d, n].tolist())
+
+
+def _projection_rows(house: House, plan: Plan) -> Iterator[tuple[Value, ...]]:
+    days: tuple[date, ...] = plan.days
+    for item in sorted(plan.netting.flows):
+        flow = plan.netting.flows[item]
+        unit = house.unit_of(item)
+        columns = (
+            flow.gross,
+            flow.scheduled + flow.in_process,
+            flow.planned + flow.by_product,
+            flow.expired,
+            flow.projected,
+        )
+        if not any(column.any() for column in columns):
+            continue
+        for day, values in zip(days, np.column_stack(columns).tolist(), strict=False):
+            yield (item, day, *values, unit)

@@ -1,0 +1,70 @@
+"""Draft letters to bytes: RFC 5322 and MIME, the same letter always the same bytes."""
+
+from __future__ import annotations
+
+import hashlib
+from email.errors import HeaderParseError
+from email.headerregistry import Address
+from email.message import EmailMessage
+from email.policy import SMTP
+from email.utils import format_datetime
+
+from ordering.records.page import Letter, Workbook
+from ordering.write.xlsx import one_line, workbook_bytes
+
+SHEET_TYPE = ("application", "vnd.openxmlformats-officedocument.spreadsheetml.sheet")
+LONGEST_HEADER = 200
+# Marks that turn the direction of what follows: they could make one address look like another.
+_TURNS = dict.fromkeys([*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F])
+
+
+def letter_bytes(letter: Letter) -> bytes:
+    """The letter as an .eml file that opens as an unsent draft: lines end CRLF, all 7-bit.
+
+    Line breaks and control characters in names and subject are taken out, so that no input can
+    add a header. An address that is none is left out: the draft then opens without it.
+
+    Raises
+    ------
+    ValueError : `dated` has no time zone; the sender is no address
+    """
+    if letter.dated.tzinfo is None:
+        raise ValueError("a letter is dated with its time zone")
+    sender = address(letter.sender, letter.sender_name)
+    if sender is None:
+        raise ValueError(f"the sender is no address: {letter.sender!r}")
+    message = EmailMessage(policy=SMTP.clone(cte_type="7bit"))
+    message["X-Unsent"] = "1"
+    message["Date"] = format_datetime(letter.dated)
+    message["From"] = sender
+    to = address(letter.to, letter.to_name)
+    if to is not None:
+        message["To"] = to
+    message["Subject"] = _header(letter.subject)
+    message.set_content(letter.body, charset="utf-8", cte="quoted-printable")
+    for name, content in letter.attachments:
+        held = workbook_bytes(content) if isinstance(content, Workbook) else content
+        main, sub = SHEET_TYPE if name.endswith(".xlsx") else ("application", "octet-stream")
+        message.add_attachment(held, maintype=main, subtype=sub, filename=_header(name))
+    if message.is_multipart():
+        message.set_boundary(_boundary(letter))
+    return message.as_bytes()
+
+
+def address(written: str, name: str = "") -> Address | None:
+    """The address with the name before it, or None where it is none."""
+    try:
+        found = Address(display_name=_header(name), addr_spec=written.strip())
+    except (HeaderParseError, ValueError, IndexError):
+        return None
+    return found if found.domain and found.username and written.isascii() else None
+
+
+def _header(text: str) -> str:
+    return one_line(text.translate(_TURNS))[:LONGEST_HEADER]
+
+
+def _boundary(letter: Letter) -> str:
+    """A boundary of 40 hexadecimal digits from the letter itself: no body holds its own digest."""
+    seed = "\0".join((letter.subject, letter.to, letter.body, letter.dated.isoformat()))
+    return f"=_{hashlib.sha256(seed.encode()).hexdigest()[:40]}"

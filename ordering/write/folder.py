@@ -1,0 +1,106 @@
+"""Files and run folders that appear whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path, PurePosixPath
+
+MOST_RUNS_A_DAY = 999
+_PART = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
+
+
+def write_run(runs: Path, stem: str, files: Mapping[str, bytes]) -> Path:
+    """Put a run's files into a new folder `runs/stem`, or `stem-2` and so on where that is taken.
+
+    They are written into a hidden folder beside it, brought to disk and renamed in one step, so
+    that no half of a run is ever seen.
+
+    Raises
+    ------
+    ValueError : a name leads out of the folder or holds anything but letters, digits, `.`, `_`, `-`
+    OSError : the disk refuses; nothing is left behind
+    """
+    parts = {name: _checked(name) for name in (stem, *files)}
+    if len(parts[stem].parts) != 1:
+        raise ValueError(f"a run's name is one word, not {stem!r}")
+    runs.mkdir(parents=True, exist_ok=True)
+    building = Path(tempfile.mkdtemp(prefix=".building-", dir=runs))
+    try:
+        for name, content in files.items():
+            _write_through(building / parts[name], content)
+        for folder in sorted({building, *(p for p in building.rglob("*") if p.is_dir())}):
+            _sync_folder(folder)
+        building.chmod(0o755)
+        return _take_place(building, runs, stem)
+    except BaseException:
+        shutil.rmtree(building, ignore_errors=True)
+        raise
+
+
+def write_file(path: Path, content: bytes) -> None:
+    """Write one file whole, replacing what is there only once the new one is on disk.
+
+    Raises
+    ------
+    OSError : the disk refuses; what was there stays
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}-", dir=path.parent)
+    building = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        building.chmod(0o644)
+        building.replace(path)
+    except BaseException:
+        building.unlink(missing_ok=True)
+        raise
+    _sync_folder(path.parent)
+
+
+def _checked(name: str) -> PurePosixPath:
+    path = PurePosixPath(name)
+    if not path.parts or path.is_absolute() or not all(_PART.fullmatch(part) for part in path.parts):
+        raise ValueError(f"no safe file name: {name!r}")
+    return path
+
+
+def _write_through(path: Path, content: bytes) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("xb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _sync_folder(folder: Path) -> None:
+    """Bring a folder's own entries to disk, where the system knows how (Windows does not)."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _take_place(building: Path, runs: Path, stem: str) -> Path:
+    for n in range(1, MOST_RUNS_A_DAY + 1):
+        place = runs / (stem if n == 1 else f"{stem}-{n}")
+        if place.exists():
+            continue
+        try:
+            building.rename(place)
+        except OSError:
+            if not place.exists():
+                raise
+            continue
+        _sync_folder(runs)
+        return place
+    raise OSError(f"{runs / stem}: {MOST_RUNS_A_DAY} runs on one day")

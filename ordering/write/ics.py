@@ -1,0 +1,119 @@
+"""Calendars to bytes (RFC 5545), in the house's own time zone."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import icalendar
+
+from ordering.records.page import Calendar, Event
+
+PRODUCT = "-//ordering//kitchen calendar//EN"
+
+
+def calendar_bytes(calendar: Calendar) -> bytes:
+    """The calendar as an .ics file; the same value gives the same bytes.
+
+    Moments carry the house's time zone, which is spelled out in the file; whole days end, as the
+    standard has it, on the day after (DTEND is exclusive). A moment has no end: the
+    standard asks for one that is later, and a cut-off has none. An event keeps its UID from run to run,
+    so that a newer file brought in replaces the older one's entries.
+
+    Raises
+    ------
+    ValueError : `stamped` has no time zone, or two events have the same key
+    zoneinfo.ZoneInfoNotFoundError : there is no such time zone
+    """
+    if calendar.stamped.tzinfo is None:
+        raise ValueError("a calendar is stamped with its time zone")
+    keys = [event.key for event in calendar.events]
+    if len(set(keys)) < len(keys):
+        raise ValueError("two events of a calendar have the same key")
+    zone = ZoneInfo(calendar.timezone)
+    page = icalendar.Calendar()
+    page.add("prodid", PRODUCT)
+    page.add("version", "2.0")
+    page.add("calscale", "GREGORIAN")
+    page.add("x-wr-calname", calendar.title)
+    moments = [e.begins for e in calendar.events if isinstance(e.begins, datetime)]
+    if moments:
+        page.add_component(_zone(zone, calendar.timezone, moments))
+    for event in calendar.events:
+        page.add_component(_event(event, calendar, zone))
+    return bytes(page.to_ical())
+
+
+def _zone(zone: ZoneInfo, name: str, moments: list[datetime]) -> icalendar.Timezone:
+    """The zone's changes of the clock from a year before the first moment to the last.
+
+    Each begins, as RFC 5545 3.6.5 asks, at the wall clock time before the change.
+    """
+    first = datetime(min(moments).year - 1, 1, 1, tzinfo=UTC)
+    n_days = (datetime(max(moments).year + 1, 1, 1, tzinfo=UTC) - first).days
+    found = icalendar.Timezone()
+    found.add("tzid", name)
+    found.add_component(_change(zone, first, first))
+    for day in (first + timedelta(days=n) for n in range(n_days)):
+        after = day + timedelta(days=1)
+        if day.astimezone(zone).utcoffset() != after.astimezone(zone).utcoffset():
+            found.add_component(_change(zone, *_minute_of_change(zone, day, after)))
+    return found
+
+
+def _minute_of_change(zone: ZoneInfo, before: datetime, after: datetime) -> tuple[datetime, datetime]:
+    """The last minute (UTC) of the old offset and the first of the new one, by halving."""
+    old = before.astimezone(zone).utcoffset()
+    while after - before > timedelta(minutes=1):
+        middle = before + timedelta(minutes=(after - before) // timedelta(minutes=2))
+        if middle.astimezone(zone).utcoffset() == old:
+            before = middle
+        else:
+            after = middle
+    return before, after
+
+
+def _change(zone: ZoneInfo, before: datetime, at: datetime) -> icalendar.TimezoneStandard:
+    old, new = before.astimezone(zone), at.astimezone(zone)
+    is_summer = bool(new.dst())
+    change = icalendar.TimezoneDaylight() if is_summer else icalendar.TimezoneStandard()
+    old_offset, new_offset = old.utcoffset() or timedelta(), new.utcoffset() or timedelta()
+    change.add("dtstart", at.replace(tzinfo=None) + old_offset)
+    change.add("tzoffsetfrom", old_offset)
+    change.add("tzoffsetto", new_offset)
+    change.add("tzname", new.tzname() or "")
+    return change
+
+
+def _event(event: Event, calendar: Calendar, zone: ZoneInfo) -> icalendar.Event:
+    entry = icalendar.Event()
+    entry.add("uid", _uid(event.key))
+    entry.add("dtstamp", calendar.stamped.astimezone(UTC))
+    entry.add("summary", event.title)
+    if event.notes:
+        entry.add("description", event.notes)
+    if event.group:
+        entry.add("categories", [event.group])
+    if isinstance(event.begins, datetime):
+        entry.add("dtstart", event.begins.astimezone(zone))
+    else:
+        entry.add("dtstart", event.begins)
+        entry.add("dtend", event.begins + timedelta(days=1))
+    entry.add("transp", "TRANSPARENT")
+    for ahead in event.alarms:
+        entry.add_component(_alarm(event.title, ahead))
+    return entry
+
+
+def _alarm(title: str, ahead: timedelta) -> icalendar.Alarm:
+    alarm = icalendar.Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("description", title)
+    alarm.add("trigger", -ahead)
+    return alarm
+
+
+def _uid(key: str) -> str:
+    """A UID the same for the same thing: RFC 7986 asks for one that is unique and tells nothing."""
+    return f"{hashlib.sha256(key.encode()).hexdigest()[:32]}@ordering.invalid"
