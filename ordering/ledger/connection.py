@@ -1,0 +1,105 @@
+"""Opening the ledger file, bringing it up to date, and writing to it whole or not at all.
+
+The journal is SQLite's rollback journal, not the write-ahead log: the ledger is then one file that can be
+copied, mailed or kept on a shared drive (the write-ahead log needs memory shared between processes and
+leaves two more files beside it), and a kitchen books a few files a day, so readers that wait a moment for a
+writer cost nothing. `synchronous=FULL` makes a finished command outlive a power cut.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from ordering.faults import Fault, Refused
+from ordering.ledger.schema import APPLICATION_ID, MIGRATIONS, VERSION
+
+FILE = "ledger.sqlite"
+BUSY_SECONDS = 10.0
+
+
+def ledger_path(books_dir: Path) -> Path:
+    """Where a house keeps its ledger: beside its books."""
+    return books_dir / FILE
+
+
+@contextmanager
+def open_ledger(books_dir: Path, busy_seconds: float = BUSY_SECONDS) -> Iterator[sqlite3.Connection]:
+    """The ledger beside the books, made when there is none, brought up to date when it is older.
+
+    Raises
+    ------
+    Refused : no such folder, not a ledger, damaged, written by a later version, or in use for longer
+        than `busy_seconds`
+    """
+    path = ledger_path(books_dir)
+    if not books_dir.is_dir():
+        raise Refused([Fault(str(books_dir), 0, "", "no such folder", "name the folder of the books")])
+    with _said_plainly(path):
+        connection = sqlite3.connect(path, timeout=busy_seconds, isolation_level=None)
+        try:
+            connection.execute("PRAGMA foreign_keys = ON")
+            connection.execute("PRAGMA journal_mode = DELETE")
+            connection.execute("PRAGMA synchronous = FULL")
+            _migrate(connection, path)
+            yield connection
+        finally:
+            connection.close()
+
+
+@contextmanager
+def transaction(connection: sqlite3.Connection) -> Iterator[None]:
+    """Everything inside is written, or nothing: the write lock is taken before anything is read."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+    except BaseException:
+        connection.execute("ROLLBACK")
+        raise
+    connection.execute("COMMIT")
+
+
+def _migrate(connection: sqlite3.Connection, path: Path) -> None:
+    if _version(connection, path) == VERSION:
+        return
+    with transaction(connection):
+        for statements in MIGRATIONS[_version(connection, path) :]:
+            for statement in statements:
+                connection.execute(statement)
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {VERSION}")
+
+
+def _version(connection: sqlite3.Connection, path: Path) -> int:
+    """Schema version of the file: 0 when it is new. Refuses what is no ledger of ours."""
+    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    owner = int(connection.execute("PRAGMA application_id").fetchone()[0])
+    n_tables = int(connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0])
+    if owner != APPLICATION_ID and (n_tables or version):
+        wrong = "this is a database, but no ledger of this program"
+        raise Refused([Fault(str(path), 0, "", wrong, "move it away", "no-ledger")])
+    if version > VERSION:
+        wrong = f"the ledger has schema {version}, this program knows up to {VERSION}"
+        raise Refused([Fault(str(path), 0, "", wrong, "use the newer program", "later-ledger")])
+    return version
+
+
+@contextmanager
+def _said_plainly(path: Path) -> Iterator[None]:
+    """SQLite's own complaints as faults a chef can act on."""
+    try:
+        yield
+    except sqlite3.OperationalError as trouble:
+        if "locked" in str(trouble) or "busy" in str(trouble):
+            wrong = "another command is booking into the ledger"
+            right = "wait for it to finish and run this one again; nothing was written"
+            raise Refused([Fault(str(path), 0, "", wrong, right, "ledger-busy")]) from trouble
+        wrong = f"the ledger cannot be opened or written ({trouble})"
+        right = "check that the folder may be written to and the disk is not full"
+        raise Refused([Fault(str(path), 0, "", wrong, right, "ledger-unusable")]) from trouble
+    except sqlite3.DatabaseError as trouble:
+        wrong = f"the ledger is damaged or is another kind of file ({trouble})"
+        right = "put back a copy, or move it away to start a new one"
+        raise Refused([Fault(str(path), 0, "", wrong, right, "ledger-damaged")]) from trouble

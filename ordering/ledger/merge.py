@@ -1,0 +1,129 @@
+"""The books with what the ledger knows laid over them. Pure."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Hashable, Iterable
+from dataclasses import replace
+from datetime import date
+from typing import TypeVar
+
+from ordering.faults import Fault
+from ordering.ledger.matching import expectations, from_open_orders, matched
+from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
+from ordering.records.house import House
+from ordering.records.ledger import Bookings
+from ordering.units import UnitError, convert
+
+T = TypeVar("T", bound=Hashable)
+
+
+def merged(books: Books, house: House, bookings: Bookings, on: date) -> tuple[Books, tuple[Fault, ...]]:
+    """Books as of the morning of `on`, and what in the ledger no longer fits the configuration.
+
+    Open orders are those of the books and those placed, less what came: what was received, came short or
+    was substituted is closed. A count in the ledger takes the place of one in the books of the same
+    item and day; receipts, waste and batches that both name count once. Nothing that happened after
+    `on` is looked at. A quantity in a unit the item no longer has is converted, or left out and said.
+    """
+    told = _Converter(house)
+    result = replace(
+        books,
+        counts=_counts(books.counts, told.counts(bookings, on)),
+        receipts=both(books.receipts, told.receipts(bookings, on)),
+        open_orders=told.open_orders(books, bookings, on),
+        waste=both(books.waste, told.waste(bookings, on)),
+        batches=both(books.batches, told.batches(bookings, on)),
+    )
+    return result, tuple(sorted(set(told.doubts)))
+
+
+def both(first: Iterable[T], second: Iterable[T]) -> tuple[T, ...]:
+    """Entries of both sources, each as often as the source that has it most."""
+    a, b = Counter(first), Counter(second)
+    return tuple((a | b).elements())
+
+
+def _counts(in_books: tuple[CountedLot, ...], in_ledger: tuple[CountedLot, ...]) -> tuple[CountedLot, ...]:
+    recounted = {(c.counted_on, c.item) for c in in_ledger}
+    return (*(c for c in in_books if (c.counted_on, c.item) not in recounted), *in_ledger)
+
+
+class _Converter:
+    """Quantities of the ledger in today's units, with the doubts met on the way."""
+
+    def __init__(self, house: House) -> None:
+        self._house = house
+        self.doubts: list[Fault] = []
+
+    def quantity(self, item: str, quantity: float, unit: str, what: str) -> float | None:
+        house = self._house
+        if item not in house.ingredients and item not in house.recipes:
+            self._doubt(
+                item, f"{what} in the ledger names '{item}', which the house no longer has", "unknown-item"
+            )
+            return None
+        now = house.unit_of(item)
+        if unit == now:
+            return quantity
+        thing = house.recipes.get(item) or house.ingredients[item]
+        try:
+            return convert(quantity, unit, now, thing.each_g, thing.density_kg_per_l)
+        except (UnitError, KeyError):
+            self._doubt(item, f"{what} in the ledger is in {unit}, '{item}' is now in {now}", "unit-changed")
+            return None
+
+    def counts(self, bookings: Bookings, on: date) -> tuple[CountedLot, ...]:
+        found = (
+            (b.lot, self.quantity(b.lot.item, b.lot.quantity, b.unit, "a count"))
+            for b in bookings.counts
+            if b.lot.counted_on <= on
+        )
+        return tuple(replace(lot, quantity=q) for lot, q in found if q is not None)
+
+    def waste(self, bookings: Bookings, on: date) -> tuple[Waste, ...]:
+        found = (
+            (b.waste, self.quantity(b.waste.item, b.waste.quantity, b.unit, "waste"))
+            for b in bookings.waste
+            if b.waste.date <= on
+        )
+        return tuple(replace(waste, quantity=q) for waste, q in found if q is not None)
+
+    def batches(self, bookings: Bookings, on: date) -> tuple[Batch, ...]:
+        found = (
+            (b.batch, self.quantity(b.batch.recipe, b.batch.made, b.unit, "a batch"))
+            for b in bookings.batches
+            if b.batch.started_on <= on
+        )
+        recipes = self._house.recipes
+        return tuple(
+            replace(batch, made=q) for batch, q in found if q is not None and batch.recipe in recipes
+        )
+
+    def receipts(self, bookings: Bookings, on: date) -> tuple[Receipt, ...]:
+        found = (
+            (b.receipt, self.quantity(b.receipt.item, b.receipt.quantity, b.unit, "a receipt"))
+            for b in bookings.receipts
+            if b.receipt.delivered_on <= on
+        )
+        return tuple(replace(receipt, quantity=q) for receipt, q in found if q is not None)
+
+    def open_orders(self, books: Books, bookings: Bookings, on: date) -> tuple[OpenOrder, ...]:
+        """What is still to come: an unmatched order, however late; deciding what that means is not ours."""
+        placed = expectations(p for p in bookings.orders if p.placed_on <= on)
+        known = {e.key for e in placed}
+        from_books = from_open_orders(books.open_orders, self._house)
+        expected = (*placed, *(e for e in from_books if e.key not in known))
+        came = (b for b in bookings.receipts if b.receipt.delivered_on <= on)
+        lines = []
+        for e in matched(expected, came).expected:
+            if e.is_settled:
+                continue
+            quantity = self.quantity(e.item, e.quantity, e.unit, "an order")
+            if quantity is not None:
+                lines.append(OpenOrder(e.key.vendor, e.key.code, e.item, e.packs, quantity, e.key.deliver_on))
+        return tuple(lines)
+
+    def _doubt(self, item: str, wrong: str, kind: str) -> None:
+        right = "left out; put the item back or book it under its new name"
+        self.doubts.append(Fault("ledger.sqlite", 0, item, wrong, right, kind))

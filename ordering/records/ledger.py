@@ -1,0 +1,136 @@
+"""What the ledger knows, as the pure parts of the program see it: no file, no connection."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from ordering.records.books import Batch, CountedLot, Receipt, Waste
+
+ISSUED_COLUMNS = (
+    "run",
+    "issued_on",
+    "date",
+    "service",
+    "dish",
+    "mean",
+    "q05",
+    "q10",
+    "q25",
+    "q50",
+    "q75",
+    "q90",
+    "q95",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One line as the vendor was told it.
+
+    `packs` is what was placed, `proposed` what the run had proposed. `quantity` is in `unit`, the
+    item's unit on the day of placing. `price` is of one pack, for catch weight the expected one.
+    """
+
+    run: str
+    vendor: str
+    code: str
+    item: str
+    packs: int
+    proposed: int
+    quantity: float
+    unit: str
+    price: Decimal | None
+    amount: Decimal
+    deliver_on: date
+    placed_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class BookedReceipt:
+    """A receipt with the unit its quantity is in and the file it was booked in from."""
+
+    receipt: Receipt
+    unit: str
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class BookedCount:
+    lot: CountedLot
+    unit: str
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class BookedWaste:
+    waste: Waste
+    unit: str
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class BookedBatch:
+    """`unit` is that of `made`; `drawn` is in the unit of the recipe's main ingredient."""
+
+    batch: Batch
+    unit: str
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bookings:
+    """Everything booked that still stands: what a corrected file replaced is not here."""
+
+    orders: tuple[Placed, ...] = ()
+    receipts: tuple[BookedReceipt, ...] = ()
+    counts: tuple[BookedCount, ...] = ()
+    waste: tuple[BookedWaste, ...] = ()
+    batches: tuple[BookedBatch, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class OrderKey:
+    """What is expected of one offer on one delivery day, all runs together."""
+
+    vendor: str
+    code: str
+    deliver_on: date
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """An order as a delivery is held against it; `received` in packs.
+
+    `is_settled`: nothing more is expected of it (it came, came short, or was substituted).
+    """
+
+    key: OrderKey
+    item: str
+    packs: float
+    quantity: float
+    unit: str
+    price: Decimal | None = None
+    received: float = 0.0
+    received_quantity: float = 0.0
+    is_settled: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """One code of one delivery, rows added up, and the order it answers (None: nobody ordered it).
+
+    `is_substitute`: it came in place of the ordered code of `answers`.
+    """
+
+    vendor: str
+    delivered_on: date
+    code: str
+    item: str
+    packs: float
+    quantity: float
+    unit: str
+    price: Decimal | None
+    answers: OrderKey | None = None
+    is_substitute: bool = False

@@ -1,0 +1,248 @@
+"""The ledger: whole or not at all, one thing once, and honest about what it cannot read."""
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import textwrap
+from datetime import date, timedelta
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from ordering.faults import Refused
+from ordering.ledger import rows, schema, store
+from ordering.ledger.connection import ledger_path, open_ledger, transaction
+from ordering.records.books import Books, CountedLot, Receipt
+from ordering.records.house import House, Ingredient
+from ordering.records.ledger import BookedReceipt, Placed
+from ordering.records.plan import Forecast, Slot
+
+ON = date(2026, 11, 26)
+HOUSE = House("The Tiny", ingredients={"flour": Ingredient("flour", "Flour", "kg")})
+
+
+def placed(**changes):
+    line = {
+        "run": "2026-11-26",
+        "vendor": "miller",
+        "code": "M-1",
+        "item": "flour",
+        "packs": 2,
+        "proposed": 2,
+        "quantity": 50.0,
+        "unit": "kg",
+        "price": Decimal("20.10"),
+        "amount": Decimal("40.20"),
+        "deliver_on": ON + timedelta(days=2),
+        "placed_on": ON,
+    }
+    return Placed(**(line | changes))
+
+
+def tiny_forecast():
+    """Two services, two dishes (the second off the menu), one path."""
+    slots = (Slot(ON, "lunch", 0), Slot(ON, "dinner", 0))
+    quantiles = np.arange(7.0)
+    return Forecast(
+        (ON,),
+        slots,
+        ("pie", "soup"),
+        np.array([10.0, 20.0]),
+        np.stack([quantiles + 7, quantiles + 17]),
+        np.zeros((2, 1)),
+        np.array([[3.0, 4.0], [0.0, 0.0]]),
+        np.stack([np.stack([quantiles, quantiles + 1]), np.zeros((2, 7))]),
+        np.zeros((2, 2, 1)),
+        np.zeros((2, 2)),
+        np.full(2, np.nan),
+    )
+
+
+def test_without_a_ledger_the_books_come_back_and_no_file_is_made(tmp_path):
+    books = Books(counts=(CountedLot(ON, "flour", 3.0),))
+    assert store.with_ledger(books, HOUSE, tmp_path, ON) == books
+    assert store.last_prices(tmp_path) == {}
+    assert store.spent(tmp_path, ON, ON) == 0
+    assert store.issued(tmp_path, ON, ON).empty
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_forecast_is_kept_as_issued_with_every_quantile(tmp_path):
+    store.record_forecast(tmp_path, "2026-11-26", tiny_forecast(), ON)
+    table = store.issued(tmp_path, ON, ON)
+    assert list(table["dish"]) == ["*", "pie", "*", "pie"]
+    dinner = table[(table["service"] == "dinner") & (table["dish"] == "pie")].iloc[0]
+    assert dinner["mean"] == 4.0
+    assert list(dinner[["q05", "q50", "q95"]]) == [1.0, 4.0, 7.0]
+    assert dinner["issued_on"].date() == ON
+
+
+def test_the_same_run_recorded_again_is_not_held_twice(tmp_path):
+    for _ in range(2):
+        store.record_forecast(tmp_path, "2026-11-26", tiny_forecast(), ON)
+    assert len(store.issued(tmp_path, ON, ON)) == 4
+
+
+def test_of_two_runs_on_one_day_the_last_counts(tmp_path):
+    store.record_forecast(tmp_path, "2026-11-26", tiny_forecast(), ON)
+    store.record_forecast(tmp_path, "2026-11-26-2", tiny_forecast(), ON)
+    assert set(store.issued(tmp_path, ON, ON)["run"]) == {"2026-11-26-2"}
+
+
+def test_money_goes_in_and_out_as_decimal(tmp_path):
+    with open_ledger(tmp_path) as connection, transaction(connection):
+        rows.add_orders(
+            connection, [placed(amount=Decimal("0.10")), placed(code="M-2", amount=Decimal("0.20"))]
+        )
+    assert store.spent(tmp_path, ON, ON) == Decimal("0.30")
+    assert store.bookings(tmp_path).orders[0].price == Decimal("20.10")
+    assert store.spent(tmp_path, ON + timedelta(days=1), ON + timedelta(days=7)) == 0
+
+
+def test_the_last_price_is_the_one_of_the_latest_delivery(tmp_path):
+    source = rows.SourceFile("receipts", "a.csv", "x", "y")
+    with open_ledger(tmp_path) as connection, transaction(connection):
+        file = rows.add_file(connection, source, ON)
+        rows.add_receipts(
+            connection,
+            file,
+            [
+                BookedReceipt(Receipt(ON, "miller", "M-1", "flour", 1, 25.0, Decimal("21.50")), "kg", ""),
+                BookedReceipt(
+                    Receipt(ON - timedelta(7), "miller", "M-1", "flour", 1, 25.0, Decimal(20)), "kg", ""
+                ),
+                BookedReceipt(Receipt(ON, "miller", "M-2", "flour", 1, 25.0, None), "kg", ""),
+            ],
+        )
+    assert store.last_prices(tmp_path) == {("miller", "M-1"): Decimal("21.50")}
+    assert store.last_prices(tmp_path, ON - timedelta(1)) == {("miller", "M-1"): Decimal("20")}
+
+
+def test_a_refused_change_leaves_nothing_behind(tmp_path):
+    with open_ledger(tmp_path) as connection:
+        with pytest.raises(ZeroDivisionError), transaction(connection):
+            rows.add_orders(connection, [placed()])
+            raise ZeroDivisionError
+        assert rows.orders(connection) == ()
+
+
+KILLED = """
+    import os, signal, sys
+    from pathlib import Path
+    sys.path.insert(0, {tests!r})
+    import sqlite3
+    from ordering.ledger import rows, schema
+    from ordering.ledger.connection import open_ledger, transaction
+    from datetime import date
+    from decimal import Decimal
+    from ordering.records.ledger import Placed
+    {before}
+    with open_ledger(Path({books!r})) as connection, transaction(connection):
+        connection.execute("PRAGMA cache_size = 1")
+        rows.add_orders(connection, [
+            Placed("r", "v", f"c{{n}}", "flour", 1, 1, 1.0, "kg", None, Decimal(1), date(2026, 11, 28), date(2026, 11, 26))
+            for n in range(5000)
+        ])
+        os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+def killed(tmp_path, before=""):
+    script = textwrap.dedent(KILLED).format(tests="", books=str(tmp_path), before=before)
+    done = subprocess.run([sys.executable, "-c", script], check=False, capture_output=True, text=True)
+    assert done.returncode == -signal.SIGKILL, done.stderr
+
+
+def test_killed_in_the_middle_of_booking_it_is_whole_and_the_command_can_be_run_again(tmp_path):
+    """Five thousand lines with a cache of one page: half of them are in the file when the process dies."""
+    with open_ledger(tmp_path) as connection, transaction(connection):
+        rows.add_orders(connection, [placed()])
+    killed(tmp_path)
+    assert (tmp_path / "ledger.sqlite-journal").exists(), "the journal of a half-written booking"
+    with open_ledger(tmp_path) as connection:
+        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        assert rows.orders(connection) == (placed(),)
+        with transaction(connection):
+            rows.add_orders(connection, [placed(code="M-2")])
+        assert len(rows.orders(connection)) == 2
+
+
+def test_killed_in_the_middle_of_a_migration_it_is_still_the_old_version(tmp_path):
+    kill = """
+schema.MIGRATIONS += (("CREATE TABLE one (x)", "CREATE TABLE two (x)"),)
+import ordering.ledger.connection as c
+c.MIGRATIONS, c.VERSION = schema.MIGRATIONS, len(schema.MIGRATIONS)
+import builtins
+real = sqlite3.connect
+class Dying(sqlite3.Connection):
+    def execute(self, text, *more):
+        if "CREATE TABLE two" in text:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return super().execute(text, *more)
+sqlite3.connect = lambda *a, **k: real(*a, **k, factory=Dying)
+"""
+    with open_ledger(tmp_path):
+        pass
+    killed(tmp_path, kill)
+    with open_ledger(tmp_path) as connection:
+        assert connection.execute("PRAGMA user_version").fetchone() == (schema.VERSION,)
+        names = {r[0] for r in connection.execute("SELECT name FROM sqlite_master")}
+        assert not {"one", "two"} & names
+
+
+def test_an_older_ledger_is_brought_up_to_date_with_its_rows(tmp_path, monkeypatch):
+    with open_ledger(tmp_path) as connection, transaction(connection):
+        rows.add_orders(connection, [placed()])
+    later = (*schema.MIGRATIONS, ("ALTER TABLE runs ADD COLUMN note TEXT",))
+    monkeypatch.setattr("ordering.ledger.connection.MIGRATIONS", later)
+    monkeypatch.setattr("ordering.ledger.connection.VERSION", len(later))
+    with open_ledger(tmp_path) as connection:
+        assert connection.execute("PRAGMA user_version").fetchone() == (len(later),)
+        assert "note" in {r[1] for r in connection.execute("PRAGMA table_info(runs)")}
+        assert rows.orders(connection) == (placed(),)
+
+
+def refused_kinds(tmp_path, **options):
+    with pytest.raises(Refused) as refused, open_ledger(tmp_path, **options):
+        pass
+    return [fault.kind for fault in refused.value.faults]
+
+
+def test_a_ledger_of_a_later_version_is_refused(tmp_path):
+    with open_ledger(tmp_path) as connection:
+        connection.execute(f"PRAGMA user_version = {schema.VERSION + 1}")
+    assert refused_kinds(tmp_path) == ["later-ledger"]
+
+
+def test_another_program_s_database_is_refused_and_not_touched(tmp_path):
+    with sqlite3.connect(ledger_path(tmp_path)) as other:
+        other.execute("CREATE TABLE theirs (x)")
+    other.close()
+    before = ledger_path(tmp_path).read_bytes()
+    assert refused_kinds(tmp_path) == ["no-ledger"]
+    assert ledger_path(tmp_path).read_bytes() == before
+
+
+def test_a_damaged_ledger_is_refused_in_words(tmp_path):
+    ledger_path(tmp_path).write_bytes(b"date,item\n" * 500)
+    assert refused_kinds(tmp_path) == ["ledger-damaged"]
+
+
+def test_two_commands_at_once_wait_and_then_say_so(tmp_path):
+    with open_ledger(tmp_path) as first, transaction(first):
+        rows.add_orders(first, [placed()])
+        with pytest.raises(Refused) as refused, open_ledger(tmp_path, 0.05) as second, transaction(second):
+            pass
+    assert [f.kind for f in refused.value.faults] == ["ledger-busy"]
+    assert "run this one again" in str(refused.value)
+    with open_ledger(tmp_path, 0.05) as second, transaction(second):
+        rows.add_orders(second, [placed(code="M-2")])
+    assert len(store.bookings(tmp_path).orders) == 2
+
+
+def test_a_folder_that_is_not_there_is_refused(tmp_path):
+    assert refused_kinds(tmp_path / "none") == [""]
+    assert os.listdir(tmp_path) == []
