@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import icalendar
@@ -74,7 +74,9 @@ def _minute_of_change(zone: ZoneInfo, before: datetime, after: datetime) -> tupl
     return before, after
 
 
-def _change(zone: ZoneInfo, before: datetime, at: datetime) -> icalendar.TimezoneStandard:
+def _change(
+    zone: ZoneInfo, before: datetime, at: datetime
+) -> icalendar.TimezoneStandard | icalendar.TimezoneDaylight:
     old, new = before.astimezone(zone), at.astimezone(zone)
     is_summer = bool(new.dst())
     change = icalendar.TimezoneDaylight() if is_summer else icalendar.TimezoneStandard()
