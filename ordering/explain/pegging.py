@@ -1,0 +1,91 @@
+"""Order lines pegged to the dishes and services that cause them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+
+import numpy as np
+from scipy import sparse
+
+from ordering.explain.trace import CONSUMABLES, PAR, ROUNDING, Trace, trace
+from ordering.explain.windows import Window, windows
+from ordering.records.house import House
+from ordering.records.plan import Buying, Forecast, Netting, OrderLine, Peg
+
+SAFETY = "*safety"
+
+_LAST = (CONSUMABLES, SAFETY, PAR, ROUNDING)
+_PLACES = 6
+_NOTHING = 0.5 * 10**-_PLACES
+
+Parts = Mapping[tuple[str, date | None], float]
+
+
+def pegging(house: House, netting: Netting, buying: Buying, forecast: Forecast) -> tuple[Peg, ...]:
+    """What each line of orders and outlook is for.
+
+    A line is divided into what dishes are expected to draw, by service date, and `*consumables`,
+    `*safety` (what the service level adds), `*par` and `*rounding` (packs, batches made whole, and
+    what a minimum or a price break adds). Stock and receipts are used before anything is bought, so
+    they do not appear. The rows of one line add up to its quantity.
+
+    Returns
+    -------
+    rows in the order of the lines; within a line by service date, dish, then the rest
+    """
+    days = forecast.days
+    spans = [w for item in windows(house, netting, buying, days).values() for w in item]
+    parts = divided(trace(house, netting.flows, len(days)), spans, days)
+    by_line = {id(line): (w, p) for w, p in zip(spans, parts, strict=True) for line in w.lines}
+    pegs: list[Peg] = []
+    for line in (*buying.orders, *buying.outlook):
+        window, part = by_line[id(line)]
+        pegs += _rows(line, part, line.quantity / window.quantity if window.quantity else 0.0)
+    return tuple(pegs)
+
+
+def divided(traced: Trace, spans: Sequence[Window], days: Sequence[date]) -> list[Parts]:
+    """The parts of each window by (dish or `*` word, service date), adding up to its quantity."""
+    known = [w for w in spans if w.item in traced.index]
+    ended = traced.ended(traced.source([(w.item, w.drawn) for w in known]))
+    found = {id(w): _ends(traced, ended, row, days) for row, w in enumerate(known)}
+    out: list[Parts] = []
+    for window in spans:
+        parts = found.get(id(window), {(ROUNDING, None): float(window.drawn.sum())})
+        for name, quantity in ((SAFETY, window.safety), (PAR, window.par), (ROUNDING, window.rounding)):
+            if quantity:
+                parts[(name, None)] = parts.get((name, None), 0.0) + quantity
+        out.append(parts)
+    return out
+
+
+def _ends(
+    traced: Trace, ended: sparse.csr_array, row: int, days: Sequence[date]
+) -> dict[tuple[str, date | None], float]:
+    low, high = int(ended.indptr[row]), int(ended.indptr[row + 1])
+    parts: dict[tuple[str, date | None], float] = {}
+    for where, quantity in zip(ended.indices[low:high].tolist(), ended.data[low:high].tolist(), strict=True):
+        column, day = divmod(where, traced.n_days)
+        name = traced.ends[column]
+        key = (name, None if name in (PAR, ROUNDING) else days[day])
+        parts[key] = parts.get(key, 0.0) + quantity
+    return parts
+
+
+def _rows(line: OrderLine, parts: Parts, share: float) -> list[Peg]:
+    """Pegs of one line, rounded so that they add up to its quantity to the last place."""
+    kept = {key: round(q * share, _PLACES) for key, q in parts.items() if q * share > _NOTHING}
+    if not kept:
+        kept = {(ROUNDING, None): round(line.quantity, _PLACES)}
+    largest = max(kept, key=lambda key: (kept[key], key[0]))
+    kept[largest] = round(kept[largest] + line.quantity - float(np.sum(list(kept.values()))), 9)
+    return [
+        Peg(line.vendor, line.code, line.deliver_on, name, on, quantity, line.unit)
+        for (name, on), quantity in sorted(kept.items(), key=lambda row: _rank(row[0]))
+    ]
+
+
+def _rank(key: tuple[str, date | None]) -> tuple[int, date, str]:
+    name, on = key
+    return (1 + _LAST.index(name) if name in _LAST else 0, on or date.max, name)

@@ -1,0 +1,194 @@
+"""From what is drawn of an item to the dishes it ends in, on the expected path.
+
+Two kinds of node for every item and day: *drawn* (what is taken out of stock that day) and *made*
+(what becomes ready that day). What is drawn goes into its parents' makings or ends in a dish; what is
+made meets later draws first in, first out. Both steps are sparse matrices, applied in turn to all
+sources at once until everything has ended somewhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy import sparse
+
+from ordering.explain.matching import NOTHING, Block, Entries, Ints, fifo, pruned
+from ordering.records.house import House, Recipe
+from ordering.records.plan import Array, ItemFlow
+
+DISH = "dish:"
+CONSUMABLES = "*consumables"
+PAR = "*par"
+ROUNDING = "*rounding"
+
+_DEEPEST = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """The two steps, ready to be applied.
+
+    Rows and columns of nodes are `index[item] * n_days + day`; columns of ends are
+    `column * n_days + day` with `ends[column]` a dish id or one of `*consumables`, `*par`, `*rounding`.
+    The rows of `to_made` and `to_end` together add up to 1, as do those of `to_drawn` and `left`.
+    """
+
+    n_days: int
+    index: Mapping[str, int]
+    ends: tuple[str, ...]
+    to_made: sparse.csr_array
+    to_end: sparse.csr_array
+    to_drawn: sparse.csr_array
+    left: sparse.csr_array
+
+    def ended(self, drawn: sparse.csr_array) -> sparse.csr_array:
+        """Where what is drawn ends.
+
+        Parameters
+        ----------
+        drawn : shape (n_sources, n_items * n_days), quantity drawn of an item on a day
+
+        Returns
+        -------
+        shape (n_sources, n_ends * n_days), rows adding up to those of `drawn`, in its units
+        """
+        ended: sparse.csr_array = drawn @ self.to_end
+        for _ in range(_DEEPEST):
+            made = pruned(drawn @ self.to_made)
+            if made.nnz == 0:
+                break
+            drawn = pruned(made @ self.to_drawn)
+            ended = ended + made @ self.left + drawn @ self.to_end
+        return ended
+
+    def source(self, rows: list[tuple[str, Array]]) -> sparse.csr_array:
+        """Sources for `ended`: one row each, an item and what is drawn of it by day, shape (n_days,)."""
+        entries = Entries()
+        for row, (item, drawn) in enumerate(rows):
+            (days,) = np.nonzero(drawn)
+            entries.add(np.full(len(days), row), self.index[item] * self.n_days + days, drawn[days])
+        return entries.matrix(len(rows), len(self.index) * self.n_days)
+
+
+@dataclass(frozen=True, slots=True)
+class _Laying:
+    """The four matrices while they are laid."""
+
+    house: House
+    flows: Mapping[str, ItemFlow]
+    n_days: int
+    index: Mapping[str, int]
+    column: Mapping[str, int]
+    to_made: Entries = field(default_factory=Entries)
+    to_end: Entries = field(default_factory=Entries)
+    to_drawn: Entries = field(default_factory=Entries)
+    left: Entries = field(default_factory=Entries)
+
+    def end(self, name: str, days: Ints) -> Ints:
+        return self.column[name] * self.n_days + days
+
+
+def trace(house: House, flows: Mapping[str, ItemFlow], n_days: int) -> Trace:
+    """Both steps for every item with a flow."""
+    ends = (*house.dishes, CONSUMABLES, PAR, ROUNDING)
+    laying = _Laying(
+        house,
+        flows,
+        n_days,
+        {item: n for n, item in enumerate(flows)},
+        {end: n for n, end in enumerate(ends)},
+    )
+    for flow in flows.values():
+        _lay_uses(laying, flow)
+        if flow.item in house.recipes:
+            _lay_makings(laying, flow, house.recipes[flow.item])
+    nodes, n_ends = len(flows) * n_days, len(ends) * n_days
+    return Trace(
+        n_days,
+        laying.index,
+        ends,
+        laying.to_made.matrix(nodes, nodes),
+        laying.to_end.matrix(nodes, n_ends),
+        laying.to_drawn.matrix(nodes, nodes),
+        laying.left.matrix(nodes, n_ends),
+    )
+
+
+def _lay_uses(laying: _Laying, flow: ItemFlow) -> None:
+    """What is drawn on a day, by who draws it; what serves no day in sight ends as rounding."""
+    at = laying.index[flow.item] * laying.n_days
+    total = sum(flow.by_parent.values(), np.zeros(laying.n_days))
+    rest = np.ones(laying.n_days)
+    for parent, quantity in flow.by_parent.items():
+        (days,) = np.nonzero(quantity > NOTHING)
+        share = quantity[days] / total[days]
+        if parent in laying.index and parent in laying.house.recipes:
+            recipe, made = laying.house.recipes[parent], laying.index[parent] * laying.n_days
+            for drawn_on, ready, part in _makings_fed(flow.item, recipe, laying.flows[parent], days, share):
+                laying.to_made.add(at + drawn_on, made + ready, part)
+                np.subtract.at(rest, drawn_on, part)
+        else:
+            dish = parent.removeprefix(DISH)
+            name = dish if dish in laying.house.dishes and dish != parent else CONSUMABLES
+            laying.to_end.add(at + days, laying.end(name, days), share)
+            rest[days] -= share
+    (lost,) = np.nonzero(rest > NOTHING)
+    laying.to_end.add(at + lost, laying.end(ROUNDING, lost), rest[lost])
+
+
+def _makings_fed(item: str, parent: Recipe, flow: ItemFlow, days: Ints, share: Array) -> list[Block]:
+    """Draws of one parent as (day drawn, day that making is ready, share of the day's draw).
+
+    A line with `at_days` is drawn that long after the start. Where a recipe names the item twice, at
+    different times, a day's draw is split by what the makings it can belong to ask for.
+    """
+    asked: dict[int, float] = {}
+    for line in parent.lines:
+        if line.item == item:
+            offset = parent.takes_days - line.at_days
+            asked[offset] = asked.get(offset, 0.0) + line.drawn
+    asked = asked or {parent.takes_days: 1.0}
+    n_days = len(flow.planned)
+    parts = np.zeros((len(asked), len(days)))
+    for row, (offset, quantity) in enumerate(asked.items()):
+        inside = days + offset < n_days
+        parts[row, inside] = quantity * (flow.planned[days[inside] + offset] if len(asked) > 1 else 1.0)
+    total = parts.sum(axis=0)
+    weights = np.divide(parts, total, out=np.zeros_like(parts), where=total > NOTHING)
+    blocks = []
+    for offset, weight in zip(asked, weights, strict=True):
+        here = weight > 0
+        blocks.append((days[here], days[here] + offset, share[here] * weight[here]))
+    return blocks
+
+
+def _lay_makings(laying: _Laying, flow: ItemFlow, recipe: Recipe) -> None:
+    """What is made ready on a day meets later draws; what nobody draws is par or rounding."""
+    at = laying.index[flow.item] * laying.n_days
+    planned = np.where(flow.planned > NOTHING, flow.planned, 0.0)
+    other = flow.scheduled + flow.in_process + flow.by_product
+    other[0] += flow.opening
+    supplies = np.maximum(np.column_stack((other, planned)).ravel(), 0.0)
+    served = np.clip(flow.gross - flow.short, 0.0, None)
+    uses = np.column_stack((np.maximum(flow.expired, 0.0), served)).ravel()
+    supply, use, quantity = fifo(supplies, uses)
+    here = (supply % 2 == 1) & (use % 2 == 1)
+    made_on, drawn_on = supply[here] // 2, use[here] // 2
+    share = quantity[here] / planned[made_on]
+    laying.to_drawn.add(at + made_on, at + drawn_on, share)
+    rest = np.ones(laying.n_days)
+    np.subtract.at(rest, made_on, share)
+    for_par = _par_share(rest, planned, recipe.par)
+    for name, part in ((PAR, for_par), (ROUNDING, rest - for_par)):
+        (days,) = np.nonzero(part > NOTHING)
+        laying.left.add(at + days, laying.end(name, days), part[days])
+
+
+def _par_share(rest: Array, planned: Array, par: float | None) -> Array:
+    """The share of each making that nobody draws and that keeps the par: the newest of it."""
+    amount = rest * planned
+    newer = np.cumsum(amount[::-1])[::-1] - amount
+    kept = np.clip((par or 0.0) - newer, 0.0, amount)
+    return np.divide(kept, planned, out=np.zeros_like(rest), where=planned > 0)
