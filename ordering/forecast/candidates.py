@@ -1,0 +1,191 @@
+"""Candidate forecasts of one or many series, from today and from earlier dates alike.
+
+Axes: [item, origin, candidate, ahead]. An origin is the first day not known; the last origin is
+today and the others are pseudo-forecasts, from which weights and spread are learnt.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ordering.forecast.regression import censored_mean, fit_counts
+from ordering.forecast.regressors import Terms, damped, fourier_pairs
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+HALF_LIFE_DAYS = 400.0
+AHEAD = 60
+BACK = 28
+LEVEL_DAYS = (28, 10, 4)
+LEVEL_SPREAD = 0.15
+LEVEL_FADING = 0.985
+OFFSETS = (8, 15, 29, 43, 64, 85, 113, 141, 176, 211, 260, 309)
+FEWEST_DAYS = 21
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """Consecutive days of one or many series that share regressors.
+
+    y : [item, day], NaN where nothing is known; days run up to the day before today
+    is_least : [item, day], True where `y` is only a lower bound
+    offset : [item, day] known log exposure, such as log covers; zeros when none
+    terms : regressors of the history and of at least 60 days more
+    """
+
+    y: Array
+    is_least: NDArray[np.bool_]
+    offset: Array
+    terms: Terms
+
+    @property
+    def n_days(self) -> int:
+        return self.y.shape[1]
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """Which regressors one family of candidates uses."""
+
+    has_trend: bool
+    extra_pairs: int = 0
+    fewest_pairs: int = 0
+    half_life: float = HALF_LIFE_DAYS
+    has_offset: bool = False
+
+
+def origins_of(n_days: int) -> Index:
+    """Origins, as days of the history: earlier dates first, today last."""
+    first = min(FEWEST_DAYS, max(n_days - 1, 0))
+    offsets = [offset for offset in OFFSETS if n_days - offset >= max(first, n_days // 4)]
+    return np.array([n_days - offset for offset in reversed(offsets)] + [n_days])
+
+
+def dispersion_ratio(y: Array) -> Array:
+    """Variance over mean about a weekday's own recent average, at least 1, shape (item,).
+
+    Robust: from the median absolute difference between a day and the same weekday a week earlier.
+    """
+    weekly = y[:, 7:] - y[:, :-7]
+    level = (y[:, 7:] + y[:, :-7]) / 2
+    ratio = np.ones(len(y))
+    for item in range(len(y)):
+        known = np.isfinite(weekly[item])
+        if known.sum() >= 5:
+            step, mean = weekly[item][known], max(level[item][known].mean(), 1e-9)
+            ratio[item] = max(1.0, min(step.var(), 4.4 * np.median(step**2)) / 2 / mean)
+    return ratio
+
+
+def _penalty(terms: Terms, design: Design, history_days: Index, ratio: Array) -> Array:
+    """[item, origin, term + trend]; in units of Poisson information, so inflated by the dispersion."""
+    prior = np.append(terms.prior, 0.5)
+    base = 1.0 / prior**2
+    pairs = np.array([max(fourier_pairs(int(n)) + design.extra_pairs * (n >= 330), 0) for n in history_days])
+    shut = np.append(terms.pair, 0)[None, :] > pairs[:, None]
+    penalty = ratio[:, None, None] * base[None, None, :] * np.ones((1, len(history_days), 1))
+    penalty = np.where(shut[None], 1e9 * ratio[:, None, None], penalty)
+    if not design.has_trend:
+        penalty[:, :, -1] = 1e9 * ratio[:, None]
+    return penalty
+
+
+def coefficients(history: History, design: Design, origins: Index) -> Array:
+    """Fitted [item, origin, term + trend]; the trend is per year and counts from the origin.
+
+    Rows on or after an origin have no weight for it. Lower bounds are replaced by the expected
+    count given at least what was sold, in two rounds.
+    """
+    n_items, n_days = history.y.shape
+    day = np.arange(n_days)
+    trend = (day - n_days) / 365.0
+    x = np.column_stack([history.terms.x[:n_days], trend])
+    known = np.isfinite(history.y)
+    age = 0.5 ** ((n_days - day) / design.half_life)
+    before = day[None, :] < origins[:, None]
+    weights = (known[:, None, :] & before[None]) * age
+    ratio = dispersion_ratio(history.y)
+    first = np.where(known.any(axis=1), known.argmax(axis=1), n_days)
+    penalty = _penalty(history.terms, design, origins - int(first.min()), ratio)
+    y = np.repeat(np.where(known, history.y, 0.0)[:, None, :], len(origins), axis=1)
+    offset = np.repeat(
+        (history.offset if design.has_offset else np.zeros_like(history.y))[:, None], len(origins), axis=1
+    )
+    flat = (n_items * len(origins), -1)
+    shape = (n_items, len(origins), x.shape[1])
+
+    def fitted(counts: Array) -> Array:
+        return fit_counts(
+            x,
+            counts.reshape(flat),
+            weights.reshape(flat),
+            penalty.reshape(flat),
+            offset.reshape(flat),
+            12,
+            1e-6,
+        ).reshape(shape)
+
+    beta = fitted(y)
+    if history.is_least.any():
+        alpha = np.clip(
+            (ratio - 1) / np.maximum(np.nanmean(np.where(known, history.y, np.nan), axis=1), 1e-9), 1e-3, 2
+        )
+        for _ in range(2):
+            item, at = np.nonzero(history.is_least & known)
+            eta = np.einsum("nop,np->no", beta[item], x[at]) + offset[item, :, at]
+            mean = np.exp(np.clip(eta, -30, 30))
+            bound = y.copy()
+            bound[item, :, at] = censored_mean(mean, alpha[item, None], y[item, :, at])
+            beta = fitted(bound)
+    beta[:, :, 0] += beta[:, :, -1] * (origins - n_days) / 365.0
+    return beta
+
+
+def windows(history: History, origins: Index, ahead: int) -> tuple[Array, Array, Index]:
+    """Regressors and counts about each origin, from 28 days before it to `ahead` days on.
+
+    Returns
+    -------
+    x : [origin, 28 + ahead, term + trend]; y : [item, origin, 28 + ahead], NaN where not known;
+    rows : [origin, 28 + ahead], the day of the history (may fall outside it)
+    """
+    step = np.arange(-BACK, ahead)
+    rows = origins[:, None] + step[None, :]
+    trend = np.where(step < 0, step, damped(step + 1.0)) / 365.0
+    top = len(history.terms.x) - 1
+    x = history.terms.x[np.clip(rows, 0, top)]
+    x = np.concatenate([x, np.broadcast_to(trend[None, :, None], (len(origins), len(step), 1))], axis=2)
+    inside = (rows >= 0) & (rows < history.n_days)
+    y = np.where(inside[None], history.y[:, np.clip(rows, 0, history.n_days - 1)], np.nan)
+    return x, y, rows
+
+
+def with_levels(mean: Array, y: Array, ratio: Array) -> Array:
+    """Candidates of one design: as fitted, and lifted by the last 28, 10 and 4 days' residuals.
+
+    Parameters
+    ----------
+    mean, y : [item, origin, 28 + ahead]; y NaN where not known
+    ratio : [item], variance over mean
+
+    Returns
+    -------
+    [item, origin, 1 + 3, ahead]
+    """
+    ahead = mean.shape[2] - BACK
+    known = np.isfinite(y[:, :, :BACK])
+    came = np.where(known, y[:, :, :BACK], 0.0)
+    meant = np.where(known, mean[:, :, :BACK], 0.0)
+    fading = LEVEL_FADING ** np.arange(1, ahead + 1)
+    found = [mean[:, :, BACK:]]
+    for days in LEVEL_DAYS:
+        total, model = came[:, :, -days:].sum(axis=2), meant[:, :, -days:].sum(axis=2)
+        information = model / ratio[:, None]
+        trust = information / (information + LEVEL_SPREAD**-2)
+        lift = trust * np.log((total + ratio[:, None]) / (model + ratio[:, None]))
+        found.append(mean[:, :, BACK:] * np.exp(lift[:, :, None] * fading))
+    return np.stack(found, axis=2)

@@ -1,0 +1,62 @@
+"""Covers of one service: fit and forecast."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ordering.forecast.calendar import Special, holiday_names, special_days
+from ordering.forecast.candidates import BACK, Design, History, origins_of, windows
+from ordering.forecast.history import Past
+from ordering.forecast.outlook import Outlook, outlook
+from ordering.forecast.regressors import terms
+from ordering.records.house import House
+
+Array = NDArray[np.float64]
+
+DESIGNS = (Design(has_trend=True), Design(has_trend=False, extra_pairs=3))
+
+
+@dataclass(frozen=True, slots=True)
+class Coming:
+    """Covers of one service, past and to come: `exposure` is log covers about each origin."""
+
+    past: Past
+    special: Special
+    outlook: Outlook
+    exposure: Array
+
+
+def days_of(past: Past, ahead: int) -> tuple[date, ...]:
+    """The days of the past and `ahead` more."""
+    return tuple(past.first + timedelta(days=n) for n in range(past.n_days + ahead))
+
+
+def special_of(house: House, past: Past, ahead: int) -> tuple[Special, str]:
+    """Holidays about the past and the days to come, and a note when they cannot be had."""
+    days = days_of(past, ahead)
+    names, note = holiday_names(house, days[0] - timedelta(days=7), days[-1] + timedelta(days=7))
+    return special_days(names), note
+
+
+def coming_covers(house: House, past: Past, special: Special, ahead: int) -> Coming:
+    """Forecast of one service's covers as if it were open every day."""
+    events = [event for event in house.events if not event.services or past.service in event.services]
+    made = terms(days_of(past, ahead), special, events)
+    y = past.covers[None]
+    history = History(y, np.zeros(y.shape, dtype=bool), np.zeros(y.shape), made)
+    found = outlook(history, DESIGNS, ahead)
+    return Coming(past, special, found, _exposure(history, found, ahead))
+
+
+def _exposure(history: History, found: Outlook, ahead: int) -> Array:
+    """Log covers about each origin: what came before it, what was forecast after it."""
+    origins = origins_of(history.n_days)
+    _, y, _ = windows(history, origins, ahead)
+    mean = np.concatenate([found.past_mean[0], found.mean[0][None]], axis=0)
+    level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan))
+    before = np.where(np.isfinite(y[0, :, :BACK]), y[0, :, :BACK], level)
+    return np.log(np.maximum(np.concatenate([before, mean], axis=1), 0.5))

@@ -1,0 +1,127 @@
+"""The books of a house as arrays: what came to each service, what was sold of each dish."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ordering.records.books import Books
+from ordering.records.house import House
+
+Array = NDArray[np.float64]
+
+MOST_DAYS = 5 * 365
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """One service's past, day by day up to the day before today.
+
+    covers : [day], NaN where the service was closed or nothing is known
+    sold : [dish, day], NaN where the dish was not on or nothing is known
+    sold_out : [dish, day]
+    is_portions : no covers in the books, portions sold stand in for them
+    """
+
+    service: str
+    first: date
+    covers: Array
+    sold: Array
+    sold_out: NDArray[np.bool_]
+    is_portions: bool = False
+
+    @property
+    def n_days(self) -> int:
+        return len(self.covers)
+
+    @property
+    def days(self) -> tuple[date, ...]:
+        return tuple(self.first + timedelta(days=n) for n in range(self.n_days))
+
+
+def _of_service(table: pd.DataFrame, service: str, on: date) -> pd.DataFrame:
+    stamp = pd.Timestamp(on)
+    known = table[(table["service"] == service) & (table["date"] < stamp)]
+    return known[known["date"] >= stamp - pd.Timedelta(days=MOST_DAYS)]
+
+
+def past_of(house: House, books: Books, service: str, on: date, dishes: Sequence[str]) -> Past | None:
+    """One service's past before `on`; None when the books have nothing of it."""
+    covers = _of_service(books.covers, service, on)
+    sales = _of_service(books.sales, service, on)
+    sales = sales[sales["dish"].isin(dishes)]
+    if covers.empty and sales.empty:
+        return None
+    starts = [table["date"].min() for table in (covers, sales) if not table.empty]
+    first = min(starts).date()
+    n_days = (on - first).days
+    came = _filled_covers(covers, first, n_days)
+    sold, sold_out = _filled_sales(sales, first, n_days, dishes)
+    is_portions = not np.isfinite(came).any()
+    if is_portions:
+        came = np.where(np.isfinite(sold).any(axis=0), np.nansum(sold, axis=0), np.nan)
+    sold = _on_the_menu(house, service, first, sold, came, dishes)
+    return _without_parties(house, Past(service, first, came, sold, sold_out, is_portions), dishes)
+
+
+def _filled_covers(table: pd.DataFrame, first: date, n_days: int) -> Array:
+    came = np.full(n_days, np.nan)
+    at = (table["date"] - pd.Timestamp(first)).dt.days.to_numpy()
+    came[at] = table["covers"].to_numpy(dtype=float)
+    return came
+
+
+def _filled_sales(
+    table: pd.DataFrame, first: date, n_days: int, dishes: Sequence[str]
+) -> tuple[Array, NDArray[np.bool_]]:
+    sold = np.full((len(dishes), n_days), np.nan)
+    sold_out = np.zeros((len(dishes), n_days), dtype=bool)
+    row = {dish: n for n, dish in enumerate(dishes)}
+    item = table["dish"].map(row).to_numpy(dtype=np.int64)
+    at = (table["date"] - pd.Timestamp(first)).dt.days.to_numpy()
+    sold[item, at] = table["sold"].to_numpy(dtype=float)
+    sold_out[item, at] = table["sold_out"].to_numpy(dtype=bool)
+    return sold, sold_out
+
+
+def _on_the_menu(
+    house: House, service: str, first: date, sold: Array, came: Array, dishes: Sequence[str]
+) -> Array:
+    """Sold, with 0 on days a dish was on the menu and other dishes sold, NaN off the menu."""
+    kept = np.isfinite(sold).any(axis=0)
+    filled = sold.copy()
+    n_days = len(came)
+    for n, dish in enumerate(dishes):
+        known = np.isfinite(sold[n])
+        if not known.any():
+            continue
+        record = house.dishes[dish]
+        start = (record.from_on - first).days if record.from_on else int(known.argmax())
+        stop = (record.until_on - first).days + 1 if record.until_on else n_days
+        on = np.zeros(n_days, dtype=bool)
+        on[max(start, 0) : max(stop, 0)] = True
+        filled[n] = np.where(known, sold[n], np.where(on & kept, 0.0, np.nan))
+    return filled
+
+
+def _without_parties(house: House, past: Past, dishes: Sequence[str]) -> Past:
+    """The past without private parties: their covers and portions are not walk-ins."""
+    covers, sold = past.covers.copy(), past.sold.copy()
+    for party in house.parties:
+        at = (party.date - past.first).days
+        if party.service != past.service or not 0 <= at < past.n_days:
+            continue
+        if party.is_instead:
+            covers[at], sold[:, at] = np.nan, np.nan
+            continue
+        if covers[at] >= party.covers:
+            covers[at] -= party.covers
+        for n, dish in enumerate(dishes):
+            if sold[n, at] >= party.menu.get(dish, 0.0):
+                sold[n, at] -= party.menu.get(dish, 0.0)
+    return Past(past.service, past.first, covers, sold, past.sold_out, past.is_portions)

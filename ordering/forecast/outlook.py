@@ -1,0 +1,76 @@
+"""From the history of one or many series to their coming means and spread."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ordering.forecast.candidates import (
+    BACK,
+    Design,
+    History,
+    coefficients,
+    dispersion_ratio,
+    origins_of,
+    windows,
+    with_levels,
+)
+from ordering.forecast.spread import Spread, learnt_spread
+from ordering.forecast.weighing import bucket_of, combined, weights
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+MOST_TIMES = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What is expected of each series, and how well that has gone.
+
+    mean : [item, ahead], from today on; past_mean, past : [item, origin, ahead], pseudo-forecasts
+    and what came (NaN where not known); origins : [origin], as days of the history, the last is today
+    """
+
+    mean: Array
+    spread: Spread
+    bucket: Index
+    origins: Index
+    past_mean: Array
+    past: Array
+
+
+def outlook(
+    history: History, designs: Sequence[Design], ahead: int, exposure: Array | None = None
+) -> Outlook:
+    """Combined forecast of `ahead` days for every series.
+
+    Parameters
+    ----------
+    history : History
+    designs : families of candidates
+    exposure : [origin, 28 + ahead], log exposure about each origin for designs with an offset
+    """
+    origins = origins_of(history.n_days)
+    x, y, _ = windows(history, origins, ahead)
+    ratio = dispersion_ratio(history.y)
+    found = []
+    for design in designs:
+        beta = coefficients(history, design, origins)
+        eta = np.einsum("iot,oat->ioa", beta, x, optimize=True)
+        if design.has_offset and exposure is not None:
+            eta = eta + exposure[None]
+        found.append(with_levels(np.exp(np.clip(eta, -30, 30)), y, ratio))
+    ceiling = MOST_TIMES * np.maximum(np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1), 1)
+    candidates = np.minimum(np.concatenate(found, axis=2), ceiling[:, None, None, None])
+    bucket = bucket_of(ahead)
+    past = y[:, :-1, BACK:]
+    errors = np.abs(candidates[:, :-1] - past[:, :, None, :])
+    mean = combined(candidates, weights(errors, bucket), bucket)
+    level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan), axis=1)
+    prior = np.clip((ratio - 1) / np.maximum(level, 1e-9), 1e-3, 2.0)
+    spread = learnt_spread(past, mean[:, :-1], bucket, prior)
+    return Outlook(mean[:, -1], spread, bucket, origins, mean[:, :-1], past)

@@ -1,0 +1,152 @@
+"""Spread of counts: negative binomial, with dispersion and calibration learnt from pseudo-forecasts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import betainc, ndtri
+
+from ordering.forecast.weighing import BUCKETS
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+EXACT_BELOW = 40.0
+GRID = np.concatenate([[0.0, 0.005], np.arange(1, 40) / 40.0, [0.995, 1.0]])
+PRIOR_COUNT = 15.0
+PRIOR_ORIGINS = 8.0
+LEAST_DISPERSION = 1e-4
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """How counts scatter about their mean, by bucket of how far ahead.
+
+    dispersion : [item, bucket], alpha of variance = mean + alpha mean^2
+    calibration : [item, bucket, grid], the nominal rank to use in place of each rank of GRID
+    score : [item, origin, ahead], past normal scores, NaN where not known
+    """
+
+    dispersion: Array
+    calibration: Array
+    score: Array
+
+
+def count_cdf(y: Array, mean: Array, dispersion: Array) -> Array:
+    """P(Y <= y) of a negative binomial; `dispersion` 0 or less is Poisson."""
+    size = 1.0 / np.maximum(dispersion, LEAST_DISPERSION)
+    mean = np.maximum(mean, 1e-9)
+    return np.asarray(np.where(y < 0, 0.0, 1.0 - betainc(np.maximum(y, 0) + 1.0, size, mean / (size + mean))))
+
+
+def _table_quantile(mean: Array, dispersion: Array, rank: Array) -> Array:
+    """Exact quantiles [row, rank] of small means, from the table of the distribution."""
+    size = 1.0 / np.maximum(dispersion, LEAST_DISPERSION)
+    deviation = np.sqrt(mean + mean**2 / size)
+    top = int(np.ceil((mean + 9 * deviation + 12).max()))
+    k = np.arange(1, top + 1)
+    chance = (mean / (size + mean))[:, None]
+    ratio = (size[:, None] + k - 1) / k * chance
+    first = np.exp(-size * np.log1p(mean / size))
+    mass = np.concatenate([first[:, None], first[:, None] * np.cumprod(ratio, axis=1)], axis=1)
+    table = np.minimum(np.cumsum(mass, axis=1), 1.0)
+    shift = 2.0 * np.arange(len(mean))[:, None]
+    place = np.searchsorted((table + shift).ravel(), (np.minimum(rank, 1 - 1e-9) + shift).ravel())
+    return np.asarray(np.minimum(place.reshape(rank.shape) - np.arange(len(mean))[:, None] * (top + 1), top))
+
+
+def _wide_quantile(mean: Array, dispersion: Array, rank: Array) -> Array:
+    """Quantiles of large means, rounded: a gamma with the same mean and variance.
+
+    Notes
+    -----
+    Wilson and Hilferty (1931): the cube root of a gamma is close to normal. From memory.
+    """
+    shape = 1.0 / (np.maximum(dispersion, LEAST_DISPERSION) + 1.0 / mean)[:, None]
+    score = ndtri(np.clip(rank, 1e-9, 1 - 1e-9))
+    root = 1 - 1 / (9 * shape) + score / (3 * np.sqrt(shape))
+    return np.asarray(np.floor(mean[:, None] * np.maximum(root, 0) ** 3 + 0.5))
+
+
+def count_quantile(mean: Array, dispersion: Array, rank: Array) -> Array:
+    """Quantiles of negative binomial counts.
+
+    Parameters
+    ----------
+    mean, dispersion : ndarray, shape (row,)
+    rank : ndarray, shape (row, rank) in 0 to 1
+
+    Returns
+    -------
+    ndarray, shape (row, rank), whole numbers, never negative
+    """
+    found = np.zeros(rank.shape)
+    small = (mean < EXACT_BELOW) & (mean > 1e-6)
+    if small.any():
+        found[small] = _table_quantile(mean[small], dispersion[small], rank[small])
+    wide = mean >= EXACT_BELOW
+    if wide.any():
+        found[wide] = _wide_quantile(mean[wide], dispersion[wide], rank[wide])
+    return found
+
+
+def _dispersions(y: Array, mean: Array, bucket: Index, prior: Array) -> Array:
+    known = np.isfinite(y)
+    found = np.empty((len(y), len(BUCKETS)))
+    for b in range(len(BUCKETS)):
+        at = known & (bucket == b)
+        m = np.where(at, mean, 0.0)
+        square = np.where(at, (np.where(known, y, 0.0) - mean) ** 2, 0.0)
+        squared_mean = np.sum(m**2, axis=(1, 2))
+        each = squared_mean / np.maximum(at.sum(axis=(1, 2)), 1)
+        above = square.sum(axis=(1, 2)) - m.sum(axis=(1, 2)) + PRIOR_COUNT * prior * each
+        found[:, b] = above / np.maximum(squared_mean + PRIOR_COUNT * each, 1e-12)
+        found[:, b] = np.where(squared_mean > 0, found[:, b], prior)
+    return np.clip(found, LEAST_DISPERSION, 4.0)
+
+
+def learnt_spread(y: Array, mean: Array, bucket: Index, prior: Array) -> Spread:
+    """Dispersion by bucket and recalibration from what pseudo-forecasts missed.
+
+    Parameters
+    ----------
+    y, mean : [item, origin, ahead]; y NaN where not known
+    bucket : [ahead]
+    prior : [item], dispersion believed before any pseudo-forecast
+
+    Notes
+    -----
+    A past rank is the middle of the step of the distribution function at what came. The map from
+    nominal to past ranks is shrunk to nominal by the number of origins behind it.
+    """
+    dispersion = _dispersions(y, mean, bucket, prior)
+    spread = dispersion[:, None, :][..., bucket]
+    came = np.where(np.isfinite(y), y, 0.0)
+    rank = (count_cdf(came, mean, spread) + count_cdf(came - 1, mean, spread)) / 2
+    rank = np.where(np.isfinite(y), rank, np.nan)
+    calibration = np.empty((len(y), len(BUCKETS), len(GRID)))
+    for item in range(len(y)):
+        for b in range(len(BUCKETS)):
+            calibration[item, b] = _calibrated(rank[item][:, bucket == b])
+    return Spread(dispersion, calibration, ndtri(np.clip(rank, 1e-4, 1 - 1e-4)))
+
+
+def _calibrated(rank: Array) -> Array:
+    """Map of GRID learnt from past ranks [origin, ahead]."""
+    known = np.isfinite(rank)
+    ranks = rank[known]
+    if len(ranks) < 10:
+        return GRID
+    effective = min(float(known.any(axis=1).sum()), len(ranks) / 2)
+    trust = effective / (effective + PRIOR_ORIGINS)
+    past = np.quantile(ranks, GRID[1:-1], method="hazen")
+    mixed = GRID.copy()
+    mixed[1:-1] = trust * past + (1 - trust) * GRID[1:-1]
+    return np.asarray(np.maximum.accumulate(np.clip(mixed, 0, 1)))
+
+
+def recalibrated(rank: Array, calibration: Array) -> Array:
+    """Rank to read off the distribution for each nominal rank: `calibration` over GRID."""
+    return np.asarray(np.interp(rank, GRID, calibration))
