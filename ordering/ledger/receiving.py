@@ -1,0 +1,192 @@
+"""A delivery held against the order, in words for the phone call. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from ordering.days import said
+from ordering.ledger.matching import LATE_DAYS, Matching, expectations, from_open_orders, matched
+from ordering.records.books import Books
+from ordering.records.house import House, Offer
+from ordering.records.ledger import Arrival, BookedReceipt, Bookings, Expected
+from ordering.records.money import cents, invoiced, offer_of, per, quoted_price
+from ordering.units import said as number
+
+Delivery = tuple[str, date]
+WEIGHT_TOLERANCE = 0.25  # catch weight this far from the expected is worth a look; common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """`lines` to print; `is_fine`: nothing to talk to the vendor about."""
+
+    lines: tuple[str, ...]
+    is_fine: bool
+
+
+def corrections(old: Iterable[BookedReceipt], new: Iterable[BookedReceipt]) -> tuple[str, ...]:
+    """What a corrected file changes against the file it corrects, code by code."""
+    before, after = _by_code(old), _by_code(new)
+    lines = []
+    for key in sorted(before.keys() | after.keys()):
+        was, now = before.get(key), after.get(key)
+        vendor, day, code = key
+        where = f"{vendor} {code} on {said(day)}"
+        if was is None:
+            lines.append(f"corrected: {where}: was not booked, now {now}")
+        elif now is None:
+            lines.append(f"corrected: {where}: was {was}, now taken out")
+        elif was != now:
+            lines.append(f"corrected: {where}: was {was}, now {now}")
+    return tuple(lines)
+
+
+def _by_code(receipts: Iterable[BookedReceipt]) -> dict[tuple[str, date, str], str]:
+    rows: dict[tuple[str, date, str], list[str]] = {}
+    for b in receipts:
+        r = b.receipt
+        price = "" if r.price is None else f" at {r.price}"
+        use_by = "" if r.use_by is None else f", use by {r.use_by.isoformat()}"
+        text = f"{number(r.packs)} packs, {number(r.quantity)} {b.unit}{price}{use_by}"
+        rows.setdefault((r.vendor, r.delivered_on, r.code), []).append(text)
+    return {key: " + ".join(sorted(texts)) for key, texts in rows.items()}
+
+
+def matched_bookings(house: House, books: Books, bookings: Bookings) -> Matching:
+    """Orders placed (and those the books began with) against everything that came."""
+    placed = expectations(bookings.orders)
+    known = {e.key for e in placed}
+    begun = (e for e in from_open_orders(books.open_orders, house) if e.key not in known)
+    return matched((*placed, *begun), bookings.receipts)
+
+
+def delivery_told(house: House, matching: Matching, deliveries: Iterable[Delivery]) -> Told:
+    """Each delivery against its order: shorts, what is missing, substitutes, prices, weights, surplus.
+
+    Parameters
+    ----------
+    matching : with the delivery already in it
+    deliveries : (vendor, day) to be told about
+    """
+    lines: list[str] = []
+    is_fine = True
+    for vendor, day in sorted(set(deliveries)):
+        arrivals = [a for a in matching.arrivals if (a.vendor, a.delivered_on) == (vendor, day)]
+        remarks = [*_remarks(house, matching, arrivals), *_missing(house, matching, vendor, day)]
+        name = house.vendors[vendor].name if vendor in house.vendors else vendor
+        total = sum((_amount(house, a) or Decimal(0) for a in arrivals), Decimal(0))
+        lines.append(f"{name}, delivered {said(day)}: {len(arrivals)} lines, {cents(total)} {house.currency}")
+        lines += [f"  {remark}" for remark in remarks] or ["  as ordered"]
+        is_fine = is_fine and not remarks
+    return Told(tuple(line.rstrip() for line in lines), is_fine)
+
+
+def _remarks(house: House, matching: Matching, arrivals: list[Arrival]) -> Iterator[str]:
+    expected = {e.key: e for e in matching.expected}
+    for arrival in arrivals:
+        offer = offer_of(house, arrival.item, arrival.vendor, arrival.code)
+        order = expected.get(arrival.answers) if arrival.answers else None
+        if order is None:
+            yield (
+                f"nobody ordered {_called(house, arrival.item, arrival.code)}: {_much(arrival)} came; "
+                f"booked in, so send it back or keep it"
+            )
+        elif arrival.is_substitute:
+            yield (
+                f"came instead: {arrival.code} for {_called(house, order.item, order.key.code)}: "
+                f"{_much(arrival)} for {number(order.quantity)} {order.unit} ordered"
+            )
+        else:
+            yield from _against(house, arrival, order, offer)
+        yield from _priced(house, arrival, order, offer)
+        yield from _weighed(arrival, offer, house)
+
+
+def _against(house: House, arrival: Arrival, order: Expected, offer: Offer | None) -> Iterator[str]:
+    """Packs against packs; a rest that comes later is counted with what came before."""
+    called = _called(house, arrival.item, arrival.code)
+    missing = order.packs - order.received
+    if arrival.delivered_on != order.key.deliver_on:
+        yield f"{called}: {number(arrival.packs)} packs of the order for {said(order.key.deliver_on)}"
+    if missing > 0:
+        worth = _worth(order, offer, missing)
+        lacks = number(missing * order.quantity / order.packs)
+        yield (
+            f"short: {called}: {number(order.received)} of {number(order.packs)} packs came, "
+            f"{number(missing)} missing ({lacks} {order.unit}{worth}); "
+            f"taken as not coming, so the next run buys it again"
+        )
+    elif missing < 0:
+        came = number(order.received)
+        yield f"more than ordered: {called}: {came} packs came, {number(order.packs)} ordered"
+
+
+def _worth(order: Expected, offer: Offer | None, packs: float) -> str:
+    price = order.price if order.price is not None else (offer.price if offer else None)
+    return "" if price is None else f", worth {cents(Decimal(repr(float(packs))) * price)}"
+
+
+def _priced(house: House, arrival: Arrival, order: Expected | None, offer: Offer | None) -> Iterator[str]:
+    if arrival.price is None:
+        return
+    agreed = _agreed(order, offer, arrival)
+    if agreed is None or agreed == arrival.price:
+        return
+    called = _called(house, arrival.item, arrival.code)
+    share = f" ({float(arrival.price / agreed - 1):+.1%})" if agreed else ""
+    yield f"price: {called}: {agreed} agreed, {arrival.price} charged {per(offer)}{share}"
+
+
+def _agreed(order: Expected | None, offer: Offer | None, arrival: Arrival) -> Decimal | None:
+    """The price the order went out at, in the terms of the invoice."""
+    is_weighed = offer is not None and offer.is_catch_weight
+    if order is not None and order.price is not None and not is_weighed and not arrival.is_substitute:
+        return order.price
+    return quoted_price(offer, arrival.packs) if offer is not None else None
+
+
+def _weighed(arrival: Arrival, offer: Offer | None, house: House) -> Iterator[str]:
+    """Weight against the packs it came in: exact for fixed packs, within a tolerance for catch weight."""
+    if offer is None or not arrival.packs:
+        return
+    due = arrival.packs * offer.pack_quantity
+    tolerance = WEIGHT_TOLERANCE if offer.is_catch_weight else 1e-3
+    if abs(arrival.quantity - due) > tolerance * due:
+        called = _called(house, arrival.item, arrival.code)
+        yield (
+            f"weight: {called}: {number(arrival.packs)} packs should hold {number(due)} {arrival.unit}, "
+            f"{number(arrival.quantity)} {arrival.unit} came"
+        )
+
+
+def _missing(house: House, matching: Matching, vendor: str, day: date) -> Iterator[str]:
+    """Lines due that are on no delivery, from a week back."""
+    for e in matching.expected:
+        is_due = e.key.vendor == vendor and 0 <= (day - e.key.deliver_on).days <= LATE_DAYS
+        if is_due and not e.is_settled:
+            until = e.key.deliver_on + timedelta(days=1)
+            still = f"still expected until {said(until)}" if until >= day else "no longer expected"
+            yield (
+                f"not on the delivery: {_called(house, e.item, e.key.code)}: {number(e.packs)} packs "
+                f"ordered for {said(e.key.deliver_on)}; {still}"
+            )
+
+
+def _amount(house: House, arrival: Arrival) -> Decimal | None:
+    offer = offer_of(house, arrival.item, arrival.vendor, arrival.code)
+    price = arrival.price
+    if price is None and offer is not None:
+        price = quoted_price(offer, arrival.packs)
+    return None if price is None else invoiced(house, offer, arrival.packs, arrival.quantity, price)
+
+
+def _called(house: House, item: str, code: str) -> str:
+    known = item in house.ingredients or item in house.recipes
+    return f"{code} {house.name_of(item) if known else item}"
+
+
+def _much(arrival: Arrival) -> str:
+    return f"{number(arrival.packs)} packs, {number(arrival.quantity)} {arrival.unit}"

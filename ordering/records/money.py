@@ -1,0 +1,59 @@
+"""Money: rounded once, where it is printed or booked, and what an invoice line comes to."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+
+from ordering.records.house import House, Offer
+from ordering.units import UnitError, convert
+
+CENT = Decimal("0.01")
+
+
+def cents(amount: Decimal | float) -> Decimal:
+    """An amount to two decimals, half a cent upwards (common practice, no source)."""
+    exact = amount if isinstance(amount, Decimal) else Decimal(repr(float(amount)))
+    return exact.quantize(CENT, ROUND_HALF_UP)
+
+
+def offer_of(house: House, item: str, vendor: str, code: str) -> Offer | None:
+    """The offer a code stands for, None where the configuration no longer has it."""
+    ingredient = house.ingredients.get(item)
+    if ingredient is None:
+        return None
+    return next((o for o in ingredient.offers if (o.vendor, o.code) == (vendor, code)), None)
+
+
+def quoted_price(offer: Offer, packs: float = 1.0) -> Decimal | None:
+    """Price in the terms of an invoice: per `per_unit` for catch weight, of one pack otherwise.
+
+    `packs` chooses the price break. None where the house has no price for the offer.
+    """
+    if offer.is_catch_weight and offer.price_per is not None:
+        return offer.price_per
+    price = offer.price
+    for least, broken in offer.breaks:
+        if packs >= least:
+            price = broken
+    return price
+
+
+def invoiced(house: House, offer: Offer | None, packs: float, quantity: float, price: Decimal) -> Decimal:
+    """What a delivered line costs: weight times price for catch weight, packs times price otherwise.
+
+    `quantity` is in the item's unit. Rounded to cents.
+    """
+    if offer is not None and offer.is_catch_weight and offer.per_unit:
+        thing = house.ingredients[offer.item]
+        try:
+            weight = convert(quantity, thing.unit, offer.per_unit, thing.each_g, thing.density_kg_per_l)
+        except (UnitError, KeyError):
+            weight = quantity
+        return cents(Decimal(repr(weight)) * price)
+    return cents(Decimal(repr(float(packs))) * price)
+
+
+def per(offer: Offer | None) -> str:
+    """What a price is of, in words: `a pack` or `per kg`."""
+    is_weighed = offer is not None and offer.is_catch_weight and offer.per_unit
+    return f"per {offer.per_unit}" if offer is not None and is_weighed else "a pack"
