@@ -237,6 +237,7 @@ class House:
     headers: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     dish_names: Mapping[str, str] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)
+    email: str = ""
 
     def unit_of(self, item: str) -> str:
         """Unit in which every quantity of the item is held. KeyError: no such item."""

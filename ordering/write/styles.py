@@ -25,6 +25,8 @@ STYLES: Mapping[str, Mapping[str, object]] = {
     "date": {"align": "left", "num_format": "ddd d mmm yyyy"},
     "day": {"align": "left", "num_format": "ddd d mmm"},
     "moment": {"align": "left", "num_format": "ddd d mmm hh:mm"},
+    "long-date": {"align": "left", "num_format": "dddd d mmmm yyyy"},
+    "long-moment": {"align": "left", "num_format": "dddd d mmmm yyyy, hh:mm"},
     # how loud
     "title": {"bold": True, "font_size": 16},
     "heading": {"bold": True, "font_size": 12},

@@ -1,0 +1,129 @@
+"""The calendar of a run: cut-offs with alarms, deliveries, starts and days on which things are ready."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from ordering.pages.parts import counted, shown
+from ordering.records.house import House
+from ordering.records.page import Calendar, Event
+from ordering.records.plan import OrderLine, Plan, Start
+
+ALARMS = (timedelta(hours=3), timedelta(hours=1))
+
+
+def calendar(house: House, plan: Plan) -> Calendar:
+    """Everything of the run that has a day: orders placed now, those foreseen, what is on its way, starts."""
+    zone = ZoneInfo(house.timezone)
+    events = [
+        *_cut_offs(house, plan.buying.orders, zone, is_now=True),
+        *_cut_offs(house, plan.buying.outlook, zone, is_now=False),
+        *_deliveries(house, plan),
+        *_starts(house, plan.netting.starts),
+        *_ready(house, plan),
+    ]
+    stamped = plan.now.replace(tzinfo=zone) if plan.now.tzinfo is None else plan.now
+    return Calendar(f"{house.name}: kitchen", house.timezone, stamped, tuple(events))
+
+
+def _vendor_name(house: House, vendor: str) -> str:
+    return house.vendors[vendor].name if vendor in house.vendors else vendor
+
+
+def _cut_offs(house: House, lines: Iterable[OrderLine], zone: ZoneInfo, is_now: bool) -> list[Event]:
+    grouped: dict[tuple[datetime, str, date], list[OrderLine]] = defaultdict(list)
+    for line in lines:
+        grouped[(line.order_by, line.vendor, line.deliver_on)].append(line)
+    events = []
+    for (order_by, vendor, day), mine in sorted(grouped.items()):
+        total = sum((line.amount for line in mine), Decimal(0))
+        what = "Order" if is_now else "Foreseen: order"
+        events.append(
+            Event(
+                key=f"cut-off {vendor} {day.isoformat()}",
+                title=f"{what} from {_vendor_name(house, vendor)} by {order_by:%H:%M}",
+                begins=order_by.replace(tzinfo=zone) if order_by.tzinfo is None else order_by,
+                notes=f"{counted(len(mine), 'line')}, {total:,.2f} {house.currency}".rstrip()
+                + f"; delivery on {day.isoformat()}",
+                alarms=ALARMS,
+                group="cut-off",
+            )
+        )
+    return events
+
+
+def _deliveries(house: House, plan: Plan) -> list[Event]:
+    expected: dict[tuple[date, str], list[str]] = defaultdict(list)
+    for line in plan.buying.orders:
+        expected[(line.deliver_on, line.vendor)].append(f"{line.packs} x {line.pack} {line.description}")
+    for due in plan.opening.scheduled:
+        if due.vendor:
+            text = (
+                f"{shown(due.quantity, house.unit_of(due.item))} {house.name_of(due.item)} (ordered before)"
+            )
+            expected[(due.due_on, due.vendor)].append(text)
+    return [
+        Event(
+            key=f"delivery {vendor} {day.isoformat()}",
+            title=f"Delivery: {_vendor_name(house, vendor)}",
+            begins=day,
+            notes="\n".join(texts),
+            group="delivery",
+        )
+        for (day, vendor), texts in sorted(expected.items())
+    ]
+
+
+def _starts(house: House, starts: Iterable[Start]) -> list[Event]:
+    """One event a day, with all that is to be started, so that the calendar stays readable."""
+    by_day: dict[date, list[Start]] = defaultdict(list)
+    for start in starts:
+        by_day[start.start_on].append(start)
+    return [
+        Event(
+            key=f"starts {day.isoformat()}",
+            title=f"Start {_first(house, mine)}",
+            begins=day,
+            notes="\n".join(
+                f"{shown(s.quantity, s.unit)} {house.name_of(s.recipe)}, ready {s.ready_on.isoformat()}"
+                for s in _ranked(house, mine)
+            ),
+            group="start",
+        )
+        for day, mine in sorted(by_day.items())
+    ]
+
+
+def _ready(house: House, plan: Plan) -> list[Event]:
+    """Days on which lots in process, and starts of more than a day, are ready."""
+    ready: dict[tuple[date, str], float] = defaultdict(float)
+    for lot in plan.opening.lots:
+        if lot.ready_on is not None and lot.ready_on > plan.on:
+            ready[(lot.ready_on, lot.item)] += lot.quantity
+    for start in plan.netting.starts:
+        if start.ready_on > start.start_on:
+            ready[(start.ready_on, start.recipe)] += start.quantity
+    return [
+        Event(
+            key=f"ready {item} {day.isoformat()}",
+            title=f"Ready: {house.name_of(item)}, {shown(quantity, house.unit_of(item))}",
+            begins=day,
+            group="ready",
+        )
+        for (day, item), quantity in sorted(ready.items())
+    ]
+
+
+def _ranked(house: House, starts: Iterable[Start]) -> list[Start]:
+    """The longest first: what must not be forgotten."""
+    return sorted(starts, key=lambda s: (s.start_on - s.ready_on, house.name_of(s.recipe), s.recipe))
+
+
+def _first(house: House, starts: list[Start]) -> str:
+    names = [house.name_of(s.recipe) for s in _ranked(house, starts)]
+    rest = len(names) - 1
+    return f"{names[0]} and {rest} more" if rest else names[0]
