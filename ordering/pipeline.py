@@ -38,6 +38,7 @@ def plan(
     at: time = time(0, 0),
     past: Past | None = None,
     tell: Step = lambda _: None,
+    doubts: tuple[str, ...] = (),
     foreseen: Callable[[tuple[date, ...]], Forecast | None] = lambda _: None,
 ) -> Plan:
     """What to order, what to start and what will be short, with the reasons.
@@ -49,6 +50,7 @@ def plan(
     on, at : day and time of the run, in the house's own time; cut-offs before `at` have passed
     past : prices last paid and money already spent this week
     tell : called with the name of each step as it begins, for a progress line
+    doubts : what already looked doubtful while reading, to be printed with the rest
     foreseen : a forecast to use in place of our own, as a rehearsal with hindsight does
 
     Returns
@@ -80,5 +82,5 @@ def plan(
     pegs = pegging(house, netting, buying, demand)
     short = shortages(house, netting, buying, demand, chances)
 
-    doubts = (*stock.doubts, *demand.notes)
+    doubts = (*doubts, *stock.doubts, *demand.notes)
     return Plan(on, now, next_run, days, demand, stock, netting, buying, short, pegs, doubts)

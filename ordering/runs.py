@@ -1,0 +1,109 @@
+"""The library functions behind `order`, `forecast` and `backtest`: read, plan, write."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass
+from datetime import date, time, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from ordering import __version__
+from ordering.days import span
+from ordering.explain.chain import why
+from ordering.forecast.demand import forecast
+from ordering.ledger.store import last_prices, ledger_doubts, record_forecast, spent, with_ledger
+from ordering.loading import load
+from ordering.pages.forecast_table import forecast_text
+from ordering.pages.run_files import run_files
+from ordering.pages.summary import summary
+from ordering.pages.tables import forecast_table
+from ordering.pipeline import Past, Step, plan
+from ordering.read.files import fingerprints
+from ordering.records.books import Books
+from ordering.records.house import House
+from ordering.records.plan import Plan
+from ordering.records.report import Report
+from ordering.write.documents import documents_bytes
+from ordering.write.folder import write_file, write_run
+from ordering.write.table import csv_bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """How a run is made and told: its time of day, its progress line, colour on a terminal."""
+
+    at: time = time(0, 0)
+    tell: Step = lambda _: None
+    is_coloured: bool = False
+
+
+def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | None = None) -> Report:
+    """The whole run into a new folder, and its forecast into the ledger.
+
+    Raises
+    ------
+    Refused : the input has faults; nothing has been written
+    """
+    terms = terms or Terms()
+    terms.tell("reading")
+    loaded = load(config, books_dir, on)
+    house = loaded.house
+    books = with_ledger(loaded.books, house, books_dir, on)
+    monday = on - timedelta(days=on.weekday())
+    past = Past(last_prices(books_dir, on), spent(books_dir, monday, on) if monday < on else Decimal(0))
+    doubts = (*loaded.doubts, *ledger_doubts(loaded.books, house, books_dir, on))
+    made = plan(house, books, on, terms.at, past, terms.tell, doubts=tuple(map(str, doubts)))
+
+    terms.tell("sheets")
+    files = documents_bytes(run_files(house, made))
+    files["run.json"] = _facts(house, made, books, config, books_dir)
+    folder = write_run(runs, on.isoformat(), files)
+    record_forecast(books_dir, folder.name, made.forecast, on)
+
+    lines = (*summary(house, made, colour=terms.is_coloured), "", f"Written to {folder}")
+    return Report(lines, 1 if made.shortages or made.doubts else 0, (folder,))
+
+
+def forecast_days(config: Path, books_dir: Path, on: date, n_days: int, out: Path | None) -> Report:
+    """Covers and dishes of the coming days as a table, and as a file where one is asked for.
+
+    Raises
+    ------
+    Refused : the input has faults; nothing has been written
+    """
+    loaded = load(config, books_dir, on)
+    house = loaded.house
+    coming = forecast(house, loaded.books, span(on, n_days), house.policy.seed, house.policy.paths)
+    if out is not None:
+        table = forecast_table(coming)
+        write_file(out, csv_bytes(table.columns, table.rows))
+    return Report(tuple(forecast_text(house, coming)), 0, (out,) if out else ())
+
+
+def _facts(house: House, made: Plan, books: Books, config: Path, books_dir: Path) -> bytes:
+    """run.json: what a run can be traced and repeated by."""
+    facts: dict[str, Any] = {
+        "when": made.now.isoformat(timespec="minutes"),
+        "version": __version__,
+        "seed": house.policy.seed,
+        "paths": house.policy.paths,
+        "next_run": made.next_run.isoformat(),
+        "inputs": {
+            **fingerprints(sorted(config.glob("*.yaml"))),
+            **fingerprints(sorted(p for p in books_dir.iterdir() if p.suffix in {".csv", ".xlsx"})),
+            "ledger": _ledger_fingerprint(books),
+        },
+        "gap_to_bound": made.buying.bound_gap,
+        "notes": list(made.buying.notes),
+        "why": why(made, house),
+    }
+    return json.dumps(facts, indent=1, ensure_ascii=False, allow_nan=False).encode()
+
+
+def _ledger_fingerprint(books: Books) -> str:
+    """Of what the run saw of orders, receipts, counts, waste and batches, ledger and books together."""
+    seen = (books.open_orders, books.receipts, books.counts, books.waste, books.batches)
+    return hashlib.sha256(repr(seen).encode()).hexdigest()
