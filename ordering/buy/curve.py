@@ -1,0 +1,180 @@
+"""What the deliveries of each ingredient must cover between them.
+
+Goods delivered on day d can be used on days d to d + keeps_days. Between two sets of deliveries this
+makes one simple kind of condition, a `Span`: what deliveries of certain days must bring at the least.
+Need of a day can be met by the deliveries of the `keeps_days` before it and of the day itself; these are
+intervals that move forward with the day, so that the conditions over all intervals of deliveries are not
+only necessary but enough (Hall's theorem for convex bipartite graphs, Glover 1967; from memory).
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ordering.records.house import Ingredient, Offer
+from ordering.records.plan import Array, Chance, Requirement
+
+AHEAD_DAYS = 10
+"""Days looked ahead for the sake of cost; measured, not published."""
+
+NOTHING = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Deliveries of days `first` to `last` bring `quantity` or more; `is_par`: for the par."""
+
+    first: int
+    last: int
+    quantity: float
+    is_par: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """What is asked of the deliveries of one ingredient, in its unit.
+
+    pairs : offers with the deliveries they can come with, up to day `window`
+    need : [day], cumulative, what deliveries can still meet; the rest is in `unreached`, [day], by day
+    spans : conditions on the deliveries up to `window`
+    rest : (first day, quantity): what deliveries from that day on bring beyond `quantity` is of use
+        after `window`; the least of these counts, and `worth` at most
+    until : first day on which a later delivery can take over, n_days when none
+    """
+
+    item: str
+    keeps_days: int | None
+    pairs: tuple[tuple[Offer, Chance], ...]
+    need: Array
+    unreached: Array
+    spans: tuple[Span, ...]
+    rest: tuple[tuple[int, float], ...]
+    worth: float
+    window: int
+    until: int
+
+    def use_between(self, first: int, last: int) -> float:
+        """Need of days `first` to `last`, ends inclusive, cut to the horizon."""
+        last = min(last, len(self.need) - 1)
+        before = self.need[first - 1] if first > 0 else 0.0
+        return float(self.need[last] - before) if last >= first else 0.0
+
+    def useful(self, day: int) -> float:
+        """Most that a delivery on that day can bring and still be wanted in time."""
+        last = len(self.need) - 1 if self.keeps_days is None else day + self.keeps_days
+        par = max((s.quantity for s in self.spans if s.is_par and s.first <= day <= s.last), default=0.0)
+        return max(self.use_between(day, last), par)
+
+
+def cover(
+    ingredient: Ingredient, pairs: Sequence[tuple[Offer, Chance]], requirement: Requirement
+) -> Cover | None:
+    """Conditions on the deliveries of one ingredient; None when nothing is needed or no par is kept.
+
+    `pairs` are its offers and deliveries over the whole horizon, in delivery order.
+    """
+    n_days = len(requirement.required)
+    arrivals = sorted({chance.day for _, chance in pairs})
+    need, unreached = _reachable(requirement.required, arrivals, ingredient.keeps_days)
+    if need[-1] <= NOTHING and not ingredient.par:
+        return None if unreached.sum() <= NOTHING else _empty(ingredient, need, unreached)
+    window = _window(pairs, n_days)
+    days = [day for day in arrivals if day <= window]
+    until = min((c.day for _, c in pairs if not c.is_now), default=n_days)
+    spans = _use_spans(need, days, ingredient.keeps_days, window)
+    if ingredient.par:
+        spans += _par_spans(ingredient.par, requirement, days, ingredient.keeps_days)
+    return Cover(
+        item=ingredient.id,
+        keeps_days=ingredient.keeps_days,
+        pairs=tuple(pair for pair in pairs if pair[1].day <= window),
+        need=need,
+        unreached=unreached,
+        spans=tuple(spans),
+        rest=tuple(_rest(need, days, ingredient.keeps_days, window)),
+        worth=float(need[-1] - need[window]),
+        window=window,
+        until=until,
+    )
+
+
+def _empty(ingredient: Ingredient, need: Array, unreached: Array) -> Cover:
+    last = len(need) - 1
+    return Cover(ingredient.id, ingredient.keeps_days, (), need, unreached, (), (), 0.0, last, last + 1)
+
+
+def _reachable(required: Array, arrivals: Sequence[int], keeps_days: int | None) -> tuple[Array, Array]:
+    """Cumulative need that some delivery can meet, and by day what none can.
+
+    A day is out of reach before the first delivery, and when all that came before has spoilt.
+    """
+    daily = np.diff(np.maximum.accumulate(np.maximum(required, 0.0)), prepend=0.0)
+    at = np.arange(len(required))
+    if not arrivals:
+        return np.zeros(len(required)), daily
+    latest = np.searchsorted(np.asarray(arrivals), at, side="right") - 1
+    is_met = latest >= 0
+    if keeps_days is not None:
+        is_met &= at - np.asarray(arrivals)[np.maximum(latest, 0)] <= keeps_days
+    return np.cumsum(np.where(is_met, daily, 0.0)), np.where(is_met, 0.0, daily)
+
+
+def _window(pairs: Sequence[tuple[Offer, Chance]], n_days: int) -> int:
+    """Last day looked at: ten days ahead, and as long as any delivery due now must last."""
+    last = AHEAD_DAYS - 1
+    for vendor in {offer.vendor for offer, _ in pairs}:
+        now = [c.day for o, c in pairs if o.vendor == vendor and c.is_now]
+        if now:
+            later = [c.day for o, c in pairs if o.vendor == vendor and not c.is_now and c.day > max(now)]
+            last = max(last, min(later, default=n_days) - 1)
+    return min(last, n_days - 1)
+
+
+def _spoilt(need: Array, day: int, keeps_days: int | None) -> float:
+    """Cumulative need up to the last day on which goods delivered on `day` can be used."""
+    last = len(need) - 1
+    return float(need[last if keeps_days is None else min(day + keeps_days, last)])
+
+
+def _use_spans(need: Array, days: Sequence[int], keeps_days: int | None, window: int) -> list[Span]:
+    spans: list[Span] = []
+    for a, first in enumerate(days):
+        met = _spoilt(need, days[a - 1], keeps_days) if a else 0.0
+        known = NOTHING
+        for b in range(a, len(days)):
+            last_use = days[b + 1] - 1 if b + 1 < len(days) else window
+            quantity = float(need[last_use]) - met
+            if quantity > known:
+                spans.append(Span(first, days[b], quantity))
+                known = quantity + NOTHING
+    return spans
+
+
+def _par_spans(
+    par: float, requirement: Requirement, days: Sequence[int], keeps_days: int | None
+) -> list[Span]:
+    """Par after each delivery: stock left and deliveries still good, less their expected use."""
+    spans = []
+    used = np.concatenate([[0.0], requirement.expected])
+    for day in days:
+        good = [d for d in days if d <= day and (keeps_days is None or day - d <= keeps_days)]
+        gone = [d for d in days if d < good[0]]
+        met = used[min(gone[-1] + (keeps_days or 0) + 1, day)] if gone else 0.0
+        quantity = par - float(requirement.stock_left[day]) + float(used[day] - met)
+        if quantity > NOTHING:
+            spans.append(Span(good[0], day, quantity, is_par=True))
+    return spans
+
+
+def _rest(need: Array, days: Sequence[int], keeps_days: int | None, window: int) -> list[tuple[int, float]]:
+    if not days:
+        return []
+    rows = [(days[0], float(need[window]))]
+    if keeps_days is not None:
+        gone = [(day, _spoilt(need, before, keeps_days)) for before, day in itertools.pairwise(days)]
+        rows += [(day, float(need[window]) - met) for day, met in gone]
+    return rows

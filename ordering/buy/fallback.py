@@ -1,0 +1,134 @@
+"""A transparent greedy: the first incumbent of the decision, and what stands in for it.
+
+Item by item the cheapest effective price, from the latest delivery that is in time; then each delivery
+below its vendor's minimum is topped up with what will be needed soonest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ordering.buy.choices import Choice, Problem
+from ordering.buy.curve import NOTHING, Cover
+from ordering.buy.money import packs_needed
+from ordering.records.house import Vendor
+
+Packs = NDArray[np.int64]
+
+
+def greedy(problem: Problem, vendors: Mapping[str, Vendor]) -> Packs:
+    """Whole packs of every choice due now, shape [choice]; later choices are left at zero."""
+    packs = np.zeros(len(problem.choices), dtype=np.int64)
+    of_cover: list[list[int]] = [[] for _ in problem.covers]
+    later: list[list[int]] = [[] for _ in problem.covers]
+    for i, choice in enumerate(problem.choices):
+        if choice.chance.is_now:
+            of_cover[choice.cover].append(i)
+        else:
+            later[choice.cover].append(choice.chance.day)
+    for index, cover in enumerate(problem.covers):
+        _fill(packs, cover, problem, of_cover[index], later[index])
+    _top_up(packs, problem, vendors)
+    return packs
+
+
+def brought(packs: Packs, problem: Problem, mine: list[int], first: int, last: int) -> float:
+    """Quantity that chosen packs bring on days `first` to `last`, item's unit."""
+    return float(
+        sum(
+            packs[i] * problem.choices[i].offer.pack_quantity
+            for i in mine
+            if first <= problem.choices[i].chance.day <= last
+        )
+    )
+
+
+def _fill(packs: Packs, cover: Cover, problem: Problem, mine: list[int], later: list[int]) -> None:
+    for span in sorted(cover.spans, key=lambda s: (s.last, -s.first)):
+        if any(span.first <= day <= span.last for day in later):
+            continue
+        lacking = span.quantity - brought(packs, problem, mine, span.first, span.last)
+        open_to = [i for i in mine if span.first <= problem.choices[i].chance.day <= span.last]
+        if lacking > NOTHING and open_to:
+            for i, n in _cheapest_mix(lacking, cover, problem, open_to):
+                packs[i] += n
+
+
+def _cheapest_mix(
+    lacking: float, cover: Cover, problem: Problem, open_to: list[int]
+) -> list[tuple[int, int]]:
+    """Packs of one choice, or whole ones of it and another for what is left over."""
+    mixes: list[tuple[float, int, bool, int, list[tuple[int, int]]]] = []
+
+    def consider(parts: list[tuple[int, int]]) -> None:
+        chosen = [(problem.choices[i], n) for i, n in parts]
+        if any(n < c.low for c, n in chosen):
+            return
+        first = min(c.chance.day for c, _ in chosen)
+        useful = max(min(sum(n * c.offer.pack_quantity for c, n in chosen), cover.useful(first)), lacking)
+        price = sum(n * c.each for c, n in chosen) / useful
+        is_preferred = any(c.offer.is_preferred for c, _ in chosen)
+        mixes.append((round(price, 9), -first, not is_preferred, parts[0][0], parts))
+
+    for i in open_to:
+        choice = problem.choices[i]
+        n = max(packs_needed(lacking, choice.offer.pack_quantity), choice.low)
+        consider([(i, n)])
+        left = lacking - (n - 1) * choice.offer.pack_quantity
+        if n > 1 and left > NOTHING:
+            for j in open_to:
+                if j != i:
+                    consider(
+                        [(i, n - 1), (j, max(1, packs_needed(left, problem.choices[j].offer.pack_quantity)))]
+                    )
+    return min(mixes)[-1]
+
+
+def _top_up(packs: Packs, problem: Problem, vendors: Mapping[str, Vendor]) -> None:
+    for drop in problem.drops:
+        minimum = float(vendors[drop[0]].minimum)
+        inside = [i for i, c in enumerate(problem.choices) if c.chance.is_now and c.drop == drop]
+        spent = sum(float(packs[i]) * problem.choices[i].each for i in inside)
+        if not 0 < spent < minimum:
+            continue
+        added: list[int] = []
+        for i in sorted(inside, key=lambda j: _soonest(packs, problem, j)):
+            choice = problem.choices[i]
+            room = _room(packs, problem, i)
+            lacking = packs_needed(minimum - spent, choice.each)
+            n = min(int((room + NOTHING) // choice.offer.pack_quantity), lacking)
+            if n > 0 and (choice.low <= packs[i] + n <= choice.high):
+                packs[i] += n
+                added += [i] * n
+                spent += n * choice.each
+            if spent >= minimum - NOTHING:
+                break
+        if spent < minimum - NOTHING:
+            for i in added:
+                packs[i] -= 1
+
+
+def _mine(problem: Problem, choice: Choice) -> list[int]:
+    return [i for i, c in enumerate(problem.choices) if c.cover == choice.cover and c.chance.is_now]
+
+
+def _soonest(packs: Packs, problem: Problem, i: int) -> tuple[int, int]:
+    """First day on which what is bought so far no longer lasts."""
+    choice = problem.choices[i]
+    cover = problem.covers[choice.cover]
+    have = brought(packs, problem, _mine(problem, choice), 0, len(cover.need))
+    return int(np.searchsorted(cover.need, have + NOTHING, side="right")), i
+
+
+def _room(packs: Packs, problem: Problem, i: int) -> float:
+    """What more would still be wanted before it spoils."""
+    choice = problem.choices[i]
+    cover = problem.covers[choice.cover]
+    have = brought(packs, problem, _mine(problem, choice), 0, len(cover.need))
+    last = len(cover.need) - 1
+    if cover.keeps_days is not None:
+        last = min(last, choice.chance.day + cover.keeps_days)
+    return float(cover.need[last]) - have

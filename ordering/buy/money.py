@@ -1,0 +1,64 @@
+"""Prices and amounts: Decimal, rounded once, in the line that is printed."""
+
+from __future__ import annotations
+
+import math
+from decimal import ROUND_HALF_UP, Decimal
+
+from ordering.records.house import Offer, Vendor
+
+CENT = Decimal("0.01")
+
+
+def rounded(amount: Decimal) -> Decimal:
+    """Amount in whole cents, halves away from zero (common practice, no source)."""
+    return amount.quantize(CENT, rounding=ROUND_HALF_UP)
+
+
+def packs_needed(quantity: float, pack_quantity: float) -> int:
+    """Whole packs that hold a quantity: rounded up, except for what floating point left over.
+
+    Rounding up, never to the nearest, is the rule of the USDA Food Buying Guide for Child
+    Nutrition Programs, column 5 (purchase units for 100 servings).
+
+    Raises
+    ------
+    ValueError : `pack_quantity` is not above zero
+    """
+    if not pack_quantity > 0:
+        raise ValueError(f"a pack must hold something, not {pack_quantity}")
+    packs = quantity / pack_quantity
+    return max(0, math.ceil(packs - 1e-9 * max(1.0, abs(packs))))
+
+
+def price_at(offer: Offer, packs: int) -> Decimal | None:
+    """Price of one pack when that many are ordered: the last break reached holds for all of them."""
+    if offer.price is None:
+        return None
+    reached = [price for least, price in offer.breaks if packs >= least]
+    return reached[-1] if reached else offer.price
+
+
+def line_amount(offer: Offer, packs: int) -> Decimal:
+    """Amount of a line, for catch weight the expected one; zero where no price is known."""
+    price = price_at(offer, packs)
+    return Decimal(0) if price is None else rounded(price * packs)
+
+
+def fee_for(vendor: Vendor, goods: Decimal) -> Decimal:
+    """Delivery fee on goods of that value; waived when the value reaches `fee_waived_over`."""
+    is_waived = vendor.fee_waived_over is not None and goods >= vendor.fee_waived_over
+    return Decimal(0) if is_waived else vendor.delivery_fee
+
+
+def price_tiers(offer: Offer, guess: float) -> list[tuple[int, float]]:
+    """(packs from, price of each) as the least cost sees them: only breaks that make it cheaper.
+
+    `guess` stands in where the price is not known.
+    """
+    tiers = [(1, guess if offer.price is None else float(offer.price))]
+    for least, price in sorted(offer.breaks):
+        if float(price) < tiers[-1][1]:
+            tiers = [tier for tier in tiers if tier[0] < least]
+            tiers.append((least, float(price)))
+    return tiers

@@ -1,0 +1,112 @@
+"""What a purchaser should know about a line or about the day's orders, in plain words."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from datetime import date
+from decimal import Decimal
+
+from ordering.buy.curve import Cover
+from ordering.buy.money import price_at
+from ordering.days import said
+from ordering.records.house import House, Offer
+from ordering.records.plan import Chance, OrderLine
+
+SMALL_SHARE = 0.02
+
+
+def of_line(
+    house: House,
+    offer: Offer,
+    chance: Chance,
+    packs: int,
+    cover: Cover,
+    last_prices: Mapping[tuple[str, str], Decimal],
+) -> str:
+    """Price changes, waste a pack brings, cut-offs on closed days; an empty string when all is usual."""
+    said_of = [
+        _price_note(offer, packs, last_prices.get((offer.vendor, offer.code))),
+        _waste_note(house, offer, chance, packs, cover),
+        _cut_off_note(house, chance),
+    ]
+    return "; ".join(note for note in said_of if note)
+
+
+def _price_note(offer: Offer, packs: int, last: Decimal | None) -> str:
+    price = price_at(offer, packs)
+    if price is None:
+        return "no price known: ask"
+    if last is None or last <= 0 or price == last:
+        return ""
+    change = (price - last) / last * 100
+    return f"price {'up' if change > 0 else 'down'} {abs(change):.1f} % since the last order ({last})"
+
+
+def _waste_note(house: House, offer: Offer, chance: Chance, packs: int, cover: Cover) -> str:
+    if cover.keeps_days is None:
+        return ""
+    over = packs * offer.pack_quantity - cover.useful(chance.day)
+    if over <= SMALL_SHARE * packs * offer.pack_quantity:
+        return ""
+    until = f"keeps {cover.keeps_days} d"
+    return (
+        f"about {over:.3g} {house.ingredients[offer.item].unit} more than is wanted while it keeps ({until})"
+    )
+
+
+def _cut_off_note(house: House, chance: Chance) -> str:
+    if chance.order_by.date() not in house.vendors[chance.vendor].closed:
+        return ""
+    return f"cut-off falls on a day the vendor is closed ({said(chance.order_by.date())}): send it before"
+
+
+def of_buying(
+    house: House,
+    orders: Sequence[OrderLine],
+    fees: Mapping[tuple[str, date], Decimal],
+    gap: float | None,
+    spent: Decimal,
+) -> tuple[str, ...]:
+    """Minimums not reached, fees paid, budget, and how good the decision is known to be."""
+    goods: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
+    for line in orders:
+        goods[line.vendor, line.deliver_on] += line.amount
+    return (
+        *_minimum_notes(house, goods),
+        *_budget_notes(house, sum(goods.values(), Decimal(0)) + sum(fees.values(), Decimal(0)), spent),
+        *_gap_notes(orders, gap),
+    )
+
+
+def _minimum_notes(house: House, goods: Mapping[tuple[str, date], Decimal]) -> list[str]:
+    notes = []
+    for (vendor_id, day), value in sorted(goods.items()):
+        vendor = house.vendors[vendor_id]
+        if value < vendor.minimum:
+            notes.append(
+                f"{vendor.name}, {said(day)}: {value} is {vendor.minimum - value} under the minimum order of "
+                f"{vendor.minimum}, and nothing more would be wanted in time; ask the vendor, or pay the rest"
+            )
+    return notes
+
+
+def _budget_notes(house: House, total: Decimal, spent: Decimal) -> list[str]:
+    budget = house.policy.weekly_budget
+    if budget is None:
+        return []
+    known = f" with {spent} ordered already this week" if spent else ""
+    over = total + spent - budget
+    if over > 0:
+        return [f"Orders of {total}{known} are {over} over the weekly budget of {budget}"]
+    return [f"Orders of {total}{known} leave {-over} of the weekly budget of {budget}"]
+
+
+def _gap_notes(orders: Sequence[OrderLine], gap: float | None) -> list[str]:
+    if not orders:
+        return []
+    if gap is None:
+        return ["Orders were chosen by rule of thumb; how far they are from the least cost is not known"]
+    if gap < 0.0005:
+        return ["Orders are proved to be of least cost"]
+    return [f"Orders are proved to be within {100 * gap:.1f} % of the least cost"]

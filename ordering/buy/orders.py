@@ -1,0 +1,139 @@
+"""From requirement curves to order lines: what to buy, in which packs, from whom, by when."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from datetime import date
+from decimal import Decimal
+
+from ordering.buy import notes
+from ordering.buy.calendar import item_chances
+from ordering.buy.choices import Problem, problem
+from ordering.buy.curve import Cover, cover
+from ordering.buy.money import fee_for, line_amount, price_at
+from ordering.buy.outlook import foreseen
+from ordering.buy.pars import par_advice
+from ordering.buy.solve import Decision, decide
+from ordering.buy.unmet import unmet_of
+from ordering.records.house import House, Offer
+from ordering.records.plan import Buying, Chance, OrderLine, Requirement, Unmet
+
+Pairs = list[tuple[Offer, Chance]]
+Bought = tuple[Offer, Chance, int]
+
+
+def choose_orders(
+    house: House,
+    requirements: Mapping[str, Requirement],
+    chances: Mapping[str, Sequence[Chance]],
+    days: Sequence[date],
+    *,
+    last_prices: Mapping[tuple[str, str], Decimal] | None = None,
+    spent: Decimal = Decimal(0),
+) -> Buying:
+    """Orders due now at least cost, later deliveries foreseen, and what no delivery can bring.
+
+    Parameters
+    ----------
+    requirements : by ingredient; an ingredient that is not there needs nothing
+    chances : deliveries still open, by vendor (`delivery_chances`)
+    days : the day axis of the requirements
+    last_prices : money for one pack by (vendor, code) at the last order, to flag what changed
+    spent : ordered already in the week of the run, held against the weekly budget
+    """
+    pairs: dict[str, Pairs] = {}
+    covers: list[Cover] = []
+    unmet: list[Unmet] = []
+    for item in sorted(requirements.keys() & house.ingredients.keys()):
+        pairs[item] = item_chances(house, item, chances)
+        found = cover(house.ingredients[item], pairs[item], requirements[item])
+        if found is not None:
+            covers.append(found)
+            unmet += unmet_of(house, found, pairs[item], days)
+    due = [c for c in covers if any(chance.is_now for _, chance in c.pairs)]
+    question = problem(house, due)
+    decision = decide(question, house.vendors)
+    bought = _bought(question, decision)
+    orders = _lines(house, bought, covers, last_prices or {})
+    fees = _fees(house, orders)
+    return Buying(
+        orders=orders,
+        outlook=_lines(house, _foreseen(house, covers, pairs, requirements, bought), covers, {}),
+        unmet=tuple(sorted(unmet, key=lambda u: (u.needed_on, u.item))),
+        pars=par_advice(house, requirements, chances, days),
+        fees=fees,
+        bound_gap=decision.gap,
+        notes=notes.of_buying(house, orders, fees, decision.gap, spent),
+    )
+
+
+def _bought(question: Problem, decision: Decision) -> list[Bought]:
+    """Packs by offer and delivery; price steps of one offer are one line."""
+    packs: dict[tuple[str, str, date, str], tuple[Offer, Chance, int]] = {}
+    for choice, n in zip(question.choices, decision.packs, strict=True):
+        if n > 0 and choice.chance.is_now:
+            key = (choice.offer.vendor, choice.offer.code, choice.chance.deliver_on, choice.offer.item)
+            known = packs[key][2] if key in packs else 0
+            packs[key] = (choice.offer, choice.chance, known + int(n))
+    return list(packs.values())
+
+
+def _lines(
+    house: House,
+    bought: Sequence[Bought],
+    covers: Sequence[Cover],
+    last_prices: Mapping[tuple[str, str], Decimal],
+) -> tuple[OrderLine, ...]:
+    by_item = {c.item: c for c in covers}
+    lines = []
+    for offer, chance, packs in bought:
+        ingredient = house.ingredients[offer.item]
+        lines.append(
+            OrderLine(
+                vendor=offer.vendor,
+                code=offer.code,
+                item=offer.item,
+                description=offer.description or ingredient.name,
+                packs=packs,
+                pack=offer.pack,
+                quantity=packs * offer.pack_quantity,
+                unit=ingredient.unit,
+                price=price_at(offer, packs),
+                amount=line_amount(offer, packs),
+                order_by=chance.order_by,
+                deliver_on=chance.deliver_on,
+                is_catch_weight=offer.is_catch_weight,
+                quoted=f"{offer.price_per} per {offer.per_unit}" if offer.price_per is not None else "",
+                note=notes.of_line(house, offer, chance, packs, by_item[offer.item], last_prices),
+            )
+        )
+    return tuple(sorted(lines, key=lambda line: (line.deliver_on, line.vendor, line.item, line.code)))
+
+
+def _fees(house: House, orders: Sequence[OrderLine]) -> dict[tuple[str, date], Decimal]:
+    """Delivery fees by vendor and day, only those that are charged."""
+    goods: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
+    for line in orders:
+        goods[line.vendor, line.deliver_on] += line.amount
+    fees = {drop: fee_for(house.vendors[drop[0]], value) for drop, value in sorted(goods.items())}
+    return {drop: fee for drop, fee in fees.items() if fee > 0}
+
+
+def _foreseen(
+    house: House,
+    covers: Sequence[Cover],
+    pairs: Mapping[str, Pairs],
+    requirements: Mapping[str, Requirement],
+    bought: Sequence[Bought],
+) -> list[Bought]:
+    ordered: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    for offer, chance, packs in bought:
+        ordered[offer.item].append((chance.day, packs * offer.pack_quantity))
+    lines: dict[tuple[str, str, date, str], Bought] = {}
+    for c in covers:
+        par = house.ingredients[c.item].par or 0.0
+        for offer, chance, packs in foreseen(c, pairs[c.item], requirements[c.item], par, ordered[c.item]):
+            key = (offer.vendor, offer.code, chance.deliver_on, c.item)
+            lines[key] = (offer, chance, packs + (lines[key][2] if key in lines else 0))
+    return list(lines.values())

@@ -1,0 +1,45 @@
+"""What no delivery can bring in time, with its cause."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from ordering.buy.calendar import cut_off, is_on_offer
+from ordering.buy.curve import NOTHING, Cover
+from ordering.records.house import House, Offer
+from ordering.records.plan import Chance, Unmet
+
+
+def unmet_of(
+    house: House, cover: Cover, pairs: Sequence[tuple[Offer, Chance]], days: Sequence[date]
+) -> list[Unmet]:
+    """Need of one ingredient out of reach, by day."""
+    return [
+        Unmet(cover.item, days[day], float(short), _cause(house, cover, pairs, days, day))
+        for day, short in enumerate(cover.unreached)
+        if short > NOTHING
+    ]
+
+
+def _cause(
+    house: House, cover: Cover, pairs: Sequence[tuple[Offer, Chance]], days: Sequence[date], day: int
+) -> str:
+    offers = house.ingredients[cover.item].offers
+    first = 0 if cover.keeps_days is None else max(0, day - cover.keeps_days)
+    in_time = days[first : day + 1]
+    if not any(is_on_offer(offer, when) for offer in offers for when in in_time):
+        return "no-offer"
+    if any(_is_closed(house, offer, when, days[0]) for offer in offers for when in in_time):
+        return "vendor-closed"
+    return "expires" if any(chance.day < day for _, chance in pairs) else "no-delivery"
+
+
+def _is_closed(house: House, offer: Offer, when: date, on: date) -> bool:
+    """Whether the vendor would have come that day, could still have been asked, and is closed."""
+    vendor = house.vendors[offer.vendor]
+    return (
+        when in vendor.closed
+        and is_on_offer(offer, when)
+        and any(d.weekday == when.weekday() and cut_off(d, when).date() >= on for d in vendor.deliveries)
+    )
