@@ -112,6 +112,7 @@ class Ingredient:
     allergens: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
     offers: tuple[Offer, ...] = ()
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +128,7 @@ class RecipeLine:
     yield_fraction: float = 1.0
     returns: float = 0.0
     at_days: int = 0
+    reason: str = ""
 
     @property
     def drawn(self) -> float:
@@ -155,6 +157,7 @@ class Recipe:
     hazards: tuple[str, ...] = ()
     allergens: tuple[str, ...] = ()
     notes: str = ""
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,229 @@
+"""A house as written: every file read and held against its schema, references not yet looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from pathlib import Path
+from typing import Generic, TypeVar
+
+from pydantic import BaseModel
+from pydantic_core import PydanticCustomError
+
+from ordering import units
+from ordering.faults import Fault, nearest
+from ordering.read.fields import an_id
+from ordering.read.nodes import Node, read_yaml
+from ordering.read.schema import CalendarIn, DishIn, HouseIn, IngredientIn, RecipeIn, VendorIn
+from ordering.read.shape import line_at, shaped
+from ordering.records.house import Place
+
+M = TypeVar("M", bound=BaseModel)
+
+
+@dataclass(slots=True)
+class Entries(Generic[M]):
+    """One file of entries by id. `sound` passed the schema; `nodes` has the others too.
+
+    `is_read` is False for a file that could not be read at all: nothing is then said about ids that would
+    have been in it.
+    """
+
+    place: str
+    what: str
+    sound: dict[str, M] = field(default_factory=dict)
+    nodes: dict[str, Node] = field(default_factory=dict)
+    lines: dict[str, int] = field(default_factory=dict)
+    is_read: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """What an item's quantities are held in, and its bridges between kinds of unit."""
+
+    unit: str
+    each_g: Fraction | None = None
+    density: Fraction | None = None
+
+
+@dataclass(slots=True)
+class Draft:
+    """Everything written, with the faults found so far. `house` is None when it was refused."""
+
+    directory: Path
+    house: HouseIn | None
+    house_node: Node
+    calendar: CalendarIn
+    calendar_node: Node
+    vendors: Entries[VendorIn]
+    ingredients: Entries[IngredientIn]
+    recipes: Entries[RecipeIn]
+    dishes: Entries[DishIn]
+    faults: list[Fault]
+    services: tuple[str, ...] = ()
+    measures: dict[str, Measure] = field(default_factory=dict)
+    piece_words: dict[str, tuple[str, Place]] = field(default_factory=dict)
+
+    @property
+    def is_services_known(self) -> bool:
+        return self.house is not None
+
+    def place(self, entries: Entries[M], key: str, *loc: int | str) -> Place:
+        """Where an entry, or the part of it that `loc` leads to, is written."""
+        line = line_at(entries.nodes[key], loc) if loc else entries.lines[key]
+        return Place(entries.place, line)
+
+    def fault(self, place: Place, subject: str, said: tuple[str, str, str]) -> None:
+        """Note a fault; `said` is (kind, wrong, right)."""
+        kind, wrong, right = said
+        self.faults.append(Fault(place.path, place.line, subject, wrong, right, kind))
+
+    def knows_item(self, item: str) -> bool:
+        return item in self.ingredients.nodes or item in self.recipes.nodes
+
+    def check_item(self, place: Place, subject: str, item: str) -> bool:
+        """Whether `item` can be worked with; a fault when it is nowhere."""
+        if not self.knows_item(item) and self.ingredients.is_read and self.recipes.is_read:
+            known = [*self.ingredients.nodes, *self.recipes.nodes]
+            right = nearest(item, known) or "add it to ingredients.yaml or recipes.yaml"
+            self.fault(place, subject, ("unknown-item", f"'{item}' is no ingredient or recipe", right))
+        return item in self.measures
+
+    def check_id(self, place: Place, subject: str, word: str, entries: Entries[M]) -> bool:
+        """Whether `word` is a sound entry of a file; a fault when it is none at all."""
+        if word in entries.nodes or not entries.is_read:
+            return word in entries.sound
+        name = Path(entries.place).name
+        right = nearest(word, entries.nodes) or f"add it to {name}"
+        self.fault(place, subject, (f"unknown-{entries.what}", f"'{word}' is no {entries.what}", right))
+        return False
+
+    def check_service(self, place: Place, subject: str, word: str) -> bool:
+        """Whether `word` is a service; a fault when not (none when house.yaml itself was refused)."""
+        if not self.is_services_known or word in self.services:
+            return True
+        right = nearest(word, self.services) or "add it to services in house.yaml"
+        self.fault(place, subject, ("unknown-service", f"'{word}' is no service", right))
+        return False
+
+    def amount(self, place: Place, subject: str, item: str, quantity: units.Quantity) -> float | None:
+        """`quantity` of an item in its own unit; None, and a fault, where it has no bridge."""
+        measure = self.measures[item]
+        try:
+            ratio = units.factor(quantity.unit, measure.unit, measure.each_g, measure.density)
+        except units.UnitError as error:
+            wrong = f"{quantity} of {item}: {error.wrong}"
+            self.fault(place, subject, ("no-bridge", wrong, error.right))
+            return None
+        self._one_piece_word(place, subject, item, quantity.unit)
+        return float(quantity.amount * ratio)
+
+    def amount_in(self, place: Place, subject: str, quantity: units.Quantity, unit: str) -> Fraction | None:
+        """`quantity` of the item `subject` in a unit that is not its own; None, and a fault, as `amount`."""
+        measure = self.measures[subject]
+        try:
+            ratio = units.factor(quantity.unit, unit, measure.each_g, measure.density)
+        except units.UnitError as error:
+            wrong = f"a pack of {quantity} priced per {unit}: {error.wrong}"
+            self.fault(place, subject, ("no-bridge", wrong, error.right))
+            return None
+        return quantity.amount * ratio
+
+    def _one_piece_word(self, place: Place, subject: str, item: str, unit: str) -> None:
+        """`each` weighs one piece, so an item held by weight may be written in one kind of piece only."""
+        kind = units.kind_of(unit)
+        if kind in ("mass", "volume"):
+            return
+        first, where = self.piece_words.setdefault(item, (kind, place))
+        if first != kind:
+            wrong = f"{item} is written in '{unit}' here and in '{first}' at {where.path}:{where.line}"
+            right = "'each' is the weight of one kind of piece: write one of them as a weight"
+            self.fault(place, subject, ("two-pieces", wrong, right))
+
+
+def read_draft(directory: Path) -> Draft:
+    """Read the six files of a house; what is refused is left out and noted in `faults`."""
+    faults: list[Fault] = []
+    house_node = _root(directory, "house", faults)
+    house = None
+    if house_node is None and not faults:
+        right = "write one with at least 'name: ...'"
+        faults.append(
+            Fault(_place(directory, "house"), 0, "", "this file is missing or empty", right, "no-house")
+        )
+    elif house_node is not None:
+        house, found = shaped(HouseIn, house_node, _place(directory, "house"), "")
+        faults += found
+    calendar_node = _root(directory, "calendar", faults) or Node(1, keys={})
+    calendar, found = shaped(CalendarIn, calendar_node, _place(directory, "calendar"), "")
+    faults += found
+    draft = Draft(
+        directory=directory,
+        house=house,
+        house_node=house_node or Node(1, keys={}),
+        calendar=calendar or CalendarIn(),
+        calendar_node=calendar_node,
+        vendors=_entries(directory, "vendors", "vendor", VendorIn, faults),
+        ingredients=_entries(directory, "ingredients", "ingredient", IngredientIn, faults),
+        recipes=_entries(directory, "recipes", "recipe", RecipeIn, faults),
+        dishes=_entries(directory, "menu", "dish", DishIn, faults),
+        faults=faults,
+        services=tuple(house.services) if house else (),
+    )
+    draft.measures = _measures(draft.ingredients.sound, draft.recipes.sound)
+    return draft
+
+
+def _place(directory: Path, stem: str) -> str:
+    return (directory / f"{stem}.yaml").as_posix()
+
+
+def _root(directory: Path, stem: str, faults: list[Fault]) -> Node | None:
+    path = directory / f"{stem}.yaml"
+    other = directory / f"{stem}.yml"
+    if other.exists():
+        right = f"rename it to {path.name}"
+        faults.append(Fault(other.as_posix(), 0, "", "this file is not read", right, "wrong-name"))
+    if not path.exists():
+        return None
+    node, found = read_yaml(path)
+    faults += found
+    if node is not None and node.keys is None:
+        wrong = "lines of 'word: value' are expected"
+        faults.append(
+            Fault(path.as_posix(), node.line, "", wrong, "write an id, a colon, its lines", "wrong-shape")
+        )
+        return None
+    return node
+
+
+def _entries(directory: Path, stem: str, what: str, model: type[M], faults: list[Fault]) -> Entries[M]:
+    entries: Entries[M] = Entries(_place(directory, stem), what)
+    n_faults = len(faults)
+    root = _root(directory, stem, faults)
+    entries.is_read = root is not None or len(faults) == n_faults
+    for key, node in ((root.keys if root else None) or {}).items():
+        line = root.key_lines[key] if root else 0
+        try:
+            an_id(key)
+        except PydanticCustomError as error:
+            context = error.context or {}
+            faults.append(Fault(entries.place, line, "", context["wrong"], context["right"], error.type))
+            continue
+        sound, found = shaped(model, node if not node.is_empty else Node(line, keys={}), entries.place, key)
+        entries.nodes[key], entries.lines[key] = node, line
+        faults += found
+        if sound is not None:
+            entries.sound[key] = sound
+    return entries
+
+
+def _grams(weight: units.Quantity | None) -> Fraction | None:
+    return None if weight is None else weight.amount * units.UNITS[weight.unit][1]
+
+
+def _measures(ingredients: Mapping[str, IngredientIn], recipes: Mapping[str, RecipeIn]) -> dict[str, Measure]:
+    bought = {k: Measure(i.unit, _grams(i.each), i.density) for k, i in ingredients.items()}
+    made = {k: Measure(r.makes.unit, _grams(r.each), r.density) for k, r in recipes.items()}
+    return bought | made

@@ -1,0 +1,266 @@
+"""What a value in a house's YAML may be: small named types, each from a plain string.
+
+Every refusal is a `PydanticCustomError` whose context has `wrong` and `right`, in words.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable
+from datetime import date, time
+from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from pydantic_core import PydanticCustomError
+
+from ordering import units
+from ordering.days import WEEKDAY_NAMES, WEEKDAYS
+from ordering.faults import nearest
+
+MAX_TEXT = 200
+MAX_NOTES = 4000
+MAX_COUNT = 100_000
+MAX_MONEY = Decimal(10_000_000)
+FIRST_YEAR, LAST_YEAR = 1990, 2100
+
+_ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
+_DECIMAL = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)
+_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
+_TIME = re.compile(r"([01][0-9]|2[0-3]|[0-9]):([0-5][0-9])", re.ASCII)
+_EMAIL = re.compile(r"[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]{1,64}@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+", re.ASCII)
+_BIDI = re.compile("[\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+
+
+def refuse(kind: str, wrong: str, right: str) -> PydanticCustomError:
+    """An error that says what is wrong and what would be right."""
+    return PydanticCustomError(kind, "{wrong}", {"wrong": wrong, "right": right})
+
+
+def shown(value: object) -> str:
+    """A value short enough and plain enough for a message."""
+    text = " ".join(str(value).split())
+    return "".join(c for c in text if unicodedata.category(c)[0] != "C")[:60]
+
+
+def _scalar(value: object, example: str) -> str:
+    if value is None or value == "":
+        raise refuse("empty-value", "nothing is written", f"write {example}, or take the line out")
+    if not isinstance(value, str):
+        raise refuse("wrong-shape", "one value is expected, not a list or a mapping", f"write {example}")
+    return value.strip()
+
+
+def a_text(value: object, limit: int = MAX_TEXT, is_long: bool = False) -> str:
+    """Text of one line (or several, `is_long`) without control characters."""
+    text = _scalar(value, "a few words")
+    if len(text) > limit:
+        raise refuse("long-text", f"{len(text)} characters are too many", f"keep it below {limit}")
+    checked = text.replace("\n", " ") if is_long else text
+    if _BIDI.search(checked) or any(unicodedata.category(c) == "Cc" for c in checked):
+        raise refuse("control-character", "a line break or control character in it", "retype it in one line")
+    return text
+
+
+def a_note(value: object) -> str:
+    return a_text(value, MAX_NOTES, is_long=True)
+
+
+def an_id(value: object) -> str:
+    """Lower-case words joined by hyphens, at most 60 characters."""
+    text = _scalar(value, "an id such as ox-cheek")
+    if len(text) > 60 or not _ID.fullmatch(text):
+        plain = unicodedata.normalize("NFKD", text.lower()).encode("ascii", "ignore").decode()
+        suggestion = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "ox-cheek"
+        raise refuse(
+            "bad-id", f"'{shown(text)}' is no id", f"write lower-case words and hyphens: {suggestion}"
+        )
+    return text
+
+
+def a_code(value: object) -> str:
+    text = a_text(value)
+    if len(text) > 40:
+        raise refuse("long-text", f"{len(text)} characters are too many for a code", "keep it below 40")
+    return text
+
+
+def an_email(value: object) -> str:
+    text = _scalar(value, "an address such as orders@vendor.example")
+    if len(text) > 120 or not _EMAIL.fullmatch(text):
+        raise refuse("bad-email", f"'{shown(text)}' is no e-mail address", "write one: orders@vendor.example")
+    return text
+
+
+def a_decimal(text: str, example: str) -> Decimal:
+    """A plain number, nought or more."""
+    if _DECIMAL.fullmatch(text):
+        return Decimal(text)
+    if re.match(r"-\s*[0-9]", text):
+        raise refuse("negative-number", f"'{shown(text)}' is below nought", f"write {example}")
+    if re.fullmatch(r"[0-9]+,[0-9]+", text):
+        raise refuse("bad-number", f"'{shown(text)}' has a comma", f"write decimals with a point: {example}")
+    raise refuse("bad-number", f"'{shown(text)}' is no plain number", f"write {example}")
+
+
+def money(value: object) -> Decimal:
+    """An amount without sign of currency, nought or more."""
+    amount = a_decimal(_scalar(value, "an amount such as 31.20"), "31.20, without a currency sign")
+    if amount > MAX_MONEY:
+        raise refuse("bad-number", f"{amount} is too much", "check the amount")
+    return amount
+
+
+def within(low: Decimal, high: Decimal, example: str) -> Callable[[object], float]:
+    """A reader of numbers from `low` to `high`, both included."""
+
+    def read(value: object) -> float:
+        number = a_decimal(_scalar(value, example), example)
+        if not low <= number <= high:
+            wrong = f"{shown(value)} is not between {low} and {high}"
+            raise refuse("out-of-range", wrong, f"write a number such as {example}")
+        return float(number)
+
+    return read
+
+
+def whole(low: int, high: int, example: str) -> Callable[[object], int]:
+    """A reader of whole numbers from `low` to `high`, both included."""
+
+    def read(value: object) -> int:
+        number = a_decimal(_scalar(value, example), example)
+        if number != int(number) or not low <= number <= high:
+            wrong = f"{shown(value)} is no whole number from {low} to {high}"
+            raise refuse("out-of-range", wrong, f"write a whole number such as {example}")
+        return int(number)
+
+    return read
+
+
+def a_yield(value: object) -> float:
+    """EP over AP: above nought, at most 20 (dried goods that take up water)."""
+    text = _scalar(value, "a fraction such as 0.85")
+    if re.fullmatch(r"[0-9.]+\s*%", text):
+        as_fraction = a_decimal(text.rstrip("% "), "0.85") / 100
+        raise refuse("bad-number", f"'{shown(text)}' is a percentage", f"write {as_fraction}")
+    number = a_decimal(text, "a fraction such as 0.85")
+    if 20 < number <= 100:
+        raise refuse(
+            "out-of-range", f"a yield of {number} cannot be", f"if per cent is meant, write {number / 100}"
+        )
+    if not 0 < number <= 20:
+        raise refuse("out-of-range", f"a yield of {number} cannot be", "write a fraction such as 0.85")
+    return float(number)
+
+
+def truth(value: object) -> bool:
+    word = _scalar(value, "true or false").lower()
+    if word in ("true", "yes"):
+        return True
+    if word in ("false", "no"):
+        return False
+    raise refuse("bad-word", f"'{shown(value)}' is neither true nor false", "write true or false")
+
+
+def one_of(kind: str, words: tuple[str, ...]) -> Callable[[object], str]:
+    """A reader of one word out of a few."""
+
+    def read(value: object) -> str:
+        text = _scalar(value, f"one of {', '.join(words)}")
+        if text not in words:
+            right = nearest(text, words) or f"write one of {', '.join(words)}"
+            raise refuse("bad-word", f"'{shown(text)}' is no {kind}", right)
+        return text
+
+    return read
+
+
+def weekday(value: object) -> int:
+    """`thu` or `Thursday` as 3 (Monday = 0)."""
+    text = _scalar(value, "a weekday such as thu").lower()
+    full = [name.lower() for name in WEEKDAY_NAMES]
+    if text in WEEKDAYS or text in full:
+        return WEEKDAYS.index(text[:3])
+    raise refuse("bad-weekday", f"'{shown(value)}' is no weekday", f"write one of {', '.join(WEEKDAYS)}")
+
+
+def a_date(value: object) -> date:
+    """An ISO 8601 date between 1990 and 2100."""
+    text = _scalar(value, "a date such as 2026-11-26")
+    if not _DATE.fullmatch(text):
+        right = "write year-month-day (ISO 8601): 2026-11-26"
+        raise refuse("bad-date", f"'{shown(text)}' is no date", right)
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        raise refuse("bad-date", f"there is no {text}", "check day and month (year-month-day)") from None
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise refuse("bad-date", f"the year of {text} cannot be", "check the year")
+    return day
+
+
+def a_clock(text: str) -> time:
+    match = _TIME.fullmatch(text)
+    if match is None:
+        raise refuse("bad-time", f"'{shown(text)}' is no time of day", "write hours and minutes: 15:00")
+    return time(int(match[1]), int(match[2]))
+
+
+def cut_off(value: object) -> tuple[int, time]:
+    """`thu 15:00` as weekday and time."""
+    text = _scalar(value, "a day and a time: thu 15:00")
+    day, _, clock = text.partition(" ")
+    if not clock:
+        raise refuse("bad-time", f"'{shown(text)}' is no cut-off", "write a day and a time: thu 15:00")
+    return weekday(day), a_clock(clock.strip())
+
+
+def time_zone(value: object) -> str:
+    text = _scalar(value, "a time zone such as Europe/London")
+    try:
+        ZoneInfo(text)
+    except (ValueError, OSError, KeyError):
+        right = "write a name of the IANA list: Europe/London"
+        raise refuse("bad-word", f"'{shown(text)}' is no time zone", right) from None
+    return text
+
+
+def upper_code(what: str, pattern: str, example: str) -> Callable[[object], str]:
+    """A reader of short upper-case codes such as GBP."""
+
+    def read(value: object) -> str:
+        text = _scalar(value, example)
+        if not re.fullmatch(pattern, text, re.ASCII):
+            raise refuse("bad-word", f"'{shown(text)}' is no {what}", f"write it as in {example}")
+        return text
+
+    return read
+
+
+def from_units(read: Callable[[str], Any], example: str) -> Callable[[object], Any]:
+    """A reader of `units` as a reader of fields."""
+
+    def reader(value: object) -> Any:
+        try:
+            return read(_scalar(value, example))
+        except units.UnitError as error:
+            raise refuse("bad-quantity", error.wrong, error.right) from None
+
+    return reader
+
+
+def positive(text: str) -> units.Quantity:
+    """A quantity above nought. Raises UnitError."""
+    quantity = units.parse_quantity(text)
+    if quantity.amount <= 0:
+        raise units.UnitError(f"'{text}' is nothing", "write how much, above nought")
+    return quantity
+
+
+def of_mass(text: str) -> units.Quantity:
+    """A weight above nought. Raises UnitError."""
+    quantity = positive(text)
+    if units.kind_of(quantity.unit) != "mass":
+        raise units.UnitError(f"'{text}' is no weight", "write what one weighs: 180 g")
+    return quantity

@@ -1,0 +1,140 @@
+"""A folder of YAML files read as a house: `House` with every reference resolved, or all its faults."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import MappingProxyType
+
+import holidays
+
+from ordering.faults import Fault, nearest
+from ordering.read.draft import Draft, read_draft
+from ordering.read.files import bounded, no_folder
+from ordering.read.goods import built_ingredients, built_recipes, built_vendors
+from ordering.read.menu import built_closures, built_dishes, built_events
+from ordering.read.schema import COLUMNS, HouseIn
+from ordering.read.shape import line_at
+from ordering.records.house import (
+    Consumable,
+    House,
+    Place,
+    Policy,
+    Service,
+)
+
+
+def read_house(directory: Path) -> tuple[House | None, list[Fault]]:
+    """Read `house.yaml`, `vendors.yaml`, `ingredients.yaml`, `recipes.yaml`, `menu.yaml`, `calendar.yaml`.
+
+    Only `house.yaml` must be there. Quantities leave in their item's own unit, spans in whole days.
+
+    Returns
+    -------
+    The house and no fault, or None and every fault of every file (at most 200 of each).
+    """
+    missing = no_folder(directory, "check --config, or make the folder with a house.yaml in it")
+    if missing:
+        return None, missing
+    draft = read_draft(directory)
+    vendors, ingredients, recipes = built_vendors(draft), built_ingredients(draft), built_recipes(draft)
+    dishes, closures = built_dishes(draft), built_closures(draft)
+    parties, events = built_events(draft)
+    house = draft.house
+    if house is not None:
+        _check_house(draft, house)
+        consumables = _consumables(draft, house)
+    if house is None or draft.faults:
+        return None, bounded(draft.faults)
+    services = {key: Service(key, frozenset(one.days)) for key, one in house.services.items()}
+    return House(
+        name=house.name,
+        currency=house.currency,
+        timezone=house.timezone,
+        address=house.address,
+        services=MappingProxyType(services),
+        order_weekdays=frozenset(house.order_day),
+        policy=Policy(house.policy.service_level, house.policy.paths, house.policy.seed, house.budget),
+        holiday_country=house.holidays.country if house.holidays else "",
+        holiday_subdivision=house.holidays.subdivision if house.holidays else "",
+        consumables=consumables,
+        vendors=MappingProxyType(vendors),
+        ingredients=MappingProxyType(ingredients),
+        recipes=MappingProxyType(recipes),
+        dishes=MappingProxyType(dishes),
+        closures=closures,
+        parties=parties,
+        events=events,
+        headers=MappingProxyType({book: MappingProxyType(names) for book, names in house.headers.items()}),
+        dish_names=MappingProxyType(dict(house.dish_names)),
+        places=MappingProxyType(_places(draft)),
+    ), []
+
+
+def _house_place(draft: Draft, *loc: int | str) -> Place:
+    path = (draft.directory / "house.yaml").as_posix()
+    return Place(path, line_at(draft.house_node, loc))
+
+
+def _check_house(draft: Draft, house: HouseIn) -> None:
+    if not house.order_day:
+        said = ("missing-word", "'order_day' names no day", "write a weekday, or take the line out")
+        draft.fault(_house_place(draft, "order_day"), "order_day", said)
+    for book, names in house.headers.items():
+        for theirs, ours in names.items():
+            if ours not in COLUMNS[book]:
+                place = _house_place(draft, "headers", book, theirs)
+                known = COLUMNS[book]
+                right = nearest(ours, known) or f"columns of {book}: {', '.join(known)}"
+                draft.fault(place, "headers", ("unknown-column", f"'{ours}' is no column of {book}", right))
+    for theirs, dish in house.dish_names.items():
+        draft.check_id(_house_place(draft, "dish_names", theirs), "dish_names", dish, draft.dishes)
+    if house.holidays is not None:
+        _check_holidays(draft, house.holidays.country, house.holidays.subdivision)
+
+
+def _check_holidays(draft: Draft, country: str, subdivision: str) -> None:
+    try:
+        holidays.country_holidays(country, subdiv=subdivision or None)
+        return
+    except NotImplementedError:
+        known = holidays.list_supported_countries(include_aliases=False)
+    if country in known:
+        wrong = f"'{subdivision}' is no part of {country} with holidays of its own"
+        right = nearest(subdivision, known[country]) or f"known: {', '.join(known[country][:12])}"
+        loc: tuple[str, ...] = ("holidays", "subdivision")
+    else:
+        wrong, loc = f"no public holidays are known for '{country}'", ("holidays", "country")
+        right = "write an ISO 3166 code such as GB, or take 'holidays' out"
+    draft.fault(_house_place(draft, *loc), "holidays", ("unknown-country", wrong, right))
+
+
+def _consumables(draft: Draft, house: HouseIn) -> tuple[Consumable, ...]:
+    found = []
+    for n, one in enumerate(house.consumables):
+        place = _house_place(draft, "consumables", n)
+        if draft.check_item(place, "consumables", one.item):
+            quantity = draft.amount(place, "consumables", one.item, one.quantity)
+            found.append(Consumable(one.item, quantity or 0.0, one.per))
+    return tuple(found)
+
+
+def _places(draft: Draft) -> dict[str, Place]:
+    """Where every entry is written, and within ingredients and recipes each offer and line."""
+    places = {"house": _house_place(draft)}
+    groups: dict[str, tuple[str, dict[str, int]]] = {
+        "vendors": (draft.vendors.place, draft.vendors.lines),
+        "ingredients": (draft.ingredients.place, draft.ingredients.lines),
+        "recipes": (draft.recipes.place, draft.recipes.lines),
+        "dishes": (draft.dishes.place, draft.dishes.lines),
+    }
+    for name, (path, lines) in groups.items():
+        places |= {f"{name}.{key}": Place(path, line) for key, line in lines.items()}
+    for key in draft.services:
+        places[f"services.{key}"] = _house_place(draft, "services", key)
+    for key, bought in draft.ingredients.sound.items():
+        for n in range(len(bought.offers)):
+            places[f"ingredients.{key}.offers.{n}"] = draft.place(draft.ingredients, key, "offers", n)
+    for key, made in draft.recipes.sound.items():
+        for n in range(len(made.from_)):
+            places[f"recipes.{key}.from.{n}"] = draft.place(draft.recipes, key, "from", n)
+    return places

@@ -1,0 +1,102 @@
+"""One part of a file held against its schema: a typed value, or every fault of its shape with its line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, TypeVar, get_args
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from ordering.faults import Fault, nearest
+from ordering.read.fields import shown
+from ordering.read.nodes import Node
+
+M = TypeVar("M", bound=BaseModel)
+Loc = Sequence[int | str]
+
+_SHAPES = {
+    "list_type": ("a list is expected", "write [one, two], or one to a line with '- ' before it"),
+    "dict_type": ("lines of 'word: value' are expected", "write them indented below"),
+    "model_type": ("lines of 'word: value' are expected", "write them indented below"),
+    "string_type": ("one value is expected, not a list or a mapping", "write it after the colon"),
+}
+
+
+def shaped(model: type[M], node: Node, place: str, subject: str) -> tuple[M | None, list[Fault]]:
+    """`node` as a `model`, or its faults: unknown and missing words, values that cannot be."""
+    plain = {} if node.is_empty else node.plain()
+    try:
+        return model.model_validate(plain), []
+    except ValidationError as refusal:
+        errors = refusal.errors(include_url=False, include_input=False)
+    return None, [_fault(error, model, node, place, subject) for error in errors]
+
+
+def line_at(node: Node, loc: Loc) -> int:
+    """The line of the deepest node on the way along `loc`; words on the way that are no keys are skipped."""
+    line = node.line
+    for step in loc:
+        if node.keys is not None and str(step) in node.keys:
+            line, node = node.key_lines[str(step)], node.keys[str(step)]
+            line = node.line if node.items is None and node.keys is None and node.text else line
+        elif node.items is not None and isinstance(step, int) and step < len(node.items):
+            node = node.items[step]
+            line = node.line
+    return line
+
+
+def _fault(error: ErrorDetails, model: type[BaseModel], node: Node, place: str, subject: str) -> Fault:
+    loc = error["loc"]
+    word = next((str(s) for s in reversed(loc) if isinstance(s, str) and s != "[key]"), "")
+    line = (
+        _key_line(node, loc) if error["type"] == "extra_forbidden" or "[key]" in loc else line_at(node, loc)
+    )
+    kind, wrong, right = _said(error, model, word)
+    return Fault(place, line, subject, wrong, right, kind)
+
+
+def _said(error: ErrorDetails, model: type[BaseModel], word: str) -> tuple[str, str, str]:
+    kind, context = error["type"], error.get("ctx", {})
+    if kind == "extra_forbidden":
+        known = [name for name, _ in _words_of(_model_at(model, error["loc"][:-1]))]
+        right = nearest(word, known) or f"known words: {', '.join(known)}"
+        return "unknown-word", f"'{shown(word)}' is not known here", right
+    if kind == "missing":
+        return "missing-word", f"'{word}' is missing", f"add a line '{word}: ...'"
+    wrong, right = context.get("wrong"), context.get("right", "")
+    if wrong is None:
+        wrong, right = _SHAPES.get(kind, (shown(error["msg"]), ""))
+        kind = "wrong-shape"
+    return kind, f"{shown(word)}: {wrong}" if word and "[key]" not in error["loc"] else wrong, right
+
+
+def _key_line(node: Node, loc: Loc) -> int:
+    """The line on which the last key of `loc` is written."""
+    line = node.line
+    for step in loc:
+        if node.keys is not None and str(step) in node.keys:
+            line, node = node.key_lines[str(step)], node.keys[str(step)]
+        elif node.items is not None and isinstance(step, int) and step < len(node.items):
+            node = node.items[step]
+            line = node.line
+    return line
+
+
+def _words_of(model: type[BaseModel]) -> list[tuple[str, Any]]:
+    return [(field.alias or name, field.annotation) for name, field in model.model_fields.items()]
+
+
+def _model_at(model: type[BaseModel], loc: Loc) -> type[BaseModel]:
+    """The part of the schema that `loc` leads to."""
+    for step in loc:
+        inner = _model_in(dict(_words_of(model)).get(str(step)))
+        model = inner or model
+    return model
+
+
+def _model_in(annotation: Any) -> type[BaseModel] | None:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    found = (_model_in(argument) for argument in get_args(annotation))
+    return next((one for one in found if one is not None), None)
