@@ -21,11 +21,13 @@ from ordering.records.ledger import ISSUED_COLUMNS, Bookings
 from ordering.records.plan import QUANTILES, Forecast
 
 __all__ = [
+    "booked_before",
     "bookings",
     "first_issued_on",
     "issued",
     "last_prices",
     "ledger_doubts",
+    "ledger_path",
     "open_ledger",
     "record_forecast",
     "spent",
@@ -116,6 +118,11 @@ def _issued(connection: sqlite3.Connection, first_on: date, last_on: date) -> pd
         (first_on.isoformat(), last_on.isoformat()),
     ).fetchall()
     return pd.DataFrame(found, columns=list(ISSUED_COLUMNS))
+
+
+def booked_before(books_dir: Path, source: rows.SourceFile) -> str:
+    """Day on which the same content was booked in, empty where it was not."""
+    return _read(books_dir, lambda connection: rows.booked_before(connection, source), "")
 
 
 def first_issued_on(books_dir: Path) -> date | None:

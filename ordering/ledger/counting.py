@@ -1,0 +1,187 @@
+"""A filled count held against what there should be: slips, and variance in quantity and money. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from ordering.days import said
+from ordering.faults import Fault
+from ordering.records.books import Books, CountedLot
+from ordering.records.house import House
+from ordering.records.money import cents
+from ordering.units import said as number
+
+TIMES_TOO_MUCH = 10.0
+KILO = 1000.0
+OLD_DAYS = 31
+KEEPS_LONGER = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Variance:
+    """Counted less what there should have been; `money` at today's price, None where none is known."""
+
+    item: str
+    counted_on: date
+    counted: float
+    expected: float
+    unit: str
+    money: Decimal | None
+
+    @property
+    def quantity(self) -> float:
+        return self.counted - self.expected
+
+
+def totals(lots: Iterable[CountedLot]) -> dict[tuple[date, str], float]:
+    """Counted quantity by day and item, all lots together."""
+    sums: dict[tuple[date, str], float] = {}
+    for lot in lots:
+        sums[lot.counted_on, lot.item] = sums.get((lot.counted_on, lot.item), 0.0) + lot.quantity
+    return sums
+
+
+def usual(house: House, books: Books, before: date) -> dict[str, float]:
+    """The most of each item that a count before that day found, or its par where that is more."""
+    most: dict[str, float] = {}
+    for (day, item), quantity in totals(books.counts).items():
+        if day < before:
+            most[item] = max(most.get(item, 0.0), quantity)
+    pars = {i.id: i.par for i in house.ingredients.values()} | {r.id: r.par for r in house.recipes.values()}
+    for item, par in pars.items():
+        if par:
+            most[item] = max(most.get(item, 0.0), par)
+    return most
+
+
+def impossible(lots: Sequence[CountedLot], place: str, on: date) -> list[Fault]:
+    """Entries that cannot be: counts of a day to come."""
+    return [
+        Fault(
+            place,
+            0,
+            lot.item,
+            f"counted on {lot.counted_on.isoformat()}, which is still to come",
+            right,
+            "future",
+        )
+        for lot in lots
+        if lot.counted_on > on
+        for right in (f"write the day of the count, {on.isoformat()} or before",)
+    ]
+
+
+def implausible(
+    house: House,
+    lots: Sequence[CountedLot],
+    expected: Mapping[str, float],
+    most: Mapping[str, float],
+    place: str,
+) -> list[Fault]:
+    """Entries to ask about before they are booked: ten times the usual, a thousandth of it, odd dates.
+
+    `expected` is what the books say there is, `most` the most there ever was, both by item. An item of
+    which neither is known cannot be judged. The limits are common practice, no source.
+    """
+    asked = [_asked(house, item, q, expected, most) for (_, item), q in sorted(totals(lots).items())]
+    faults = [Fault(place, 0, item, wrong, right, kind) for item, wrong, right, kind in asked if wrong]
+    for lot in lots:
+        faults += _odd_dates(house, lot, place)
+    return sorted(set(faults))
+
+
+def _asked(
+    house: House, item: str, quantity: float, expected: Mapping[str, float], most: Mapping[str, float]
+) -> tuple[str, str, str, str]:
+    known = max(expected.get(item, 0.0), most.get(item, 0.0))
+    unit = house.unit_of(item)
+    counted = f"{number(quantity)} {unit} counted"
+    if known <= 0:
+        return (item, "", "", "")
+    if quantity >= TIMES_TOO_MUCH * known:
+        slip = (
+            f"; {number(quantity / KILO)} {unit}, a thousand times less?" if quantity >= 100 * known else ""
+        )
+        wrong = f"{counted}, the most there was or should be is {number(known)} {unit}{slip}"
+        return (item, wrong, "check number and unit; if it is right, book it in with --yes", "ten-times")
+    due = expected.get(item, 0.0)
+    if 0 < quantity <= due / 100:
+        wrong = f"{counted}, there should be {number(due)} {unit}"
+        return (item, wrong, "check number and unit; if it is right, book it in with --yes", "hundredth")
+    return (item, "", "", "")
+
+
+def _odd_dates(house: House, lot: CountedLot, place: str) -> list[Fault]:
+    right = "check the date; if it is right, book it in with --yes"
+    found = []
+    if lot.use_by is not None and lot.use_by < lot.counted_on:
+        wrong = f"use by {lot.use_by.isoformat()} had passed when it was counted"
+        found.append(Fault(place, 0, lot.item, wrong, right, "use-by-passed"))
+    keeps = house.keeps_days(lot.item)
+    begins = max(lot.counted_on, lot.ready_on or lot.counted_on)
+    if keeps and lot.use_by is not None and (lot.use_by - begins).days > KEEPS_LONGER * keeps:
+        wrong = f"use by {lot.use_by.isoformat()}, though it keeps {keeps} days"
+        found.append(Fault(place, 0, lot.item, wrong, right, "use-by-far"))
+    return found
+
+
+def old_counts(lots: Iterable[CountedLot], on: date) -> tuple[str, ...]:
+    """A word about counts that are more than a month old."""
+    days = sorted({lot.counted_on for lot in lots if (on - lot.counted_on).days > OLD_DAYS})
+    return tuple(f"look: this count is of {day.isoformat()}, {(on - day).days} days ago" for day in days)
+
+
+def variances(
+    house: House,
+    lots: Iterable[CountedLot],
+    expected: Mapping[date, Mapping[str, float]],
+    costs: Mapping[str, float],
+) -> tuple[Variance, ...]:
+    """Count against theory by item, the costliest difference first; items never counted before left out.
+
+    `expected` by day of count and item, `costs` is money per unit by item.
+    """
+    found = []
+    for (day, item), counted in totals(lots).items():
+        due = expected.get(day, {}).get(item)
+        if due is None:
+            continue
+        cost = costs.get(item, 0.0)
+        money = cents((counted - due) * cost) if cost else None
+        found.append(Variance(item, day, counted, due, house.unit_of(item), money))
+    return tuple(sorted(found, key=lambda v: (-abs(v.money or Decimal(0)), v.counted_on, v.item)))
+
+
+def variance_told(house: House, found: Sequence[Variance], n_most: int = 10) -> tuple[str, ...]:
+    """The variance in words: what it comes to, then the items that cost most."""
+    if not found:
+        return ("first count of these items: nothing to hold it against",)
+    net = sum((v.money or Decimal(0) for v in found), Decimal(0))
+    less = -sum((v.money for v in found if v.money is not None and v.money < 0), Decimal(0))
+    currency = f" {house.currency}" if house.currency else ""
+    total = f"{cents(net):+}{currency} over all, {cents(less)}{currency} of it lacking"
+    lines = [f"against what there should be: {total}"]
+    off = [v for v in found if abs(v.quantity) > 1e-6 * max(1.0, v.expected)]
+    for v in off[:n_most]:
+        money = "no price" if v.money is None else f"{v.money:+}{currency}"
+        lines.append(
+            f"  {house.name_of(v.item)}: {number(v.counted)} {v.unit} counted, {number(v.expected)} {v.unit} "
+            f"expected ({v.quantity:+.4g} {v.unit}, {money})"
+        )
+    if len(off) > n_most:
+        lines.append(f"  and {len(off) - n_most} more")
+    return tuple(lines)
+
+
+def recount_told(house: House, old: Iterable[CountedLot], new: Iterable[CountedLot]) -> tuple[str, ...]:
+    """What a count changes of an earlier count of the same day and item."""
+    before, after = totals(old), totals(new)
+    return tuple(
+        f"corrected: {house.name_of(item)} on {said(day)}: was {number(before[day, item])}, "
+        f"now {number(after[day, item])} {house.unit_of(item)}"
+        for day, item in sorted(before.keys() & after.keys())
+        if abs(before[day, item] - after[day, item]) > 1e-9
+    )

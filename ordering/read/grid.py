@@ -1,0 +1,41 @@
+"""A small workbook as grids of text: for reading back what the program itself once wrote."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from ordering.faults import Fault
+from ordering.read.files import read_bytes
+from ordering.read.workbook import Sheet, read_sheets
+
+MAX_BYTES = 4 * 2**20
+MAX_ROWS = 5000
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """One sheet: `rows` of text from its first row and column, empty rows included."""
+
+    title: str
+    rows: tuple[tuple[str, ...], ...]
+    letters: tuple[str, ...]
+
+    def name(self, row: int, column: int) -> str:
+        """How a person finds a cell (both from 0): `Order!D12`."""
+        return f"{self.title}!{self.letters[column]}{row + 1}"
+
+
+def read_grids(path: Path) -> tuple[tuple[Grid, ...], list[Fault]]:
+    """Every sheet of a workbook, or the faults that kept it from being read."""
+    content = read_bytes(path, MAX_BYTES)
+    if isinstance(content, Fault):
+        return (), [content]
+    sheets, faults = read_sheets(content, path.as_posix())
+    return tuple(_grid(sheet) for sheet in sheets), faults
+
+
+def _grid(sheet: Sheet) -> Grid:
+    at = {number: row for number, row in zip(sheet.numbers, sheet.rows, strict=True) if number <= MAX_ROWS}
+    rows = tuple(at.get(number, ("",) * len(sheet.letters)) for number in range(1, max(at, default=0) + 1))
+    return Grid(sheet.title, rows, tuple(sheet.letters))
