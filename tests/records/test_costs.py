@@ -1,0 +1,53 @@
+"""What an item costs through its recipes."""
+
+import pytest
+from houses import dish, house, ingredient, line, offer, recipe
+
+from ordering.records.costs import portion_costs, unit_costs
+
+
+def a_house(**rest):
+    return house(
+        ingredients=[
+            ingredient(
+                "rib", offers=(offer("a", "rib", 10, "200.00"), offer("b", "rib", 1, "25.00", code="B1"))
+            ),
+            ingredient("bones", offers=(offer("a", "bones", 1, "2.00"),)),
+            ingredient("salt"),
+        ],
+        recipes=[
+            recipe(
+                "steak",
+                6.0,
+                [line("rib", 8.0, yield_fraction=0.8), line("salt", 0.1)],
+                also_makes=(("bones", 2.0),),
+            ),
+            recipe("broth", 4.0, [line("bones", 2.0), line("broth", 1.0, returns=0.5)], unit="l"),
+            recipe("plate", 1.0, {"steak": 0.3, "broth": 0.1}, unit="each"),
+        ],
+        dishes=[dish("steak-frites", "plate", portion=2)],
+        **rest,
+    )
+
+
+def test_a_bought_item_costs_its_cheapest_offer_per_unit_and_nothing_known_is_nothing():
+    costs = unit_costs(a_house())
+    assert costs["rib"] == 20.0
+    assert costs["salt"] == 0.0
+
+
+def test_a_batch_costs_what_it_draws_less_the_worth_of_its_by_products():
+    """8/0.8 = 10 kg of rib at 20, less 2 kg of bones at 2, over 6 kg of steak."""
+    assert unit_costs(a_house())["steak"] == pytest.approx((200 - 4) / 6)
+
+
+def test_a_batch_that_feeds_the_next_costs_its_fixed_point():
+    """c = (2 x 2 + 0.5 c) / 4, so c = 4 / 3.5."""
+    assert unit_costs(a_house())["broth"] == pytest.approx(4 / 3.5)
+
+
+def test_a_portion_costs_its_share_of_the_recipe():
+    home = a_house()
+    costs = unit_costs(home)
+    expected = 2 * (0.3 * costs["steak"] + 0.1 * costs["broth"])
+    assert portion_costs(home, costs) == {"steak-frites": pytest.approx(expected)}

@@ -1,0 +1,92 @@
+"""A rehearsed kitchen: deliveries, starts, services and spoilage follow the recipes to the gram."""
+
+from datetime import timedelta
+
+import pytest
+from houses import MONDAY, dish, house, ingredient, line, offer, recipe, vendor
+
+from ordering.records.books import Lot, OpenOrder
+from ordering.rehearsal.kitchen import Kitchen, morning, put, serve, start, stock_worth, take, usable
+
+
+def day(n):
+    return MONDAY + timedelta(days=n)
+
+
+@pytest.fixture
+def home():
+    return house(
+        ingredients=[
+            ingredient("beef", keeps_days=3, offers=(offer("butcher", "beef", 1.0, "10.00"),)),
+            ingredient("liquor", "l"),
+            ingredient("bones", keeps_days=2),
+        ],
+        recipes=[
+            recipe(
+                "braise",
+                4.0,
+                [line("beef", 4.0, yield_fraction=0.8), line("liquor", 3.0, returns=2.4)],
+                takes_days=2,
+                keeps_days=4,
+                is_whole=True,
+                also_makes=(("bones", 0.5),),
+            ),
+            recipe("plate", 1.0, {"braise": 0.25}, unit="each"),
+        ],
+        dishes=[dish("braise-plate", "plate", price=20)],
+        vendors=[vendor("butcher")],
+    )
+
+
+@pytest.fixture
+def kitchen(home):
+    kitchen = Kitchen(home, {"beef": 10.0})
+    put(kitchen, Lot("beef", 5.0, day(3)))
+    put(kitchen, Lot("liquor", 3.0))
+    return kitchen
+
+
+def test_a_batch_draws_as_purchased_and_gives_back_what_it_carries_over(home, kitchen):
+    """4 kg edible at a yield of 0.8 is 5 kg drawn; of 3 l of liquor 2.4 l come back when it is ready."""
+    assert start(kitchen, home.recipes["braise"], 1, MONDAY) == 1
+    assert usable(kitchen, "beef", MONDAY) == 0
+    assert usable(kitchen, "liquor", MONDAY) == 0
+    assert usable(kitchen, "braise", day(1)) == 0
+    assert usable(kitchen, "braise", day(2)) == 4.0
+    assert usable(kitchen, "liquor", day(2)) == pytest.approx(2.4)
+    assert usable(kitchen, "bones", day(2)) == 0.5
+
+
+def test_only_whole_batches_that_have_their_material_are_started(home, kitchen):
+    assert start(kitchen, home.recipes["braise"], 3, MONDAY) == 1
+    assert start(kitchen, home.recipes["braise"], 1, MONDAY) == 0
+
+
+def test_a_dish_is_cooked_to_order_from_what_was_prepared_and_runs_out_when_that_does(home, kitchen):
+    start(kitchen, home.recipes["braise"], 1, MONDAY)
+    assert serve(kitchen, {"braise-plate": 20.0}, day(2)) == {"braise-plate": 16.0}
+    assert kitchen.tally.lost == {"braise-plate": 4.0}
+    assert kitchen.tally.revenue == 16 * 20
+    assert kitchen.tally.lost_revenue == 4 * 20
+
+
+def test_nothing_is_used_after_its_date_and_what_expires_is_waste_at_cost(kitchen):
+    morning(kitchen, day(3))
+    assert usable(kitchen, "beef", day(3)) == 5.0
+    morning(kitchen, day(4))
+    assert usable(kitchen, "beef", day(4)) == 0
+    assert kitchen.tally.wasted == 50.0
+
+
+def test_first_expired_is_drawn_first(kitchen):
+    put(kitchen, Lot("beef", 1.0, day(1)))
+    assert take(kitchen, "beef", 2.0, MONDAY) == 2.0
+    assert [(lot.quantity, lot.use_by) for lot in kitchen.lots["beef"]] == [(4.0, day(3))]
+
+
+def test_a_delivery_is_usable_on_its_day(kitchen):
+    kitchen.due.append(OpenOrder("butcher", "butcher-beef", "beef", 2, 2.0, day(1)))
+    assert stock_worth(kitchen) == 70.0
+    morning(kitchen, day(1))
+    assert usable(kitchen, "beef", day(1)) == 7.0
+    assert kitchen.due == []
