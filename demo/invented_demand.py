@@ -245,7 +245,9 @@ def _with_parties(sitting: Sitting, parties: list[Party]) -> Sitting:
     return Sitting(sitting.day, sitting.service, covers, sold, sitting.sold_out, sitting.booked)
 
 
-def bookings(all_sittings: list[Sitting], on: date, days_back: int = 400) -> list[tuple[date, date, str, int]]:
+def bookings(
+    all_sittings: list[Sitting], on: date, days_back: int = 400
+) -> list[tuple[date, date, str, int]]:
     """Rows (taken_on, date, service, booked): at each of `LEADS`, and as the books stand on `on`."""
     rows = []
     for s in all_sittings:

@@ -111,13 +111,13 @@ def _cut_off(delivery: DeliveryDay, deliver_on: date) -> datetime:
 
 def deliveries(house: House, vendor: str, on: date, days: int = 21) -> list[tuple[date, bool]]:
     """(day, whether it can still be ordered on the morning `on`) of a vendor's coming deliveries."""
-    found = []
-    for n in range(days):
-        day = on + timedelta(days=n)
-        for delivery in house.vendors[vendor].deliveries:
-            if delivery.weekday == day.weekday() and day not in house.vendors[vendor].closed:
-                found.append((day, _cut_off(delivery, day) >= datetime.combine(on, time(0))))
-    return found
+    ahead = [on + timedelta(days=n) for n in range(days)]
+    return [
+        (day, _cut_off(delivery, day) >= datetime.combine(on, time(0)))
+        for day in ahead
+        for delivery in house.vendors[vendor].deliveries
+        if delivery.weekday == day.weekday() and day not in house.vendors[vendor].closed
+    ]
 
 
 def _first_days(house: House, item: str, on: date) -> int:
@@ -172,7 +172,9 @@ def _made(m: Morning, item: str) -> list[Count]:
     if item in HELD:
         return [(m.on, item, HELD[item], recipe.unit, None, None)]
     lead = _lead_days(m.house, item)
-    quantity = m.need(item, 0, lead) * rng.uniform(1.3, 1.6) if lead else m.need(item, 0, 0) * rng.uniform(0.3, 0.9)
+    quantity = (
+        m.need(item, 0, lead) * rng.uniform(1.3, 1.6) if lead else m.need(item, 0, 0) * rng.uniform(0.3, 0.9)
+    )
     quantity += sum(line.quantity for r in m.house.recipes.values() for line in r.lines
                     if line.item == item and line.returns)  # fmt: skip
     use_by = m.on + timedelta(days=max(lead, round(keeps * rng.uniform(0.4, 0.8)), 1))
@@ -182,7 +184,7 @@ def _made(m: Morning, item: str) -> list[Count]:
 
 def _under_way(m: Morning) -> list[Count]:
     """Lots that age, press, cure and prove, from `UNDER_WAY`."""
-    rows = []
+    rows: list[Count] = []
     for item, quantity, ready, lots in UNDER_WAY:
         recipe = m.house.recipes[item]
         ready_on = m.on + timedelta(days=ready)
@@ -198,7 +200,9 @@ def _under_way(m: Morning) -> list[Count]:
 def counts(m: Morning) -> list[Count]:
     """Rows of counts.csv: dry stores on Monday, the rest on the morning itself."""
     rows = [row for item in m.house.ingredients for row in _bought(m, item)]
-    plates = {dish.recipe for dish in m.house.dishes.values() if m.house.recipes[dish.recipe].keeps_days is None}
+    plates = {
+        dish.recipe for dish in m.house.dishes.values() if m.house.recipes[dish.recipe].keeps_days is None
+    }
     rows += [row for item in m.house.recipes if item not in plates for row in _made(m, item)]
     return rows + _under_way(m)
 
@@ -210,7 +214,9 @@ def _cheapest(house: House, item: str) -> Offer:
 
 def open_orders(m: Morning) -> list[OpenOrder]:
     """Orders whose cut-off has passed and that have not come: yesterday's for today, and the ribs."""
-    rows = [("brackenhurn-beef", "BB-109", packs, m.on + timedelta(days=ahead)) for ahead, packs in RIBS_COMING]
+    rows = [
+        ("brackenhurn-beef", "BB-109", packs, m.on + timedelta(days=ahead)) for ahead, packs in RIBS_COMING
+    ]
     for vendor in m.house.vendors:
         if vendor == "brackenhurn-beef":
             continue

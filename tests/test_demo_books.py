@@ -1,0 +1,190 @@
+"""The demo house: a kitchen someone could run, in books that a script can make again."""
+
+from __future__ import annotations
+
+import csv
+import functools
+import itertools
+import math
+import os
+import subprocess
+import sys
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+from ordering.read.house import read_house
+from ordering.records.costs import portion_costs, unit_costs
+from ordering.records.house import House, Recipe
+
+ROOT = Path(__file__).resolve().parents[1]
+DEMO = ROOT / "demo"
+LAST_DAY = date(2026, 11, 25)
+
+
+@functools.cache
+def house() -> House:
+    read, faults = read_house(ROOT / "config")
+    assert faults == []
+    assert read is not None
+    return read
+
+
+@functools.cache
+def costs() -> dict[str, float]:
+    return portion_costs(house(), unit_costs(house()))
+
+
+@functools.cache
+def rows(book: str) -> list[dict[str, str]]:
+    with (DEMO / f"{book}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def grams(item: str, quantity: float) -> float:
+    """Mass of a quantity in an item's own unit; nought where the item has no bridge to mass."""
+    unit = house().unit_of(item)
+    per = {"g": 1.0, "kg": 1000.0, "oz": 28.349523125, "lb": 453.59237}
+    one = house().ingredients.get(item) or house().recipes[item]
+    if unit in per:
+        return quantity * per[unit]
+    if unit == "l":
+        return quantity * 1000 * (one.density_kg_per_l or 0)
+    return quantity * (one.each_g or 0)
+
+
+def test_the_house_has_the_size_it_claims() -> None:
+    """About 40 dishes, 40 and more sub-recipes, 150 ingredients, 10 vendors."""
+    plates = {dish.recipe for dish in house().dishes.values()}
+    assert len(house().vendors) == 10
+    assert 40 <= len(house().dishes) <= 50
+    assert 40 <= len(set(house().recipes) - plates) <= 60
+    assert 140 <= len(house().ingredients) <= 160
+
+
+@pytest.mark.parametrize("dish", [d.id for d in house().dishes.values()])
+def test_food_cost_is_that_of_a_kitchen_that_lives(dish: str) -> None:
+    """22 to 38 per cent of the price before tax (common practice, no source)."""
+    one = house().dishes[dish]
+    assert one.price is not None
+    share = costs()[dish] / float(one.price)
+    assert 0.22 <= share <= 0.38, f"{share:.1%}"
+
+
+def made_of_mass(recipe: Recipe) -> bool:
+    return grams(recipe.id, recipe.makes) > 0
+
+
+@pytest.mark.parametrize("key", [r.id for r in house().recipes.values() if made_of_mass(r)])
+def test_no_recipe_makes_more_than_goes_in(key: str) -> None:
+    """Inputs after the knife, less what comes back, hold the batch and its by-products."""
+    recipe = house().recipes[key]
+    goes_in = sum(grams(line.item, line.quantity - line.returns) for line in recipe.lines)
+    comes_out = grams(key, recipe.makes) + sum(grams(item, much) for item, much in recipe.also_makes)
+    assert 0 < comes_out <= goes_in * (1 + 1e-9)
+
+
+def test_rib_loses_what_the_published_table_says() -> None:
+    """35 days, bone-in ribeye: cooler shrink 11.7 %, saleable 63.5 % of the weight hung.
+
+    Source: Dry aging of beef; Review, J Anim Sci Technol 2016, 58:20, Table 1.
+    """
+    hung, cut = house().recipes["aged-rib"], house().recipes["rib-steaks"]
+    shrunk = hung.makes / hung.lines[0].quantity
+    assert 1 - shrunk == pytest.approx(0.117, abs=0.001)
+    assert shrunk * cut.makes / cut.lines[0].quantity == pytest.approx(0.635, abs=0.001)
+
+
+@pytest.mark.parametrize(
+    ("item", "published"),
+    [("onion", 0.90), ("leek", 0.44), ("celery", 0.89), ("fennel", 0.72), ("kale", 0.72), ("beetroot", 0.67)],
+)
+def test_yields_are_the_published_ones(item: str, published: float) -> None:
+    """USDA SR28, 1 - refuse: 11282, 11246, 11143, 11957, 11233, 11080."""
+    assert house().ingredients[item].yield_fraction == published
+
+
+def test_sales_have_a_row_for_every_dish_of_every_service() -> None:
+    """Offered and not sold is a row with nought; a closed service has no row."""
+    offered = {
+        (row["date"], row["service"], dish.id)
+        for row in rows("covers")
+        for dish in house().dishes.values()
+        if dish.is_on(date.fromisoformat(row["date"]), row["service"])
+        and house().is_open(date.fromisoformat(row["date"]), row["service"])
+    }
+    booked = {(row["date"], row["service"], row["dish"]) for row in rows("sales")}
+    instead = {(p.date.isoformat(), p.service) for p in house().parties if p.is_instead}
+    assert len(booked) == len(rows("sales"))
+    assert {key for key in booked if key[:2] not in instead} == offered
+
+
+def test_books_tell_of_three_years_in_which_the_room_is_never_overfull() -> None:
+    days = [date.fromisoformat(row["date"]) for row in rows("covers")]
+    assert (min(days), max(days)) == (date(2023, 11, 28), LAST_DAY)
+    assert max(int(row["covers"]) for row in rows("covers")) <= 110
+    assert 0.003 < sum(r["sold_out"] == "yes" for r in rows("sales")) / len(rows("sales")) < 0.02
+
+
+def test_mains_sold_are_about_the_covers() -> None:
+    """A rib for two feeds two; parties eat one main each."""
+    mains = {row.id for row in house().dishes.values() if float(row.price or 0) >= 11 and row.id not in
+             ("oysters", "mussels", "potted-crab")}  # fmt: skip
+    sold = sum(
+        int(r["sold"]) * (2 if r["dish"] == "rib-to-share" else 1)
+        for r in rows("sales")
+        if r["dish"] in mains
+    )
+    covers = sum(int(r["covers"]) for r in rows("covers"))
+    assert sold / covers == pytest.approx(1.0, abs=0.02)
+
+
+def test_bookings_only_grow_and_stay_below_the_room() -> None:
+    by_service: dict[tuple[str, str], list[tuple[str, int]]] = {}
+    for row in rows("bookings"):
+        by_service.setdefault((row["date"], row["service"]), []).append((row["taken_on"], int(row["booked"])))
+    for taken in by_service.values():
+        booked = [n for _, n in sorted(taken)]
+        assert booked == sorted(booked)
+        assert booked[-1] <= 110
+    assert max(row["taken_on"] for row in rows("bookings")) == "2026-11-26"
+
+
+def test_ageing_room_holds_lots_of_several_ages_with_a_hole() -> None:
+    """A rib or more is ready each Friday; one week it is a single one."""
+    ready = [row["ready_on"] for row in rows("counts") if row["item"] == "aged-rib" and row["ready_on"]]
+    fridays = sorted(set(ready))
+    gaps = {date.fromisoformat(b) - date.fromisoformat(a) for a, b in itertools.pairwise(fridays)}
+    assert len(fridays) >= 4
+    assert gaps == {timedelta(7)}
+    assert min(ready.count(day) for day in fridays) == 1
+
+
+def test_everything_that_is_kept_is_counted() -> None:
+    """An item never counted is unknown; plates are put together at the pass and never are."""
+    counted = {row["item"] for row in rows("counts")}
+    kept = {r.id for r in house().recipes.values() if r.keeps_days}
+    assert set(house().ingredients) | kept <= counted
+    assert all(math.isfinite(float(row["quantity"])) for row in rows("counts"))
+
+
+def make(folder: Path, until: str) -> dict[str, bytes]:
+    script = [sys.executable, str(DEMO / "make_books.py"), "--until", until, "--out", str(folder)]
+    subprocess.run(script, check=True, env=os.environ | {"PYTHONDONTWRITEBYTECODE": "1"}, timeout=60)
+    return {path.name: path.read_bytes() for path in sorted(folder.iterdir())}
+
+
+def test_the_script_repeats_itself_and_later_days_leave_earlier_ones(tmp_path: Path) -> None:
+    """Same seed, same bytes; `--until` adds rows and changes none."""
+    first = make(tmp_path / "a", "2024-03-31")
+    assert first == make(tmp_path / "b", "2024-03-31")
+    longer = make(tmp_path / "c", "2024-04-30")
+    assert longer["sales.csv"].startswith(first["sales.csv"])
+    assert longer["covers.csv"].startswith(first["covers.csv"])
+    books = ("sales", "covers", "bookings", "counts", "open_orders", "waste", "batches")
+    assert set(first) == {f"{book}.csv" for book in books}
+
+
+def test_the_repository_stays_small() -> None:
+    assert sum(path.stat().st_size for path in DEMO.glob("*.csv")) < 3_000_000
