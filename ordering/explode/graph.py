@@ -1,0 +1,219 @@
+"""The recipe graph: who draws what, who leaves what behind, and in which order to take the items.
+
+Items are nodes. A recipe line is an edge to what it draws; a by-product and what a line `returns`
+are edges to the item they turn up as. An item comes after every recipe that draws it *and* after
+every recipe that leaves some of it behind, so one sweep in this order knows all of both.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+
+from ordering.records.house import House, Recipe, RecipeLine
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """One recipe draws one item: `quantity` AP a batch, `at_days` after its start."""
+
+    recipe: str
+    quantity: float
+    at_days: int
+    returns: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """One recipe leaves `quantity` of an item a batch, `after_days` after its start."""
+
+    recipe: str
+    quantity: float
+    after_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class Graph:
+    """Items in order of low-level code, ties by id, so the order of input lines changes nothing.
+
+    `uses` and `falls` are by item, `dishes` by recipe. `set_aside` says which by-products and returned
+    lines are not counted on, because counting on them would go round in a circle.
+    """
+
+    items: tuple[str, ...]
+    levels: Mapping[str, int]
+    uses: Mapping[str, tuple[Use, ...]] = field(default_factory=dict)
+    falls: Mapping[str, tuple[Fall, ...]] = field(default_factory=dict)
+    dishes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    set_aside: tuple[str, ...] = ()
+
+
+def loops(house: House) -> list[tuple[str, ...]]:
+    """Every loop of recipes that draw each other, once, its first item repeated at its end.
+
+    A line that `returns` carries a liquor over to the next batch: it is no loop. One loop is spelled
+    out for each knot of recipes; it starts at the first id of the alphabet.
+    """
+    edges = {r.id: sorted({x.item for x in r.lines if not x.returns}) for r in house.recipes.values()}
+    return [_spelled(knot, edges) for knot in sorted(_knots(edges))]
+
+
+def recipe_graph(house: House) -> Graph:
+    """The graph of a house. Loops that `loops` would refuse are cut, never followed."""
+    parts: dict[str, list[tuple[Recipe, RecipeLine]]] = defaultdict(list)
+    edges: dict[str, set[str]] = {i: set() for i in (*house.ingredients, *house.recipes)}
+    for recipe in house.recipes.values():
+        for line in recipe.lines:
+            parts[line.item].append((recipe, line))
+            edges[recipe.id].add(line.item)
+        edges[recipe.id].update(item for item, _ in recipe.also_makes)
+    cut = _cut_circles(house, edges)
+    levels = _levels(edges)
+    return Graph(
+        items=tuple(sorted(edges, key=lambda i: (levels[i], i))),
+        levels=levels,
+        uses={i: _uses(lines, cut) for i, lines in parts.items()},
+        falls=_falls(house, cut),
+        dishes=_dishes(house),
+        set_aside=tuple(sorted(_cut_said(house, r, i) for r, i in cut)),
+    )
+
+
+def _uses(lines: Iterable[tuple[Recipe, RecipeLine]], cut: set[tuple[str, str]]) -> tuple[Use, ...]:
+    kept = (Use(r.id, x.drawn, x.at_days, x.returns) for r, x in lines if (r.id, x.item) not in cut)
+    return tuple(sorted(kept, key=lambda u: (u.recipe, u.at_days, u.quantity, u.returns)))
+
+
+def _falls(house: House, cut: set[tuple[str, str]]) -> dict[str, tuple[Fall, ...]]:
+    falls: dict[str, list[Fall]] = defaultdict(list)
+    for r in house.recipes.values():
+        back = [(x.item, x.returns) for x in r.lines if x.returns]
+        for item, quantity in (*r.also_makes, *back):
+            if (r.id, item) not in cut:
+                falls[item].append(Fall(r.id, quantity, r.takes_days))
+    return {i: tuple(sorted(f, key=lambda x: (x.recipe, x.quantity))) for i, f in falls.items()}
+
+
+def _dishes(house: House) -> dict[str, tuple[str, ...]]:
+    dishes: dict[str, list[str]] = defaultdict(list)
+    for dish in sorted(house.dishes.values(), key=lambda d: d.id):
+        dishes[dish.recipe].append(dish.id)
+    return {r: tuple(d) for r, d in dishes.items()}
+
+
+def _cut_circles(house: House, edges: dict[str, set[str]]) -> set[tuple[str, str]]:
+    """Cut edges until none goes round: by-products first, then returned lines, then the rest."""
+    drawn = {r.id: {x.item for x in r.lines} for r in house.recipes.values()}
+    plain = {r.id: {x.item for x in r.lines if not x.returns} for r in house.recipes.values()}
+    cut: set[tuple[str, str]] = set()
+    may_cut: tuple[Callable[[str, str], bool], ...] = (
+        lambda r, i: i not in drawn[r],
+        lambda r, i: i not in plain[r],
+        lambda r, i: True,
+    )
+    for allowed in may_cut:
+        for knot in _knots(edges):
+            for recipe in knot:
+                for item in sorted(edges.get(recipe, set()) & set(knot)):
+                    if allowed(recipe, item):
+                        edges[recipe].discard(item)
+                        cut.add((recipe, item))
+    return cut
+
+
+def _cut_said(house: House, recipe: str, item: str) -> str:
+    made = house.recipes[recipe]
+    if any(x.item == item and x.returns for x in made.lines):
+        return (
+            f"{house.name_of(recipe)} carries over {house.name_of(item)}, which is itself made from it: "
+            "have a batch of it there; only what is lost is made good"
+        )
+    if any(x.item == item for x in made.lines):
+        return f"{house.name_of(recipe)} and {house.name_of(item)} are made from each other"
+    return (
+        f"{house.name_of(item)} left over from {house.name_of(recipe)} is not counted on: "
+        "it would be needed to make what it is left over from"
+    )
+
+
+def _knots(edges: Mapping[str, Iterable[str]]) -> list[tuple[str, ...]]:
+    """Strongly connected sets that hold a circle, each sorted (Tarjan 1972, without recursion)."""
+    index: dict[str, int] = {}
+    low: dict[str, int] = {}
+    stack: list[str] = []
+    waiting: set[str] = set()
+    found: list[tuple[str, ...]] = []
+    for root in sorted(edges):
+        if root in index:
+            continue
+        path = [(root, iter(sorted(edges.get(root, ()))))]
+        index[root] = low[root] = len(index)
+        stack.append(root)
+        waiting.add(root)
+        while path:
+            node, rest = path[-1]
+            child = next((c for c in rest if c not in index or c in waiting), None)
+            if child is not None and child not in index:
+                index[child] = low[child] = len(index)
+                stack.append(child)
+                waiting.add(child)
+                path.append((child, iter(sorted(edges.get(child, ())))))
+            elif child is not None:
+                low[node] = min(low[node], index[child])
+            else:
+                path.pop()
+                if path:
+                    low[path[-1][0]] = min(low[path[-1][0]], low[node])
+                if low[node] == index[node]:
+                    found.append(_popped(node, stack, waiting))
+    return [k for k in found if len(k) > 1 or k[0] in edges.get(k[0], ())]
+
+
+def _popped(root: str, stack: list[str], waiting: set[str]) -> tuple[str, ...]:
+    cut = stack.index(root) if stack[-1] != root else len(stack) - 1
+    knot = stack[cut:]
+    del stack[cut:]
+    waiting.difference_update(knot)
+    return tuple(sorted(knot))
+
+
+def _spelled(knot: tuple[str, ...], edges: Mapping[str, Iterable[str]]) -> tuple[str, ...]:
+    """The shortest loop through the first item of a knot."""
+    inside, first = set(knot), knot[0]
+    came: dict[str, str] = {}
+    ring = [first]
+    while ring:
+        following = []
+        for node in ring:
+            for child in edges.get(node, ()):
+                if child == first:
+                    back = [first, node]
+                    while back[-1] != first:
+                        back.append(came[back[-1]])
+                    return tuple(reversed(back)) if node != first else (first, first)
+                if child in inside and child not in came:
+                    came[child] = node
+                    following.append(child)
+        ring = following
+    return (*knot, first)
+
+
+def _levels(edges: Mapping[str, set[str]]) -> dict[str, int]:
+    """Low-level codes: the longest way down to an item (0 for what nothing draws)."""
+    levels = dict.fromkeys(sorted(edges), 0)
+    waits: dict[str, int] = defaultdict(int)
+    for children in edges.values():
+        for child in children:
+            waits[child] += 1
+    ready = [i for i in levels if not waits[i]]
+    while ready:
+        node = ready.pop()
+        for child in sorted(edges.get(node, ())):
+            if child not in levels:
+                continue
+            levels[child] = max(levels[child], levels[node] + 1)
+            waits[child] -= 1
+            if not waits[child]:
+                ready.append(child)
+    return levels

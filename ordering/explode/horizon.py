@@ -1,0 +1,57 @@
+"""How far ahead a run must look."""
+
+from __future__ import annotations
+
+from ordering.days import days_back
+from ordering.explode.graph import recipe_graph
+from ordering.records.house import DeliveryDay, House, Ingredient
+
+SHORTEST_DAYS = 21
+LONGEST_DAYS = 400
+LONGEST_SHELF_DAYS = 7
+
+
+def horizon_days(house: House) -> int:
+    """Days a run looks ahead, whole weeks, 21 to 399.
+
+    The longest way from an order to a plate: days until the next run, from that run's cut-off to the
+    vendor's door, through every stage (`takes`, less `at`) of the recipe, and then the days the
+    delivery must last: to the delivery after it, or as long as the goods keep, at most a week more.
+    """
+    ways = _longest_ways(house)
+    served = [ways.get(d.recipe, 0) for d in house.dishes.values()]
+    longest = max((*served, 0)) + _review_days(house)
+    weeks = -(-max(SHORTEST_DAYS, longest) // 7)
+    return min(7 * weeks, LONGEST_DAYS // 7 * 7)
+
+
+def _longest_ways(house: House) -> dict[str, int]:
+    """By item: days from the cut-off of its purchase to its first use, and until its next delivery."""
+    ways: dict[str, int] = {}
+    for item in reversed(recipe_graph(house).items):
+        recipe = house.recipes.get(item)
+        if recipe is None:
+            ways[item] = _vendor_days(house, house.ingredients[item])
+        else:
+            below = [ways.get(x.item, 0) + max(0, recipe.takes_days - x.at_days) for x in recipe.lines]
+            ways[item] = max((*below, recipe.takes_days))
+    return ways
+
+
+def _vendor_days(house: House, ingredient: Ingredient) -> int:
+    """Longest lead among the vendors' delivery days, the week to the next, and what is left to keep."""
+    vendors = (house.vendors[o.vendor] for o in ingredient.offers if o.vendor in house.vendors)
+    leads = [lead_days(day) for v in vendors for day in v.deliveries]
+    keeps = LONGEST_SHELF_DAYS if ingredient.keeps_days is None else ingredient.keeps_days
+    return max((*leads, 0)) + 7 + min(keeps, LONGEST_SHELF_DAYS)
+
+
+def lead_days(delivery: DeliveryDay) -> int:
+    """Days from the cut-off to the door."""
+    return days_back(delivery.weekday, delivery.order_by_weekday) + 7 * delivery.weeks_ahead
+
+
+def _review_days(house: House) -> int:
+    """Most days between one run and the next."""
+    days = sorted(house.order_weekdays) or [0]
+    return max((b - a) % 7 or 7 for a, b in zip(days, [*days[1:], days[0]], strict=True))

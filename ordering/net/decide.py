@@ -1,0 +1,77 @@
+"""Safety once: what is decided from the paths, each quantile over a cumulative quantity.
+
+Every path of a sweep knows its own demand: it starts and buys exactly what it will need, as late as
+it can. A kitchen must decide before it knows. Two rules make one decision of the many paths:
+
+1. *Made items* that take a day or more, on the days before the next run: started by day t is the
+   service-level quantile over paths of the batches started by day t. Because the quantile is of the
+   cumulative number, a margin once built is not built again the day after.
+2. *What is drawn* by a decided start is drawn on every path alike. After the decided days a path goes
+   on with its own starts, less the surplus the decision has built on it (`carried_on`). So the parts
+   of a decided start carry no margin of their own within the decided days, and afterwards only for
+   what the surplus of the level above does not already hold: safety is added once along the way from
+   plate to pack, and yet every decided start can be drawn. What is made for the same service is not
+   decided ahead and draws what each path needs, so dishes that share an ingredient share its margin.
+
+A thing that keeps k days cannot carry its margin longer. For it the cumulative number is counted over
+the last k + 1 days in place of all days since the run: what is decided in any such window is the
+quantile of what the paths need in that window. With k = 0 that is the quantile of each day.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ordering.records.plan import Array
+
+
+def quantile(values: Array, level: float) -> Array:
+    """Smallest value that at least a share `level` of the paths does not exceed. Over the last axis."""
+    n_paths = values.shape[-1]
+    rank = min(n_paths - 1, max(0, int(np.ceil(level * n_paths - 1e-9)) - 1))
+    if n_paths == 1:
+        ranked: Array = values[..., 0]
+        return ranked
+    return np.asarray(np.partition(values, rank, axis=-1)[..., rank])
+
+
+def cover(needs: Array, level: float, offset: int | None) -> Array:
+    """Decided amount of each day, [day], from what each path needs, [day, path].
+
+    offset : days a thing keeps after the day it is ready or delivered; None: for ever
+    """
+    n_days = needs.shape[0]
+    total = np.cumsum(needs, axis=0)
+    if offset is None or offset + 1 >= n_days:
+        raised = np.maximum.accumulate(quantile(total, level))
+        return np.diff(raised, prepend=0.0)
+    window = total.copy()
+    window[offset + 1 :] -= total[: -offset - 1]
+    wanted = quantile(window, level)
+    decided = np.zeros(n_days)
+    for t in range(n_days):
+        decided[t] = max(0.0, wanted[t] - decided[max(0, t - offset) : t].sum())
+    decided[decided < 1e-9] = 0.0
+    return decided
+
+
+def carried_on(needs: Array, decided: Array, days: int, offset: int | None) -> Array:
+    """Starts of each path: as decided for the first `days`, then its own less the surplus built.
+
+    needs : [day, path]; decided : [day]. The surplus is what was decided beyond the path's own starts
+    within the time it keeps; it stands in for the path's next starts, for as long as it keeps.
+    """
+    n_days = needs.shape[0]
+    days = min(days, n_days)
+    if days == 0:
+        return needs
+    own = needs.copy()
+    own[:days] = decided[:days, None]
+    since = 0 if offset is None else max(0, days - offset - 1)
+    surplus = np.maximum(0.0, (own[since:days] - needs[since:days]).sum(axis=0))
+    until = n_days if offset is None else min(n_days, days + offset)
+    later = own[days:until]
+    left = surplus - np.cumsum(later, axis=0)
+    left += later
+    later -= np.clip(left, 0.0, later)
+    return own

@@ -1,0 +1,113 @@
+"""What one netting is about, laid out for arrays: demand by recipe, parcels by item, limits."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from ordering.days import next_on
+from ordering.explode.graph import Graph, recipe_graph
+from ordering.net.dates import last_offset
+from ordering.net.stock import Parcel
+from ordering.records.house import House
+from ordering.records.plan import Array, Forecast, Opening
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Everything a sweep over the items needs and does not change.
+
+    consumables : by item, [day, path]; parcels : by item, what is there or on its way; offsets : by
+    item, days from ready to last day; arrival : by item, first day index on which a purchase can be
+    there; decided_days : day indices below it are decided by this run.
+    """
+
+    house: House
+    graph: Graph
+    forecast: Forecast
+    consumables: Mapping[str, Array]
+    parcels: Mapping[str, tuple[Parcel, ...]]
+    offsets: Mapping[str, int | None]
+    arrival: Mapping[str, int]
+    decided_days: int
+
+    @property
+    def n_days(self) -> int:
+        return len(self.forecast.days)
+
+    @property
+    def n_paths(self) -> int:
+        return int(self.forecast.portions.shape[2])
+
+
+def frame_of(house: House, opening: Opening, forecast: Forecast, arrival: Mapping[str, int]) -> Frame:
+    """The frame of one netting."""
+    graph = recipe_graph(house)
+    first = forecast.days[0]
+    offsets = {i: last_offset(house, i) for i in graph.items}
+    return Frame(
+        house=house,
+        graph=graph,
+        forecast=forecast,
+        consumables=consumables(house, forecast),
+        parcels=opening_parcels(house, graph, opening, forecast),
+        offsets=offsets,
+        arrival=arrival,
+        decided_days=min(len(forecast.days), (next_on(first, house.order_weekdays or {0}) - first).days),
+    )
+
+
+def consumables(house: House, forecast: Forecast) -> dict[str, Array]:
+    """What consumables draw: by item, [day, path]; only where the house is open or let to a party."""
+    n_days, n_paths = len(forecast.days), forecast.portions.shape[2]
+    parties = {(p.date, p.service) for p in house.parties}
+    is_open = [(s.date, s.service) in parties or house.is_open(s.date, s.service) for s in forecast.slots]
+    drawn: dict[str, Array] = {}
+    for consumable in house.consumables:
+        use = drawn.setdefault(consumable.item, np.zeros((n_days, n_paths)))
+        days_done: set[int] = set()
+        for k, slot in enumerate(forecast.slots):
+            if not is_open[k] or (consumable.per == "day" and slot.day in days_done):
+                continue
+            days_done.add(slot.day)
+            use[slot.day] += consumable.quantity * (forecast.covers[k] if consumable.per == "cover" else 1.0)
+    return drawn
+
+
+def opening_parcels(
+    house: House, graph: Graph, opening: Opening, forecast: Forecast
+) -> dict[str, tuple[Parcel, ...]]:
+    """Lots, in-process lots with what falls out of them, and open orders, as parcels by item."""
+    first, n_days = forecast.days[0], len(forecast.days)
+    parcels: dict[str, list[Parcel]] = defaultdict(list)
+    own = {(lot.item, lot.ready_on) for lot in opening.lots if lot.ready_on is not None}
+    for lot in opening.lots:
+        ready = 0 if lot.ready_on is None else max(0, (lot.ready_on - first).days)
+        last = n_days if lot.use_by is None else (lot.use_by - first).days
+        if last >= ready:
+            parcels[lot.item].append(Parcel(ready, last, lot.quantity, "in-process" if ready else "opening"))
+    for order in opening.scheduled:
+        due = max(0, (order.due_on - first).days)
+        last = _last_of(house, order.item, due, n_days)
+        if order.use_by is not None:
+            last = (order.use_by - first).days
+        parcels[order.item].append(Parcel(due, last, order.quantity, "scheduled"))
+    for item, falls in graph.falls.items():
+        for fall in falls:
+            for lot in opening.lots:
+                if lot.item != fall.recipe or lot.ready_on is None or (item, lot.ready_on) in own:
+                    continue
+                ready = (lot.ready_on - first).days
+                if ready > 0:
+                    amount = fall.quantity * lot.quantity / house.recipes[lot.item].makes
+                    last = _last_of(house, item, ready, n_days)
+                    parcels[item].append(Parcel(ready, last, amount, "by-product"))
+    return {i: tuple(p) for i, p in parcels.items()}
+
+
+def _last_of(house: House, item: str, ready: int, n_days: int) -> int:
+    offset = last_offset(house, item)
+    return n_days if offset is None else ready + offset

@@ -1,0 +1,155 @@
+"""Which service level each item is held at, and what one unit of it is worth."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise
+
+from ordering.explode.graph import Use
+from ordering.net.frame import Frame
+from ordering.records.house import Ingredient
+from ordering.records.plan import Chance
+
+DAYS_BETWEEN_DELIVERIES = 7  # where the calendar shows fewer than two: common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """A service level and, in words, how it came about."""
+
+    value: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """By item. cost : money a unit, None unknown; margin : money of dishes lost for want of a unit."""
+
+    cost: Mapping[str, float | None]
+    margin: Mapping[str, float | None]
+
+
+def critical_fractile(margin: float, thrown_away: float) -> float:
+    """Probability with which one more unit should be wanted: margin / (margin + thrown_away).
+
+    The newsvendor ratio cu / (cu + co), Snyder & Shen, Fundamentals of Supply Chain Theory, 2nd ed.
+    (2019), chapter 4. Special case: nothing to gain gives 0.
+
+    Raises
+    ------
+    ValueError : a negative amount, or both zero
+    """
+    if margin < 0 or thrown_away < 0 or margin + thrown_away == 0:
+        raise ValueError("margin and loss must not be negative nor both zero")
+    return margin / (margin + thrown_away)
+
+
+def worth(frame: Frame) -> Worth:
+    """Cost of every item from its cheapest offer, and the dishes' margin carried down to its parts.
+
+    An item several dishes share is worth their mean, weighted by forecast portions. A dish without a
+    price, or with a part of unknown cost, is left out.
+    """
+    cost: dict[str, float | None] = {}
+    for item in reversed(frame.graph.items):
+        ingredient = frame.house.ingredients.get(item)
+        cost[item] = _made_cost(frame, item, cost) if ingredient is None else unit_cost(ingredient)
+    mean = frame.forecast.mean.sum(axis=1)
+    portions = dict(zip(frame.forecast.dishes, mean.tolist(), strict=True))
+    money: dict[str, float] = {}
+    units: dict[str, float] = {}
+    for item in frame.graph.items:
+        earned, asked = 0.0, 0.0
+        for name in frame.graph.dishes.get(item, ()):
+            dish, each = frame.house.dishes[name], cost[item]
+            if dish.price is not None and each is not None:
+                earned += portions.get(name, 0.0) * max(0.0, float(dish.price) - each * dish.portion)
+                asked += portions.get(name, 0.0) * dish.portion
+        for use in frame.graph.uses.get(item, ()):
+            if use.recipe in units:
+                earned += money[use.recipe]
+                asked += units[use.recipe] * _net_use(use) / frame.house.recipes[use.recipe].makes
+        money[item], units[item] = earned, asked
+    return Worth(cost, {i: money[i] / units[i] if units[i] > 0 else None for i in money})
+
+
+def _net_use(use: Use) -> float:
+    return max(0.0, use.quantity - use.returns)
+
+
+def unit_cost(ingredient: Ingredient) -> float | None:
+    """Money for one unit at the cheapest priced offer."""
+    prices = [float(o.price) / o.pack_quantity for o in ingredient.offers if o.price is not None]
+    return min(prices) if prices else None
+
+
+def _made_cost(frame: Frame, item: str, cost: Mapping[str, float | None]) -> float | None:
+    recipe, total = frame.house.recipes[item], 0.0
+    for line in recipe.lines:
+        each = cost.get(line.item)
+        if each is None:
+            return None
+        total += each * max(0.0, line.drawn - line.returns)
+    return total / recipe.makes
+
+
+def levels_of(frame: Frame, value: Worth, chances: Mapping[str, tuple[Chance, ...]]) -> dict[str, Level]:
+    """Service level of every item.
+
+    An item is held at the highest level among the dishes that need it: a dish promised 0.98 cannot
+    be had more surely than its parts. Where an item does not keep as long as its protection interval,
+    what is not wanted is thrown away, and the newsvendor fractile holds, if it is lower.
+    """
+    house = frame.house.policy.service_level
+    wanted: dict[str, tuple[float, str]] = {}
+    for item in frame.graph.items:
+        asked = [
+            (level, f"asked for by {frame.house.dishes[d].name}")
+            for d in frame.graph.dishes.get(item, ())
+            if (level := frame.house.dishes[d].service_level) is not None
+        ]
+        if len(asked) < len(frame.graph.dishes.get(item, ())) or item in frame.consumables:
+            asked.append((house, "of the house"))
+        asked += [wanted[u.recipe] for u in frame.graph.uses.get(item, ())]
+        wanted[item] = max(asked, key=lambda a: a[0], default=(house, "of the house"))
+    return {i: _level(frame, i, wanted[i], value, chances) for i in frame.graph.items}
+
+
+def _level(
+    frame: Frame,
+    item: str,
+    wanted: tuple[float, str],
+    value: Worth,
+    chances: Mapping[str, tuple[Chance, ...]],
+) -> Level:
+    service, why = wanted
+    plain = Level(service, f"service level {service:.2f} {why}")
+    keeps, interval = frame.offsets[item], protection_days(frame, item, chances)
+    margin, thrown = value.margin.get(item), value.cost.get(item)
+    if keeps is None or keeps >= interval or margin is None or thrown is None or margin + thrown <= 0:
+        return plain
+    fractile = critical_fractile(margin, thrown)
+    if fractile >= service:
+        return plain
+    return Level(
+        fractile,
+        f"{fractile:.2f}: keeps {keeps} d, must last {interval} d; a unit short loses {margin:.2f}, "
+        f"a unit over wastes {thrown:.2f}; below the service level {service:.2f} {why}",
+    )
+
+
+def protection_days(frame: Frame, item: str, chances: Mapping[str, tuple[Chance, ...]]) -> int:
+    """Days one decision must cover.
+
+    Made: `takes` and the wait for the next chance to start, a day. Bought: the longest wait from one
+    delivery to the next among the vendors that offer it, in the three weeks from the first one.
+    """
+    recipe = frame.house.recipes.get(item)
+    if recipe is not None:
+        return recipe.takes_days + 1
+    vendors = {o.vendor for o in frame.house.ingredients[item].offers}
+    days = sorted({c.day for v in vendors for c in chances.get(v, ())})
+    days = [d for d in days if d <= days[0] + 21]
+    gaps = [b - a for a, b in pairwise(days)]
+    return max(gaps, default=DAYS_BETWEEN_DELIVERIES)

@@ -1,0 +1,170 @@
+"""Net requirement into batches: cumulative rounding, keeping time, capacity. By ready day."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ordering.net.stock import DUST
+from ordering.records.house import Recipe
+from ordering.records.plan import Array
+
+Days = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Making:
+    """How a recipe may be made, in its unit.
+
+    `last` : [day] last day index on which what is ready that day may be used.
+    `first_ready` : no batch can be ready before this day index. `most` : batches in one day.
+    """
+
+    makes: float
+    is_whole: bool
+    first_ready: int
+    last: Days
+    most: float | None = None
+
+
+def making(recipe: Recipe, last: Days) -> Making:
+    """Terms of a recipe whose batches, by ready day, may be used until `last`."""
+    most = None if recipe.largest is None else recipe.largest / recipe.makes
+    if most is not None and recipe.is_whole:
+        most = float(np.floor(most + DUST))
+    return Making(recipe.makes, recipe.is_whole, recipe.takes_days, last, most)
+
+
+def whole(batches: Array) -> Array:
+    """Batches rounded up, but not for the dust of binary fractions (63 x 0.1 is 63 tenths)."""
+    rounded: Array = np.ceil(batches - DUST * np.maximum(1.0, np.abs(batches)))
+    return np.maximum(rounded, 0.0)
+
+
+def batches(net: Array, terms: Making) -> tuple[Array, Array]:
+    """Batches by ready day, and what of the net requirement they leave unmet. Both [day, path].
+
+    Rounding is cumulative: what a whole batch gives beyond the need serves the next days for as long
+    as it keeps. Where more is needed than `most` a day, the rest is made on the latest earlier day
+    that has room and from which it still keeps.
+    """
+    first = min(terms.first_ready, net.shape[0])
+    if terms.most is not None and net.size and _is_tight(net, terms, first):
+        return _within_capacity(net, terms)
+    short = np.zeros_like(net)
+    short[:first] = net[:first]
+    if terms.is_whole:
+        made = _whole_batches(net, terms)
+    else:
+        made = net / terms.makes
+        made[:first] = 0.0
+    return made, short
+
+
+def _is_tight(net: Array, terms: Making, first: int) -> bool:
+    assert terms.most is not None
+    peak = float(net[first:].max(initial=0.0)) / terms.makes
+    return peak > terms.most * (1 + DUST)
+
+
+def _whole_batches(net: Array, terms: Making) -> Array:
+    """Whole batches without a limit: one opens only when the one before is used up or past."""
+    made = np.zeros_like(net)
+    left = np.zeros(net.shape[1])
+    until = np.zeros(net.shape[1], dtype=np.int64)
+    asked = net.max(axis=1) > DUST
+    for t in np.flatnonzero(asked):
+        if t < terms.first_ready:
+            continue
+        left *= until >= t
+        need = net[t] - left
+        made[t] = whole(need / terms.makes)
+        left = np.maximum(made[t] * terms.makes - need, 0.0)
+        until = np.where(made[t] > 0, terms.last[t], until)
+    return made
+
+
+def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
+    """Batches where the limit of a day binds on some path: held ahead, every cohort followed."""
+    assert terms.most is not None
+    n_days, n_paths = net.shape
+    ahead = _held_ahead(net, terms)
+    made, short = np.zeros_like(net), np.zeros_like(net)
+    cohorts: list[tuple[int, Array]] = []
+    for t in range(n_days):
+        cohorts = [(last, left) for last, left in cohorts if last >= t and left.max() > DUST]
+        need = _drawn_from(cohorts, net[t].copy())
+        if t >= terms.first_ready:
+            held = sum((left for last, left in cohorts if last > t), np.zeros(n_paths))
+            wanted = (need + np.maximum(ahead[t] - held, 0.0)) / terms.makes
+            made[t] = np.minimum(whole(wanted) if terms.is_whole else wanted, terms.most)
+            fresh = made[t] * terms.makes
+            used = np.minimum(fresh, need)
+            need = need - used
+            cohorts = sorted([*cohorts, (int(terms.last[t]), fresh - used)], key=lambda c: c[0])
+        short[t] = np.where(need > DUST, need, 0.0)
+    return made, short
+
+
+def _drawn_from(cohorts: list[tuple[int, Array]], need: Array) -> Array:
+    for _, left in cohorts:
+        used = np.minimum(left, need)
+        left -= used
+        need = need - used
+    return need
+
+
+def _held_ahead(net: Array, terms: Making) -> Array:
+    """What must lie ready at the end of each day because later days have no room. [day, path]
+
+    Backward over days: each makes what is due, latest deadline first, up to its limit; what is left
+    moves a day earlier, unless it would not keep or could not be ready.
+    """
+    assert terms.most is not None
+    room = terms.most * terms.makes
+    n_days, n_paths = net.shape
+    ahead = np.zeros_like(net)
+    pending: list[tuple[int, Array]] = []
+    for t in range(n_days - 1, terms.first_ready - 1, -1):
+        due = [(deadline, left) for deadline, left in pending if terms.last[t] >= deadline]
+        if due:
+            ahead[t] = sum((left for _, left in due), np.zeros(n_paths))
+        pending = [*due, (t, net[t].copy())]
+        space = np.full(n_paths, room)
+        for _, left in pending:
+            used = np.minimum(left, space)
+            left -= used
+            space -= used
+        pending = [(d, left) for d, left in pending if left.max() > DUST]
+    return ahead
+
+
+def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
+    """What given batches leave unmet, [day, path], and throw away, [day], mean, the day after its last.
+
+    made : [day, path], item's unit, by ready day; need : [day, path]; last : [day]
+    """
+    n_days, n_paths = made.shape
+    ends = last < n_days - 1
+    if not ends.any():
+        lacking = np.maximum.accumulate(np.maximum(np.cumsum(need - made, axis=0), 0.0), axis=0)
+        return np.diff(lacking, axis=0, prepend=0.0), np.zeros(n_days)
+    past = np.zeros_like(made)
+    np.add.at(past, last[ends], made[ends])
+    past = np.cumsum(past, axis=0)
+    unmet, expired = np.zeros_like(made), np.zeros(n_days)
+    there, gone = np.zeros(n_paths), np.zeros(n_paths)
+    for t in range(n_days):
+        there += made[t]
+        given = np.minimum(there, need[t])
+        unmet[t] = need[t] - given
+        there -= given
+        gone += given
+        if t + 1 < n_days:
+            stale = np.minimum(np.maximum(past[t] - gone, 0.0), there)
+            there -= stale
+            gone += stale
+            expired[t + 1] = stale.mean()
+    return unmet, expired

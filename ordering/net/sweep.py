@@ -1,0 +1,151 @@
+"""One sweep down the recipe graph: gross requirement, stock, batches, item by item.
+
+Only the starts of recipes outlive their own item, [day, path] each, until the last item that is
+drawn or left behind by them is done; everything else is forgotten at once or kept as a mean.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ordering.net.dates import dated_parts
+from ordering.net.frame import Frame
+from ordering.net.starts import Days, Making, batches, making
+from ordering.net.stock import DUST, Drawn, Parcel, draw, fallen
+from ordering.records.plan import Array
+
+
+@dataclass(slots=True)
+class Demand:
+    """What is asked of the kitchen: portions by dish, [slot, path], and when every slot is."""
+
+    portions: Mapping[str, Array]
+    slot_days: Array
+
+    def by_day(self, dish: str, n_days: int) -> Array:
+        """Portions of a dish, [day, path]."""
+        portions = self.portions[dish]
+        daily = np.zeros((n_days, portions.shape[1]))
+        np.add.at(daily, self.slot_days.astype(np.intp), portions)
+        return daily
+
+
+@dataclass(slots=True)
+class Sweep:
+    """What a sweep leaves behind. Arrays [day, path]; starts in batches by start day.
+
+    `lacks` : by item, what of its draws nothing can meet (bought too late, no time, no room).
+    `oldest` : by item whose date date-marked recipes keep, the earliest last day index drawn that day.
+    """
+
+    starts: dict[str, Array] = field(default_factory=dict)
+    lacks: dict[str, Array] = field(default_factory=dict)
+    oldest: dict[str, Days] = field(default_factory=dict)
+
+
+def gross_of(frame: Frame, demand: Demand, starts: Mapping[str, Array], item: str) -> Array:
+    """Gross requirement of an item: dishes, recipes that draw it, consumables. [day, path]"""
+    n_days = frame.n_days
+    gross = np.zeros((n_days, frame.n_paths))
+    for dish in frame.graph.dishes.get(item, ()):
+        gross += demand.by_day(dish, n_days) * frame.house.dishes[dish].portion
+    for use in frame.graph.uses.get(item, ()):
+        made = starts.get(use.recipe)
+        if made is not None:
+            gross[use.at_days :] += made[: max(0, n_days - use.at_days)] * use.quantity
+    if item in frame.consumables:
+        gross += frame.consumables[item]
+    return gross
+
+
+def parcels_of(frame: Frame, starts: Mapping[str, Array], item: str) -> list[Parcel]:
+    """What is there, on its way, or falls out of other recipes' starts."""
+    parcels = list(frame.parcels.get(item, ()))
+    falls = [f for f in frame.graph.falls.get(item, ()) if f.recipe in starts]
+    if falls:
+        came = np.zeros((frame.n_days, frame.n_paths))
+        for fall in falls:
+            made = starts[fall.recipe]
+            came[fall.after_days :] += made[: max(0, frame.n_days - fall.after_days)] * fall.quantity
+        parcels.extend(fallen(came, frame.offsets[item]))
+    return parcels
+
+
+def terms_of(frame: Frame, item: str, oldest: Mapping[str, Days]) -> Making:
+    """How a recipe may be made: its last days, shortened to those of its oldest part where marked."""
+    recipe = frame.house.recipes[item]
+    ready = np.arange(frame.n_days)
+    offset = frame.offsets[item]
+    last = np.full(frame.n_days, 2 * frame.n_days) if offset is None else ready + offset
+    dated = dated_parts(frame.house, item)
+    for line in recipe.lines:
+        if line.item in dated and line.item in oldest:
+            drawn_on = ready - recipe.takes_days + line.at_days
+            known = (drawn_on >= 0) & (drawn_on < frame.n_days)
+            last[known] = np.minimum(last[known], oldest[line.item][drawn_on[known]])
+    return making(recipe, np.maximum(last, ready))
+
+
+def by_start(ready: Array, takes_days: int) -> Array:
+    """Batches by start day from batches by ready day."""
+    if takes_days == 0:
+        return ready
+    started = np.zeros_like(ready)
+    started[: max(0, ready.shape[0] - takes_days)] = ready[takes_days:]
+    return started
+
+
+def by_ready(started: Array, takes_days: int) -> Array:
+    """Batches by ready day from batches by start day."""
+    if takes_days == 0:
+        return started
+    ready = np.zeros_like(started)
+    ready[takes_days:] = started[: max(0, started.shape[0] - takes_days)]
+    return ready
+
+
+def sweep(frame: Frame, demand: Demand, oldest: Mapping[str, Days]) -> Sweep:
+    """Every path as if its demand were known: latest starts in time, and what nothing can meet."""
+    found = Sweep()
+    dated = {part for recipe in frame.house.recipes for part in dated_parts(frame.house, recipe)}
+    for item in frame.graph.items:
+        gross = gross_of(frame, demand, found.starts, item)
+        if gross.max(initial=0.0) <= DUST:
+            continue
+        drawn = draw(parcels_of(frame, found.starts, item), gross)
+        recipe = frame.house.recipes.get(item)
+        terms = None
+        if recipe is None:
+            arrival = frame.arrival.get(item, frame.n_days)
+            lack = drawn.unmet.copy()
+            lack[arrival:] = 0.0
+        else:
+            terms = terms_of(frame, item, oldest)
+            ready, lack = batches(drawn.unmet, terms)
+            if ready.max(initial=0.0) > 0:
+                found.starts[item] = by_start(ready, recipe.takes_days)
+        if lack.max(initial=0.0) > DUST:
+            found.lacks[item] = lack
+        if item in dated:
+            found.oldest[item] = oldest_drawn(frame, item, drawn, terms)
+    return found
+
+
+def oldest_drawn(frame: Frame, item: str, drawn: Drawn, terms: Making | None) -> Days:
+    """Earliest last day among the parcels drawn on each day, on any path; fresh goods at their best."""
+    n_days = frame.n_days
+    offset = frame.offsets[item]
+    fresh = np.arange(n_days) + (2 * n_days if offset is None else offset)
+    earliest = fresh if terms is None else np.minimum(fresh, terms.last)
+    if terms is not None and terms.is_whole:  # the rest of yesterday's batch goes first
+        before = np.concatenate(([2 * n_days], earliest[:-1]))
+        earliest = np.where(before >= np.arange(n_days), np.minimum(earliest, before), earliest)
+    earliest = earliest.copy()
+    for parcel, days in drawn.taken:
+        if days is not None:
+            span = slice(days[0], days[1] + 1)
+            earliest[span] = np.minimum(earliest[span], parcel.last)
+    return earliest
