@@ -118,7 +118,8 @@ def main() -> int:
     options = parser.parse_args()
     house, faults = read_house(options.config)
     if house is None or options.until < FIRST_DAY:
-        print(*(faults or [f"--until: nothing happened before {FIRST_DAY}"]), sep="\n", file=sys.stderr)
+        said = [str(fault) for fault in faults] or [f"--until: nothing happened before {FIRST_DAY}"]
+        print("\n".join(said), file=sys.stderr)
         return 2
     make(house, options.until, options.out)
     return 0
