@@ -9,10 +9,11 @@ from zoneinfo import ZoneInfo
 
 from ordering.days import said
 from ordering.pages.order_sheet import remark, vendor_lines
-from ordering.pages.parts import aligned, counted, day_and_time, listed, long_day, shown, wrapped
+from ordering.pages.parts import aligned, counted, day_and_time, listed, long_day, shown
 from ordering.records.house import House, Vendor
 from ordering.records.page import Letter, Workbook
 from ordering.records.plan import OrderLine, Plan
+from ordering.texts import wrapped
 
 WIDTH = 74  # RFC 5322, 2.1.1: lines should be no longer than 78 characters; four are left to a reply's `> `
 WIDTHS = (5, 10, 34, 19)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from ordering.pages.parts import heads, height, paper, texts
+from ordering.pages.parts import heads, paper
 from ordering.pages.tables import local
 from ordering.records.house import House, Offer, Vendor
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
@@ -61,7 +61,6 @@ def order_sheet(house: House, plan: Plan, vendor: Vendor) -> Workbook:
     first, last = head + 1, head + len(lines)
     body = [_line(house, line, head + 1 + n, _is_new(lines, n)) for n, line in enumerate(lines)]
     door = _door(plan, vendor, lines, first)
-    heights = {r: height(((str(row[1].value), 86.0),)) for r, row in enumerate(top) if _is_note(row)}
     sheet = Sheet(
         title="Order",
         rows=(*top, heads(COLUMNS, NUMBERS), *body, (), *door),
@@ -74,8 +73,8 @@ def order_sheet(house: House, plan: Plan, vendor: Vendor) -> Workbook:
             Table(f"order for {vendor.id}", head, last, 0, len(COLUMNS) - 1),
             Table(f"deliveries of {vendor.id}", last + 2, last + 1 + len(door), 0, len(DOOR_COLUMNS) - 1),
         ),
-        heights=heights,
         entries=(Entry("whole", _PACKS, first, last, "Packs are whole numbers; 0 takes the line off."),),
+        row_height=19.0,
     )
     return Workbook(
         title=f"Order for {vendor.name}",
@@ -131,16 +130,9 @@ def _heading(house: House, vendor: Vendor, lines: Sequence[OrderLine]) -> list[R
     if vendor.notes:
         top.append((Cell("note", "quiet"), Cell(vendor.notes, "wrap", span=len(COLUMNS) - 1)))
     prices = f"Prices in {house.currency}, as we have them. " if house.currency else ""
-    top.append(
-        texts(
-            f"{prices}Only the packs can be changed; the sheet is locked without a password.", style="quiet"
-        )
-    )
+    hint = "Only the packs can be changed; the sheet is locked without a password."
+    top.append((Cell(f"{prices}{hint}", "quiet"),))
     return [*top, ()]
-
-
-def _is_note(row: Row) -> bool:
-    return len(row) == 2 and row[0].value == "note"
 
 
 def _days(lines: Sequence[OrderLine]) -> list[date]:

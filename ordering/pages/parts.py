@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 
 from ordering.days import WEEKDAY_NAMES
 from ordering.records.house import House
-from ordering.records.page import Cell, Row
+from ordering.records.page import Cell, Row, Table
+from ordering.texts import cells_wide, wrapped
 
 # Unicode CLDR, supplementalData, paperSize `US-Letter`; from memory of that list.
 LETTER_COUNTRIES = frozenset(
     ["BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE"]
 )
-POINTS_A_LINE = 13.5
 
 
 def paper(house: House) -> str:
@@ -64,51 +64,6 @@ def listed(words: Sequence[str]) -> str:
     return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
-def height(texts_and_widths: Iterable[tuple[str, float]], one_line: float = POINTS_A_LINE) -> float:
-    """Points a row needs for its tallest text, each (text, width in characters) wrapped."""
-    n_lines = max((len(wrapped(text, max(int(w), 1))) for text, w in texts_and_widths), default=1)
-    return one_line * max(n_lines, 1) + 1.5
-
-
-def cells_wide(text: str) -> int:
-    """Columns a text takes in a fixed-width font: wide characters two, combining ones none."""
-    n = 0
-    for c in text:
-        if unicodedata.combining(c) or unicodedata.category(c) in ("Cf", "Mn", "Me"):
-            continue
-        n += 2 if unicodedata.east_asian_width(c) in "WF" else 1
-    return n
-
-
-def wrapped(text: str, width: int) -> list[str]:
-    """The text in lines no wider than `width`, broken between words, or within one too long."""
-    lines: list[str] = []
-    for paragraph in text.splitlines() or [""]:
-        line = ""
-        for word in paragraph.split():
-            while cells_wide(word) > width:
-                head = _fitting(word, width - cells_wide(line) - 1 if line else width)
-                lines.append(f"{line} {head}".strip() if head else line)
-                word, line = word[len(head) :], ""
-            if line and cells_wide(line) + 1 + cells_wide(word) > width:
-                lines.append(line)
-                line = word
-            else:
-                line = f"{line} {word}".strip()
-        lines.append(line)
-    return lines
-
-
-def _fitting(word: str, width: int) -> str:
-    """As much of the word as fits; at least one character when a whole line is free."""
-    taken = ""
-    for c in word:
-        if cells_wide(taken + c) > width:
-            break
-        taken += c
-    return taken
-
-
 def padded(text: str, width: int, is_right: bool = False) -> str:
     """The text with spaces up to `width` columns of a fixed-width font."""
     space = " " * max(width - cells_wide(text), 0)
@@ -133,3 +88,38 @@ def aligned(
             ]
             lines.append(gap.join(parts).rstrip())
     return lines
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Rows that stand together. `table` names them where the first is the heading of the rest."""
+
+    rows: tuple[Row, ...]
+    table: str = ""
+
+
+def stacked(blocks: Iterable[Block]) -> tuple[tuple[Row, ...], tuple[Table, ...]]:
+    """The blocks one under the other, and the tables among them where they came to stand."""
+    rows: list[Row] = []
+    tables: list[Table] = []
+    for block in blocks:
+        if block.table and len(block.rows) > 1:
+            last = len(rows) + len(block.rows) - 1
+            tables.append(Table(block.table, len(rows), last, 0, len(block.rows[0]) - 1))
+        rows.extend(block.rows)
+    return tuple(rows), tuple(tables)
+
+
+def titled(title: str, *notes: str) -> Block:
+    """A page's title with quiet lines under it and an empty row."""
+    return Block(((Cell(title, "title"),), *((Cell(note, "quiet"),) for note in notes), ()))
+
+
+def section(heading: str, *notes: str) -> Block:
+    """An empty row and a heading, quiet lines under it."""
+    return Block(((), (Cell(heading, "heading"),), *((Cell(note, "quiet"),) for note in notes)))
+
+
+def said_all(lines: Iterable[str]) -> Block:
+    """Each line a row of its own, running over the columns to its right."""
+    return Block(tuple((Cell(line),) for line in lines))

@@ -53,7 +53,8 @@ class Chart:
 
     `kind` is `line`, `column`, `bar` (lying), `time-line` (lying, stacked, days along the axis) or
     `band` (the series of style `hidden` and `band` stacked as an area, the others lines over it).
-    `description` is read out by a screen reader. `axis_range` bounds the axis of the values.
+    `description` is read out by a screen reader. `axis_range` bounds the axis of the values;
+    `category_format` is the number format of dates along the other one.
     """
 
     kind: str
@@ -66,6 +67,7 @@ class Chart:
     height: int = 320
     description: str = ""
     axis_range: tuple[float, float] | None = None
+    category_format: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +98,8 @@ class Sheet:
     """One sheet of a workbook, rows and columns counted from 0.
 
     `widths` are in characters, one per column. `repeat` is the (first, last) heading row printed
-    on each page; `freeze` the number of rows that stay in sight. `heights` are in points, by row,
-    for rows that must be taller than their text. `fit_tall` is the number of pages it must fit
+    on each page; `freeze` the number of rows that stay in sight. Every row is as high as its text
+    needs, `row_height` points at least; `heights`, by row, overrule that. `fit_tall` is the number of pages it must fit
     (0: as many as it takes); the width always fits one page. `footer` stands left of the page
     number. `breaks` are rows before which a new page begins.
     """
@@ -116,6 +118,7 @@ class Sheet:
     breaks: tuple[int, ...] = ()
     heights: Mapping[int, float] = field(default_factory=dict)
     entries: tuple[Entry, ...] = ()
+    row_height: float = 16.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,8 @@ from ordering.records.page import Chart, Series
 DARK = "#202020"
 GREY = "#7F7F7F"
 LIGHT = "#D9D9D9"
+DAYS_A_WEEK = 7
+LYING = ("bar", "time-line")
 
 _KINDS: Mapping[str, dict[str, str]] = {
     "line": {"type": "line"},
@@ -96,13 +98,15 @@ def _dress(drawn: Any, chart: Chart, series: list[Series]) -> None:
     upward["major_gridlines"] = {"visible": True, "line": {"color": LIGHT, "width": 0.5}}
     if chart.axis_range is not None:
         upward["min"], upward["max"] = chart.axis_range
+    if chart.category_format:
+        across["num_format"] = chart.category_format
     if chart.kind == "time-line":
-        upward |= {"num_format": "d mmm", "major_unit": 7, "label_position": "high"}
-        across["reverse"] = True
-    if chart.kind == "bar":
+        upward |= {"num_format": "d mmm", "major_unit": DAYS_A_WEEK}
+    if chart.kind in LYING:
         across["reverse"] = True
         upward["label_position"] = "high"
-    if chart.kind in ("line", "band"):
+        across, upward = upward, across
+    else:
         across["text_axis"] = True
     drawn.set_x_axis(across)
     drawn.set_y_axis(upward)

@@ -12,21 +12,22 @@ FONT = "Arial"
 SIZE = 10
 RULE = "#000000"
 HAIR = "#808080"
+FAINT = "#BFBFBF"
 SHADE = "#EFEFEF"
 
 # Words of `Cell.style`, to be joined by spaces; a later word overrules an earlier one.
 STYLES: Mapping[str, Mapping[str, object]] = {
     # what kind of value
-    "text": {"align": "left"},
-    "number": {"align": "right"},
-    "whole": {"align": "right", "num_format": "#,##0"},
-    "money": {"align": "right", "num_format": "#,##0.00"},
-    "percent": {"align": "right", "num_format": "0%"},
-    "date": {"align": "left", "num_format": "ddd d mmm yyyy"},
-    "day": {"align": "left", "num_format": "ddd d mmm"},
-    "moment": {"align": "left", "num_format": "ddd d mmm hh:mm"},
-    "long-date": {"align": "left", "num_format": "dddd d mmmm yyyy"},
-    "long-moment": {"align": "left", "num_format": "dddd d mmmm yyyy, hh:mm"},
+    "text": {"align": "left", "indent": 0},
+    "number": {"align": "right", "indent": 1},
+    "whole": {"align": "right", "indent": 1, "num_format": "#,##0"},
+    "money": {"align": "right", "indent": 1, "num_format": "#,##0.00"},
+    "percent": {"align": "right", "indent": 1, "num_format": "0%"},
+    "date": {"align": "left", "indent": 0, "num_format": "ddd d mmm yyyy"},
+    "day": {"align": "left", "indent": 0, "num_format": "ddd d mmm"},
+    "moment": {"align": "left", "indent": 0, "num_format": "ddd d mmm hh:mm"},
+    "long-date": {"align": "left", "indent": 0, "num_format": "dddd d mmmm yyyy"},
+    "long-moment": {"align": "left", "indent": 0, "num_format": "dddd d mmmm yyyy, hh:mm"},
     # how loud
     "title": {"bold": True, "font_size": 16},
     "heading": {"bold": True, "font_size": 12},
@@ -35,10 +36,10 @@ STYLES: Mapping[str, Mapping[str, object]] = {
     "strong": {"bold": True},
     "quiet": {"font_color": "#404040", "italic": True},
     # where it stands
-    "left": {"align": "left"},
-    "right": {"align": "right"},
-    "center": {"align": "center"},
-    "middle": {"valign": "vcenter"},
+    "left": {"align": "left", "indent": 0},
+    "right": {"align": "right", "indent": 1},
+    "center": {"align": "center", "indent": 0},
+    "top": {"valign": "top"},
     "wrap": {"text_wrap": True},
     # lines and shade
     "head": {
@@ -49,7 +50,7 @@ STYLES: Mapping[str, Mapping[str, object]] = {
         "top": 1,
         "bg_color": SHADE,
     },
-    "line": {"bottom": 4, "bottom_color": HAIR},
+    "line": {"bottom": 1, "bottom_color": FAINT},
     "rule": {"top": 1},
     "total": {"top": 1, "bold": True},
     "box": {"border": 1, "border_color": HAIR},
@@ -59,7 +60,7 @@ STYLES: Mapping[str, Mapping[str, object]] = {
     "dark": {"bg_color": "#404040", "font_color": "#FFFFFF"},
 }
 
-BASE: Mapping[str, object] = {"font_name": FONT, "font_size": SIZE, "valign": "top"}
+BASE: Mapping[str, object] = {"font_name": FONT, "font_size": SIZE, "valign": "vcenter"}
 
 
 def properties(style: str, value: Value = None, unit: str = "", is_open: bool = False) -> dict[str, object]:

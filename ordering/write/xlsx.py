@@ -12,6 +12,7 @@ from typing import Any
 import xlsxwriter
 
 from ordering.records.page import Cell, Entry, Sheet, Table, Workbook
+from ordering.texts import wrapped
 from ordering.write.charts import add_chart
 from ordering.write.styles import FONT, SIZE, properties
 
@@ -24,6 +25,9 @@ OPTIONS = {
 }
 PAPER = {"a4": 9, "letter": 1}
 MOST_IN_CELL = 32767
+MOST_POINTS = 409.0
+LINE_SPACING = 1.25
+PADDING = 3.0
 MARGINS = {"left": 0.5, "right": 0.5, "top": 0.55, "bottom": 0.7}
 
 Format = Callable[..., Any]
@@ -119,7 +123,8 @@ def _set_page(paged: Any, sheet: Sheet, paper: str) -> None:
     paged.set_footer(f"&L&9{_digit_safe(left)}&R&9page &P of &N")
     for column, width in enumerate(sheet.widths):
         paged.set_column(column, column, width)
-    for row, height in sheet.heights.items():
+    paged.set_default_row(sheet.row_height)
+    for row, height in (row_heights(sheet) | dict(sheet.heights)).items():
         paged.set_row(row, height)
     if sheet.repeat is not None:
         paged.repeat_rows(*sheet.repeat)
@@ -131,6 +136,32 @@ def _set_page(paged: Any, sheet: Sheet, paper: str) -> None:
         paged.protect("", {"format_columns": True, "format_rows": True, "autofilter": True})
     if sheet.rows and sheet.widths:
         paged.print_area(0, 0, _last_row(sheet), len(sheet.widths) - 1)
+
+
+def row_heights(sheet: Sheet) -> dict[int, float]:
+    """Points by row where the text needs more than the sheet's row height.
+
+    Programs differ in whether they fit rows to wrapped text when a file is opened, so it is said.
+    """
+    found: dict[int, float] = {}
+    for r, row in enumerate(sheet.rows):
+        column, needed = 0, 0.0
+        for cell in row:
+            needed = max(needed, _points(cell, sum(sheet.widths[column : column + cell.span])))
+            column += cell.span
+        if needed > sheet.row_height:
+            found[r] = min(needed, MOST_POINTS)
+    return found
+
+
+def _points(cell: Cell, width: float) -> float:
+    looks = properties(cell.style)
+    size = float(str(looks["font_size"]))
+    n_lines = 1
+    if looks.get("text_wrap") and isinstance(cell.value, str):
+        broad = 1.12 if looks.get("bold") else 1.0
+        n_lines = len(wrapped(cell.value, max(int((width - 0.7) * SIZE / size / broad), 2)))
+    return n_lines * size * LINE_SPACING + PADDING
 
 
 def _digit_safe(footer: str) -> str:

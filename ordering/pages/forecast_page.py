@@ -1,0 +1,135 @@
+"""The forecast in the order book: covers by service with interval and chart, portions by dish."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import timedelta
+
+from ordering.days import said
+from ordering.pages.parts import Block, heads, said_all, section, stacked, titled
+from ordering.records.house import House
+from ordering.records.page import Cell, Chart, Row, Series, Sheet, Table
+from ordering.records.plan import QUANTILES, Forecast, Plan
+
+COVERS_TITLE, DISHES_TITLE = "Forecast", "Dishes"
+COLUMNS = ("date", "expected", "low", "high", "on the books", "at parties")
+WIDTHS = (12.0, 10.0, 8.0, 8.0, 10.0, 10.0, 2.0, 82.0)
+N_DAYS, N_DISH_DAYS = 14, 7
+CHART_ROWS, CHART_HEIGHT = 13, 280
+ROWS_A_PAGE = 29
+LOW, HIGH = QUANTILES.index(0.05), QUANTILES.index(0.95)
+
+
+def forecast_sheet(house: House, plan: Plan) -> Sheet:
+    """Covers of the coming fortnight, one table and one chart for each service."""
+    forecast = plan.forecast
+    coming = _coming(plan, N_DAYS)
+    services = [s for s in house.services if any(forecast.slots[n].service == s for n in coming)]
+    rows: list[Row] = [
+        *titled(
+            "Forecast of covers",
+            f"{house.name}, {said(plan.on)} and {N_DAYS - 1} days after. "
+            "Nine services in ten should fall between low and high.",
+        ).rows
+    ]
+    tables: list[Table] = []
+    charts: list[Chart] = []
+    breaks: list[int] = []
+    for service in services:
+        slots = [n for n in coming if forecast.slots[n].service == service]
+        n_rows = 2 + max(len(slots) + 1, CHART_ROWS)
+        if len(rows) + n_rows - (breaks[-1] if breaks else 0) > ROWS_A_PAGE:
+            breaks.append(len(rows))
+        rows.append((Cell(service.replace("-", " "), "heading"),))
+        head = len(rows)
+        rows += [heads(COLUMNS, COLUMNS[1:]), *(_covers_row(forecast, n) for n in slots)]
+        tables.append(Table(f"covers {service}", head, len(rows) - 1, 0, len(COLUMNS) - 1))
+        charts.append(_chart(service, head, len(rows) - 1))
+        rows += [()] * max(CHART_ROWS - len(slots), 1)
+    past = [section("How good it has been"), said_all(forecast.quality or ("Not known yet.",))]
+    ending, _ = stacked([*past, *_notes(forecast)])
+    return Sheet(
+        title=COVERS_TITLE,
+        rows=(*rows, *ending),
+        widths=WIDTHS,
+        is_landscape=True,
+        footer=f"{house.name}: forecast of covers, {plan.on.isoformat()}",
+        tables=tuple(tables),
+        charts=tuple(charts),
+        breaks=tuple(breaks),
+    )
+
+
+def dishes_sheet(house: House, plan: Plan) -> Sheet:
+    """Portions of each dish at each service of the coming week, expected and high."""
+    forecast = plan.forecast
+    slots = _coming(plan, N_DISH_DAYS)
+    dishes = [d for d in range(len(forecast.dishes)) if forecast.mean[d, slots].any()]
+    dishes.sort(key=lambda d: -float(forecast.mean[d, slots].sum()))
+    note = "High: no more than this in nineteen services of twenty. Parties are in both."
+    blocks = [titled("Portions", f"{house.name}, {said(plan.on)} and {N_DISH_DAYS - 1} days after. {note}")]
+    if dishes and slots:
+        names = ["dish", *(f"{said(forecast.slots[n].date)} {forecast.slots[n].service}" for n in slots)]
+        for heading, is_high in (("Expected", False), ("High", True)):
+            rows = [_dish_row(house, forecast, d, slots, is_high) for d in dishes]
+            blocks += [section(heading), Block((heads(names, names[1:]), *rows), f"portions {heading}")]
+    else:
+        blocks.append(said_all(["No dish is foreseen in these days."]))
+    laid, tables = stacked(blocks)
+    return Sheet(
+        title=DISHES_TITLE,
+        rows=laid,
+        widths=(34.0, *(8.5 for _ in slots)),
+        is_landscape=True,
+        footer=f"{house.name}: portions, {plan.on.isoformat()}",
+        tables=tables,
+    )
+
+
+def _coming(plan: Plan, n_days: int) -> list[int]:
+    end = plan.on + timedelta(days=n_days)
+    return [n for n, slot in enumerate(plan.forecast.slots) if slot.date < end]
+
+
+def _covers_row(forecast: Forecast, n: int) -> Row:
+    booked = float(forecast.booked[n]) if n < len(forecast.booked) else math.nan
+    party = float(forecast.party[:, n].sum())
+    return (
+        Cell(forecast.slots[n].date, "day line"),
+        Cell(round(float(forecast.covers_mean[n])), "whole strong line"),
+        Cell(round(float(forecast.covers_quantiles[n, LOW])), "whole line"),
+        Cell(round(float(forecast.covers_quantiles[n, HIGH])), "whole line"),
+        Cell(None if math.isnan(booked) else round(booked), "whole line"),
+        Cell("yes" if party else None, "right line"),
+    )
+
+
+def _chart(service: str, head: int, last: int) -> Chart:
+    days = (0, head + 1, last)
+    return Chart(
+        kind="line",
+        title=f"Covers, {service.replace('-', ' ')}",
+        at=(head, 7),
+        series=(
+            Series("expected", COVERS_TITLE, days, (1, head + 1, last), "strong"),
+            Series("low", COVERS_TITLE, days, (2, head + 1, last), "dashed"),
+            Series("high", COVERS_TITLE, days, (3, head + 1, last), "dashed"),
+        ),
+        width=570,
+        height=CHART_HEIGHT,
+        category_format="ddd d mmm",
+        description=f"Expected covers, {service}, with low and high; the table beside it has the figures.",
+    )
+
+
+def _dish_row(house: House, forecast: Forecast, d: int, slots: Sequence[int], is_high: bool) -> Row:
+    dish = forecast.dishes[d]
+    source = forecast.quantiles[d, :, HIGH] if is_high else forecast.mean[d]
+    name = house.dishes[dish].name if dish in house.dishes else dish
+    values = [float(source[n]) for n in slots]
+    return (Cell(name, "wrap line"), *(Cell(round(v) if v > 0 else None, "whole line") for v in values))
+
+
+def _notes(forecast: Forecast) -> list[Block]:
+    return [section("What it does not know"), said_all(forecast.notes)] if forecast.notes else []

@@ -1,0 +1,76 @@
+"""The prep start list for the wall: by day, with room to tick, the usual cautions under it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import timedelta
+
+from ordering.days import said
+from ordering.pages.caution_block import caution_block
+from ordering.pages.parts import Block, heads, paper, said_all, stacked, titled
+from ordering.pages.tables import local
+from ordering.records.house import House
+from ordering.records.page import Cell, Row, Sheet, Workbook
+from ordering.records.plan import Plan, Start
+
+COLUMNS = ("start on", "recipe", "batches", "quantity", "ready on", "take", "done")
+WIDTHS = (12.0, 32.0, 9.0, 12.0, 12.0, 20.0, 8.0)
+N_DAYS = 7
+
+
+def coming_starts(plan: Plan, n_days: int = N_DAYS) -> tuple[Start, ...]:
+    """What is to be started from the day of the run on, by day; the longest first within a day."""
+    end = plan.on + timedelta(days=n_days)
+    found = [start for start in plan.netting.starts if plan.on <= start.start_on < end]
+    return tuple(sorted(found, key=lambda s: (s.start_on, s.start_on - s.ready_on, s.recipe)))
+
+
+def start_list(house: House, plan: Plan) -> Workbook:
+    """The start list as a workbook of its own, to be printed and hung up."""
+    return Workbook(
+        title=f"Start list of {house.name}",
+        sheets=(starts_sheet(house, plan),),
+        created=local(plan.now),
+        author=house.name,
+        paper=paper(house),
+    )
+
+
+def starts_sheet(house: House, plan: Plan) -> Sheet:
+    """The coming week's starts by day."""
+    starts = coming_starts(plan)
+    until = plan.on + timedelta(days=N_DAYS - 1)
+    top = titled(f"Start list, {said(plan.on)} to {said(until)}", house.name)
+    if starts:
+        listing = Block((heads(COLUMNS, ("batches", "quantity")), *_rows(house, starts)), "starts by day")
+    else:
+        listing = said_all(["Nothing is to be started in these days."])
+    hazards = [(hazard, house.name_of(s.recipe)) for s in starts for hazard in s.hazards]
+    rows, tables = stacked([top, listing, *caution_block(hazards)])
+    head = len(top.rows)
+    return Sheet(
+        title="Starts",
+        rows=rows,
+        widths=WIDTHS,
+        repeat=(head, head) if starts else None,
+        freeze=head + 1 if starts else 0,
+        footer=f"{house.name}: start list, made {plan.on.isoformat()}",
+        tables=tables,
+        row_height=20.0,
+    )
+
+
+def _rows(house: House, starts: Sequence[Start]) -> Iterable[Row]:
+    for n, start in enumerate(starts):
+        is_new = n > 0 and start.start_on != starts[n - 1].start_on
+        is_first = n == 0 or is_new
+        line = "rule" if is_new else "line"
+        yield (
+            Cell(start.start_on, f"day {line}{' strong' if is_first else ''}"),
+            Cell(house.name_of(start.recipe), f"wrap large {line}"),
+            Cell(start.batches, f"number {line}"),
+            Cell(round(start.quantity, 3), f"number strong {line}", unit=start.unit),
+            Cell(start.ready_on, f"day {line}"),
+            Cell("; ".join(start.from_lots), f"wrap small {line}"),
+            Cell(None, "box"),
+        )

@@ -1,0 +1,50 @@
+"""How wide a text is, and its lines where it must fit a width."""
+
+from __future__ import annotations
+
+import unicodedata
+
+
+def cells_wide(text: str) -> int:
+    """Columns a text takes in a fixed-width font: wide characters two, combining ones none."""
+    if text.isascii():
+        return len(text)
+    n = 0
+    for c in text:
+        if unicodedata.combining(c) or unicodedata.category(c) in ("Cf", "Mn", "Me"):
+            continue
+        n += 2 if unicodedata.east_asian_width(c) in "WF" else 1
+    return n
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """The text in lines no wider than `width`, broken between words, or within one too long.
+
+    Raises
+    ------
+    ValueError : `width` is less than 2, in which a wide character would not fit
+    """
+    if width < 2:
+        raise ValueError(f"no text fits {width} columns")
+    lines: list[str] = []
+    for paragraph in text.splitlines() or [""]:
+        line = ""
+        for word in paragraph.split():
+            if line and cells_wide(line) + 1 + cells_wide(word) <= width:
+                line = f"{line} {word}"
+                continue
+            if line:
+                lines.append(line)
+            *full, line = _pieces(word, width)
+            lines.extend(full)
+        lines.append(line)
+    return lines
+
+
+def _pieces(word: str, width: int) -> list[str]:
+    pieces = [""]
+    for c in word:
+        if cells_wide(pieces[-1] + c) > width:
+            pieces.append("")
+        pieces[-1] += c
+    return pieces
