@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from types import MappingProxyType
 
 import holidays
 
@@ -51,22 +50,22 @@ def read_house(directory: Path) -> tuple[House | None, list[Fault]]:
         currency=house.currency,
         timezone=house.timezone,
         address=house.address,
-        services=MappingProxyType(services),
+        services=services,
         order_weekdays=frozenset(house.order_day),
         policy=Policy(house.policy.service_level, house.policy.paths, house.policy.seed, house.budget),
         holiday_country=house.holidays.country if house.holidays else "",
         holiday_subdivision=house.holidays.subdivision if house.holidays else "",
         consumables=consumables,
-        vendors=MappingProxyType(vendors),
-        ingredients=MappingProxyType(ingredients),
-        recipes=MappingProxyType(recipes),
-        dishes=MappingProxyType(dishes),
+        vendors=vendors,
+        ingredients=ingredients,
+        recipes=recipes,
+        dishes=dishes,
         closures=closures,
         parties=parties,
         events=events,
-        headers=MappingProxyType({book: MappingProxyType(names) for book, names in house.headers.items()}),
-        dish_names=MappingProxyType(dict(house.dish_names)),
-        places=MappingProxyType(_places(draft)),
+        headers={book: dict(names) for book, names in house.headers.items()},
+        dish_names=dict(house.dish_names),
+        places=_places(draft),
     ), []
 
 

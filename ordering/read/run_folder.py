@@ -77,6 +77,4 @@ def _unguarded(text: str) -> str:
 
 
 def _damaged(path: Path) -> Fault:
-    return Fault(
-        str(path), 0, "", "is missing or damaged", "make the run again with 'order'", "damaged-run"
-    )
+    return Fault(str(path), 0, "", "is missing or damaged", "make the run again with 'order'", "damaged-run")

@@ -61,6 +61,7 @@ def _said(error: ErrorDetails, model: type[BaseModel], word: str) -> tuple[str, 
     if kind == "extra_forbidden":
         known = [name for name, _ in _words_of(_model_at(model, error["loc"][:-1]))]
         right = nearest(word, known) or f"known words: {', '.join(known)}"
+        right = "put text that has a comma in quotes" if " " in word else right
         return "unknown-word", f"'{shown(word)}' is not known here", right
     if kind == "missing":
         return "missing-word", f"'{word}' is missing", f"add a line '{word}: ...'"

@@ -81,6 +81,17 @@ class Batch:
     made: float
 
 
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """Sales of a dish the menu does not know: in `n_rows` rows, the first of them at `place:line`."""
+
+    dish: str
+    sold: float
+    n_rows: int
+    place: str
+    line: int
+
+
 def _table(columns: Sequence[str], dates: Sequence[str]) -> pd.DataFrame:
     empty = pd.DataFrame({c: pd.Series(dtype="str") for c in columns})
     for column in dates:
@@ -107,3 +118,4 @@ class Books:
     receipts: tuple[Receipt, ...] = ()
     waste: tuple[Waste, ...] = ()
     batches: tuple[Batch, ...] = ()
+    left_out: tuple[LeftOut, ...] = ()

@@ -1,0 +1,211 @@
+"""The books of a house read as tables and records: ids known, quantities in their item's own unit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ordering.faults import Fault
+from ordering.read import columns
+from ordering.read.columns import Codes, Column, read_column
+from ordering.read.entries import read_batches, read_counts_of, read_open_orders, read_receipts, read_waste
+from ordering.read.files import MAX_FAULTS, bounded, no_folder
+from ordering.read.rows import Table, find_book, read_table
+from ordering.records.books import (
+    BOOKINGS_COLUMNS,
+    COVERS_COLUMNS,
+    SALES_COLUMNS,
+    Books,
+    CountedLot,
+    LeftOut,
+    Receipt,
+)
+from ordering.records.house import House
+
+_NEW_SERVICE = "add it to services in house.yaml ('days: []' for one no longer held)"
+
+
+def read_books(directory: Path, house: House) -> tuple[Books | None, list[Fault]]:
+    """Read every book that is there, `.csv` or `.xlsx`.
+
+    Sales of dishes that `menu.yaml` does not know are left out of `sales` and listed in `left_out`.
+
+    Returns
+    -------
+    The books and no fault, or None and every fault of every file (at most 200 of each).
+    """
+    missing = no_folder(directory, "check --books, or make the folder: it may be empty")
+    if missing:
+        return None, missing
+    faults: list[Fault] = []
+
+    def book(name: str, read: Callable[[Table, House, list[Fault]], Any], otherwise: Any) -> Any:
+        table = _table(directory, name, house, faults)
+        return otherwise if table is None else read(table, house, faults)
+
+    empty = Books()
+    sales, left_out = book("sales", _sales, (empty.sales, ()))
+    books = Books(
+        sales=sales,
+        covers=book("covers", _covers, empty.covers),
+        bookings=book("bookings", _bookings, empty.bookings),
+        counts=book("counts", read_counts_of, ()),
+        open_orders=book("open_orders", read_open_orders, ()),
+        waste=book("waste", read_waste, ()),
+        batches=book("batches", read_batches, ()),
+        left_out=left_out,
+    )
+    return (None, bounded(faults)) if faults else (books, [])
+
+
+def read_counts(path: Path, house: House) -> tuple[tuple[CountedLot, ...], list[Fault]]:
+    """The lots of a count file; rows without a quantity were not counted and are left out."""
+    lots, faults = _one_file(path, "counts", house, read_counts_of)
+    if not lots and not faults:
+        wrong, right = "nothing is counted in this file", "fill in at least one quantity (0 for none)"
+        faults = [Fault(path.as_posix(), 0, "", wrong, right, "empty-file")]
+    return lots, faults
+
+
+def read_deliveries(path: Path, house: House) -> tuple[tuple[Receipt, ...], list[Fault]]:
+    """The receipts of a delivery file."""
+    receipts, faults = _one_file(path, "deliveries", house, read_receipts)
+    if not receipts and not faults:
+        wrong, right = "no delivery is in this file", "write a row for each offer that came"
+        faults = [Fault(path.as_posix(), 0, "", wrong, right, "empty-file")]
+    return receipts, faults
+
+
+def _one_file(
+    path: Path, book: str, house: House, read: Callable[[Table, House, list[Fault]], tuple[Any, ...]]
+) -> tuple[tuple[Any, ...], list[Fault]]:
+    table, faults = read_table(path, book, house.headers.get(book, {}))
+    records = () if table is None else read(table, house, faults)
+    return ((), bounded(faults)) if faults else (records, [])
+
+
+def _table(directory: Path, book: str, house: House, faults: list[Fault]) -> Table | None:
+    path, found = find_book(directory, book)
+    faults += found
+    if path is None:
+        return None
+    table, found = read_table(path, book, house.headers.get(book, {}))
+    faults += found
+    return table
+
+
+def _dish_reader(house: House) -> Callable[[str], str]:
+    """Dishes by id, by the names that `dish_names` gives, or by the dish's own name."""
+    names: dict[str, str] = {}
+    doubled: set[str] = set()
+    for dish in house.dishes.values():
+        name = dish.name.casefold()
+        doubled |= {name} & names.keys()
+        names[name] = dish.id
+    names = {name: dish for name, dish in names.items() if name not in doubled}
+    names |= {theirs.strip().casefold(): dish for theirs, dish in house.dish_names.items()}
+
+    def read(text: str) -> str:
+        if not text:
+            raise columns.Misread("empty-value", "nothing is written", "write the dish")
+        return text if text in house.dishes else names.get(text.casefold(), text)
+
+    return read
+
+
+def _sales(table: Table, house: House, faults: list[Fault]) -> tuple[pd.DataFrame, tuple[LeftOut, ...]]:
+    found: list[Fault] = []
+    date = read_column(table, "date", columns.a_day, found)
+    service = read_column(table, "service", _service_reader(house), found)
+    dish = read_column(table, "dish", _dish_reader(house), found)
+    sold = read_column(table, "sold", columns.whole_number(columns.MAX_PORTIONS, "portions"), found)
+    sold_out = read_column(table, "sold_out", columns.truth, found, default=False)
+    _one_row_each(table, [date.keys(), service.keys(), dish.codes], "date, service and dish", found)
+    if found:
+        faults += found
+        return Books().sales, ()
+    frame = _frame(SALES_COLUMNS, (date, service, dish, sold, sold_out))
+    is_known = np.array([name in house.dishes for name in dish.values], bool)[dish.codes]
+    left_out = () if is_known.all() else _left_out(table, dish, sold, ~is_known)
+    frame = frame[is_known]
+    # Two names of theirs may stand for one dish of ours.
+    key = ["date", "service", "dish"]
+    if len(house.dish_names) and frame.duplicated(key).any():
+        frame = frame.groupby(key, as_index=False).agg({"sold": "sum", "sold_out": "any"})
+    return _in_order(frame, key), left_out
+
+
+def _left_out(table: Table, dish: Column, sold: Column, rows: NDArray[np.bool_]) -> tuple[LeftOut, ...]:
+    amounts = sold.array(np.float64)
+    found = []
+    for code in np.unique(dish.codes[rows]).tolist():
+        here = np.flatnonzero(dish.codes == code)
+        line = table.lines[int(here[0])]
+        found.append(LeftOut(dish.values[code], float(amounts[here].sum()), len(here), table.place, line))
+    return tuple(sorted(found, key=lambda one: (-one.sold, one.dish)))
+
+
+def _service_reader(house: House) -> Callable[[str], str]:
+    return columns.known("service", [*house.services], _NEW_SERVICE)
+
+
+def _covers(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
+    found: list[Fault] = []
+    date = read_column(table, "date", columns.a_day, found)
+    service = read_column(table, "service", _service_reader(house), found)
+    covers = read_column(table, "covers", columns.whole_number(columns.MAX_COVERS, "covers"), found)
+    _one_row_each(table, [date.keys(), service.keys()], "date and service", found)
+    faults += found
+    if found:
+        return Books().covers
+    return _in_order(_frame(COVERS_COLUMNS, (date, service, covers)), ["date", "service"])
+
+
+def _bookings(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
+    found: list[Fault] = []
+    taken_on = read_column(table, "taken_on", columns.a_day, found)
+    date = read_column(table, "date", columns.a_day, found)
+    service = read_column(table, "service", _service_reader(house), found)
+    booked = read_column(table, "booked", columns.whole_number(columns.MAX_COVERS, "covers"), found)
+    key = [taken_on.keys(), date.keys(), service.keys()]
+    _one_row_each(table, key, "taken_on, date and service", found)
+    faults += found
+    if found:
+        return Books().bookings
+    frame = _frame(BOOKINGS_COLUMNS, (taken_on, date, service, booked))
+    late = np.flatnonzero((frame["taken_on"] > frame["date"]).to_numpy())
+    for row in late[:MAX_FAULTS].tolist():
+        said = ("bad-range", "taken after the date it is for", "swap or mend the two dates")
+        faults.append(table.fault("taken_on", row, said))
+    faults += columns.further(table, late)
+    return _in_order(frame, ["date", "service", "taken_on"])
+
+
+def _one_row_each(table: Table, keys: Sequence[Codes], what: str, found: list[Fault]) -> None:
+    """Add a fault for every row with the key of an earlier one, unless values are already refused."""
+    if not found:
+        found += columns.equal_rows(table, keys, f"the same {what}", f"keep one row for each {what}")
+
+
+_TYPES = {"date": "datetime64[ns]", "taken_on": "datetime64[ns]", "sold_out": np.bool_}
+_TYPES |= {"sold": np.float64, "covers": np.float64, "booked": np.float64}
+
+
+def _frame(names: Sequence[str], read: Sequence[Column]) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            name: column.array(_TYPES[name])
+            if name in _TYPES
+            else pd.Series(column.values, dtype="str").take(column.codes).reset_index(drop=True)
+            for name, column in zip(names, read, strict=True)
+        }
+    )
+
+
+def _in_order(frame: pd.DataFrame, key: list[str]) -> pd.DataFrame:
+    return frame.sort_values(key, kind="stable", ignore_index=True)

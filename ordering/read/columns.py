@@ -1,0 +1,222 @@
+"""A column of strings as typed values, each distinct string read once.
+
+A sales book has tens of thousands of rows and a few hundred distinct strings to a column: the strings are
+numbered, each is read once, and the values are dealt out again by number.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, TypeVar
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from pydantic_core import PydanticCustomError
+
+from ordering import units
+from ordering.faults import Fault, nearest
+from ordering.read import fields
+from ordering.read.files import MAX_FAULTS
+from ordering.read.rows import Table
+
+T = TypeVar("T")
+Codes = NDArray[np.intp]
+
+MAX_PORTIONS = 10_000
+MAX_COVERS = 10_000
+_TRUE = {"1", "true", "yes", "y", "x"}
+_FALSE = {"", "0", "false", "no", "n"}
+_WRITTEN = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)
+
+
+class Misread(ValueError):
+    """A string that cannot be what its column holds; `said` is (kind, wrong, right)."""
+
+    def __init__(self, kind: str, wrong: str, right: str) -> None:
+        super().__init__(wrong)
+        self.said = (kind, wrong, right)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """Values of a column by row: `values[codes]`. Rows in `bad` were refused and hold None."""
+
+    codes: Codes
+    values: list[Any]
+    bad: NDArray[np.bool_]
+
+    def array(self, dtype: Any = object) -> NDArray[Any]:
+        """One value a row."""
+        distinct = np.empty(len(self.values), dtype=dtype)
+        distinct[:] = self.values
+        return distinct[self.codes]
+
+    def keys(self) -> Codes:
+        """A number a row, equal where values are equal, however they were written."""
+        numbers: dict[Any, int] = {}
+        distinct = [numbers.setdefault(value, len(numbers)) for value in self.values]
+        return np.array(distinct, dtype=np.intp)[self.codes]
+
+
+def numbered(strings: Sequence[str]) -> tuple[Codes, list[str]]:
+    """Each row's number, and the distinct strings those numbers stand for, without outer spaces."""
+    cells = np.empty(len(strings), dtype=object)
+    cells[:] = strings
+    codes, distinct = pd.factorize(cells)
+    return codes, [str(text).strip() for text in distinct]
+
+
+def read_column(
+    table: Table, name: str, read: Callable[[str], Any], faults: list[Fault], default: Any = None
+) -> Column:
+    """A column with every string read; its faults are added to `faults`, at most 200 by line.
+
+    A column that is not there holds `default`.
+    """
+    if name not in table.columns:
+        none_bad = np.zeros(table.n_rows, bool)
+        return Column(np.zeros(table.n_rows, np.intp), [default], none_bad)
+    codes, distinct = numbered(table.columns[name])
+    values: list[Any] = []
+    refused: dict[int, tuple[str, str, str]] = {}
+    for n, text in enumerate(distinct):
+        try:
+            values.append(read(text))
+        except Misread as misread:
+            values.append(None)
+            refused[n] = misread.said
+    if not refused:
+        return Column(codes, values, np.zeros(table.n_rows, bool))
+    bad = np.isin(codes, list(refused))
+    rows = np.flatnonzero(bad)
+    faults += [table.fault(name, int(row), refused[int(codes[row])]) for row in rows[:MAX_FAULTS]]
+    faults += further(table, rows)
+    return Column(codes, values, bad)
+
+
+def further(table: Table, rows: NDArray[Any], limit: int = MAX_FAULTS) -> list[Fault]:
+    """How many faults of one kind are left unsaid."""
+    if len(rows) <= limit:
+        return []
+    line = table.lines[int(rows[limit])]
+    wrong = f"and {len(rows) - limit} more rows like the ones above"
+    return [Fault(table.place, line, "", wrong, "mend these first", "more-faults")]
+
+
+def a_day(text: str) -> date:
+    """An ISO 8601 date."""
+    try:
+        return fields.a_date(text)
+    except PydanticCustomError as error:
+        raise _misread(error) from None
+
+
+def a_day_or_none(text: str) -> date | None:
+    return a_day(text) if text else None
+
+
+def some_text(text: str) -> str:
+    try:
+        return fields.a_text(text) if text else ""
+    except PydanticCustomError as error:
+        raise _misread(error) from None
+
+
+def _misread(error: PydanticCustomError) -> Misread:
+    context = error.context or {}
+    return Misread(error.type, context["wrong"], context["right"])
+
+
+def decimal(text: str) -> Decimal:
+    """A plain number, nought or more."""
+    if _WRITTEN.fullmatch(text):
+        return Decimal(text)
+    shown = fields.shown(text)
+    if not text:
+        raise Misread("empty-value", "nothing is written", "write a number, 0 for none")
+    if re.match(r"-\s*[0-9.]", text):
+        raise Misread("negative-number", f"{shown} is below nought", "write 0 or more")
+    if re.fullmatch(r"[0-9]{1,3}(,[0-9]{3})+(\.[0-9]+)?", text):
+        raise Misread("bad-number", f"'{shown}' has a comma", f"write {text.replace(',', '')}")
+    if re.fullmatch(r"[0-9]+,[0-9]+", text):
+        raise Misread("bad-number", f"'{shown}' has a comma", f"write {text.replace(',', '.')}")
+    raise Misread("bad-number", f"'{shown}' is no number", "write a plain number such as 12 or 3.5")
+
+
+def number(text: str) -> Fraction:
+    """An exact number, nought or more, up to 1,000,000,000."""
+    return Fraction(decimal(text))
+
+
+def money_or_none(text: str) -> Decimal | None:
+    return decimal(text) if text else None
+
+
+def whole_number(largest: int, what: str) -> Callable[[str], float]:
+    """A reader of whole numbers from 0 to `largest` as floats."""
+
+    def read(text: str) -> float:
+        amount = decimal(text)
+        if amount != int(amount):
+            raise Misread("fraction", f"{amount} {what} cannot be", "write a whole number")
+        if amount > largest:
+            raise Misread("absurd-number", f"{amount} {what} cannot be", f"check it: above {largest:,}")
+        return float(amount)
+
+    return read
+
+
+def truth(text: str) -> bool:
+    word = text.lower()
+    if word in _TRUE or word in _FALSE:
+        return word in _TRUE
+    raise Misread("bad-word", f"'{fields.shown(text)}' is neither yes nor no", "write yes, or leave it empty")
+
+
+def known(what: str, words: Sequence[str], remedy: str) -> Callable[[str], str]:
+    """A reader of ids that must be among `words`."""
+    among = set(words)
+
+    def read(text: str) -> str:
+        if text in among:
+            return text
+        right = nearest(text, words) or remedy
+        raise Misread(f"unknown-{what}", f"'{fields.shown(text)}' is no {what}", right)
+
+    return read
+
+
+def unit(text: str) -> str:
+    """A unit's own name."""
+    try:
+        return units.unit_name(text)
+    except units.UnitError as error:
+        raise Misread("bad-quantity", error.wrong, error.right) from None
+
+
+def equal_rows(table: Table, keys: Sequence[Codes], what: str, remedy: str) -> list[Fault]:
+    """A fault for each row whose keys are all those of an earlier row, naming both lines."""
+    if not table.n_rows:
+        return []
+    combined = keys[0].astype(np.int64)
+    for key in keys[1:]:
+        combined = combined * (int(key.max()) + 1) + key
+        combined = pd.factorize(combined)[0].astype(np.int64)
+    series = pd.Series(combined)
+    again = np.flatnonzero(series.duplicated().to_numpy())
+    if not len(again):
+        return []
+    first_row = series.drop_duplicates()
+    first_of = dict(zip(first_row.to_numpy().tolist(), first_row.index.tolist(), strict=True))
+    faults = []
+    for row in again[:MAX_FAULTS].tolist():
+        first = table.lines[first_of[int(combined[row])]]
+        wrong = f"{what} is already in row {first}" if table.letters else f"{what} is already in line {first}"
+        faults.append(Fault(table.place, table.lines[row], "", wrong, remedy, "equal-rows"))
+    return faults + further(table, again)

@@ -1,0 +1,228 @@
+"""Rows of the smaller books as records: counts, open orders, deliveries, waste, batches."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from fractions import Fraction
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ordering import units
+from ordering.faults import Fault, nearest
+from ordering.read import columns
+from ordering.read.columns import Column, read_column
+from ordering.read.rows import Table
+from ordering.records.books import Batch, CountedLot, OpenOrder, Receipt, Waste
+from ordering.records.house import House, Offer
+
+_NEW_ITEM = "add it to ingredients.yaml or recipes.yaml"
+_EQUAL = "if both are meant, add them up in one row"
+
+
+def read_counts_of(table: Table, house: House, faults: list[Fault]) -> tuple[CountedLot, ...]:
+    """Lots as counted. A row without a quantity was not counted: it is left out, and not none."""
+    table = _only(table, [bool(text.strip()) for text in table.columns["quantity"]])
+    found: list[Fault] = []
+    counted_on = read_column(table, "counted_on", columns.a_day, found)
+    item = read_column(table, "item", _item_reader(house), found)
+    quantity = read_column(table, "quantity", columns.number, found)
+    unit = read_column(table, "unit", columns.unit, found)
+    use_by = read_column(table, "use_by", columns.a_day_or_none, found)
+    ready_on = read_column(table, "ready_on", columns.a_day_or_none, found)
+    amounts = _amounts(table, house, item, (quantity, unit), found)
+    _no_equal_rows(table, [counted_on, item, quantity, unit, use_by, ready_on], found)
+    faults += found
+    if found:
+        return ()
+    rows = zip(counted_on.array(), item.array(), amounts, use_by.array(), ready_on.array(), strict=True)
+    return tuple(CountedLot(*row) for row in rows)
+
+
+def read_open_orders(table: Table, house: House, faults: list[Fault]) -> tuple[OpenOrder, ...]:
+    """Packs on order; quantities from the offer's pack."""
+    found: list[Fault] = []
+    vendor = read_column(table, "vendor", _vendor_reader(house), found)
+    code = read_column(table, "code", _a_code, found)
+    packs = read_column(table, "packs", columns.number, found)
+    deliver_on = read_column(table, "deliver_on", columns.a_day, found)
+    offers = _offers(table, house, vendor, code, found)
+    _no_equal_rows(table, [vendor, code, deliver_on], found)
+    faults += found
+    if found:
+        return ()
+    rows = zip(offers, packs.array(), deliver_on.array(), strict=True)
+    return tuple(
+        OpenOrder(
+            vendor=offer.vendor,
+            code=offer.code,
+            item=offer.item,
+            packs=float(packs),
+            quantity=float(packs) * offer.pack_quantity,
+            deliver_on=day,
+        )
+        for offer, packs, day in rows
+    )
+
+
+def read_receipts(table: Table, house: House, faults: list[Fault]) -> tuple[Receipt, ...]:
+    """What came. Without a quantity it is the packs' own; prices are in the terms of the offer."""
+    found: list[Fault] = []
+    delivered_on = read_column(table, "delivered_on", columns.a_day, found)
+    vendor = read_column(table, "vendor", _vendor_reader(house), found)
+    code = read_column(table, "code", _a_code, found)
+    packs = read_column(table, "packs", columns.number, found)
+    quantity = read_column(table, "quantity", lambda text: columns.number(text) if text else None, found)
+    unit = read_column(table, "unit", lambda text: columns.unit(text) if text else None, found)
+    price = read_column(table, "price", columns.money_or_none, found)
+    use_by = read_column(table, "use_by", columns.a_day_or_none, found)
+    offers = _offers(table, house, vendor, code, found)
+    _no_equal_rows(table, [delivered_on, vendor, code, packs, quantity, price, use_by], found)
+    if found:
+        faults += found
+        return ()
+    item = Column(np.arange(table.n_rows), [offer.item for offer in offers], vendor.bad)
+    amounts = _amounts(table, house, item, (quantity, unit), found)
+    faults += found
+    rows = zip(
+        offers, delivered_on.array(), packs.array(), amounts, price.array(), use_by.array(), strict=True
+    )
+    return tuple(_receipt(*row) for row in rows) if not found else ()
+
+
+def _receipt(offer: Offer, day: date, packs: Fraction, amount: float | None, *price_and_date: Any) -> Receipt:
+    price, use_by = price_and_date
+    return Receipt(
+        delivered_on=day,
+        vendor=offer.vendor,
+        code=offer.code,
+        item=offer.item,
+        packs=float(packs),
+        quantity=float(packs) * offer.pack_quantity if amount is None else amount,
+        price=price,
+        use_by=use_by,
+    )
+
+
+def read_waste(table: Table, house: House, faults: list[Fault]) -> tuple[Waste, ...]:
+    """What was thrown away."""
+    found: list[Fault] = []
+    day = read_column(table, "date", columns.a_day, found)
+    item = read_column(table, "item", _item_reader(house), found)
+    quantity = read_column(table, "quantity", columns.number, found)
+    unit = read_column(table, "unit", columns.unit, found)
+    reason = read_column(table, "reason", columns.some_text, found)
+    amounts = _amounts(table, house, item, (quantity, unit), found)
+    _no_equal_rows(table, [day, item, quantity, unit, reason], found)
+    faults += found
+    if found:
+        return ()
+    return tuple(Waste(*row) for row in zip(day.array(), item.array(), amounts, reason.array(), strict=True))
+
+
+def read_batches(table: Table, house: House, faults: list[Fault]) -> tuple[Batch, ...]:
+    """Makings: `drawn` in the unit of the recipe's first line, `made` in the recipe's own."""
+    found: list[Fault] = []
+    started_on = read_column(table, "started_on", columns.a_day, found)
+    recipes = [*house.recipes]
+    recipe = read_column(table, "recipe", columns.known("recipe", recipes, "add it to recipes.yaml"), found)
+    drawn = read_column(table, "drawn", columns.number, found)
+    made = read_column(table, "made", columns.number, found)
+    unit = read_column(table, "unit", columns.unit, found)
+    of_made = _amounts(table, house, recipe, (made, unit), found)
+    first = [_first_item(house, name) for name in recipe.values]
+    main = Column(recipe.codes, first, recipe.bad)
+    of_drawn = _amounts(table, house, main, (drawn, unit), found)
+    faults += found
+    if found:
+        return ()
+    rows = zip(started_on.array(), recipe.array(), of_drawn, of_made, strict=True)
+    return tuple(Batch(*row) for row in rows)
+
+
+def _first_item(house: House, recipe: str | None) -> str | None:
+    lines = house.recipes[recipe].lines if recipe else ()
+    return lines[0].item if lines else recipe
+
+
+def _only(table: Table, kept: list[bool]) -> Table:
+    if all(kept):
+        return table
+    rows = [n for n, is_kept in enumerate(kept) if is_kept]
+    picked = {name: [cells[n] for n in rows] for name, cells in table.columns.items()}
+    return Table(table.place, table.book, picked, [table.lines[n] for n in rows], table.letters)
+
+
+def _item_reader(house: House) -> Callable[[str], str]:
+    return columns.known("ingredient or recipe", [*house.ingredients, *house.recipes], _NEW_ITEM)
+
+
+def _vendor_reader(house: House) -> Callable[[str], str]:
+    return columns.known("vendor", [*house.vendors], "add it to vendors.yaml")
+
+
+def _a_code(text: str) -> str:
+    if not text:
+        raise columns.Misread("empty-value", "nothing is written", "write the vendor's code")
+    return columns.some_text(text)
+
+
+def _no_equal_rows(table: Table, read: list[Column], found: list[Fault]) -> None:
+    if not found:
+        found += columns.equal_rows(table, [one.keys() for one in read], "the same row", _EQUAL)
+
+
+def _amounts(
+    table: Table, house: House, item: Column, measured: tuple[Column, Column], found: list[Fault]
+) -> list[Any]:
+    """Quantities (float) by row in their item's unit; None where a row is refused or nothing is written."""
+    quantity, unit = measured
+    ratios: dict[tuple[str, str], Fraction | tuple[str, str, str]] = {}
+    amounts: list[Any] = []
+    refused = item.bad | quantity.bad | unit.bad
+    rows = zip(item.array(), quantity.array(), unit.array(), refused, strict=True)
+    for row, (name, number, word, is_bad) in enumerate(rows):
+        amounts.append(None)
+        if is_bad or number is None:
+            continue
+        if word is None:
+            found.append(
+                table.fault("unit", row, ("empty-value", "nothing is written", "write kg, l or each"))
+            )
+            continue
+        ratio = ratios.get((name, word))
+        if ratio is None:
+            ratio = ratios[name, word] = _ratio(house, name, word)
+        if isinstance(ratio, tuple):
+            found.append(table.fault("unit", row, ratio))
+        else:
+            amounts[-1] = float(number * ratio)
+    return amounts
+
+
+def _ratio(house: House, item: str, unit: str) -> Fraction | tuple[str, str, str]:
+    measured = house.ingredients.get(item) or house.recipes[item]
+    try:
+        return units.factor(unit, measured.unit, measured.each_g, measured.density_kg_per_l)
+    except units.UnitError as error:
+        return "no-bridge", f"{item}: {error.wrong}", f"write it in {measured.unit}, or {error.right}"
+
+
+def _offers(table: Table, house: House, vendor: Column, code: Column, found: list[Fault]) -> list[Offer]:
+    """The offer of each row; a fault where the vendor has no such code."""
+    by_code = {(o.vendor, o.code): o for one in house.ingredients.values() for o in one.offers}
+    offers = []
+    refused: NDArray[np.bool_] = vendor.bad | code.bad
+    for row, key in enumerate(zip(vendor.array(), code.array(), strict=True)):
+        if refused[row]:
+            continue
+        if key in by_code:
+            offers.append(by_code[key])
+            continue
+        codes = [of for by, of in by_code if by == key[0]]
+        wrong = f"{key[0]} has no offer '{key[1]}'"
+        right = nearest(key[1], codes) or "add it to an ingredient's offers in ingredients.yaml"
+        found.append(table.fault("code", row, ("unknown-code", wrong, right)))
+    return offers

@@ -1,0 +1,238 @@
+"""Tables as plain strings with their positions: CSV here, workbooks in `workbook.py`."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from ordering.faults import Fault, nearest
+from ordering.read.fields import shown
+from ordering.read.files import MAX_TABLE_BYTES, decoded, read_bytes
+from ordering.read.schema import COLUMNS, OPTIONAL
+from ordering.read.workbook import Sheet, read_sheets
+
+MAX_ROWS = 2_000_000
+MAX_COLUMNS = 200
+MAX_CELLS = 12_000_000
+SUFFIXES = (".csv", ".xlsx")
+_OTHERS = (".xls", ".xlsm", ".xlsb", ".ods", ".txt", ".tsv")
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """The columns of one book by name, a string to a row; optional ones may be absent.
+
+    `lines` has each row's line in the file (of a record with quoted line breaks the first), or its row in
+    the sheet. `letters` names a workbook's columns, so that a message can name the cell.
+    """
+
+    place: str
+    book: str
+    columns: Mapping[str, Sequence[str]]
+    lines: Sequence[int]
+    letters: Mapping[str, str]
+
+    @property
+    def n_rows(self) -> int:
+        return len(self.lines)
+
+    def subject(self, column: str, row: int) -> str:
+        """`sold` in a csv file, `sold, cell D12` in a workbook."""
+        letter = self.letters.get(column)
+        return f"{column}, cell {letter}{self.lines[row]}" if letter else column
+
+    def fault(self, column: str, row: int, said: tuple[str, str, str]) -> Fault:
+        """A fault of one cell; `said` is (kind, wrong, right)."""
+        kind, wrong, right = said
+        return Fault(self.place, self.lines[row], self.subject(column, row), wrong, right, kind)
+
+
+def find_book(directory: Path, book: str) -> tuple[Path | None, list[Fault]]:
+    """The file of a book: `sales.csv` or `sales.xlsx`; None where there is none."""
+    found = [path for suffix in SUFFIXES if (path := directory / f"{book}{suffix}").exists()]
+    if len(found) == 2:
+        wrong = f"there is {found[1].name} too"
+        return None, [Fault(found[0].as_posix(), 0, "", wrong, "keep the one that counts", "two-files")]
+    for suffix in _OTHERS:
+        other = directory / f"{book}{suffix}"
+        if not found and other.exists():
+            return None, [_not_read(other)]
+    return (found[0] if found else None), []
+
+
+def _not_read(path: Path) -> Fault:
+    right = "save it as .xlsx (without macros) or .csv"
+    return Fault(path.as_posix(), 0, "", f"'{path.suffix}' files are not read", right, "wrong-suffix")
+
+
+def read_table(path: Path, book: str, renames: Mapping[str, str]) -> tuple[Table | None, list[Fault]]:
+    """One book as a table of strings, or the faults that keep it from being one.
+
+    `renames` maps a heading of the file to ours. Headings are compared without case; further columns are
+    left out.
+    """
+    if path.suffix.lower() not in SUFFIXES:
+        return None, [_not_read(path)]
+    content = read_bytes(path, MAX_TABLE_BYTES)
+    if isinstance(content, Fault):
+        return None, [content]
+    place = path.as_posix()
+    if path.suffix.lower() == ".xlsx":
+        sheets, faults = read_sheets(content, place)
+        if faults:
+            return None, faults
+        return _pick_sheet(sheets, place, book, renames)
+    text = decoded(content, place)
+    if isinstance(text, Fault):
+        return None, [text]
+    return parse_csv(text, place, book, renames)
+
+
+def parse_csv(
+    text: str, place: str, book: str, renames: Mapping[str, str]
+) -> tuple[Table | None, list[Fault]]:
+    """A CSV text (commas, semicolons or tabs, as its heading has) as a table."""
+    mark = _delimiter(text)
+    if text.count(mark) > MAX_CELLS or text.count("\n") > MAX_ROWS:
+        return None, [Fault(place, 0, "", "more cells than are read", "split it by year", "large-file")]
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
+    ends: list[int] = []
+    try:
+        if '"' in text or "\r" in text.replace("\r\n", ""):
+            rows = []
+            for row in reader:
+                rows.append(row)
+                ends.append(reader.line_num)
+        else:
+            rows = list(reader)
+            ends = list(range(1, len(rows) + 1))
+    except csv.Error as error:
+        return None, [_csv_fault(error, place, reader.line_num, ends)]
+    starts = [1, *(end + 1 for end in ends[:-1])]
+    kept = [n for n, row in enumerate(rows) if row and (row[0] or any(cell.strip() for cell in row))]
+    if not kept:
+        right = f"write the columns {', '.join(COLUMNS[book])}"
+        return None, [Fault(place, 1, "", "the file is empty", right, "empty-file")]
+    head, body = kept[0], kept[1:]
+    names, faults = _named(rows[head], place, starts[head], book, renames)
+    if len(kept) != len(rows):
+        grid, lines = [rows[n] for n in body], [starts[n] for n in body]
+    else:
+        grid, lines = rows[1:], starts[1:]
+    if faults or not body:
+        return (None, faults) if faults else (_empty(place, book, names), [])
+    width = len(rows[head])
+    if set(map(len, grid)) != {width}:
+        faults = _ragged(grid, lines, width, place)
+        if faults:
+            return None, faults
+        grid = [row[:width] for row in grid]
+    columns = list(zip(*grid, strict=True))
+    return Table(place, book, {name: columns[n] for name, n in names.items()}, lines, {}), []
+
+
+def _delimiter(text: str) -> str:
+    heading = text.lstrip()[:2000].split("\n", 1)[0]
+    return max(",;\t", key=lambda mark: (heading.count(mark), mark == ","))
+
+
+def _csv_fault(error: csv.Error, place: str, line: int, ends: list[int]) -> Fault:
+    first = ends[-1] + 1 if ends else 1
+    if "unexpected end" in str(error):
+        wrong, right = (
+            "a quote opens here and never closes",
+            "is the file cut off? close the quote, or export again",
+        )
+        return Fault(place, first, "", wrong, right, "half-file")
+    wrong = f"not readable as CSV: {shown(error)}"
+    return Fault(place, max(line, 1), "", wrong, "check the quotes of this line", "bad-csv")
+
+
+def _ragged(grid: list[list[str]], lines: Sequence[int], width: int, place: str) -> list[Fault]:
+    faults = []
+    for n, row in enumerate(grid):
+        if len(row) < width:
+            is_last = n == len(grid) - 1
+            wrong = f"{len(row)} columns where the heading has {width}"
+            right = "is the file cut off? export it again" if is_last else "fill the row up"
+            faults.append(Fault(place, lines[n], "", wrong, right, "half-file" if is_last else "short-row"))
+        elif any(cell.strip() for cell in row[width:]):
+            wrong = f"{len(row)} columns where the heading has {width}"
+            right = "put text that has a comma in quotes"
+            faults.append(Fault(place, lines[n], "", wrong, right, "long-row"))
+    return faults
+
+
+def _empty(place: str, book: str, names: Mapping[str, int]) -> Table:
+    return Table(place, book, dict.fromkeys(names, ()), (), {})
+
+
+def _plain_heading(text: str) -> str:
+    return "_".join(text.strip().lower().replace("-", " ").replace("_", " ").split())
+
+
+def _named(
+    heading: Sequence[str], place: str, line: int, book: str, renames: Mapping[str, str]
+) -> tuple[dict[str, int], list[Fault]]:
+    """Where each column of `book` stands, by our name for it; faults for missing and double ones."""
+    if len(heading) > MAX_COLUMNS:
+        right = "export only the columns that are needed"
+        return {}, [Fault(place, line, "", f"{len(heading)} columns are too many", right, "large-file")]
+    ours = {_plain_heading(theirs): name for theirs, name in renames.items()}
+    names: dict[str, int] = {}
+    faults = []
+    for n, written in enumerate(heading):
+        plain = _plain_heading(written)
+        name = ours.get(plain, plain)
+        if name not in COLUMNS[book]:
+            continue
+        if name in names:
+            wrong = f"two columns are '{name}'"
+            faults.append(Fault(place, line, name, wrong, "rename or take out one of them", "equal-columns"))
+        names[name] = n
+    missing = [c for c in COLUMNS[book] if c not in names and c not in OPTIONAL.get(book, ())]
+    for column in missing:
+        close = nearest(column, [_plain_heading(h) for h in heading if _plain_heading(h) not in names])
+        right = close or "add it, or map a heading of yours"
+        right += f" (in house.yaml: headers: {{{book}: {{Your heading: {column}}}}})"
+        faults.append(Fault(place, line, column, "this column is missing", right, "missing-column"))
+    return names, faults
+
+
+def _pick_sheet(
+    sheets: list[Sheet], place: str, book: str, renames: Mapping[str, str]
+) -> tuple[Table | None, list[Fault]]:
+    """The first sheet whose first twenty rows have a row with all headings of the book."""
+    first_faults: list[Fault] = []
+    for sheet in sheets:
+        where = f"{place} [{sheet.title}]"
+        for n, row in enumerate(sheet.rows[:20]):
+            names, faults = _named(row, where, sheet.numbers[n], book, renames)
+            if not faults:
+                return _from_sheet(sheet, n, where, book, names)
+            if any(row) and (not first_faults or len(faults) < len(first_faults)):
+                first_faults = faults
+    if first_faults:
+        return None, first_faults
+    right = f"write the columns {', '.join(COLUMNS[book])}"
+    return None, [Fault(place, 0, "", "the workbook is empty", right, "empty-file")]
+
+
+def _from_sheet(
+    sheet: Sheet, head: int, where: str, book: str, names: Mapping[str, int]
+) -> tuple[Table | None, list[Fault]]:
+    faults = [
+        Fault(where, row, f"cell {letter}{row}", wrong, right, kind)
+        for (row, column), (kind, wrong, right) in sheet.refused.items()
+        if column in names.values() and row > sheet.numbers[head]
+        for letter in [sheet.letters[column]]
+    ]
+    if faults:
+        return None, faults
+    body = [n for n in range(head + 1, len(sheet.rows)) if any(sheet.rows[n])]
+    columns = {name: tuple(sheet.rows[n][at] for n in body) for name, at in names.items()}
+    letters = {name: sheet.letters[at] for name, at in names.items()}
+    return Table(where, book, columns, tuple(sheet.numbers[n] for n in body), letters), []
