@@ -63,11 +63,8 @@ def divided(traced: Trace, spans: Sequence[Window], days: Sequence[date]) -> lis
 def _ends(
     traced: Trace, ended: sparse.csr_array, row: int, days: Sequence[date]
 ) -> dict[tuple[str, date | None], float]:
-    low, high = int(ended.indptr[row]), int(ended.indptr[row + 1])
     parts: dict[tuple[str, date | None], float] = {}
-    for where, quantity in zip(ended.indices[low:high].tolist(), ended.data[low:high].tolist(), strict=True):
-        column, day = divmod(where, traced.n_days)
-        name = traced.ends[column]
+    for (name, day), quantity in traced.parts(ended, row).items():
         key = (name, None if name in (PAR, ROUNDING) else days[day])
         parts[key] = parts.get(key, 0.0) + quantity
     return parts

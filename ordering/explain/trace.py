@@ -63,6 +63,17 @@ class Trace:
             ended = ended + made @ self.left + drawn @ self.to_end
         return ended
 
+    def parts(self, ended: sparse.csr_array, row: int) -> dict[tuple[str, int], float]:
+        """One row of `ended` as quantity by (end, day index)."""
+        low, high = int(ended.indptr[row]), int(ended.indptr[row + 1])
+        found: dict[tuple[str, int], float] = {}
+        for where, quantity in zip(
+            ended.indices[low:high].tolist(), ended.data[low:high].tolist(), strict=True
+        ):
+            column, day = divmod(where, self.n_days)
+            found[(self.ends[column], day)] = found.get((self.ends[column], day), 0.0) + quantity
+        return found
+
     def source(self, rows: list[tuple[str, Array]]) -> sparse.csr_array:
         """Sources for `ended`: one row each, an item and what is drawn of it by day, shape (n_days,)."""
         entries = Entries()

@@ -25,14 +25,16 @@ NEAR = 1e-9
 class Window:
     """All lines of one item that come on one day.
 
-    `day` is that day and `until` the last day they must last (indices); `drawn`, shape (n_days,), is
-    the expected need they meet. `drawn.sum() + safety + par + rounding` is the quantity of the lines.
+    `day` is that day and `until` the last day they must last (indices); `start` is the level of all
+    deliveries before; `drawn`, shape (n_days,), is the expected need they meet. `drawn.sum() + safety +
+    par + rounding` is the quantity of the lines.
     """
 
     item: str
     lines: tuple[OrderLine, ...]
     day: int
     until: int
+    start: float
     drawn: Array
     safety: float
     par: float
@@ -157,4 +159,4 @@ def _divided(
     safety = max(0.0, min(level, safe) - max(start, wanted))
     for_par = max(0.0, min(level, par) - max(start, safe))
     rounding = max(0.0, quantity - float(drawn.sum()) - safety - for_par)
-    return Window(item, lines, day, until, drawn, safety, for_par, rounding)
+    return Window(item, lines, day, until, start, drawn, safety, for_par, rounding)

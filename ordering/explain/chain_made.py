@@ -1,0 +1,186 @@
+"""The chain behind a made item (what to start, when, why) and behind a dish (what it needs)."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from ordering.days import said
+from ordering.explain.chain_parts import short, title
+from ordering.explain.lookup import Row, Told, day_of, number_of
+from ordering.explain.sums import column
+from ordering.explain.telling import amount, counted, days_said, figure, wrapped
+
+_MOST_LINES = 12
+
+
+def made(told: Told, item: str) -> list[str]:
+    """When to start a recipe, how much, for whom, and what goes into it."""
+    facts = told.items[item]
+    starts = told.rows("starts", recipe=item)
+    lines = title(told, f"{facts['name']}: {_batches(starts) if starts else 'nothing to start now'}")
+    for start in starts[:_MOST_LINES]:
+        lines += wrapped(_start(start), told.width, "  ", "    ")
+    lines += ["", *_users(told, item)]
+    making = facts.get("making")
+    if making:
+        lines += _sum(told, item)
+    else:
+        lines += [*wrapped(_stock(told, item), told.width), ""]
+    lines += _into(told, item, starts)
+    lines += short(told, item)
+    return _ended(lines)
+
+
+def dish(told: Told, name: str) -> list[str]:
+    """When a dish is expected to sell, what a portion takes, and which order lines it is behind."""
+    facts = told.dishes[name]
+    rows = told.rows("forecast", dish=name)
+    lines = title(told, str(facts["name"]))
+    if not rows:
+        lines += wrapped("It is not expected to sell in the days this run looks at.", told.width)
+        return lines
+    lines.append("How many are expected (nine times in ten it is within the range)")
+    for row in rows[:_MOST_LINES]:
+        when = f"{said(day_of(row['date']))} {row['service']}"
+        low, high = number_of(row["q05"]), number_of(row["q95"])
+        lines.append(f"  {when:<28}{number_of(row['mean']):>6.1f} portions   {low:.0f} to {high:.0f}")
+    if len(rows) > _MOST_LINES:
+        rest = rows[_MOST_LINES:]
+        total = sum(number_of(row["mean"]) for row in rest)
+        until = said(day_of(rest[-1]["date"]))
+        lines.append(f"  and {counted(len(rest), 'more service')} to {until}: {total:.0f} portions")
+    lines += ["", *_portion(told, name), *_behind(told, name)]
+    item = str(facts["recipe"])
+    return _ended([*lines, *short(told, item)])
+
+
+def _ended(lines: list[str]) -> list[str]:
+    lines = [line.rstrip() for line in lines]
+    while lines and not lines[-1]:
+        lines.pop()
+    return lines
+
+
+def _batches(starts: list[Row]) -> str:
+    total = sum(number_of(start["quantity"]) for start in starts)
+    first = starts[0]
+    return f"start {figure(total)} {first['unit']}, the first on {said(day_of(first['start_on']))}"
+
+
+def _start(start: Row) -> str:
+    batches = counted(number_of(start["batches"]), "batch", "batches")
+    if number_of(start["batches"]) % 1:
+        batches = f"{figure(number_of(start['batches']))} of a batch"
+    return (
+        f"{said(day_of(start['start_on']))}: {batches}, {figure(number_of(start['quantity']))} "
+        f"{start['unit']}, ready on {said(day_of(start['ready_on']))}"
+    )
+
+
+def _users(told: Told, item: str) -> list[str]:
+    facts = told.items[item]
+    ranked = sorted(facts["users"].items(), key=lambda row: (-row[1], row[0]))
+    if not ranked:
+        return ["Nothing on the menu uses it in the days this run looks at.", ""]
+    lines = ["Who uses it, over all the days this run looks at"]
+    for parent, quantity in ranked[:_MOST_LINES]:
+        name = "consumables" if parent == "*consumables" else told.name(parent.removeprefix("dish:"))
+        lines += wrapped(f"{name}: {amount(quantity, facts['unit'])}", told.width, "  ", "    ")
+    return [*lines, ""]
+
+
+def _sum(told: Told, item: str) -> list[str]:
+    facts = told.items[item]
+    making = facts["making"]
+    terms = making["terms"]
+    first, until = date.fromisoformat(told.why["on"]), date.fromisoformat(making["until"])
+    parts = [
+        (f"wanted {days_said([first, until])}", terms["gross"]),
+        ("in the house", terms["stock"]),
+        ("ready or coming in that time", terms["receipts"]),
+        ("falls out of other recipes", terms["by_products"]),
+        ("of that, past its date before it is wanted", terms["expired"]),
+        (f"left after {said(until)} on average", terms["left"]),
+        ("cannot be served", terms["unserved"]),
+        (
+            f"so that it is enough {100 * (facts['level'] or 0):.3g} times in 100, and whole batches",
+            making["started"] - making["planned"],
+        ),
+    ]
+    total = ("to start", making["started"])
+    lines = column("Why so much", told.unit(item), parts, total, told.width)
+    return [*lines, *wrapped(_rules(told, item), told.width, "  ", "  "), ""]
+
+
+def _rules(told: Told, item: str) -> str:
+    facts = told.items[item]
+    size = amount(facts["makes"], facts["unit"])
+    text = f"A batch is {size}, made whole" if facts["is_whole"] else f"A batch is {size}, made in any part"
+    text += f"; it takes {counted(facts['takes'], 'day')}" if facts["takes"] else "; it is made on the day"
+    if facts["keeps"] is not None:
+        text += f" and keeps {counted(facts['keeps'], 'day')}"
+    if facts["largest"] is not None:
+        text += f"; at most {amount(facts['largest'], facts['unit'])} in one day"
+    return text + "."
+
+
+def _stock(told: Told, item: str) -> str:
+    facts = told.items[item]
+    text = f"In the house: {amount(facts['opening'], facts['unit'])}."
+    for day, quantity in facts["coming"]:
+        text += f" Ready on {said(date.fromisoformat(day))}: {amount(quantity, facts['unit'])}."
+    return f"{text} {_rules(told, item)}"
+
+
+def _into(told: Told, item: str, starts: list[Row]) -> list[str]:
+    """What the starts draw, or one batch where nothing is started."""
+    facts = told.items[item]
+    batches = sum(number_of(start["batches"]) for start in starts) or 1.0
+    head = "What goes into it" if starts else "What goes into one batch"
+    lines = [head]
+    for name, quantity, share, drawn, at, returns in facts["lines"]:
+        unit = told.unit(name)
+        text = f"{told.name(name)}: {amount(drawn * batches, unit)}"
+        if share != 1:
+            text += f" ({amount(quantity * batches, unit)} at a yield of {100 * share:.0f} %)"
+        if at:
+            text += f", {counted(at, 'day')} after the start"
+        if returns:
+            text += f"; {amount(returns * batches, unit)} come back"
+        lines += wrapped(text, told.width, "  ", "    ")
+    for name, quantity in facts["also_makes"]:
+        given = amount(quantity * batches, told.unit(name))
+        lines.append(f"  and gives {given} of {told.name(name).lower()}")
+    return [*lines, ""]
+
+
+def _portion(told: Told, name: str) -> list[str]:
+    """The bought items in one portion, the largest amounts first, straight through the recipes."""
+    facts = told.dishes[name]
+    recipe = told.items.get(facts["recipe"])
+    if recipe is None:
+        return []
+    lines = [f"What one portion takes: {amount(facts['portion'], facts['unit'])} of {recipe['name'].lower()}"]
+    for line in recipe["lines"]:
+        quantity = line[3] / recipe["makes"] * facts["portion"]
+        lines.append(f"  {amount(quantity, told.unit(line[0]))} {told.name(line[0]).lower()}")
+    return [*lines, ""]
+
+
+def _behind(told: Told, name: str) -> list[str]:
+    """Order lines the dish has a part in."""
+    share: dict[tuple[str, str, str], float] = {}
+    for peg in told.rows("pegging", dish=name):
+        key = (peg["vendor"], peg["code"], peg["deliver_on"])
+        share[key] = share.get(key, 0.0) + number_of(peg["quantity"])
+    lines = []
+    for row in told.rows("orders"):
+        part = share.get((row["vendor"], row["code"], row["deliver_on"]), 0.0)
+        if part > 0:
+            of = number_of(row["quantity"])
+            text = (
+                f"{row['description']}: {figure(part)} of {figure(of)} {row['unit']}, "
+                f"{told.vendor(row['vendor'])}, {said(day_of(row['deliver_on']))}"
+            )
+            lines += wrapped(text, told.width, "  ", "    ")
+    return ["Its part in the orders to place now", *lines, ""] if lines else []

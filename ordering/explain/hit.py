@@ -1,0 +1,130 @@
+"""Which portions a lack of an item hits, gathered from netting and buying into one hole a day."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+import numpy as np
+
+from ordering.explain.content import parents, per_portion
+from ordering.explain.trace import trace
+from ordering.records.house import House
+from ordering.records.plan import Buying, Forecast, Netting, Unmet
+
+Portions = Mapping[tuple[str, date, str], float]
+
+_NEAR = 1e-6
+_MARGIN_ALONE = 0.05
+"""Share of a lack below which what is expected is met and only the margin is not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """What one item lacks on one day; `causes` the weightiest first; `portions` as in Shortfall.
+
+    `is_margin`: only what the service level would add is out of reach, not what is expected.
+    """
+
+    item: str
+    on: date
+    short: float
+    causes: tuple[str, ...]
+    portions: Portions = field(default_factory=dict)
+    is_margin: bool = False
+
+    def n_portions(self) -> float:
+        return sum(self.portions.values())
+
+
+def holes(house: House, netting: Netting, buying: Buying, forecast: Forecast) -> list[Hole]:
+    """Every hole, one per item and day, the earliest and then the largest first.
+
+    Where netting already says that an item lacks on a day, what buying says of it is the same lack
+    with its margin, and is left out.
+    """
+    found = _from_netting(netting)
+    known = {(hole.item, hole.on) for hole in found}
+    unmet = [row for row in buying.unmet if row.short > _NEAR and (row.item, row.needed_on) not in known]
+    found += _from_buying(house, netting, unmet, forecast)
+    return sorted(found, key=lambda hole: (hole.on, -hole.n_portions(), hole.item))
+
+
+def expected_portions(forecast: Forecast) -> dict[tuple[str, date, str], float]:
+    """Mean portions by (dish, date, service), those above zero."""
+    dishes, slots = np.nonzero(forecast.mean > 0)
+    return {
+        (forecast.dishes[d], forecast.slots[s].date, forecast.slots[s].service): float(forecast.mean[d, s])
+        for d, s in zip(dishes.tolist(), slots.tolist(), strict=True)
+    }
+
+
+def _from_netting(netting: Netting) -> list[Hole]:
+    short: dict[tuple[str, date], dict[str, float]] = {}
+    portions: dict[tuple[str, date], dict[tuple[str, date, str], float]] = {}
+    for row in netting.shortfalls:
+        if row.short <= _NEAR:
+            continue
+        key = (row.item, row.needed_on)
+        causes = short.setdefault(key, {})
+        causes[row.cause] = causes.get(row.cause, 0.0) + row.short
+        hit = portions.setdefault(key, {})
+        for sold, number in row.portions.items():
+            hit[sold] = hit.get(sold, 0.0) + number
+    return [
+        Hole(*key, sum(causes.values()), tuple(sorted(causes, key=lambda c: (-causes[c], c))), portions[key])
+        for key, causes in short.items()
+    ]
+
+
+def _from_buying(house: House, netting: Netting, unmet: Sequence[Unmet], forecast: Forecast) -> list[Hole]:
+    """Holes of bought items, their lack traced up to the portions it hits."""
+    rows = [row for row in unmet if row.item in netting.flows and row.needed_on in forecast.days]
+    if not rows:
+        return []
+    n_days = len(forecast.days)
+    traced = trace(house, netting.flows, n_days)
+    drawn, kept = [], []
+    for row in rows:
+        day = (row.needed_on - forecast.days[0]).days
+        at = np.zeros(n_days)
+        at[day] = min(row.short, float(netting.flows[row.item].planned[day]))
+        drawn.append((row.item, at))
+        kept.append(at[day])
+    ended = traced.ended(traced.source(drawn))
+    above = parents(house)
+    content = {item: per_portion(house, item, above) for item in {row.item for row in rows}}
+    served = _by_day(expected_portions(forecast))
+    found = []
+    for n, (row, lack) in enumerate(zip(rows, kept, strict=True)):
+        parts = {(name, forecast.days[day]): q for (name, day), q in traced.parts(ended, n).items()}
+        hit = _portions(parts, content[row.item], served)
+        found.append(
+            Hole(row.item, row.needed_on, row.short, (row.cause,), hit, lack < _MARGIN_ALONE * row.short)
+        )
+    return found
+
+
+def _by_day(expected: Portions) -> dict[tuple[str, date], dict[str, float]]:
+    by_day: dict[tuple[str, date], dict[str, float]] = {}
+    for (dish, on, service), number in expected.items():
+        by_day.setdefault((dish, on), {})[service] = number
+    return by_day
+
+
+def _portions(
+    quantity: Mapping[tuple[str, date], float],
+    content: Mapping[str, float],
+    served: Mapping[tuple[str, date], Mapping[str, float]],
+) -> dict[tuple[str, date, str], float]:
+    """Portions that a quantity lacking would have served, spread over the services of its day."""
+    hit = {}
+    for (dish, on), lack in quantity.items():
+        services = served.get((dish, on), {})
+        total = sum(services.values())
+        number = min(lack / content[dish], total) if content.get(dish) else 0.0
+        for service, share in services.items():
+            if number * share > _NEAR * total:
+                hit[(dish, on, service)] = number * share / total
+    return hit

@@ -1,0 +1,103 @@
+"""What a run holds, ready to be told: facts, rows of its tables, and what an item is called."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from ordering.faults import Fault, Refused, nearest
+
+Row = Mapping[str, str]
+Tables = Mapping[str, Sequence[Row]]
+Facts = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """`why` as `reasons.why` made it; `tables` as read from the run folder, all values text."""
+
+    tables: Tables
+    why: Facts
+    width: int
+
+    @property
+    def items(self) -> Facts:
+        found: Facts = self.why.get("items", {})
+        return found
+
+    @property
+    def dishes(self) -> Facts:
+        found: Facts = self.why.get("dishes", {})
+        return found
+
+    def rows(self, table: str, **where: str) -> list[Row]:
+        """Rows of one table whose columns hold the values given."""
+        return [
+            row
+            for row in self.tables.get(table, ())
+            if all(row.get(c) == value for c, value in where.items())
+        ]
+
+    def name(self, item: str) -> str:
+        facts = self.items.get(item) or self.dishes.get(item)
+        return str(facts["name"]) if facts else item
+
+    def unit(self, item: str) -> str:
+        return str(self.items[item]["unit"]) if item in self.items else ""
+
+    def vendor(self, vendor: str) -> str:
+        return str(self.why.get("vendors", {}).get(vendor, vendor))
+
+    def above(self) -> dict[str, list[str]]:
+        """Made items that draw each item."""
+        found: dict[str, list[str]] = {}
+        for name, facts in self.items.items():
+            for line in facts.get("lines", ()):
+                if name not in found.setdefault(line[0], []):
+                    found[line[0]].append(name)
+        return found
+
+
+def find(told: Told, word: str) -> tuple[str, str]:
+    """(kind, id) of what goes by that word: `item` or `dish`, by id, vendor code or name.
+
+    Raises
+    ------
+    Refused : nothing in the run goes by it; the nearest word is named
+    """
+    asked = word.strip()
+    codes: Mapping[str, str] = told.why.get("codes", {})
+    ordered = {row["code"]: row["item"] for t in ("outlook", "orders") for row in told.rows(t)}
+    known = dict(codes) | ordered
+    if asked in told.dishes and asked not in told.items:
+        return "dish", asked
+    if asked in told.items:
+        return "item", asked
+    if asked in known and known[asked] in told.items:
+        return "item", known[asked]
+    for kind, facts in (("dish", told.dishes), ("item", told.items)):
+        for name, fact in facts.items():
+            if asked.lower() in (name.lower(), str(fact["name"]).lower()):
+                return kind, name
+    for code, item in known.items():
+        if asked.lower() == code.lower() and item in told.items:
+            return "item", item
+    names = [*told.items, *told.dishes]
+    called = {str(f["name"]).lower() for f in (*told.items.values(), *told.dishes.values())}
+    right = (
+        nearest(asked, names)
+        or nearest(asked, [*called, *known])
+        or "give an item, a dish or a vendor's code"
+    )
+    raise Refused([Fault("explain", 0, "", f"nothing in this run is called '{word}'", right, "unknown-item")])
+
+
+def day_of(text: str) -> date:
+    """The date of a cell that holds a date or a date and time."""
+    return date.fromisoformat(text[:10])
+
+
+def number_of(text: str) -> float:
+    return float(text) if text else 0.0

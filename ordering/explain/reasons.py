@@ -1,0 +1,196 @@
+"""What the chain of one run needs beyond its tables, as plain values that go into run.json.
+
+Everything is said in numbers of the run itself, so that an old run is explained as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from ordering.explain.windows import Curves, Window, reachable, windows
+from ordering.records.house import Dish, House, Ingredient, Recipe
+from ordering.records.plan import ItemFlow, Plan
+
+_PLACES = 6
+
+
+def why(plan: Plan, house: House) -> dict[str, Any]:
+    """Facts behind every item and dish of a run; JSON-able, the same for the same plan.
+
+    Returns
+    -------
+    `dishes`, `vendors`, `codes` (vendor code to item) and `items` by id. An item has its names, stock and
+    what is on its way, and, where it is bought, `deliveries`: one sum for each, as in `_delivery`;
+    where it is made, its recipe and the sum behind its starts.
+    """
+    spans = windows(house, plan.netting, plan.buying, plan.days)
+    items = {}
+    for item in (*house.ingredients, *house.recipes):
+        flow = plan.netting.flows.get(item)
+        if flow is None:
+            continue
+        facts = _item(plan, house, item, flow)
+        if item in house.ingredients:
+            facts |= _bought(plan, house.ingredients[item], flow, spans.get(item, ()))
+        else:
+            facts |= _made(plan, house.recipes[item], flow)
+        items[item] = facts
+    return {
+        "house": house.name,
+        "on": plan.on.isoformat(),
+        "next_run": plan.next_run.isoformat(),
+        "dishes": {dish.id: _dish(plan, house, dish) for dish in house.dishes.values()},
+        "vendors": {vendor.id: vendor.name for vendor in house.vendors.values()},
+        "codes": {o.code: o.item for i in house.ingredients.values() for o in i.offers},
+        "items": items,
+    }
+
+
+def _number(value: float) -> float:
+    """Rounded, so that the file is compact; never a minus zero."""
+    return round(float(value), _PLACES) + 0.0
+
+
+def _dish(plan: Plan, house: House, dish: Dish) -> dict[str, Any]:
+    level = dish.service_level if dish.service_level is not None else house.policy.service_level
+    return {
+        "name": dish.name,
+        "recipe": dish.recipe,
+        "portion": _number(dish.portion),
+        "unit": house.unit_of(dish.recipe),
+        "services": sorted(dish.services),
+        "level": level,
+    }
+
+
+def _item(plan: Plan, house: House, item: str, flow: ItemFlow) -> dict[str, Any]:
+    coming = flow.scheduled + flow.in_process
+    return {
+        "name": house.name_of(item),
+        "unit": house.unit_of(item),
+        "keeps": house.keeps_days(item),
+        "level": plan.netting.levels.get(item),
+        "opening": _number(flow.opening),
+        "is_unknown": item in plan.opening.unknown,
+        "coming": [[plan.days[n].isoformat(), _number(coming[n])] for n in np.flatnonzero(coming > 0)],
+        "users": {
+            parent: _number(drawn.sum()) for parent, drawn in flow.by_parent.items() if drawn.sum() > 0
+        },
+    }
+
+
+def _bought(plan: Plan, ingredient: Ingredient, flow: ItemFlow, spans: tuple[Window, ...]) -> dict[str, Any]:
+    need = plan.netting.requirements.get(ingredient.id)
+    unmet = [row for row in plan.buying.unmet if row.item == ingredient.id]
+    curves = reachable(need, unmet, plan.days)
+    before = -1
+    deliveries = []
+    for window in spans:
+        deliveries.append(_delivery(plan, flow, window, before, curves))
+        before = max(before, window.until)
+    facts: dict[str, Any] = {"is_made": False, "par": ingredient.par, "deliveries": deliveries}
+    if need is not None:
+        first = np.flatnonzero(need.required > 1e-6)
+        facts |= {
+            "level": need.level,
+            "why": need.why,
+            "first_need": plan.days[first[0]].isoformat() if len(first) else None,
+        }
+    return facts
+
+
+def _delivery(plan: Plan, flow: ItemFlow, window: Window, before: int, curves: Curves) -> dict[str, Any]:
+    """The sum behind one delivery: gross + expired + left - stock - receipts ... = for dishes.
+
+    It runs over the days after the delivery before has been used up (index `before`), to the last day
+    this one must last. Its terms add up to `drawn`, the part of the lines that is for dishes.
+    """
+    until = window.until
+    terms = period(flow, before + 1, until)
+    need = float(flow.planned[before + 1 : until + 1].sum())
+    met = float(curves.expected[until]) - (float(curves.expected[before]) if before >= 0 else 0.0)
+    spare = window.start - (float(curves.expected[before]) if before >= 0 else 0.0)
+    drawn = float(window.drawn.sum())
+    terms |= {"out_of_reach": met - need, "earlier": -spare, "later": drawn - (met - spare)}
+    return {
+        "lines": [[line.vendor, line.code] for line in window.lines],
+        "deliver_on": plan.days[window.day].isoformat(),
+        "from": plan.days[min(before + 1, len(plan.days) - 1)].isoformat(),
+        "until": plan.days[until].isoformat(),
+        "terms": {name: _number(value) for name, value in terms.items()},
+        "drawn": _number(drawn),
+        "safety": _number(window.safety),
+        "par": _number(window.par),
+        "rounding": _number(window.rounding),
+        "quantity": _number(window.quantity),
+    }
+
+
+def period(flow: ItemFlow, first: int, until: int) -> dict[str, float]:
+    """Terms of one item over days `first` to `until`, that add up to what is bought or made for them.
+
+    planned = gross - stock - receipts - by_products + expired + left - unserved, on the expected path.
+    """
+    days = slice(first, until + 1)
+    stock = float(flow.projected[first - 1]) if first > 0 else flow.opening
+    left = float(flow.projected[until]) if until >= first else stock
+    return {
+        "gross": float(flow.gross[days].sum()),
+        "stock": -stock,
+        "receipts": -float(flow.scheduled[days].sum() + flow.in_process[days].sum()),
+        "by_products": -float(flow.by_product[days].sum()),
+        "expired": float(flow.expired[days].sum()),
+        "left": left,
+        "unserved": -float(flow.short[days].sum()),
+    }
+
+
+def _made(plan: Plan, recipe: Recipe, flow: ItemFlow) -> dict[str, Any]:
+    lines = [
+        [
+            line.item,
+            _number(line.quantity),
+            line.yield_fraction,
+            _number(line.drawn),
+            line.at_days,
+            _number(line.returns),
+        ]
+        for line in recipe.lines
+    ]
+    facts: dict[str, Any] = {
+        "is_made": True,
+        "par": recipe.par,
+        "makes": _number(recipe.makes),
+        "is_whole": recipe.is_whole,
+        "takes": recipe.takes_days,
+        "largest": recipe.largest,
+        "lines": lines,
+        "also_makes": [[item, _number(quantity)] for item, quantity in recipe.also_makes],
+    }
+    starts = [start for start in plan.netting.starts if start.recipe == recipe.id]
+    if starts:
+        facts["making"] = _making(plan, flow, starts_quantity=sum(s.quantity for s in starts))
+    return facts
+
+
+def _making(plan: Plan, flow: ItemFlow, starts_quantity: float) -> dict[str, Any]:
+    """The sum behind the starts: to the last day that stock, receipts and they reach on average."""
+    supply = flow.opening + np.cumsum(flow.scheduled + flow.in_process + flow.by_product - flow.expired)
+    used = np.cumsum(flow.gross - flow.short)
+    reached = np.flatnonzero(used <= supply + starts_quantity + 1e-9)
+    until = int(reached[-1]) if len(reached) else 0
+    terms = period(flow, 0, until)
+    return {
+        "until": plan.days[until].isoformat(),
+        "terms": {name: _number(value) for name, value in terms.items()},
+        "planned": _number(sum(terms.values())),
+        "started": _number(starts_quantity),
+    }
+
+
+def used_in(items: Mapping[str, Any], item: str) -> list[str]:
+    """Made items of `why` that draw `item`."""
+    return [name for name, facts in items.items() if any(line[0] == item for line in facts.get("lines", ()))]

@@ -1,0 +1,238 @@
+"""What can still be done about a hole, in the order in which a chef would try it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from ordering.days import said
+from ordering.explain.hit import Hole, Portions
+from ordering.explain.telling import amount, counted, days_said, listed
+from ordering.records.house import Dish, House, Offer, Vendor
+from ordering.records.plan import Chance
+
+_SMALLEST_SHARE = 0.75
+"""A portion cut below three quarters is another dish. Common practice, no source."""
+_MOST_DISHES = 3
+_FEW = 0.5
+_WHOLE = ("each", "bunch")
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Holes of one item with one cause on days that follow one another.
+
+    `expected` : mean portions by (dish, date, service); `hit` : every dish that lacks anything;
+    `content` : quantity of the item in one portion, by dish; `today` : the day of the run
+    """
+
+    house: House
+    holes: tuple[Hole, ...]
+    expected: Portions
+    hit: frozenset[str]
+    chances: Mapping[str, Sequence[Chance]]
+    content: Mapping[str, float]
+    today: date
+
+    @property
+    def item(self) -> str:
+        return self.holes[0].item
+
+    @property
+    def cause(self) -> str:
+        return self.holes[0].causes[0]
+
+    @property
+    def first(self) -> date:
+        return self.holes[0].on
+
+    @property
+    def short(self) -> float:
+        return sum(hole.short for hole in self.holes)
+
+    @property
+    def portions(self) -> dict[tuple[str, date, str], float]:
+        total: dict[tuple[str, date, str], float] = {}
+        for hole in self.holes:
+            for key, number in hole.portions.items():
+                total[key] = total.get(key, 0.0) + number
+        return total
+
+
+def remedies(run: Run) -> list[str]:
+    """Remedies for a whole run of days: get it, make it, serve fewer or less, hold back, put on another."""
+    bought = run.item in run.house.ingredients
+    return [*(_get(run) if bought else _make(run)), *_serve(run)]
+
+
+def next_arrival(run: Run) -> Chance | None:
+    """The first delivery of the item that can still be ordered."""
+    offers = run.house.ingredients[run.item].offers if run.item in run.house.ingredients else ()
+    coming = [
+        chance for offer in offers for chance in run.chances.get(offer.vendor, ()) if _holds(offer, chance)
+    ]
+    return min(coming, key=lambda chance: (chance.deliver_on, chance.vendor), default=None)
+
+
+def _holds(offer: Offer, chance: Chance) -> bool:
+    return (offer.from_on is None or chance.deliver_on >= offer.from_on) and (
+        offer.until is None or chance.deliver_on <= offer.until
+    )
+
+
+def _get(run: Run) -> list[str]:
+    """Ways to buy it: another vendor that comes in time, a delivery whose cut-off has passed, by hand."""
+    offers = run.house.ingredients[run.item].offers
+    if run.cause == "expires":
+        return ["order less of it at a time, and for later"]
+    said_first = [_order(run, offer, chance) for offer, chance in _in_time(run, offers)][:1]
+    called = [text for offer in offers if (text := _call(run, offer))][:2]
+    other = [] if said_first else _ask_another(run, {offer.vendor for offer in offers})
+    return [*said_first, *called, *other] or [_fetch(run)]
+
+
+def _in_time(run: Run, offers: Sequence[Offer]) -> list[tuple[Offer, Chance]]:
+    keeps = run.house.keeps_days(run.item)
+    pairs = [
+        (offer, chance)
+        for offer in offers
+        for chance in run.chances.get(offer.vendor, ())
+        if _holds(offer, chance)
+        and chance.deliver_on <= run.first
+        and (keeps is None or (run.first - chance.deliver_on).days <= keeps)
+    ]
+    return sorted(pairs, key=lambda pair: (not pair[0].is_preferred, -pair[1].day, pair[0].code))
+
+
+def _order(run: Run, offer: Offer, chance: Chance) -> str:
+    vendor = run.house.vendors[offer.vendor].name
+    return (
+        f"order {_packs(run, offer)} from {vendor} by {said(chance.order_by.date())} "
+        f"{chance.order_by:%H:%M}, for {said(chance.deliver_on)}"
+    )
+
+
+def _packs(run: Run, offer: Offer) -> str:
+    n = max(1, math.ceil(run.short / offer.pack_quantity - 1e-9))
+    return f"{n} x {offer.pack} ({offer.code})"
+
+
+def _call(run: Run, offer: Offer) -> str:
+    """A round of the vendor before the hole whose cut-off has passed: worth a telephone call."""
+    vendor = run.house.vendors[offer.vendor]
+    rounds = [day for day in _rounds(vendor, run.today, run.first) if day not in _still_open(run, vendor.id)]
+    if rounds:
+        return (
+            f"ring {vendor.name}, which comes on {said(rounds[-1])} though its cut-off has passed, "
+            f"and ask for {_packs(run, offer)}"
+        )
+    shut = [day for day in sorted(vendor.closed) if run.today <= day <= run.first and _comes(vendor, day)]
+    if shut:
+        return f"{vendor.name} is closed on {said(shut[-1])}: ask for an earlier drop of {_packs(run, offer)}"
+    return ""
+
+
+def _rounds(vendor: Vendor, first: date, last: date) -> list[date]:
+    days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
+    return [day for day in days if _comes(vendor, day) and day not in vendor.closed]
+
+
+def _comes(vendor: Vendor, day: date) -> bool:
+    return any(delivery.weekday == day.weekday() for delivery in vendor.deliveries)
+
+
+def _still_open(run: Run, vendor: str) -> set[date]:
+    return {chance.deliver_on for chance in run.chances.get(vendor, ())}
+
+
+def _ask_another(run: Run, known: set[str]) -> list[str]:
+    """The vendor that sells most from the same store and can still come in time."""
+    store = run.house.ingredients[run.item].store
+    weight: dict[str, int] = {}
+    for other in run.house.ingredients.values():
+        if store and other.store == store:
+            for vendor in {offer.vendor for offer in other.offers} - known:
+                weight[vendor] = weight.get(vendor, 0) + 1
+    for vendor in sorted(weight, key=lambda v: (-weight[v], v)):
+        days = [c.deliver_on for c in run.chances.get(vendor, ()) if c.deliver_on <= run.first]
+        if days:
+            name = run.house.vendors[vendor].name
+            return [f"ask {name}, which can still bring on {said(max(days))}, whether it has any"]
+    return []
+
+
+def _fetch(run: Run) -> str:
+    need = amount(run.short, run.house.unit_of(run.item))
+    return f"fetch {need} from a shop or market by {said(run.first)}"
+
+
+def _make(run: Run) -> list[str]:
+    """Ways to make it: more makings than planned, an earlier start, or wait until it is ready."""
+    recipe = run.house.recipes[run.item]
+    ready = run.today + timedelta(days=recipe.takes_days)
+    if run.cause == "capacity" and recipe.largest is not None:
+        more, room = amount(run.short, recipe.unit), amount(recipe.largest, recipe.unit)
+        return [f"find room for {more} more than the {room} a day, or a day before"]
+    if run.cause == "no-batch":
+        return [f"begin {recipe.name} afresh, without what a batch before it would have left"]
+    if run.cause == "expires":
+        return [f"make {recipe.name} in smaller batches, nearer the day"]
+    if run.cause == "no-time" and ready > run.first:
+        return [f"borrow or buy {recipe.name.lower()} ready made; started today it is ready on {said(ready)}"]
+    return []
+
+
+def _serve(run: Run) -> list[str]:
+    """What to do at the pass: how many can be served, how small, what to hold back, what instead."""
+    portions = run.portions
+    by_dish: dict[str, float] = {}
+    for (dish, _, _), number in portions.items():
+        by_dish[dish] = by_dish.get(dish, 0.0) + number
+    ranked = sorted((d for d in by_dish if d in run.house.dishes), key=lambda d: (-by_dish[d], d))
+    out: list[str] = []
+    for dish in ranked[:_MOST_DISHES]:
+        out += _at_the_pass(run, run.house.dishes[dish], portions)
+    if len(ranked) > _MOST_DISHES:
+        rest = [run.house.dishes[d].name for d in ranked[_MOST_DISHES:]]
+        out.append(f"the same for {listed(rest, 4)}")
+    return out
+
+
+def _at_the_pass(run: Run, dish: Dish, portions: Portions) -> list[str]:
+    days = sorted({on for d, on, _ in portions if d == dish.id})
+    hit = sum(number for (d, _, _), number in portions.items() if d == dish.id)
+    wanted = sum(n for (d, on, _), n in run.expected.items() if d == dish.id and on in days)
+    left = max(0.0, wanted - hit)
+    when = f"on {days_said(days)}"
+    if left < _FEW:
+        return [f"hold {dish.name} back {when}{_instead(run, dish, days)}"]
+    enough = f"{counted(math.floor(left), 'portion')} of {round(wanted)}"
+    served = f"{dish.name} {when}: there is enough for {enough}"
+    full = run.content.get(dish.id, 0.0)
+    unit = run.house.unit_of(run.item)
+    if left / wanted >= _SMALLEST_SHARE and full and unit not in _WHOLE:
+        name = run.house.name_of(run.item).lower()
+        less = amount(full * left / wanted, unit)
+        return [f"{served}, or for all with {less} of {name} in place of {amount(full, unit)}"]
+    return [f"{served}; then hold it back{_instead(run, dish, days)}"]
+
+
+def _instead(run: Run, dish: Dish, days: Sequence[date]) -> str:
+    """Another dish of the same services, not short itself, nearest in price."""
+    if dish.price is None:
+        return ""
+    services = {(on, s) for d, on, s in run.expected if d == dish.id and on in days}
+    offered = [
+        other
+        for other in run.house.dishes.values()
+        if other.id not in run.hit
+        and other.price is not None
+        and all((other.id, on, service) in run.expected for on, service in services)
+    ]
+    if not services or not offered:
+        return ""
+    price = dish.price
+    nearest = min(offered, key=lambda other: (abs((other.price or price) - price), other.id))
+    return f", and put {nearest.name} forward"

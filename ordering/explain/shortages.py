@@ -1,0 +1,161 @@
+"""What cannot be served, with its cause and what can be done, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, timedelta
+from itertools import groupby
+
+from ordering.days import said
+from ordering.explain.content import parents, per_portion
+from ordering.explain.hit import Hole, expected_portions, holes
+from ordering.explain.remedies import Run, next_arrival, remedies
+from ordering.explain.telling import amount, counted, days_said, listed
+from ordering.records.house import House
+from ordering.records.plan import Buying, Chance, Forecast, Netting, Shortage
+
+_LONGEST_GAP = 3
+_MOST_DISHES = 6
+
+
+def shortages(
+    house: House,
+    netting: Netting,
+    buying: Buying,
+    forecast: Forecast,
+    chances: Mapping[str, Sequence[Chance]],
+) -> tuple[Shortage, ...]:
+    """Rows of shortages.csv: one per item and day, the earliest first, then the most portions hit.
+
+    Holes of one item and one cause on days that follow one another are one run: its first row says
+    how long it lasts and what can be done; the others point to it.
+    """
+    found = holes(house, netting, buying, forecast)
+    expected = expected_portions(forecast)
+    hit = frozenset(dish for hole in found for dish, _, _ in hole.portions)
+    above = parents(house)
+    rows: dict[tuple[str, date], Shortage] = {}
+    for group in _runs(found):
+        content = per_portion(house, group[0].item, above)
+        run = Run(house, group, expected, hit, chances, content, forecast.days[0])
+        rows |= {(hole.item, hole.on): row for hole, row in zip(group, _rows(run), strict=True)}
+    return tuple(rows[(hole.item, hole.on)] for hole in found)
+
+
+def _runs(found: Sequence[Hole]) -> list[tuple[Hole, ...]]:
+    """Holes of one item and cause; a gap of up to two days between them (closed days) is no break."""
+    runs: list[tuple[Hole, ...]] = []
+    ranked = sorted(found, key=lambda hole: (hole.item, hole.causes[0], hole.on))
+    for _, group in groupby(ranked, key=lambda hole: (hole.item, hole.causes[0])):
+        run: list[Hole] = []
+        for hole in group:
+            if run and (hole.on - run[-1].on).days > _LONGEST_GAP:
+                runs.append(tuple(run))
+                run = []
+            run.append(hole)
+        runs.append(tuple(run))
+    return runs
+
+
+def _rows(run: Run) -> list[Shortage]:
+    house, unit = run.house, run.house.unit_of(run.item)
+    out = []
+    for n, hole in enumerate(run.holes):
+        cause = listed([_cause(run, hole, word) for word in hole.causes])
+        if n == 0 and len(run.holes) > 1:
+            days = days_said([hole.on, run.holes[-1].on])
+            cause += f"; short on {len(run.holes)} days, {days}, {amount(run.short, unit)} in all"
+        remedy = "; ".join(remedies(run)) if n == 0 else f"as for {said(run.first)}"
+        out.append(Shortage(hole.on, hole.item, hole.short, unit, _dishes(house, hole), cause, remedy))
+    return out
+
+
+def _dishes(house: House, hole: Hole) -> str:
+    """`Braised cheek: 12 portions (Fri 27 Nov)`, the most hit first."""
+    if not hole.portions:
+        return "none that is expected; only the margin for a busy day" if hole.is_margin else ""
+    by_dish: dict[str, dict[date, float]] = {}
+    for (dish, on, _), number in hole.portions.items():
+        days = by_dish.setdefault(dish, {})
+        days[on] = days.get(on, 0.0) + number
+    ranked = sorted(by_dish, key=lambda dish: (-sum(by_dish[dish].values()), dish))
+    said_of = [_dish(house, dish, by_dish[dish]) for dish in ranked[:_MOST_DISHES]]
+    if len(ranked) > _MOST_DISHES:
+        rest = sum(sum(by_dish[dish].values()) for dish in ranked[_MOST_DISHES:])
+        said_of.append(f"{len(ranked) - _MOST_DISHES} more dishes: {counted(rest, 'portion')}")
+    return "; ".join(said_of)
+
+
+def _dish(house: House, dish: str, days: Mapping[date, float]) -> str:
+    name = house.dishes[dish].name if dish in house.dishes else dish
+    return f"{name}: {counted(sum(days.values()), 'portion')} ({days_said(sorted(days))})"
+
+
+def _cause(run: Run, hole: Hole, word: str) -> str:
+    """The cause in plain words."""
+    said_by = {
+        "no-delivery": _no_delivery,
+        "no-time": _no_time,
+        "capacity": _capacity,
+        "expires": _expires,
+        "vendor-closed": _closed,
+        "no-offer": _no_offer,
+        "no-batch": _no_batch,
+    }
+    text = said_by[word](run, hole) if word in said_by else word
+    return f"{text}; what is expected is met, the margin is not" if hole.is_margin else text
+
+
+def _no_delivery(run: Run, hole: Hole) -> str:
+    coming = next_arrival(run)
+    if coming is None:
+        return "no delivery in time: none can be ordered as far ahead as this run looks"
+    return f"no delivery in time: the first that can still be ordered comes on {said(coming.deliver_on)}"
+
+
+def _no_time(run: Run, hole: Hole) -> str:
+    recipe = run.house.recipes.get(run.item)
+    if recipe is None:
+        return "no time left: what it is for had to be started before it can be delivered"
+    start = hole.on - timedelta(days=recipe.takes_days)
+    does = "age" if "long-ageing" in recipe.hazards else "make"
+    days = counted(recipe.takes_days, "day")
+    if start >= run.today:
+        return f"no time left to {does} it: what goes into it cannot be here by {said(start)}, {days} before"
+    return f"no time left to {does} it: it takes {days} and had to be started on {said(start)}"
+
+
+def _capacity(run: Run, hole: Hole) -> str:
+    recipe = run.house.recipes.get(run.item)
+    if recipe is None or recipe.largest is None:
+        return "capacity: more is wanted than can be made"
+    return f"capacity: no more than {amount(recipe.largest, recipe.unit)} can be started in one day"
+
+
+def _expires(run: Run, hole: Hole) -> str:
+    keeps = run.house.keeps_days(run.item)
+    long = f"; it keeps {counted(keeps, 'day')}" if keeps is not None else ""
+    return f"what there is will be past its date by {said(hole.on)}{long}"
+
+
+def _closed(run: Run, hole: Hole) -> str:
+    vendors = {offer.vendor for offer in run.house.ingredients[run.item].offers} if _bought(run) else set()
+    shut = [
+        f"{run.house.vendors[vendor].name} on {days_said(days)}"
+        for vendor in sorted(vendors)
+        if (days := [d for d in run.house.vendors[vendor].closed if run.today <= d <= hole.on])
+    ]
+    return f"vendor closed: {listed(shut)}" if shut else "the vendor is closed on its delivery day"
+
+
+def _no_offer(run: Run, hole: Hole) -> str:
+    has_any = _bought(run) and run.house.ingredients[run.item].offers
+    return "no offer holds on those days" if has_any else "no vendor offers it"
+
+
+def _no_batch(run: Run, hole: Hole) -> str:
+    return "there is no earlier batch to carry over from"
+
+
+def _bought(run: Run) -> bool:
+    return run.item in run.house.ingredients

@@ -1,0 +1,57 @@
+"""Quantities, days and lists as people say them in a kitchen."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from datetime import date
+
+from ordering.days import said
+
+_COUNTED = ("each", "bunch", "piece")
+
+
+def amount(quantity: float, unit: str) -> str:
+    """`4.2 kg`, `0.035 kg`, `1,200 each`: three figures that matter, no more than three decimals."""
+    return f"{figure(quantity)} {unit}"
+
+
+def figure(quantity: float) -> str:
+    """The number alone, as in `amount`."""
+    size = abs(quantity)
+    places = 0 if size >= 1000 else 1 if size >= 100 else 2 if size >= 1 else 3
+    number = f"{quantity:,.{places}f}"
+    number = number.rstrip("0").rstrip(".") if "." in number else number
+    return "0" if number in ("-0", "") else number
+
+
+def counted(number: float, one: str, many: str = "") -> str:
+    """`1 portion`, `12 portions`, `less than 1 portion`."""
+    many = many or f"{one}s"
+    if 0 < number < 0.5:
+        return f"less than 1 {one}"
+    whole = round(number)
+    return f"{whole:,} {one if whole == 1 else many}"
+
+
+def listed(words: Sequence[str], most: int = 0) -> str:
+    """`a`, `a and b`, `a, b and c`; beyond `most` (0: no limit) the rest is counted."""
+    if most and len(words) > most:
+        words = [*words[: most - 1], f"{len(words) - most + 1} more"]
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
+
+
+def days_said(days: Sequence[date]) -> str:
+    """`Fri 27 Nov`, `Fri 27 Nov and Sat 28 Nov`, `Fri 27 Nov to Sun 6 Dec`."""
+    if not days:
+        return ""
+    first, last = min(days), max(days)
+    if first == last:
+        return said(first)
+    return f"{said(first)} {'and' if (last - first).days == 1 else 'to'} {said(last)}"
+
+
+def wrapped(text: str, width: int, indent: str = "", hanging: str | None = None) -> list[str]:
+    """Lines of at most `width`; later ones begin with `hanging` (default: as the first)."""
+    later = indent if hanging is None else hanging
+    return textwrap.wrap(text, width, initial_indent=indent, subsequent_indent=later) or [""]
