@@ -27,7 +27,7 @@ def home_of(**rest):
             ),
         ],
         [
-            houses.recipe("aged-rib", 4.0, {"rib": 5.0}, takes_days=12, hazards=("long-ageing",)),
+            houses.recipe("aged-rib", 4.0, {"rib": 5.0}, takes_days=12, largest=4.0, hazards=("long-ageing",)),
             houses.recipe("rib-plate", 1.0, {"aged-rib": 0.25}, unit="each"),
             houses.recipe("hake-plate", 1.0, {"hake": 0.2}, unit="each"),
         ],
