@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from ordering.days import said
 from ordering.pages.parts import Block, heads, said_all, shown, stacked, titled
 from ordering.pages.start_list import coming_starts
 from ordering.records.books import Lot
@@ -54,7 +55,7 @@ def spans(house: House, plan: Plan) -> tuple[Span, ...]:
 def ageing_sheet(house: House, plan: Plan) -> Sheet:
     """The table of lots and, under it, the same as a chart."""
     found = spans(house, plan)
-    top = titled("Ageing and in process", "Light: in process. Dark: ready, until its use by.")
+    top = titled("Ageing and in process", f"{house.name}, {said(plan.on)}")
     if not found:
         rows, tables = stacked([top, said_all(["Nothing is ageing or in process."])])
         return Sheet(TITLE, rows, WIDTHS, is_landscape=True, tables=tables)
@@ -124,14 +125,14 @@ def _chart(found: tuple[Span, ...], first: int, below: int) -> Chart:
     names = (0, first, last)
     return Chart(
         kind="time-line",
-        title="Ageing and in process",
+        title="light: in process; dark: ready, until its use by",
         at=(below, 0),
         series=(
             Series("begins", TITLE, names, (2, first, last), "hidden"),
             Series("in process", TITLE, names, (3, first, last), "plain"),
             Series("ready, until its use by", TITLE, names, (5, first, last), "dark"),
         ),
-        width=860,
+        width=780,
         height=110 + 26 * n,
         description=f"Time line of {n} lots in process or ready; the table above says the same in words.",
         axis_range=(float(begins.toordinal() - EXCEL_DAY_0), float(ends.toordinal() - EXCEL_DAY_0)),

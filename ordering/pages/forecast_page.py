@@ -16,8 +16,8 @@ COVERS_TITLE, DISHES_TITLE = "Forecast", "Dishes"
 COLUMNS = ("date", "expected", "low", "high", "on the books", "at parties")
 WIDTHS = (12.0, 10.0, 8.0, 8.0, 10.0, 10.0, 2.0, 82.0)
 N_DAYS, N_DISH_DAYS = 14, 7
-CHART_ROWS, CHART_HEIGHT = 13, 280
-ROWS_A_PAGE = 29
+CHART_ROWS, CHART_HEIGHT = 12, 250
+ROWS_A_PAGE = 31
 LOW, HIGH = QUANTILES.index(0.05), QUANTILES.index(0.95)
 
 
@@ -58,6 +58,7 @@ def forecast_sheet(house: House, plan: Plan) -> Sheet:
         tables=tuple(tables),
         charts=tuple(charts),
         breaks=tuple(breaks),
+        row_height=15.0,
     )
 
 

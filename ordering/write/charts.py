@@ -44,6 +44,8 @@ _FILLS: Mapping[str, dict[str, object]] = {
 def add_chart(book: Any, paged: Any, chart: Chart, names: Mapping[str, str]) -> None:
     """Draw the chart on a sheet.
 
+    A chart with a hidden series has no legend: its title says what is what.
+
     Raises
     ------
     ValueError : its kind, a style of a series or a sheet named is not known
@@ -110,8 +112,10 @@ def _dress(drawn: Any, chart: Chart, series: list[Series]) -> None:
         across["text_axis"] = True
     drawn.set_x_axis(across)
     drawn.set_y_axis(upward)
-    hidden = [n for n, one in enumerate(series) if one.style == "hidden"]
-    drawn.set_legend({"position": "bottom", "font": small, "delete_series": hidden})
+    if any(one.style == "hidden" for one in series):
+        drawn.set_legend({"none": True})  # programs differ in which entry they would leave out
+    else:
+        drawn.set_legend({"position": "bottom", "font": small})
     drawn.set_size({"width": chart.width, "height": chart.height})
     drawn.set_plotarea({"fill": {"none": True}})
     drawn.set_chartarea({"border": {"none": True}})
