@@ -130,6 +130,9 @@ def _places(draft: Draft) -> dict[str, Place]:
         places |= {f"{name}.{key}": Place(path, line) for key, line in lines.items()}
     for key in draft.services:
         places[f"services.{key}"] = _house_place(draft, "services", key)
+    calendar = (draft.directory / "calendar.yaml").as_posix()
+    for n, event in enumerate(draft.calendar.events):
+        places[f"events.{event.name}"] = Place(calendar, line_at(draft.calendar_node, ("events", n)))
     for key, bought in draft.ingredients.sound.items():
         for n in range(len(bought.offers)):
             places[f"ingredients.{key}.offers.{n}"] = draft.place(draft.ingredients, key, "offers", n)

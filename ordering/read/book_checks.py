@@ -1,0 +1,123 @@
+"""What looks doubtful in the books beside the house: history that lacks, counts that are old."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import date
+
+import pandas as pd
+
+from ordering.faults import Fault, nearest
+from ordering.records.books import Books
+from ordering.records.house import House
+from ordering.units import said
+
+OLD_DAYS = 14
+MAX_LISTED = 20
+
+
+def _listed(names: list[str]) -> str:
+    more = f" and {len(names) - MAX_LISTED} more" if len(names) > MAX_LISTED else ""
+    return ", ".join(names[:MAX_LISTED]) + more
+
+
+def _before(table: pd.DataFrame, on: date, column: str = "date") -> pd.DataFrame:
+    return table[table[column] < pd.Timestamp(on)]
+
+
+def check_left_out(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """Sales of dishes the menu does not know."""
+    ids = {dish.name.casefold(): key for key, dish in house.dishes.items()}
+    for one in books.left_out[:MAX_LISTED]:
+        close = nearest(one.dish, house.dishes) or nearest(one.dish, ids)
+        wrong = f"'{one.dish}' is on no menu: {said(one.sold)} sold in {one.n_rows} rows are left out"
+        right = close or "if it left the menu, nothing is to be done"
+        right += f" (map it in house.yaml: dish_names: {{{one.dish}: DISH}})" if close else ""
+        yield Fault(one.place, one.line, "dish", wrong, right, "unknown-dish")
+    if len(books.left_out) > MAX_LISTED:
+        rest = books.left_out[MAX_LISTED:]
+        wrong = f"and {len(rest)} more unknown dishes with {said(sum(one.sold for one in rest))} sold"
+        yield Fault(rest[0].place, 0, "dish", wrong, "check the names of dishes", "unknown-dish")
+
+
+def check_history(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """No sales, old sales, dishes without a past, services without covers."""
+    sales = _before(books.sales, on)
+    if sales.empty:
+        right = "the first forecasts know parties only; keep a sales book"
+        yield Fault("sales", 0, "", "there are no sales before this day", right, "no-sales")
+        return
+    last = sales["date"].max().date()
+    if (on - last).days > OLD_DAYS:
+        wrong = f"the last sales are of {last}, {(on - last).days} days ago"
+        yield Fault("sales", 0, "", wrong, "add the sales since then", "old-sales")
+    sold = set(sales["dish"].unique())
+    for key, dish in house.dishes.items():
+        is_on = dish.services and (dish.until_on is None or dish.until_on >= on)
+        if is_on and key not in sold and dish.like not in sold:
+            place = house.places.get(f"dishes.{key}")
+            right = "add 'like: DISH', a dish that sells as you expect this one to"
+            where, line = (place.path, place.line) if place else ("menu.yaml", 0)
+            yield Fault(
+                where, line, key, "no sales of its own and no 'like' that has any", right, "no-history"
+            )
+
+
+def check_covers(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """A service of the ordinary week without covers in the books."""
+    known = set(_before(books.covers, on)["service"].unique())
+    for key, service in house.services.items():
+        if service.weekdays and key not in known:
+            place = house.places.get(f"services.{key}")
+            where, line = (place.path, place.line) if place else ("house.yaml", 0)
+            right = "add them to the covers book; until then its forecast rests on sales"
+            yield Fault(where, line, key, "no covers of this service in the books", right, "no-covers")
+
+
+def check_counts(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """Items never counted, or counted before the last delivery that brought them."""
+    counted: dict[str, date] = {}
+    for lot in books.counts:
+        if lot.counted_on <= on:
+            counted[lot.item] = max(lot.counted_on, counted.get(lot.item, lot.counted_on))
+    asked = {line.item for recipe in house.recipes.values() for line in recipe.lines}
+    asked |= {one.item for one in house.consumables}
+    never = [key for key in house.ingredients if key in asked and key not in counted]
+    if never:
+        wrong = f"never counted, so taken as none: {_listed(never)}"
+        yield Fault("counts", 0, "", wrong, "count them", "never-counted")
+    for item, delivered_on in _last_deliveries(books, on).items():
+        if item in counted and counted[item] < delivered_on:
+            wrong = f"counted on {counted[item]}, before the delivery of {delivered_on}"
+            yield Fault("counts", 0, item, wrong, "count it again", "old-count")
+
+
+def _last_deliveries(books: Books, on: date) -> dict[str, date]:
+    last: dict[str, date] = {}
+    for receipt in books.receipts:
+        if receipt.delivered_on < on:
+            last[receipt.item] = max(receipt.delivered_on, last.get(receipt.item, receipt.delivered_on))
+    for order in books.open_orders:
+        if order.deliver_on < on:
+            last[order.item] = max(order.deliver_on, last.get(order.item, order.deliver_on))
+    return last
+
+
+def check_open_orders(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """Open orders whose day is more than a day past."""
+    for order in books.open_orders:
+        if (on - order.deliver_on).days > 1:
+            wrong = (
+                f"{said(order.packs)} packs of {order.code} from {order.vendor} were due {order.deliver_on}"
+            )
+            right = "book them in with 'receive', or take the row out"
+            yield Fault("open_orders", 0, order.item, wrong, right, "late-order")
+
+
+BOOK_CHECKS: tuple[Callable[[House, Books, date], Iterator[Fault]], ...] = (
+    check_left_out,
+    check_history,
+    check_covers,
+    check_counts,
+    check_open_orders,
+)

@@ -1,0 +1,206 @@
+"""What may be right but looks doubtful: a list of small checks, each a function of house, books and day."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import date
+from itertools import pairwise
+
+from ordering.faults import Fault
+from ordering.read.book_checks import BOOK_CHECKS
+from ordering.read.files import MAX_FAULTS, bounded
+from ordering.records.books import Books
+from ordering.records.house import House, Ingredient, Offer, Recipe
+from ordering.units import UnitError, convert
+
+Check = Callable[[House, Books, date], Iterator[Fault]]
+
+
+def doubts(house: House, books: Books, on: date) -> list[Fault]:
+    """Everything that someone should look at before trusting a run, sorted by file and line."""
+    return bounded([fault for check in CHECKS for fault in check(house, books, on)], MAX_FAULTS)
+
+
+def _at(house: House, key: str, said: tuple[str, str, str], part: str = "") -> Fault:
+    place = house.places.get(f"{key}{part}") or house.places.get(key)
+    where, line = (place.path, place.line) if place else (key.partition(".")[0], 0)
+    kind, wrong, right = said
+    return Fault(where, line, key.partition(".")[2], wrong, right, kind)
+
+
+def _asked_for(house: House) -> set[str]:
+    """Items that a recipe, a dish or a consumable draws on."""
+    lines = {line.item for recipe in house.recipes.values() for line in recipe.lines}
+    return lines | {dish.recipe for dish in house.dishes.values()} | {c.item for c in house.consumables}
+
+
+def _by_products(house: House) -> set[str]:
+    return {item for recipe in house.recipes.values() for item, _ in recipe.also_makes}
+
+
+def _offers(house: House) -> Iterator[tuple[Ingredient, int, Offer]]:
+    for ingredient in house.ingredients.values():
+        for n, offer in enumerate(ingredient.offers):
+            yield ingredient, n, offer
+
+
+def check_offers(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """Something is asked for, or has a par, and no vendor sells it."""
+    asked, for_free = _asked_for(house), _by_products(house)
+    for key, one in house.ingredients.items():
+        if key in for_free or (key not in asked and not one.par):
+            continue
+        ended = [offer.until for offer in one.offers if offer.until is not None and offer.until < on]
+        if not one.offers:
+            said = ("no-offer", "no vendor offers it", "add an offer; until then it can only run short")
+            yield _at(house, f"ingredients.{key}", said)
+        elif len(ended) == len(one.offers):
+            said = ("no-offer", f"its last offer ended on {max(ended)}", "renew it or add another")
+            yield _at(house, f"ingredients.{key}", said)
+
+
+def check_prices(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """An offer or a dish has no price; a break is dearer than fewer packs."""
+    for ingredient, n, offer in _offers(house):
+        key, part = f"ingredients.{ingredient.id}", f".offers.{n}"
+        if offer.price is None:
+            wrong = f"offer {offer.code} of {offer.vendor} has no price"
+            yield _at(house, key, ("price-missing", wrong, "add 'price'; until then it is bought last"), part)
+            continue
+        steps = [(1, offer.price), *offer.breaks]
+        for (_, fewer), (packs, more) in pairwise(steps):
+            if more > fewer:
+                wrong = f"offer {offer.code}: from {packs} packs on a pack costs more than before"
+                yield _at(house, key, ("dear-break", wrong, "check the prices under 'breaks'"), part)
+    for key, dish in house.dishes.items():
+        if dish.price is None and (dish.until_on is None or dish.until_on >= on):
+            said = ("dish-price", "the dish has no price", "add 'price': waste and margin are judged by it")
+            yield _at(house, f"dishes.{key}", said)
+
+
+def check_yields(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """A yield over 1, or a recipe that gains weight, without a reason."""
+    right = "mend it, or say why: 'reason: takes up water'"
+    for key, one in house.ingredients.items():
+        if one.yield_fraction > 1 and not one.reason:
+            said = ("yield-over-one", f"a yield of {one.yield_fraction:g} without a reason", right)
+            yield _at(house, f"ingredients.{key}", said)
+    for key, recipe in house.recipes.items():
+        for n, line in enumerate(recipe.lines):
+            bought = house.ingredients.get(line.item)
+            is_own = bought is not None and bought.yield_fraction == line.yield_fraction
+            if line.yield_fraction > 1 and not line.reason and not is_own:
+                wrong = f"{line.item}: a yield of {line.yield_fraction:g} without a reason"
+                yield _at(house, f"recipes.{key}", ("yield-over-one", wrong, right), f".from.{n}")
+        gain = _gain(house, recipe)
+        if gain > 0.02 and not recipe.reason:
+            wrong = f"{100 * gain:.0f} % more comes out by weight than goes in"
+            yield _at(house, f"recipes.{key}", ("gain", wrong, right))
+
+
+def _gain(house: House, recipe: Recipe) -> float:
+    """How much more a batch gives by weight than it takes, 0 where weights are not known."""
+    try:
+        taken = [_grams(house, one.item, max(one.drawn, one.quantity) - one.returns) for one in recipe.lines]
+        given = [_grams(house, item, amount) for item, amount in recipe.also_makes]
+        given.append(_grams(house, recipe.id, recipe.makes))
+    except UnitError:
+        return 0.0
+    return sum(given) / sum(taken) - 1 if sum(taken) > 0 else 0.0
+
+
+def _grams(house: House, item: str, amount: float) -> float:
+    one = house.ingredients.get(item) or house.recipes[item]
+    return convert(amount, one.unit, "g", one.each_g, one.density_kg_per_l)
+
+
+def check_unused(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """A recipe or an ingredient that nothing asks for; a recipe made from nothing."""
+    asked = _asked_for(house)
+    for key, recipe in house.recipes.items():
+        if not recipe.lines:
+            said = ("empty-recipe", "the recipe is made from nothing", "add what goes in under 'from'")
+            yield _at(house, f"recipes.{key}", said)
+        if key not in asked and not recipe.par:
+            said = ("unused-recipe", "no dish or recipe uses it", "take it out, or put it on the menu")
+            yield _at(house, f"recipes.{key}", said)
+    for key, one in house.ingredients.items():
+        if key not in asked | _by_products(house) and not one.par:
+            said = ("unused-ingredient", "no recipe or consumable uses it", "give it a par, or take it out")
+            yield _at(house, f"ingredients.{key}", said)
+
+
+def check_keeping(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """Something spoils before the next delivery that could bring it fresh.
+
+    What is made into something that keeps longer need not last itself: the days it keeps then add up.
+    """
+    open_on = {day for service in house.services.values() for day in service.weekdays}
+    kept_as: dict[str, int] = {}
+    for recipe in house.recipes.values():
+        kept = (recipe.keeps_days or 0) + recipe.takes_days
+        for line in recipe.lines:
+            kept_as[line.item] = min(kept, kept_as.get(line.item, kept))
+    for key, one in house.ingredients.items():
+        days = sorted(
+            {
+                delivery.weekday
+                for offer in one.offers
+                if offer.vendor in house.vendors
+                for delivery in house.vendors[offer.vendor].deliveries
+            }
+        )
+        if one.keeps_days is None or not days or key not in kept_as:
+            continue
+        wait = max(_last_wanted(first, after, open_on) for first, after in pairwise([*days, days[0]]))
+        if one.keeps_days + kept_as[key] < wait:
+            wrong = f"keeps {one.keeps_days} days, but must last {wait} days until the next delivery"
+            said = ("short-keeping", wrong, "find another delivery day or vendor")
+            yield _at(house, f"ingredients.{key}", said)
+
+
+def _last_wanted(day: int, following: int, open_on: set[int]) -> int:
+    """Days from a delivery to the last open day before the next one."""
+    gap = (following - day) % 7 or 7
+    return max((n for n in range(gap) if (day + n) % 7 in open_on), default=0)
+
+
+def check_vendors(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """A vendor with offers who never delivers, or whose draft has nobody to go to."""
+    selling = {offer.vendor for _, _, offer in _offers(house)}
+    for key, vendor in house.vendors.items():
+        if key in selling and not vendor.deliveries:
+            said = ("no-delivery", "the vendor has offers but no delivery day", "add 'deliveries'")
+            yield _at(house, f"vendors.{key}", said)
+        if key in selling and not vendor.email:
+            said = ("no-email", "the vendor has no e-mail address", "add 'email': drafts go to nobody")
+            yield _at(house, f"vendors.{key}", said)
+
+
+def check_parties(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """A party to come without a menu, or on a day the house is closed."""
+    for party in house.parties:
+        place = house.places.get(f"events.{party.name}")
+        where, line = (place.path, place.line) if place else ("calendar.yaml", 0)
+        if party.date < on:
+            continue
+        if not party.menu:
+            wrong = f"the party on {party.date} has no menu"
+            yield Fault(
+                where, line, party.name, wrong, "add 'menu': nothing is planned for it yet", "no-menu"
+            )
+        if any(closure.covers(party.date, party.service) for closure in house.closures):
+            wrong = f"the party on {party.date} falls into a closure"
+            yield Fault(where, line, party.name, wrong, "move one of them", "party-closed")
+
+
+CHECKS: tuple[Check, ...] = (
+    check_offers,
+    check_prices,
+    check_yields,
+    check_unused,
+    check_keeping,
+    check_vendors,
+    check_parties,
+    *BOOK_CHECKS,
+)
