@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
@@ -11,6 +10,7 @@ from ordering.days import said
 from ordering.faults import Fault
 from ordering.records.books import Books, CountedLot
 from ordering.records.house import House
+from ordering.records.ledger import Variance
 from ordering.records.money import cents
 from ordering.units import said as number
 
@@ -18,22 +18,6 @@ TIMES_TOO_MUCH = 10.0
 KILO = 1000.0
 OLD_DAYS = 31
 KEEPS_LONGER = 2
-
-
-@dataclass(frozen=True, slots=True)
-class Variance:
-    """Counted less what there should have been; `money` at today's price, None where none is known."""
-
-    item: str
-    counted_on: date
-    counted: float
-    expected: float
-    unit: str
-    money: Decimal | None
-
-    @property
-    def quantity(self) -> float:
-        return self.counted - self.expected
 
 
 def totals(lots: Iterable[CountedLot]) -> dict[tuple[date, str], float]:

@@ -134,3 +134,19 @@ class Arrival:
     price: Decimal | None
     answers: OrderKey | None = None
     is_substitute: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Variance:
+    """Counted less what there should have been; `money` at today's price, None where none is known."""
+
+    item: str
+    counted_on: date
+    counted: float
+    expected: float
+    unit: str
+    money: Decimal | None
+
+    @property
+    def quantity(self) -> float:
+        return self.counted - self.expected

@@ -1,0 +1,181 @@
+"""What a review of a stretch of time has found, before it is laid out on pages."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """One service's forecast as issued beside what came. `naive` is None where no earlier week shows one."""
+
+    served_on: date
+    service: str
+    dish: str
+    issued_on: date
+    actual: float
+    mean: float
+    q05: float
+    q10: float
+    q90: float
+    q95: float
+    naive: float | None = None
+
+    @property
+    def lead_days(self) -> int:
+        return (self.served_on - self.issued_on).days
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """Accuracy of one service or dish at one lead time; fractions of one, None where nothing shows it.
+
+    `bias` is (forecast - actual) / actual of the totals, above nought when too much was forecast.
+    `naive_wape` is that of the same weekday's last known week, on the services where there is one, and
+    `gain` how much smaller WAPE is than that on the same services.
+    """
+
+    name: str
+    lead: str
+    n: int
+    actual: float
+    forecast: float
+    bias: float | None
+    wape: float | None
+    inside_80: float | None
+    inside_90: float | None
+    naive_wape: float | None
+    gain: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class RanOut:
+    """A dish that was 86'd: portions missed (forecast less sold) and the margin in them."""
+
+    dish: str
+    n_services: int
+    missed: float
+    money: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Thrown:
+    item: str
+    quantity: float
+    unit: str
+    money: Decimal
+    reasons: str
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """Monday to Sunday, cut at the ends of the review. `budget` is for the days in it, None without one."""
+
+    first_on: date
+    last_on: date
+    placed: Decimal
+    bought: Decimal
+    theoretical: Decimal
+    budget: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class FoodCost:
+    """Money of the whole stretch. `used` is stock at the start and goods bought less stock at the end."""
+
+    revenue: Decimal
+    theoretical: Decimal
+    bought: Decimal
+    wasted: Decimal
+    stock_first: Decimal | None
+    stock_last: Decimal | None
+
+    @property
+    def used(self) -> Decimal | None:
+        if self.stock_first is None or self.stock_last is None:
+            return None
+        return self.stock_first + self.bought - self.stock_last
+
+
+NO_COST = FoodCost(Decimal(0), Decimal(0), Decimal(0), Decimal(0), None, None)
+
+
+@dataclass(frozen=True, slots=True)
+class ItemUse:
+    """An ingredient's orders against its use; quantities in `unit`, `money` what was bought of it.
+
+    `used` is what the dishes sold should have taken; `variance` counted less expected, all counts added.
+    """
+
+    item: str
+    unit: str
+    placed: float
+    received: float
+    used: float
+    wasted: float
+    variance: float | None
+    variance_money: Decimal
+    money: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Dearer:
+    """A price charged above the one agreed, and what that cost."""
+
+    vendor: str
+    code: str
+    item: str
+    agreed: Decimal
+    charged: Decimal
+    money: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class LearntYield:
+    """What batches of a recipe really gave.
+
+    `figure` and `seen` are what one unit of the main ingredient makes, as configured and as
+    weighed; `learnt` lies between them, nearer to `seen` the more batches there are. `makes` is the
+    configured figure of a batch and `better` the one to put in its place. `money` is what the
+    difference cost over the review.
+    """
+
+    recipe: str
+    n: int
+    figure: float
+    seen: float
+    learnt: float
+    makes: float
+    better: float
+    unit: str
+    money: Decimal
+    is_offered: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    money: Decimal
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """Everything the pages of a review show."""
+
+    first_on: date
+    last_on: date
+    made_on: date
+    covers: tuple[Score, ...] = ()
+    dishes: tuple[Score, ...] = ()
+    pairs: tuple[Pair, ...] = ()
+    ran_out: tuple[RanOut, ...] = ()
+    thrown: tuple[Thrown, ...] = ()
+    weeks: tuple[Week, ...] = ()
+    cost: FoodCost = NO_COST
+    items: tuple[ItemUse, ...] = ()
+    dearer: tuple[Dearer, ...] = ()
+    yields: tuple[LearntYield, ...] = ()
+    advice: tuple[Advice, ...] = ()
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,143 @@
+"""What the stretch cost: dishes that ran out, goods thrown away, weeks against budget, prices and shorts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date, timedelta
+from decimal import Decimal
+
+import pandas as pd
+
+from ordering.records.books import Receipt, Waste
+from ordering.records.house import House
+from ordering.records.ledger import Placed
+from ordering.records.money import cents, invoiced, offer_of, quoted_price
+from ordering.records.review import Dearer, RanOut, Thrown, Week
+from ordering.review.scores import Actuals, Key
+
+USUAL_WEEKS = 8
+
+
+def within(table: pd.DataFrame, first_on: date, last_on: date) -> pd.DataFrame:
+    """Rows dated from `first_on` to `last_on`, both included."""
+    return table[(table["date"] >= pd.Timestamp(first_on)) & (table["date"] <= pd.Timestamp(last_on))]
+
+
+def sold_by_dish(sales: pd.DataFrame) -> dict[str, float]:
+    return {str(dish): float(sold) for dish, sold in sales.groupby("dish")["sold"].sum().items()}
+
+
+def ran_out(
+    house: House, keys: Iterable[Key], came: Actuals, wanted: Mapping[Key, float], costs: Mapping[str, float]
+) -> tuple[RanOut, ...]:
+    """Dishes 86'd, the dearest first.
+
+    Missed at a service is what was wanted less what was sold, where that is above nought; the money in it is
+    the dish's price less its ingredients. `wanted` is the forecast; where none was issued, what the same
+    weekday usually sells.
+    """
+    missed: dict[str, float] = {}
+    n_services: dict[str, int] = {}
+    all_keys = set(keys)
+    for key in sorted(all_keys):
+        dish = key[2]
+        want = wanted.get(key)
+        if want is None:
+            want = _usual(key, came, all_keys)
+        missed[dish] = missed.get(dish, 0.0) + max(0.0, want - came[key])
+        n_services[dish] = n_services.get(dish, 0) + 1
+    found = []
+    for dish, portions in missed.items():
+        known = house.dishes.get(dish)
+        price = known.price if known is not None else None
+        margin = max(0.0, float(price) - costs.get(dish, 0.0)) if price is not None else 0.0
+        found.append(RanOut(dish, n_services[dish], portions, cents(portions * margin)))
+    return tuple(sorted(found, key=lambda r: (-r.money, -r.missed, r.dish)))
+
+
+def _usual(key: Key, came: Actuals, out: set[Key]) -> float:
+    """Mean sold on the same weekday and service of the last eight weeks where it lasted; 0 if never."""
+    day, service, dish = key
+    earlier = [(day - timedelta(weeks=n), service, dish) for n in range(1, USUAL_WEEKS + 1)]
+    known = [came[k] for k in earlier if k in came and k not in out]
+    return sum(known) / len(known) if known else 0.0
+
+
+def thrown(house: House, waste: Iterable[Waste], costs: Mapping[str, float]) -> tuple[Thrown, ...]:
+    """What was thrown away by item at today's cost, the dearest first."""
+    quantity: dict[str, float] = {}
+    reasons: dict[str, dict[str, float]] = {}
+    for w in waste:
+        quantity[w.item] = quantity.get(w.item, 0.0) + w.quantity
+        by_reason = reasons.setdefault(w.item, {})
+        by_reason[w.reason] = by_reason.get(w.reason, 0.0) + w.quantity
+    found = [
+        Thrown(
+            item,
+            total,
+            house.unit_of(item),
+            cents(total * costs.get(item, 0.0)),
+            ", ".join(r for r in sorted(reasons[item], key=lambda r: (-reasons[item][r], r)) if r),
+        )
+        for item, total in quantity.items()
+    ]
+    return tuple(sorted(found, key=lambda t: (-t.money, t.item)))
+
+
+def receipt_money(house: House, receipt: Receipt) -> Decimal:
+    """What a receipt cost: as invoiced, or at the offer's price where no price came with it."""
+    offer = offer_of(house, receipt.item, receipt.vendor, receipt.code)
+    price = receipt.price
+    if price is None and offer is not None:
+        price = quoted_price(offer, receipt.packs)
+    return Decimal(0) if price is None else invoiced(house, offer, receipt.packs, receipt.quantity, price)
+
+
+def weeks(
+    house: House,
+    span: tuple[date, date],
+    placed: Iterable[Placed],
+    receipts: Iterable[Receipt],
+    theoretical: Mapping[date, Decimal],
+) -> tuple[Week, ...]:
+    """Spend by week: orders by their day of delivery, goods by the day they came.
+
+    `theoretical` is the cost of what was sold by day. The budget of a week cut short is cut by its days.
+    """
+    found = []
+    orders = list(placed)
+    came = [(r.delivered_on, receipt_money(house, r)) for r in receipts]
+    first = span[0]
+    while first <= span[1]:
+        last = min(first + timedelta(days=6 - first.weekday()), span[1])
+        n_days = (last - first).days + 1
+        budget = house.policy.weekly_budget
+        found.append(
+            Week(
+                first,
+                last,
+                cents(sum((p.amount for p in orders if first <= p.deliver_on <= last), Decimal(0))),
+                cents(sum((m for day, m in came if first <= day <= last), Decimal(0))),
+                cents(sum((m for day, m in theoretical.items() if first <= day <= last), Decimal(0))),
+                None if budget is None else cents(budget * n_days / 7),
+            )
+        )
+        first = last + timedelta(days=1)
+    return tuple(found)
+
+
+def dearer(house: House, receipts: Iterable[Receipt]) -> tuple[Dearer, ...]:
+    """Offers charged above the price in the configuration, the costliest first."""
+    sums: dict[tuple[str, str], Dearer] = {}
+    for r in sorted(receipts, key=lambda r: (r.delivered_on, r.vendor, r.code)):
+        offer = offer_of(house, r.item, r.vendor, r.code)
+        agreed = quoted_price(offer, r.packs) if offer is not None else None
+        if offer is None or r.price is None or agreed is None or r.price <= agreed:
+            continue
+        extra = invoiced(house, offer, r.packs, r.quantity, r.price) - invoiced(
+            house, offer, r.packs, r.quantity, agreed
+        )
+        before = sums.get((r.vendor, r.code))
+        money = extra + (before.money if before else Decimal(0))
+        sums[r.vendor, r.code] = Dearer(r.vendor, r.code, r.item, agreed, r.price, money)
+    return tuple(sorted(sums.values(), key=lambda d: (-d.money, d.vendor, d.code)))

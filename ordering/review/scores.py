@@ -1,0 +1,151 @@
+"""Forecasts as they were issued against what came, service by service, at the lead times that mattered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, timedelta
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from ordering.accuracy import bias, coverage, wape
+from ordering.records.review import Pair, Score
+
+Key = tuple[date, str, str]
+Actuals = Mapping[Key, float]
+
+COVERS = "*"
+BANDS = (
+    ("0 to 7 days", 0, 7),
+    ("8 to 14 days", 8, 14),
+    ("15 days and more", 15, 10_000),
+)
+NAIVE_WEEKS = 8
+
+
+def actuals(
+    sales: pd.DataFrame, covers: pd.DataFrame
+) -> tuple[dict[tuple[date, str, str], float], set[tuple[date, str, str]]]:
+    """What came by (date, service, dish), covers as dish `*`; and the keys of dishes that ran out."""
+    came: dict[tuple[date, str, str], float] = {}
+    ran_out: set[tuple[date, str, str]] = set()
+    services: Iterable[Any] = covers[["date", "service", "covers"]].itertuples(index=False)
+    for row in services:
+        came[row.date.date(), str(row.service), COVERS] = float(row.covers)
+    dishes: Iterable[Any] = sales[["date", "service", "dish", "sold", "sold_out"]].itertuples(index=False)
+    for row in dishes:
+        key = (row.date.date(), str(row.service), str(row.dish))
+        came[key] = float(row.sold)
+        if row.sold_out:
+            ran_out.add(key)
+    return came, ran_out
+
+
+def pairs(issued: pd.DataFrame, came: Actuals, leads: tuple[int, int]) -> list[Pair]:
+    """Each service of `issued` with what came, by the freshest forecast so many days ahead (least, most).
+
+    `issued` has the columns of a ledger's forecasts; a service that nothing was recorded of is left out.
+    """
+    lead = (issued["date"] - issued["issued_on"]).dt.days
+    within = issued[(lead >= leads[0]) & (lead <= leads[1])].sort_values("issued_on", kind="stable")
+    freshest = within.drop_duplicates(["date", "service", "dish"], keep="last")
+    found = []
+    rows: Iterable[Any] = freshest.itertuples(index=False)
+    for row in rows:
+        key = (row.date.date(), str(row.service), str(row.dish))
+        if key not in came:
+            continue
+        issued_on = row.issued_on.date()
+        quantiles = (float(row.q05), float(row.q10), float(row.q90), float(row.q95))
+        known = naive(came, key, issued_on)
+        found.append(Pair(*key, issued_on, came[key], float(row.mean), *quantiles, naive=known))
+    return sorted(found, key=lambda p: (p.served_on, p.service, p.dish))
+
+
+def naive(came: Actuals, key: tuple[date, str, str], issued_on: date) -> float | None:
+    """Seasonal naive: the same weekday's last value known on the day of issue, up to eight weeks back."""
+    day, service, dish = key
+    for n in range(1, NAIVE_WEEKS + 1):
+        earlier = day - timedelta(weeks=n)
+        if earlier < issued_on and (earlier, service, dish) in came:
+            return came[earlier, service, dish]
+    return None
+
+
+def score(name: str, lead: str, compared: Sequence[Pair]) -> Score:
+    """Accuracy over some services; at least one is needed.
+
+    WAPE and bias are those of `ordering.accuracy`, coverage the share of services inside the interval.
+    """
+    actual = np.array([p.actual for p in compared])
+    mean = np.array([p.mean for p in compared])
+    known = [p for p in compared if p.naive is not None]
+    naive_wape, gain = _against_naive(known)
+    has_any = actual.sum() > 0
+    return Score(
+        name=name,
+        lead=lead,
+        n=len(compared),
+        actual=float(actual.sum()),
+        forecast=float(mean.sum()),
+        bias=bias(actual, mean) if has_any else None,
+        wape=wape(actual, mean) if has_any else None,
+        inside_80=_inside(compared, "q10", "q90"),
+        inside_90=_inside(compared, "q05", "q95"),
+        naive_wape=naive_wape,
+        gain=gain,
+    )
+
+
+def _inside(compared: Sequence[Pair], low: str, high: str) -> float:
+    actual = np.array([p.actual for p in compared])
+    return float(
+        coverage(
+            actual,
+            np.array([getattr(p, low) for p in compared]),
+            np.array([getattr(p, high) for p in compared]),
+        )
+    )
+
+
+def _against_naive(known: Sequence[Pair]) -> tuple[float | None, float | None]:
+    actual = np.array([p.actual for p in known])
+    if not len(actual) or actual.sum() <= 0:
+        return None, None
+    of_naive = wape(actual, np.array([p.naive for p in known], dtype=float))
+    ours = wape(actual, np.array([p.mean for p in known]))
+    return of_naive, (1 - ours / of_naive if of_naive > 0 else None)
+
+
+def cover_scores(issued: pd.DataFrame, came: Actuals, services: Iterable[str]) -> tuple[Score, ...]:
+    """Covers by service and by how many days ahead the forecast was issued."""
+    covers = issued[issued["dish"] == COVERS]
+    found = []
+    for service in services:
+        for lead, least, most in BANDS:
+            compared = [p for p in pairs(covers, came, (least, most)) if p.service == service]
+            if compared:
+                found.append(score(service, lead, compared))
+    return tuple(found)
+
+
+def dish_scores(
+    issued: pd.DataFrame, came: Actuals, ran_out: set[tuple[date, str, str]], leads: Mapping[str, int]
+) -> tuple[Score, ...]:
+    """Portions by dish, by the freshest forecast still in time for its longest preparation.
+
+    `leads` is that time in days by dish. Services where the dish ran out show only a lower bound of demand
+    and are left out. The most sold dishes come first.
+    """
+    by_dish = {str(dish): table for dish, table in issued.groupby("dish") if dish != COVERS}
+    found = []
+    for dish, table in by_dish.items():
+        lead = leads.get(dish, 0)
+        compared = [
+            p for p in pairs(table, came, (lead, 10_000)) if (p.served_on, p.service, dish) not in ran_out
+        ]
+        if compared:
+            days = "day" if lead == 1 else "days"
+            found.append(score(dish, f"{lead} {days} or more", compared))
+    return tuple(sorted(found, key=lambda s: (-s.actual, s.name)))
