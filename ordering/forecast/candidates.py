@@ -6,6 +6,7 @@ today and the others are pseudo-forecasts, from which weights and spread are lea
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +26,9 @@ LEVEL_SPREAD = 0.15
 LEVEL_FADING = 0.985
 OFFSETS = (8, 15, 29, 43, 64, 85, 113, 141, 176, 211, 260, 309)
 FEWEST_DAYS = 21
+TREND_PRIOR = 0.5
+SHUT = 1e9
+TOLERANCE = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,66 +87,81 @@ def dispersion_ratio(y: Array) -> Array:
 
 def _penalty(terms: Terms, design: Design, history_days: Index, ratio: Array) -> Array:
     """[item, origin, term + trend]; in units of Poisson information, so inflated by the dispersion."""
-    prior = np.append(terms.prior, 0.5)
-    base = 1.0 / prior**2
+    base = 1.0 / np.append(terms.prior, TREND_PRIOR) ** 2
     pairs = np.array([max(fourier_pairs(int(n)) + design.extra_pairs * (n >= 330), 0) for n in history_days])
     shut = np.append(terms.pair, 0)[None, :] > pairs[:, None]
-    penalty = ratio[:, None, None] * base[None, None, :] * np.ones((1, len(history_days), 1))
-    penalty = np.where(shut[None], 1e9 * ratio[:, None, None], penalty)
-    if not design.has_trend:
-        penalty[:, :, -1] = 1e9 * ratio[:, None]
-    return penalty
+    shut[:, -1] |= not design.has_trend
+    return np.asarray(ratio[:, None, None] * np.where(shut, SHUT, base)[None])
 
 
-def coefficients(history: History, design: Design, origins: Index) -> Array:
-    """Fitted [item, origin, term + trend]; the trend is per year and counts from the origin.
+@dataclass(frozen=True, slots=True)
+class _Problem:
+    """Everything one batch of fits needs; axes [design, item, origin, ...] before they are flattened."""
+
+    x: Array
+    y: Array
+    weights: Array
+    penalty: Array
+    offset: Array
+
+    def fitted(self, start: Array | None, only: slice) -> Array:
+        """Coefficients [design, item, origin, term] of the origins in `only`."""
+        arrays = (self.y, self.weights, self.penalty, self.offset)
+        whole = self.penalty.shape[:3]
+        shape = self.penalty[:, :, only].shape
+        y, weights, penalty, offset = (
+            np.broadcast_to(a, (*whole, a.shape[-1]))[:, :, only].reshape(-1, a.shape[-1]) for a in arrays
+        )
+        begin = None if start is None else np.broadcast_to(start, shape).reshape(-1, shape[-1])
+        return fit_counts(self.x, y, weights, penalty, offset, begin, TOLERANCE).reshape(shape)
+
+
+def _problem(history: History, designs: Sequence[Design], origins: Index) -> _Problem:
+    n_days = history.n_days
+    day = np.arange(n_days)
+    x = np.column_stack([history.terms.x[:n_days], (day - n_days) / 365.0])
+    known = np.isfinite(history.y)
+    first = int(np.where(known.any(axis=1), known.argmax(axis=1), n_days).min())
+    ratio = dispersion_ratio(history.y)
+    age = np.stack([0.5 ** ((n_days - day) / design.half_life) for design in designs])
+    before = day[None, :] < origins[:, None]
+    weights = known[None, :, None, :] * before[None, None] * age[:, None, None, :]
+    penalty = np.stack([_penalty(history.terms, design, origins - first, ratio) for design in designs])
+    used = np.array([design.has_offset for design in designs])
+    offset = np.where(used[:, None, None, None], history.offset[None, :, None, :], 0.0)
+    return _Problem(x, np.where(known, history.y, 0.0)[None, :, None, :], weights, penalty, offset)
+
+
+def coefficients(history: History, designs: Sequence[Design], origins: Index) -> Array:
+    """Fitted [design, item, origin, term + trend]; the trend is per year and counts from the origin.
 
     Rows on or after an origin have no weight for it. Lower bounds are replaced by the expected
     count given at least what was sold, in two rounds.
     """
-    n_items, n_days = history.y.shape
-    day = np.arange(n_days)
-    trend = (day - n_days) / 365.0
-    x = np.column_stack([history.terms.x[:n_days], trend])
-    known = np.isfinite(history.y)
-    age = 0.5 ** ((n_days - day) / design.half_life)
-    before = day[None, :] < origins[:, None]
-    weights = (known[:, None, :] & before[None]) * age
-    ratio = dispersion_ratio(history.y)
-    first = np.where(known.any(axis=1), known.argmax(axis=1), n_days)
-    penalty = _penalty(history.terms, design, origins - int(first.min()), ratio)
-    y = np.repeat(np.where(known, history.y, 0.0)[:, None, :], len(origins), axis=1)
-    offset = np.repeat(
-        (history.offset if design.has_offset else np.zeros_like(history.y))[:, None], len(origins), axis=1
-    )
-    flat = (n_items * len(origins), -1)
-    shape = (n_items, len(origins), x.shape[1])
-
-    def fitted(counts: Array) -> Array:
-        return fit_counts(
-            x,
-            counts.reshape(flat),
-            weights.reshape(flat),
-            penalty.reshape(flat),
-            offset.reshape(flat),
-            12,
-            1e-6,
-        ).reshape(shape)
-
-    beta = fitted(y)
+    problem = _problem(history, designs, origins)
+    last, earlier = slice(len(origins) - 1, None), slice(0, len(origins) - 1)
+    final = problem.fitted(None, last)
+    beta = np.concatenate([problem.fitted(final, earlier), final], axis=2)
     if history.is_least.any():
-        alpha = np.clip(
-            (ratio - 1) / np.maximum(np.nanmean(np.where(known, history.y, np.nan), axis=1), 1e-9), 1e-3, 2
-        )
         for _ in range(2):
-            item, at = np.nonzero(history.is_least & known)
-            eta = np.einsum("nop,np->no", beta[item], x[at]) + offset[item, :, at]
-            mean = np.exp(np.clip(eta, -30, 30))
-            bound = y.copy()
-            bound[item, :, at] = censored_mean(mean, alpha[item, None], y[item, :, at])
-            beta = fitted(bound)
-    beta[:, :, 0] += beta[:, :, -1] * (origins - n_days) / 365.0
+            problem = _with_bounds(history, problem, beta)
+            beta = problem.fitted(beta, slice(None))
+    beta[..., 0] += beta[..., -1] * (origins - history.n_days) / 365.0
     return beta
+
+
+def _with_bounds(history: History, problem: _Problem, beta: Array) -> _Problem:
+    """The problem with every lower bound replaced by the count expected above it."""
+    known = np.isfinite(history.y)
+    level = np.nanmean(np.where(known, history.y, np.nan), axis=1)
+    alpha = np.clip((dispersion_ratio(history.y) - 1) / np.maximum(level, 1e-9), 1e-3, 2)
+    item, at = np.nonzero(history.is_least & known)
+    eta = np.einsum("dnop,np->dno", beta[:, item], problem.x[at]) + problem.offset[:, item, 0, at][..., None]
+    sold = history.y[item, at][None, :, None]
+    y = np.broadcast_to(problem.y, (*beta.shape[:3], history.n_days)).copy()
+    bound = censored_mean(np.exp(np.clip(eta, -30, 30)), alpha[item][None, :, None], np.broadcast_to(sold, eta.shape))
+    y[:, item, :, at] = bound.transpose(1, 0, 2)
+    return _Problem(problem.x, y, problem.weights, problem.penalty, problem.offset)
 
 
 def windows(history: History, origins: Index, ahead: int) -> tuple[Array, Array, Index]:

@@ -58,9 +58,9 @@ def outlook(
     x, y, _ = windows(history, origins, ahead)
     ratio = dispersion_ratio(history.y)
     found = []
-    for design in designs:
-        beta = coefficients(history, design, origins)
-        eta = np.einsum("iot,oat->ioa", beta, x, optimize=True)
+    betas = coefficients(history, designs, origins)
+    for design, beta in zip(designs, betas, strict=True):
+        eta = np.matmul(beta.transpose(1, 0, 2), x.transpose(0, 2, 1)).transpose(1, 0, 2)
         if design.has_offset and exposure is not None:
             eta = eta + exposure[None]
         found.append(with_levels(np.exp(np.clip(eta, -30, 30)), y, ratio))

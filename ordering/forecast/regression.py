@@ -13,6 +13,7 @@ from scipy.special import betainc
 Array = NDArray[np.float64]
 
 LARGEST_LOG = 30.0
+MOST_STEPS = 25
 
 
 def censored_mean(mean: Array, dispersion: Array | float, sold: Array) -> Array:
@@ -47,7 +48,7 @@ def fit_counts(
     weights: Array,
     penalty: Array,
     offset: Array | None = None,
-    n_steps: int = 25,
+    start: Array | None = None,
     tolerance: float = 1e-9,
 ) -> Array:
     """Coefficients of log-link Poisson regressions by iteratively reweighted least squares.
@@ -60,7 +61,8 @@ def fit_counts(
     penalty : ndarray, shape (n_fits, n_terms): half this times the coefficient squared is taken off
         the log-likelihood; 0 for plain maximum likelihood
     offset : ndarray, shape (n_fits, n_rows), added to the linear predictor
-    n_steps, tolerance : a fit stops by itself once no coefficient moves by more than `tolerance`
+    start : ndarray, shape (n_fits, n_terms), coefficients to begin from
+    tolerance : a fit stops by itself once no coefficient moves by more than this
 
     Returns
     -------
@@ -77,10 +79,14 @@ def fit_counts(
     shift = np.zeros_like(y) if offset is None else offset
     total = np.maximum(weights.sum(axis=1, keepdims=True), 1e-12)
     typical = (weights * y).sum(axis=1, keepdims=True) / total
-    eta = np.log(np.maximum(np.where(weights > 0, (y + typical) / 2, typical), 1e-6))
-    beta = np.zeros((n_fits, n_terms))
+    if start is None:
+        beta = np.zeros((n_fits, n_terms))
+        eta = np.log(np.maximum(np.where(weights > 0, (y + typical) / 2, typical), 1e-6))
+    else:
+        beta = start.copy()
+        eta = np.clip(beta @ x.T + shift, -LARGEST_LOG, LARGEST_LOG)
     active = np.arange(n_fits)
-    for _ in range(n_steps):
+    for _ in range(MOST_STEPS):
         moved = _step(x, products, (y[active], weights[active]), (eta, shift[active]), penalty[active], upper)
         change = np.abs(moved - beta[active]).max(axis=1)
         beta[active] = moved

@@ -79,7 +79,7 @@ def _holidays(days: Sequence[date], special: Special, is_detailed: bool) -> list
             ("after ", special.after, "around"),
         ):
             for name in sorted(set(marks.values())):
-                columns.append((label + name, kind, _one_hot(days, dict(marks), name), 0))
+                columns.append((label + name, kind, _one_hot(days, dict(marks), name), 0))  # noqa: PERF401
     return [column for column in columns if column[2].any()]
 
 
