@@ -1,0 +1,52 @@
+"""The usual cautions, gathered where the work is done, each once, with source and what it is about."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from ordering.cautions import CAUTIONS, DEFER, HAZARDS, Caution
+from ordering.pages.parts import listed
+from ordering.records.house import House
+from ordering.texts import wrapped
+
+__all__ = ["DEFER", "Minded", "caution_lines", "hazards_at_work", "minded"]
+
+
+@dataclass(frozen=True, slots=True)
+class Minded:
+    """One caution and the names of what carries its hazard, in the order given."""
+
+    caution: Caution
+    names: tuple[str, ...]
+
+
+def minded(carried: Iterable[tuple[str, str]]) -> tuple[Minded, ...]:
+    """Cautions for (hazard, name) pairs, in the order of `HAZARDS`; a name stands once under each."""
+    names: dict[str, dict[str, None]] = {}
+    for hazard, name in carried:
+        names.setdefault(hazard, {})[name] = None
+    return tuple(Minded(CAUTIONS[hazard], tuple(names[hazard])) for hazard in HAZARDS if hazard in names)
+
+
+def hazards_at_work(house: House, item: str) -> tuple[str, ...]:
+    """Hazards met when an item is handled: its own and, of a recipe, those of what goes straight in."""
+    recipe = house.recipes.get(item)
+    if recipe is None:
+        return house.ingredients[item].hazards
+    met = dict.fromkeys(recipe.hazards)
+    for line in recipe.lines:
+        if line.item in house.ingredients:
+            met |= dict.fromkeys(house.ingredients[line.item].hazards)
+    return tuple(hazard for hazard in HAZARDS if hazard in met)
+
+
+def caution_lines(cautions: Sequence[Minded], width: int = 80) -> list[str]:
+    """The cautions as plain text, the sentence on who decides last; nothing where there are none."""
+    lines: list[str] = []
+    for one in cautions:
+        about = f" ({listed(one.names)})" if one.names else ""
+        lines += wrapped(f"{one.caution.title}{about}.", width)
+        body = [*wrapped(one.caution.text, width - 2), *wrapped(f"Source: {one.caution.source}.", width - 2)]
+        lines += [f"  {line}" for line in body]
+    return [*lines, *wrapped(DEFER, width)] if lines else []

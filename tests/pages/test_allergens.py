@@ -1,0 +1,107 @@
+"""Allergens by dish, through every recipe, with the warning that it is only as good as they are."""
+
+import houses
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ordering.cautions import ALLERGEN_WARNING, ALLERGENS, DEFER
+from ordering.pages.allergens import allergen_rows, allergen_sheet, allergens_of, source_rows
+from ordering.records.house import RecipeLine
+
+
+def kitchen():
+    return houses.house(
+        [
+            houses.ingredient("flour", allergens=("gluten", "wheat")),
+            houses.ingredient("butter", allergens=("milk",)),
+            houses.ingredient("wine", allergens=("sulphites",)),
+            houses.ingredient("trout", allergens=("fish",)),
+            houses.ingredient("potato"),
+        ],
+        [
+            houses.recipe("fillet", 1.0, {"trout": 1.4}, also_makes=(("frames", 0.3),)),
+            houses.recipe("frames", 1.0, {"trout": 1.0}),
+            houses.recipe("roux", 1.0, {"flour": 0.5, "butter": 0.5}),
+            houses.recipe("broth", 1.0, [RecipeLine("frames", 0.2), RecipeLine("broth", 0.5, returns=0.4)]),
+            houses.recipe("sauce", 1.0, {"roux": 0.1, "wine": 0.2, "broth": 0.5}, allergens=("celery",)),
+            houses.recipe("chips", 1.0, {"potato": 1.1}),
+        ],
+        [houses.dish("fish-pie", "sauce"), houses.dish("plain-chips", "chips")],
+    )
+
+
+def test_allergens_come_through_every_level_in_the_order_of_the_list():
+    pie, chips = allergens_of(kitchen())
+    assert tuple(pie.sources) == ("gluten", "fish", "milk", "celery", "sulphites", "wheat")
+    assert pie.sources["celery"] == ("Sauce",)
+    assert pie.sources["fish"] == ("Trout",)
+    assert chips.sources == {}
+
+
+def test_a_by_product_carries_what_it_fell_out_of():
+    home = houses.house(
+        [
+            houses.ingredient("duck"),
+            houses.ingredient("bone", allergens=()),
+            houses.ingredient("milk", allergens=("milk",)),
+        ],
+        [
+            houses.recipe("poached", 1.0, {"duck": 1.0, "milk": 0.5}, also_makes=(("bone", 0.2),)),
+            houses.recipe("stock", 1.0, {"bone": 0.5}),
+        ],
+        [houses.dish("soup", "stock")],
+    )
+    assert allergens_of(home)[0].sources == {"milk": ("Milk",)}
+
+
+def test_the_table_has_a_row_a_dish_and_a_column_an_allergen():
+    head, pie, chips = allergen_rows(allergens_of(kitchen()))
+    assert [cell.value for cell in head] == ["dish", *ALLERGENS]
+    assert [a for a, cell in zip(ALLERGENS, pie[1:], strict=True) if cell.value == "yes"] == [
+        "gluten",
+        "fish",
+        "milk",
+        "celery",
+        "sulphites",
+        "wheat",
+    ]
+    assert {cell.value for cell in chips[1:]} == {""}
+
+
+def test_where_each_comes_from_is_said():
+    rows = source_rows(allergens_of(kitchen()))
+    assert [cell.value for cell in rows[1]] == ["Fish pie", "gluten", "Flour"]
+
+
+def test_the_sheet_carries_the_warning_and_who_decides():
+    sheet = allergen_sheet(kitchen())
+    said = " ".join(str(cell.value) for row in sheet.rows[:6] for cell in row)
+    assert ALLERGEN_WARNING in said
+    assert DEFER in said
+    assert sum(cell.span for cell in sheet.rows[-1]) <= len(sheet.widths)
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(st.data())
+def test_what_an_ingredient_holds_reaches_every_dish_made_from_it(data):
+    """Against plain recursion over random recipes without loops."""
+    names = [f"r{n}" for n in range(6)]
+    goods = [houses.ingredient(f"i{n}", allergens=(ALLERGENS[n],)) for n in range(4)]
+    parts = {
+        name: data.draw(
+            st.lists(st.sampled_from([*names[n + 1 :], *(g.id for g in goods)]), min_size=1, max_size=3)
+        )
+        for n, name in enumerate(names)
+    }
+    home = houses.house(
+        goods,
+        [houses.recipe(n, 1.0, dict.fromkeys(p, 0.1)) for n, p in parts.items()],
+        [houses.dish("d", "r0")],
+    )
+
+    def held(item):
+        if item in home.ingredients:
+            return set(home.ingredients[item].allergens)
+        return set().union(*(held(part) for part in parts[item]))
+
+    assert set(allergens_of(home)[0].sources) == held("r0")
