@@ -38,7 +38,7 @@ def calendar_bytes(calendar: Calendar) -> bytes:
     page.add("calscale", "GREGORIAN")
     page.add("x-wr-calname", calendar.title)
     moments = [e.begins for e in calendar.events if isinstance(e.begins, datetime)]
-    if moments:
+    if moments and calendar.timezone != "UTC":  # UTC is written with a Z and needs no zone
         page.add_component(_zone(zone, calendar.timezone, moments))
     for event in calendar.events:
         page.add_component(_event(event, calendar, zone))

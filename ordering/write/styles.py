@@ -14,15 +14,17 @@ RULE = "#000000"
 HAIR = "#808080"
 FAINT = "#BFBFBF"
 SHADE = "#EFEFEF"
+# The width of a zero kept free behind a number: every program draws it, unlike an indent from the right.
+RIGHT_GAP = "_0"
 
 # Words of `Cell.style`, to be joined by spaces; a later word overrules an earlier one.
 STYLES: Mapping[str, Mapping[str, object]] = {
     # what kind of value
     "text": {"align": "left", "indent": 0},
-    "number": {"align": "right", "indent": 1},
-    "whole": {"align": "right", "indent": 1, "num_format": "#,##0"},
-    "money": {"align": "right", "indent": 1, "num_format": "#,##0.00"},
-    "percent": {"align": "right", "indent": 1, "num_format": "0%"},
+    "number": {"align": "right", "indent": 0},
+    "whole": {"align": "right", "indent": 0, "num_format": "#,##0"},
+    "money": {"align": "right", "indent": 0, "num_format": "#,##0.00"},
+    "percent": {"align": "right", "indent": 0, "num_format": "0%"},
     "date": {"align": "left", "indent": 0, "num_format": "ddd d mmm yyyy"},
     "day": {"align": "left", "indent": 0, "num_format": "ddd d mmm"},
     "moment": {"align": "left", "indent": 0, "num_format": "ddd d mmm hh:mm"},
@@ -81,6 +83,9 @@ def properties(style: str, value: Value = None, unit: str = "", is_open: bool = 
     if unit and "num_format" in found:
         plain_unit = unit.replace('"', "")
         found["num_format"] = f'{found["num_format"]} "{plain_unit}"'
+    if "num_format" in found and found.get("align") == "right":
+        found["num_format"] = f"{found['num_format']}{RIGHT_GAP}"
+        found["indent"] = 0
     if is_open:
         found["locked"] = False
     return found

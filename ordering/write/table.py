@@ -57,5 +57,7 @@ def number(value: float) -> str:
     if abs(value) >= 10**N_DIGITS or value == int(value):
         return f"{value:.0f}" if round(value) else "0"
     n_decimals = min(12, N_DIGITS - 1 - math.floor(math.log10(abs(value))))
-    text = f"{value:.{n_decimals}f}".rstrip("0").rstrip(".")
-    return "0" if text in ("-0", "") else text
+    text = f"{value:.{n_decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text

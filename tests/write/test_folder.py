@@ -1,0 +1,84 @@
+"""Run folders and files appear whole or not at all, and nowhere else."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from ordering.write import folder
+from ordering.write.folder import write_file, write_run
+
+
+def test_a_second_run_of_the_day_gets_a_number(tmp_path: Path) -> None:
+    files = {"orders.csv": b"a\n", "orders/mill.xlsx": b"x"}
+    places = [write_run(tmp_path / "runs", "2026-11-26", files) for _ in range(3)]
+    assert [place.name for place in places] == ["2026-11-26", "2026-11-26-2", "2026-11-26-3"]
+    assert (places[2] / "orders" / "mill.xlsx").read_bytes() == b"x"
+    assert sorted(p.name for p in (tmp_path / "runs").iterdir()) == [place.name for place in places]
+
+
+@pytest.mark.parametrize(
+    "name", ["../x", "/etc/x", "a/../../x", "", ".hidden", "a\\b", "a\0b", "con:1", "orders/.x", "x y"]
+)
+def test_no_name_leads_out_of_the_folder(tmp_path: Path, name: str) -> None:
+    with pytest.raises(ValueError, match="no safe file name"):
+        write_run(tmp_path, "2026-11-26", {"a.csv": b"", name: b""})
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("stem", ["..", "a/b", "", "../2026-11-26"])
+def test_a_run_has_a_plain_name(tmp_path: Path, stem: str) -> None:
+    with pytest.raises(ValueError, match=r"no safe file name|one word"):
+        write_run(tmp_path, stem, {"a.csv": b""})
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_run_that_fails_half_way_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    written: list[Path] = []
+    honest = folder._write_through
+
+    def full(path: Path, content: bytes) -> None:
+        if written:
+            raise OSError(28, "No space left on device")
+        written.append(path)
+        honest(path, content)
+
+    monkeypatch.setattr(folder, "_write_through", full)
+    with pytest.raises(OSError, match="No space"):
+        write_run(tmp_path, "2026-11-26", {"a.csv": b"1", "b.csv": b"2"})
+    assert written
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_folder_taken_by_another_run_meanwhile_is_left_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    honest = Path.rename
+
+    def late(self: Path, target: Path) -> Path:
+        if target.name == "2026-11-26":
+            target.mkdir()
+            (target / "theirs.csv").write_bytes(b"theirs")
+        return honest(self, target)
+
+    monkeypatch.setattr(Path, "rename", late)
+    place = write_run(tmp_path, "2026-11-26", {"a.csv": b"ours"})
+    assert place.name == "2026-11-26-2"
+    assert [p.name for p in (tmp_path / "2026-11-26").iterdir()] == ["theirs.csv"]
+
+
+def test_a_file_is_replaced_whole_or_stays(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "new" / "count.xlsx"
+    write_file(path, b"one")
+    write_file(path, b"two")
+    assert path.read_bytes() == b"two"
+
+    def refuse(self: Path, target: Path) -> Path:
+        raise OSError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "replace", refuse)
+    with pytest.raises(OSError, match="Permission denied"):
+        write_file(path, b"three")
+    assert path.read_bytes() == b"two"
+    assert [p.name for p in path.parent.iterdir()] == ["count.xlsx"]
