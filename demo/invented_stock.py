@@ -24,18 +24,18 @@ Uses = Mapping[str, np.ndarray]
 DRY = ("dry store", "cellar", "shed", "chemical and paper", "bakery", "mains")
 WHOLE = ("each", "bunch", "oz", "fl oz")
 # The ageing room and what else is under way: (item, quantity of one lot, ready so many days from the run's
-# Thursday, number of lots). Friday fortnight a delivery fell short, and one rib hangs where four should.
+# Thursday, number of lots). Friday fortnight a delivery fell short, and one rib hangs where three should.
 UNDER_WAY = (
     ("aged-rib", 7.3, -6, 2),
     ("aged-rib", 7.5, 1, 3),
-    ("aged-rib", 7.5, 8, 4),
+    ("aged-rib", 7.5, 8, 3),
     ("aged-rib", 7.5, 15, 1),
-    ("aged-rib", 7.5, 22, 4),
-    ("aged-rib", 7.5, 29, 3),
-    ("aged-duck-crown", 14, -5, 1),
-    ("aged-duck-crown", 24, 2, 1),
-    ("aged-duck-crown", 25, 9, 1),
-    ("aged-duck-crown", 26, 16, 1),
+    ("aged-rib", 7.5, 22, 3),
+    ("aged-rib", 7.5, 29, 2),
+    ("aged-duck-crown", 12, -5, 1),
+    ("aged-duck-crown", 22, 2, 1),
+    ("aged-duck-crown", 21, 9, 1),
+    ("aged-duck-crown", 22, 16, 1),
     ("pressed-cheek", 20, 1, 1),
     ("pressed-cheek", 40, 2, 1),
     ("smoked-trout", 2.4, 1, 1),
@@ -46,8 +46,8 @@ UNDER_WAY = (
     ("confit-duck-leg", 24, 1, 1),
     ("pork-belly-pressed", 16, 1, 1),
 )
-# Ribs that were ordered two weeks ago and one week ago: (days from the run's Thursday, packs).
-RIBS_COMING = ((1, 3), (8, 3))
+# Ribs ordered two weeks ago and one week ago: (days from the run's Thursday, packs).
+RIBS_COMING = ((1, 2), (8, 2))
 # Items whose count does not follow from use: hung on the day they come, or let run low.
 HELD = {"rib": 0.0, "duck": 0.0, "duck-crown": 0.0, "water": 60_000.0, "candles": 30.0}
 
@@ -145,8 +145,9 @@ def _bought(m: Morning, item: str) -> list[Count]:
     counted_on = m.on - timedelta(days=3 if is_dry else 0)
     last = _first_days(m.house, item, m.on)
     quantity = m.need(item, -3 if is_dry else 0, last) * rng.uniform(1.25, 1.7)
-    if is_dry:
-        quantity = max(quantity, (ingredient.par or 0) * rng.uniform(0.7, 1.5))
+    if ingredient.par:
+        pack = _cheapest(m.house, item).pack_quantity
+        quantity = max(quantity, ingredient.par + pack * rng.uniform(-0.1, 1) - 0.4 * m.need(item, 0, 6))
     quantity = HELD.get(item, quantity)
     keeps = ingredient.keeps_days
     if keeps is None or keeps > 60 or m.rounded(item, quantity) == 0:
