@@ -101,6 +101,12 @@ def levels_of(frame: Frame, value: Worth, chances: Mapping[str, tuple[Chance, ..
     be had more surely than its parts. Where an item does not keep as long as its protection interval,
     what is not wanted is thrown away, and the newsvendor fractile holds, if it is lower.
     """
+    wanted = service_levels(frame)
+    return {i: _level(frame, i, wanted[i], value, chances) for i in frame.graph.items}
+
+
+def service_levels(frame: Frame) -> dict[str, tuple[float, str]]:
+    """By item the highest service level among what needs it, and whose it is."""
     house = frame.house.policy.service_level
     wanted: dict[str, tuple[float, str]] = {}
     for item in frame.graph.items:
@@ -113,7 +119,7 @@ def levels_of(frame: Frame, value: Worth, chances: Mapping[str, tuple[Chance, ..
             asked.append((house, "of the house"))
         asked += [wanted[u.recipe] for u in frame.graph.uses.get(item, ())]
         wanted[item] = max(asked, key=lambda a: a[0], default=(house, "of the house"))
-    return {i: _level(frame, i, wanted[i], value, chances) for i in frame.graph.items}
+    return wanted
 
 
 def _level(

@@ -1,4 +1,9 @@
-"""Gross to net, top to bottom: what to start, what must be bought, what nothing can meet."""
+"""Gross to net, top to bottom: what to start, what must be bought, what nothing can meet.
+
+Two passes. The first takes every path as if its demand were known, finds what cannot be had in time and
+gives up the portions it costs, until what is left can be done. The second decides, for what is left:
+starts, purchases and the flow of every item.
+"""
 
 from __future__ import annotations
 
@@ -6,13 +11,18 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from ordering.net.flows import decide
-from ordering.net.frame import frame_of
-from ordering.net.levels import levels_of, worth
+from ordering.net.flows import Decision, decide
+from ordering.net.frame import Frame, frame_of
+from ordering.net.levels import Level, Worth, levels_of, worth
 from ordering.net.listing import listed_starts
-from ordering.net.sweep import Demand, sweep
+from ordering.net.scarce import Relief, relieve
+from ordering.net.shortfalls import shortfalls
+from ordering.net.stock import DUST
+from ordering.net.sweep import Demand, Sweep, sweep
 from ordering.records.house import House
 from ordering.records.plan import Chance, Forecast, Netting, Opening
+
+ROUNDS = 4  # giving up portions can shift whole batches; what is left after these shows as `short`
 
 
 def net_all(
@@ -30,19 +40,79 @@ def net_all(
     arrival : by item, the first day index on which a purchase can be in the house; `n_days` when none
     """
     frame = frame_of(house, opening, forecast, arrival)
+    value = worth(frame)
+    levels = levels_of(frame, value, chances)
     demand = Demand(
         dict(zip(forecast.dishes, forecast.portions, strict=True)),
         np.array([slot.day for slot in forecast.slots], dtype=np.intp),
     )
-    value = worth(frame)
-    levels = levels_of(frame, value, chances)
-    found = sweep(frame, demand, {})
-    decision = decide(frame, demand, levels, found.oldest, frozenset())
+    found, demand, reliefs = _possible(frame, demand, value)
+    decision = _decided(frame, demand, levels, found)
+    held = {i: level.value for i, level in levels.items()}
     return Netting(
         flows=decision.flows,
         requirements=decision.requirements,
         starts=listed_starts(frame, decision),
-        shortfalls=(),
-        levels={i: level.value for i, level in levels.items()},
+        shortfalls=shortfalls(frame, reliefs, held, decision.flows),
+        levels=held,
         warnings=frame.graph.set_aside,
     )
+
+
+def _possible(frame: Frame, demand: Demand, value: Worth) -> tuple[Sweep, Demand, list[Relief]]:
+    """The demand that can be met on every path, and what was given up to get there."""
+    found = sweep(frame, demand, {})
+    if found.oldest:
+        found = sweep(frame, demand, found.oldest)
+    reliefs: list[Relief] = []
+    for _ in range(ROUNDS):
+        if not found.lacks:
+            break
+        relief = relieve(frame, demand, found, value)
+        reliefs.append(relief)
+        if not relief.cuts:
+            break
+        demand = demand.less(relief.cuts)
+        found = sweep(frame, demand, found.oldest)
+    return found, demand, reliefs
+
+
+def _decided(frame: Frame, demand: Demand, levels: Mapping[str, Level], found: Sweep) -> Decision:
+    """The decision, with a margin only on what there is something to build a margin of.
+
+    Where the margin of a start would draw what cannot be there in time, the recipes on the way to it
+    are started for what each path needs instead, and the sweep is made again.
+    """
+    plain: set[str] = set()
+    while True:
+        decision = decide(frame, demand, levels, found.oldest, plain)
+        asking = _recipes_above(frame, _newly_lacking(frame, decision, found)) - plain
+        if not asking:
+            return decision
+        plain |= asking
+
+
+def _newly_lacking(frame: Frame, decision: Decision, found: Sweep) -> set[str]:
+    """Items that lack under the decided starts on days, and by amounts, where no path lacked them."""
+    lacking = set()
+    for item, lack in decision.lacks.items():
+        recipe = frame.house.recipes.get(item)
+        until = frame.arrival.get(item, frame.n_days) if recipe is None else recipe.takes_days
+        before = found.lacks.get(item)
+        more = lack[:until].mean() - (0.0 if before is None else before[:until].mean())
+        if more > DUST:
+            lacking.add(item)
+    return lacking
+
+
+def _recipes_above(frame: Frame, items: set[str]) -> set[str]:
+    """The recipes that take a day or more and draw these items, or their way up to the first such."""
+    found: set[str] = set()
+    seen = set(items)
+    ring = sorted(items)
+    while ring:
+        users = sorted({u.recipe for i in ring for u in frame.graph.uses.get(i, ())} - seen)
+        seen.update(users)
+        found.update(r for r in users if frame.house.recipes[r].takes_days)
+        ring = [r for r in users if not frame.house.recipes[r].takes_days]
+    return found

@@ -23,14 +23,19 @@ class Demand:
     """What is asked of the kitchen: portions by dish, [slot, path], and when every slot is."""
 
     portions: Mapping[str, Array]
-    slot_days: Array
+    slot_days: Days
 
     def by_day(self, dish: str, n_days: int) -> Array:
         """Portions of a dish, [day, path]."""
         portions = self.portions[dish]
         daily = np.zeros((n_days, portions.shape[1]))
-        np.add.at(daily, self.slot_days.astype(np.intp), portions)
+        np.add.at(daily, self.slot_days, portions)
         return daily
+
+    def less(self, cuts: Mapping[str, Array]) -> Demand:
+        """The demand without portions given up."""
+        left = {d: np.maximum(p - cuts[d], 0.0) if d in cuts else p for d, p in self.portions.items()}
+        return Demand(left, self.slot_days)
 
 
 @dataclass(slots=True)

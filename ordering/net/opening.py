@@ -1,0 +1,138 @@
+"""What is in the house on the morning of a day: counts rolled forward by what the books say since."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import date, timedelta
+
+from ordering.days import said
+from ordering.explode.graph import recipe_graph
+from ordering.net import rolling
+from ordering.net.dates import use_by
+from ordering.net.rolling import Roll
+from ordering.records.books import Books, CountedLot, Lot, OpenOrder, Receipt
+from ordering.records.house import House
+from ordering.records.plan import Opening, Scheduled
+
+DOUBTFUL_AFTER_DAYS = 1  # an open order more than a day past its day is not counted on
+NAMES_SAID = 12
+
+
+def opening(house: House, books: Books, on: date) -> Opening:
+    """Stock on the morning of `on`, lots in process and open orders included.
+
+    Each item's latest count, all its rows of that day, taken in the morning before deliveries and
+    service; then receipts and batches in, theoretical use of what was sold and waste out, up to the
+    evening before `on`; what came through the door on `on` itself is in. Nothing dated later is looked
+    at. What is sold is drawn from a stocked item first; what no stock explains was made from its parts,
+    its `takes` days before. An item never counted is unknown: it begins with nothing on the day of its
+    first receipt or batch in the books, and is said as doubtful if anything asks for it.
+    """
+    roll = Roll(house, recipe_graph(house), on, latest_counts(books.counts, on))
+    for receipt in books.receipts:
+        if receipt.delivered_on <= on:
+            roll.incoming[receipt.item].append(rolling.received(house, receipt))
+    making = [b for b in books.batches if b.recipe in house.recipes and b.started_on < on]
+    for batch in sorted(making, key=lambda b: (b.started_on, b.recipe, b.made)):
+        rolling.batch_in(roll, batch)
+    rolling.set_since(roll)
+    for batch in making:
+        rolling.batch_out(roll, batch)
+    for waste in books.waste:
+        roll.add_draw(waste.item, waste.date, waste.quantity)
+    rolling.draw_sold(roll, books.sales)
+    lots = [lot for item in roll.graph.items for lot in rolling.rolled_lots(roll, item)]
+    lots = [rolling.dated_by_parts(roll, lot) for lot in lots]
+    scheduled, late = open_orders(house, books, on)
+    unknown = _unknown(roll)
+    stale = [lot for lot in lots if lot.use_by is not None and lot.use_by < on]
+    return Opening(
+        lots=tuple(sorted((_now(x, on) for x in lots if x not in stale), key=rolling.lot_rank)),
+        scheduled=scheduled,
+        unknown=unknown,
+        doubts=(*_doubts(roll, unknown, stale), *late),
+    )
+
+
+def latest_counts(counts: Iterable[CountedLot], on: date) -> dict[str, tuple[CountedLot, ...]]:
+    """By item, every row of its latest count on or before a day."""
+    latest: dict[str, list[CountedLot]] = {}
+    for row in counts:
+        if row.counted_on > on:
+            continue
+        kept = latest.get(row.item)
+        if kept is None or row.counted_on > kept[0].counted_on:
+            latest[row.item] = [row]
+        elif row.counted_on == kept[0].counted_on:
+            kept.append(row)
+    return {i: tuple(rows) for i, rows in latest.items()}
+
+
+def open_orders(house: House, books: Books, on: date) -> tuple[tuple[Scheduled, ...], tuple[str, ...]]:
+    """Orders placed and not received, and what is said of those too late to count on.
+
+    A receipt of the same vendor and code from the day before its day on closes an order, short or not.
+    """
+    came = sorted(
+        (r for r in books.receipts if r.delivered_on <= on), key=lambda r: (r.delivered_on, r.vendor, r.code)
+    )
+    scheduled: list[Scheduled] = []
+    late: list[str] = []
+    for order in sorted(books.open_orders, key=lambda o: (o.deliver_on, o.vendor, o.code, o.packs)):
+        closing = next((r for r in came if _closes(r, order)), None)
+        if closing is not None:
+            came.remove(closing)
+        elif (on - order.deliver_on).days > DOUBTFUL_AFTER_DAYS:
+            late.append(
+                f"{house.name_of(order.item)} ordered from {order.vendor} for {said(order.deliver_on)} has "
+                "not been booked in: not counted on"
+            )
+        elif order.quantity > 0:
+            due = max(order.deliver_on, on)
+            until = use_by(house, order.item, due)
+            scheduled.append(
+                Scheduled(order.item, order.quantity, order.deliver_on, until, order.vendor, order.code)
+            )
+    return tuple(scheduled), tuple(late)
+
+
+def _closes(receipt: Receipt, order: OpenOrder) -> bool:
+    return (
+        receipt.vendor == order.vendor
+        and receipt.code == order.code
+        and receipt.delivered_on >= order.deliver_on - timedelta(days=1)
+    )
+
+
+def _now(lot: Lot, on: date) -> Lot:
+    """Ready lots without a day, lots in process with theirs."""
+    return replace(lot, ready_on=None) if lot.ready_on is not None and lot.ready_on <= on else lot
+
+
+def _unknown(roll: Roll) -> frozenset[str]:
+    """Items never counted that a dish, a consumable or a par asks for; not what is made to order."""
+    asked = {d.recipe for d in roll.house.dishes.values()} | {c.item for c in roll.house.consumables}
+    for item in roll.graph.items:
+        if item in asked and item in roll.house.recipes:
+            asked.update(line.item for line in roll.house.recipes[item].lines)
+    stocked = {i for i in asked if i in roll.house.ingredients or roll.house.recipes[i].takes_days}
+    return frozenset(stocked - set(roll.counts))
+
+
+def _doubts(roll: Roll, unknown: frozenset[str], stale: list[Lot]) -> tuple[str, ...]:
+    """What a chef should look at: one line a kind."""
+    doubts: list[str] = []
+    if unknown:
+        doubts.append(f"Never counted, taken as none: {_named(roll.house, unknown)}")
+    if roll.beyond:
+        doubts.append(f"More went out since the count than was there: {_named(roll.house, roll.beyond)}")
+    if stale:
+        doubts.append(f"Past its last day and not counted on: {_named(roll.house, {x.item for x in stale})}")
+    return tuple(doubts)
+
+
+def _named(house: House, items: Iterable[str]) -> str:
+    names = sorted(house.name_of(i) for i in items)
+    rest = len(names) - NAMES_SAID
+    return ", ".join(names[:NAMES_SAID]) + (f" and {rest} more" if rest > 0 else "")

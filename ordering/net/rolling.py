@@ -1,0 +1,197 @@
+"""Rolling a count forward: receipts and batches in, theoretical use of what was sold and waste out."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+
+import pandas as pd
+
+from ordering.explode.graph import Graph
+from ordering.net.dates import dated_parts, use_by
+from ordering.net.stock import DUST
+from ordering.records.books import Batch, CountedLot, Lot, Receipt
+from ordering.records.house import House, Recipe
+
+FAR = date.max
+DUBIOUS = 0.1  # share of what went out that no stock explains, above which a count is doubted
+
+
+@dataclass(slots=True)
+class Roll:
+    """The state of one rolling forward.
+
+    draws : by item, quantity by day; incoming : by item, receipts, batches and what fell out of them;
+    recorded : recipes whose batches the books hold; since : by item, the first day whose draws matter;
+    oldest : by item and day, the earliest last day drawn; beyond : items of which more went than came.
+    """
+
+    house: House
+    graph: Graph
+    on: date
+    counts: Mapping[str, tuple[CountedLot, ...]]
+    draws: dict[str, dict[date, float]] = field(default_factory=lambda: defaultdict(dict))
+    incoming: dict[str, list[Lot]] = field(default_factory=lambda: defaultdict(list))
+    recorded: set[str] = field(default_factory=set)
+    since: dict[str, date] = field(default_factory=dict)
+    oldest: dict[tuple[str, date], date] = field(default_factory=dict)
+    beyond: list[str] = field(default_factory=list)
+
+    def add_draw(self, item: str, day: date, quantity: float) -> None:
+        if self.since.get(item, FAR) <= day < self.on:
+            self.draws[item][day] = self.draws[item].get(day, 0.0) + quantity
+
+    def began(self, item: str) -> date:
+        """The day from whose morning on the stock of an item is followed."""
+        counted = self.counts.get(item)
+        if counted:
+            return counted[0].counted_on
+        return min((x.ready_on for x in self.incoming.get(item, ()) if x.ready_on is not None), default=FAR)
+
+
+def received(house: House, receipt: Receipt) -> Lot:
+    until = receipt.use_by or use_by(house, receipt.item, receipt.delivered_on)
+    return Lot(receipt.item, receipt.quantity, until, receipt.delivered_on)
+
+
+def draw_sold(roll: Roll, sales: pd.DataFrame) -> None:
+    """Every sale before the run as a draw on the dish's recipe."""
+    wanted = {d.id: d for d in roll.house.dishes.values() if roll.since.get(d.recipe, FAR) < roll.on}
+    if not wanted or sales.empty:
+        return
+    first = pd.Timestamp(min(roll.since[d.recipe] for d in wanted.values()))
+    days = sales["date"]
+    past = sales[(days >= first) & (days < pd.Timestamp(roll.on)) & (sales["sold"] > 0)]
+    past = past[past["dish"].isin(list(wanted))]
+    daily = past.groupby(["date", "dish"], sort=True, as_index=False)["sold"].sum()
+    for day, name, sold in zip(daily["date"], daily["dish"], daily["sold"], strict=True):
+        dish = wanted[str(name)]
+        roll.add_draw(dish.recipe, day.date(), float(sold) * dish.portion)
+
+
+def set_since(roll: Roll) -> None:
+    """Per item the first day whose draws change any stock followed: its own or that of its parts."""
+    for item in reversed(roll.graph.items):
+        since = roll.began(item)
+        recipe = roll.house.recipes.get(item)
+        if recipe is not None and item not in roll.recorded:
+            for line in recipe.lines:
+                part = roll.since.get(line.item, FAR)
+                if part < FAR - timedelta(days=800):
+                    since = min(since, part + timedelta(days=recipe.takes_days - line.at_days))
+        roll.since[item] = since
+
+
+def batch_in(roll: Roll, batch: Batch) -> None:
+    """What a batch of the books gave: the item itself, by-products, what it returned."""
+    recipe = roll.house.recipes[batch.recipe]
+    roll.recorded.add(batch.recipe)
+    number = batches_of(recipe, batch)
+    ready = batch.started_on + timedelta(days=recipe.takes_days)
+    if not _is_counted(roll.counts.get(recipe.id, ()), batch.started_on, ready):
+        quantity = batch.made if batch.made > 0 else number * recipe.makes
+        roll.incoming[recipe.id].append(Lot(recipe.id, quantity, use_by(roll.house, recipe.id, ready), ready))
+    if ready < roll.on:  # what falls out of a batch still in process is netting's to expect
+        for item, quantity in (*recipe.also_makes, *((x.item, x.returns) for x in recipe.lines if x.returns)):
+            if not _is_counted(roll.counts.get(item, ()), batch.started_on, ready):
+                lot = Lot(item, quantity * number, use_by(roll.house, item, ready), ready)
+                roll.incoming[item].append(lot)
+
+
+def batch_out(roll: Roll, batch: Batch) -> None:
+    """What a batch of the books drew."""
+    recipe = roll.house.recipes[batch.recipe]
+    number = batches_of(recipe, batch)
+    for line in recipe.lines:
+        roll.add_draw(line.item, batch.started_on + timedelta(days=line.at_days), line.drawn * number)
+
+
+def batches_of(recipe: Recipe, batch: Batch) -> float:
+    """How many batches a making was: by what it drew of its first line, else by what it gave."""
+    if batch.drawn > 0 and recipe.lines and recipe.lines[0].drawn > 0:
+        return batch.drawn / recipe.lines[0].drawn
+    return batch.made / recipe.makes
+
+
+def _is_counted(counted: tuple[CountedLot, ...], started: date, ready: date) -> bool:
+    """Whether what a batch gives is in a count already.
+
+    Begun before the count and ready by then: it is. Under way at the count: it is, if the count names
+    anything in process.
+    """
+    if not counted or started >= counted[0].counted_on:
+        return False
+    if ready <= counted[0].counted_on:
+        return True
+    return any(row.ready_on is not None and row.ready_on > row.counted_on for row in counted)
+
+
+def rolled_lots(roll: Roll, item: str) -> list[Lot]:
+    """Lots of an item on the morning of the run; what no stock explains is passed on to its parts."""
+    began = roll.began(item)
+    lots = [_counted(roll.house, row) for row in roll.counts.get(item, ())]
+    lots += [x for x in roll.incoming.get(item, ()) if x.ready_on is not None and x.ready_on >= began]
+    lots.sort(key=lot_rank)
+    recipe = roll.house.recipes.get(item)
+    drawn = missing = 0.0
+    for day, quantity in sorted(roll.draws.get(item, {}).items()):
+        need = quantity
+        if day >= began:
+            lots, need = _taken(roll, lots, day, quantity)
+            drawn, missing = drawn + quantity, missing + need
+        if need > DUST and recipe is not None and item not in roll.recorded:
+            for line in recipe.lines:
+                at = day - timedelta(days=recipe.takes_days - line.at_days)
+                roll.add_draw(line.item, at, (line.drawn - line.returns) * need / recipe.makes)
+            for other, left_over in recipe.also_makes:
+                if roll.began(other) > day:
+                    continue
+                until = use_by(roll.house, other, day)
+                roll.incoming[other].append(Lot(other, left_over * need / recipe.makes, until, day))
+    if missing > DUBIOUS * drawn and (recipe is None or recipe.takes_days or item in roll.recorded):
+        roll.beyond.append(item)
+    return lots
+
+
+def _taken(roll: Roll, lots: list[Lot], day: date, quantity: float) -> tuple[list[Lot], float]:
+    """Lots after a draw, first expired first out, and what of it they did not give."""
+    left: list[Lot] = []
+    for lot in lots:
+        is_ready = lot.ready_on is None or lot.ready_on <= day
+        is_good = lot.use_by is None or lot.use_by >= day
+        given = min(quantity, lot.quantity) if is_ready and is_good else 0.0
+        if given > DUST:
+            key = (lot.item, day)
+            roll.oldest[key] = min(roll.oldest.get(key, FAR), lot.use_by or FAR)
+        quantity -= given
+        if lot.quantity - given > DUST:
+            left.append(replace(lot, quantity=lot.quantity - given) if given else lot)
+    return left, quantity if quantity > DUST else 0.0
+
+
+def _counted(house: House, row: CountedLot) -> Lot:
+    """A counted row as a lot. Without a date it is good at most as long as if it had come that day."""
+    ready = row.ready_on or row.counted_on
+    return Lot(row.item, row.quantity, row.use_by or use_by(house, row.item, ready), ready)
+
+
+def dated_by_parts(roll: Roll, lot: Lot) -> Lot:
+    """A batch of the books that carries a date mark keeps the earliest date of its marked parts."""
+    recipe = roll.house.recipes.get(lot.item)
+    if recipe is None or lot.ready_on is None or lot.item not in roll.recorded:
+        return lot
+    dated = dated_parts(roll.house, lot.item)
+    started = lot.ready_on - timedelta(days=recipe.takes_days)
+    dates = [
+        roll.oldest.get((x.item, started + timedelta(days=x.at_days)), FAR)
+        for x in recipe.lines
+        if x.item in dated
+    ]
+    oldest = min(dates, default=FAR)
+    return replace(lot, use_by=oldest) if oldest < (lot.use_by or FAR) else lot
+
+
+def lot_rank(lot: Lot) -> tuple[str, date, date, float]:
+    return lot.item, lot.use_by or FAR, lot.ready_on or date.min, lot.quantity

@@ -1,0 +1,230 @@
+"""Who goes without when something cannot be had in time: shortages carried up to the portions they cost.
+
+Stated rule: scarce stock goes to the earliest service, then to the higher service level, then to the
+larger margin (price less material cost, for each unit of the scarce item), then by name. Consumables of
+a day come after the dishes of that day. The rule is applied item by item, from ingredients upward:
+what a recipe goes without it cannot make, and whoever draws from it shares what is left by the
+same rule.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ordering.explode.graph import Use
+from ordering.net.frame import Frame
+from ordering.net.levels import Worth, service_levels
+from ordering.net.starts import rolled, whole
+from ordering.net.stock import DUST, Parcel, draw, in_turn
+from ordering.net.sweep import Demand, Sweep, by_ready, gross_of, parcels_of, terms_of
+from ordering.records.plan import Array
+
+# What is short, on which day index it was to be drawn.
+Root = tuple[str, int]
+FAR_DAYS = 10_000
+
+
+@dataclass(slots=True)
+class Relief:
+    """What must be given up.
+
+    cuts : by dish, portions, [slot, path]; roots : what lacked, [path] of its unit; hits : by root, mean
+    portions by (dish, slot index).
+    """
+
+    cuts: dict[str, Array] = field(default_factory=dict)
+    roots: dict[Root, Array] = field(default_factory=dict)
+    hits: dict[Root, dict[tuple[str, int], float]] = field(default_factory=lambda: defaultdict(dict))
+
+
+@dataclass(slots=True)
+class Ask:
+    """One draw on an item: rank as the rule says, day, what each path needs, who asks."""
+
+    rank: tuple[float, int, float, float, str]
+    day: int
+    need: Array
+    dish: str = ""
+    slot: int = -1
+    use: Use | None = None
+
+
+@dataclass(slots=True)
+class Climb:
+    """The state of one way up. batches : by recipe, batches given up by start day, [day, path];
+    blame : by recipe and root, mean batches given up by start day."""
+
+    frame: Frame
+    demand: Demand
+    found: Sweep
+    value: Worth
+    lags: Mapping[str, int]
+    levels: Mapping[str, tuple[float, str]]
+    relief: Relief = field(default_factory=Relief)
+    batches: dict[str, Array] = field(default_factory=dict)
+    blame: dict[str, dict[Root, Array]] = field(default_factory=lambda: defaultdict(dict))
+
+
+def relieve(frame: Frame, demand: Demand, found: Sweep, value: Worth) -> Relief:
+    """Portions to give up so that what a sweep found lacking is no longer asked for."""
+    climb = Climb(frame, demand, found, value, service_lags(frame), service_levels(frame))
+    for item in reversed(frame.graph.items):
+        if item in found.lacks or item in climb.batches:
+            _share_out(climb, item)
+    return climb.relief
+
+
+def service_lags(frame: Frame) -> dict[str, int]:
+    """By item: days from when it is there to the earliest service it can serve."""
+    lags: dict[str, int] = {}
+    for item in frame.graph.items:
+        ahead = [
+            frame.house.recipes[u.recipe].takes_days - u.at_days + lags[u.recipe]
+            for u in frame.graph.uses.get(item, ())
+        ]
+        lags[item] = min(([0] if frame.graph.dishes.get(item) else []) + ahead, default=FAR_DAYS)
+    return lags
+
+
+def _share_out(climb: Climb, item: str) -> None:
+    """Share what there is of one item among its draws; note who goes without."""
+    parcels, until, direct = _supply(climb, item)
+    if until < 0:
+        return
+    asks = sorted(_asks(climb, item, until), key=lambda a: a.rank)
+    for ask, unmet in _granted(parcels, asks):
+        shares = _shares(climb, item, ask.day, unmet, direct)
+        if ask.use is not None:
+            _give_up_batches(climb, ask, unmet, shares)
+        elif ask.dish:
+            _give_up_portions(climb, ask, unmet, shares)
+
+
+def _supply(climb: Climb, item: str) -> tuple[list[Parcel], int, Array | None]:
+    """Parcels to share, the last day on which any path goes short, and what lacks by itself."""
+    frame, found = climb.frame, climb.found
+    parcels = parcels_of(frame, found.starts, item)
+    lack = found.lacks.get(item)
+    recipe = frame.house.recipes.get(item)
+    unmet = lack
+    if recipe is not None:
+        started = found.starts.get(item)
+        if started is not None:
+            kept = started - climb.batches.get(item, 0.0)
+            made = by_ready(np.maximum(kept, 0.0), recipe.takes_days) * recipe.makes
+            terms = terms_of(frame, item, found.oldest)
+            gross = gross_of(frame, climb.demand, found.starts, item)
+            unmet, _ = rolled(made, draw(parcels, gross).unmet, terms.last)
+            days = np.flatnonzero(made.max(axis=1) > DUST)
+            parcels += [Parcel(int(t), int(terms.last[t]), made[t], "made") for t in days]
+    if unmet is None:
+        return parcels, -1, lack
+    short = np.flatnonzero(unmet.max(axis=1) > DUST)
+    return parcels, int(short[-1]) if short.size else -1, lack
+
+
+def _asks(climb: Climb, item: str, until: int) -> Iterable[Ask]:
+    """Every draw on an item up to a day."""
+    for name in climb.frame.graph.dishes.get(item, ()):
+        yield from _dish_asks(climb, name, until)
+    for use in climb.frame.graph.uses.get(item, ()):
+        if use.recipe in climb.found.starts and use.quantity > 0:
+            yield from _recipe_asks(climb, use, until)
+    consumed = climb.frame.consumables.get(item)
+    if consumed is not None:
+        for t in range(until + 1):
+            yield Ask((t, 1, 0.0, 0.0, ""), t, consumed[t])
+
+
+def _dish_asks(climb: Climb, name: str, until: int) -> Iterable[Ask]:
+    dish = climb.frame.house.dishes[name]
+    level = climb.frame.house.policy.service_level if dish.service_level is None else dish.service_level
+    cost = climb.value.cost.get(dish.recipe) or 0.0
+    margin = 0.0 if dish.price is None else float(dish.price) / dish.portion - cost
+    sitting, day = 0, -1
+    for k, slot in enumerate(climb.frame.forecast.slots):
+        sitting, day = (sitting + 1, day) if slot.day == day else (0, slot.day)
+        need = climb.demand.portions[name][k] * dish.portion
+        if slot.day <= until and need.max() > DUST:
+            yield Ask((slot.day + sitting * 1e-3, 0, -level, -margin, name), slot.day, need, name, k)
+
+
+def _recipe_asks(climb: Climb, use: Use, until: int) -> Iterable[Ask]:
+    recipe, started = climb.frame.house.recipes[use.recipe], climb.found.starts[use.recipe]
+    lag = recipe.takes_days - use.at_days + climb.lags[use.recipe]
+    margin = (climb.value.margin.get(use.recipe) or 0.0) * recipe.makes / use.quantity
+    level = climb.levels[use.recipe][0]
+    for t in range(use.at_days, min(until + 1, climb.frame.n_days)):
+        need = started[t - use.at_days] * use.quantity
+        if need.max() > DUST:
+            yield Ask((t + lag, 0, -level, -margin, use.recipe), t, need, use=use)
+
+
+def _granted(parcels: list[Parcel], asks: list[Ask]) -> Iterable[tuple[Ask, Array]]:
+    """Each ask in turn with what no parcel gives it, where that is anything. [path]"""
+    turn = in_turn(parcels)
+    left = [np.array(np.broadcast_to(p.quantity, asks[0].need.shape)) for p in turn] if asks else []
+    alive = set(range(len(left)))
+    for ask in asks:
+        need = ask.need.copy()
+        for n in sorted(alive):
+            if turn[n].first <= ask.day <= turn[n].last:
+                given = np.minimum(left[n], need)
+                left[n] -= given
+                need -= given
+                if left[n].max() <= DUST:
+                    alive.discard(n)
+        if need.max() > DUST:
+            yield ask, np.where(need > DUST, need, 0.0)
+
+
+def _shares(climb: Climb, item: str, day: int, unmet: Array, direct: Array | None) -> dict[Root, float]:
+    """Which roots an unmet draw is owed to, each as if it were the only one: shares of at most 1."""
+    own = 1.0
+    if item in climb.batches:
+        own = 0.0 if direct is None else min(1.0, float(direct[day].mean() / unmet.mean()))
+    shares: dict[Root, float] = {}
+    if own > 0:
+        root = (item, day)
+        shares[root] = own
+        climb.relief.roots[root] = climb.relief.roots.get(root, 0.0) + unmet
+    if own < 1:
+        takes = climb.frame.house.recipes[item].takes_days
+        given_up = climb.batches[item][: max(0, day - takes + 1)].mean(axis=1)
+        started = np.flatnonzero(given_up > 0)
+        if started.size:
+            s = int(started[-1])
+            for root, amount in climb.blame[item].items():
+                share = min(1.0, float(amount[s]) / float(given_up[s])) * (1 - own)
+                if share > 0:
+                    shares[root] = share
+    return shares
+
+
+def _give_up_batches(climb: Climb, ask: Ask, unmet: Array, shares: Mapping[Root, float]) -> None:
+    use = ask.use
+    assert use is not None
+    recipe, started = climb.frame.house.recipes[use.recipe], climb.found.starts[use.recipe]
+    s = ask.day - use.at_days
+    lost = unmet / use.quantity
+    lost = np.minimum(whole(lost) if recipe.is_whole else lost, started[s])
+    given_up = climb.batches.setdefault(use.recipe, np.zeros_like(started))
+    given_up[s] = np.maximum(given_up[s], lost)
+    for root, share in shares.items():
+        blame = climb.blame[use.recipe].setdefault(root, np.zeros(climb.frame.n_days))
+        blame[s] += float(lost.mean()) * share
+
+
+def _give_up_portions(climb: Climb, ask: Ask, unmet: Array, shares: Mapping[Root, float]) -> None:
+    portions = climb.demand.portions[ask.dish]
+    lost = np.minimum(whole(unmet / climb.frame.house.dishes[ask.dish].portion), portions[ask.slot])
+    cut = climb.relief.cuts.setdefault(ask.dish, np.zeros_like(portions))
+    cut[ask.slot] = np.maximum(cut[ask.slot], lost)
+    for root, share in shares.items():
+        hits = climb.relief.hits[root]
+        key = (ask.dish, ask.slot)
+        hits[key] = hits.get(key, 0.0) + float(lost.mean()) * share
