@@ -22,23 +22,24 @@ WIDTHS = (13.0, 28.0, 19.0, 11.0, 12.0, 7.0, 16.0, 16.0, 20.0, 11.5)
 ELSEWHERE = "elsewhere"
 QUANTITY, USE_BY, READY_ON, COUNTED_ON = 4, 6, 7, 9
 ROW_POINTS = 19.0
+N_EMPTY_LINES = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """One line to count: an item, and the parcel of it that should be there, if one is known."""
+    """One line to count: an item (none: whatever else there is) and the parcel that should be there."""
 
     store: str
     item: str
-    lot: Lot | None
-    is_first: bool
+    lot: Lot | None = None
+    is_first: bool = True
 
 
 def count_sheet(house: House, books: Books, opening: Opening, on: date) -> Workbook:
     """A sheet to count on the morning of `on`, with each item's last count and what there should be.
 
-    Every parcel known has a line with its dates; a perishable item has one more for a parcel nobody knows
-    of. Only what is filled in is booked: an empty quantity is not counted, 0 is none.
+    Every parcel known has a line with its dates, and each storage area has empty lines for parcels nobody
+    knows of. Only what is filled in is booked: an empty quantity is not counted, 0 is none.
     """
     shelves = tuple(_shelves(house, books, opening))
     top = _top(house, on)
@@ -93,7 +94,7 @@ def _entries(first: int, last: int) -> tuple[Entry, ...]:
 def _shelves(house: House, books: Books, opening: Opening) -> Iterator[Shelf]:
     """Items by store, stores and items as the configuration lists them, a line for each parcel."""
     lots: dict[str, list[Lot]] = {}
-    for lot in opening.lots:
+    for lot in (lot for lot in opening.lots if lot.quantity > 0):
         lots.setdefault(lot.item, []).append(lot)
     by_store: dict[str, list[str]] = {}
     known = {c.item for c in books.counts} | lots.keys()
@@ -107,13 +108,15 @@ def _shelves(house: House, books: Books, opening: Opening) -> Iterator[Shelf]:
         by_store[ELSEWHERE] = elsewhere
     for store, items in by_store.items():
         for item in items:
-            yield from _lines(house, store, item, lots.get(item, []))
+            yield from _lines(store, item, lots.get(item, []))
+        yield from (Shelf(store, "") for _ in range(N_EMPTY_LINES))
 
 
-def _lines(house: House, store: str, item: str, lots: Sequence[Lot]) -> Iterator[Shelf]:
+def _lines(store: str, item: str, lots: Sequence[Lot]) -> Iterator[Shelf]:
     ranked = sorted(lots, key=lambda lot: (lot.ready_on or date.min, lot.use_by or date.max))
-    spare = [None] if not ranked or house.keeps_days(item) is not None else []
-    for n, lot in enumerate((*ranked, *spare)):
+    if not ranked:
+        yield Shelf(store, item)
+    for n, lot in enumerate(ranked):
         yield Shelf(store, item, lot, n == 0)
 
 
@@ -126,10 +129,10 @@ def _is_kept(house: House, recipe: Recipe) -> bool:
 
 
 def _last_counts(books: Books, on: date) -> dict[str, tuple[date, float]]:
-    """Day and quantity of each item's latest count before `on`, its parcels added up."""
+    """Day and quantity of each item's latest count up to `on`, its parcels added up."""
     found: dict[str, tuple[date, float]] = {}
     for count in sorted(books.counts, key=_counted_on):
-        if count.counted_on >= on:
+        if count.counted_on > on:
             continue
         day, quantity = found.get(count.item, (count.counted_on, 0.0))
         base = quantity if day == count.counted_on else 0.0
@@ -157,6 +160,8 @@ def _row(
     expected: Mapping[str, float],
     on: date,
 ) -> Row:
+    if not shelf.item:
+        return _empty_row(shelf.store, on)
     unit = house.unit_of(shelf.item)
     lot = shelf.lot
     last = ""
@@ -175,5 +180,22 @@ def _row(
         Cell(lot.use_by if lot else None, "date box", is_open=True),
         Cell(lot.ready_on if lot else None, "date box", is_open=True),
         Cell(shelf.item, "small line"),
+        Cell(on, "small day line", is_open=True),
+    )
+
+
+def _empty_row(store: str, on: date) -> Row:
+    """Room for a parcel that is not on the list."""
+    box = Cell(None, "text box", is_open=True)
+    return (
+        Cell(store, "small line"),
+        Cell("anything else", "quiet line"),
+        Cell(None, "line"),
+        Cell(None, "line"),
+        Cell(None, "number large box", is_open=True),
+        box,
+        Cell(None, "date box", is_open=True),
+        Cell(None, "date box", is_open=True),
+        box,
         Cell(on, "small day line", is_open=True),
     )
