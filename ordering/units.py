@@ -27,7 +27,6 @@ LB_G = Fraction("453.59237")
 US_GALLON_ML = 231 * Fraction("2.54") ** 3
 IMP_GALLON_ML = Fraction("4546.09")
 LARGEST = 10**9
-MAX_DAYS = 3660
 
 _MASS = {"g": Fraction(1), "kg": Fraction(1000), "mg": Fraction(1, 1000), "lb": LB_G, "oz": LB_G / 16}
 _VOLUME = {
@@ -47,6 +46,7 @@ _VOLUME = {
     "imp quart": IMP_GALLON_ML / 4,
     "imp gallon": IMP_GALLON_ML,
 }
+_KITCHEN_VOLUMES = ("gallon", "quart", "pint", "cup", "tbsp", "tsp")
 _PIECE = {"each": Fraction(1), "dozen": Fraction(12)}
 _TRADE = """
 bag bar block bottle box bulb bunch can carton case clove crate fillet head jar keg leaf loaf pack pot portion
@@ -54,46 +54,37 @@ punnet rack ream roll sack sheet side slice sprig stalk stick tin tray tub tube
 """
 TRADE_PIECES = tuple(_TRADE.split())
 
+_SPELLINGS = """
+g: gram, gramme
+kg: kilo, kilogram
+mg: milligram
+lb: pound
+oz: ounce
+l: litre, liter
+ml: millilitre, milliliter
+cl: centilitre
+dl: decilitre
+tsp: teaspoon
+tbsp: tablespoon
+fl oz: floz, fl. oz, fluid ounce, us fl oz
+cup: us cup
+pint: us pint, pt
+quart: us quart, qt
+gallon: us gallon, gal
+imp pint: imp pt, imperial pint
+imp quart: imp qt, imperial quart
+imp gallon: imp gal, imperial gallon
+imp fl oz: imperial fl oz
+each: ea, piece, pc
+dozen: doz
+leaf: leaves
+loaf: loaves
+"""
 _SAME = {
-    "gram": "g",
-    "gramme": "g",
-    "kilo": "kg",
-    "kilogram": "kg",
-    "milligram": "mg",
-    "pound": "lb",
-    "ounce": "oz",
-    "litre": "l",
-    "liter": "l",
-    "millilitre": "ml",
-    "milliliter": "ml",
-    "centilitre": "cl",
-    "decilitre": "dl",
-    "teaspoon": "tsp",
-    "tablespoon": "tbsp",
-    "floz": "fl oz",
-    "fl. oz": "fl oz",
-    "fluid ounce": "fl oz",
-    "us fl oz": "fl oz",
-    "us cup": "cup",
-    "us pint": "pint",
-    "us quart": "quart",
-    "us gallon": "gallon",
-    "pt": "pint",
-    "qt": "quart",
-    "gal": "gallon",
-    "imp pt": "imp pint",
-    "imp qt": "imp quart",
-    "imp gal": "imp gallon",
-    "imperial fl oz": "imp fl oz",
-    "imperial pint": "imp pint",
-    "imperial quart": "imp quart",
-    "imperial gallon": "imp gallon",
-    "ea": "each",
-    "piece": "each",
-    "pc": "each",
-    "doz": "dozen",
-    "leaves": "leaf",
-    "loaves": "loaf",
+    spelling: unit
+    for line in _SPELLINGS.strip().splitlines()
+    for unit, spellings in [line.split(": ")]
+    for spelling in spellings.split(", ")
 }
 
 UNITS: Mapping[str, tuple[str, Fraction]] = MappingProxyType(
@@ -105,7 +96,7 @@ UNITS: Mapping[str, tuple[str, Fraction]] = MappingProxyType(
 """Every unit with its kind and its size in the kind's base (g, ml, one piece)."""
 
 _NUMBER = r"(?:[0-9]{1,12} )?[0-9]{1,12}/[0-9]{1,6}|[0-9]{1,12}(?:\.[0-9]{1,12})?|\.[0-9]{1,12}"
-_QUANTITY = re.compile(rf"({_NUMBER})\s*(\S.*)?", re.ASCII)
+QUANTITY = re.compile(rf"({_NUMBER})\s*(\S.*)?", re.ASCII)
 
 
 class UnitError(ValueError):
@@ -148,6 +139,36 @@ def said(number: Number) -> str:
     return text or "0"
 
 
+_LADDERS = {
+    "lb": ("lb", "oz"),
+    "oz": ("lb", "oz"),
+    **dict.fromkeys(_KITCHEN_VOLUMES, _KITCHEN_VOLUMES),
+}
+_QUARTERS = ("", " 1/4", " 1/2", " 3/4")
+
+
+def measured(amount: Number, unit: str) -> str:
+    """An amount as it is weighed or measured out: `4 lb 5 1/2 oz`, `19 gallon 3 quart`, `4.35 kg`.
+
+    Pounds, and the US volumes, are split into their own steps, the last of them to the nearest quarter as
+    card A-1 of the US Armed Forces Recipe Service (TM 10-412) rounds; other units stay as they are.
+    """
+    ladder = _LADDERS.get(unit)
+    if ladder is None:
+        return f"{said(amount)} {unit}"
+    last = UNITS[ladder[-1]][1]
+    left = round(exact(amount) * UNITS[unit][1] / last * 4)
+    parts = []
+    for step in ladder[:-1]:
+        whole, left = divmod(left, int(UNITS[step][1] / last * 4))
+        parts += [f"{whole} {step}"] if whole else []
+    whole, quarters = divmod(left, 4)
+    if left or not parts:
+        count = f"{whole}{_QUARTERS[quarters]}" if whole or not quarters else _QUARTERS[quarters].strip()
+        parts.append(f"{count} {ladder[-1]}")
+    return " ".join(parts)
+
+
 def unit_name(text: str) -> str:
     """The unit's own name for any accepted spelling: `Litres` is `l`, `pt` is `pint`.
 
@@ -170,7 +191,8 @@ def kind_of(unit: str) -> str:
     return UNITS[unit][0]
 
 
-def _amount(text: str) -> Fraction:
+def amount_of(text: str) -> Fraction:
+    """A bare number, `3`, `1.5` or `1 1/2`, exactly. Raises UnitError for a division by nought."""
     whole, _, part = text.rpartition(" ")
     try:
         return Fraction(part) + (Fraction(whole) if whole else 0)
@@ -194,7 +216,7 @@ def parse_quantity(text: str, example: str = "250 g") -> Quantity:
     ------
     UnitError : no number, no unit, an unknown unit, below nought, or above 1,000,000,000
     """
-    match = _QUANTITY.fullmatch(text.strip()) if len(text) <= 80 else None
+    match = QUANTITY.fullmatch(text.strip()) if len(text) <= 80 else None
     if match is None:
         raise _misread(text, example)
     number, unit = match.groups()
@@ -202,7 +224,7 @@ def parse_quantity(text: str, example: str = "250 g") -> Quantity:
         raise UnitError(f"'{text.strip()}' has no unit", f"write a number and a unit: {example}")
     if re.match(r"[,.0-9]", unit):
         raise _misread(text, example)
-    amount = _amount(number)
+    amount = amount_of(number)
     if amount > LARGEST:
         raise UnitError(f"'{text.strip()}' is too large", "check the number and the unit")
     return Quantity(amount, unit_name(unit))
@@ -234,32 +256,6 @@ def parse_pack(text: str) -> Pack:
             f"'{weight.strip()[:40]}' is no weight", "write what one pack weighs: 1 each ~ 4.2 kg"
         )
     return Pack(" ".join(text.split()), Quantity(amount, inner.unit), expected)
-
-
-_HOURS = {"h": 1, "hour": 1, "hr": 1, "d": 24, "day": 24, "w": 168, "week": 168}
-
-
-def parse_hours(text: str) -> Fraction:
-    """Read a span, `2 d`, `36 h` or `3 weeks`, as hours.
-
-    Raises
-    ------
-    UnitError : not a span, or longer than 3,660 days
-    """
-    match = _QUANTITY.fullmatch(text.strip()) if len(text) <= 80 else None
-    unit = " ".join((match.group(2) or "").lower().split()) if match else ""
-    hours = _HOURS.get(unit) or _HOURS.get(unit.removesuffix("s"))
-    if match is None or hours is None:
-        raise UnitError(f"'{text[:40]}' is no span of time", "write days or hours: 2 d, 36 h")
-    span = _amount(match.group(1)) * hours
-    if span > MAX_DAYS * 24:
-        raise UnitError(f"'{text[:40]}' is longer than ten years", "write days or hours: 2 d, 36 h")
-    return span
-
-
-def parse_days(text: str) -> int:
-    """Read a span as whole days, rounded up: `36 h` is 2 days. Raises as `parse_hours`."""
-    return -int(-parse_hours(text) // 24)
 
 
 def parse_density(text: str) -> Fraction:

@@ -10,19 +10,10 @@ from functools import partial
 from ordering import units
 from ordering.read.draft import Draft
 from ordering.read.schema import IngredientIn, LineIn, OfferIn, RecipeIn, VendorIn
+from ordering.read.spans import days_down, days_up
 from ordering.records.house import DeliveryDay, Ingredient, Offer, Place, Recipe, RecipeLine, Vendor
 
 _EXACT = Context(prec=28)
-
-
-def days_up(hours: Fraction) -> int:
-    """Whole days a span needs: 36 h is 2. What takes time is never started too late."""
-    return -int(-hours // 24)
-
-
-def days_down(hours: Fraction) -> int:
-    """Whole days a span covers: 36 h is 1. What keeps is never kept too long."""
-    return int(hours // 24)
 
 
 def days_of(ranges: list[tuple[date, date]]) -> frozenset[date]:

@@ -17,6 +17,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidat
 from ordering import units
 from ordering.cautions import ALLERGENS, HAZARDS
 from ordering.read import fields
+from ordering.read.spans import parse_hours
 
 COLUMNS = {
     "sales": ("date", "service", "dish", "sold", "sold_out"),
@@ -61,7 +62,7 @@ UnitName = Annotated[str, PlainValidator(fields.from_units(units.unit_name, "a u
 PackSize = Annotated[
     units.Pack, PlainValidator(fields.from_units(units.parse_pack, "a pack such as 6 x 1 kg"))
 ]
-Hours = Annotated[Fraction, PlainValidator(fields.from_units(units.parse_hours, "a span such as 2 d"))]
+Hours = Annotated[Fraction, PlainValidator(fields.from_units(parse_hours, "a span such as 2 d"))]
 Density = Annotated[Fraction, PlainValidator(fields.from_units(units.parse_density, "0.92 kg/l"))]
 Level = Annotated[float, PlainValidator(fields.within(Decimal("0.5"), Decimal("0.999"), "0.95"))]
 Portions = Annotated[float, PlainValidator(fields.within(Decimal("0.01"), Decimal(fields.MAX_COUNT), "12"))]
