@@ -8,6 +8,7 @@ the level that was there before it to its own.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -53,10 +54,11 @@ class Curves:
     required: Array
     stock_left: Array
 
-    def days_met(self, low: float, high: float) -> Array:
-        """Expected need by day that lies between two levels, shape (n_days,)."""
+    def days_met(self, low: Sequence[float], high: Sequence[float]) -> Array:
+        """Expected need by day that lies between two levels, for each pair, shape (n_pairs, n_days)."""
         before = np.concatenate(([0.0], self.expected[:-1]))
-        met: Array = np.clip(np.minimum(self.expected, high) - np.maximum(before, low), 0.0, None)
+        bottom, top = np.asarray(low)[:, None], np.asarray(high)[:, None]
+        met: Array = np.clip(np.minimum(self.expected, top) - np.maximum(before, bottom), 0.0, None)
         return met
 
 
@@ -107,56 +109,83 @@ def next_delivery(house: House, item: str, after: int, days: Sequence[date]) -> 
     return None
 
 
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """One delivery on the cumulative curves: it lifts the level from `start` to `level`.
+
+    `wanted`, `safe` and `kept` are the levels up to which it is for dishes, for safety and for the par.
+    """
+
+    lines: tuple[OrderLine, ...]
+    day: int
+    until: int
+    start: float
+    level: float
+    wanted: float
+    safe: float
+    kept: float
+
+
 def _of_item(
     house: House, item: str, lines: Iterable[OrderLine], curves: Curves, days: Sequence[date]
 ) -> tuple[Window, ...]:
+    steps = _steps(house, item, lines, curves, days)
+    drawn = curves.days_met([s.start for s in steps], [min(s.level, s.wanted) for s in steps])
+    total = drawn.sum(axis=1).tolist()
+    return tuple(_window(item, step, drawn[n], total[n]) for n, step in enumerate(steps))
+
+
+def _window(item: str, step: _Step, drawn: Array, for_dishes: float) -> Window:
+    safety = max(0.0, min(step.level, step.safe) - max(step.start, step.wanted))
+    for_par = max(0.0, min(step.level, step.kept) - max(step.start, step.safe))
+    rounding = max(0.0, step.level - step.start - for_dishes - safety - for_par)
+    return Window(item, step.lines, step.day, step.until, step.start, drawn, safety, for_par, rounding)
+
+
+def _steps(
+    house: House, item: str, lines: Iterable[OrderLine], curves: Curves, days: Sequence[date]
+) -> list[_Step]:
     ordered = sorted(lines, key=lambda line: (line.deliver_on, line.vendor, line.code))
     groups = [(day, tuple(group)) for day, group in groupby(ordered, key=lambda line: line.deliver_on)]
-    at = [(day - days[0]).days for day, _ in groups]
+    at = [min(max((day - days[0]).days, 0), len(days) - 1) for day, _ in groups]
     keeps = house.keeps_days(item)
-    made: list[Window] = []
-    level, before = 0.0, None
+    levels = _Levels(house.ingredients[item].par if item in house.ingredients else None, curves)
+    steps: list[_Step] = []
+    level = 0.0
     for n, (_, group) in enumerate(groups):
-        day = min(max(at[n], 0), len(days) - 1)
-        following = at[n + 1] if n + 1 < len(at) else next_delivery(house, item, day, days)
-        last = min(day + keeps, len(days) - 1) if keeps is not None else len(days) - 1
-        base = last if following is None else min(max(following - 1, day), last)
-        if before is not None:
-            level = _still_good(before, level, keeps, base, curves)
-        window = _divided(house, group, (day, base, last), level, curves)
-        made.append(window)
-        before, level = (day, level), level + window.quantity
-    return tuple(made)
+        following = at[n + 1] if n + 1 < len(at) else next_delivery(house, item, at[n], days)
+        last = len(days) - 1 if keeps is None else min(at[n] + keeps, len(days) - 1)
+        base = last if following is None else min(max(following - 1, at[n]), last)
+        if steps and keeps is not None and steps[-1].day + keeps < base:
+            spoilt = levels.expected[steps[-1].day + keeps]
+            level = min(level, max(steps[-1].start, spoilt))
+        start, level = level, level + sum(line.quantity for line in group)
+        steps.append(levels.step(group, (at[n], base, last), start, level))
+    return steps
 
 
-def _still_good(
-    before: tuple[int, float], level: float, keeps: int | None, until: int, curves: Curves
-) -> float:
-    """Level of earlier deliveries, less what of the last one will have spoilt before it is wanted."""
-    day, start = before
-    if keeps is None or day + keeps >= until:
-        return level
-    return min(level, max(start, float(curves.expected[day + keeps])))
+class _Levels:
+    """The curves of one item as plain lists, for many look-ups of one value."""
 
+    def __init__(self, par: float | None, curves: Curves) -> None:
+        self.par = par
+        self.expected: list[float] = curves.expected.tolist()
+        self.required: list[float] = curves.required.tolist()
+        self.stock_left: list[float] = curves.stock_left.tolist()
 
-def _divided(
-    house: House, lines: tuple[OrderLine, ...], span: tuple[int, int, int], start: float, curves: Curves
-) -> Window:
-    """One delivery's lines, divided; `span` is (day, last day to cover at the least, last day good)."""
-    day, until, last = span
-    item = lines[0].item
-    quantity = sum(line.quantity for line in lines)
-    level = start + quantity
-    made = house.ingredients.get(item)
-    used = float(curves.expected[day - 1]) if day else 0.0
-    par = made.par + used - float(curves.stock_left[day]) if made and made.par else 0.0
-    if par <= float(curves.required[until]) + NEAR:
-        held = np.flatnonzero(curves.required[: last + 1] <= level + NEAR)
-        until = max(until, int(held[-1])) if len(held) else until
-    wanted = float(curves.expected[until])
-    safe = max(wanted, float(curves.required[until]))
-    drawn = curves.days_met(start, min(level, wanted))
-    safety = max(0.0, min(level, safe) - max(start, wanted))
-    for_par = max(0.0, min(level, par) - max(start, safe))
-    rounding = max(0.0, quantity - float(drawn.sum()) - safety - for_par)
-    return Window(item, lines, day, until, start, drawn, safety, for_par, rounding)
+    def step(
+        self, lines: tuple[OrderLine, ...], span: tuple[int, int, int], start: float, level: float
+    ) -> _Step:
+        """One delivery; `span` is (day, last day it must last, last day it is good).
+
+        Where more comes than the days to the next delivery and the par ask for, it lasts longer.
+        """
+        day, until, last = span
+        kept = 0.0
+        if self.par:
+            used = self.expected[day - 1] if day else 0.0
+            kept = self.par + used - self.stock_left[day]
+        if kept <= self.required[until] + NEAR:
+            until = max(until, bisect_right(self.required, level + NEAR, 0, last + 1) - 1)
+        wanted = self.expected[until]
+        return _Step(lines, day, until, start, level, wanted, max(wanted, self.required[until]), kept)
