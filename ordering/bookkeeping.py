@@ -295,8 +295,16 @@ def _held_against(
 
 
 def expected_stock(house: House, books: Books, on: date) -> dict[str, float]:
-    """What there should be on the morning of `on`, by item counted before, a count of that day left out."""
-    earlier = replace(books, counts=tuple(c for c in books.counts if c.counted_on < on))
+    """What there should be on the morning of `on`, by item counted before.
+
+    Counts and deliveries of that day itself are left out: the one is what this is held against, the others
+    come after it.
+    """
+    earlier = replace(
+        books,
+        counts=tuple(c for c in books.counts if c.counted_on < on),
+        receipts=tuple(r for r in books.receipts if r.delivered_on < on),
+    )
     there = {c.item: 0.0 for c in earlier.counts}
     for lot in opening(house, earlier, on).lots:
         if lot.item in there:

@@ -1,0 +1,127 @@
+"""The library function behind `review`: read, compare, write a workbook and a page."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
+from pathlib import Path
+
+from ordering.bookkeeping import expected_stock
+from ordering.faults import Fault, Refused
+from ordering.ledger import store
+from ordering.ledger.counting import totals, variances
+from ordering.ledger.receiving import matched_bookings
+from ordering.loading import load
+from ordering.net.opening import opening
+from ordering.pages.review import review_workbook
+from ordering.pages.review_html import review_page
+from ordering.records.books import Books
+from ordering.records.costs import portion_costs, unit_costs
+from ordering.records.house import House
+from ordering.records.ledger import Variance
+from ordering.records.money import cents
+from ordering.records.report import Report
+from ordering.records.review import Review
+from ordering.review.compose import Known, compose
+from ordering.write.folder import write_file
+from ordering.write.xlsx import workbook_bytes
+
+USUAL_DAYS = 28
+
+
+def review(
+    config: Path, books_dir: Path, on: date, first_on: date | None, last_on: date | None, out_dir: Path
+) -> Report:
+    """Forecast against actual and orders against use, as a workbook and a page with the same figures.
+
+    Without dates the four weeks up to yesterday. A house without a ledger is told what cannot be known.
+
+    Raises
+    ------
+    Refused : the input has faults, or the days are in the wrong sequence or still to come
+    """
+    span = _span(on, first_on, last_on)
+    loaded = load(config, books_dir, on)
+    house = loaded.house
+    bookings = store.bookings(books_dir, on)
+    books = store.with_ledger(loaded.books, house, books_dir, on)
+    costs = unit_costs(house, on)
+    known = Known(
+        issued=store.issued(books_dir, *span),
+        placed=bookings.orders,
+        expected=matched_bookings(house, loaded.books, bookings).expected,
+        variances=_variances(house, books, costs, span),
+        costs=costs,
+        portions=portion_costs(house, costs),
+        stock=_stock(house, books, costs, span),
+    )
+    found = compose(house, books, known, span, on)
+    stem = f"review-{span[0].isoformat()}-{span[1].isoformat()}"
+    workbook, page = out_dir / f"{stem}.xlsx", out_dir / f"{stem}.html"
+    write_file(workbook, workbook_bytes(review_workbook(house, found)))
+    write_file(page, review_page(house, found).encode())
+    return Report(tuple(_told(house, found, workbook, page)), 0, (workbook, page))
+
+
+def _span(on: date, first_on: date | None, last_on: date | None) -> tuple[date, date]:
+    last = last_on or on - timedelta(days=1)
+    first = first_on or last - timedelta(days=USUAL_DAYS - 1)
+    if last > on:
+        wrong, right = f"--to {last.isoformat()} is still to come", f"give {on.isoformat()} or before"
+        raise Refused([Fault("review", 0, "", wrong, right, "future")])
+    if first > last:
+        wrong = f"--from {first.isoformat()} comes after --to {last.isoformat()}"
+        raise Refused([Fault("review", 0, "", wrong, "give the earlier day first", "wrong-days")])
+    return first, last
+
+
+def _variances(
+    house: House, books: Books, costs: dict[str, float], span: tuple[date, date]
+) -> tuple[Variance, ...]:
+    """Each count within the days against what there should have been that morning."""
+    found: list[Variance] = []
+    for day in sorted({c.counted_on for c in books.counts if span[0] <= c.counted_on <= span[1]}):
+        expected = {day: expected_stock(house, books, day)}
+        lots = [c for c in books.counts if c.counted_on == day]
+        found += variances(house, lots, expected, costs)
+    return tuple(found)
+
+
+def _stock(
+    house: House, books: Books, costs: dict[str, float], span: tuple[date, date]
+) -> tuple[Decimal | None, Decimal | None]:
+    """Value of the stock on the first morning and on the morning after the last day.
+
+    None where nothing had been counted by then.
+    """
+    return (
+        _value(house, books, costs, span[0]),
+        _value(house, books, costs, span[1] + timedelta(days=1)),
+    )
+
+
+def _value(house: House, books: Books, costs: dict[str, float], on: date) -> Decimal | None:
+    if not any(day <= on for day, _ in totals(books.counts)):
+        return None
+    before = replace(books, receipts=tuple(r for r in books.receipts if r.delivered_on < on))
+    lots = opening(house, before, on).lots
+    return cents(sum(lot.quantity * costs.get(lot.item, 0.0) for lot in lots))
+
+
+def _told(house: House, found: Review, workbook: Path, page: Path) -> list[str]:
+    cost = found.cost
+    money = f" {house.currency}" if house.currency else ""
+    lines = [
+        f"Review {found.first_on.isoformat()} to {found.last_on.isoformat()}",
+        f"  sold for {cost.revenue}{money}; theoretical cost {cost.theoretical}, bought {cost.bought}",
+    ]
+    lines += [
+        f"  covers, {score.name}, {score.lead} ahead: WAPE {score.wape:.1%}, bias {score.bias:+.1%}, "
+        f"{score.n} services"
+        for score in found.covers
+        if score.wape is not None and score.bias is not None
+    ]
+    lines += [f"  worth doing ({advice.money}{money}): {advice.text}" for advice in found.advice]
+    lines += [f"  {note}" for note in found.notes]
+    return [*lines, f"Written to {workbook} and {page}"]
