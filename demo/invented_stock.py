@@ -31,11 +31,11 @@ UNDER_WAY = (
     ("aged-rib", 7.5, 8, 3),
     ("aged-rib", 7.5, 15, 1),
     ("aged-rib", 7.5, 22, 3),
-    ("aged-rib", 7.5, 29, 2),
+    ("aged-rib", 7.5, 29, 3),
     ("aged-duck-crown", 12, -5, 1),
     ("aged-duck-crown", 22, 2, 1),
     ("aged-duck-crown", 21, 9, 1),
-    ("aged-duck-crown", 22, 16, 1),
+    ("aged-duck-crown", 25, 16, 1),
     ("pressed-cheek", 20, 1, 1),
     ("pressed-cheek", 40, 2, 1),
     ("smoked-trout", 2.4, 1, 1),
@@ -47,9 +47,20 @@ UNDER_WAY = (
     ("pork-belly-pressed", 16, 1, 1),
 )
 # Ribs ordered two weeks ago and one week ago: (days from the run's Thursday, packs).
-RIBS_COMING = ((1, 2), (8, 2))
+RIBS_COMING = ((1, 2), (8, 3))
 # Items whose count does not follow from use: hung on the day they come, or let run low.
-HELD = {"rib": 0.0, "duck": 0.0, "duck-crown": 0.0, "water": 60_000.0, "candles": 30.0}
+HELD = {
+    "rib": 0.0,
+    "duck": 0.0,
+    "duck-crown": 0.0,
+    "duck-leg": 4.0,
+    "confit-duck-leg": 22.0,
+    "buttermilk": 1.4,
+    "fresh-yeast": 0.2,
+    "fish-frames": 2.8,
+    "water": 60_000.0,
+    "candles": 30.0,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +98,7 @@ def _add(house: House, into: dict[str, float], item: str, quantity: float) -> No
         _add(house, into, line.item, (line.drawn - line.returns) * batches)
 
 
-def morning(house: House, on: date, past: list[Sitting], weeks: int = 4) -> Morning:
+def morning(house: House, on: date, past: list[Sitting], weeks: int = 2) -> Morning:
     """Mean use by weekday over the last weeks of sales, consumables with it."""
     uses: dict[str, np.ndarray] = defaultdict(lambda: np.zeros(7))
     for sitting in past:
@@ -137,14 +148,19 @@ def _lead_days(house: House, item: str) -> int:
     return recipe.takes_days + max(below, default=0)
 
 
-def _bought(m: Morning, item: str) -> list[Count]:
-    """What is left of a bought item: to last until the next van, and the day after that."""
+def _bought(m: Morning, item: str, coming: Mapping[str, int]) -> list[Count]:
+    """What is left of a bought item: to last until the next van, and the day after that.
+
+    `coming` has the days until a van that was told before today, by item.
+    """
     ingredient = m.house.ingredients[item]
     rng, unit = m.rng(item, 1), ingredient.unit
     is_dry = ingredient.store in DRY
     counted_on = m.on - timedelta(days=3 if is_dry else 0)
     last = _first_days(m.house, item, m.on)
     quantity = m.need(item, -3 if is_dry else 0, last) * rng.uniform(1.25, 1.7)
+    if not is_dry and item in coming:
+        quantity = m.need(item, 0, coming[item]) * rng.uniform(0.2, 0.5)
     if ingredient.par:
         pack = _cheapest(m.house, item).pack_quantity
         quantity = max(quantity, ingredient.par + pack * rng.uniform(-0.1, 1) - 0.4 * m.need(item, 0, 6))
@@ -170,15 +186,18 @@ def _made(m: Morning, item: str) -> list[Count]:
     keeps = 365 if recipe.keeps_days is None else recipe.keeps_days
     if not keeps or any(item == one[0] and one[2] <= 0 for one in UNDER_WAY):
         return []
-    if item in HELD:
-        return [(m.on, item, HELD[item], recipe.unit, None, None)]
+    if not HELD.get(item, 1.0):
+        return [(m.on, item, 0.0, recipe.unit, None, None)]
     lead = _lead_days(m.house, item)
     quantity = (
         m.need(item, 0, lead) * rng.uniform(1.3, 1.6) if lead else m.need(item, 0, 0) * rng.uniform(0.3, 0.9)
     )
     quantity += sum(line.quantity for r in m.house.recipes.values() for line in r.lines
                     if line.item == item and line.returns)  # fmt: skip
+    quantity = HELD.get(item, quantity)
     use_by = m.on + timedelta(days=max(lead, round(keeps * rng.uniform(0.4, 0.8)), 1))
+    if recipe.is_whole and keeps >= 4:
+        quantity = max(quantity, recipe.makes * rng.uniform(0.3, 0.8))
     amount = m.rounded(item, quantity)
     return [(m.on, item, amount, recipe.unit, use_by if amount else None, None)]
 
@@ -200,7 +219,9 @@ def _under_way(m: Morning) -> list[Count]:
 
 def counts(m: Morning) -> list[Count]:
     """Rows of counts.csv: dry stores on Monday, the rest on the morning itself."""
-    rows = [row for item in m.house.ingredients for row in _bought(m, item)]
+    item_of = {(o.vendor, o.code): i.id for i in m.house.ingredients.values() for o in i.offers}
+    coming = {item_of[vendor, code]: (day - m.on).days for vendor, code, _, day in open_orders(m)}
+    rows = [row for item in m.house.ingredients for row in _bought(m, item, coming)]
     plates = {
         dish.recipe for dish in m.house.dishes.values() if m.house.recipes[dish.recipe].keeps_days is None
     }
@@ -238,7 +259,7 @@ def _packs(m: Morning, vendor: str, day: date, first: int, last: int) -> list[Op
         is_fresh = keeps is not None and keeps <= 21
         if offer.vendor != vendor or (not is_fresh and m.rng(item, 4).random() < 0.5):
             continue
-        packs = round(m.need(item, first, last) * 0.9 / offer.pack_quantity)
+        packs = round(m.need(item, first, last - 1) * 1.25 / offer.pack_quantity + 0.25)
         if packs:
             rows.append((vendor, offer.code, packs, day))
     return rows
