@@ -1,25 +1,60 @@
-"""The usual cautions under a list of work, each once, with what it is about."""
+"""The usual cautions under a list of work, each once, with its source and what it is about."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import timedelta
 
-from ordering.pages.parts import Block, section
-from ordering.records.page import Cell
+from ordering.pages.cautions import DEFER, Minded, hazards_at_work, minded
+from ordering.pages.parts import Block, listed, section, stacked, titled
+from ordering.pages.tables import local
+from ordering.records.house import House
+from ordering.records.page import Cell, Row, Sheet
+from ordering.records.plan import Plan, Start
 
-DEFER = "Local code and licensed practice decide; no sheet can say that food is safe."
+N_DAYS = 7
+WIDTH = 100.0
 
 
-def caution_block(hazards: Sequence[tuple[str, str]]) -> list[Block]:
-    """A block for (hazard, name of what carries it) pairs; nothing where there are none."""
-    if not hazards:
+def start_cautions(house: House, starts: Sequence[Start]) -> tuple[Minded, ...]:
+    """Cautions for what is started, hazards of the ingredients handled in it included."""
+    return minded((hazard, house.name_of(s.recipe)) for s in starts for hazard in hazards_of(house, s))
+
+
+def hazards_of(house: House, start: Start) -> tuple[str, ...]:
+    """Hazards of one start, its own and those met in making it."""
+    met = hazards_at_work(house, start.recipe) if start.recipe in house.recipes else ()
+    return tuple(dict.fromkeys((*met, *start.hazards)))
+
+
+def caution_block(cautions: Sequence[Minded], n_columns: int) -> list[Block]:
+    """Blocks for under a list of so many columns; none where there is no hazard."""
+    if not cautions:
         return []
-    named: dict[str, list[str]] = {}
-    for hazard, name in hazards:
-        names = named.setdefault(hazard, [])
-        if name not in names:
-            names.append(name)
-    rows = tuple(
-        (Cell(hazard.replace("-", " "), "strong"), Cell(", ".join(names))) for hazard, names in named.items()
+    rows = [row for one in cautions for row in _rows(one, n_columns)]
+    rows.append((Cell(DEFER, "strong wrap", span=n_columns),))
+    return [section("Cautions"), Block(tuple(rows))]
+
+
+def cautions_sheet(house: House, plan: Plan) -> Sheet:
+    """Every caution that the coming week's starts and deliveries call for."""
+    end = local(plan.now).date() + timedelta(days=N_DAYS)
+    started = [s for s in plan.netting.starts if s.start_on < end]
+    bought = [line.item for line in plan.buying.orders if line.item in house.ingredients]
+    pairs = [(hazard, house.name_of(s.recipe)) for s in started for hazard in hazards_of(house, s)]
+    pairs += [(hazard, house.name_of(i)) for i in bought for hazard in house.ingredients[i].hazards]
+    found = minded(pairs)
+    rows = [row for one in found for row in (*_rows(one, 1), ())]
+    last = Cell(DEFER if found else "Nothing to be started or delivered carries a hazard.", "strong wrap")
+    laid, tables = stacked([titled("Cautions", house.name), Block((*rows, (last,)))])
+    footer = f"{house.name}: cautions, {plan.on.isoformat()}"
+    return Sheet("Cautions", laid, (WIDTH,), footer=footer, tables=tables)
+
+
+def _rows(one: Minded, n_columns: int) -> tuple[Row, ...]:
+    about = f": {listed(one.names)}" if one.names else ""
+    return (
+        (Cell(f"{one.caution.title}{about}", "strong wrap", span=n_columns),),
+        (Cell(one.caution.text, "wrap", span=n_columns),),
+        (Cell(f"Source: {one.caution.source}", "quiet small wrap", span=n_columns),),
     )
-    return [section("Cautions", DEFER), Block(rows)]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 
 from ordering.pages.ageing import ageing_sheet
+from ordering.pages.allergens import allergen_sheet
+from ordering.pages.caution_block import cautions_sheet
 from ordering.pages.forecast_page import dishes_sheet, forecast_sheet
 from ordering.pages.parts import paper
 from ordering.pages.start_list import starts_sheet
@@ -18,7 +20,7 @@ from ordering.records.plan import Plan
 
 
 def order_book(house: House, plan: Plan) -> Workbook:
-    """Today, starts, shortages, ageing, forecast, pars, why and doubts; then one sheet per vendor."""
+    """Today, starts, shortages, ageing, forecast, pars, why, allergens, cautions, doubts; each vendor."""
     titles = vendor_titles(house, plan)
     return Workbook(
         title=f"Order book of {house.name}, {plan.on.isoformat()}",
@@ -31,6 +33,8 @@ def order_book(house: House, plan: Plan) -> Workbook:
             dishes_sheet(house, plan),
             pars_sheet(house, plan),
             why_sheet(house, plan),
+            allergen_sheet(house),
+            cautions_sheet(house, plan),
             doubts_sheet(house, plan),
             *(vendor_sheet(house, plan, house.vendors[v], title) for v, title in titles.items()),
         ),

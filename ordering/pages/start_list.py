@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import timedelta
 
 from ordering.days import said
-from ordering.pages.caution_block import caution_block
+from ordering.pages.caution_block import caution_block, start_cautions
 from ordering.pages.parts import Block, heads, paper, said_all, stacked, titled
 from ordering.pages.tables import local
 from ordering.records.house import House
@@ -45,8 +45,8 @@ def starts_sheet(house: House, plan: Plan) -> Sheet:
         listing = Block((heads(COLUMNS, ("batches", "quantity")), *_rows(house, starts)), "starts by day")
     else:
         listing = said_all(["Nothing is to be started in these days."])
-    hazards = [(hazard, house.name_of(s.recipe)) for s in starts for hazard in s.hazards]
-    rows, tables = stacked([top, listing, *caution_block(hazards)])
+    cautions = caution_block(start_cautions(house, starts), len(COLUMNS))
+    rows, tables = stacked([top, listing, *cautions])
     head = len(top.rows)
     return Sheet(
         title="Starts",

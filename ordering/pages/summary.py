@@ -88,9 +88,13 @@ def _short(house: House, plan: Plan, width: int) -> list[str]:
 
 
 def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
-    what = f"{shown(short.short, short.unit)} {item_name(house, short.item)}: {cause_said(short.cause)}"
-    told = [f"{what} ({short.dishes})" if short.dishes else what, first_remedy(short)]
-    rows = [(said(short.date) if n == 0 else "", text) for n, text in enumerate(told) if text]
+    why = cause_said(short.cause).split(":")[0]
+    what = f"{shown(short.short, short.unit)} {item_name(house, short.item)}: {why}"
+    dish, *others = short.dishes.split("; ")
+    more = f" and {counted(len(others), 'dish', 'dishes')} more" if others else ""
+    hit = f"for {dish}{more}" if dish else ""
+    rows = [(said(short.date) if n == 0 else "", text) for n, text in enumerate((what, hit)) if text]
+    rows += [("", text) for text in wrapped(first_remedy(short), width - 14)[:2]]
     return [f"  {line}" for line in aligned(rows, (10, width - 14))]
 
 

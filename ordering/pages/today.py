@@ -8,6 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from ordering.days import said
+from ordering.pages.caution_block import hazards_of
 from ordering.pages.parts import Block, counted, heads, long_day, said_all, section, stacked, titled
 from ordering.pages.start_list import coming_starts
 from ordering.records.house import House
@@ -54,7 +55,8 @@ def placings(plan: Plan) -> tuple[Placing, ...]:
 
 
 def cause_said(cause: str) -> str:
-    return CAUSES.get(cause, cause.replace("-", " "))
+    """A cause in words; one that already is in words stays as it is."""
+    return CAUSES.get(cause, cause)
 
 
 def today_sheet(house: House, plan: Plan, vendor_titles: Mapping[str, str]) -> Sheet:
@@ -125,7 +127,7 @@ def _starts(house: House, plan: Plan) -> list[Block]:
         heads(("ready on", "recipe", "quantity", "batches", "done", "mind"), ("quantity", "batches"))
     ]
     for start in starts[:MOST_STARTS]:
-        minded = ", ".join(hazard.replace("-", " ") for hazard in start.hazards)
+        minded = ", ".join(hazard.replace("-", " ") for hazard in hazards_of(house, start))
         rows.append(
             (
                 Cell(start.ready_on, "day line"),
