@@ -6,7 +6,8 @@ import math
 from datetime import datetime, time
 
 from ordering.pages.parts import long_day, paper
-from ordering.pages.review_sections import Column, Figure, Section, sections
+from ordering.pages.review_parts import Column, Figure, Section
+from ordering.pages.review_sections import sections
 from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Table, Workbook
 from ordering.records.review import Review

@@ -9,7 +9,8 @@ from html import escape
 
 from ordering.days import said
 from ordering.pages.parts import long_day
-from ordering.pages.review_sections import Column, Section, sections
+from ordering.pages.review_parts import Column, Section
+from ordering.pages.review_sections import sections
 from ordering.pages.svg import figure_svg
 from ordering.records.house import House
 from ordering.records.page import Value

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from html import escape
 
-from ordering.pages.review_sections import Figure, Section
+from ordering.pages.review_parts import Figure, Section
 from ordering.records.page import Value
 
 WIDTH, HEIGHT = 860, 320

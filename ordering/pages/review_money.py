@@ -1,0 +1,212 @@
+"""Sections of the review on money and goods."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from ordering.pages.review_parts import Column, Figure, Section, money_word
+from ordering.records.house import House
+from ordering.records.page import Value
+from ordering.records.review import Review
+
+N_ITEMS = 80
+N_BARS = 12
+
+
+def advice(house: House, review: Review) -> Section:
+    return Section(
+        "Worth doing",
+        "What is worth doing, the most money first",
+        (Column("what"), Column(money_word(house), "money")),
+        tuple((a.text, a.money) for a in review.advice),
+        intro=review.notes,
+        empty="Nothing found that money could be saved on.",
+    )
+
+
+def food_cost(house: House, review: Review) -> Section:
+    cost = review.cost
+    revenue = cost.revenue
+
+    def row(name: str, amount: Decimal | None) -> tuple[Value, ...]:
+        share = float(amount / revenue) if amount is not None and revenue else None
+        return (name, amount, share)
+
+    gap = None if cost.used is None else cost.used - cost.theoretical
+    return Section(
+        "Food cost",
+        "Theoretical cost of what was sold, and what was bought and used",
+        (Column("what"), Column(money_word(house), "money"), Column("of sales", "percent")),
+        (
+            row("sales of dishes with a price", revenue),
+            row("theoretical cost of what was sold", cost.theoretical),
+            row("bought, as invoiced", cost.bought),
+            row("stock at the start", cost.stock_first),
+            row("stock at the end", cost.stock_last),
+            row("used: start and bought less end", cost.used),
+            row("used above theory", gap),
+            row("of it thrown away and written down", cost.wasted),
+        ),
+    )
+
+
+def spend(house: House, review: Review) -> Section:
+    columns = (
+        Column("week from", "day"),
+        Column("to", "day"),
+        Column("ordered for it", "money"),
+        Column("bought", "money"),
+        Column("theoretical cost", "money"),
+        Column("budget", "money"),
+        Column("over (+) or under", "money"),
+    )
+    rows = tuple(
+        (
+            *(w.first_on, w.last_on, w.placed, w.bought, w.theoretical, w.budget),
+            None if w.budget is None else w.bought - w.budget,
+        )
+        for w in review.weeks
+    )
+    has_budget = any(w.budget is not None for w in review.weeks)
+    series = ((3, "strong"), (4, "plain"), *(((5, "dashed"),) if has_budget else ()))
+    figure = Figure(
+        "column",
+        "Spend by week",
+        f"Columns for each week: bought, theoretical cost of what was sold{', budget' if has_budget else ''}",
+        0,
+        series,
+        money_word(house),
+    )
+    return Section("Spend", "Spend by week against budget", columns, rows, figure=figure)
+
+
+def ran_out(house: House, review: Review) -> Section:
+    named = {d.id: d.name for d in house.dishes.values()}
+    rows = tuple((named.get(r.dish, r.dish), r.n_services, r.missed, r.money) for r in review.ran_out)
+    figure = Figure(
+        "bar",
+        "Margin missed on 86'd dishes",
+        "A bar for each dish that was 86'd",
+        0,
+        ((3, "strong"),),
+        "",
+        N_BARS,
+    )
+    return Section(
+        "86'd",
+        "Dishes that were 86'd, with the margin missed",
+        (
+            Column("dish"),
+            Column("times", "whole"),
+            Column("portions missed", "number"),
+            Column("margin", "money"),
+        ),
+        rows,
+        intro=("Missed: the forecast less what was sold; the margin is the price less ingredients.",),
+        empty="No dish was marked as sold out.",
+        figure=figure,
+    )
+
+
+def thrown(house: House, review: Review) -> Section:
+    rows = tuple((house.name_of(t.item), t.quantity, t.unit, t.money, t.reasons) for t in review.thrown)
+    figure = Figure(
+        "bar",
+        "Thrown away",
+        "A bar for each item thrown away, the dearest first",
+        0,
+        ((3, "strong"),),
+        "",
+        N_BARS,
+    )
+    return Section(
+        "Thrown away",
+        "What was thrown away, at today's cost",
+        (
+            Column("item"),
+            Column("quantity", "number"),
+            Column("unit"),
+            Column("cost", "money"),
+            Column("why"),
+        ),
+        rows,
+        empty="No waste was written down.",
+        figure=figure,
+    )
+
+
+def items(house: House, review: Review) -> Section:
+    columns = (
+        Column("item"),
+        Column("unit"),
+        Column("ordered", "number"),
+        Column("came", "number"),
+        Column("use in theory", "number"),
+        Column("thrown away", "number"),
+        Column("count less theory", "number"),
+        Column("of that in money", "money"),
+        Column("bought for", "money"),
+    )
+    rows = tuple(
+        (
+            *(house.name_of(u.item), u.unit, u.placed, u.received, u.used, u.wasted, u.variance),
+            *(None if u.variance is None else u.variance_money, u.money),
+        )
+        for u in review.items[:N_ITEMS]
+    )
+    return Section(
+        "Orders and use",
+        "Orders against use by item, the dearest first",
+        columns,
+        rows,
+        intro=(
+            "Use in theory is what the dishes sold should have taken, as purchased. Count less theory adds "
+            "up the counts in these days: below nought, less was there than should have been.",
+        ),
+    )
+
+
+def prices(house: House, review: Review) -> Section:
+    rows = tuple(
+        (
+            house.vendors[d.vendor].name if d.vendor in house.vendors else d.vendor,
+            *(d.code, house.name_of(d.item), d.agreed, d.charged, float(d.charged / d.agreed - 1), d.money),
+        )
+        for d in review.dearer
+    )
+    return Section(
+        "Prices",
+        "Prices charged above those agreed",
+        (
+            *(Column("vendor"), Column("code"), Column("item"), Column("agreed", "money")),
+            *(Column("last charged", "money"), Column("change", "change"), Column("paid more", "money")),
+        ),
+        rows,
+        empty="No price above the one agreed.",
+    )
+
+
+def yields(house: House, review: Review) -> Section:
+    rows = tuple(
+        (
+            *(house.recipes[y.recipe].name, y.n, y.figure, y.seen, y.learnt, y.makes, y.better, y.unit),
+            y.money,
+            "worth changing" if y.is_offered else "",
+        )
+        for y in review.yields
+    )
+    return Section(
+        "Yields",
+        "What batches really gave, per unit of the main ingredient",
+        (
+            *(Column("recipe"), Column("batches", "whole"), Column("recipe says", "number")),
+            *(Column("weighed", "number"), Column("learnt", "number"), Column("makes", "number")),
+            *(Column("better", "number"), Column("unit"), Column("cost", "money"), Column("")),
+        ),
+        rows,
+        intro=(
+            "Learnt leans to the recipe's figure while batches are few. Nothing is changed by itself: put "
+            "'better' into recipes.yaml where you agree.",
+        ),
+        empty="No batch was weighed.",
+    )
