@@ -57,7 +57,11 @@ HELD = {
     "confit-duck-leg": 22.0,
     "buttermilk": 1.4,
     "fresh-yeast": 0.2,
+    "duck-bones": 9.0,
     "fish-frames": 2.8,
+    "fennel": 3.0,
+    "cucumber": 8.0,
+    "red-cabbage": 5.0,
     "water": 60_000.0,
     "candles": 30.0,
 }
@@ -160,7 +164,7 @@ def _bought(m: Morning, item: str, coming: Mapping[str, int]) -> list[Count]:
     last = _first_days(m.house, item, m.on)
     quantity = m.need(item, -3 if is_dry else 0, last) * rng.uniform(1.25, 1.7)
     if not is_dry and item in coming:
-        quantity = m.need(item, 0, coming[item]) * rng.uniform(0.2, 0.5)
+        quantity = m.need(item, 0, coming[item]) * rng.uniform(0.4, 0.8)
     if ingredient.par:
         pack = _cheapest(m.house, item).pack_quantity
         quantity = max(quantity, ingredient.par + pack * rng.uniform(-0.1, 1) - 0.4 * m.need(item, 0, 6))

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from ordering.read.books import read_books
 from ordering.read.house import read_house
 from ordering.records.costs import portion_costs, unit_costs
 from ordering.records.house import House, Recipe
@@ -103,6 +104,14 @@ def test_rib_loses_what_the_published_table_says() -> None:
 def test_yields_are_the_published_ones(item: str, published: float) -> None:
     """USDA SR28, 1 - refuse: 11282, 11246, 11143, 11957, 11233, 11080."""
     assert house().ingredients[item].yield_fraction == published
+
+
+def test_books_are_read_without_a_fault() -> None:
+    books, faults = read_books(DEMO, house())
+    assert faults == []
+    assert books is not None
+    assert len(books.sales) == len(rows("sales"))
+    assert len(books.counts) == len(rows("counts"))
 
 
 def test_sales_have_a_row_for_every_dish_of_every_service() -> None:
