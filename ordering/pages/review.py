@@ -121,7 +121,7 @@ def _chart(section: Section, figure: Figure, at: int, head: int) -> Chart:
             for column, style in figure.series
         ),
         y_axis=figure.y_axis,
-        width=CHART_WIDTH,
+        width=min(CHART_WIDTH, sum(int(w * 7 + 5) for w in _widths(section)) - 4),
         height=CHART_HEIGHT,
         description=figure.description,
     )

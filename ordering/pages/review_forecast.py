@@ -60,7 +60,8 @@ def by_service(house: House, review: Review) -> Iterator[Section]:
 
 def _service(service: str, pairs: Iterable[Pair]) -> Section:
     rows = tuple(
-        (said(p.served_on), p.actual, p.mean, p.q10, p.q90 - p.q10, p.naive, p.lead_days) for p in pairs
+        (said(p.served_on), p.actual, round(p.mean, 1), p.q10, p.q90 - p.q10, p.naive, p.lead_days)
+        for p in pairs
     )
     columns = (
         Column("day"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from ordering.days import said
 from ordering.pages.review_parts import Column, Figure, Section, money_word
 from ordering.records.house import House
 from ordering.records.page import Value
@@ -41,8 +42,8 @@ def food_cost(house: House, review: Review) -> Section:
             row("sales of dishes with a price", revenue),
             row("theoretical cost of what was sold", cost.theoretical),
             row("bought, as invoiced", cost.bought),
-            row("stock at the start", cost.stock_first),
-            row("stock at the end", cost.stock_last),
+            ("stock at the start", cost.stock_first, None),
+            ("stock at the end", cost.stock_last, None),
             row("used: start and bought less end", cost.used),
             row("used above theory", gap),
             row("of it thrown away and written down", cost.wasted),
@@ -52,8 +53,8 @@ def food_cost(house: House, review: Review) -> Section:
 
 def spend(house: House, review: Review) -> Section:
     columns = (
-        Column("week from", "day"),
-        Column("to", "day"),
+        Column("week from"),
+        Column("to"),
         Column("ordered for it", "money"),
         Column("bought", "money"),
         Column("theoretical cost", "money"),
@@ -62,7 +63,7 @@ def spend(house: House, review: Review) -> Section:
     )
     rows = tuple(
         (
-            *(w.first_on, w.last_on, w.placed, w.bought, w.theoretical, w.budget),
+            *(said(w.first_on), said(w.last_on), w.placed, w.bought, w.theoretical, w.budget),
             None if w.budget is None else w.bought - w.budget,
         )
         for w in review.weeks
@@ -82,7 +83,9 @@ def spend(house: House, review: Review) -> Section:
 
 def ran_out(house: House, review: Review) -> Section:
     named = {d.id: d.name for d in house.dishes.values()}
-    rows = tuple((named.get(r.dish, r.dish), r.n_services, r.missed, r.money) for r in review.ran_out)
+    rows = tuple(
+        (named.get(r.dish, r.dish), r.n_services, round(r.missed, 1), r.money) for r in review.ran_out
+    )
     figure = Figure(
         "bar",
         "Margin missed on 86'd dishes",
