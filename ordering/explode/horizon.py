@@ -8,21 +8,20 @@ from ordering.records.house import DeliveryDay, House, Ingredient
 
 SHORTEST_DAYS = 21
 LONGEST_DAYS = 400
-LONGEST_SHELF_DAYS = 7
+DAYS_BETWEEN_DELIVERIES = 7
 
 
 def horizon_days(house: House) -> int:
-    """Days a run looks ahead, whole weeks, 21 to 399.
+    """Days a run looks ahead, 21 to 400.
 
     The longest way from an order to a plate: days until the next run, from that run's cut-off to the
     vendor's door, through every stage (`takes`, less `at`) of the recipe, and then the days the
-    delivery must last: to the delivery after it, or as long as the goods keep, at most a week more.
+    delivery must last: to the one after it, or as long as the goods keep if that is shorter.
     """
     ways = _longest_ways(house)
     served = [ways.get(d.recipe, 0) for d in house.dishes.values()]
     longest = max((*served, 0)) + _review_days(house)
-    weeks = -(-max(SHORTEST_DAYS, longest) // 7)
-    return min(7 * weeks, LONGEST_DAYS // 7 * 7)
+    return min(max(SHORTEST_DAYS, longest), LONGEST_DAYS)
 
 
 def _longest_ways(house: House) -> dict[str, int]:
@@ -39,11 +38,11 @@ def _longest_ways(house: House) -> dict[str, int]:
 
 
 def _vendor_days(house: House, ingredient: Ingredient) -> int:
-    """Longest lead among the vendors' delivery days, the week to the next, and what is left to keep."""
+    """Longest lead among the vendors' delivery days, and the days its delivery must last."""
     vendors = (house.vendors[o.vendor] for o in ingredient.offers if o.vendor in house.vendors)
     leads = [lead_days(day) for v in vendors for day in v.deliveries]
-    keeps = LONGEST_SHELF_DAYS if ingredient.keeps_days is None else ingredient.keeps_days
-    return max((*leads, 0)) + 7 + min(keeps, LONGEST_SHELF_DAYS)
+    keeps = DAYS_BETWEEN_DELIVERIES if ingredient.keeps_days is None else ingredient.keeps_days
+    return max((*leads, 0)) + min(keeps, DAYS_BETWEEN_DELIVERIES)
 
 
 def lead_days(delivery: DeliveryDay) -> int:

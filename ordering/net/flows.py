@@ -15,10 +15,12 @@ from ordering.net.stock import DUST, Drawn, Parcel, draw, received
 from ordering.net.sweep import Demand, by_ready, by_start, gross_of, parcels_of, terms_of
 from ordering.records.plan import Array, ItemFlow, Requirement
 
+DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
+
 
 @dataclass(slots=True)
 class Decision:
-    """decided : by recipe, batches by start day, [day]; lacks : as in a sweep, for the decided plan."""
+    """decided : by recipe, batches by start day, to a week past the next run; lacks : as in a sweep."""
 
     flows: dict[str, ItemFlow] = field(default_factory=dict)
     requirements: dict[str, Requirement] = field(default_factory=dict)
@@ -55,7 +57,8 @@ def decide(
         else:
             terms = terms_of(frame, item, oldest)
             own = _starts(frame, item, drawn, terms)
-            decided = cover(own, levels[item].value, frame.offsets[item])
+            shown = own[: frame.decided_days + DAYS_SHOWN_AFTER]
+            decided = cover(shown, levels[item].value, frame.offsets[item])
             found.decided[item] = decided if terms.most is None else np.minimum(decided, terms.most)
             if recipe.takes_days and item not in unmargined:
                 own = carried_on(own, found.decided[item], frame.decided_days, frame.offsets[item])

@@ -1,47 +1,70 @@
-"""The starts as a list for the kitchen: what to put up, when, how much."""
+"""The starts as a list for the kitchen: what to put up, when, how much, from which parcels."""
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from datetime import timedelta
 
-from ordering.net.flows import Decision
+from ordering.net.flows import DAYS_SHOWN_AFTER
 from ordering.net.frame import Frame
+from ordering.net.materials import LONG_DAYS, possible_batches, store_of, take
 from ordering.records.house import Recipe
-from ordering.records.plan import Start
+from ordering.records.plan import Array, ItemFlow, Opening, Start
 
-DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
+LEAST = 1e-6  # quantities below this are not worth a line
 
 
-def listed_starts(frame: Frame, decision: Decision) -> tuple[Start, ...]:
+def listed_starts(
+    frame: Frame,
+    opening: Opening,
+    decided: Mapping[str, Array],
+    flows: Mapping[str, ItemFlow],
+    held_back: Collection[str],
+) -> tuple[Start, ...]:
     """Starts in order of day and recipe.
 
     Those before the next run are decided; a week more is listed as planned, for stages that take a
     day or more. What is made for the same service is listed when it is made in whole batches, keeps
     to the next day, or goes into other recipes; a plate is not.
+
+    held_back : recipes whose parts are scarce; their starts are cut to what is there
     """
+    recipes = {r for r in decided if _is_listed(frame, frame.house.recipes[r])}
+    long = {r for r in recipes if frame.house.recipes[r].takes_days >= LONG_DAYS}
+    store = store_of(frame, opening, flows, long | set(held_back))
+    wanted = sorted(
+        (day, item, batches) for item in recipes for day, batches in _shown(frame, item, decided[item])
+    )
     listed: list[Start] = []
-    first = frame.forecast.days[0]
-    for item, decided in decision.decided.items():
+    for day, item, batches in wanted:
+        store.live_until(day)
+        if item in held_back:
+            batches = possible_batches(store, item, day, batches)
         recipe = frame.house.recipes[item]
-        if not _is_listed(frame, recipe):
-            continue
-        shown = frame.decided_days + (DAYS_SHOWN_AFTER if recipe.takes_days else 0)
-        for day, batches in enumerate(decided[:shown].tolist()):
-            if batches * recipe.makes < 1e-6:
-                continue
-            on = first + timedelta(days=day)
-            listed.append(
-                Start(
-                    start_on=on,
-                    recipe=item,
-                    batches=batches,
-                    quantity=batches * recipe.makes,
-                    unit=recipe.unit,
-                    ready_on=on + timedelta(days=recipe.takes_days),
-                    hazards=recipe.hazards,
-                )
-            )
-    return tuple(sorted(listed, key=lambda s: (s.start_on, s.recipe)))
+        if batches * recipe.makes >= LEAST:
+            lots = take(store, item, day, batches) if item in long or item in held_back else ()
+            listed.append(_start(frame, recipe, day, batches, lots if item in long else ()))
+    return tuple(listed)
+
+
+def _shown(frame: Frame, item: str, decided: Array) -> list[tuple[int, float]]:
+    recipe = frame.house.recipes[item]
+    days = frame.decided_days + (DAYS_SHOWN_AFTER if recipe.takes_days else 0)
+    return [(t, b) for t, b in enumerate(decided[:days].tolist()) if b * recipe.makes >= LEAST]
+
+
+def _start(frame: Frame, recipe: Recipe, day: int, batches: float, lots: tuple[str, ...]) -> Start:
+    on = frame.forecast.days[day]
+    return Start(
+        start_on=on,
+        recipe=recipe.id,
+        batches=batches,
+        quantity=batches * recipe.makes,
+        unit=recipe.unit,
+        ready_on=on + timedelta(days=recipe.takes_days),
+        from_lots=lots,
+        hazards=recipe.hazards,
+    )
 
 
 def _is_listed(frame: Frame, recipe: Recipe) -> bool:

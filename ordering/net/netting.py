@@ -15,6 +15,7 @@ from ordering.net.flows import Decision, decide
 from ordering.net.frame import Frame, frame_of
 from ordering.net.levels import Level, Worth, levels_of, worth
 from ordering.net.listing import listed_starts
+from ordering.net.rooms import room_warnings
 from ordering.net.scarce import Relief, relieve
 from ordering.net.shortfalls import shortfalls
 from ordering.net.stock import DUST
@@ -47,15 +48,15 @@ def net_all(
         np.array([slot.day for slot in forecast.slots], dtype=np.intp),
     )
     found, demand, reliefs = _possible(frame, demand, value)
-    decision = _decided(frame, demand, levels, found)
+    decision, held_back = _decided(frame, demand, levels, found)
     held = {i: level.value for i, level in levels.items()}
     return Netting(
         flows=decision.flows,
         requirements=decision.requirements,
-        starts=listed_starts(frame, decision),
+        starts=listed_starts(frame, opening, decision.decided, decision.flows, held_back),
         shortfalls=shortfalls(frame, reliefs, held, decision.flows),
         levels=held,
-        warnings=frame.graph.set_aside,
+        warnings=(*room_warnings(frame, found.starts, reliefs), *frame.graph.set_aside),
     )
 
 
@@ -77,7 +78,9 @@ def _possible(frame: Frame, demand: Demand, value: Worth) -> tuple[Sweep, Demand
     return found, demand, reliefs
 
 
-def _decided(frame: Frame, demand: Demand, levels: Mapping[str, Level], found: Sweep) -> Decision:
+def _decided(
+    frame: Frame, demand: Demand, levels: Mapping[str, Level], found: Sweep
+) -> tuple[Decision, set[str]]:
     """The decision, with a margin only on what there is something to build a margin of.
 
     Where the margin of a start would draw what cannot be there in time, the recipes on the way to it
@@ -88,7 +91,7 @@ def _decided(frame: Frame, demand: Demand, levels: Mapping[str, Level], found: S
         decision = decide(frame, demand, levels, found.oldest, plain)
         asking = _recipes_above(frame, _newly_lacking(frame, decision, found)) - plain
         if not asking:
-            return decision
+            return decision, plain
         plain |= asking
 
 

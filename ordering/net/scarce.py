@@ -18,7 +18,7 @@ import numpy as np
 from ordering.explode.graph import Use
 from ordering.net.frame import Frame
 from ordering.net.levels import Worth, service_levels
-from ordering.net.starts import rolled, whole
+from ordering.net.starts import Days, limited, whole
 from ordering.net.stock import DUST, Parcel, draw, in_turn
 from ordering.net.sweep import Demand, Sweep, by_ready, gross_of, parcels_of, terms_of
 from ordering.records.plan import Array
@@ -109,22 +109,35 @@ def _supply(climb: Climb, item: str) -> tuple[list[Parcel], int, Array | None]:
     frame, found = climb.frame, climb.found
     parcels = parcels_of(frame, found.starts, item)
     lack = found.lacks.get(item)
-    recipe = frame.house.recipes.get(item)
     unmet = lack
-    if recipe is not None:
-        started = found.starts.get(item)
-        if started is not None:
-            kept = started - climb.batches.get(item, 0.0)
-            made = by_ready(np.maximum(kept, 0.0), recipe.takes_days) * recipe.makes
-            terms = terms_of(frame, item, found.oldest)
-            gross = gross_of(frame, climb.demand, found.starts, item)
-            unmet, _ = rolled(made, draw(parcels, gross).unmet, terms.last)
-            days = np.flatnonzero(made.max(axis=1) > DUST)
-            parcels += [Parcel(int(t), int(terms.last[t]), made[t], "made") for t in days]
+    if item in climb.batches:
+        made, unmet = _made_again(climb, item, parcels)
+        last = terms_of(frame, item, found.oldest).last
+        parcels += _as_parcels(made, last)
+    elif item in found.starts:
+        recipe = frame.house.recipes[item]
+        made = by_ready(found.starts[item], recipe.takes_days) * recipe.makes
+        parcels += _as_parcels(made, terms_of(frame, item, found.oldest).last)
     if unmet is None:
         return parcels, -1, lack
     short = np.flatnonzero(unmet.max(axis=1) > DUST)
     return parcels, int(short[-1]) if short.size else -1, lack
+
+
+def _as_parcels(made: Array, last: Days) -> list[Parcel]:
+    return [Parcel(int(t), int(last[t]), made[t], "made") for t in np.flatnonzero(made.max(axis=1) > DUST)]
+
+
+def _made_again(climb: Climb, item: str, parcels: list[Parcel]) -> tuple[Array, Array]:
+    """What can still be made where batches were given up, and what that leaves unmet: days that were
+    not held back may make more, for those who come after."""
+    frame, found = climb.frame, climb.found
+    recipe, given_up = frame.house.recipes[item], climb.batches[item]
+    most = np.where(given_up > 0, np.maximum(found.starts[item] - given_up, 0.0), np.inf)
+    gross = gross_of(frame, climb.demand, found.starts, item)
+    terms = terms_of(frame, item, found.oldest)
+    made, unmet = limited(draw(parcels, gross).unmet, terms, by_ready(most, recipe.takes_days))
+    return made * recipe.makes, unmet
 
 
 def _asks(climb: Climb, item: str, until: int) -> Iterable[Ask]:

@@ -33,7 +33,7 @@ def shortfalls(
     hits: dict[Root, dict[tuple[str, int], float]] = {}
     for relief in reliefs:
         for root, amount in relief.roots.items():
-            lacking[root] = lacking.get(root, 0.0) + amount
+            lacking[root] = np.maximum(lacking.get(root, 0.0), amount)
         for root, portions in relief.hits.items():
             for key, n in portions.items():
                 hits.setdefault(root, {})

@@ -69,21 +69,39 @@ def _is_tight(net: Array, terms: Making, first: int) -> bool:
     return peak > terms.most * (1 + DUST)
 
 
-def _whole_batches(net: Array, terms: Making) -> Array:
-    """Whole batches without a limit: one opens only when the one before is used up or past."""
+def _whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array:
+    """Whole batches, each day on its own at most `most`: a batch opens when the last is used or past."""
     made = np.zeros_like(net)
     left = np.zeros(net.shape[1])
     until = np.zeros(net.shape[1], dtype=np.int64)
-    asked = net.max(axis=1) > DUST
-    for t in np.flatnonzero(asked):
+    for t in np.flatnonzero(net.max(axis=1, initial=0.0) > DUST):
         if t < terms.first_ready:
             continue
         left *= until >= t
         need = net[t] - left
-        made[t] = whole(need / terms.makes)
-        left = np.maximum(made[t] * terms.makes - need, 0.0)
-        until = np.where(made[t] > 0, terms.last[t], until)
+        opened = whole(need / terms.makes)
+        if most is not None:
+            np.minimum(opened, most[t], out=opened)
+        made[t] = opened
+        left = np.maximum(opened * terms.makes - need, 0.0)
+        until = np.where(opened > 0, terms.last[t], until)
     return made
+
+
+def limited(net: Array, terms: Making, most: Array) -> tuple[Array, Array]:
+    """Batches by ready day where each day of each path has its own limit, and what they leave unmet.
+
+    Nothing is held ahead: what a day cannot give, its guests go without, and the next day begins anew.
+    Batches may be given beyond the day on which nothing limits them.
+    """
+    room = most if terms.most is None else np.minimum(most, terms.most)
+    if terms.is_whole:
+        made = _whole_batches(net, terms, room)
+    else:
+        made = np.minimum(net / terms.makes, room)
+        made[: terms.first_ready] = 0.0
+    unmet, _ = rolled(made * terms.makes, net, terms.last)
+    return made, unmet
 
 
 def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
@@ -152,7 +170,10 @@ def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
         lacking = np.maximum.accumulate(np.maximum(np.cumsum(need - made, axis=0), 0.0), axis=0)
         return np.diff(lacking, axis=0, prepend=0.0), np.zeros(n_days)
     past = np.zeros_like(made)
-    np.add.at(past, last[ends], made[ends])
+    if (np.diff(last[ends]) > 0).all():
+        past[last[ends]] = made[ends]
+    else:
+        np.add.at(past, last[ends], made[ends])
     past = np.cumsum(past, axis=0)
     unmet, expired = np.zeros_like(made), np.zeros(n_days)
     there, gone = np.zeros(n_paths), np.zeros(n_paths)

@@ -55,24 +55,34 @@ def draw(parcels: Iterable[Parcel], gross: Array) -> Drawn:
     """
     n_days = gross.shape[0]
     unmet = gross.copy()
+    asked = gross.max(axis=1, initial=0.0) > 0  # days on which some path still asks
     expired = np.zeros(n_days)
     taken: list[tuple[Parcel, tuple[int, int] | None]] = []
     for parcel in in_turn(parcels):
-        window = unmet[parcel.first : parcel.last + 1]
-        given = _given(window, parcel.quantity)
-        window -= given
-        days = np.flatnonzero(given.max(axis=1) > DUST) if given.size else np.empty(0, np.intp)
-        taken.append(
-            (parcel, (parcel.first + int(days[0]), parcel.first + int(days[-1])) if days.size else None)
-        )
+        days = np.flatnonzero(asked[parcel.first : parcel.last + 1])
+        used = None
+        left = parcel.quantity
+        if days.size:
+            window = unmet[parcel.first + days[0] : parcel.first + days[-1] + 1]
+            given = _given(window, parcel.quantity)
+            left = parcel.quantity - given.sum(axis=0)
+            drew = np.flatnonzero(given.max(axis=1) > DUST)
+            if drew.size:
+                first = parcel.first + int(days[0])
+                used = first + int(drew[0]), first + int(drew[-1])
+                window -= given
+                asked[used[0] : used[1] + 1] = unmet[used[0] : used[1] + 1].max(axis=1) > 0
+        taken.append((parcel, used))
         if parcel.last + 1 < n_days:
-            left = np.mean(parcel.quantity - given.sum(axis=0))
-            expired[parcel.last + 1] += left if left > DUST else 0.0
+            rest = float(np.mean(left))
+            expired[parcel.last + 1] += rest if rest > DUST else 0.0
     return Drawn(unmet, expired, tuple(taken))
 
 
 def _given(window: Array, quantity: float | Array) -> Array:
     """What a quantity gives to needs in the order of days, [day, path]."""
+    if np.min(quantity) >= float(window.sum(axis=0).max()):
+        return window.copy()
     there: Array = quantity - np.cumsum(window, axis=0)
     there += window
     np.maximum(there, 0.0, out=there)

@@ -20,7 +20,7 @@ from ordering.records.plan import Array
 
 @dataclass(slots=True)
 class Demand:
-    """What is asked of the kitchen: portions by dish, [slot, path], and when every slot is."""
+    """What is asked of the kitchen: portions by dish, [slot, path]; day index of every slot, ascending."""
 
     portions: Mapping[str, Array]
     slot_days: Days
@@ -29,7 +29,9 @@ class Demand:
         """Portions of a dish, [day, path]."""
         portions = self.portions[dish]
         daily = np.zeros((n_days, portions.shape[1]))
-        np.add.at(daily, self.slot_days, portions)
+        if self.slot_days.size:
+            first = np.flatnonzero(np.diff(self.slot_days, prepend=-1))
+            daily[self.slot_days[first]] = np.add.reduceat(portions, first, axis=0)
         return daily
 
     def less(self, cuts: Mapping[str, Array]) -> Demand:

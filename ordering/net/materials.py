@@ -1,0 +1,147 @@
+"""Which parcels a start takes, and how much of it they allow."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from ordering.days import said
+from ordering.net.frame import Frame
+from ordering.net.stock import DUST
+from ordering.records.plan import Array, ItemFlow, Opening
+
+LONG_DAYS = 2  # a stage of this many days or more says from which parcels it is to be made
+
+
+@dataclass(slots=True)
+class Heap:
+    """What is left of one parcel on the expected path. `words` tell it from its siblings."""
+
+    first: int
+    last: int
+    left: float
+    words: str
+
+
+@dataclass(slots=True)
+class Store:
+    """Parcels of every item that listed starts take from, and what others draw from them by day."""
+
+    frame: Frame
+    heaps: dict[str, list[Heap]] = field(default_factory=lambda: defaultdict(list))
+    others: dict[str, Array] = field(default_factory=dict)
+    done: int = 0
+
+    def live_until(self, day: int) -> None:
+        """Let others draw their expected share on the days before `day`."""
+        for t in range(self.done, min(day, self.frame.n_days)):
+            for item, drawn in self.others.items():
+                need = float(drawn[t])
+                for heap in self.usable(item, t):
+                    given = min(heap.left, need)
+                    heap.left -= given
+                    need -= given
+        self.done = max(self.done, day)
+
+    def usable(self, item: str, day: int) -> list[Heap]:
+        return [h for h in self.heaps[item] if h.first <= day <= h.last and h.left > DUST]
+
+
+def store_of(
+    frame: Frame, opening: Opening, flows: Mapping[str, ItemFlow], recipes: Collection[str]
+) -> Store:
+    """Stock of the parts of these recipes, parts made the same day taken apart into theirs."""
+    items, makers = _parts(frame, recipes)
+    first = frame.forecast.days[0]
+    store = Store(frame)
+    n_days = frame.n_days
+    for lot in opening.lots:
+        if lot.item in items:
+            ready = 0 if lot.ready_on is None else max(0, (lot.ready_on - first).days)
+            last = n_days if lot.use_by is None else (lot.use_by - first).days
+            words = "" if lot.use_by is None else f"use by {said(lot.use_by)}"
+            store.heaps[lot.item].append(Heap(ready, last, lot.quantity, words))
+    for order in opening.scheduled:
+        if order.item in items:
+            due = max(0, (order.due_on - first).days)
+            last = n_days if order.use_by is None else (order.use_by - first).days
+            words = f"coming {said(first if due == 0 else order.due_on)}"
+            store.heaps[order.item].append(Heap(due, last, order.quantity, words))
+    for item in sorted(items):
+        store.heaps[item].sort(key=lambda h: (h.last, h.first, h.words))
+        flow = flows[item]
+        mine = sum((flow.by_parent[r] for r in makers if r in flow.by_parent), np.zeros(n_days))
+        store.others[item] = np.maximum(0.0, flow.gross - mine)
+    return store
+
+
+def _parts(frame: Frame, recipes: Collection[str]) -> tuple[set[str], set[str]]:
+    """Items drawn by recipes and by their same-day parts; and the recipes that draw them."""
+    items: set[str] = set()
+    makers = set(recipes)
+    ring = sorted(recipes)
+    while ring:
+        drawn = {x.item for r in ring for x in frame.house.recipes[r].lines} - items
+        items |= drawn
+        ring = sorted(i for i in drawn if i in frame.house.recipes and not frame.house.recipes[i].takes_days)
+        makers.update(ring)
+    return items, makers
+
+
+def possible_batches(store: Store, recipe_id: str, day: int, batches: float) -> float:
+    """At most `batches`, as far as what is there allows on days on which nothing can be bought."""
+    recipe = store.frame.house.recipes[recipe_id]
+    possible = batches
+    for line in recipe.lines:
+        if line.drawn > 0:
+            there = _there(store, line.item, day + line.at_days, line.drawn * batches)
+            possible = min(possible, there / line.drawn)
+    return float(np.floor(possible + DUST)) if recipe.is_whole else possible
+
+
+def _there(store: Store, item: str, day: int, wanted: float) -> float:
+    frame = store.frame
+    recipe = frame.house.recipes.get(item)
+    if recipe is None and day >= frame.arrival.get(item, frame.n_days):
+        return wanted
+    there = sum(h.left for h in store.usable(item, day))
+    if there >= wanted or recipe is None:
+        return min(there, wanted)
+    if recipe.takes_days:
+        return wanted if day >= recipe.takes_days else there
+    return there + possible_batches(store, item, day, (wanted - there) / recipe.makes) * recipe.makes
+
+
+def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[str, ...]:
+    """Take what a start needs; says the parcels, first expired first out, and what is still to come."""
+    said_of: list[str] = []
+    for line in store.frame.house.recipes[recipe_id].lines:
+        said_of.extend(_taken(store, line.item, day + line.at_days, line.drawn * batches))
+    return tuple(said_of)
+
+
+def _taken(store: Store, item: str, day: int, quantity: float) -> Iterable[str]:
+    house = store.frame.house
+    name, unit = house.name_of(item), house.unit_of(item)
+    for heap in store.usable(item, day):
+        given = min(heap.left, quantity)
+        heap.left -= given
+        quantity -= given
+        if given > DUST:
+            yield f"{amount(given)} {unit} {name}" + (f", {heap.words}" if heap.words else "")
+        if quantity <= DUST:
+            return
+    recipe = house.recipes.get(item)
+    if recipe is not None and not recipe.takes_days:
+        yield from take(store, item, day, quantity / recipe.makes)
+    elif quantity > DUST:
+        yield f"{amount(quantity)} {unit} {name}, still to come"
+
+
+def amount(quantity: float) -> str:
+    """A quantity as it is written on a list: three figures at most, no needless zeros."""
+    decimals = 2 if quantity < 10 else 1 if quantity < 100 else 0
+    return f"{quantity:.{decimals}f}".rstrip("0").rstrip(".") if decimals else f"{quantity:.0f}"

@@ -1,0 +1,76 @@
+"""Long stages weeks ahead: a room that is full, a hole in the row of ages."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+
+from ordering.days import said
+from ordering.net.frame import Frame
+from ordering.net.materials import amount
+from ordering.net.scarce import Relief
+from ordering.net.stock import DUST
+from ordering.records.house import Recipe
+from ordering.records.plan import Array
+
+AGEING_DAYS = 7  # a stage of this many days or more has a row of ages worth watching
+LEAST_PORTIONS = 0.5
+
+
+def room_warnings(frame: Frame, starts: Mapping[str, Array], reliefs: Iterable[Relief]) -> tuple[str, ...]:
+    """What a chef must hear weeks before it hurts, one sentence each, by recipe.
+
+    starts : by recipe, batches by start day, [day, path]. A day is said to be full when more than half
+    of the paths would put up all that `largest` allows; a hole is a stretch of days ahead on which the
+    row of ages already begun cannot serve what is expected and nothing begun now is ready.
+    """
+    said_of: list[str] = []
+    reliefs = list(reliefs)
+    for item in sorted(frame.house.recipes):
+        recipe = frame.house.recipes[item]
+        if recipe.takes_days >= AGEING_DAYS:
+            said_of += _full(frame, recipe, starts.get(item))
+            said_of += _hole(frame, recipe, reliefs)
+    return tuple(said_of)
+
+
+def _full(frame: Frame, recipe: Recipe, started: Array | None) -> list[str]:
+    if started is None or recipe.largest is None:
+        return []
+    most = recipe.largest / recipe.makes
+    most = float(np.floor(most + DUST)) if recipe.is_whole else most
+    days = np.flatnonzero((started >= most * (1 - DUST)).mean(axis=1) > 0.5)
+    if not days.size:
+        return []
+    first, last = frame.forecast.days[int(days[0])], frame.forecast.days[int(days[-1])]
+    when = f"on {said(first)}" if first == last else f"on {days.size} days from {said(first)} to {said(last)}"
+    return [
+        f"{recipe.name}: room for {amount(recipe.largest)} {recipe.unit} a day is full {when}; "
+        "what does not fit is put up earlier where it keeps, and is short where it does not"
+    ]
+
+
+def _hole(frame: Frame, recipe: Recipe, reliefs: list[Relief]) -> list[str]:
+    lost: dict[int, float] = {}
+    portions: dict[int, float] = {}
+    for relief in reliefs:
+        for (item, day), amount_short in relief.roots.items():
+            if item == recipe.id and day < recipe.takes_days:
+                lost[day] = lost.get(day, 0.0) + float(np.mean(amount_short))
+                hit = sum(relief.hits.get((item, day), {}).values())
+                portions[day] = portions.get(day, 0.0) + hit
+    days = sorted(d for d in lost if portions[d] >= LEAST_PORTIONS)
+    if not days:
+        return []
+    first, last = frame.forecast.days[days[0]], frame.forecast.days[days[-1]]
+    when = f"on {said(first)}" if first == last else f"between {said(first)} and {said(last)}"
+    missing = f"{amount(sum(lost[d] for d in days))} {recipe.unit}"
+    hit = f"{amount(sum(portions[d] for d in days))} portions"
+    ready = "within the days looked ahead"
+    if recipe.takes_days < frame.n_days:
+        ready = f"before {said(frame.forecast.days[recipe.takes_days])}"
+    return [
+        f"{recipe.name}: a hole in the row of ages {when}: {missing} ({hit}) are not ageing, "
+        f"and nothing put up now is ready {ready}"
+    ]
