@@ -21,6 +21,10 @@ def _listed(names: list[str]) -> str:
     return ", ".join(names[:MAX_LISTED]) + more
 
 
+def _file(books: Books, book: str) -> str:
+    return books.files.get(book, book)
+
+
 def _before(table: pd.DataFrame, on: date, column: str = "date") -> pd.DataFrame:
     return table[table[column] < pd.Timestamp(on)]
 
@@ -45,12 +49,12 @@ def check_history(house: House, books: Books, on: date) -> Iterator[Fault]:
     sales = _before(books.sales, on)
     if sales.empty:
         right = "the first forecasts know parties only; keep a sales book"
-        yield Fault("sales", 0, "", "there are no sales before this day", right, "no-sales")
+        yield Fault(_file(books, "sales"), 0, "", "there are no sales before this day", right, "no-sales")
         return
     last = sales["date"].max().date()
     if (on - last).days > OLD_DAYS:
         wrong = f"the last sales are of {last}, {(on - last).days} days ago"
-        yield Fault("sales", 0, "", wrong, "add the sales since then", "old-sales")
+        yield Fault(_file(books, "sales"), 0, "", wrong, "add the sales since then", "old-sales")
     sold = set(sales["dish"].unique())
     for key, dish in house.dishes.items():
         is_on = dish.services and (dish.until_on is None or dish.until_on >= on)
@@ -85,11 +89,11 @@ def check_counts(house: House, books: Books, on: date) -> Iterator[Fault]:
     never = [key for key in house.ingredients if key in asked and key not in counted]
     if never:
         wrong = f"never counted, so taken as none: {_listed(never)}"
-        yield Fault("counts", 0, "", wrong, "count them", "never-counted")
+        yield Fault(_file(books, "counts"), 0, "", wrong, "count them", "never-counted")
     for item, delivered_on in _last_deliveries(books, on).items():
         if item in counted and counted[item] < delivered_on:
             wrong = f"counted on {counted[item]}, before the delivery of {delivered_on}"
-            yield Fault("counts", 0, item, wrong, "count it again", "old-count")
+            yield Fault(_file(books, "counts"), 0, item, wrong, "count it again", "old-count")
 
 
 def _last_deliveries(books: Books, on: date) -> dict[str, date]:
@@ -111,7 +115,7 @@ def check_open_orders(house: House, books: Books, on: date) -> Iterator[Fault]:
                 f"{said(order.packs)} packs of {order.code} from {order.vendor} were due {order.deliver_on}"
             )
             right = "book them in with 'receive', or take the row out"
-            yield Fault("open_orders", 0, order.item, wrong, right, "late-order")
+            yield Fault(_file(books, "open_orders"), 0, order.item, wrong, right, "late-order")
 
 
 BOOK_CHECKS: tuple[Callable[[House, Books, date], Iterator[Fault]], ...] = (

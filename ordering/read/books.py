@@ -43,10 +43,14 @@ def read_books(directory: Path, house: House) -> tuple[Books | None, list[Fault]
     if missing:
         return None, missing
     faults: list[Fault] = []
+    files: dict[str, str] = {}
 
     def book(name: str, read: Callable[[Table, House, list[Fault]], Any], otherwise: Any) -> Any:
         table = _table(directory, name, house, faults)
-        return otherwise if table is None else read(table, house, faults)
+        if table is None:
+            return otherwise
+        files[name] = table.place
+        return read(table, house, faults)
 
     empty = Books()
     sales, left_out = book("sales", _sales, (empty.sales, ()))
@@ -59,6 +63,7 @@ def read_books(directory: Path, house: House) -> tuple[Books | None, list[Fault]
         waste=book("waste", read_waste, ()),
         batches=book("batches", read_batches, ()),
         left_out=left_out,
+        files=files,
     )
     return (None, bounded(faults)) if faults else (books, [])
 

@@ -95,7 +95,7 @@ def check_yields(house: House, books: Books, on: date) -> Iterator[Fault]:
         gain = _gain(house, recipe)
         if gain > 0.02 and not recipe.reason:
             wrong = f"{100 * gain:.0f} % more comes out by weight than goes in"
-            yield _at(house, f"recipes.{key}", ("gain", wrong, right))
+            yield _at(house, f"recipes.{key}", ("weight-gain", wrong, right))
 
 
 def _gain(house: House, recipe: Recipe) -> float:
@@ -154,7 +154,8 @@ def check_keeping(house: House, books: Books, on: date) -> Iterator[Fault]:
             continue
         wait = max(_last_wanted(first, after, open_on) for first, after in pairwise([*days, days[0]]))
         if one.keeps_days + kept_as[key] < wait:
-            wrong = f"keeps {one.keeps_days} days, but must last {wait} days until the next delivery"
+            days_said = f"{one.keeps_days} day{'s' * (one.keeps_days != 1)}"
+            wrong = f"keeps {days_said}, but must last {wait} days until the next delivery"
             said = ("short-keeping", wrong, "find another delivery day or vendor")
             yield _at(house, f"ingredients.{key}", said)
 

@@ -164,7 +164,7 @@ def whole_number(largest: int, what: str) -> Callable[[str], float]:
     def read(text: str) -> float:
         amount = decimal(text)
         if amount != int(amount):
-            raise Misread("fraction", f"{amount} {what} cannot be", "write a whole number")
+            raise Misread("fraction-sold", f"{amount} {what} cannot be", "write a whole number")
         if amount > largest:
             raise Misread("absurd-number", f"{amount} {what} cannot be", f"check it: above {largest:,}")
         return float(amount)
@@ -179,21 +179,23 @@ def truth(text: str) -> bool:
     raise Misread("bad-word", f"'{fields.shown(text)}' is neither yes nor no", "write yes, or leave it empty")
 
 
-def known(what: str, words: Sequence[str], remedy: str) -> Callable[[str], str]:
-    """A reader of ids that must be among `words`."""
+def known(what: str, words: Sequence[str], remedy: str, kind: str = "") -> Callable[[str], str]:
+    """A reader of ids that must be among `words`; the fault is of `kind`, or `unknown-WHAT`."""
     among = set(words)
 
     def read(text: str) -> str:
         if text in among:
             return text
         right = nearest(text, words) or remedy
-        raise Misread(f"unknown-{what}", f"'{fields.shown(text)}' is no {what}", right)
+        raise Misread(kind or f"unknown-{what}", f"'{fields.shown(text)}' is no {what}", right)
 
     return read
 
 
 def unit(text: str) -> str:
     """A unit's own name."""
+    if not text:
+        raise Misread("empty-value", "nothing is written", "write the unit of the quantity: kg, l, each")
     try:
         return units.unit_name(text)
     except units.UnitError as error:

@@ -156,7 +156,9 @@ def _only(table: Table, kept: list[bool]) -> Table:
 
 
 def _item_reader(house: House) -> Callable[[str], str]:
-    return columns.known("ingredient or recipe", [*house.ingredients, *house.recipes], _NEW_ITEM)
+    return columns.known(
+        "ingredient or recipe", [*house.ingredients, *house.recipes], _NEW_ITEM, "unknown-item"
+    )
 
 
 def _vendor_reader(house: House) -> Callable[[str], str]:

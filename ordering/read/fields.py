@@ -100,13 +100,14 @@ def a_decimal(text: str, example: str) -> Decimal:
     if re.match(r"-\s*[0-9]", text):
         raise refuse("negative-number", f"'{shown(text)}' is below nought", f"write {example}")
     if re.fullmatch(r"[0-9]+,[0-9]+", text):
-        raise refuse("bad-number", f"'{shown(text)}' has a comma", f"write decimals with a point: {example}")
+        right = f"write decimals with a point: {text.replace(',', '.')}"
+        raise refuse("bad-number", f"'{shown(text)}' has a comma", right)
     raise refuse("bad-number", f"'{shown(text)}' is no plain number", f"write {example}")
 
 
 def money(value: object) -> Decimal:
     """An amount without sign of currency, nought or more."""
-    amount = a_decimal(_scalar(value, "an amount such as 31.20"), "31.20, without a currency sign")
+    amount = a_decimal(_scalar(value, "an amount such as 31.20"), "a plain amount such as 31.20")
     if amount > MAX_MONEY:
         raise refuse("bad-number", f"{amount} is too much", "check the amount")
     return amount

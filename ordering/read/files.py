@@ -56,7 +56,8 @@ def decoded(content: bytes, place: str) -> str | Fault:
         return Fault(place, line, "", wrong, cure, "wrong-encoding")
     if "\0" in text:
         line = text.count("\n", 0, text.index("\0")) + 1
-        return Fault(place, line, "", "a NUL character: the file is damaged or no text", cure, "damaged-file")
+        wrong = "a NUL character: the file is damaged or no text"
+        return Fault(place, line, "", wrong, "export it again", "damaged-file")
     return text
 
 

@@ -128,7 +128,8 @@ def _take(tree: _Tree, event: yaml.Event) -> None:
     if isinstance(event, yaml.AliasEvent):
         raise tree.stop(line, f"the alias '*{event.anchor}' is not read", "write it out", "yaml-alias")
     if tag not in _TAGS:
-        raise tree.stop(line, f"the tag '{str(tag)[:60]}' is not read", "take it out", "yaml-tag")
+        written = str(tag).replace("tag:yaml.org,2002:", "!!")[:60]
+        raise tree.stop(line, f"the tag '{written}' is not read", "take it out", "yaml-tag")
     if isinstance(event, yaml.ScalarEvent):
         is_empty = event.value == "" and not event.style
         tree.add(Node(line, None if is_empty else event.value))

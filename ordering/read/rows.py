@@ -194,11 +194,15 @@ def _named(
             faults.append(Fault(place, line, name, wrong, "rename or take out one of them", "equal-columns"))
         names[name] = n
     missing = [c for c in COLUMNS[book] if c not in names and c not in OPTIONAL.get(book, ())]
+    others = [h.strip() for h in heading if h.strip() and _plain_heading(h) not in COLUMNS[book]]
     for column in missing:
-        close = nearest(column, [_plain_heading(h) for h in heading if _plain_heading(h) not in names])
-        right = close or "add it, or map a heading of yours"
-        right += f" (in house.yaml: headers: {{{book}: {{Your heading: {column}}}}})"
-        faults.append(Fault(place, line, column, "this column is missing", right, "missing-column"))
+        close = nearest(column, [_plain_heading(h) for h in others])
+        theirs = shown(others[0]) if len(others) == 1 else "YOURS"
+        right = f"{close} " if close else "add it; "
+        right += f"a heading of yours is mapped in house.yaml: headers: {{{book}: {{{theirs}: {column}}}}}"
+        wrong = "this column is missing"
+        wrong += f" (not known: {shown(', '.join(others))})" if others else ""
+        faults.append(Fault(place, line, column, wrong, right, "missing-column"))
     return names, faults
 
 

@@ -75,7 +75,7 @@ def _refused_package(content: bytes, place: str) -> Fault | None:
                 return _large(place)
             if any("vbaproject" in part.filename.lower() for part in parts):
                 wrong, right = "the workbook has macros", "save it as .xlsx, without macros"
-                return Fault(place, 0, "", wrong, right, "macros")
+                return Fault(place, 0, "", wrong, right, "has-macros")
             if any(
                 _declares(package, part)
                 for part in parts
@@ -174,7 +174,7 @@ def _is_formula(value: object) -> bool:
 
 def _refuse_formulas(content: bytes, sheets: list[Sheet]) -> None:
     """Note the cells whose formula has never been worked out: their value is not in the file."""
-    said = ("formula", "a formula without a value stored", "write the value, or open and save the workbook")
+    said = ("no-value", "a formula without a value stored", "write the value, or open and save the workbook")
     book = _open(content, data_only=False)
     try:
         for sheet, worksheet in zip(sheets, book.worksheets, strict=False):

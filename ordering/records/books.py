@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -108,6 +108,7 @@ class Books:
     """Tables hold what their `*_COLUMNS` say, dates as datetime64, one row per key, sorted by date.
 
     `sales`: float `sold`, bool `sold_out`. `receipts` come from the ledger. Every table may be empty.
+    `files` has the path of each book that was there.
     """
 
     sales: pd.DataFrame = field(default_factory=lambda: _table(SALES_COLUMNS, ["date"]))
@@ -119,3 +120,4 @@ class Books:
     waste: tuple[Waste, ...] = ()
     batches: tuple[Batch, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    files: Mapping[str, str] = field(default_factory=dict)
