@@ -13,6 +13,7 @@ from ordering.records.house import House
 from ordering.records.page import Calendar, Event
 from ordering.records.plan import OrderLine, Plan, Start
 
+LONG_DAYS = 2  # what is ready on the day after needs no entry of its own
 ALARMS = (timedelta(hours=3), timedelta(hours=1))
 
 
@@ -99,13 +100,13 @@ def _starts(house: House, starts: Iterable[Start]) -> list[Event]:
 
 
 def _ready(house: House, plan: Plan) -> list[Event]:
-    """Days on which lots in process, and starts of more than a day, are ready."""
+    """Days on which lots in process, and starts that take days, are ready."""
     ready: dict[tuple[date, str], float] = defaultdict(float)
     for lot in plan.opening.lots:
         if lot.ready_on is not None and lot.ready_on > plan.on:
             ready[(lot.ready_on, lot.item)] += lot.quantity
     for start in plan.netting.starts:
-        if start.ready_on > start.start_on:
+        if (start.ready_on - start.start_on).days >= LONG_DAYS:
             ready[(start.ready_on, start.recipe)] += start.quantity
     return [
         Event(

@@ -9,9 +9,10 @@ from ordering.pages.allergens import allergen_sheet
 from ordering.pages.caution_block import cautions_sheet
 from ordering.pages.forecast_page import dishes_sheet, forecast_sheet
 from ordering.pages.parts import paper
+from ordering.pages.short_page import shortages_sheet
 from ordering.pages.start_list import starts_sheet
 from ordering.pages.tables import local
-from ordering.pages.today import shortages_sheet, today_sheet
+from ordering.pages.today import today_sheet
 from ordering.pages.vendor_page import vendor_sheet
 from ordering.pages.why_page import doubts_sheet, pars_sheet, why_sheet
 from ordering.records.house import House

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
@@ -63,7 +63,7 @@ def order_sheet(house: House, plan: Plan, vendor: Vendor) -> Workbook:
     door = _door(plan, vendor, lines, first)
     sheet = Sheet(
         title="Order",
-        rows=(*top, heads(COLUMNS, NUMBERS), *body, (), *door),
+        rows=(*top, _head(), *body, (), *door),
         widths=WIDTHS,
         repeat=(head, head),
         freeze=head + 1,
@@ -102,6 +102,12 @@ def remark(line: OrderLine) -> str:
     weighed = f"catch weight, {line.quoted}" if line.quoted else "catch weight"
     said = (weighed if line.is_catch_weight else "", line.note)
     return "; ".join(part for part in said if part)
+
+
+def _head() -> Row:
+    inset = {"pack", "received"}
+    row = heads(COLUMNS, NUMBERS)
+    return tuple(replace(cell, style="head inset") if cell.value in inset else cell for cell in row)
 
 
 def _value(row: Sequence[object], column: int) -> object:
@@ -163,7 +169,7 @@ def _line(house: House, line: OrderLine, row: int, is_new: bool) -> Row:
         Cell(line.code, f"text{rule}"),
         Cell(f"{line.description}\n{told}" if told else line.description, f"wrap{rule}"),
         Cell(line.packs, "whole strong box shade", is_open=True),
-        Cell(line.pack, f"wrap{rule}"),
+        Cell(line.pack, f"wrap inset{rule}"),
         *(weight, price, amount),
         Cell(None, "box"),
     )

@@ -70,6 +70,12 @@ def padded(text: str, width: int, is_right: bool = False) -> str:
     return space + text if is_right else text + space
 
 
+def clipped(text: str, width: int) -> str:
+    """The text on one line, its end left out where it is too wide."""
+    first, *rest = wrapped(text, width)
+    return f"{wrapped(text, max(width - 4, 2))[0]} ..." if rest else first
+
+
 def aligned(
     rows: Iterable[Sequence[str]], widths: Sequence[int], right: Iterable[int] = (), gap: str = "  "
 ) -> list[str]:
@@ -123,3 +129,10 @@ def section(heading: str, *notes: str) -> Block:
 def said_all(lines: Iterable[str]) -> Block:
     """Each line a row of its own, running over the columns to its right."""
     return Block(tuple((Cell(line),) for line in lines))
+
+
+def item_name(house: House, item: str) -> str:
+    """The name of an item or dish, or its id where the house no longer has it."""
+    if item in house.dishes:
+        return house.dishes[item].name
+    return house.name_of(item) if item in house.ingredients or item in house.recipes else item

@@ -68,7 +68,7 @@ def _rows(house: House, starts: Sequence[Start]) -> Iterable[Row]:
         yield (
             Cell(start.start_on, f"day {line}{' strong' if is_first else ''}"),
             Cell(house.name_of(start.recipe), f"wrap large {line}"),
-            Cell(start.batches, f"number {line}"),
+            Cell(round(start.batches, 3), f"number {line}"),
             Cell(round(start.quantity, 3), f"number strong {line}", unit=start.unit),
             Cell(start.ready_on, f"day {line}"),
             Cell("; ".join(start.from_lots), f"wrap small {line}"),

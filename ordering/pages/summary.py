@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from itertools import chain
 
 from ordering.days import said
-from ordering.pages.parts import aligned, counted, day_and_time, padded, shown
+from ordering.pages.parts import aligned, clipped, counted, day_and_time, item_name, padded, shown
+from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short, worst_first
 from ordering.pages.start_list import coming_starts
-from ordering.pages.today import Placing, cause_said, item_name, placings
+from ordering.pages.today import Placing, placings, vendor_name
 from ordering.records.house import House
 from ordering.records.plan import Plan, Shortage
 from ordering.texts import cells_wide, wrapped
 
-MOST_STARTS, MOST_SHORT, MOST_DOUBTS = 12, 6, 3
+MOST_STARTS, MOST_SHORT, MOST_DOUBTS = 12, 5, 3
 BOLD, RED, PLAIN = "\033[1m", "\033[31m", "\033[0m"
 
 
@@ -26,7 +28,7 @@ def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> 
     until = f"next run {said(plan.next_run)}"
     name = wrapped(f"{house.name}, {said(plan.on)}", width - len(until) - 2)[0]
     lines = [padded(name, width - len(until)) + until, ""]
-    lines += [_loud("Order by", BOLD, colour), *_orders(house, plan, width), ""]
+    lines += [*_orders(house, plan, width, colour), ""]
     lines += [_loud("Start today", BOLD, colour), *_starts(house, plan, width), ""]
     if plan.shortages:
         lines += [_loud("Short", BOLD + RED, colour), *_short(house, plan, width), ""]
@@ -39,30 +41,33 @@ def _loud(text: str, how: str, colour: bool) -> str:
     return f"{how}{text}{PLAIN}" if colour else text
 
 
-def _orders(house: House, plan: Plan, width: int) -> list[str]:
+def _orders(house: House, plan: Plan, width: int, colour: bool) -> list[str]:
+    """The orders of the day and, apart, those to place before the next run."""
     found = placings(plan)
     if not found:
-        return ["  nothing before the next run"]
+        return [_loud("Order", BOLD, colour), "  nothing before the next run"]
     rows = [_order(house, one) for one in found]
     total = sum((one.amount + one.fee for one in found), Decimal(0))
-    n_lines = sum(one.n_lines for one in found)
     together = f"{counted(len(found), 'order')}, {house.currency}".rstrip(", ")
-    rows.append(("", together, "", counted(n_lines, "line"), f"{total:,.2f}"))
+    n_lines = counted(sum(one.n_lines for one in found), "line")
+    rows.append(("", together, "", n_lines, f"{total:,.2f}"))
     fixed = (16, 14, 9, 10)
     name = min(max(cells_wide(row[1]) for row in rows), width - 2 - sum(fixed) - 8)
-    widths = (fixed[0], name, *fixed[1:])
-    return [f"  {line}" for line in aligned(rows, widths, right=(3, 4))]
+    laid = [[f"  {line}" for line in aligned([row], (fixed[0], name, *fixed[1:]), (3, 4))] for row in rows]
+    n_now = sum(one.order_by.date() <= plan.on for one in found)
+    lines = [_loud("Order today", BOLD, colour), *chain(*laid[:n_now])] if n_now else []
+    if n_now < len(found):
+        lines += [_loud("Order before the next run", BOLD, colour), *chain(*laid[n_now:-1])]
+    return [*lines, *laid[-1]]
 
 
 def _order(house: House, one: Placing) -> tuple[str, ...]:
-    vendor = house.vendors[one.vendor].name if one.vendor in house.vendors else one.vendor
-    amount = one.amount + one.fee
     return (
         day_and_time(one.order_by),
-        vendor,
+        vendor_name(house, one.vendor),
         f"for {said(one.deliver_on)}",
         counted(one.n_lines, "line"),
-        f"{amount:,.2f}",
+        f"{one.amount + one.fee:,.2f}",
     )
 
 
@@ -71,7 +76,11 @@ def _starts(house: House, plan: Plan, width: int) -> list[str]:
     if not starts:
         return ["  nothing"]
     rows = [
-        (shown(s.quantity, s.unit), house.name_of(s.recipe), f"ready {said(s.ready_on)}")
+        (
+            shown(s.quantity, s.unit),
+            house.name_of(s.recipe),
+            f"ready {said(s.ready_on)}" if s.ready_on > plan.on else "for today",
+        )
         for s in starts[:MOST_STARTS]
     ]
     name = min(max(cells_wide(row[1]) for row in rows), width - 2 - 12 - 16 - 4)
@@ -81,27 +90,22 @@ def _starts(house: House, plan: Plan, width: int) -> list[str]:
 
 
 def _short(house: House, plan: Plan, width: int) -> list[str]:
-    ranked = sorted(plan.shortages, key=lambda s: (s.date, s.item))
-    lines = [line for short in ranked[:MOST_SHORT] for line in _short_lines(house, short, width)]
-    rest = len(ranked) - MOST_SHORT
-    return [*lines, f"  and {rest} more in shortages.csv"] if rest > 0 else lines
+    found = worst_first(plan)
+    lines = [line for short in found[:MOST_SHORT] for line in _short_lines(house, short, width)]
+    rest = len(found) - MOST_SHORT
+    return [*lines, f"  and {counted(rest, 'item')} more in shortages.csv"] if rest > 0 else lines
 
 
 def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
-    why = cause_said(short.cause).split(":")[0]
-    what = f"{shown(short.short, short.unit)} {item_name(house, short.item)}: {why}"
-    dish, *others = short.dishes.split("; ")
-    more = f" and {counted(len(others), 'dish', 'dishes')} more" if others else ""
-    hit = f"for {dish}{more}" if dish else ""
-    rows = [(said(short.date) if n == 0 else "", text) for n, text in enumerate((what, hit)) if text]
-    rows += [("", text) for text in wrapped(first_remedy(short), width - 14)[:2]]
-    return [f"  {line}" for line in aligned(rows, (10, width - 14))]
-
-
-def first_remedy(short: Shortage) -> str:
-    """The first of the remedies, which stand one after the other with semicolons between."""
-    first = short.remedy.split(";")[0].strip()
-    return f"-> {first}" if first else ""
+    """The item, the dishes it hits on one line, and the first remedy on two at most."""
+    room = width - 14
+    rows = [f"{shown(short.short, short.unit)} {item_name(house, short.item)}: {cause_in_short(short)}"]
+    if short.dishes:
+        rows.append(clipped(f"for {hit_in_short(short)}", room))
+    if short.remedy:
+        rows += wrapped(f"-> {first_remedy(short)}", room)[:2]
+    dates = (said(short.date), *("" for _ in rows[1:]))
+    return [f"  {line}" for line in aligned(zip(dates, rows, strict=True), (10, room))]
 
 
 def _doubts(plan: Plan, width: int) -> list[str]:

@@ -9,23 +9,26 @@ from decimal import Decimal
 
 from ordering.days import said
 from ordering.pages.caution_block import hazards_of
-from ordering.pages.parts import Block, counted, heads, long_day, said_all, section, stacked, titled
+from ordering.pages.parts import (
+    Block,
+    counted,
+    heads,
+    item_name,
+    long_day,
+    said_all,
+    section,
+    stacked,
+    titled,
+)
+from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short, worst_first
 from ordering.pages.start_list import coming_starts
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
-from ordering.records.plan import Plan, Shortage
+from ordering.records.plan import Plan, Shortage, Start
 
-WIDTHS = (17.0, 26.0, 12.0, 11.0, 13.0, 30.0)
-MOST_STARTS, MOST_SHORT, MOST_DOUBTS = 16, 8, 4
-CAUSES: Mapping[str, str] = {
-    "no-delivery": "no delivery in time",
-    "no-time": "too late to start",
-    "capacity": "no room for more",
-    "expires": "past its date by then",
-    "vendor-closed": "vendor closed",
-    "no-offer": "no vendor sells it",
-    "no-batch": "no batch is there",
-}
+WIDTHS = (18.0, 31.0, 12.0, 12.0, 13.0, 42.0)
+MOST_ORDERS, MOST_SHORT, MOST_DOUBTS = 24, 5, 3
+ROOM, FEWEST_STARTS = 34, 8  # orders and starts share the lines of one page
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,38 +45,31 @@ class Placing:
 
 def placings(plan: Plan) -> tuple[Placing, ...]:
     """The orders to place before the next run, the earliest cut-off first."""
-    keys = sorted({(line.order_by, line.vendor, line.deliver_on) for line in plan.buying.orders})
     found = []
-    for order_by, vendor, day in keys:
-        mine = [
-            x for x in plan.buying.orders if (x.order_by, x.vendor, x.deliver_on) == (order_by, vendor, day)
-        ]
+    for key in sorted({(line.order_by, line.vendor, line.deliver_on) for line in plan.buying.orders}):
+        mine = [x for x in plan.buying.orders if (x.order_by, x.vendor, x.deliver_on) == key]
         amount = sum((line.amount for line in mine), Decimal(0))
-        fee = plan.buying.fees.get((vendor, day), Decimal(0))
-        found.append(Placing(order_by, vendor, day, len(mine), amount, fee))
+        fee = plan.buying.fees.get(key[1:], Decimal(0))
+        found.append(Placing(*key, len(mine), amount, fee))
     return tuple(found)
 
 
-def cause_said(cause: str) -> str:
-    """A cause in words; one that already is in words stays as it is."""
-    return CAUSES.get(cause, cause)
+def vendor_name(house: House, vendor: str) -> str:
+    """The vendor's name, or its id where the house no longer has it."""
+    return house.vendors[vendor].name if vendor in house.vendors else vendor
 
 
 def today_sheet(house: House, plan: Plan, vendor_titles: Mapping[str, str]) -> Sheet:
     """The first page of the order book; each vendor's name leads to its own sheet."""
-    top = titled(
-        f"{long_day(plan.on)}",
-        f"{house.name}. Orders below last until the next run, {said(plan.next_run)}.",
-    )
-    rows, tables = stacked(
-        [
-            top,
-            *_orders(house, plan, vendor_titles),
-            *_starts(house, plan),
-            *_short(house, plan),
-            *_doubts(plan),
-        ]
-    )
+    n_starts = max(ROOM - min(len(placings(plan)), MOST_ORDERS), FEWEST_STARTS)
+    blocks = [
+        titled(long_day(plan.on), f"{house.name}. The next run is on {said(plan.next_run)}."),
+        *_orders(house, plan, vendor_titles),
+        *_starts(house, coming_starts(plan, n_days=1), n_starts),
+        *_short(house, plan),
+        *_doubts(plan),
+    ]
+    rows, tables = stacked(blocks)
     return Sheet(
         title="Today",
         rows=rows,
@@ -81,7 +77,6 @@ def today_sheet(house: House, plan: Plan, vendor_titles: Mapping[str, str]) -> S
         fit_tall=1,
         footer=f"{house.name}: {plan.on.isoformat()}",
         tables=tables,
-        row_height=17.0,
     )
 
 
@@ -90,122 +85,88 @@ def _orders(house: House, plan: Plan, titles: Mapping[str, str]) -> list[Block]:
     if not found:
         return [section("Order"), said_all(["Nothing needs to be ordered before the next run."])]
     amount = f"amount, {house.currency}" if house.currency else "amount"
-    rows: list[Row] = [
-        heads(("order by", "vendor", "deliver on", "lines", amount, "placed"), ("lines", amount))
-    ]
-    for one in found:
-        title = titles.get(one.vendor, "")
-        rows.append(
-            (
-                Cell(one.order_by, "moment strong line"),
-                Cell(_vendor(house, one.vendor), "text line", link=title),
-                Cell(one.deliver_on, "day line"),
-                Cell(one.n_lines, "whole line"),
-                Cell(one.amount + one.fee, "money line"),
-                Cell(None, "box"),
-            )
-        )
+    names = ("order by", "vendor", "deliver on", "lines", amount, "placed")
+    rows = [heads(names, ("lines", amount))]
+    for n, one in enumerate(found[:MOST_ORDERS]):
+        is_later = n > 0 and one.order_by.date() != found[n - 1].order_by.date()
+        rows.append(_order(house, one, titles.get(one.vendor, ""), "rule" if is_later else "line"))
     total = sum((one.amount + one.fee for one in found), Decimal(0))
     n_lines = sum(one.n_lines for one in found)
-    last = (
-        *(Cell(text, "total") for text in ("all", "", "")),
-        Cell(n_lines, "whole total"),
-        Cell(total, "money total"),
+    rest = (Cell(None, "total"), Cell(None, "total"))
+    last = (Cell("all", "total"), *rest, Cell(n_lines, "whole total"), Cell(total, "money total"), rest[0])
+    return [
+        section("Order"),
+        Block(tuple(rows), "orders to place"),
+        Block((last,)),
+        *_more(found, MOST_ORDERS, "each vendor's own sheet"),
+    ]
+
+
+def _order(house: House, one: Placing, title: str, rule: str) -> Row:
+    return (
+        Cell(one.order_by, f"moment strong {rule}"),
+        Cell(vendor_name(house, one.vendor), f"text {rule}", link=title),
+        Cell(one.deliver_on, f"day {rule}"),
+        Cell(one.n_lines, f"whole {rule}"),
+        Cell(one.amount + one.fee, f"money {rule}"),
+        Cell(None, "box"),
     )
-    return [section("Order"), Block(tuple(rows), "orders to place"), Block(((*last, Cell(None, "total")),))]
 
 
-def _vendor(house: House, vendor: str) -> str:
-    return house.vendors[vendor].name if vendor in house.vendors else vendor
-
-
-def _starts(house: House, plan: Plan) -> list[Block]:
-    starts = coming_starts(plan, n_days=1)
+def _starts(house: House, starts: Sequence[Start], most: int) -> list[Block]:
     if not starts:
         return [section("Start today"), said_all(["Nothing needs to be started today."])]
-    rows: list[Row] = [
-        heads(("ready on", "recipe", "quantity", "batches", "done", "mind"), ("quantity", "batches"))
-    ]
-    for start in starts[:MOST_STARTS]:
-        minded = ", ".join(hazard.replace("-", " ") for hazard in hazards_of(house, start))
-        rows.append(
-            (
-                Cell(start.ready_on, "day line"),
-                Cell(house.name_of(start.recipe), "wrap line"),
-                Cell(round(start.quantity, 3), "number strong line", unit=start.unit),
-                Cell(start.batches, "number line"),
-                Cell(None, "box"),
-                Cell(f"{minded} (see Cautions)" if minded else None, "wrap line"),
-            )
-        )
+    names = ("ready on", "recipe", "quantity", "batches", "done", "mind")
+    rows = [heads(names, ("quantity", "batches")), *(_start(house, start) for start in starts[:most])]
     return [
         section("Start today"),
         Block(tuple(rows), "starts of today"),
-        *_more(starts, MOST_STARTS, "Starts"),
+        *_more(starts, most, "sheet Starts"),
     ]
 
 
-def _short(house: House, plan: Plan) -> list[Block]:
-    if not plan.shortages:
-        return [section("Short"), said_all(["Nothing is expected to run short."])]
-    rows: list[Row] = [heads(("needed on", "item", "short", "why", "dishes", "what can be done"), ("short",))]
-    ranked = sorted(plan.shortages, key=lambda s: (s.date, s.item))
-    rows += [_short_row(house, short) for short in ranked[:MOST_SHORT]]
-    return [section("Short"), Block(tuple(rows), "shortages"), *_more(ranked, MOST_SHORT, "Short")]
-
-
-def _short_row(house: House, short: Shortage) -> Row:
+def _start(house: House, start: Start) -> Row:
+    minded = ", ".join(hazard.replace("-", " ") for hazard in hazards_of(house, start))
     return (
-        Cell(short.date, "day strong line top"),
-        Cell(item_name(house, short.item), "wrap line top"),
-        Cell(round(short.short, 3), "number line top", unit=short.unit),
-        Cell(cause_said(short.cause), "wrap line top"),
-        Cell(short.dishes, "wrap line top"),
-        Cell(short.remedy, "wrap line top"),
+        Cell(start.ready_on, "day line"),
+        Cell(item_name(house, start.recipe), "wrap line"),
+        Cell(round(start.quantity, 3), "number strong line", unit=start.unit),
+        Cell(round(start.batches, 3), "number line"),
+        Cell(None, "box"),
+        Cell(f"{minded} (see sheet Cautions)" if minded else None, "wrap inset line"),
     )
 
 
-def item_name(house: House, item: str) -> str:
-    """The name of an item or dish, or its id where the house no longer has it."""
-    if item in house.dishes:
-        return house.dishes[item].name
-    return house.name_of(item) if item in house.ingredients or item in house.recipes else item
+def _short(house: House, plan: Plan) -> list[Block]:
+    found = worst_first(plan)
+    if not found:
+        return [section("Short"), said_all(["Nothing is expected to run short."])]
+    names = ("needed on", "item and dishes", "short", "why", "asked", "first thing to do")
+    rows = [heads(names, ("short",)), *(_short_row(house, short) for short in found[:MOST_SHORT])]
+    return [section("Short"), Block(tuple(rows), "shortages"), *_more(found, MOST_SHORT, "sheet Short")]
 
 
-def _more(found: Sequence[object], most: int, sheet: str) -> list[Block]:
+def _short_row(house: House, short: Shortage) -> Row:
+    hit = hit_in_short(short)
+    name = item_name(house, short.item)
+    return (
+        Cell(short.date, "day strong line"),
+        Cell(f"{name}\n{hit}" if hit else name, "wrap line"),
+        Cell(round(short.short, 3), "number strong line", unit=short.unit),
+        Cell(cause_in_short(short), "wrap line"),
+        Cell(None, "box"),
+        Cell(first_remedy(short), "wrap inset line"),
+    )
+
+
+def _more(found: Sequence[object], most: int, where: str) -> list[Block]:
     rest = len(found) - most
-    return [said_all([f"and {rest} more: see the sheet {sheet}"])] if rest > 0 else []
+    return [Block(((Cell(f"and {rest} more: see {where}", "quiet"),),))] if rest > 0 else []
 
 
 def _doubts(plan: Plan) -> list[Block]:
     if not plan.doubts:
-        return [section("Doubts"), said_all(["None."])]
-    rest = len(plan.doubts) - MOST_DOUBTS
-    shown = [*plan.doubts[:MOST_DOUBTS], *([f"and {rest} more: see the sheet Doubts"] if rest > 0 else [])]
-    rows = tuple((Cell(text, "wrap", span=len(WIDTHS)),) for text in shown)
-    return [section(f"Doubts: {counted(len(plan.doubts), 'thing')} to look at"), Block(rows)]
-
-
-def shortages_sheet(house: House, plan: Plan) -> Sheet:
-    """Every shortage with its cause and what could be done."""
-    top = titled(
-        "Short", "What no delivery and no batch can bring in time. Nothing is bought for it in vain."
-    )
-    blocks = [top]
-    if plan.shortages:
-        ranked = sorted(plan.shortages, key=lambda s: (s.date, s.item))
-        head = heads(("needed on", "item", "short", "why", "dishes", "what can be done"), ("short",))
-        blocks.append(Block((head, *(_short_row(house, short) for short in ranked)), "all shortages"))
-    else:
-        blocks.append(said_all(["Nothing is expected to run short."]))
-    rows, tables = stacked(blocks)
-    return Sheet(
-        title="Short",
-        rows=rows,
-        widths=(12.0, 26.0, 12.0, 16.0, 24.0, 44.0),
-        is_landscape=True,
-        repeat=(len(top.rows), len(top.rows)) if plan.shortages else None,
-        freeze=len(top.rows) + 1 if plan.shortages else 0,
-        footer=f"{house.name}: short, {plan.on.isoformat()}",
-        tables=tables,
-    )
+        return []
+    rows = tuple((Cell(text, "wrap", span=len(WIDTHS)),) for text in plan.doubts[:MOST_DOUBTS])
+    heading = section(f"Doubts: {counted(len(plan.doubts), 'thing')} to look at")
+    return [heading, Block(rows), *_more(plan.doubts, MOST_DOUBTS, "sheet Doubts")]

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import timedelta
 from decimal import Decimal
 
 from ordering.days import WEEKDAY_NAMES
 from ordering.pages.order_sheet import remark
-from ordering.pages.parts import Block, heads, said_all, section, stacked, titled
-from ordering.pages.today import item_name
+from ordering.pages.parts import Block, heads, item_name, said_all, section, stacked, titled
 from ordering.records.house import DeliveryDay, House, Vendor
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import OrderLine, Plan, Scheduled
@@ -18,13 +18,15 @@ COLUMNS = (
     *("price", "amount", "remark"),
 )
 WIDTHS = (16.0, 12.0, 10.0, 32.0, 7.0, 14.0, 12.0, 10.0, 11.0, 24.0)
+OUTLOOK_DAYS = 21  # what lies further ahead is in outlook.csv
 NUMBERS = ("packs", "quantity", "price", "amount")
 
 
 def vendor_sheet(house: House, plan: Plan, vendor: Vendor, title: str) -> Sheet:
     """Everything about one vendor, the chef's own copy."""
     orders = [line for line in plan.buying.orders if line.vendor == vendor.id]
-    outlook = [line for line in plan.buying.outlook if line.vendor == vendor.id]
+    until = plan.on + timedelta(days=OUTLOOK_DAYS)
+    outlook = [x for x in plan.buying.outlook if x.vendor == vendor.id and x.deliver_on < until]
     coming = [due for due in plan.opening.scheduled if due.vendor == vendor.id]
     rows, tables = stacked(
         [
@@ -32,7 +34,9 @@ def vendor_sheet(house: House, plan: Plan, vendor: Vendor, title: str) -> Sheet:
             *_lines("Order now", orders, f"order {vendor.id}"),
             *_charges(plan, vendor, orders),
             *_scheduled(house, coming, vendor.id),
-            *_lines("Foreseen, to be ordered in a later run", outlook, f"foreseen {vendor.id}"),
+            *_lines(
+                "Foreseen in three weeks, to be ordered in a later run", outlook, f"foreseen {vendor.id}"
+            ),
         ]
     )
     return Sheet(

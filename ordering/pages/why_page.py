@@ -7,8 +7,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 
 from ordering.days import WEEKDAY_NAMES
-from ordering.pages.parts import Block, heads, said_all, section, stacked, titled
-from ordering.pages.today import item_name
+from ordering.pages.parts import Block, heads, item_name, said_all, section, stacked, titled
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import OrderLine, ParAdvice, Peg, Plan

@@ -41,6 +41,7 @@ STYLES: Mapping[str, Mapping[str, object]] = {
     "left": {"align": "left", "indent": 0},
     "right": {"align": "right", "indent": 1},
     "center": {"align": "center", "indent": 0},
+    "inset": {"align": "left", "indent": 1},
     "top": {"valign": "top"},
     "wrap": {"text_wrap": True},
     # lines and shade

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import csv
 import io
-import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
+from numbers import Integral, Real
+from typing import Any
 
 from ordering.records.page import Value
 
 # Characters a spreadsheet takes as the beginning of a formula: OWASP ASVS 5.0, 1.2.10; CWE-1236.
 RISKY = ("=", "+", "-", "@", "\t", "\r", "\0")
-N_DIGITS = 6
 
 
 def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[Value | bool]]) -> bytes:
@@ -22,6 +22,7 @@ def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[Value | bool]]) ->
     Raises
     ------
     ValueError : a row has more or fewer values than there are columns
+    TypeError : a value is of no kind a csv file holds
     """
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\n")
@@ -35,29 +36,41 @@ def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[Value | bool]]) ->
 
 def plain(value: Value | bool) -> str:
     """One value as csv text: `12.5`, `2026-11-26`, `2026-11-26T15:00`, `'=text`; nothing for none."""
-    if value is None:
-        return ""
-    if isinstance(value, str):
-        return f"'{value}" if value.startswith(RISKY) else value
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, datetime):
-        return value.replace(tzinfo=None).isoformat(timespec="minutes")
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, Decimal):
-        return f"{value:f}" if value.is_finite() else ""
-    return number(value)
+    write = _BY_TYPE.get(type(value))
+    if write is None:  # a number or text of another library
+        write = next((of for kind, of in _BY_KIND.items() if isinstance(value, kind)), None)
+    if write is None:
+        raise TypeError(f"no csv text for {value!r}")
+    return write(value)
 
 
 def number(value: float) -> str:
     """A plain decimal: six significant digits below a million, none lost of a whole number above."""
-    if not math.isfinite(value):
+    text = f"{value:.6g}"
+    if "e" in text:
+        text = f"{value:.0f}" if abs(value) > 1 else f"{value:.12f}".rstrip("0").rstrip(".")
+    elif text[-1] in "nf":
         return ""
-    if abs(value) >= 10**N_DIGITS or value == int(value):
-        return f"{value:.0f}" if round(value) else "0"
-    n_decimals = min(12, N_DIGITS - 1 - math.floor(math.log10(abs(value))))
-    text = f"{value:.{n_decimals}f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
+
+
+def _text(value: str) -> str:
+    return f"'{value}" if value.startswith(RISKY) else value
+
+
+_BY_TYPE: Mapping[type, Callable[[Any], str]] = {
+    type(None): lambda _: "",
+    str: _text,
+    bool: lambda value: "yes" if value else "no",
+    int: str,
+    float: number,
+    Decimal: lambda value: f"{value:f}" if value.is_finite() else "",
+    date: date.isoformat,
+    datetime: lambda value: value.replace(tzinfo=None).isoformat(timespec="minutes"),
+}
+
+_BY_KIND: Mapping[type, Callable[[Any], str]] = {
+    str: _text,
+    Integral: lambda value: str(int(value)),
+    Real: lambda value: number(float(value)),
+}

@@ -7,6 +7,7 @@ import math
 import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
+from functools import lru_cache
 from typing import Any
 
 import xlsxwriter
@@ -28,6 +29,7 @@ MOST_IN_CELL = 32767
 MOST_POINTS = 409.0
 LINE_SPACING = 1.25
 PADDING = 3.0
+LETTERS, LETTERS_BOLD = 1.1, 1.0  # letters of running text in the width of one digit
 MARGINS = {"left": 0.5, "right": 0.5, "top": 0.55, "bottom": 0.7}
 
 Format = Callable[..., Any]
@@ -89,24 +91,20 @@ def one_line(text: str) -> str:
 
 def _formats(book: Any) -> Format:
     known: dict[tuple[tuple[str, object], ...], Any] = {}
+    seen: dict[tuple[object, ...], Any] = {}
 
     def format_of(cell: Cell) -> Any:
-        wanted = properties(cell.style, cell.value, cell.unit, cell.is_open)
-        key = tuple(sorted(wanted.items(), key=lambda pair: pair[0]))
-        if key not in known:
-            known[key] = book.add_format(wanted)
-        return known[key]
+        value = cell.value
+        key = (cell.style, value if isinstance(value, float) else type(value), cell.unit, cell.is_open)
+        if key not in seen:
+            wanted = properties(cell.style, value, cell.unit, cell.is_open)
+            looks = tuple(sorted(wanted.items(), key=lambda pair: pair[0]))
+            if looks not in known:
+                known[looks] = book.add_format(wanted)
+            seen[key] = known[looks]
+        return seen[key]
 
-    cache: dict[tuple[object, ...], Any] = {}
-
-    def cached(cell: Cell) -> Any:
-        value = cell.value if isinstance(cell.value, float) else type(cell.value)
-        key = (cell.style, value, cell.unit, cell.is_open)
-        if key not in cache:
-            cache[key] = format_of(cell)
-        return cache[key]
-
-    return cached
+    return format_of
 
 
 def _set_page(paged: Any, sheet: Sheet, paper: str) -> None:
@@ -155,13 +153,23 @@ def row_heights(sheet: Sheet) -> dict[int, float]:
 
 
 def _points(cell: Cell, width: float) -> float:
-    looks = properties(cell.style)
-    size = float(str(looks["font_size"]))
+    size, letters = _letters(cell.style)
+    text = cell.value
     n_lines = 1
-    if looks.get("text_wrap") and isinstance(cell.value, str):
-        broad = 1.12 if looks.get("bold") else 1.0
-        n_lines = len(wrapped(cell.value, max(int((width - 0.7) * SIZE / size / broad), 2)))
+    if letters and isinstance(text, str):
+        room = max(int((width - 0.7) * letters), 2)
+        if len(text) > room or not text.isascii() or "\n" in text:
+            n_lines = len(wrapped(text, room))
     return n_lines * size * LINE_SPACING + PADDING
+
+
+@lru_cache
+def _letters(style: str) -> tuple[float, float]:
+    """Font size of a style, and letters in the width of one digit where it wraps, else 0."""
+    looks = properties(style)
+    size = float(str(looks["font_size"]))
+    letters = LETTERS_BOLD if looks.get("bold") else LETTERS
+    return size, letters * SIZE / size if looks.get("text_wrap") else 0.0
 
 
 def _digit_safe(footer: str) -> str:

@@ -7,6 +7,7 @@ import io
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
+import numpy as np
 import pytest
 from hostile import NAMES
 
@@ -55,6 +56,12 @@ def test_no_text_is_a_formula_and_every_text_reads_back(name: str) -> None:
 def test_a_negative_number_is_no_text() -> None:
     assert plain(-3.5) == "-3.5"
     assert plain("-3.5") == "'-3.5"
+
+
+def test_numbers_of_another_library_are_numbers() -> None:
+    assert [plain(np.float64(2.5)), plain(np.int64(3)), plain(np.str_("=x"))] == ["2.5", "3", "'=x"]  # type: ignore[arg-type]
+    with pytest.raises(TypeError, match="no csv text"):
+        plain(b"x")  # type: ignore[arg-type]
 
 
 def test_a_row_of_another_length_is_refused() -> None:
