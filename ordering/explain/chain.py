@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from ordering.explain.chain_bought import bought
 from ordering.explain.chain_made import dish, made
-from ordering.explain.lookup import Facts, Tables, Told, find
+from ordering.explain.lookup import DISH, Facts, Tables, Told, find
 from ordering.explain.reasons import why
+from ordering.explain.telling import wrapped
 from ordering.faults import Fault, Refused
+from ordering.texts import cells_wide
 
-NARROWEST = 40
+NARROWEST = 60
 
 
 def chain(tables: Tables, facts: Facts, item: str, width: int = 80) -> list[str]:
@@ -28,8 +30,21 @@ def chain(tables: Tables, facts: Facts, item: str, width: int = 80) -> list[str]
     told = Told(tables, facts["why"], max(width, NARROWEST))
     kind, name = find(told, item)
     if kind == "dish":
-        return dish(told, name)
-    return made(told, name) if told.items[name]["is_made"] else bought(told, name)
+        lines = dish(told, name)
+    else:
+        lines = made(told, name) if told.items[name]["is_made"] else bought(told, name)
+        if name in told.dishes:
+            lines.append(f"There is a dish of that name too: ask for {DISH}{name}")
+    return _fitted(lines, told.width)
+
+
+def _fitted(lines: list[str], width: int) -> list[str]:
+    """No line wider than asked, no spaces at the ends of lines, no empty lines at the end."""
+    fitted = [[line] if cells_wide(line) <= width else wrapped(line, width, "", "    ") for line in lines]
+    lines = [line.rstrip() for parts in fitted for line in parts]
+    while lines and not lines[-1]:
+        lines.pop()
+    return lines
 
 
 __all__ = ["chain", "why"]

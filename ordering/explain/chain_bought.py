@@ -2,72 +2,78 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 
 from ordering.days import said
-from ordering.explain.chain_parts import portions, recipe_steps, services, short, title
+from ordering.explain.chain_parts import content, portions, recipe_steps, services, short, title, users
 from ordering.explain.lookup import Row, Told, day_of, number_of
 from ordering.explain.sums import column
-from ordering.explain.telling import amount, counted, days_said, figure, listed, wrapped
+from ordering.explain.telling import amount, counted, days_said, listed, packs, wrapped
 
 _MOST_DISHES = 8
-
-_WORDS = {
-    "*consumables": "used by the service itself (consumables)",
-    "*safety": "safety",
-    "*par": "par",
-    "*rounding": "rounding",
-}
+_MOST_LATER = 4
+_WORDS = ("*consumables", "*safety", "*par", "*rounding")
 
 
 def bought(told: Told, item: str) -> list[str]:
-    """All there is to say about a bought item, its orders first."""
-    facts = told.items[item]
+    """All there is to say about a bought item: orders, who eats it, and the sum behind each delivery."""
     orders = told.rows("orders", item=item)
-    outlook = told.rows("outlook", item=item)
-    placed = {(row["vendor"], row["code"], row["deliver_on"]) for row in orders}
-    lines: list[str] = []
-    for delivery in facts["deliveries"]:
+    later = _later(told, told.rows("outlook", item=item))
+    if not orders:
+        return [*_nothing(told, item), *later, *short(told, item)]
+    lines = title(told, f"{told.name(item)}: what to order and why")
+    sums: list[str] = []
+    has_safety = False
+    for delivery in told.items[item]["deliveries"]:
         keys = {(vendor, code, delivery["deliver_on"]) for vendor, code in delivery["lines"]}
-        if keys & placed:
-            lines += _delivery(told, item, delivery, [row for row in orders if _key(row) in keys])
-    if not lines:
-        lines = _nothing(told, item, outlook)
-    elif outlook:
-        lines += ["Later, not to be placed yet", *(f"  {_packs(told, row)}" for row in outlook[:5]), ""]
-    lines += short(told, item)
-    return [line.rstrip() for line in lines[:-1]] if lines and not lines[-1] else lines
+        rows = [row for row in orders if (row["vendor"], row["code"], row["deliver_on"][:10]) in keys]
+        if rows:
+            lines += _asked(told, rows, delivery)
+            pegs = [peg for row in rows for peg in told.rows("pegging", **_line_of(row))]
+            has_safety = has_safety or delivery["safety"] > 0
+            sums += [*_needed(told, item, delivery), *_order(told, item, delivery, rows, pegs)]
+    if has_safety and told.items[item].get("why"):
+        sums += [*wrapped(f"Safety: {told.items[item]['why']}.", told.width), ""]
+    pegs = [peg for row in orders for peg in told.rows("pegging", **_line_of(row))]
+    return [*lines, "", *_eaters(told, item, pegs), *sums, *later, *short(told, item)]
 
 
-def _key(row: Row) -> tuple[str, str, str]:
-    return row["vendor"], row["code"], row["deliver_on"][:10]
+def _asked(told: Told, rows: list[Row], delivery: dict[str, Any]) -> list[str]:
+    lines = []
+    for row in rows:
+        text = (
+            f"{_packs(told, row)} ({row['code']}): order by {said(day_of(row['order_by']))} "
+            f"{row['order_by'][11:16]} for {said(day_of(row['deliver_on']))}, to last to "
+            f"{said(day_of(delivery['until']))}"
+        )
+        lines += wrapped(text, told.width, "  ", "    ")
+    return lines
 
 
 def _packs(told: Told, row: Row) -> str:
-    return (
-        f"{said(day_of(row['deliver_on']))}: {row['packs']} x {row['pack']} "
-        f"({figure(number_of(row['quantity']))} {row['unit']}) from {told.vendor(row['vendor'])}"
-    )
+    return f"{packs(row['packs'], row['pack'])} from {told.vendor(row['vendor'])}"
 
 
-def _delivery(told: Told, item: str, delivery: dict[str, Any], rows: list[Row]) -> list[str]:
-    facts = told.items[item]
-    on, until = day_of(delivery["deliver_on"]), day_of(delivery["until"])
-    asked = listed([f"{row['packs']} x {row['pack']}" for row in rows])
-    vendors = listed(list(dict.fromkeys(told.vendor(row["vendor"]) for row in rows)))
-    head = f"{facts['name']}: {asked} from {vendors} ({', '.join(row['code'] for row in rows)})"
-    by = min(row["order_by"] for row in rows)
-    when = f"Order by {said(day_of(by))} {by[11:16]}; it comes on {said(on)} and must last to {said(until)}."
-    pegs = [p for row in rows for p in told.rows("pegging", **_line_of(row))]
+def _later(told: Told, outlook: list[Row]) -> list[str]:
+    if not outlook:
+        return []
+    lines = ["Foreseen for later, not to be placed yet"]
+    for row in outlook[:_MOST_LATER]:
+        lines += wrapped(f"{said(day_of(row['deliver_on']))}: {_packs(told, row)}", told.width, "  ", "    ")
+    if len(outlook) > _MOST_LATER:
+        lines.append(f"  and {counted(len(outlook) - _MOST_LATER, 'more line')}")
+    return [*lines, ""]
+
+
+def _eaters(told: Told, item: str, pegs: list[Row]) -> list[str]:
+    """Covers, dishes and recipes that the orders are for."""
     dishes = _by_dish(pegs)
-    served = [day_of(p["service_date"]) for p in pegs if p["dish"] in told.dishes]
-    lines = [*title(told, head), *wrapped(when, told.width), ""]
-    if served:
-        lines += services(told, min(served), max(served))
-        lines += _eaten(told, dishes)
-        lines += recipe_steps(told, list(dishes), item)
-    return [*lines, *_needed(told, item, delivery), *_order(told, item, delivery, rows, pegs)]
+    served = [day_of(peg["service_date"]) for own in dishes.values() for peg in own]
+    if not served:
+        return []
+    lines = services(told, min(served), max(served))
+    lines += _eaten(told, item, dishes)
+    return [*lines, *recipe_steps(told, list(dishes), item)]
 
 
 def _line_of(row: Row) -> dict[str, str]:
@@ -88,13 +94,22 @@ def _total(pegs: list[Row]) -> float:
     return sum(number_of(peg["quantity"]) for peg in pegs)
 
 
-def _eaten(told: Told, dishes: dict[str, list[Row]]) -> list[str]:
-    lines = ["What they are expected to eat of it"]
+def _eaten(told: Told, item: str, dishes: dict[str, list[Row]]) -> list[str]:
+    """Portions that the orders are for, of those expected on their days."""
+    held = content(told, item)
+    lines = ["What these orders put on plates"]
     for dish, pegs in list(dishes.items())[:_MOST_DISHES]:
         days = {day_of(peg["service_date"]) for peg in pegs}
-        number = portions(told, dish, days)
-        text = f"{told.name(dish)}: {counted(number, 'portion')}, {days_said(sorted(days))}"
-        lines += wrapped(text, told.width, "  ", "    ")
+        facts = told.dishes[dish]
+        each = facts["portion"] * held.get(facts["recipe"], 0.0)
+        fed = _total(pegs) / each if each else 0.0
+        all_of_them = portions(told, dish, days)
+        number = counted(fed, "portion") if fed < 0.5 else f"{fed:,.0f} of {counted(all_of_them, 'portion')}"
+        if round(fed) >= round(all_of_them):
+            number = counted(all_of_them, "portion")
+        lines += wrapped(
+            f"{told.dish_name(dish)}: {number}, {days_said(sorted(days))}", told.width, "  ", "    "
+        )
     if len(dishes) > _MOST_DISHES:
         lines.append(f"  and {counted(len(dishes) - _MOST_DISHES, 'more dish', 'more dishes')}")
     return [*lines, ""]
@@ -102,21 +117,21 @@ def _eaten(told: Told, dishes: dict[str, list[Row]]) -> list[str]:
 
 def _needed(told: Told, item: str, delivery: dict[str, Any]) -> list[str]:
     """Gross less what the house has, down to what this delivery brings for dishes."""
-    terms = delivery["terms"]
     first, until = day_of(delivery["from"]), day_of(delivery["until"])
-    morning = f"in the house on the morning of {said(first)}"
-    parts = [
-        ("wanted by dishes and recipes", terms["gross"]),
-        (morning, terms["stock"]),
-        ("already on its way", terms["receipts"]),
-        ("falls out of other recipes", terms["by_products"]),
-        ("of that, past its date before it is wanted", terms["expired"]),
-        (f"of that, left in the house after {said(until)} on average", terms["left"]),
-        ("cannot be served, see below", terms["unserved"]),
-        ("out of reach of any delivery", terms["out_of_reach"]),
-        ("still there from the delivery before", terms["earlier"]),
-        ("left to other deliveries", terms["later"]),
-    ]
+    words = {
+        "gross": "wanted by dishes and recipes",
+        "consumables": "used by the service itself (consumables)",
+        "stock": f"in the house on {said(first)}, before deliveries",
+        "receipts": "already on its way",
+        "by_products": "falls out of other recipes",
+        "expired": "of that, past its date before it is wanted",
+        "left": f"of that, still there after {said(until)} on average",
+        "unserved": "cannot be served, see below",
+        "out_of_reach": "out of reach of any delivery, see below",
+        "earlier": "still there of the delivery before",
+        "later": "left to other deliveries",
+    }
+    parts = [(label, delivery["terms"].get(term, 0.0)) for term, label in words.items()]
     head = f"Need, {days_said([first, until])}"
     total = ("to buy for what is expected", delivery["drawn"])
     return [*column(head, told.unit(item), parts, total, told.width), ""]
@@ -126,49 +141,46 @@ def _order(told: Told, item: str, delivery: dict[str, Any], rows: list[Row], peg
     """What the packs are for, adding up to them."""
     facts = told.items[item]
     dishes = list(_by_dish(pegs).items())
-    parts = [(told.name(dish), _total(own)) for dish, own in dishes[:_MOST_DISHES]]
+    parts = [(told.dish_name(dish), _total(own)) for dish, own in dishes[:_MOST_DISHES]]
     if len(dishes) > _MOST_DISHES:
         rest = sum(_total(own) for _, own in dishes[_MOST_DISHES:])
         parts.append((counted(len(dishes) - _MOST_DISHES, "other dish", "other dishes"), rest))
-    words = _WORDS | {
-        "*safety": f"safety, so that it is enough {_level(facts['level'])}",
-        "*par": f"kept in the house, par {figure(facts['par'] or 0)} {facts['unit']}",
-        "*rounding": "rounding to whole packs and batches",
-    }
-    for word, label in words.items():
-        parts.append((label, sum(number_of(peg["quantity"]) for peg in pegs if peg["dish"] == word)))
-    packs = listed([f"{row['packs']} x {row['pack']}" for row in rows])
-    total = (f"ordered: {packs}", sum(number_of(row["quantity"]) for row in rows))
-    lines = column("What the order is for", told.unit(item), parts, total, told.width)
-    if facts.get("why"):
-        lines += wrapped(f"Safety: {facts['why']}.", told.width, "  ", "  ")
-    return [*lines, ""]
+    other = {word: _total([peg for peg in pegs if peg["dish"] == word]) for word in _WORDS}
+    parts += [
+        ("the service itself (consumables)", other["*consumables"]),
+        ("left over of whole batches", max(0.0, other["*rounding"] - delivery["rounding"])),
+        (f"safety, so that it is enough {_level(facts['level'])}", other["*safety"]),
+        (f"kept in the house, par {amount(facts['par'] or 0, facts['unit'])}", other["*par"]),
+        ("rounding to whole packs", min(other["*rounding"], delivery["rounding"])),
+    ]
+    head = f"What the delivery of {said(day_of(delivery['deliver_on']))} is for"
+    asked = listed([packs(row["packs"], row["pack"]) for row in rows])
+    total = (f"ordered: {asked}", sum(number_of(row["quantity"]) for row in rows))
+    return [*column(head, told.unit(item), parts, total, told.width), ""]
 
 
 def _level(level: float | None) -> str:
     return f"{100 * (level or 0):.3g} times in 100"
 
 
-def _nothing(told: Told, item: str, outlook: list[Row]) -> list[str]:
+def _nothing(told: Told, item: str) -> list[str]:
     """Why nothing is to be ordered now."""
     facts = told.items[item]
+    unit = facts["unit"]
     lines = title(told, f"{facts['name']}: nothing to order now")
     if facts["is_unknown"]:
-        lines += wrapped("It has never been counted; the sum takes it that there is none.", told.width)
-    have = amount(facts["opening"], facts["unit"])
-    text = f"In the house: {have}."
+        lines += wrapped("It has never been counted: the sum takes it that there is none.", told.width)
+    text = f"In the house: {amount(facts['opening'], unit)}."
     for day, quantity in facts["coming"]:
-        text += f" On its way: {amount(quantity, facts['unit'])} for {said(date.fromisoformat(day))}."
+        text += f" On its way: {amount(quantity, unit)} for {said(day_of(day))}."
     if facts.get("first_need"):
-        text += f" That lasts until {said(date.fromisoformat(facts['first_need']))}"
-        text += f", if it is to be enough {_level(facts['level'])}."
+        until = said(day_of(facts["first_need"]))
+        text += f" More is wanted from {until} on, if it is to be enough {_level(facts['level'])}."
     elif facts["users"]:
         text += " That lasts as far ahead as this run looks."
     else:
-        text += " Nothing on the menu uses it in the days this run looks at."
-    lines += [*wrapped(text, told.width), ""]
+        text += " Nothing on the menu uses it in the coming days."
+    lines += [*wrapped(text, told.width), "", *users(told, item)]
     for delivery in facts["deliveries"][:1]:
         lines += _needed(told, item, delivery)
-    if outlook:
-        lines += ["Foreseen, not to be placed yet", *(f"  {_packs(told, row)}" for row in outlook[:5]), ""]
     return lines

@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import date
 
 from ordering.days import said
-from ordering.explain.chain_parts import short, title
+from ordering.explain.chain_parts import dishes_of, short, title, users
 from ordering.explain.lookup import Row, Told, day_of, number_of
 from ordering.explain.sums import column
-from ordering.explain.telling import amount, counted, days_said, figure, wrapped
+from ordering.explain.telling import amount, counted, days_said, figure, padded, wrapped
 
 _MOST_LINES = 12
+_SMALL = 0.01
 
 
 def made(told: Told, item: str) -> list[str]:
@@ -20,7 +21,7 @@ def made(told: Told, item: str) -> list[str]:
     lines = title(told, f"{facts['name']}: {_batches(starts) if starts else 'nothing to start now'}")
     for start in starts[:_MOST_LINES]:
         lines += wrapped(_start(start), told.width, "  ", "    ")
-    lines += ["", *_users(told, item)]
+    lines += ["", *dishes_of(told, item, day_of(facts["until"])), *users(told, item)]
     making = facts.get("making")
     if making:
         lines += _sum(told, item)
@@ -28,7 +29,7 @@ def made(told: Told, item: str) -> list[str]:
         lines += [*wrapped(_stock(told, item), told.width), ""]
     lines += _into(told, item, starts)
     lines += short(told, item)
-    return _ended(lines)
+    return lines
 
 
 def dish(told: Told, name: str) -> list[str]:
@@ -39,11 +40,11 @@ def dish(told: Told, name: str) -> list[str]:
     if not rows:
         lines += wrapped("It is not expected to sell in the days this run looks at.", told.width)
         return lines
-    lines.append("How many are expected (nine times in ten it is within the range)")
+    lines.append("How many are expected (nine times in ten within the range)")
     for row in rows[:_MOST_LINES]:
         when = f"{said(day_of(row['date']))} {row['service']}"
         low, high = number_of(row["q05"]), number_of(row["q95"])
-        lines.append(f"  {when:<28}{number_of(row['mean']):>6.1f} portions   {low:.0f} to {high:.0f}")
+        lines.append(f"  {padded(when, 28)}{number_of(row['mean']):>6.1f} portions   {low:.0f} to {high:.0f}")
     if len(rows) > _MOST_LINES:
         rest = rows[_MOST_LINES:]
         total = sum(number_of(row["mean"]) for row in rest)
@@ -51,14 +52,7 @@ def dish(told: Told, name: str) -> list[str]:
         lines.append(f"  and {counted(len(rest), 'more service')} to {until}: {total:.0f} portions")
     lines += ["", *_portion(told, name), *_behind(told, name)]
     item = str(facts["recipe"])
-    return _ended([*lines, *short(told, item)])
-
-
-def _ended(lines: list[str]) -> list[str]:
-    lines = [line.rstrip() for line in lines]
-    while lines and not lines[-1]:
-        lines.pop()
-    return lines
+    return [*lines, *short(told, item)]
 
 
 def _batches(starts: list[Row]) -> str:
@@ -77,31 +71,23 @@ def _start(start: Row) -> str:
     )
 
 
-def _users(told: Told, item: str) -> list[str]:
-    facts = told.items[item]
-    ranked = sorted(facts["users"].items(), key=lambda row: (-row[1], row[0]))
-    if not ranked:
-        return ["Nothing on the menu uses it in the days this run looks at.", ""]
-    lines = ["Who uses it, over all the days this run looks at"]
-    for parent, quantity in ranked[:_MOST_LINES]:
-        name = "consumables" if parent == "*consumables" else told.name(parent.removeprefix("dish:"))
-        lines += wrapped(f"{name}: {amount(quantity, facts['unit'])}", told.width, "  ", "    ")
-    return [*lines, ""]
-
-
 def _sum(told: Told, item: str) -> list[str]:
     facts = told.items[item]
     making = facts["making"]
     terms = making["terms"]
-    first, until = date.fromisoformat(told.why["on"]), date.fromisoformat(making["until"])
+    first, until = date.fromisoformat(told.why["on"]), date.fromisoformat(facts["until"])
+    words = {
+        "gross": f"wanted {days_said([first, until])}",
+        "consumables": "used by the service itself (consumables)",
+        "stock": f"in the house on {said(first)}",
+        "receipts": "in process, ready in that time",
+        "by_products": "falls out of other recipes",
+        "expired": "of that, past its date before it is wanted",
+        "left": f"of that, still there after {said(until)} on average",
+        "unserved": "cannot be served",
+    }
     parts = [
-        (f"wanted {days_said([first, until])}", terms["gross"]),
-        ("in the house", terms["stock"]),
-        ("ready or coming in that time", terms["receipts"]),
-        ("falls out of other recipes", terms["by_products"]),
-        ("of that, past its date before it is wanted", terms["expired"]),
-        (f"left after {said(until)} on average", terms["left"]),
-        ("cannot be served", terms["unserved"]),
+        *((label, terms.get(term, 0.0)) for term, label in words.items()),
         (
             f"so that it is enough {100 * (facts['level'] or 0):.3g} times in 100, and whole batches",
             making["started"] - making["planned"],
@@ -150,7 +136,7 @@ def _into(told: Told, item: str, starts: list[Row]) -> list[str]:
         lines += wrapped(text, told.width, "  ", "    ")
     for name, quantity in facts["also_makes"]:
         given = amount(quantity * batches, told.unit(name))
-        lines.append(f"  and gives {given} of {told.name(name).lower()}")
+        lines.append(f"  and gives {given} of {told.name(name)}")
     return [*lines, ""]
 
 
@@ -160,10 +146,10 @@ def _portion(told: Told, name: str) -> list[str]:
     recipe = told.items.get(facts["recipe"])
     if recipe is None:
         return []
-    lines = [f"What one portion takes: {amount(facts['portion'], facts['unit'])} of {recipe['name'].lower()}"]
+    lines = [f"What one portion takes: {amount(facts['portion'], facts['unit'])} of {recipe['name']}"]
     for line in recipe["lines"]:
         quantity = line[3] / recipe["makes"] * facts["portion"]
-        lines.append(f"  {amount(quantity, told.unit(line[0]))} {told.name(line[0]).lower()}")
+        lines.append(f"  {amount(quantity, told.unit(line[0]))} {told.name(line[0])}")
     return [*lines, ""]
 
 
@@ -173,14 +159,18 @@ def _behind(told: Told, name: str) -> list[str]:
     for peg in told.rows("pegging", dish=name):
         key = (peg["vendor"], peg["code"], peg["deliver_on"])
         share[key] = share.get(key, 0.0) + number_of(peg["quantity"])
-    lines = []
+    lines: list[str] = []
+    small = 0
     for row in told.rows("orders"):
         part = share.get((row["vendor"], row["code"], row["deliver_on"]), 0.0)
-        if part > 0:
-            of = number_of(row["quantity"])
+        of = number_of(row["quantity"])
+        small += 0 < part < _SMALL * of
+        if part >= _SMALL * of:
             text = (
                 f"{row['description']}: {figure(part)} of {figure(of)} {row['unit']}, "
                 f"{told.vendor(row['vendor'])}, {said(day_of(row['deliver_on']))}"
             )
             lines += wrapped(text, told.width, "  ", "    ")
+    if small:
+        lines.append(f"  and a part smaller than one in a hundred of {counted(small, 'more line')}")
     return ["Its part in the orders to place now", *lines, ""] if lines else []

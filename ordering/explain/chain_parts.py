@@ -4,30 +4,35 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from itertools import pairwise
+from typing import Any
 
 from ordering.days import said
 from ordering.explain.lookup import Row, Told, day_of, number_of
-from ordering.explain.telling import amount, counted, figure, listed, wrapped
+from ordering.explain.telling import amount, counted, figure, listed, padded, wrapped
+from ordering.texts import cells_wide
 
 COVERS = "*"
 _MOST_SERVICES = 8
 _MOST_STEPS = 3
+_MOST_USERS = 12
 
 
 def title(told: Told, text: str) -> list[str]:
     lines = wrapped(text, told.width)
-    return [*lines, "=" * min(max(len(line) for line in lines), told.width)]
+    return [*lines, "=" * max(cells_wide(line) for line in lines)]
 
 
 def services(told: Told, first: date, last: date) -> list[str]:
     """Covers expected at each service from `first` to `last`, with the range of nine in ten."""
     rows = [row for row in told.rows("forecast", dish=COVERS) if first <= day_of(row["date"]) <= last]
+    rows = [row for row in rows if number_of(row["q95"]) > 0]
     if not rows:
         return []
-    lines = ["Who is expected (nine times in ten it is within the range)"]
+    lines = ["Who is expected (nine times in ten within the range)"]
     for row in rows[:_MOST_SERVICES]:
         when = f"{said(day_of(row['date']))} {row['service']}"
-        lines.append(f"  {when:<28}{_number(row['mean']):>6} covers   {_range(row)}")
+        lines.append(f"  {padded(when, 28)}{_number(row['mean']):>6} covers   {_range(row)}")
     rest = rows[_MOST_SERVICES:]
     if rest:
         total = sum(number_of(row["mean"]) for row in rest)
@@ -98,31 +103,34 @@ def recipe_steps(told: Told, dishes: Sequence[str], item: str) -> list[str]:
     lines: list[str] = []
     shown: set[str] = set()
     for dish in dishes[:_MOST_STEPS]:
-        facts = told.dishes[dish]
-        each = facts["portion"] * held.get(facts["recipe"], 0.0)
-        lines += wrapped(f"{facts['name']}: {amount(each, unit)} a portion", told.width, "  ", "    ")
-        way = route(told, dish, item)
-        for at, name in enumerate(way):
+        each = told.dishes[dish]["portion"] * held.get(told.dishes[dish]["recipe"], 0.0)
+        lines += wrapped(f"{told.dish_name(dish)}: {amount(each, unit)} a portion", told.width, "  ", "    ")
+        way = [*route(told, dish, item), item]
+        for name, drawn in pairwise(way):
+            is_plate = told.name(name) == told.dish_name(dish) and told.items[name]["makes"] == 1
             if name not in shown:
                 shown.add(name)
-                lines += _step(told, name, way[at + 1] if at + 1 < len(way) else item)
-    return [f"From the plate back to {told.name(item).lower()}", *lines, ""] if lines else []
+                lines += _step(told, name, drawn, is_plate)
+    return [f"From the plate back to {told.name(item)}", *lines, ""] if lines else []
 
 
-def _step(told: Told, name: str, drawn: str) -> list[str]:
+def _step(told: Told, name: str, drawn: str, is_plate: bool) -> list[str]:
     facts = told.items[name]
     unit = told.unit(drawn)
-    parts = []
-    for line in facts["lines"]:
-        if line[0] == drawn:
-            part = amount(line[1], unit)
-            if line[2] != 1:
-                part += f", at a yield of {100 * line[2]:.0f} % {amount(line[3], unit)},"
-            parts.append(part)
-    takes = f"; takes {counted(facts['takes'], 'day')}" if facts["takes"] else ""
-    made = amount(facts["makes"], facts["unit"])
-    text = f"{facts['name']}: {made} from {listed(parts)} of {told.name(drawn).lower()}{takes}"
-    return wrapped(text.replace(",, ", ", "), told.width, "    ", "      ")
+    parts = [_drawn(line, unit, told.name(drawn)) for line in facts["lines"] if line[0] == drawn]
+    takes = f", and {counted(facts['takes'], 'day')}" if facts["takes"] else ""
+    batch = amount(facts["makes"], facts["unit"])
+    whole = "a plate" if is_plate else f"{facts['name']}: a batch of {batch}"
+    text = f"{whole} takes {listed(parts)}{takes}"
+    return wrapped(text, told.width, "    ", "      ")
+
+
+def _drawn(line: Sequence[Any], unit: str, name: str) -> str:
+    """A recipe line: what is drawn, and what is left of it after trim where that is less."""
+    _, quantity, share, drawn, *_ = line
+    if share == 1:
+        return f"{amount(drawn, unit)} of {name}"
+    return f"{amount(drawn, unit)} of {name} ({amount(quantity, unit)} at a yield of {100 * share:.0f} %)"
 
 
 def short(told: Told, item: str) -> list[str]:
@@ -133,3 +141,38 @@ def short(told: Told, item: str) -> list[str]:
         text += f"{row['cause'][:1].upper()}{row['cause'][1:]}. What can be done: {row['remedy']}."
         lines += wrapped(text, told.width, "  ", "    ")
     return ["What is short", *lines, ""] if lines else []
+
+
+def dishes_of(told: Told, item: str, until: date) -> list[str]:
+    """Dishes a made item ends in, with the portions expected up to a day, the most of it first."""
+    held = content(told, item)
+    ends = []
+    for dish, facts in told.dishes.items():
+        each = facts["portion"] * held.get(facts["recipe"], 0.0)
+        rows = told.rows("forecast", dish=dish) if each else []
+        number = sum(number_of(row["mean"]) for row in rows if day_of(row["date"]) <= until)
+        if number > 0:
+            ends.append((-number * each, dish, number, each))
+    lines = []
+    for _, dish, number, each in sorted(ends)[:_MOST_USERS]:
+        text = f"{told.dish_name(dish)}: {counted(number, 'portion')} at {amount(each, told.unit(item))}"
+        lines += wrapped(text, told.width, "  ", "    ")
+    if len(ends) > _MOST_USERS:
+        lines.append(f"  and {counted(len(ends) - _MOST_USERS, 'more dish', 'more dishes')}")
+    return [f"What it ends in, expected to {said(until)}", *lines, ""] if lines else []
+
+
+def users(told: Told, item: str) -> list[str]:
+    """Who draws an item in the days its sum looks at."""
+    facts = told.items[item]
+    until = said(day_of(facts["until"]))
+    if not facts["users"]:
+        return [f"Nothing draws on it to {until}.", ""]
+    lines = [f"Who draws on it, to {until}"]
+    for parent, quantity in facts["users"][:_MOST_USERS]:
+        lines += wrapped(
+            f"{told.user_name(parent)}: {amount(quantity, facts['unit'])}", told.width, "  ", "    "
+        )
+    if len(facts["users"]) > _MOST_USERS:
+        lines.append(f"  and {len(facts['users']) - _MOST_USERS} more")
+    return [*lines, ""]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -24,7 +25,8 @@ _MARGIN_ALONE = 0.05
 class Hole:
     """What one item lacks on one day; `causes` the weightiest first; `portions` as in Shortfall.
 
-    `is_margin`: only what the service level would add is out of reach, not what is expected.
+    `expected` is the part of `short` that is expected to be wanted, the rest is what the service level
+    adds; infinite where all of it is. `is_margin`: next to none of it is.
     """
 
     item: str
@@ -32,7 +34,11 @@ class Hole:
     short: float
     causes: tuple[str, ...]
     portions: Portions = field(default_factory=dict)
-    is_margin: bool = False
+    expected: float = math.inf
+
+    @property
+    def is_margin(self) -> bool:
+        return self.expected < _MARGIN_ALONE * self.short
 
     def n_portions(self) -> float:
         return sum(self.portions.values())
@@ -100,9 +106,7 @@ def _from_buying(house: House, netting: Netting, unmet: Sequence[Unmet], forecas
     for n, (row, lack) in enumerate(zip(rows, kept, strict=True)):
         parts = {(name, forecast.days[day]): q for (name, day), q in traced.parts(ended, n).items()}
         hit = _portions(parts, content[row.item], served)
-        found.append(
-            Hole(row.item, row.needed_on, row.short, (row.cause,), hit, lack < _MARGIN_ALONE * row.short)
-        )
+        found.append(Hole(row.item, row.needed_on, row.short, (row.cause,), hit, lack))
     return found
 
 

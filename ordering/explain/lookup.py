@@ -10,6 +10,9 @@ from typing import Any
 from ordering.faults import Fault, Refused, nearest
 
 Row = Mapping[str, str]
+DISH = "dish:"
+CONSUMABLES = "*consumables"
+
 Tables = Mapping[str, Sequence[Row]]
 Facts = Mapping[str, Any]
 
@@ -41,8 +44,16 @@ class Told:
         ]
 
     def name(self, item: str) -> str:
-        facts = self.items.get(item) or self.dishes.get(item)
-        return str(facts["name"]) if facts else item
+        return str(self.items[item]["name"]) if item in self.items else item
+
+    def dish_name(self, dish: str) -> str:
+        return str(self.dishes[dish]["name"]) if dish in self.dishes else dish
+
+    def user_name(self, parent: str) -> str:
+        """Who draws an item: a recipe, `dish:ID` or `*consumables`."""
+        if parent.startswith(DISH):
+            return self.dish_name(parent.removeprefix(DISH))
+        return "the service itself (consumables)" if parent == CONSUMABLES else self.name(parent)
 
     def unit(self, item: str) -> str:
         return str(self.items[item]["unit"]) if item in self.items else ""
@@ -63,16 +74,18 @@ class Told:
 def find(told: Told, word: str) -> tuple[str, str]:
     """(kind, id) of what goes by that word: `item` or `dish`, by id, vendor code or name.
 
+    Where an item and a dish have the same id the item is meant; `dish:ID` is the dish.
+
     Raises
     ------
     Refused : nothing in the run goes by it; the nearest word is named
     """
     asked = word.strip()
+    if asked.removeprefix(DISH) in told.dishes and (asked.startswith(DISH) or asked not in told.items):
+        return "dish", asked.removeprefix(DISH)
     codes: Mapping[str, str] = told.why.get("codes", {})
     ordered = {row["code"]: row["item"] for t in ("outlook", "orders") for row in told.rows(t)}
     known = dict(codes) | ordered
-    if asked in told.dishes and asked not in told.items:
-        return "dish", asked
     if asked in told.items:
         return "item", asked
     if asked in known and known[asked] in told.items:

@@ -15,6 +15,9 @@ from ordering.records.house import Dish, House, Ingredient, Recipe
 from ordering.records.plan import ItemFlow, Plan
 
 _PLACES = 6
+_SMALLEST = 1e-6
+_CONSUMABLES = "*consumables"
+_A_WEEK = 7
 
 
 def why(plan: Plan, house: House) -> dict[str, Any]:
@@ -76,9 +79,6 @@ def _item(plan: Plan, house: House, item: str, flow: ItemFlow) -> dict[str, Any]
         "opening": _number(flow.opening),
         "is_unknown": item in plan.opening.unknown,
         "coming": [[plan.days[n].isoformat(), _number(coming[n])] for n in np.flatnonzero(coming > 0)],
-        "users": {
-            parent: _number(drawn.sum()) for parent, drawn in flow.by_parent.items() if drawn.sum() > 0
-        },
     }
 
 
@@ -86,12 +86,16 @@ def _bought(plan: Plan, ingredient: Ingredient, flow: ItemFlow, spans: tuple[Win
     need = plan.netting.requirements.get(ingredient.id)
     unmet = [row for row in plan.buying.unmet if row.item == ingredient.id]
     curves = reachable(need, unmet, plan.days)
+    placed = {id(line) for line in plan.buying.orders}
     before = -1
-    deliveries = []
+    deliveries: list[dict[str, Any]] = []
     for window in spans:
-        deliveries.append(_delivery(plan, flow, window, before, curves))
+        if id(window.lines[0]) in placed or not deliveries:
+            deliveries.append(_delivery(plan, flow, window, before, curves))
         before = max(before, window.until)
+    until = spans[0].until if spans else min(_A_WEEK, len(plan.days)) - 1
     facts: dict[str, Any] = {"is_made": False, "par": ingredient.par, "deliveries": deliveries}
+    facts |= _users(plan, flow, until)
     if need is not None:
         first = np.flatnonzero(need.required > 1e-6)
         facts |= {
@@ -120,7 +124,7 @@ def _delivery(plan: Plan, flow: ItemFlow, window: Window, before: int, curves: C
         "deliver_on": plan.days[window.day].isoformat(),
         "from": plan.days[min(before + 1, len(plan.days) - 1)].isoformat(),
         "until": plan.days[until].isoformat(),
-        "terms": {name: _number(value) for name, value in terms.items()},
+        "terms": _terms(terms),
         "drawn": _number(drawn),
         "safety": _number(window.safety),
         "par": _number(window.par),
@@ -137,8 +141,10 @@ def period(flow: ItemFlow, first: int, until: int) -> dict[str, float]:
     days = slice(first, until + 1)
     stock = float(flow.projected[first - 1]) if first > 0 else flow.opening
     left = float(flow.projected[until]) if until >= first else stock
+    consumed = float(flow.by_parent[_CONSUMABLES][days].sum()) if _CONSUMABLES in flow.by_parent else 0.0
     return {
-        "gross": float(flow.gross[days].sum()),
+        "gross": float(flow.gross[days].sum()) - consumed,
+        "consumables": consumed,
         "stock": -stock,
         "receipts": -float(flow.scheduled[days].sum() + flow.in_process[days].sum()),
         "by_products": -float(flow.by_product[days].sum()),
@@ -171,26 +177,30 @@ def _made(plan: Plan, recipe: Recipe, flow: ItemFlow) -> dict[str, Any]:
         "also_makes": [[item, _number(quantity)] for item, quantity in recipe.also_makes],
     }
     starts = [start for start in plan.netting.starts if start.recipe == recipe.id]
+    until = min(_A_WEEK, len(plan.days)) - 1
     if starts:
-        facts["making"] = _making(plan, flow, starts_quantity=sum(s.quantity for s in starts))
-    return facts
+        started = sum(start.quantity for start in starts)
+        until = _reached(flow, started)
+        terms = period(flow, 0, until)
+        facts["making"] = {
+            "terms": _terms(terms),
+            "planned": _number(sum(terms.values())),
+            "started": _number(started),
+        }
+    return facts | _users(plan, flow, until)
 
 
-def _making(plan: Plan, flow: ItemFlow, starts_quantity: float) -> dict[str, Any]:
-    """The sum behind the starts: to the last day that stock, receipts and they reach on average."""
-    supply = flow.opening + np.cumsum(flow.scheduled + flow.in_process + flow.by_product - flow.expired)
-    used = np.cumsum(flow.gross - flow.short)
-    reached = np.flatnonzero(used <= supply + starts_quantity + 1e-9)
-    until = int(reached[-1]) if len(reached) else 0
-    terms = period(flow, 0, until)
-    return {
-        "until": plan.days[until].isoformat(),
-        "terms": {name: _number(value) for name, value in terms.items()},
-        "planned": _number(sum(terms.values())),
-        "started": _number(starts_quantity),
-    }
+def _reached(flow: ItemFlow, started: float) -> int:
+    """Last day up to which no more is made, on the expected path, than has been decided to start."""
+    return max(0, int(np.searchsorted(np.cumsum(flow.planned), started + 1e-9, side="right")) - 1)
 
 
-def used_in(items: Mapping[str, Any], item: str) -> list[str]:
-    """Made items of `why` that draw `item`."""
-    return [name for name, facts in items.items() if any(line[0] == item for line in facts.get("lines", ()))]
+def _users(plan: Plan, flow: ItemFlow, until: int) -> dict[str, Any]:
+    """Who draws the item up to a day, the largest part first."""
+    drawn = {parent: float(by_day[: until + 1].sum()) for parent, by_day in flow.by_parent.items()}
+    ranked = sorted(((p, q) for p, q in drawn.items() if q > _SMALLEST), key=lambda row: (-row[1], row[0]))
+    return {"until": plan.days[until].isoformat(), "users": [[p, _number(q)] for p, q in ranked]}
+
+
+def _terms(terms: Mapping[str, float]) -> dict[str, float]:
+    return {name: _number(value) for name, value in terms.items() if abs(value) > _SMALLEST}

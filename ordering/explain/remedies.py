@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from ordering.days import said
 from ordering.explain.hit import Hole, Portions
-from ordering.explain.telling import amount, counted, days_said, listed
+from ordering.explain.telling import amount, counted, days_said, listed, packs
 from ordering.records.house import Dish, House, Offer, Vendor
 from ordering.records.plan import Chance
 
@@ -94,14 +94,11 @@ def _get(run: Run) -> list[str]:
 
 
 def _in_time(run: Run, offers: Sequence[Offer]) -> list[tuple[Offer, Chance]]:
-    keeps = run.house.keeps_days(run.item)
     pairs = [
         (offer, chance)
         for offer in offers
         for chance in run.chances.get(offer.vendor, ())
-        if _holds(offer, chance)
-        and chance.deliver_on <= run.first
-        and (keeps is None or (run.first - chance.deliver_on).days <= keeps)
+        if _holds(offer, chance) and _freshest(run) <= chance.deliver_on <= run.first
     ]
     return sorted(pairs, key=lambda pair: (not pair[0].is_preferred, -pair[1].day, pair[0].code))
 
@@ -116,22 +113,34 @@ def _order(run: Run, offer: Offer, chance: Chance) -> str:
 
 def _packs(run: Run, offer: Offer) -> str:
     n = max(1, math.ceil(run.short / offer.pack_quantity - 1e-9))
-    return f"{n} x {offer.pack} ({offer.code})"
+    return f"{packs(str(n), offer.pack)} ({offer.code})"
 
 
 def _call(run: Run, offer: Offer) -> str:
     """A round of the vendor before the hole whose cut-off has passed: worth a telephone call."""
     vendor = run.house.vendors[offer.vendor]
-    rounds = [day for day in _rounds(vendor, run.today, run.first) if day not in _still_open(run, vendor.id)]
+    first = _freshest(run)
+    shut = closed_days(vendor, first, run.first)
+    if shut:
+        return f"{vendor.name} is closed on {said(shut[-1])}: ask for an earlier drop of {_packs(run, offer)}"
+    rounds = [day for day in _rounds(vendor, first, run.first) if day not in _still_open(run, vendor.id)]
     if rounds:
         return (
             f"ring {vendor.name}, which comes on {said(rounds[-1])} though its cut-off has passed, "
             f"and ask for {_packs(run, offer)}"
         )
-    shut = [day for day in sorted(vendor.closed) if run.today <= day <= run.first and _comes(vendor, day)]
-    if shut:
-        return f"{vendor.name} is closed on {said(shut[-1])}: ask for an earlier drop of {_packs(run, offer)}"
     return ""
+
+
+def _freshest(run: Run) -> date:
+    """The first day on which what comes is still good on the first day of the hole."""
+    keeps = run.house.keeps_days(run.item)
+    return run.today if keeps is None else max(run.today, run.first - timedelta(days=keeps))
+
+
+def closed_days(vendor: Vendor, first: date, last: date) -> list[date]:
+    """Days on which the vendor would come were it not closed."""
+    return [day for day in sorted(vendor.closed) if first <= day <= last and _comes(vendor, day)]
 
 
 def _rounds(vendor: Vendor, first: date, last: date) -> list[date]:
@@ -156,7 +165,8 @@ def _ask_another(run: Run, known: set[str]) -> list[str]:
             for vendor in {offer.vendor for offer in other.offers} - known:
                 weight[vendor] = weight.get(vendor, 0) + 1
     for vendor in sorted(weight, key=lambda v: (-weight[v], v)):
-        days = [c.deliver_on for c in run.chances.get(vendor, ()) if c.deliver_on <= run.first]
+        coming = run.chances.get(vendor, ())
+        days = [c.deliver_on for c in coming if _freshest(run) <= c.deliver_on <= run.first]
         if days:
             name = run.house.vendors[vendor].name
             return [f"ask {name}, which can still bring on {said(max(days))}, whether it has any"]
@@ -212,11 +222,20 @@ def _at_the_pass(run: Run, dish: Dish, portions: Portions) -> list[str]:
     served = f"{dish.name} {when}: there is enough for {enough}"
     full = run.content.get(dish.id, 0.0)
     unit = run.house.unit_of(run.item)
-    if left / wanted >= _SMALLEST_SHARE and full and unit not in _WHOLE:
-        name = run.house.name_of(run.item).lower()
-        less = amount(full * left / wanted, unit)
+    share = left / wanted
+    if share >= _SMALLEST_SHARE and _is_on_the_plate(run, dish) and unit not in _WHOLE:
+        name = run.house.name_of(run.item)
+        less = amount(full * share, unit)
         return [f"{served}, or for all with {less} of {name} in place of {amount(full, unit)}"]
+    if share >= _SMALLEST_SHARE:
+        return [f"{served}, or for all at {100 * share:.0f} % of a portion"]
     return [f"{served}; then hold it back{_instead(run, dish, days)}"]
+
+
+def _is_on_the_plate(run: Run, dish: Dish) -> bool:
+    """Whether the item is what is portioned: the dish's own recipe, or a line of it."""
+    recipe = run.house.recipes.get(dish.recipe)
+    return run.item == dish.recipe or (recipe is not None and run.item in {x.item for x in recipe.lines})
 
 
 def _instead(run: Run, dish: Dish, days: Sequence[date]) -> str:

@@ -9,13 +9,14 @@ from itertools import groupby
 from ordering.days import said
 from ordering.explain.content import parents, per_portion
 from ordering.explain.hit import Hole, expected_portions, holes
-from ordering.explain.remedies import Run, next_arrival, remedies
+from ordering.explain.remedies import Run, closed_days, next_arrival, remedies
 from ordering.explain.telling import amount, counted, days_said, listed
 from ordering.records.house import House
 from ordering.records.plan import Buying, Chance, Forecast, Netting, Shortage
 
 _LONGEST_GAP = 3
 _MOST_DISHES = 6
+_MOSTLY = 0.8
 
 
 def shortages(
@@ -103,7 +104,12 @@ def _cause(run: Run, hole: Hole, word: str) -> str:
         "no-batch": _no_batch,
     }
     text = said_by[word](run, hole) if word in said_by else word
-    return f"{text}; what is expected is met, the margin is not" if hole.is_margin else text
+    if hole.is_margin:
+        return f"{text}; what is expected is met, the margin is not"
+    if hole.expected < _MOSTLY * hole.short:
+        wanted = amount(hole.expected, run.house.unit_of(run.item))
+        return f"{text}; {wanted} of it is expected to be wanted, the rest is the margin"
+    return text
 
 
 def _no_delivery(run: Run, hole: Hole) -> str:
@@ -140,10 +146,12 @@ def _expires(run: Run, hole: Hole) -> str:
 
 def _closed(run: Run, hole: Hole) -> str:
     vendors = {offer.vendor for offer in run.house.ingredients[run.item].offers} if _bought(run) else set()
+    keeps = run.house.keeps_days(run.item)
+    first = run.today if keeps is None else max(run.today, hole.on - timedelta(days=keeps))
     shut = [
-        f"{run.house.vendors[vendor].name} on {days_said(days)}"
+        f"{run.house.vendors[vendor].name} on {listed([said(day) for day in days])}"
         for vendor in sorted(vendors)
-        if (days := [d for d in run.house.vendors[vendor].closed if run.today <= d <= hole.on])
+        if (days := closed_days(run.house.vendors[vendor], first, hole.on))
     ]
     return f"vendor closed: {listed(shut)}" if shut else "the vendor is closed on its delivery day"
 

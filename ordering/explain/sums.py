@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from ordering.explain.telling import wrapped
+from ordering.explain.telling import padded, wrapped
 
 _NUMBERS = 12
 
@@ -53,4 +53,4 @@ def _entry(label: str, number: str, width: int) -> list[str]:
 
 
 def _line(left: str, right: str, width: int) -> str:
-    return f"{left:<{width - _NUMBERS}}{right:>{_NUMBERS}}".rstrip()
+    return f"{padded(left, width - _NUMBERS)}{right:>{_NUMBERS}}".rstrip()

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from datetime import date
 
+from ordering import texts
 from ordering.days import said
-
-_COUNTED = ("each", "bunch", "piece")
 
 
 def amount(quantity: float, unit: str) -> str:
@@ -34,6 +32,11 @@ def counted(number: float, one: str, many: str = "") -> str:
     return f"{whole:,} {one if whole == 1 else many}"
 
 
+def packs(number: str, pack: str) -> str:
+    """`1 pack of 20 x 250 g`, `3 packs of 5 kg`."""
+    return f"{number} {'pack' if number == '1' else 'packs'} of {pack}"
+
+
 def listed(words: Sequence[str], most: int = 0) -> str:
     """`a`, `a and b`, `a, b and c`; beyond `most` (0: no limit) the rest is counted."""
     if most and len(words) > most:
@@ -52,6 +55,12 @@ def days_said(days: Sequence[date]) -> str:
 
 
 def wrapped(text: str, width: int, indent: str = "", hanging: str | None = None) -> list[str]:
-    """Lines of at most `width`; later ones begin with `hanging` (default: as the first)."""
+    """Lines of at most `width` columns; later ones begin with `hanging` (default: as the first)."""
     later = indent if hanging is None else hanging
-    return textwrap.wrap(text, width, initial_indent=indent, subsequent_indent=later) or [""]
+    first, *rest = texts.wrapped(text, width - max(len(indent), len(later)))
+    return [indent + first, *(later + line for line in rest)]
+
+
+def padded(text: str, width: int) -> str:
+    """The text with spaces up to so many columns of a fixed-width font."""
+    return text + " " * max(0, width - texts.cells_wide(text))

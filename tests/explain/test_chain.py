@@ -1,0 +1,252 @@
+"""The chain as text: what a chef reads after `explain`, from covers to packs, at 80 columns."""
+
+import json
+from dataclasses import replace
+
+import plans
+import pytest
+
+from ordering.explain.chain import chain, why
+from ordering.explain.pegging import pegging
+from ordering.explain.sums import adding_up, column
+from ordering.faults import Refused
+from ordering.pages import tables as pages
+from ordering.records.books import Lot
+from ordering.records.house import Consumable, Dish, House, Ingredient, Recipe, RecipeLine, Vendor
+from ordering.records.plan import Buying, Shortage, Start
+from ordering.write.table import csv_bytes
+
+ON = plans.ON
+
+
+def home():
+    return House(
+        "Test house",
+        ingredients={
+            "cheek": Ingredient("cheek", "Ox cheek", "kg"),
+            "salt": Ingredient("salt", "Fine salt", "kg", par=2.0),
+            "foil": Ingredient("foil", "Foil", "each"),
+        },
+        recipes={
+            "pressed": Recipe(
+                "pressed",
+                "Pressed cheek",
+                "each",
+                makes=10.0,
+                is_whole=True,
+                takes_days=2,
+                keeps_days=5,
+                largest=40.0,
+                lines=(RecipeLine("cheek", 2.0, yield_fraction=0.8), RecipeLine("salt", 0.1, at_days=1)),
+            ),
+            "plate": Recipe(
+                "plate", "Cheek and mash", "each", makes=1.0, lines=(RecipeLine("pressed", 1.0),)
+            ),
+        },
+        dishes={"cheek": Dish("cheek", "Cheek and mash", "plate", 1.0)},
+        vendors={"quay": Vendor("quay", "Quay Butchers")},
+        consumables=(Consumable("foil", 2.0, "day"),),
+    )
+
+
+def run(margin=0.2, shortages=(), stock=None):
+    """A plan of eight days: 12 portions on days 3 and 5, 8 each in the house, orders for days 0 and 3."""
+    house = home()
+    forecast = plans.forecast_of({"cheek": [0, 0, 0, 12, 0, 12, 0, 0]}, 8)
+    netting = plans.netted(house, forecast, stock or {"pressed": 8.0, "salt": 1.0, "foil": 40.0}, margin)
+    day = forecast.days
+    netting = replace(netting, starts=(Start(day[1], "pressed", 2.0, 20.0, "each", day[3]),))
+    buying = Buying((plans.line(house, "cheek", 0, 2, 3.0), plans.line(house, "salt", 0, 1, 3.0)), ())
+    plan = plans.plan_of(house, forecast, netting, buying, shortages=shortages)
+    return house, replace(plan, pegging=pegging(house, netting, buying, forecast))
+
+
+def told(plan, house):
+    """Tables and facts as they come back from a run folder."""
+    listings = {
+        "forecast": pages.forecast_table(plan.forecast),
+        "orders": pages.orders_table(plan.buying.orders),
+        "outlook": pages.orders_table(plan.buying.outlook),
+        "starts": pages.starts_table(plan.netting.starts),
+        "shortages": pages.shortages_table(plan.shortages),
+        "projection": pages.projection_table(house, plan),
+        "pegging": pages.pegging_table(plan.pegging),
+    }
+    rows = {}
+    for name, listing in listings.items():
+        head, *body = csv_bytes(listing.columns, listing.rows).decode().splitlines()
+        rows[name] = [dict(zip(head.split(","), line.split(","), strict=True)) for line in body]
+    return rows, {"why": json.loads(json.dumps(why(plan, house)))}
+
+
+def text(item, **given):
+    house, plan = run(**given)
+    return chain(*told(plan, house), item)
+
+
+def test_the_chain_of_a_bought_item_from_covers_to_packs():
+    """Day 3 takes 12, 8 are in the house, so a batch of 10 for day 3 and another for day 5: 5 kg."""
+    assert text("cheek") == [
+        "Ox cheek: what to order and why",
+        "===============================",
+        "  2 packs of 3 kg from Quay Butchers (Q-cheek): order by Thu 26 Nov 15:00 for",
+        "    Thu 26 Nov, to last to Thu 3 Dec",
+        "",
+        "Who is expected (nine times in ten within the range)",
+        "  Sun 29 Nov dinner               12 covers   12 to 12",
+        "  Tue 1 Dec dinner                12 covers   12 to 12",
+        "",
+        "What these orders put on plates",
+        "  Cheek and mash: 16 of 24 portions, Sun 29 Nov to Tue 1 Dec",
+        "",
+        "From the plate back to Ox cheek",
+        "  Cheek and mash: 0.25 kg a portion",
+        "    a plate takes 1 each of Pressed cheek",
+        "    Pressed cheek: a batch of 10 each takes 2.5 kg of Ox cheek (2 kg at a",
+        "      yield of 80 %), and 2 days",
+        "",
+        "Need, Thu 26 Nov to Thu 3 Dec                                                 kg",
+        "  wanted by dishes and recipes                                              5.00",
+        "                                                                            ----",
+        "  to buy for what is expected                                               5.00",
+        "",
+        "What the delivery of Thu 26 Nov is for                                        kg",
+        "  Cheek and mash                                                            4.00",
+        "  left over of whole batches                                                1.00",
+        "  safety, so that it is enough 95 times in 100                              1.00",
+        "                                                                            ----",
+        "  ordered: 2 packs of 3 kg                                                  6.00",
+        "",
+        "Safety: house policy.",
+        "",
+        "There is a dish of that name too: ask for dish:cheek",
+    ]
+
+
+def test_the_chain_of_a_made_item_says_what_to_start_and_why():
+    assert text("pressed") == [
+        "Pressed cheek: start 20 each, the first on Fri 27 Nov",
+        "=====================================================",
+        "  Fri 27 Nov: 2 batches, 20 each, ready on Sun 29 Nov",
+        "",
+        "What it ends in, expected to Thu 3 Dec",
+        "  Cheek and mash: 24 portions at 1 each",
+        "",
+        "Who draws on it, to Thu 3 Dec",
+        "  Cheek and mash: 24 each",
+        "",
+        "Why so much                                                                 each",
+        "  wanted Thu 26 Nov to Thu 3 Dec                                           24.00",
+        "  in the house on Thu 26 Nov                                               -8.00",
+        "  of that, still there after Thu 3 Dec on average                           4.00",
+        "                                                                           -----",
+        "  to start                                                                 20.00",
+        "  A batch is 10 each, made whole; it takes 2 days and keeps 5 days; at most 40",
+        "  each in one day.",
+        "",
+        "What goes into it",
+        "  Ox cheek: 5 kg (4 kg at a yield of 80 %)",
+        "  Fine salt: 0.2 kg, 1 day after the start",
+    ]
+
+
+def test_the_chain_of_a_dish_says_when_it_sells_and_what_it_is_behind():
+    lines = text("dish:cheek")
+    assert lines[0] == "Cheek and mash"
+    assert "  Sun 29 Nov dinner             12.0 portions   12 to 12" in lines
+    assert "  1 each Pressed cheek" in lines
+    assert "  Ox cheek: 4 of 6 kg, Quay Butchers, Thu 26 Nov" in lines
+
+
+def test_an_item_that_needs_no_order_says_what_there_is_and_who_uses_it():
+    lines = text("foil")
+    assert lines[0] == "Foil: nothing to order now"
+    assert "In the house: 40 each. That lasts as far ahead as this run looks." in lines
+    assert "  the service itself (consumables): 14 each" in lines
+
+
+def test_a_par_is_named_in_the_sum():
+    assert any("kept in the house, par 2 kg" in line for line in text("salt"))
+
+
+def test_an_item_never_counted_is_said_to_be_unknown():
+    house, plan = run()
+    plan = replace(plan, opening=replace(plan.opening, unknown=frozenset({"foil"}), lots=(Lot("foil", 1.0),)))
+    assert any(line.startswith("It has never been counted") for line in chain(*told(plan, house), "foil"))
+
+
+def test_a_shortage_is_told_with_cause_and_remedy():
+    short = Shortage(
+        ON, "cheek", 2.5, "kg", "Cheek and mash: 10 portions", "no delivery in time", "ring Quay"
+    )
+    joined = " ".join(text("cheek", shortages=(short,)))
+    assert "Thu 26 Nov: 2.5 kg short. No delivery in time. What can be done: ring Quay." in joined
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+@pytest.mark.parametrize("item", ["cheek", "dish:cheek", "pressed", "salt", "foil", "plate"])
+def test_no_line_is_wider_than_asked(item, width):
+    house, plan = run()
+    assert max(map(len, chain(*told(plan, house), item, width))) <= width
+
+
+@pytest.mark.parametrize(
+    ("word", "first"),
+    [
+        ("cheek", "Ox cheek: what"),
+        ("Q-cheek", "Ox cheek: what"),
+        ("q-CHEEK", "Ox cheek: what"),
+        ("ox cheek", "Ox cheek: what"),
+        ("Pressed cheek", "Pressed cheek: start"),
+        (" plate ", "Cheek and mash: nothing"),
+        ("dish:cheek", "Cheek and mash"),
+        ("Cheek and mash", "Cheek and mash"),
+    ],
+)
+def test_an_item_goes_by_id_name_or_code(word, first):
+    assert text(word)[0].startswith(first)
+
+
+@pytest.mark.parametrize(
+    ("word", "right"),
+    [("presed", "did you mean 'pressed'?"), ("Q-chek", "did you mean"), ("zzz", "give an item, a dish")],
+)
+def test_an_unknown_word_is_refused_with_the_nearest(word, right):
+    with pytest.raises(Refused) as refused:
+        text(word)
+    (fault,) = refused.value.faults
+    assert fault.kind == "unknown-item"
+    assert right in fault.right
+
+
+def test_a_run_without_reasons_is_refused():
+    with pytest.raises(Refused, match="keeps no reasons"):
+        chain({}, {}, "cheek")
+
+
+def test_the_reasons_are_the_same_for_the_same_plan():
+    (house, one), (_, two) = run(), run()
+    assert json.dumps(why(one, house)) == json.dumps(why(two, house))
+
+
+def test_the_terms_of_each_sum_add_up():
+    """Gross, stock, receipts and the rest add up to what is bought or started, for every item."""
+    house, plan = run()
+    for facts in why(plan, house)["items"].values():
+        for delivery in facts.get("deliveries", ()):
+            assert sum(delivery["terms"].values()) == pytest.approx(delivery["drawn"], abs=1e-5)
+            parts = [delivery[p] for p in ("drawn", "safety", "par", "rounding")]
+            assert sum(parts) == pytest.approx(delivery["quantity"], abs=1e-5)
+        if "making" in facts:
+            assert sum(facts["making"]["terms"].values()) == pytest.approx(
+                facts["making"]["planned"], abs=1e-5
+            )
+
+
+def test_printed_numbers_add_up_as_printed():
+    """Three thirds of 1 print as 0.33 twice and 0.34 once, not as 0.99."""
+    assert adding_up([1 / 3, 1 / 3, 1 / 3], 1.0, 2) == [0.34, 0.33, 0.33]
+    lines = column("Sum", "kg", [("a", 1 / 3), ("b", 1 / 3), ("c", 1 / 3), ("none", 0.0)], ("all", 1.0), 40)
+    numbers = [float(line.split()[-1]) for line in lines[1:-2]]
+    assert sum(numbers) == pytest.approx(float(lines[-1].split()[-1]))
+    assert not any("none" in line for line in lines)
