@@ -13,6 +13,7 @@ from ordering.read.checks import doubts
 from ordering.read.house import read_house
 from ordering.records.books import Books
 from ordering.records.house import House
+from ordering.records.report import Report
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,23 @@ def load(config: Path, books: Path, on: date) -> Loaded:
     if faults or read is None:
         raise Refused(faults)
     return Loaded(house, read, tuple(sorted(doubts(house, read, on))))
+
+
+def check(config: Path, books: Path, on: date) -> Report:
+    """What looks doubtful in an input without faults, and how large the house is.
+
+    Raises
+    ------
+    Refused : with every fault of configuration and books
+    """
+    loaded = load(config, books, on)
+    house, n = loaded.house, len(loaded.doubts)
+    size = (
+        f"{house.name}: {len(house.dishes)} dishes, {len(house.recipes)} recipes, "
+        f"{len(house.ingredients)} ingredients, {len(house.vendors)} vendors."
+    )
+    verdict = f"No faults, {n} doubt{'' if n == 1 else 's'}."
+    return Report((*(f"doubt: {doubt}" for doubt in loaded.doubts), size, verdict), 1 if n else 0)
 
 
 def _loop_faults(house: House) -> list[Fault]:

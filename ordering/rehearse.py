@@ -8,22 +8,27 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from ordering.buy.calendar import delivery_chances
-from ordering.days import next_on, span
+from ordering.days import next_on, said, span
+from ordering.faults import Fault, Refused
+from ordering.loading import load
+from ordering.pages.rehearsal import rehearsal_table, rehearsal_text
 from ordering.pipeline import Step, plan
 from ordering.records.books import Books, CountedLot, Lot, OpenOrder
 from ordering.records.costs import unit_costs
 from ordering.records.house import House
 from ordering.records.plan import QUANTILES, Forecast, Plan, Slot
+from ordering.records.rehearsal import Outcome
+from ordering.records.report import Report
 from ordering.rehearsal.kitchen import (
     Kitchen,
-    Tally,
     consume,
     morning,
     order_in,
@@ -33,6 +38,8 @@ from ordering.rehearsal.kitchen import (
     stock_worth,
 )
 from ordering.rehearsal.pars import daily_use, order_to_par, start_to_par, use_per_portion
+from ordering.write.folder import write_file
+from ordering.write.table import csv_bytes
 
 _PAST_DAYS = 56
 _OPENING_DAYS = 7
@@ -40,16 +47,6 @@ _PAR_FACTORS = (0.8, 1.0, 1.2, 1.5, 1.9, 2.4)
 
 Sold = Mapping[date, Mapping[str, Mapping[str, float]]]
 Morning = Callable[[Kitchen, date], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What one way of ordering came to. `profit` is revenue less spend, stock change counted in."""
-
-    way: str
-    tally: Tally
-    profit: float
-    stock_change: float
 
 
 def rehearse(
@@ -71,8 +68,7 @@ def rehearse(
     use = daily_use(use_per_portion(house), past, _PAST_DAYS)
 
     def live(way: str, each_morning: Morning) -> Outcome:
-        tell(way)
-        return _live(house, sold, use, (first_on, last_on), way, each_morning)
+        return _live(house, sold, use, (first_on, last_on), way, each_morning, tell)
 
     pars = max(
         (live("pars alone", _by_pars(house, use, factor)) for factor in _PAR_FACTORS),
@@ -82,6 +78,31 @@ def rehearse(
     certain = replace(house, policy=replace(house.policy, paths=1))
     foresight = live("perfect foresight", _by_plan(certain, books, lambda days: _foreseen(house, sold, days)))
     return pars, program, foresight
+
+
+def rehearse_past(
+    config: Path, books_dir: Path, on: date, n_days: int, out: Path, tell: Step = lambda _: None
+) -> Report:
+    """The last `n_days` before `on` replayed, told side by side and written to `out/rehearsal.csv`.
+
+    Raises
+    ------
+    Refused : the input has faults, or the sales do not reach back far enough; nothing is written
+    """
+    loaded = load(config, books_dir, on)
+    first_on, last_on = on - timedelta(days=n_days), on - timedelta(days=1)
+    sales = loaded.books.sales
+    since = None if sales.empty else sales["date"].min().date()
+    if since is None or since > first_on - timedelta(days=_PAST_DAYS):
+        wrong = f"sales reach back to {since}" if since else "there are no sales to replay"
+        right = f"a rehearsal of {n_days} days needs them from {first_on - timedelta(days=_PAST_DAYS)}"
+        raise Refused([Fault(str(books_dir / "sales.csv"), 0, "", wrong, right, "short-past")])
+    outcomes = rehearse(loaded.house, loaded.books, first_on, last_on, tell)
+    table = rehearsal_table(outcomes)
+    path = out / "rehearsal.csv"
+    write_file(path, csv_bytes(table.columns, table.rows))
+    lines = rehearsal_text(outcomes, distance_closed(*outcomes), (first_on, last_on), loaded.house.currency)
+    return Report((*lines, "", f"Written to {path}"), 0, (path,))
 
 
 def distance_closed(pars: Outcome, program: Outcome, foresight: Outcome) -> float:
@@ -97,6 +118,7 @@ def _live(
     stretch: tuple[date, date],
     way: str,
     each_morning: Morning,
+    tell: Step,
 ) -> Outcome:
     first_on, last_on = stretch
     kitchen = Kitchen(house, unit_costs(house))
@@ -104,6 +126,7 @@ def _live(
         put(kitchen, lot)
     worth = stock_worth(kitchen)
     for day in span(first_on, (last_on - first_on).days + 1):
+        tell(f"{way}, {said(day)}")
         morning(kitchen, day)
         each_morning(kitchen, day)
         services = sold.get(day, {})
@@ -112,7 +135,17 @@ def _live(
         consume(kitchen, day, len(services), sum(sum(s.values()) for s in services.values()))
     change = stock_worth(kitchen) - worth
     tally = kitchen.tally
-    return Outcome(way, tally, tally.revenue - tally.spent + change, change)
+    return Outcome(
+        way,
+        tally.wanted,
+        tally.served,
+        tally.revenue,
+        tally.lost_revenue,
+        tally.spent,
+        tally.wasted,
+        change,
+        tally.lost,
+    )
 
 
 def _by_pars(house: House, use: Mapping[str, float], factor: float) -> Morning:

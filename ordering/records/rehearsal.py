@@ -1,0 +1,32 @@
+"""What one way of ordering came to over a stretch of days."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """Portions, and money of the house. `profit` is revenue less spend, change of stock counted in.
+
+    `lost` : portions not served, by dish.
+    """
+
+    way: str
+    wanted: float
+    served: float
+    revenue: float
+    lost_revenue: float
+    spent: float
+    wasted: float
+    stock_change: float
+    lost: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def missed(self) -> float:
+        return self.wanted - self.served
+
+    @property
+    def profit(self) -> float:
+        return self.revenue - self.spent + self.stock_change
