@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -27,11 +27,27 @@ from ordering.records.books import (
 )
 from ordering.records.house import House
 
+BOOKS = ("sales", "covers", "bookings", "counts", "open_orders", "waste", "batches")
+_PORTIONS = columns.whole_number(columns.MAX_PORTIONS, "portions")
+_COVERS = columns.whole_number(columns.MAX_COVERS, "covers")
+_READERS: dict[str, Callable[[str], Any]] = {
+    **dict.fromkeys(("date", "taken_on", "counted_on", "started_on", "deliver_on"), columns.a_day),
+    **dict.fromkeys(("use_by", "ready_on"), columns.a_day_or_none),
+    **dict.fromkeys(("drawn", "made", "packs"), columns.number),
+    "quantity": columns.number_or_none,
+    "sold": _PORTIONS,
+    "covers": _COVERS,
+    "booked": _COVERS,
+    "sold_out": columns.truth,
+}
 _NEW_SERVICE = "add it to services in house.yaml ('days: []' for one no longer held)"
 
 
-def read_books(directory: Path, house: House) -> tuple[Books | None, list[Fault]]:
+def read_books(directory: Path, house: House | None) -> tuple[Books | None, list[Fault]]:
     """Read every book that is there, `.csv` or `.xlsx`.
+
+    Where the house itself was refused (None), dates and numbers are still checked, so that the faults of the
+    books come at once with those of the configuration.
 
     Sales of dishes that `menu.yaml` does not know are left out of `sales` and listed in `left_out`.
 
@@ -43,14 +59,17 @@ def read_books(directory: Path, house: House) -> tuple[Books | None, list[Fault]
     if missing:
         return None, missing
     faults: list[Fault] = []
+    if house is None:
+        return None, bounded(_faults_of_shape(directory))
+    known_house = house
     files: dict[str, str] = {}
 
     def book(name: str, read: Callable[[Table, House, list[Fault]], Any], otherwise: Any) -> Any:
-        table = _table(directory, name, house, faults)
+        table = _table(directory, name, known_house.headers.get(name, {}), faults)
         if table is None:
             return otherwise
         files[name] = table.place
-        return read(table, house, faults)
+        return read(table, known_house, faults)
 
     empty = Books()
     sales, left_out = book("sales", _sales, (empty.sales, ()))
@@ -94,12 +113,26 @@ def _one_file(
     return ((), bounded(faults)) if faults else (records, [])
 
 
-def _table(directory: Path, book: str, house: House, faults: list[Fault]) -> Table | None:
+def _faults_of_shape(directory: Path) -> list[Fault]:
+    """What is wrong with the books whatever the house is: form, dates, numbers."""
+    faults: list[Fault] = []
+    for book in BOOKS:
+        table = _table(directory, book, None, faults)
+        for column in table.columns if table is not None else ():
+            read = _READERS.get(column)
+            if table is not None and read is not None:
+                read_column(table, column, read, faults)
+    return faults
+
+
+def _table(
+    directory: Path, book: str, renames: Mapping[str, str] | None, faults: list[Fault]
+) -> Table | None:
     path, found = find_book(directory, book)
     faults += found
     if path is None:
         return None
-    table, found = read_table(path, book, house.headers.get(book, {}))
+    table, found = read_table(path, book, renames)
     faults += found
     return table
 
@@ -128,7 +161,7 @@ def _sales(table: Table, house: House, faults: list[Fault]) -> tuple[pd.DataFram
     date = read_column(table, "date", columns.a_day, found)
     service = read_column(table, "service", _service_reader(house), found)
     dish = read_column(table, "dish", _dish_reader(house), found)
-    sold = read_column(table, "sold", columns.whole_number(columns.MAX_PORTIONS, "portions"), found)
+    sold = read_column(table, "sold", _PORTIONS, found)
     sold_out = read_column(table, "sold_out", columns.truth, found, default=False)
     _one_row_each(table, [date.keys(), service.keys(), dish.codes], "date, service and dish", found)
     if found:
@@ -138,9 +171,9 @@ def _sales(table: Table, house: House, faults: list[Fault]) -> tuple[pd.DataFram
     is_known = np.array([name in house.dishes for name in dish.values], bool)[dish.codes]
     left_out = () if is_known.all() else _left_out(table, dish, sold, ~is_known)
     frame = frame[is_known]
-    # Two names of theirs may stand for one dish of ours.
+    # Two names in the file may stand for one dish of ours.
     key = ["date", "service", "dish"]
-    if len(house.dish_names) and frame.duplicated(key).any():
+    if len(set(dish.values)) < len(dish.values):
         frame = frame.groupby(key, as_index=False).agg({"sold": "sum", "sold_out": "any"})
     return _in_order(frame, key), left_out
 
@@ -163,7 +196,7 @@ def _covers(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
     found: list[Fault] = []
     date = read_column(table, "date", columns.a_day, found)
     service = read_column(table, "service", _service_reader(house), found)
-    covers = read_column(table, "covers", columns.whole_number(columns.MAX_COVERS, "covers"), found)
+    covers = read_column(table, "covers", _COVERS, found)
     _one_row_each(table, [date.keys(), service.keys()], "date and service", found)
     faults += found
     if found:
@@ -176,7 +209,7 @@ def _bookings(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
     taken_on = read_column(table, "taken_on", columns.a_day, found)
     date = read_column(table, "date", columns.a_day, found)
     service = read_column(table, "service", _service_reader(house), found)
-    booked = read_column(table, "booked", columns.whole_number(columns.MAX_COVERS, "covers"), found)
+    booked = read_column(table, "booked", _COVERS, found)
     key = [taken_on.keys(), date.keys(), service.keys()]
     _one_row_each(table, key, "taken_on, date and service", found)
     faults += found

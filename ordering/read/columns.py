@@ -154,6 +154,10 @@ def number(text: str) -> Fraction:
     return Fraction(decimal(text))
 
 
+def number_or_none(text: str) -> Fraction | None:
+    return number(text) if text else None
+
+
 def money_or_none(text: str) -> Decimal | None:
     return decimal(text) if text else None
 

@@ -74,7 +74,7 @@ def read_receipts(table: Table, house: House, faults: list[Fault]) -> tuple[Rece
     vendor = read_column(table, "vendor", _vendor_reader(house), found)
     code = read_column(table, "code", _a_code, found)
     packs = read_column(table, "packs", columns.number, found)
-    quantity = read_column(table, "quantity", lambda text: columns.number(text) if text else None, found)
+    quantity = read_column(table, "quantity", columns.number_or_none, found)
     unit = read_column(table, "unit", lambda text: columns.unit(text) if text else None, found)
     price = read_column(table, "price", columns.money_or_none, found)
     use_by = read_column(table, "use_by", columns.a_day_or_none, found)

@@ -68,11 +68,11 @@ def _not_read(path: Path) -> Fault:
     return Fault(path.as_posix(), 0, "", f"'{path.suffix}' files are not read", right, "wrong-suffix")
 
 
-def read_table(path: Path, book: str, renames: Mapping[str, str]) -> tuple[Table | None, list[Fault]]:
+def read_table(path: Path, book: str, renames: Mapping[str, str] | None) -> tuple[Table | None, list[Fault]]:
     """One book as a table of strings, or the faults that keep it from being one.
 
-    `renames` maps a heading of the file to ours. Headings are compared without case; further columns are
-    left out.
+    `renames` maps a heading of the file to ours; None where the map could not be read, so that no column can
+    be called missing. Headings are compared without case; further columns are left out.
     """
     if path.suffix.lower() not in SUFFIXES:
         return None, [_not_read(path)]
@@ -92,7 +92,7 @@ def read_table(path: Path, book: str, renames: Mapping[str, str]) -> tuple[Table
 
 
 def parse_csv(
-    text: str, place: str, book: str, renames: Mapping[str, str]
+    text: str, place: str, book: str, renames: Mapping[str, str] | None
 ) -> tuple[Table | None, list[Fault]]:
     """A CSV text (commas, semicolons or tabs, as its heading has) as a table."""
     mark = _delimiter(text)
@@ -175,13 +175,13 @@ def _plain_heading(text: str) -> str:
 
 
 def _named(
-    heading: Sequence[str], place: str, line: int, book: str, renames: Mapping[str, str]
+    heading: Sequence[str], place: str, line: int, book: str, renames: Mapping[str, str] | None
 ) -> tuple[dict[str, int], list[Fault]]:
     """Where each column of `book` stands, by our name for it; faults for missing and double ones."""
     if len(heading) > MAX_COLUMNS:
         right = "export only the columns that are needed"
         return {}, [Fault(place, line, "", f"{len(heading)} columns are too many", right, "large-file")]
-    ours = {_plain_heading(theirs): name for theirs, name in renames.items()}
+    ours = {_plain_heading(theirs): name for theirs, name in (renames or {}).items()}
     names: dict[str, int] = {}
     faults = []
     for n, written in enumerate(heading):
@@ -193,6 +193,8 @@ def _named(
             wrong = f"two columns are '{name}'"
             faults.append(Fault(place, line, name, wrong, "rename or take out one of them", "equal-columns"))
         names[name] = n
+    if renames is None:
+        return names, faults
     missing = [c for c in COLUMNS[book] if c not in names and c not in OPTIONAL.get(book, ())]
     others = [h.strip() for h in heading if h.strip() and _plain_heading(h) not in COLUMNS[book]]
     for column in missing:
@@ -207,7 +209,7 @@ def _named(
 
 
 def _pick_sheet(
-    sheets: list[Sheet], place: str, book: str, renames: Mapping[str, str]
+    sheets: list[Sheet], place: str, book: str, renames: Mapping[str, str] | None
 ) -> tuple[Table | None, list[Fault]]:
     """The first sheet whose first twenty rows have a row with all headings of the book."""
     first_faults: list[Fault] = []
@@ -215,7 +217,7 @@ def _pick_sheet(
         where = f"{place} [{sheet.title}]"
         for n, row in enumerate(sheet.rows[:20]):
             names, faults = _named(row, where, sheet.numbers[n], book, renames)
-            if not faults:
+            if not faults and names:
                 return _from_sheet(sheet, n, where, book, names)
             if any(row) and (not first_faults or len(faults) < len(first_faults)):
                 first_faults = faults

@@ -2,8 +2,8 @@
 
 Each folder in `tests/faults` has only what differs from the folder `sound`: files of a house (`*.yaml`), its
 books (`*.csv`, `*.xlsx`), a delivery file (or its name alone in `deliveries.path`), and in `absent.txt` what
-is taken away. `expected.txt` has every fault, or every doubt where there is no fault, with its kind. A folder is named for
-its kind, with a second name after a point where a kind has several cases.
+is taken away. `expected.txt` has every fault, or every doubt where there is no fault, with its kind. A folder
+is named for its kind, with a second name after a point where a kind has several cases.
 
 To write the expected texts anew after a change of wording: `python -m tests.read.test_faults`, then read the
 difference.
@@ -51,15 +51,15 @@ def found_in(case, target):
     config, books_dir = laid_out(case, target)
     house, faults = read_house(config)
     assert (house is None) == bool(faults)
-    if house is not None:
-        books, faults = read_books(books_dir, house)
-        assert (books is None) == bool(faults)
-        named = books_dir / "deliveries.path"
-        deliveries = books_dir / (named.read_text("utf-8").strip() if named.exists() else "deliveries.csv")
-        if named.exists() or deliveries.exists():
-            faults = [*faults, *read_deliveries(deliveries, house)[1]]
-        if not faults and books is not None:
-            faults = doubts(house, books, ON)
+    books, book_faults = read_books(books_dir, house)
+    assert (books is None) == (house is None or bool(book_faults))
+    faults = [*faults, *book_faults]
+    named = books_dir / "deliveries.path"
+    deliveries = books_dir / (named.read_text("utf-8").strip() if named.exists() else "deliveries.csv")
+    if house is not None and (named.exists() or deliveries.exists()):
+        faults += read_deliveries(deliveries, house)[1]
+    if not faults and house is not None and books is not None:
+        return doubts(house, books, ON)
     return faults
 
 
