@@ -66,11 +66,11 @@ def _hole(frame: Frame, recipe: Recipe, reliefs: list[Relief]) -> list[str]:
     first, last = frame.forecast.days[days[0]], frame.forecast.days[days[-1]]
     when = f"on {said(first)}" if first == last else f"between {said(first)} and {said(last)}"
     missing = f"{amount(sum(lost[d] for d in days))} {recipe.unit}"
-    hit = f"{amount(sum(portions[d] for d in days))} portions"
+    served = f"{amount(sum(portions[d] for d in days))} portions"
     ready = "within the days looked ahead"
     if recipe.takes_days < frame.n_days:
         ready = f"before {said(frame.forecast.days[recipe.takes_days])}"
     return [
-        f"{recipe.name}: a hole in the row of ages {when}: {missing} ({hit}) are not ageing, "
+        f"{recipe.name}: a hole in the row of ages {when}: {missing} ({served}) are not ageing, "
         f"and nothing put up now is ready {ready}"
     ]
