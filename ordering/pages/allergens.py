@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from ordering.cautions import ALLERGEN_WARNING, ALLERGENS
-from ordering.pages.parts import Block, heads, section, stacked, texts, titled
+from ordering.cautions import ALLERGEN_WARNING, ALLERGENS, ALLERGENS_EU, ALLERGENS_US
+from ordering.pages.parts import Block, heads, stacked, titled
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.texts import wrapped
 
 YES = "yes"
-_NAME_WIDTH = 34.0
-_ALLERGEN_WIDTH = 8.5
-_LINE = 120
+_NAME_WIDTH = 44.0
+_LEAST_WIDTH = 7.0
+_ORIGIN_WIDTHS = (44.0, 14.0, 100.0)
+_LINE = 150
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,40 +49,52 @@ def allergen_rows(found: Sequence[DishAllergens], allergens: Sequence[str] = ALL
 
 def source_rows(found: Sequence[DishAllergens]) -> tuple[Row, ...]:
     """A heading row and one row for each dish and allergen: what it comes from."""
-    rows = [heads(["dish", "allergen", "comes from"])]
+    rows: list[Row] = [heads(["dish", "allergen", "comes from"])]
     rows += [
-        texts(dish.name, allergen, ", ".join(names))
+        (Cell(dish.name), Cell(allergen), Cell(", ".join(names), "wrap"))
         for dish in found
         for allergen, names in dish.sources.items()
     ]
     return tuple(rows)
 
 
-def allergen_sheet(house: House, allergens: Sequence[str] = ALLERGENS) -> Sheet:
-    """The table for the pass: warning above, dishes down, allergens across, then where each comes from."""
+def allergen_columns(house: House, found: Sequence[DishAllergens]) -> tuple[str, ...]:
+    """The list that holds where the house is, and whatever else is written on its items.
+
+    The nine of the model food code in the US, the fourteen of Regulation 1169/2011 anywhere else.
+    """
+    usual = ALLERGENS_US if house.holiday_country.upper() == "US" else ALLERGENS_EU
+    written = {allergen for dish in found for allergen in dish.sources}
+    return (*usual, *(a for a in ALLERGENS if a in written and a not in usual))
+
+
+def allergen_sheet(house: House) -> Sheet:
+    """The table for the pass: warning above, dishes down, allergens across."""
     found = allergens_of(house)
+    columns = allergen_columns(house, found)
     top = titled(f"{house.name}: allergens by dish", *wrapped(ALLERGEN_WARNING, _LINE))
-    origin = Block(_spread(source_rows(found), len(allergens) + 1))
-    rows, tables = stacked(
-        [top, Block(allergen_rows(found, allergens), "allergens by dish"), section("Where from"), origin]
-    )
-    head = len(top.rows)
+    rows, tables = stacked([top, Block(allergen_rows(found, columns), "allergens by dish")])
     return Sheet(
         title="Allergens",
         rows=rows,
-        widths=(_NAME_WIDTH, *(_ALLERGEN_WIDTH for _ in allergens)),
-        repeat=(head, head),
+        widths=(_NAME_WIDTH, *(max(_LEAST_WIDTH, len(a) + 2.0) for a in columns)),
+        repeat=(len(top.rows), len(top.rows)),
         is_landscape=True,
         tables=tables,
     )
 
 
-def _spread(rows: Sequence[Row], n_columns: int) -> tuple[Row, ...]:
-    """The origin's three columns over the narrow ones of the table above: 1, 2 and the rest."""
-    rest = max(n_columns - 3, 1)
-    return tuple(
-        (row[0], replace(row[1], span=2), replace(row[2], span=rest, style=f"{row[2].style} wrap"))
-        for row in rows
+def allergen_origin_sheet(house: House) -> Sheet:
+    """Where each allergen of each dish comes from, to be checked against labels."""
+    top = titled(f"{house.name}: where allergens come from", *wrapped(ALLERGEN_WARNING, _LINE))
+    rows, tables = stacked([top, Block(source_rows(allergens_of(house)), "where allergens come from")])
+    return Sheet(
+        title="Allergens from",
+        rows=rows,
+        widths=_ORIGIN_WIDTHS,
+        repeat=(len(top.rows), len(top.rows)),
+        is_landscape=True,
+        tables=tables,
     )
 
 

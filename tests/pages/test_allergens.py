@@ -1,11 +1,20 @@
 """Allergens by dish, through every recipe, with the warning that it is only as good as they are."""
 
+from dataclasses import replace
+
 import houses
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.cautions import ALLERGEN_WARNING, ALLERGENS, DEFER
-from ordering.pages.allergens import allergen_rows, allergen_sheet, allergens_of, source_rows
+from ordering.cautions import ALLERGEN_WARNING, ALLERGENS, ALLERGENS_EU, ALLERGENS_US, DEFER
+from ordering.pages.allergens import (
+    allergen_columns,
+    allergen_origin_sheet,
+    allergen_rows,
+    allergen_sheet,
+    allergens_of,
+    source_rows,
+)
 from ordering.records.house import RecipeLine
 
 
@@ -78,7 +87,21 @@ def test_the_sheet_carries_the_warning_and_who_decides():
     said = " ".join(str(cell.value) for row in sheet.rows[:6] for cell in row)
     assert ALLERGEN_WARNING in said
     assert DEFER in said
-    assert sum(cell.span for cell in sheet.rows[-1]) <= len(sheet.widths)
+    assert [cell.value for cell in sheet.rows[sheet.repeat[0]]] == ["dish", *ALLERGENS_EU, "wheat"]
+
+
+def test_the_list_is_that_of_the_country_and_what_is_written_besides():
+    """A house in the US has the nine, and gluten too where its flour says gluten; others the fourteen."""
+    home = kitchen()
+    abroad = replace(home, holiday_country="US")
+    found = allergens_of(home)
+    assert allergen_columns(abroad, found) == (*ALLERGENS_US, "gluten", "celery", "sulphites")
+    assert allergen_columns(home, found[1:]) == ALLERGENS_EU
+
+
+def test_origins_stand_on_a_sheet_of_their_own():
+    sheet = allergen_origin_sheet(kitchen())
+    assert [cell.value for cell in sheet.rows[-1]] == ["Fish pie", "wheat", "Flour"]
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
