@@ -18,7 +18,7 @@ from ordering.forecast.regressors import Terms, damped, fourier_pairs
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-HALF_LIFE_DAYS = 400.0
+HALF_LIFE_DAYS = 730.0
 AHEAD = 60
 BACK = 28
 LEVEL_DAYS = (28, 10, 4)
@@ -28,7 +28,8 @@ OFFSETS = (8, 15, 29, 43, 64, 85, 113, 141, 176, 211, 260, 309)
 FEWEST_DAYS = 21
 TREND_PRIOR = 0.5
 SHUT = 1e9
-TOLERANCE = 1e-3
+TOLERANCE = 1e-2
+CENSORED_ROUNDS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,7 @@ class History:
     """Consecutive days of one or many series that share regressors.
 
     y : [item, day], NaN where nothing is known; days run up to the day before today
+    origins : days of the history from which pseudo-forecasts are made, today last
     is_least : [item, day], True where `y` is only a lower bound
     offset : [item, day] known log exposure, such as log covers; zeros when none
     terms : regressors of the history and of at least 60 days more
@@ -45,6 +47,7 @@ class History:
     is_least: NDArray[np.bool_]
     offset: Array
     terms: Terms
+    origins: Index
 
     @property
     def n_days(self) -> int:
@@ -116,8 +119,8 @@ class _Problem:
         return fit_counts(self.x, y, weights, penalty, offset, begin, TOLERANCE).reshape(shape)
 
 
-def _problem(history: History, designs: Sequence[Design], origins: Index) -> _Problem:
-    n_days = history.n_days
+def _problem(history: History, designs: Sequence[Design]) -> _Problem:
+    n_days, origins = history.n_days, history.origins
     day = np.arange(n_days)
     x = np.column_stack([history.terms.x[:n_days], (day - n_days) / 365.0])
     known = np.isfinite(history.y)
@@ -132,39 +135,42 @@ def _problem(history: History, designs: Sequence[Design], origins: Index) -> _Pr
     return _Problem(x, np.where(known, history.y, 0.0)[None, :, None, :], weights, penalty, offset)
 
 
-def coefficients(history: History, designs: Sequence[Design], origins: Index) -> Array:
+def coefficients(history: History, designs: Sequence[Design]) -> Array:
     """Fitted [design, item, origin, term + trend]; the trend is per year and counts from the origin.
 
     Rows on or after an origin have no weight for it. Lower bounds are replaced by the expected
-    count given at least what was sold, in two rounds.
+    count given at least what was sold, as today's fit sees it.
     """
-    problem = _problem(history, designs, origins)
+    origins = history.origins
+    problem = _problem(history, designs)
     last, earlier = slice(len(origins) - 1, None), slice(0, len(origins) - 1)
     final = problem.fitted(None, last)
-    beta = np.concatenate([problem.fitted(final, earlier), final], axis=2)
     if history.is_least.any():
-        for _ in range(2):
-            problem = _with_bounds(history, problem, beta)
-            beta = problem.fitted(beta, slice(None))
+        for _ in range(CENSORED_ROUNDS):
+            problem = _with_bounds(history, problem, final)
+            final = problem.fitted(final, last)
+    beta = np.concatenate([problem.fitted(final, earlier), final], axis=2)
     beta[..., 0] += beta[..., -1] * (origins - history.n_days) / 365.0
     return beta
 
 
 def _with_bounds(history: History, problem: _Problem, beta: Array) -> _Problem:
-    """The problem with every lower bound replaced by the count expected above it."""
+    """The problem with every lower bound replaced by the count expected above it.
+
+    beta : [design, item, 1, term], today's fit
+    """
     known = np.isfinite(history.y)
     level = np.nanmean(np.where(known, history.y, np.nan), axis=1)
     alpha = np.clip((dispersion_ratio(history.y) - 1) / np.maximum(level, 1e-9), 1e-3, 2)
     item, at = np.nonzero(history.is_least & known)
-    eta = np.einsum("dnop,np->dno", beta[:, item], problem.x[at]) + problem.offset[:, item, 0, at][..., None]
-    sold = history.y[item, at][None, :, None]
-    y = np.broadcast_to(problem.y, (*beta.shape[:3], history.n_days)).copy()
-    bound = censored_mean(np.exp(np.clip(eta, -30, 30)), alpha[item][None, :, None], np.broadcast_to(sold, eta.shape))
-    y[:, item, :, at] = bound.transpose(1, 0, 2)
+    eta = np.einsum("dnp,np->dn", beta[:, item, 0], problem.x[at]) + problem.offset[:, item, 0, at]
+    sold = np.broadcast_to(history.y[item, at], eta.shape)
+    y = np.broadcast_to(problem.y, (len(beta), *problem.y.shape[1:])).copy()
+    y[:, item, 0, at] = censored_mean(np.exp(np.clip(eta, -30, 30)), alpha[item][None], sold)
     return _Problem(problem.x, y, problem.weights, problem.penalty, problem.offset)
 
 
-def windows(history: History, origins: Index, ahead: int) -> tuple[Array, Array, Index]:
+def windows(history: History, ahead: int) -> tuple[Array, Array, Index]:
     """Regressors and counts about each origin, from 28 days before it to `ahead` days on.
 
     Returns
@@ -172,7 +178,7 @@ def windows(history: History, origins: Index, ahead: int) -> tuple[Array, Array,
     x : [origin, 28 + ahead, term + trend]; y : [item, origin, 28 + ahead], NaN where not known;
     rows : [origin, 28 + ahead], the day of the history (may fall outside it)
     """
-    step = np.arange(-BACK, ahead)
+    step, origins = np.arange(-BACK, ahead), history.origins
     rows = origins[:, None] + step[None, :]
     trend = np.where(step < 0, step, damped(step + 1.0)) / 365.0
     top = len(history.terms.x) - 1

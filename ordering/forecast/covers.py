@@ -47,15 +47,14 @@ def coming_covers(house: House, past: Past, special: Special, ahead: int) -> Com
     events = [event for event in house.events if not event.services or past.service in event.services]
     made = terms(days_of(past, ahead), special, events)
     y = past.covers[None]
-    history = History(y, np.zeros(y.shape, dtype=bool), np.zeros(y.shape), made)
+    history = History(y, np.zeros(y.shape, dtype=bool), np.zeros(y.shape), made, origins_of(past.n_days))
     found = outlook(history, DESIGNS, ahead)
     return Coming(past, special, found, _exposure(history, found, ahead))
 
 
 def _exposure(history: History, found: Outlook, ahead: int) -> Array:
     """Log covers about each origin: what came before it, what was forecast after it."""
-    origins = origins_of(history.n_days)
-    _, y, _ = windows(history, origins, ahead)
+    _, y, _ = windows(history, ahead)
     mean = np.concatenate([found.past_mean[0], found.mean[0][None]], axis=0)
     level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan))
     before = np.where(np.isfinite(y[0, :, :BACK]), y[0, :, :BACK], level)

@@ -14,7 +14,6 @@ from ordering.forecast.candidates import (
     History,
     coefficients,
     dispersion_ratio,
-    origins_of,
     windows,
     with_levels,
 )
@@ -54,11 +53,10 @@ def outlook(
     designs : families of candidates
     exposure : [origin, 28 + ahead], log exposure about each origin for designs with an offset
     """
-    origins = origins_of(history.n_days)
-    x, y, _ = windows(history, origins, ahead)
+    x, y, _ = windows(history, ahead)
     ratio = dispersion_ratio(history.y)
     found = []
-    betas = coefficients(history, designs, origins)
+    betas = coefficients(history, designs)
     for design, beta in zip(designs, betas, strict=True):
         eta = np.matmul(beta.transpose(1, 0, 2), x.transpose(0, 2, 1)).transpose(1, 0, 2)
         if design.has_offset and exposure is not None:
@@ -73,4 +71,4 @@ def outlook(
     level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan), axis=1)
     prior = np.clip((ratio - 1) / np.maximum(level, 1e-9), 1e-3, 2.0)
     spread = learnt_spread(past, mean[:, :-1], bucket, prior)
-    return Outlook(mean[:, -1], spread, bucket, origins, mean[:, :-1], past)
+    return Outlook(mean[:, -1], spread, bucket, history.origins, mean[:, :-1], past)

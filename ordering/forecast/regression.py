@@ -6,6 +6,8 @@ what makes pseudo-forecasts at many earlier dates, for every dish of a menu, aff
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betainc
@@ -14,6 +16,7 @@ Array = NDArray[np.float64]
 
 LARGEST_LOG = 30.0
 MOST_STEPS = 25
+RARE = 0.08
 
 
 def censored_mean(mean: Array, dispersion: Array | float, sold: Array) -> Array:
@@ -74,12 +77,11 @@ def fit_counts(
     stops alone, so that what else is in the batch does not change it.
     """
     n_fits, n_terms = penalty.shape
-    upper = np.triu_indices(n_terms)
-    products = x[:, upper[0]] * x[:, upper[1]]
+    products = _products(x)
     shift = np.zeros_like(y) if offset is None else offset
-    total = np.maximum(weights.sum(axis=1, keepdims=True), 1e-12)
-    typical = (weights * y).sum(axis=1, keepdims=True) / total
     if start is None:
+        total = np.maximum(weights.sum(axis=1, keepdims=True), 1e-12)
+        typical = (weights * y).sum(axis=1, keepdims=True) / total
         beta = np.zeros((n_fits, n_terms))
         eta = np.log(np.maximum(np.where(weights > 0, (y + typical) / 2, typical), 1e-6))
     else:
@@ -87,10 +89,10 @@ def fit_counts(
         eta = np.clip(beta @ x.T + shift, -LARGEST_LOG, LARGEST_LOG)
     active = np.arange(n_fits)
     for _ in range(MOST_STEPS):
-        moved = _step(x, products, (y[active], weights[active]), (eta, shift[active]), penalty[active], upper)
-        change = np.abs(moved - beta[active]).max(axis=1)
+        counts = (y[active], weights[active])
+        moved = _step(x, products, counts, (eta, shift[active]), penalty[active])
+        going = np.abs(moved - beta[active]).max(axis=1) > tolerance
         beta[active] = moved
-        going = change > tolerance
         active = active[going]
         if not active.size:
             break
@@ -98,13 +100,41 @@ def fit_counts(
     return beta
 
 
+@dataclass(frozen=True, slots=True)
+class _Products:
+    """Products of pairs of terms, by pair; `rows` are the only rows where they are not zero."""
+
+    first: NDArray[np.intp]
+    second: NDArray[np.intp]
+    rows: NDArray[np.intp] | slice
+    values: Array
+
+
+def _products(x: Array) -> tuple[_Products, ...]:
+    """Cross products of the columns of `x`, pairs that never meet left out.
+
+    Columns that are nearly always zero, such as holidays, are multiplied on their own few rows.
+    """
+    n_terms = x.shape[1]
+    is_rare = (x != 0).mean(axis=0) < RARE
+    rows = np.flatnonzero(x[:, is_rare].any(axis=1))
+    first, second = np.triu_indices(n_terms)
+    has_rare = is_rare[first] | is_rare[second]
+    found = []
+    for among, at in ((~has_rare, slice(None)), (has_rare, rows)):
+        i, j = first[among], second[among]
+        values = x[at][:, i] * x[at][:, j]
+        met = values.any(axis=0)
+        found.append(_Products(i[met], j[met], at, np.ascontiguousarray(values[:, met])))
+    return tuple(found)
+
+
 def _step(
     x: Array,
-    products: Array,
+    products: tuple[_Products, ...],
     counts: tuple[Array, Array],
     predictor: tuple[Array, Array],
     penalty: Array,
-    upper: tuple[NDArray[np.intp], NDArray[np.intp]],
 ) -> Array:
     """One reweighted least squares step of every active fit."""
     y, weights = counts
@@ -112,8 +142,10 @@ def _step(
     mean = np.exp(eta)
     working = weights * mean
     n_terms = x.shape[1]
-    information = np.empty((len(y), n_terms, n_terms))
-    information[:, upper[0], upper[1]] = information[:, upper[1], upper[0]] = working @ products
+    information = np.zeros((len(y), n_terms, n_terms))
+    for part in products:
+        sums = working[:, part.rows] @ part.values
+        information[:, part.first, part.second] = information[:, part.second, part.first] = sums
     diagonal = np.arange(n_terms)
     information[:, diagonal, diagonal] += penalty + 1e-10 * (1 + working.sum(axis=1, keepdims=True))
     score = (working * (eta - shift) + weights * (y - mean)) @ x

@@ -9,7 +9,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 BUCKETS = ((1, 7), (8, 14), (15, 60))
-SHARPNESS = 12.0
+SHARPNESS = 8.0
 PRIOR_DAYS = 10.0
 
 
