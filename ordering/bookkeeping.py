@@ -33,7 +33,7 @@ from ordering.ledger.placing import (
     replacing,
     unknown_vendors,
 )
-from ordering.ledger.receiving import corrections, delivery_told, matched_bookings
+from ordering.ledger.receiving import corrections, delivery_told, matched_bookings, plural
 from ordering.ledger.run_lines import run_lines
 from ordering.ledger.source import source_of
 from ordering.loading import Loaded, load
@@ -133,6 +133,9 @@ def _sheet_lines(vendor: str, path: Path, grid: Grid, faults: list[Fault]) -> It
             faults.append(Fault(path.as_posix(), 0, vendor, wrong, "write the delivery day", "bad-date"))
             continue
         cell = grid.name(r, where.packs)
+        if (r, where.packs) in grid.refused:
+            kind, wrong, right = grid.refused[r, where.packs]
+            faults.append(Fault(path.as_posix(), 0, row[where.code], f"{cell}: {wrong}", right, kind))
         yield SheetLine(vendor, row[where.code], day, row[where.packs], path.as_posix(), cell)
 
 
@@ -144,9 +147,8 @@ def _placed_told(house: House, run: str, result: Placing) -> list[str]:
     for (vendor, day), placed in sorted(groups.items()):
         name = house.vendors[vendor].name if vendor in house.vendors else vendor
         total = cents(sum((p.amount for p in placed), Decimal(0)))
-        n = len(placed)
         lines.append(
-            f"  {name}, for {said(day)}: {n} line{'s' if n != 1 else ''}, {total} {house.currency}".rstrip()
+            f"  {name}, for {said(day)}: {plural(len(placed), 'line')}, {total} {house.currency}".rstrip()
         )
     return [*lines, *(f"  {change}" for change in result.changes)]
 
@@ -271,7 +273,7 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: 
     n_items = len({lot.item for lot in lots})
     told = variance_told(house, variances(house, lots, expected, unit_costs(house, on)))
     look = (*old_counts(lots, on), *(f"look: {fault}" for fault in odd))
-    head = f"Counted {n_items} item{'s' if n_items != 1 else ''}: {len(lots)} lots booked in"
+    head = f"Counted {plural(n_items, 'item')}: {plural(len(lots), 'lot')} booked in"
     return Report(
         (head, *recount_told(house, before, lots), *told, *look),
         1 if look else 0,

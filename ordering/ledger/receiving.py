@@ -50,7 +50,7 @@ def _by_code(receipts: Iterable[BookedReceipt]) -> dict[tuple[str, date, str], s
         r = b.receipt
         price = "" if r.price is None else f" at {r.price}"
         use_by = "" if r.use_by is None else f", use by {r.use_by.isoformat()}"
-        text = f"{number(r.packs)} packs, {number(r.quantity)} {b.unit}{price}{use_by}"
+        text = f"{plural(r.packs, 'pack')}, {number(r.quantity)} {b.unit}{price}{use_by}"
         rows.setdefault((r.vendor, r.delivered_on, r.code), []).append(text)
     return {key: " + ".join(sorted(texts)) for key, texts in rows.items()}
 
@@ -78,7 +78,9 @@ def delivery_told(house: House, matching: Matching, deliveries: Iterable[Deliver
         remarks = [*_remarks(house, matching, arrivals), *_missing(house, matching, vendor, day)]
         name = house.vendors[vendor].name if vendor in house.vendors else vendor
         total = sum((_amount(house, a) or Decimal(0) for a in arrivals), Decimal(0))
-        lines.append(f"{name}, delivered {said(day)}: {len(arrivals)} lines, {cents(total)} {house.currency}")
+        lines.append(
+            f"{name}, delivered {said(day)}: {plural(len(arrivals), 'line')}, {cents(total)} {house.currency}"
+        )
         lines += [f"  {remark}" for remark in remarks] or ["  as ordered"]
         is_fine = is_fine and not remarks
     return Told(tuple(line.rstrip() for line in lines), is_fine)
@@ -110,18 +112,18 @@ def _against(house: House, arrival: Arrival, order: Expected, offer: Offer | Non
     called = _called(house, arrival.item, arrival.code)
     missing = order.packs - order.received
     if arrival.delivered_on != order.key.deliver_on:
-        yield f"{called}: {number(arrival.packs)} packs of the order for {said(order.key.deliver_on)}"
+        yield f"{called}: {plural(arrival.packs, 'pack')} of the order for {said(order.key.deliver_on)}"
     if missing > 0:
         worth = _worth(order, offer, missing)
         lacks = number(missing * order.quantity / order.packs)
         yield (
-            f"short: {called}: {number(order.received)} of {number(order.packs)} packs came, "
+            f"short: {called}: {number(order.received)} of {plural(order.packs, 'pack')} came, "
             f"{number(missing)} missing ({lacks} {order.unit}{worth}); "
             f"taken as not coming, so the next run buys it again"
         )
     elif missing < 0:
-        came = number(order.received)
-        yield f"more than ordered: {called}: {came} packs came, {number(order.packs)} ordered"
+        came = plural(order.received, "pack")
+        yield f"more than ordered: {called}: {came} came, {number(order.packs)} ordered"
 
 
 def _worth(order: Expected, offer: Offer | None, packs: float) -> str:
@@ -157,7 +159,7 @@ def _weighed(arrival: Arrival, offer: Offer | None, house: House) -> Iterator[st
     if abs(arrival.quantity - due) > tolerance * due:
         called = _called(house, arrival.item, arrival.code)
         yield (
-            f"weight: {called}: {number(arrival.packs)} packs should hold {number(due)} {arrival.unit}, "
+            f"weight: {called}: {plural(arrival.packs, 'pack')} should hold {number(due)} {arrival.unit}, "
             f"{number(arrival.quantity)} {arrival.unit} came"
         )
 
@@ -170,7 +172,7 @@ def _missing(house: House, matching: Matching, vendor: str, day: date) -> Iterat
             until = e.key.deliver_on + timedelta(days=1)
             still = f"still expected until {said(until)}" if until >= day else "no longer expected"
             yield (
-                f"not on the delivery: {_called(house, e.item, e.key.code)}: {number(e.packs)} packs "
+                f"not on the delivery: {_called(house, e.item, e.key.code)}: {plural(e.packs, 'pack')} "
                 f"ordered for {said(e.key.deliver_on)}; {still}"
             )
 
@@ -188,5 +190,10 @@ def _called(house: House, item: str, code: str) -> str:
     return f"{code} {house.name_of(item) if known else item}"
 
 
+def plural(n: float, one: str) -> str:
+    """`1 pack`, `3 packs`."""
+    return f"{number(n)} {one if n == 1 else one + 's'}"
+
+
 def _much(arrival: Arrival) -> str:
-    return f"{number(arrival.packs)} packs, {number(arrival.quantity)} {arrival.unit}"
+    return f"{plural(arrival.packs, 'pack')}, {number(arrival.quantity)} {arrival.unit}"

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from ordering.faults import Fault
@@ -15,11 +16,15 @@ MAX_ROWS = 5000
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """One sheet: `rows` of text from its first row and column, empty rows included."""
+    """One sheet: `rows` of text from its first row and column, empty rows included.
+
+    `refused` has (kind, wrong, right) of cells (row, column from 0) whose formula has no value with it.
+    """
 
     title: str
     rows: tuple[tuple[str, ...], ...]
     letters: tuple[str, ...]
+    refused: Mapping[tuple[int, int], tuple[str, str, str]] = field(default_factory=dict)
 
     def name(self, row: int, column: int) -> str:
         """How a person finds a cell (both from 0): `Order!D12`."""
@@ -38,4 +43,5 @@ def read_grids(path: Path) -> tuple[tuple[Grid, ...], list[Fault]]:
 def _grid(sheet: Sheet) -> Grid:
     at = {number: row for number, row in zip(sheet.numbers, sheet.rows, strict=True) if number <= MAX_ROWS}
     rows = tuple(at.get(number, ("",) * len(sheet.letters)) for number in range(1, max(at, default=0) + 1))
-    return Grid(sheet.title, rows, tuple(sheet.letters))
+    refused = {(number - 1, column): said for (number, column), said in sheet.refused.items()}
+    return Grid(sheet.title, rows, tuple(sheet.letters), refused)

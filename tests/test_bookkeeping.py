@@ -1,0 +1,621 @@
+"""Placing, receiving and counting on a tiny house on disk: what is said, what is booked, what is refused."""
+
+from __future__ import annotations
+
+import shutil
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from types import SimpleNamespace
+
+import openpyxl
+import pytest
+
+from ordering import bookkeeping
+from ordering.faults import Refused
+from ordering.ledger import store
+from ordering.loading import load
+from ordering.pages.order_sheet import order_sheet
+from ordering.pages.tables import orders_table
+from ordering.records.plan import OrderLine
+from ordering.write.folder import write_run
+from ordering.write.table import csv_bytes
+from ordering.write.xlsx import workbook_bytes
+
+THU = date(2026, 11, 26)
+SAT = THU + timedelta(2)
+
+CONFIG = {
+    "house.yaml": """
+name: The Tiny Oven
+currency: GBP
+timezone: Europe/London
+services:
+  dinner: {days: [thu, fri, sat]}
+order_day: thu
+""",
+    "vendors.yaml": """
+miller:
+  name: Old Mill
+  email: orders@miller.example
+  deliveries: [{day: sat, order_by: thu 15:00}]
+  minimum: 30.00
+poulterer:
+  name: Marsh Fowl
+  email: orders@poulterer.example
+  deliveries: [{day: sat, order_by: thu 12:00}]
+""",
+    "ingredients.yaml": """
+flour:
+  name: Bread flour
+  unit: kg
+  store: dry store
+  par: 20 kg
+  offers:
+    - {vendor: miller, code: M-1, pack: 25 kg, price: 20.00, breaks: {4: 18.00}}
+    - {vendor: miller, code: M-2, pack: 10 kg, price: 9.00}
+yeast:
+  name: Yeast
+  unit: g
+  store: fridge
+  keeps: 10 d
+  offers:
+    - {vendor: miller, code: M-9, pack: 500 g, price: 4.00}
+duck:
+  name: Duck
+  unit: kg
+  store: fridge
+  keeps: 5 d
+  offers:
+    - {vendor: poulterer, code: "077", pack: 1 each ~ 2 kg, price: 9.00, per: kg}
+""",
+    "recipes.yaml": """
+pie:
+  name: Duck pie
+  makes: 10 each
+  from:
+    - {item: flour, quantity: 2 kg}
+    - {item: duck, quantity: 3 kg}
+    - {item: yeast, quantity: 20 g}
+""",
+    "menu.yaml": """
+duck-pie:
+  name: Duck pie
+  recipe: pie
+  portion: 1 each
+  price: 18.00
+  services: [dinner]
+""",
+}
+COUNTS = (
+    "counted_on,item,quantity,unit\n2026-11-19,flour,30,kg\n2026-11-19,yeast,400,g\n2026-11-19,duck,4,kg\n"
+)
+
+
+def order_line(vendor, code, item, packs, pack_quantity, price, **rest):
+    return OrderLine(
+        vendor=vendor,
+        code=code,
+        item=item,
+        description=item,
+        packs=packs,
+        pack=f"{pack_quantity}",
+        quantity=packs * pack_quantity,
+        unit="g" if item == "yeast" else "kg",
+        price=Decimal(price),
+        amount=Decimal(price) * packs,
+        order_by=datetime(2026, 11, 26, 15, 0),
+        deliver_on=SAT,
+        **rest,
+    )
+
+
+LINES = (
+    order_line("miller", "M-1", "flour", 3, 25.0, "20.00"),
+    order_line("miller", "M-9", "yeast", 2, 500.0, "4.00"),
+    order_line("poulterer", "077", "duck", 5, 2.0, "18.00", is_catch_weight=True, quoted="9.00 per kg"),
+)
+
+
+class Kitchen:
+    """A house on disk with the commands bound to it."""
+
+    def __init__(self, folder):
+        self.folder = folder
+        self.config, self.books, self.runs = folder / "config", folder / "books", folder / "runs"
+        for path in (self.config, self.books):
+            path.mkdir()
+        for name, text in CONFIG.items():
+            (self.config / name).write_text(text)
+        (self.books / "counts.csv").write_text(COUNTS)
+
+    @property
+    def house(self):
+        return load(self.config, self.books, THU).house
+
+    def make_run(self, lines=LINES):
+        """A run folder as `order` writes it, by the same pages and writers."""
+        plan = SimpleNamespace(
+            on=THU, now=datetime(2026, 11, 26), buying=SimpleNamespace(orders=lines, fees={})
+        )
+        table = orders_table(lines)
+        files = {"orders.csv": csv_bytes(table.columns, table.rows), "run.json": b"{}"}
+        for name in ("forecast", "outlook", "starts", "shortages", "projection", "pegging"):
+            files[f"{name}.csv"] = b"a\n"
+        for vendor in {line.vendor for line in lines}:
+            sheet = order_sheet(self.house, plan, self.house.vendors[vendor])
+            files[f"orders/{vendor}.xlsx"] = workbook_bytes(sheet)
+        return write_run(self.runs, THU.isoformat(), files)
+
+    def write_packs(self, vendor, code, value):
+        """Change the packs of one line in a vendor's sheet, as a chef would."""
+        path = self.runs / THU.isoformat() / "orders" / f"{vendor}.xlsx"
+        book = openpyxl.load_workbook(path)
+        sheet = book.active
+        cell = next(
+            sheet.cell(row=c.row, column=4) for row in sheet.iter_rows() for c in row if c.value == code
+        )
+        assert cell.protection.locked is False
+        cell.value = value
+        book.save(path)
+        return cell.coordinate
+
+    def place(self, *without, on=THU, run="2026-11-26"):
+        return bookkeeping.place(self.config, self.books, self.runs, run, without, on)
+
+    def receive(self, text, name="delivery.csv", on=SAT):
+        file = self.folder / name
+        file.write_text("delivered_on,vendor,code,packs,quantity,unit,price\n" + text)
+        return bookkeeping.receive(self.config, self.books, file, on)
+
+    def count(self, text, name="count.csv", on=THU, yes=False):
+        file = self.folder / name
+        file.write_text("counted_on,item,quantity,unit,use_by\n" + text)
+        return bookkeeping.count_in(self.config, self.books, file, on, yes)
+
+    def seen(self, on=SAT + timedelta(1)):
+        loaded = load(self.config, self.books, on)
+        return store.with_ledger(loaded.books, loaded.house, self.books, on)
+
+    def ledger(self):
+        return store.bookings(self.books)
+
+
+@pytest.fixture
+def kitchen(tmp_path):
+    return Kitchen(tmp_path)
+
+
+def refused(call):
+    with pytest.raises(Refused) as caught:
+        call()
+    return caught.value
+
+
+# --- place ---------------------------------------------------------------------------------------
+
+
+def test_a_run_placed_is_what_the_next_run_counts_on(kitchen):
+    kitchen.make_run()
+    report = kitchen.place()
+    assert report.status == 0
+    assert report.lines == (
+        "Placed 2026-11-26:",
+        "  Old Mill, for Sat 28 Nov: 2 lines, 68.00 GBP",
+        "  Marsh Fowl, for Sat 28 Nov: 1 line, 90.00 GBP",
+    )
+    assert [(o.code, o.packs, o.quantity) for o in kitchen.seen(THU).open_orders] == [
+        ("M-1", 3, 75.0),
+        ("M-9", 2, 1000.0),
+        ("077", 5, 10.0),
+    ]
+
+
+def test_packs_changed_and_struck_out_in_the_sheets_are_read_back_and_said(kitchen):
+    kitchen.make_run()
+    kitchen.write_packs("miller", "M-1", 4)
+    kitchen.write_packs("miller", "M-9", None)
+    report = kitchen.place()
+    assert "  changed: miller M-1 Bread flour, Sat 28 Nov: 4 packs, 3 proposed" in report.lines
+    assert "  struck out: miller M-9 Yeast, Sat 28 Nov: 2 packs proposed" in report.lines
+    flour = next(p for p in kitchen.ledger().orders if p.code == "M-1")
+    assert (flour.packs, flour.proposed, flour.quantity) == (4, 3, 100.0)
+    assert (flour.price, flour.amount) == (Decimal("18.00"), Decimal("72.00")), "four packs reach the break"
+    assert "M-9" not in {p.code for p in kitchen.ledger().orders}
+
+
+def test_a_vendor_left_out_is_not_placed(kitchen):
+    kitchen.make_run()
+    report = kitchen.place("poulterer")
+    assert "left out: poulterer: not placed, so the next run does not count on it" in report.lines
+    assert {p.vendor for p in kitchen.ledger().orders} == {"miller"}
+
+
+def test_placing_twice_changes_nothing_and_says_so(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    before = kitchen.ledger()
+    report = kitchen.place()
+    assert report.lines == ("2026-11-26 is already placed; nothing changed",)
+    assert report.written == ()
+    assert kitchen.ledger() == before
+
+
+def test_placing_again_with_changed_sheets_replaces_and_says_each_change(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    kitchen.write_packs("miller", "M-1", 2)
+    report = kitchen.place("poulterer")
+    assert "placed before: miller M-1, Sat 28 Nov: was 3 packs, now 2 packs" in report.lines
+    assert "placed before: poulterer 077, Sat 28 Nov: was 5 packs, now taken back" in report.lines
+    assert [(p.code, p.packs) for p in kitchen.ledger().orders] == [("M-1", 2), ("M-9", 2)]
+
+
+def test_what_has_been_delivered_can_no_longer_be_placed_otherwise(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n")
+    kitchen.write_packs("miller", "M-1", 2)
+    fault = refused(lambda: kitchen.place(on=SAT)).faults[0]
+    assert (fault.subject, fault.kind) == ("M-1", "delivered")
+
+
+@pytest.mark.parametrize(
+    ("value", "kind"),
+    [
+        ("a few", "bad-packs"),
+        (-1, "bad-packs"),
+        (2.5, "bad-packs"),
+        (30, "too-many-packs"),
+        ("=1+1", "no-value"),
+    ],
+)
+def test_packs_that_cannot_be_are_refused_with_their_cell(kitchen, value, kind):
+    kitchen.make_run()
+    cell = kitchen.write_packs("miller", "M-1", value)
+    caught = refused(kitchen.place)
+    assert [f.kind for f in caught.faults] == [kind]
+    assert f"Order!{cell}" in caught.faults[0].wrong
+    assert not store.ledger_path(kitchen.books).exists(), "nothing written"
+
+
+def test_every_slip_of_every_sheet_is_said_at_once(kitchen):
+    kitchen.make_run()
+    kitchen.write_packs("miller", "M-1", "x")
+    kitchen.write_packs("miller", "M-9", -2)
+    kitchen.write_packs("poulterer", "077", 500)
+    kinds = [f.kind for f in refused(kitchen.place).faults]
+    assert sorted(kinds) == ["bad-packs", "bad-packs", "too-many-packs"]
+
+
+@pytest.mark.parametrize("damage", ["missing", "half", "another"])
+def test_a_sheet_that_cannot_be_read_is_refused_with_a_way_out(kitchen, damage):
+    folder = kitchen.make_run()
+    sheet = folder / "orders" / "miller.xlsx"
+    if damage == "missing":
+        sheet.unlink()
+    elif damage == "half":
+        sheet.write_bytes(sheet.read_bytes()[:2000])
+    else:
+        openpyxl.Workbook().save(sheet)
+    assert "--without miller" in str(refused(kitchen.place))
+    assert kitchen.place("miller").status == 0
+
+
+@pytest.mark.parametrize("name", ["../2026-11-26", "2026-11-26/", "", "..", "2026-11-25"])
+def test_a_run_that_is_no_plain_folder_is_refused(kitchen, name):
+    kitchen.make_run()
+    assert refused(lambda: kitchen.place(run=name)).faults[0].kind == "no-run"
+
+
+def test_a_vendor_in_orders_csv_that_leads_out_of_the_folder_is_refused(kitchen):
+    folder = kitchen.make_run()
+    orders = folder / "orders.csv"
+    orders.write_text(orders.read_text().replace("miller,M-1", "../../miller,M-1"))
+    assert [f.kind for f in refused(kitchen.place).faults] == ["damaged-run"]
+
+
+def test_a_vendor_the_run_orders_nothing_from_cannot_be_left_out(kitchen):
+    kitchen.make_run()
+    fault = refused(lambda: kitchen.place("miler")).faults[0]
+    assert (fault.kind, fault.right) == ("no-vendor", "did you mean 'miller'?")
+
+
+def test_a_cut_off_that_has_passed_and_a_minimum_not_met_are_said(kitchen):
+    kitchen.make_run()
+    kitchen.write_packs("miller", "M-1", 1)
+    report = kitchen.place(on=THU + timedelta(1))
+    assert report.status == 1
+    assert any(
+        line.startswith("late: miller for Sat 28 Nov: the cut-off was Thu 26 Nov 15:00")
+        for line in report.lines
+    )
+    assert any("below the minimum: miller for Sat 28 Nov: 28.00 of 30.00" in line for line in report.lines)
+
+
+# --- receive -------------------------------------------------------------------------------------
+
+
+def placed(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    return kitchen
+
+
+def test_a_delivery_as_ordered_says_so_and_closes_the_order(kitchen):
+    placed(kitchen)
+    report = kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,M-9,2,1,kg,4.00\n")
+    assert report.lines == ("Old Mill, delivered Sat 28 Nov: 2 lines, 68.00 GBP", "  as ordered")
+    assert report.status == 0
+    assert [o.code for o in kitchen.seen().open_orders] == ["077"]
+    assert {(r.item, r.quantity) for r in kitchen.seen().receipts} == {("flour", 75.0), ("yeast", 1000.0)}
+
+
+def test_a_short_and_a_line_that_is_missing_are_said_for_the_phone_call(kitchen):
+    placed(kitchen)
+    report = kitchen.receive("2026-11-28,miller,M-1,2,50,kg,20.00\n")
+    assert report.status == 1
+    assert report.lines == (
+        "Old Mill, delivered Sat 28 Nov: 1 line, 40.00 GBP",
+        "  short: M-1 Bread flour: 2 of 3 packs came, 1 missing (25 kg, worth 20.00); taken as not coming, "
+        "so the next run buys it again",
+        "  not on the delivery: M-9 Yeast: 2 packs ordered for Sat 28 Nov; still expected until Sun 29 Nov",
+    )
+    assert [o.code for o in kitchen.seen().open_orders] == ["M-9", "077"]
+
+
+def test_the_rest_of_a_part_delivery_closes_what_was_short(kitchen):
+    placed(kitchen)
+    kitchen.receive("2026-11-28,miller,M-1,2,50,kg,20.00\n2026-11-28,miller,M-9,2,1000,g,4.00\n")
+    sunday = SAT + timedelta(1)
+    report = kitchen.receive("2026-11-29,miller,M-1,1,25,kg,20.00\n", "rest.csv", sunday)
+    assert report.lines == (
+        "Old Mill, delivered Sun 29 Nov: 1 line, 20.00 GBP",
+        "  M-1 Bread flour: 1 pack of the order for Sat 28 Nov",
+    )
+
+
+def test_a_substitute_is_named_with_what_it_stands_for(kitchen):
+    placed(kitchen)
+    report = kitchen.receive("2026-11-28,miller,M-2,7,70,kg,9.00\n2026-11-28,miller,M-9,2,1000,g,4.00\n")
+    assert report.lines[1:] == ("  came instead: M-2 for M-1 Bread flour: 7 packs, 70 kg for 75 kg ordered",)
+    assert [o.code for o in kitchen.seen().open_orders] == ["077"]
+
+
+def test_catch_weight_is_paid_by_weight_and_told_when_far_from_expected(kitchen):
+    placed(kitchen)
+    report = kitchen.receive("2026-11-28,poulterer,077,5,10.6,kg,9.00\n")
+    assert report.lines == ("Marsh Fowl, delivered Sat 28 Nov: 1 line, 95.40 GBP", "  as ordered")
+    heavy = kitchen.receive("2026-11-28,poulterer,077,5,14,kg,9.00\n")
+    assert "  weight: 077 Duck: 5 packs should hold 10 kg, 14 kg came" in heavy.lines
+
+
+def test_a_price_that_is_not_the_agreed_one_is_said_with_its_change(kitchen):
+    placed(kitchen)
+    report = kitchen.receive("2026-11-28,poulterer,077,5,10,kg,9.90\n2026-11-28,miller,M-1,3,75,kg,19.00\n")
+    assert "  price: 077 Duck: 9.00 agreed, 9.90 charged per kg (+10.0%)" in report.lines
+    assert "  price: M-1 Bread flour: 20.00 agreed, 19.00 charged a pack (-5.0%)" in report.lines
+    assert store.last_prices(kitchen.books)["poulterer", "077"] == Decimal("9.90")
+
+
+def test_what_nobody_ordered_and_what_is_too_much_is_said_and_booked(kitchen):
+    placed(kitchen)
+    report = kitchen.receive(
+        "2026-11-28,miller,M-1,4,100,kg,20.00\n2026-11-28,miller,M-2,1,10,kg,9.00\n2026-11-28,miller,M-9,2,1,kg,4\n"
+    )
+    assert "  more than ordered: M-1 Bread flour: 4 packs came, 3 ordered" in report.lines
+    assert (
+        "  nobody ordered M-2 Bread flour: 1 pack, 10 kg came; booked in, so send it back or keep it"
+        in report.lines
+    )
+    assert sum(r.quantity for r in kitchen.seen().receipts if r.item == "flour") == 110.0
+
+
+def test_a_fixed_pack_that_holds_less_than_it_says_is_told(kitchen):
+    placed(kitchen)
+    report = kitchen.receive("2026-11-28,miller,M-1,3,74,kg,20.00\n")
+    assert "  weight: M-1 Bread flour: 3 packs should hold 75 kg, 74 kg came" in report.lines
+
+
+def test_the_same_delivery_counts_once_whatever_its_name_and_line_ends(kitchen):
+    placed(kitchen)
+    text = "2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,M-9,2,1000,g,4.00\n"
+    kitchen.receive(text)
+    before = kitchen.ledger()
+    again = kitchen.receive(text, on=SAT + timedelta(1))
+    assert again.lines == ("delivery.csv was booked in on 2026-11-28; nothing changed",)
+    other = kitchen.receive(text.replace("\n", "\r\n"), "copy.csv")
+    assert other.lines == ("copy.csv was booked in on 2026-11-28; nothing changed",)
+    assert kitchen.ledger() == before
+
+
+def test_a_corrected_delivery_replaces_and_says_what_changes(kitchen):
+    placed(kitchen)
+    kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,M-9,2,1000,g,4.00\n")
+    report = kitchen.receive("2026-11-28,miller,M-1,2,50,kg,20.00\n2026-11-28,miller,M-2,1,10,kg,9.00\n")
+    assert report.lines[:3] == (
+        "corrected: miller M-1 on Sat 28 Nov: was 3 packs, 75 kg at 20.00, now 2 packs, 50 kg at 20.00",
+        "corrected: miller M-2 on Sat 28 Nov: was not booked, now 1 pack, 10 kg at 9.00",
+        "corrected: miller M-9 on Sat 28 Nov: was 2 packs, 1000 g at 4.00, now taken out",
+    )
+    assert {(r.code, r.packs) for r in kitchen.seen().receipts} == {("M-1", 2.0), ("M-2", 1.0)}
+
+
+def test_the_first_version_booked_again_after_a_correction_counts_again(kitchen):
+    placed(kitchen)
+    first, second = "2026-11-28,miller,M-1,3,75,kg,20.00\n", "2026-11-28,miller,M-1,2,50,kg,20.00\n"
+    for text in (first, second, first):
+        kitchen.receive(text)
+    assert [r.packs for r in kitchen.seen().receipts] == [3.0]
+
+
+def test_a_file_that_grows_week_by_week_adds_only_what_is_new(kitchen):
+    placed(kitchen)
+    kitchen.receive("2026-11-27,miller,M-2,1,10,kg,9.00\n")
+    kitchen.receive("2026-11-27,miller,M-2,1,10,kg,9.00\n2026-11-28,miller,M-1,3,75,kg,20.00\n")
+    assert sorted(r.quantity for r in kitchen.seen().receipts) == [10.0, 75.0]
+
+
+def test_a_second_file_for_the_same_vendor_and_day_counts_and_is_said(kitchen):
+    placed(kitchen)
+    kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n")
+    report = kitchen.receive("2026-11-28,miller,M-9,2,1000,g,4.00\n", "second-van.csv")
+    assert report.status == 1
+    assert report.lines[-1].startswith("look: delivery.csv was booked in for the same vendor and day")
+    assert len(kitchen.seen().receipts) == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("2026-12-05,miller,M-1,3,75,kg,20.00\n", "future"),
+        ("2026-11-28,miller,M-7,3,75,kg,20.00\n", "unknown-code"),
+        ("2026-11-28,miller,M-1,-3,75,kg,20.00\n", "negative-number"),
+        ("", "empty-file"),
+    ],
+)
+def test_a_delivery_that_cannot_be_is_refused_and_nothing_is_booked(kitchen, text, kind):
+    assert kind in [f.kind for f in refused(lambda: kitchen.receive(text)).faults]
+    assert not store.ledger_path(kitchen.books).exists()
+
+
+# --- count ---------------------------------------------------------------------------------------
+
+
+def test_a_count_is_held_against_theory_in_quantity_and_money(kitchen):
+    """30 kg of flour counted on the 19th, nothing since: 28 kg is 2 kg at 0.80 (20.00 for 25 kg) short."""
+    report = kitchen.count("2026-11-26,flour,28,kg,\n")
+    assert report.lines == (
+        "Counted 1 item: 1 lot booked in",
+        "against what there should be: -1.60 GBP over all, 1.60 GBP of it lacking",
+        "  Bread flour: 28 kg counted, 30 kg expected (-2 kg, -1.60 GBP)",
+    )
+    assert [c.quantity for c in kitchen.seen().counts if c.item == "flour"] == [30.0, 28.0]
+
+
+def test_a_delivery_of_that_day_is_not_expected_by_a_morning_s_count(kitchen):
+    kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n")
+    assert "  Bread flour: 28 kg counted, 30 kg expected" in "\n".join(
+        kitchen.count("2026-11-28,flour,28,kg,\n", on=SAT).lines
+    )
+
+
+@pytest.mark.parametrize(
+    ("row", "kind", "words"),
+    [
+        ("flour,300,kg,", "ten-times", "300 kg counted, the most there was or should be is 30 kg"),
+        ("flour,30000,kg,", "ten-times", "30 kg, a thousand times less?"),
+        ("yeast,4,kg,", "ten-times", "4000 g counted"),
+        ("yeast,0.4,g,", "hundredth", "0.4 g counted, there should be 400 g"),
+        ("yeast,300,g,2026-11-20", "use-by-passed", "had passed when it was counted"),
+        ("yeast,300,g,2027-11-20", "use-by-far", "though it keeps 10 days"),
+    ],
+)
+def test_a_slip_is_asked_about_and_booked_only_when_confirmed(kitchen, row, kind, words):
+    text = f"2026-11-26,{row}\n"
+    caught = refused(lambda: kitchen.count(text))
+    assert [f.kind for f in caught.faults] == [kind]
+    assert words in str(caught)
+    assert "--yes" in str(caught)
+    assert not store.ledger_path(kitchen.books).exists()
+    report = kitchen.count(text, yes=True)
+    assert report.status == 1
+    assert any(line.startswith("look: ") for line in report.lines)
+    assert len(kitchen.ledger().counts) == 1
+
+
+def test_none_counted_is_none_and_no_slip(kitchen):
+    assert kitchen.count("2026-11-26,yeast,0,g,\n").status == 0
+    assert [c.quantity for c in kitchen.seen().counts if c.item == "yeast"] == [400.0, 0.0]
+
+
+def test_a_count_of_a_day_to_come_is_refused_even_when_confirmed(kitchen):
+    caught = refused(lambda: kitchen.count("2026-11-28,flour,28,kg,\n", yes=True))
+    assert [f.kind for f in caught.faults] == ["future"]
+
+
+def test_a_recount_of_the_day_replaces_and_says_so(kitchen):
+    kitchen.count("2026-11-26,flour,28,kg,\n2026-11-26,yeast,400,g,\n")
+    report = kitchen.count("2026-11-26,flour,29,kg,\n", "again.csv")
+    assert "corrected: Bread flour on Thu 26 Nov: was 28, now 29 kg" in report.lines
+    at_day = [(c.item, c.quantity) for c in kitchen.seen().counts if c.counted_on == THU]
+    assert sorted(at_day) == [("flour", 29.0), ("yeast", 400.0)]
+
+
+def test_the_same_count_again_changes_nothing(kitchen):
+    kitchen.count("2026-11-26,flour,28,kg,\n")
+    assert kitchen.count("2026-11-26,flour,28,kg,\n", "copy.csv").lines == (
+        "copy.csv was booked in on 2026-11-26; nothing changed",
+    )
+
+
+def test_the_count_sheet_reads_back_what_is_filled_in_and_nothing_else(kitchen):
+    out = kitchen.folder / "sheet.xlsx"
+    report = bookkeeping.count_out(kitchen.config, kitchen.books, THU, out)
+    assert report.written == (out,)
+    book = openpyxl.load_workbook(out)
+    sheet = book.active
+    heads = {c.value: c.column for c in next(r for r in sheet.iter_rows() if r[0].value == "store")}
+    at = {row[heads["item"] - 1].value: row[0].row for row in sheet.iter_rows(min_row=5)}
+    assert sheet.cell(at["flour"], heads["expected"]).value == 30
+    assert sheet.cell(at["flour"], heads["last count"]).value == "30 kg, Thu 19 Nov"
+    assert sheet.protection.sheet
+    for name in ("quantity", "unit", "use by", "ready on"):
+        assert sheet.cell(at["flour"], heads[name]).protection.locked is False
+    assert sheet.cell(at["flour"], heads["item"]).protection.locked
+    sheet.cell(at["flour"], heads["quantity"]).value = 28.5
+    sheet.cell(at["yeast"], heads["quantity"]).value = 0
+    book.save(out)
+    bookkeeping.count_in(kitchen.config, kitchen.books, out, THU, False)
+    assert {(b.lot.item, b.lot.quantity, b.lot.counted_on) for b in kitchen.ledger().counts} == {
+        ("flour", 28.5, THU),
+        ("yeast", 0.0, THU),
+    }
+
+
+def test_the_count_sheet_goes_by_storage_area_in_the_sequence_of_the_configuration(kitchen):
+    out = kitchen.folder / "sheet.xlsx"
+    bookkeeping.count_out(kitchen.config, kitchen.books, THU, out)
+    sheet = openpyxl.load_workbook(out).active
+    head = next(r[0].row for r in sheet.iter_rows() if r[0].value == "store")
+    stores = [row[0].value for row in sheet.iter_rows(min_row=head + 1)]
+    assert list(dict.fromkeys(stores)) == ["dry store", "fridge"]
+    names = [row[1].value for row in sheet.iter_rows(min_row=head + 1) if row[8].value]
+    assert names == ["Bread flour", "Yeast", "Duck"]
+
+
+def test_a_count_sheet_never_overwrites_a_file_that_may_be_filled(kitchen):
+    out = kitchen.folder / "sheet.xlsx"
+    bookkeeping.count_out(kitchen.config, kitchen.books, THU, out)
+    before = out.read_bytes()
+    again = refused(lambda: bookkeeping.count_out(kitchen.config, kitchen.books, THU, out))
+    assert again.faults[0].kind == "file-there"
+    assert out.read_bytes() == before
+
+
+def test_the_count_sheet_is_the_same_bytes_again(kitchen):
+    files = [kitchen.folder / name for name in ("a.xlsx", "b.xlsx")]
+    for file in files:
+        bookkeeping.count_out(kitchen.config, kitchen.books, THU, file)
+    assert files[0].read_bytes() == files[1].read_bytes()
+
+
+def test_a_house_whose_items_were_renamed_says_so_instead_of_failing(kitchen):
+    placed(kitchen)
+    kitchen.receive("2026-11-28,miller,M-9,2,1000,g,4.00\n")
+    for name in ("ingredients.yaml", "recipes.yaml"):
+        path = kitchen.config / name
+        path.write_text(path.read_text().replace("yeast", "fresh-yeast"))
+    (kitchen.books / "counts.csv").write_text(COUNTS.replace("yeast", "fresh-yeast"))
+    loaded = load(kitchen.config, kitchen.books, SAT)
+    doubts = store.ledger_doubts(loaded.books, loaded.house, kitchen.books, SAT)
+    assert {d.subject for d in doubts} == {"yeast"}
+    assert "flour" in {o.item for o in kitchen.seen(SAT).open_orders}
+
+
+def test_a_copied_ledger_is_the_whole_ledger(kitchen, tmp_path_factory):
+    """One file: what a backup by plain copying holds is everything."""
+    placed(kitchen)
+    elsewhere = tmp_path_factory.mktemp("copy")
+    shutil.copy(store.ledger_path(kitchen.books), elsewhere)
+    assert store.bookings(elsewhere) == kitchen.ledger()
+    assert {p.name for p in kitchen.books.iterdir()} == {"counts.csv", "ledger.sqlite"}
