@@ -1,8 +1,24 @@
-"""How wide a text is, and its lines where it must fit a width."""
+"""Text made safe for one line of a page or terminal, how wide it is, and its lines in a width."""
 
 from __future__ import annotations
 
 import unicodedata
+
+# Marks that turn the direction of what follows: they could make one name look like another.
+_TURNS = frozenset(map(chr, (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))))
+
+
+def one_line(text: str) -> str:
+    """The text on one line: no control characters, no marks that turn its direction, single spaces."""
+    if not text.isprintable():
+        text = "".join(map(_harmless, text))
+    return " ".join(text.split())
+
+
+def _harmless(c: str) -> str:
+    if c in _TURNS:
+        return ""
+    return " " if unicodedata.category(c) in ("Cc", "Zl", "Zp", "Cs") else c
 
 
 def cells_wide(text: str) -> int:
@@ -20,6 +36,8 @@ def cells_wide(text: str) -> int:
 def wrapped(text: str, width: int) -> list[str]:
     """The text in lines no wider than `width`, broken between words, or within one too long.
 
+    Each line is made safe as `one_line` has it.
+
     Raises
     ------
     ValueError : `width` is less than 2, in which a wide character would not fit
@@ -29,7 +47,7 @@ def wrapped(text: str, width: int) -> list[str]:
     lines: list[str] = []
     for paragraph in text.splitlines() or [""]:
         line = ""
-        for word in paragraph.split():
+        for word in one_line(paragraph).split(" "):
             if line and cells_wide(line) + 1 + cells_wide(word) <= width:
                 line = f"{line} {word}"
                 continue

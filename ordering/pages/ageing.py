@@ -21,8 +21,11 @@ COLUMNS = (
 )
 NUMBERS = ("days in process", "days to use it")
 WIDTHS = (40.0, 14.0, 12.0, 11.0, 12.0, 11.0, 12.0)
+STATES = IN_PROCESS, TO_BE_STARTED, READY = ("in process", "to be started", "ready")
+LEAST = 5e-4  # less than that of a lot is a rest of rounding
 LONG_DAYS = 2  # a making of so many days is worth following on a time line
-MOST_DRAWN = 30
+MOST_DRAWN = 24
+ROWS_BESIDE = 12  # a longer table leaves the chart a page of its own
 EXCEL_DAY_0 = date(1899, 12, 30).toordinal()  # day 0 of a workbook's date numbers
 
 
@@ -47,9 +50,11 @@ class Span:
 
 
 def spans(house: House, plan: Plan) -> tuple[Span, ...]:
-    """Lots in process and aged ones ready now, and the coming week's long starts, by ready day."""
+    """Lots in process, the coming week's long starts, aged lots ready now; each by its next date."""
     found = [*_lots(house, plan), *_starts(house, plan)]
-    return tuple(sorted(found, key=lambda s: (s.ready_on, s.name, s.begins_on)))
+    return tuple(
+        sorted(found, key=lambda s: (STATES.index(s.state), s.ready_on, s.use_by or s.ready_on, s.name))
+    )
 
 
 def ageing_sheet(house: House, plan: Plan) -> Sheet:
@@ -70,22 +75,21 @@ def ageing_sheet(house: House, plan: Plan) -> Sheet:
         freeze=head + 1,
         tables=tables,
         charts=(_chart(found, head + 1, len(rows) + 1),),
+        breaks=(len(rows) + 1,) if len(found) > ROWS_BESIDE else (),
     )
 
 
 def _lots(house: House, plan: Plan) -> Iterator[Span]:
     for lot in plan.opening.lots:
-        name = f"{_name(house, lot.item)}, {shown(lot.quantity, house.unit_of(lot.item))}"
+        if lot.quantity < LEAST:
+            continue
+        name = f"{house.name_of(lot.item)}, {shown(lot.quantity, house.unit_of(lot.item))}"
         takes = _takes(house, lot)
         if lot.ready_on is not None and lot.ready_on > plan.on:
             begun = lot.ready_on - timedelta(days=takes)
-            yield Span(name, "in process", min(begun, plan.on), lot.ready_on, lot.use_by)
+            yield Span(name, IN_PROCESS, min(begun, plan.on), lot.ready_on, lot.use_by)
         elif takes >= LONG_DAYS and lot.use_by is not None and lot.use_by >= plan.on:
-            yield Span(name, "ready", plan.on, plan.on, lot.use_by)
-
-
-def _name(house: House, item: str) -> str:
-    return house.name_of(item)
+            yield Span(name, READY, plan.on, plan.on, lot.use_by)
 
 
 def _takes(house: House, lot: Lot) -> int:
@@ -95,13 +99,17 @@ def _takes(house: House, lot: Lot) -> int:
 def _starts(house: House, plan: Plan) -> Iterator[Span]:
     for start in coming_starts(plan):
         if (start.ready_on - start.start_on).days >= LONG_DAYS:
-            name = f"{_name(house, start.recipe)}, {shown(start.quantity, start.unit)}"
-            yield Span(name, "to be started", start.start_on, start.ready_on, _use_by(house, start))
+            name = f"{house.name_of(start.recipe)}, {shown(start.quantity, start.unit)}"
+            yield Span(name, TO_BE_STARTED, start.start_on, start.ready_on, _use_by(house, start))
 
 
 def _use_by(house: House, start: Start) -> date | None:
+    """The last day at the latest: a date mark counts the day it is ready as the first (as netting does)."""
     keeps = house.keeps_days(start.recipe)
-    return None if keeps is None else start.ready_on + timedelta(days=keeps)
+    if keeps is None:
+        return None
+    is_marked = "date-mark" in house.recipes[start.recipe].hazards
+    return start.ready_on + timedelta(days=max(keeps - 1, 0) if is_marked else keeps)
 
 
 def _row(span: Span) -> Row:
@@ -133,7 +141,7 @@ def _chart(found: tuple[Span, ...], first: int, below: int) -> Chart:
             Series("ready, until its use by", TITLE, names, (5, first, last), "dark"),
         ),
         width=780,
-        height=110 + 26 * n,
-        description=f"Time line of {n} lots in process or ready; the table above says the same in words.",
+        height=90 + 22 * n,
+        description=f"Time line of {n} lots in process or ready; the table above has the same dates.",
         axis_range=(float(begins.toordinal() - EXCEL_DAY_0), float(ends.toordinal() - EXCEL_DAY_0)),
     )

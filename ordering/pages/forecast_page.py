@@ -43,7 +43,7 @@ def forecast_sheet(house: House, plan: Plan) -> Sheet:
             breaks.append(len(rows))
         rows.append((Cell(service.replace("-", " "), "heading"),))
         head = len(rows)
-        rows += [heads(COLUMNS, COLUMNS[1:]), *(_covers_row(forecast, n) for n in slots)]
+        rows += [heads(COLUMNS, COLUMNS[1:]), *(_covers_row(house, forecast, n) for n in slots)]
         tables.append(Table(f"covers {service}", head, len(rows) - 1, 0, len(COLUMNS) - 1))
         charts.append(_chart(service, head, len(rows) - 1))
         rows += [()] * max(CHART_ROWS - len(slots), 1)
@@ -93,16 +93,17 @@ def _coming(plan: Plan, n_days: int) -> list[int]:
     return [n for n, slot in enumerate(plan.forecast.slots) if slot.date < end]
 
 
-def _covers_row(forecast: Forecast, n: int) -> Row:
+def _covers_row(house: House, forecast: Forecast, n: int) -> Row:
     booked = float(forecast.booked[n]) if n < len(forecast.booked) else math.nan
-    party = float(forecast.party[:, n].sum())
+    slot = forecast.slots[n]
+    parties = [p.covers for p in house.parties if (p.date, p.service) == (slot.date, slot.service)]
     return (
-        Cell(forecast.slots[n].date, "day line"),
+        Cell(slot.date, "day line"),
         Cell(round(float(forecast.covers_mean[n])), "whole strong line"),
         Cell(round(float(forecast.covers_quantiles[n, LOW])), "whole line"),
         Cell(round(float(forecast.covers_quantiles[n, HIGH])), "whole line"),
         Cell(None if math.isnan(booked) else round(booked), "whole line"),
-        Cell("yes" if party else None, "right line"),
+        Cell(sum(parties) if parties else None, "whole line"),
     )
 
 

@@ -105,14 +105,15 @@ class Block:
 
 
 def stacked(blocks: Iterable[Block]) -> tuple[tuple[Row, ...], tuple[Table, ...]]:
-    """The blocks one under the other, and the tables among them where they came to stand."""
+    """The blocks one under the other, one empty row between at most, and where their tables stand."""
     rows: list[Row] = []
     tables: list[Table] = []
     for block in blocks:
         if block.table and len(block.rows) > 1:
             last = len(rows) + len(block.rows) - 1
             tables.append(Table(block.table, len(rows), last, 0, len(block.rows[0]) - 1))
-        rows.extend(block.rows)
+        is_gap = bool(rows) and rows[-1] == () and block.rows[:1] == ((),)
+        rows.extend(block.rows[1:] if is_gap else block.rows)
     return tuple(rows), tuple(tables)
 
 

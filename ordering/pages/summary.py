@@ -15,16 +15,17 @@ from ordering.records.plan import Plan, Shortage
 from ordering.texts import cells_wide, wrapped
 
 MOST_STARTS, MOST_SHORT, MOST_DOUBTS = 12, 5, 3
+NARROWEST = 72
 BOLD, RED, PLAIN = "\033[1m", "\033[31m", "\033[0m"
 
 
 def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> list[str]:
     """What to order by when, what to start, what is short and what is doubtful.
 
-    No line is wider than `width` columns (60 at least). `colour` sets headings bold and shortages
+    No line is wider than `width` columns (`NARROWEST` at least). `colour` sets headings bold and shortages
     red; nothing is said by colour alone.
     """
-    width = max(width, 60)
+    width = max(width, NARROWEST)
     until = f"next run {said(plan.next_run)}"
     name = wrapped(f"{house.name}, {said(plan.on)}", width - len(until) - 2)[0]
     lines = [padded(name, width - len(until)) + until, ""]

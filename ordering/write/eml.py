@@ -10,12 +10,11 @@ from email.policy import SMTP
 from email.utils import format_datetime
 
 from ordering.records.page import Letter, Workbook
-from ordering.write.xlsx import one_line, workbook_bytes
+from ordering.texts import one_line
+from ordering.write.xlsx import workbook_bytes
 
 SHEET_TYPE = ("application", "vnd.openxmlformats-officedocument.spreadsheetml.sheet")
 LONGEST_HEADER = 200
-# Marks that turn the direction of what follows: they could make one address look like another.
-_TURNS = dict.fromkeys([*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F])
 
 
 def letter_bytes(letter: Letter) -> bytes:
@@ -61,7 +60,7 @@ def address(written: str, name: str = "") -> Address | None:
 
 
 def _header(text: str) -> str:
-    return one_line(text.translate(_TURNS))[:LONGEST_HEADER]
+    return one_line(text)[:LONGEST_HEADER]
 
 
 def _boundary(letter: Letter) -> str:

@@ -13,7 +13,7 @@ from typing import Any
 import xlsxwriter
 
 from ordering.records.page import Cell, Entry, Sheet, Table, Workbook
-from ordering.texts import wrapped
+from ordering.texts import one_line, wrapped
 from ordering.write.charts import add_chart
 from ordering.write.styles import FONT, SIZE, properties
 
@@ -82,11 +82,6 @@ def sheet_names(titles: Iterable[str]) -> dict[str, str]:
         taken.add(name.casefold())
         names[title] = name
     return names
-
-
-def one_line(text: str) -> str:
-    """The text on one line, without control characters."""
-    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
 def _formats(book: Any) -> Format:

@@ -1,0 +1,77 @@
+"""The draft letter: the whole order in aligned lines, narrow enough for any mail program."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+import sample_plan
+from hostile import NAMES
+
+from ordering.pages.letter import letter
+from ordering.pages.order_sheet import order_sheet
+from ordering.records.house import House
+from ordering.records.page import Letter
+from ordering.records.plan import Plan
+from ordering.texts import cells_wide
+from ordering.write.eml import letter_bytes
+
+HOUSE = sample_plan.house()
+PLAN = sample_plan.plan(HOUSE)
+
+
+def written(vendor: str, house: House = HOUSE, plan: Plan = PLAN) -> Letter:
+    return letter(house, plan, house.vendors[vendor], order_sheet(house, plan, house.vendors[vendor]))
+
+
+def test_the_body_holds_every_line_of_the_order() -> None:
+    body = written("hollow-mill").body
+    for line in PLAN.buying.orders:
+        if line.vendor == "hollow-mill":
+            (found,) = [text for text in body.splitlines() if line.code in text.split()]
+            assert found.split()[0] == str(line.packs)
+            assert line.description in found
+            assert found.endswith(line.pack)
+    assert "Saturday 28 November 2026" in body
+    assert "to be ordered by Thu 26 Nov 15:00" in body
+    assert "Tuesday 1 December 2026" in body
+
+
+def test_subject_has_house_and_delivery_day() -> None:
+    assert written("reed-quay").subject == (
+        "Order from The Heron and Reed for delivery on Saturday 28 November 2026"
+    )
+    assert written("hollow-mill").subject.endswith("for delivery on Sat 28 Nov and Tue 1 Dec 2026")
+
+
+def test_catch_weight_is_said_with_its_expected_weight() -> None:
+    body = written("reed-quay").body
+    assert "(catch weight, 9.50 per kg)" in body
+    assert "about 6.4 kg" in body
+
+
+@pytest.mark.parametrize("name", NAMES.values(), ids=NAMES.keys())
+def test_no_name_makes_a_line_too_wide_or_breaks_the_columns(name: str) -> None:
+    house = sample_plan.house({"seeds": name, "hollow-mill": name, "house": name})
+    found = written("hollow-mill", house, sample_plan.plan(house))
+    assert max(cells_wide(line) for line in found.body.splitlines()) <= 78
+    assert letter_bytes(found)
+    (line,) = [text for text in found.body.splitlines() if text.split()[1:2] == ["77"]]
+    assert line.startswith("    1  77          ")
+
+
+def test_the_house_writes_under_its_own_address_or_one_that_cannot_be_reached() -> None:
+    assert written("reed-quay").sender.endswith(".invalid")
+    house = replace(HOUSE, email="kitchen@heron.example")
+    assert written("reed-quay", house).sender == "kitchen@heron.example"
+
+
+def test_money_is_left_out_where_nothing_has_a_price() -> None:
+    orders = tuple(replace(line, price=None, amount=Decimal(0)) for line in PLAN.buying.orders)
+    plan = replace(PLAN, buying=replace(PLAN.buying, orders=orders, fees={}))
+    assert "\n1 line\n" in written("reed-quay", plan=plan).body
+
+
+def test_it_is_dated_by_the_run_in_the_zone_of_the_house() -> None:
+    assert written("reed-quay").dated.isoformat() == "2026-11-26T00:00:00+00:00"

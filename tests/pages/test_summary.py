@@ -1,0 +1,95 @@
+"""What the terminal says: at a glance, within its columns, without need of colour."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+import sample_plan
+from hostile import NAMES
+
+from ordering.pages.summary import summary
+from ordering.records.plan import Plan, Shortage
+from ordering.texts import cells_wide
+
+HOUSE = sample_plan.house()
+PLAN = sample_plan.plan(HOUSE)
+
+
+def empty(plan: Plan) -> Plan:
+    return replace(
+        plan,
+        buying=replace(plan.buying, orders=()),
+        netting=replace(plan.netting, starts=()),
+        shortages=(),
+        doubts=(),
+    )
+
+
+def test_it_reads_at_a_glance() -> None:
+    assert summary(HOUSE, PLAN) == [
+        "The Heron and Reed, Thu 26 Nov                                next run Thu 3 Dec",
+        "",
+        "Order today",
+        "  Thu 26 Nov 12:00  Reed Quay Fish & Sons  for Sat 28 Nov     1 line       60.80",
+        "  Thu 26 Nov 15:00  Hollow Mill            for Sat 28 Nov    2 lines       69.25",
+        "Order before the next run",
+        "  Mon 30 Nov 15:00  Hollow Mill            for Tue 1 Dec      1 line       42.20",
+        "                    3 orders, GBP                            4 lines      172.25",
+        "",
+        "Start today",
+        "         15 kg  Rib of beef, 35 days  ready Thu 31 Dec",
+        "          2 kg  Levain                ready Fri 27 Nov",
+        "       12 each  Seeded loaf           ready Fri 27 Nov",
+        "",
+        "Short",
+        "  Sat 5 Dec   4.2 kg Rib of beef, 35 days: too late to start",
+        "              for Aged rib for two: 7 portions",
+        "              -> take 7 portions off",
+        "",
+        "1 doubt about the input, all of them in order-book.xlsx:",
+        "  - salt was never counted: taken as none",
+    ]
+
+
+def test_nothing_to_do_is_said() -> None:
+    text = "\n".join(summary(HOUSE, empty(PLAN)))
+    for words in ("nothing before the next run", "nothing", "Nothing is expected to run short", "No doubts"):
+        assert words in text
+
+
+@pytest.mark.parametrize("name", NAMES.values(), ids=NAMES.keys())
+@pytest.mark.parametrize("width", [72, 80])
+def test_no_name_breaks_the_columns_or_the_terminal(name: str, width: int) -> None:
+    names = dict.fromkeys(("house", "hollow-mill", "loaf", "levain", "aged-rib"), name)
+    house = sample_plan.house(names)
+    plan = replace(sample_plan.plan(house), doubts=(name,))
+    lines = summary(house, plan, width)
+    assert max(cells_wide(line) for line in lines) <= width
+    assert all(c.isprintable() for line in lines for c in line)
+
+
+def test_colour_only_where_asked_and_never_alone() -> None:
+    plain, loud = summary(HOUSE, PLAN), summary(HOUSE, PLAN, colour=True)
+    assert not any("\033" in line for line in plain)
+    bare = [line.replace("\033[1m", "").replace("\033[31m", "").replace("\033[0m", "") for line in loud]
+    assert bare == plain
+    assert "\033[1m\033[31mShort\033[0m" in loud
+
+
+def test_much_is_counted_not_listed() -> None:
+    many = tuple(
+        Shortage(sample_plan.SAT, f"item-{n:02}", 1.0, "kg", "", "no-delivery", "") for n in range(20)
+    )
+    starts = PLAN.netting.starts[:1] * 20
+    plan = replace(
+        PLAN,
+        shortages=many,
+        netting=replace(PLAN.netting, starts=starts),
+        doubts=("d",) * 9,
+    )
+    lines = summary(HOUSE, plan)
+    assert "  and 15 items more in shortages.csv" in lines
+    assert "  and 8 more in starts.csv" in lines
+    assert lines.count("  - d") == 3
+    assert len(lines) < 45
