@@ -8,7 +8,7 @@ from ordering.days import said
 from ordering.explain.chain_parts import content, portions, recipe_steps, services, short, title, users
 from ordering.explain.lookup import Row, Told, day_of, number_of
 from ordering.explain.sums import column
-from ordering.explain.telling import amount, counted, days_said, listed, packs, wrapped
+from ordering.explain.telling import amount, counted, days_said, listed, often_enough, packs, wrapped
 
 _MOST_DISHES = 8
 _MOST_LATER = 4
@@ -149,7 +149,7 @@ def _order(told: Told, item: str, delivery: dict[str, Any], rows: list[Row], peg
     parts += [
         ("the service itself (consumables)", other["*consumables"]),
         ("left over of whole batches", max(0.0, other["*rounding"] - delivery["rounding"])),
-        (f"safety, so that it is enough {_level(facts['level'])}", other["*safety"]),
+        (f"safety, so that it is enough {often_enough(facts['level'])}", other["*safety"]),
         (f"kept in the house, par {amount(facts['par'] or 0, facts['unit'])}", other["*par"]),
         ("rounding to whole packs", min(other["*rounding"], delivery["rounding"])),
     ]
@@ -157,10 +157,6 @@ def _order(told: Told, item: str, delivery: dict[str, Any], rows: list[Row], peg
     asked = listed([packs(row["packs"], row["pack"]) for row in rows])
     total = (f"ordered: {asked}", sum(number_of(row["quantity"]) for row in rows))
     return [*column(head, told.unit(item), parts, total, told.width), ""]
-
-
-def _level(level: float | None) -> str:
-    return f"{100 * (level or 0):.3g} times in 100"
 
 
 def _nothing(told: Told, item: str) -> list[str]:
@@ -175,7 +171,7 @@ def _nothing(told: Told, item: str) -> list[str]:
         text += f" On its way: {amount(quantity, unit)} for {said(day_of(day))}."
     if facts.get("first_need"):
         until = said(day_of(facts["first_need"]))
-        text += f" More is wanted from {until} on, if it is to be enough {_level(facts['level'])}."
+        text += f" More is wanted from {until} on, if it is to be enough {often_enough(facts['level'])}."
     elif facts["users"]:
         text += " That lasts as far ahead as this run looks."
     else:

@@ -8,7 +8,7 @@ from ordering.days import said
 from ordering.explain.chain_parts import dishes_of, short, title, users
 from ordering.explain.lookup import Row, Told, day_of, number_of
 from ordering.explain.sums import column
-from ordering.explain.telling import amount, counted, days_said, figure, padded, wrapped
+from ordering.explain.telling import amount, counted, days_said, figure, often_enough, padded, wrapped
 
 _MOST_LINES = 12
 _SMALL = 0.01
@@ -89,7 +89,7 @@ def _sum(told: Told, item: str) -> list[str]:
     parts = [
         *((label, terms.get(term, 0.0)) for term, label in words.items()),
         (
-            f"so that it is enough {100 * (facts['level'] or 0):.3g} times in 100, and whole batches",
+            f"so that it is enough {often_enough(facts['level'])}, and whole batches",
             making["started"] - making["planned"],
         ),
     ]

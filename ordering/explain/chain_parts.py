@@ -107,7 +107,7 @@ def recipe_steps(told: Told, dishes: Sequence[str], item: str) -> list[str]:
         lines += wrapped(f"{told.dish_name(dish)}: {amount(each, unit)} a portion", told.width, "  ", "    ")
         way = [*route(told, dish, item), item]
         for name, drawn in pairwise(way):
-            is_plate = told.name(name) == told.dish_name(dish) and told.items[name]["makes"] == 1
+            is_plate = name == told.dishes[dish]["recipe"] and told.items[name]["makes"] == 1
             if name not in shown:
                 shown.add(name)
                 lines += _step(told, name, drawn, is_plate)

@@ -16,7 +16,6 @@ from ordering.records.plan import Chance
 _SMALLEST_SHARE = 0.75
 """A portion cut below three quarters is another dish. Common practice, no source."""
 _MOST_DISHES = 3
-_FEW = 0.5
 _WHOLE = ("each", "bunch")
 
 
@@ -88,9 +87,21 @@ def _get(run: Run) -> list[str]:
     if run.cause == "expires":
         return ["order less of it at a time, and for later"]
     said_first = [_order(run, offer, chance) for offer, chance in _in_time(run, offers)][:1]
-    called = [text for offer in offers if (text := _call(run, offer))][:2]
+    called = [text for offer in _fitting(run, offers) if (text := _call(run, offer))][:2]
     other = [] if said_first else _ask_another(run, {offer.vendor for offer in offers})
     return [*said_first, *called, *other] or [_fetch(run)]
+
+
+def _fitting(run: Run, offers: Sequence[Offer]) -> list[Offer]:
+    """One offer of each vendor: the pack that overshoots the hole least."""
+    best: dict[str, Offer] = {}
+    for offer in sorted(offers, key=lambda o: (_n_packs(run, o) * o.pack_quantity, _n_packs(run, o), o.code)):
+        best.setdefault(offer.vendor, offer)
+    return list(best.values())
+
+
+def _n_packs(run: Run, offer: Offer) -> int:
+    return max(1, math.ceil(run.short / offer.pack_quantity - 1e-9))
 
 
 def _in_time(run: Run, offers: Sequence[Offer]) -> list[tuple[Offer, Chance]]:
@@ -112,8 +123,7 @@ def _order(run: Run, offer: Offer, chance: Chance) -> str:
 
 
 def _packs(run: Run, offer: Offer) -> str:
-    n = max(1, math.ceil(run.short / offer.pack_quantity - 1e-9))
-    return f"{packs(str(n), offer.pack)} ({offer.code})"
+    return f"{packs(str(_n_packs(run, offer)), offer.pack)} ({offer.code})"
 
 
 def _call(run: Run, offer: Offer) -> str:
@@ -187,8 +197,11 @@ def _make(run: Run) -> list[str]:
         return [f"find room for {more} more than the {room} a day, or a day before"]
     if run.cause == "no-batch":
         return [f"begin {recipe.name} afresh, without what a batch before it would have left"]
+    if run.cause == "expires" and ready > run.first:
+        last = said(run.first - timedelta(days=1))
+        return [f"sell more of it by {last}, while there is; started today it is ready on {said(ready)}"]
     if run.cause == "expires":
-        return [f"make {recipe.name} in smaller batches, nearer the day"]
+        return [f"make {recipe.name} nearer the day, in smaller batches"]
     if run.cause == "no-time" and ready > run.first:
         return [f"borrow or buy {recipe.name.lower()} ready made; started today it is ready on {said(ready)}"]
     return []
@@ -216,7 +229,7 @@ def _at_the_pass(run: Run, dish: Dish, portions: Portions) -> list[str]:
     wanted = sum(n for (d, on, _), n in run.expected.items() if d == dish.id and on in days)
     left = max(0.0, wanted - hit)
     when = f"on {days_said(days)}"
-    if left < _FEW:
+    if left < 1:
         return [f"hold {dish.name} back {when}{_instead(run, dish, days)}"]
     enough = f"{counted(math.floor(left), 'portion')} of {round(wanted)}"
     served = f"{dish.name} {when}: there is enough for {enough}"

@@ -17,6 +17,7 @@ from ordering.records.plan import Buying, Chance, Forecast, Netting, Shortage
 _LONGEST_GAP = 3
 _MOST_DISHES = 6
 _MOSTLY = 0.8
+_MARGIN_DAYS = 14
 
 
 def shortages(
@@ -29,16 +30,19 @@ def shortages(
     """Rows of shortages.csv: one per item and day, the earliest first, then the most portions hit.
 
     Holes of one item and one cause on days that follow one another are one run: its first row says
-    how long it lasts and what can be done; the others point to it.
+    how long it lasts and what can be done; the others point to it. A hole in the margin alone is told
+    when it is less than two weeks away; until then later runs will look again.
     """
-    found = holes(house, netting, buying, forecast)
+    today = forecast.days[0]
+    every = holes(house, netting, buying, forecast)
+    found = [hole for hole in every if not hole.is_margin or (hole.on - today).days < _MARGIN_DAYS]
     expected = expected_portions(forecast)
     hit = frozenset(dish for hole in found for dish, _, _ in hole.portions)
     above = parents(house)
     rows: dict[tuple[str, date], Shortage] = {}
     for group in _runs(found):
         content = per_portion(house, group[0].item, above)
-        run = Run(house, group, expected, hit, chances, content, forecast.days[0])
+        run = Run(house, group, expected, hit, chances, content, today)
         rows |= {(hole.item, hole.on): row for hole, row in zip(group, _rows(run), strict=True)}
     return tuple(rows[(hole.item, hole.on)] for hole in found)
 
@@ -153,7 +157,12 @@ def _closed(run: Run, hole: Hole) -> str:
         for vendor in sorted(vendors)
         if (days := closed_days(run.house.vendors[vendor], first, hole.on))
     ]
-    return f"vendor closed: {listed(shut)}" if shut else "the vendor is closed on its delivery day"
+    if not shut:
+        return "the vendor is closed on its delivery day"
+    early = ""
+    if keeps is not None and first > run.today:
+        early = f"; what comes before does not keep so long ({counted(keeps, 'day')})"
+    return f"vendor closed: {listed(shut)}{early}"
 
 
 def _no_offer(run: Run, hole: Hole) -> str:

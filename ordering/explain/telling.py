@@ -37,6 +37,12 @@ def packs(number: str, pack: str) -> str:
     return f"{number} {'pack' if number == '1' else 'packs'} of {pack}"
 
 
+def often_enough(level: float | None) -> str:
+    """A service level in words: `95 times in 100`, `998 times in 1,000`."""
+    share = level or 0.0
+    return f"{round(1000 * share)} times in 1,000" if share > 0.99 else f"{round(100 * share)} times in 100"
+
+
 def listed(words: Sequence[str], most: int = 0) -> str:
     """`a`, `a and b`, `a, b and c`; beyond `most` (0: no limit) the rest is counted."""
     if most and len(words) > most:

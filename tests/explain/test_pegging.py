@@ -236,7 +236,10 @@ def sums(pegs):
 @settings(max_examples=300, deadline=None, derandomize=True)
 @given(seed=st.integers(0, 10**6))
 def test_pegs_add_up_to_every_line_of_a_random_kitchen(seed):
-    """Any stock, margin, packs, keeping time and delivery days: each line is explained exactly."""
+    """Any stock, margin, packs, keeping time and delivery days: each line is explained exactly.
+
+    And no dish is given more of an ingredient on a day than its portions hold.
+    """
     random = np.random.default_rng(seed)
     n_days = int(random.integers(3, 15))
     house = random_house(random)
@@ -262,6 +265,15 @@ def test_pegs_add_up_to_every_line_of_a_random_kitchen(seed):
     for line in lines:
         assert total[(line.vendor, line.code, line.deliver_on)] == pytest.approx(line.quantity, abs=1e-6)
     assert all(peg.quantity > 0 for peg in pegs)
+    served = defaultdict(float)
+    for line in lines:
+        for key, quantity in parts(pegs, line).items():
+            served[(line.item, key)] += quantity
+    for n, (dish, made) in enumerate(house.dishes.items()):
+        for item in house.ingredients:
+            content = portion_content(house, made.recipe, item) * made.portion
+            for day in range(n_days):
+                assert served[(item, (dish, day))] <= content * forecast.mean[n, day] + 1e-5
     assert all(peg.service_date is None or peg.service_date <= forecast.days[-1] for peg in pegs)
 
 

@@ -186,6 +186,32 @@ def test_what_only_the_margin_lacks_is_said_to_be_so():
     assert row.cause.endswith("what is expected is met, the margin is not")
 
 
+def test_a_lack_of_margin_alone_is_not_told_weeks_ahead():
+    flows = hake_flows(portions=0.0, n_days=20)
+    portions = {"hake-fillet": [10.0] * 20}
+    far, near = Unmet("hake", on(14), 0.4, "no-offer"), Unmet("hake", on(13), 0.4, "no-offer")
+    found = rows(home_of(), unmet=[far, near], flows=flows, portions=portions)
+    assert [row.date for row in found] == [on(13)]
+
+
+def test_of_two_packs_of_one_vendor_the_fitting_one_is_asked_for():
+    home = home_of()
+    large = houses.offer("quay", "hake", 10.0, "120.00", code="big")
+    hake = replace(home.ingredients["hake"], offers=(large, *home.ingredients["hake"].offers))
+    home = replace(home, ingredients={**home.ingredients, "hake": hake})
+    (row,) = rows(home, unmet=[Unmet("hake", on(1), 2.0, "no-delivery")], flows=hake_flows())
+    assert "1 pack of 2 (quay-hake)" in row.remedy
+    assert "big" not in row.remedy
+
+
+def test_what_spoils_before_it_is_wanted_is_to_be_sold_sooner():
+    """Ageing takes twelve days, so nothing started today helps on Thursday."""
+    (row,) = rows(home_of(), [rib_short(3, 20, "expires")])
+    assert row.remedy.startswith(
+        "sell more of it by Wed 25 Nov, while there is; started today it is ready on"
+    )
+
+
 def test_what_netting_says_is_not_said_again_by_buying():
     short = Shortfall("hake", on(1), 2.0, "no-delivery", {("hake-fillet", on(1), "dinner"): 10.0})
     unmet = Unmet("hake", on(1), 2.6, "no-delivery")

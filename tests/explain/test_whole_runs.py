@@ -1,0 +1,105 @@
+"""Laws of the explanation on random houses that have been netted and bought for by the program itself."""
+
+from collections import defaultdict
+from dataclasses import replace
+
+import houses
+import pytest
+import strategies
+from hypothesis import HealthCheck, given, settings
+
+from ordering.buy.orders import choose_orders
+from ordering.explain.chain import chain, why
+from ordering.explain.pegging import pegging
+from ordering.explain.shortages import shortages
+from ordering.net.netting import net_all
+from ordering.pages import tables
+from ordering.records.plan import Plan
+
+
+def planned(case):
+    """The whole of a plan: every ingredient comes every third day in packs of 1.5 and 4 kg."""
+    days = case.forecast.days
+    coming = houses.chances("v", range(1, len(days), 3), on=days[0])
+    goods = {
+        i.id: replace(
+            i,
+            offers=(
+                houses.offer("v", i.id, 1.5, "3.00"),
+                houses.offer("v", i.id, 4.0, "7.00", code=f"big-{i.id}"),
+            ),
+        )
+        for i in case.house.ingredients.values()
+    }
+    house = replace(case.house, ingredients=goods, vendors={"v": houses.vendor("v", range(0, 7, 3))})
+    arrival = dict.fromkeys(goods, 1)
+    netting = net_all(house, case.opening, case.forecast, coming, arrival)
+    buying = choose_orders(house, netting.requirements, coming, days)
+    found = shortages(house, netting, buying, case.forecast, coming)
+    pegs = pegging(house, netting, buying, case.forecast)
+    now = coming["v"][0].order_by
+    return house, Plan(
+        days[0], now, days[-1], days, case.forecast, case.opening, netting, buying, found, pegs
+    )
+
+
+law = settings(
+    max_examples=300,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+
+
+@law
+@given(strategies.cases())
+def test_lines_sums_and_rows_of_a_whole_run_hold_together(case):
+    """Pegs add up to lines, terms to sums; one shortage an item and day; every chain can be told."""
+    house, plan = planned(case)
+    total = defaultdict(float)
+    for peg in plan.pegging:
+        total[(peg.code, peg.deliver_on)] += peg.quantity
+    lines = (*plan.buying.orders, *plan.buying.outlook)
+    assert set(total) == {(line.code, line.deliver_on) for line in lines}
+    for line in lines:
+        assert total[(line.code, line.deliver_on)] == pytest.approx(line.quantity, abs=1e-6)
+
+    facts = why(plan, house)
+    for item in facts["items"].values():
+        for delivery in item.get("deliveries", ()):
+            assert sum(delivery["terms"].values()) == pytest.approx(delivery["drawn"], abs=1e-4)
+            parts = [delivery[part] for part in ("drawn", "safety", "par", "rounding")]
+            assert sum(parts) == pytest.approx(delivery["quantity"], abs=1e-4)
+
+    keys = [(row.date, row.item) for row in plan.shortages]
+    assert len(keys) == len(set(keys))
+    assert [row.date for row in plan.shortages] == sorted(row.date for row in plan.shortages)
+    assert all(row.cause and row.remedy and row.short > 0 for row in plan.shortages)
+
+    rows = {
+        "forecast": as_read(tables.forecast_table(plan.forecast)),
+        "orders": as_read(tables.orders_table(plan.buying.orders)),
+        "outlook": as_read(tables.orders_table(plan.buying.outlook)),
+        "starts": as_read(tables.starts_table(plan.netting.starts)),
+        "shortages": as_read(tables.shortages_table(plan.shortages)),
+        "pegging": as_read(tables.pegging_table(plan.pegging)),
+    }
+    for name in (*facts["items"], *(f"dish:{dish}" for dish in facts["dishes"])):
+        told = chain(rows, {"why": facts}, name)
+        assert told
+        assert max(map(len, told)) <= 80
+
+
+def as_read(listing):
+    """Rows as a run folder gives them back: all text."""
+    return [
+        {
+            column: ""
+            if value is None
+            else str(value).replace(" ", "T")
+            if column == "order_by"
+            else str(value)
+            for column, value in zip(listing.columns, row, strict=True)
+        }
+        for row in listing.rows
+    ]
