@@ -14,7 +14,7 @@ from ordering.faults import Fault
 from ordering.read import columns
 from ordering.read.columns import Codes, Column, read_column
 from ordering.read.entries import read_batches, read_counts_of, read_open_orders, read_receipts, read_waste
-from ordering.read.files import MAX_FAULTS, bounded, no_folder
+from ordering.read.files import MAX_NOTED, bounded, no_folder
 from ordering.read.rows import Table, find_book, read_table
 from ordering.records.books import (
     BOOKINGS_COLUMNS,
@@ -217,10 +217,9 @@ def _bookings(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
         return Books().bookings
     frame = _frame(BOOKINGS_COLUMNS, (taken_on, date, service, booked))
     late = np.flatnonzero((frame["taken_on"] > frame["date"]).to_numpy())
-    for row in late[:MAX_FAULTS].tolist():
+    for row in late[:MAX_NOTED].tolist():
         said = ("bad-range", "taken after the date it is for", "swap or mend the two dates")
         faults.append(table.fault("taken_on", row, said))
-    faults += columns.further(table, late)
     return _in_order(frame, ["date", "service", "taken_on"])
 
 

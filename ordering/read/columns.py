@@ -22,7 +22,7 @@ from pydantic_core import PydanticCustomError
 from ordering import units
 from ordering.faults import Fault, nearest
 from ordering.read import fields
-from ordering.read.files import MAX_FAULTS
+from ordering.read.files import MAX_NOTED
 from ordering.read.rows import Table
 
 T = TypeVar("T")
@@ -75,7 +75,7 @@ def numbered(strings: Sequence[str]) -> tuple[Codes, list[str]]:
 def read_column(
     table: Table, name: str, read: Callable[[str], Any], faults: list[Fault], default: Any = None
 ) -> Column:
-    """A column with every string read; its faults are added to `faults`, at most 200 by line.
+    """A column with every string read; its faults are added to `faults`.
 
     A column that is not there holds `default`.
     """
@@ -95,18 +95,8 @@ def read_column(
         return Column(codes, values, np.zeros(table.n_rows, bool))
     bad = np.isin(codes, list(refused))
     rows = np.flatnonzero(bad)
-    faults += [table.fault(name, int(row), refused[int(codes[row])]) for row in rows[:MAX_FAULTS]]
-    faults += further(table, rows)
+    faults += [table.fault(name, int(row), refused[int(codes[row])]) for row in rows[:MAX_NOTED]]
     return Column(codes, values, bad)
-
-
-def further(table: Table, rows: NDArray[Any], limit: int = MAX_FAULTS) -> list[Fault]:
-    """How many faults of one kind are left unsaid."""
-    if len(rows) <= limit:
-        return []
-    line = table.lines[int(rows[limit])]
-    wrong = f"and {len(rows) - limit} more rows like the ones above"
-    return [Fault(table.place, line, "", wrong, "mend these first", "more-faults")]
 
 
 def a_day(text: str) -> date:
@@ -221,8 +211,8 @@ def equal_rows(table: Table, keys: Sequence[Codes], what: str, remedy: str) -> l
     first_row = series.drop_duplicates()
     first_of = dict(zip(first_row.to_numpy().tolist(), first_row.index.tolist(), strict=True))
     faults = []
-    for row in again[:MAX_FAULTS].tolist():
+    for row in again[:MAX_NOTED].tolist():
         first = table.lines[first_of[int(combined[row])]]
         wrong = f"{what} is already in row {first}" if table.letters else f"{what} is already in line {first}"
         faults.append(Fault(table.place, table.lines[row], "", wrong, remedy, "equal-rows"))
-    return faults + further(table, again)
+    return faults

@@ -50,6 +50,7 @@ def read_house(directory: Path) -> tuple[House | None, list[Fault]]:
         currency=house.currency,
         timezone=house.timezone,
         address=house.address,
+        email=house.email,
         services=services,
         order_weekdays=frozenset(house.order_day),
         policy=Policy(house.policy.service_level, house.policy.paths, house.policy.seed, house.budget),

@@ -148,6 +148,7 @@ class ConsumableIn(Part):
 
 class HouseIn(Part):
     name: Text
+    email: Email = ""
     address: Note = ""
     currency: Currency = ""
     timezone: TimeZone = "UTC"

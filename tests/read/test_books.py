@@ -1,0 +1,273 @@
+"""Books from csv and workbooks: tables sorted by date, lots in their item's unit, lines that point home."""
+
+import io
+import re
+import zipfile
+from datetime import date, datetime
+from decimal import Decimal
+
+import openpyxl
+import pandas as pd
+import pytest
+
+from ordering.read.books import read_books, read_counts, read_deliveries
+from ordering.read.files import MAX_TABLE_BYTES, fingerprints, read_text
+from ordering.read.rows import parse_csv
+from ordering.records.books import Batch, Books, CountedLot, LeftOut, OpenOrder, Receipt, Waste
+from ordering.records.house import Dish, House, Ingredient, Offer, Recipe, RecipeLine, Service, Vendor
+
+OFFER = Offer("farm", "C-1", "carrot", "2 x 5 kg", 10.0, Decimal(6))
+HOUSE = House(
+    name="Test Kitchen",
+    services={"dinner": Service("dinner", frozenset({3})), "lunch": Service("lunch", frozenset())},
+    vendors={"farm": Vendor("farm", "Farm")},
+    ingredients={"carrot": Ingredient("carrot", "Carrot", "kg", each_g=100, offers=(OFFER,))},
+    recipes={"soup": Recipe("soup", "Soup", "l", 4.0, (RecipeLine("carrot", 4.0),), density_kg_per_l=1.0)},
+    dishes={"soup": Dish("soup", "Carrot Soup", "soup", 0.25), "pie": Dish("pie", "Pie", "soup", 0.25)},
+    headers={"sales": {"Business Day": "date", "Qty": "sold"}},
+    dish_names={"SOUP LRG": "soup"},
+)
+
+
+def books_of(tmp_path, **files):
+    for name, text in files.items():
+        content = text if isinstance(text, bytes) else text.encode()
+        (tmp_path / name.replace("__", ".")).write_bytes(content)
+    return read_books(tmp_path, HOUSE)
+
+
+def sound(tmp_path, **files):
+    books, faults = books_of(tmp_path, **files)
+    assert [str(fault) for fault in faults] == []
+    return books
+
+
+def kinds(faults):
+    return [(fault.line, fault.kind) for fault in faults]
+
+
+def workbook(rows, title="Sheet", before=()):
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = title
+    for row in [*before, *rows]:
+        sheet.append(row)
+    content = io.BytesIO()
+    book.save(content)
+    return content.getvalue()
+
+
+def test_no_books_are_empty_books(tmp_path):
+    books = sound(tmp_path)
+    empty = Books()
+    for table in ("sales", "covers", "bookings"):
+        pd.testing.assert_frame_equal(getattr(books, table), getattr(empty, table))
+    assert (books.counts, books.left_out, books.files) == ((), (), {})
+
+
+def test_sales_come_sorted_and_typed_with_headings_and_names_mapped(tmp_path):
+    text = (
+        "Till,business day,Service,dish,qty,Sold Out\n"
+        "1,2026-11-20,dinner,SOUP LRG,7,yes\n"
+        "1,2026-11-20,dinner,soup,5,\n"
+        "1,2026-11-19,lunch,Carrot soup,0,no\n"
+    )
+    books = sound(tmp_path, sales__csv=text)
+    expected = pd.DataFrame(
+        {
+            "date": pd.to_datetime(["2026-11-19", "2026-11-20"]).astype("datetime64[ns]"),
+            "service": pd.Series(["lunch", "dinner"], dtype="str"),
+            "dish": pd.Series(["soup", "soup"], dtype="str"),
+            "sold": [0.0, 12.0],
+            "sold_out": [False, True],
+        }
+    )
+    pd.testing.assert_frame_equal(books.sales, expected)
+    assert books.files == {"sales": f"{tmp_path.as_posix()}/sales.csv"}
+
+
+def test_tables_have_the_types_of_empty_ones(tmp_path):
+    books = sound(
+        tmp_path,
+        sales__csv="date,service,dish,sold\n2026-11-20,dinner,soup,7\n",
+        covers__csv="date,service,covers\n2026-11-20,dinner,30\n",
+        bookings__csv="taken_on,date,service,booked\n2026-11-20,2026-11-20,dinner,3\n",
+    )
+    for table in ("sales", "covers", "bookings"):
+        assert (getattr(books, table).dtypes == getattr(Books(), table).dtypes).all(), table
+        assert len(getattr(books, table)) == 1
+
+
+def test_dishes_off_the_menu_are_left_out_and_listed(tmp_path):
+    text = "date,service,dish,sold\n2026-11-20,dinner,soup,7\n2026-11-20,dinner,Stew,3\n"
+    text += "2026-11-21,dinner,Stew,4\n"
+    books = sound(tmp_path, sales__csv=text)
+    assert books.sales["dish"].tolist() == ["soup"]
+    assert books.left_out == (LeftOut("Stew", 7.0, 2, f"{tmp_path.as_posix()}/sales.csv", 3),)
+
+
+def test_counts_are_lots_in_their_items_unit(tmp_path):
+    text = (
+        "counted_on,item,quantity,unit,use_by,ready_on\n"
+        "2026-11-26,carrot,1500,g,2026-12-01,\n"
+        "2026-11-26,carrot,2,each,,\n"
+        "2026-11-26,carrot,,kg,,\n"
+        "2026-11-26,soup,3,kg,,2026-11-28\n"
+    )
+    on = date(2026, 11, 26)
+    assert sound(tmp_path, counts__csv=text).counts == (
+        CountedLot(on, "carrot", 1.5, date(2026, 12, 1)),
+        CountedLot(on, "carrot", 0.2),
+        CountedLot(on, "soup", 3.0, None, date(2026, 11, 28)),
+    )
+
+
+def test_the_smaller_books(tmp_path):
+    books = sound(
+        tmp_path,
+        open_orders__csv="vendor,code,packs,deliver_on\nfarm,C-1,2,2026-11-27\n",
+        waste__csv="date,item,quantity,unit,reason\n2026-11-20,carrot,500,g,soft\n",
+        batches__csv="started_on,recipe,drawn,made,unit\n2026-11-20,soup,4,3.9,kg\n",
+    )
+    assert books.open_orders == (OpenOrder("farm", "C-1", "carrot", 2.0, 20.0, date(2026, 11, 27)),)
+    assert books.waste == (Waste(date(2026, 11, 20), "carrot", 0.5, "soft"),)
+    assert books.batches == (Batch(date(2026, 11, 20), "soup", 4.0, 3.9),)
+
+
+def test_deliveries_by_weight_or_by_packs(tmp_path):
+    path = tmp_path / "monday.csv"
+    path.write_text(
+        "delivered_on,vendor,code,packs,quantity,unit,price,use_by\n"
+        "2026-11-26,farm,C-1,2,19.5,kg,6.20,2026-12-01\n"
+        "2026-11-27,farm,C-1,3,,,,\n"
+    )
+    receipts, faults = read_deliveries(path, HOUSE)
+    assert faults == []
+    assert receipts == (
+        Receipt(date(2026, 11, 26), "farm", "C-1", "carrot", 2.0, 19.5, Decimal("6.20"), date(2026, 12, 1)),
+        Receipt(date(2026, 11, 27), "farm", "C-1", "carrot", 3.0, 30.0),
+    )
+
+
+def test_a_count_with_nothing_filled_in_is_a_fault(tmp_path):
+    path = tmp_path / "count.csv"
+    path.write_text("counted_on,item,quantity,unit\n2026-11-26,carrot,,kg\n")
+    assert kinds(read_counts(path, HOUSE)[1]) == [(0, "empty-file")]
+
+
+def test_lines_are_right_with_quoted_line_breaks_blank_lines_and_a_byte_order_mark(tmp_path):
+    text = '\ufeffdate,note,service,dish,sold\r\n\r\n2026-11-20,"two\r\nlines",dinner,soup,7\r\n'
+    text += "2026-11-20,,diner,soup,x\r\n"
+    _, faults = books_of(tmp_path, sales__csv=text)
+    assert sorted(kinds(faults)) == [(5, "bad-number"), (5, "unknown-service")]
+
+
+@pytest.mark.parametrize("mark", [";", "\t"])
+def test_other_marks_between_cells_are_found(tmp_path, mark):
+    text = "date,service,covers\n2026-11-20,dinner,30\n".replace(",", mark)
+    assert sound(tmp_path, covers__csv=text).covers["covers"].tolist() == [30]
+
+
+def test_equal_rows_name_both_lines(tmp_path):
+    text = "date,service,covers\n2026-11-20,dinner,30\n2026-11-19,dinner,30\n2026-11-20, dinner,31\n"
+    _, faults = books_of(tmp_path, covers__csv=text)
+    assert kinds(faults) == [(4, "equal-rows")]
+    assert "line 2" in faults[0].wrong
+
+
+def test_a_workbook_reads_as_its_csv_would(tmp_path):
+    rows = [
+        ["date", "service", "dish", "sold", "sold_out", "till"],
+        [datetime(2026, 11, 20), "dinner", "soup", 7, True, "=1+1"],
+        [None, None, None, None, None, None],
+        ["2026-11-21", "dinner", "soup", 8.0, None, None],
+    ]
+    books = sound(tmp_path, sales__xlsx=workbook(rows))
+    assert books.sales["sold"].tolist() == [7, 8]
+    assert books.sales["sold_out"].tolist() == [True, False]
+
+
+def test_a_workbook_may_have_a_title_above_its_heading_and_names_the_cell(tmp_path):
+    rows = [["counted_on", "item", "quantity", "unit"], [date(2026, 11, 26), "carrot", "lots", "kg"]]
+    _, faults = books_of(tmp_path, counts__xlsx=workbook(rows, "Walk-in", [["Count"], []]))
+    assert kinds(faults) == [(4, "bad-number")]
+    assert faults[0].place.endswith("counts.xlsx [Walk-in]")
+    assert faults[0].subject == "quantity, cell C4"
+
+
+def test_a_formula_with_its_value_stored_is_read(tmp_path):
+    """What the spreadsheet showed when it was saved counts."""
+    rows = [["date", "service", "covers"], [date(2026, 11, 20), "dinner", "=10+20"]]
+    package = io.BytesIO(workbook(rows))
+    filled = io.BytesIO()
+    with zipfile.ZipFile(package) as old, zipfile.ZipFile(filled, "w") as new:
+        for part in old.infolist():
+            content = old.read(part)
+            if part.filename.endswith("sheet1.xml"):
+                content = re.sub(rb"<v>\s*</v>|<v\s*/>", b"<v>30</v>", content)
+            new.writestr(part, content)
+    assert sound(tmp_path, covers__xlsx=filled.getvalue()).covers["covers"].tolist() == [30]
+
+
+def test_entities_and_bombs_in_a_workbook_are_refused(tmp_path):
+    whole = workbook([["date", "service", "covers"]])
+    lol = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(whole)) as old, zipfile.ZipFile(lol, "w", zipfile.ZIP_DEFLATED) as new:
+        for part in old.infolist():
+            content = old.read(part)
+            if part.filename.endswith("sheet1.xml"):
+                content = b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aaaa">]>' + content
+            new.writestr(part, content)
+    _, faults = books_of(tmp_path, covers__xlsx=lol.getvalue())
+    assert kinds(faults) == [(0, "damaged-file")]
+    bomb = io.BytesIO()
+    with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as new:
+        for n in range(8):
+            new.writestr(f"xl/worksheets/sheet{n}.xml", b"0" * (40 * 2**20))
+    (tmp_path / "covers.xlsx").write_bytes(bomb.getvalue())
+    _, faults = read_books(tmp_path, HOUSE)
+    assert kinds(faults) == [(0, "large-file")]
+
+
+def test_a_file_of_200_megabytes_is_not_opened(tmp_path):
+    path = tmp_path / "sales.csv"
+    with path.open("wb") as opened:
+        opened.truncate(200 * 2**20)
+    _, faults = read_books(tmp_path, HOUSE)
+    assert [str(fault) for fault in faults] == [
+        f"{path.as_posix()}: the file has 200 MB, more than the 50 MB that are read; "
+        "split it, or export fewer columns and days"
+    ]
+    assert MAX_TABLE_BYTES == 50 * 2**20
+
+
+def test_too_many_cells_are_refused():
+    table, faults = parse_csv("\n" * 2_000_001, "sales.csv", "sales", {})
+    assert table is None
+    assert kinds(faults) == [(0, "large-file")]
+
+
+def test_half_written_files_say_so(tmp_path):
+    text = "date,service,dish,sold\n" + "2026-11-20,dinner,soup,7\n" * 1 + "2026-11-21,din"
+    _, faults = books_of(tmp_path, sales__csv=text)
+    assert kinds(faults) == [(3, "half-file")]
+
+
+def test_faults_are_bounded_for_each_file(tmp_path):
+    rows = "".join(f"2026-11-20,dinner,soup,{n}.5\n" for n in range(1000))
+    _, faults = books_of(tmp_path, sales__csv=f"date,service,dish,sold\n{rows}", covers__csv="x\n")
+    assert len([fault for fault in faults if "sales" in fault.place]) == 201
+    assert any("and 800 more" in fault.wrong for fault in faults)
+
+
+def test_fingerprints_are_of_content_by_path(tmp_path):
+    (tmp_path / "b.csv").write_bytes(b"")
+    (tmp_path / "a.csv").write_bytes(b"abc")
+    found = fingerprints([tmp_path / "b.csv", tmp_path / "a.csv"])
+    assert [name.rpartition("/")[2] for name in found] == ["a.csv", "b.csv"]
+    # SHA-256 of "abc" and of nothing: FIPS 180-4 examples, from memory.
+    assert [*found.values()] == [
+        "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad",
+        "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855",
+    ]
+    assert read_text(tmp_path / "a.csv", 10) == "abc"
