@@ -1,0 +1,11 @@
+"""The library functions behind `place`, `receive` and `count`: read, compare, book.
+
+Everything is decided on what the ledger holds before it is opened for writing, so that refused input leaves
+no trace, and decided again inside the transaction, so that another command in between cannot be overwritten.
+"""
+
+from ordering.bookkeeping.counts import count_in, count_out, expected_stock
+from ordering.bookkeeping.deliveries import receive
+from ordering.bookkeeping.orders import place
+
+__all__ = ["count_in", "count_out", "expected_stock", "place", "receive"]

@@ -1,0 +1,130 @@
+"""Writing a count sheet and booking in a filled one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+from ordering.bookkeeping.files import empty
+from ordering.days import said
+from ordering.faults import Fault, Refused
+from ordering.ledger import rows, store
+from ordering.ledger.counting import (
+    implausible,
+    impossible,
+    old_counts,
+    recount_told,
+    usual,
+    variance_told,
+    variances,
+)
+from ordering.ledger.merge import merged
+from ordering.ledger.receiving import plural
+from ordering.ledger.source import source_of
+from ordering.loading import Loaded, load
+from ordering.net.opening import opening
+from ordering.pages.count_sheet import count_sheet
+from ordering.read.books import read_counts
+from ordering.records.books import Books, CountedLot
+from ordering.records.costs import unit_costs
+from ordering.records.house import House
+from ordering.records.ledger import BookedCount, Bookings
+from ordering.records.report import Report
+from ordering.write.folder import write_file
+from ordering.write.xlsx import workbook_bytes
+
+
+def count_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
+    """Write a count sheet for a day, with last counts and what there should be.
+
+    Raises
+    ------
+    Refused : the input has faults, or there is a file of that name already; nothing has been written
+    """
+    loaded = load(config, books_dir, on)
+    if out.exists():
+        wrong = "there is a file of this name, perhaps a filled count"
+        raise Refused([Fault(out.as_posix(), 0, "", wrong, "name another with --out", "file-there")])
+    books = store.with_ledger(loaded.books, loaded.house, books_dir, on)
+    sheet = count_sheet(loaded.house, books, opening(loaded.house, books, on), on)
+    write_file(out, workbook_bytes(sheet))
+    return Report(
+        (f"Count sheet for {said(on)} written to {out}; book it in with: ordering count {out}",), 0, (out,)
+    )
+
+
+def count_in(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: bool) -> Report:
+    """Book in a filled count and hold it against what there should be.
+
+    A count of the same item and day replaces the earlier one. Entries that look like a slip are refused
+    unless `is_confirmed`.
+
+    Raises
+    ------
+    Refused : the file has faults, or entries to ask about; nothing has been written
+    """
+    loaded = load(config, books_dir, on)
+    house = loaded.house
+    lots, faults = read_counts(file, house)
+    faults = [*faults, *impossible(lots, file.as_posix(), on)]
+    if faults or not lots:
+        raise Refused(faults or [empty(file)])
+    source = source_of("counts", file, lots)
+    if day := store.booked_before(books_dir, source):
+        return Report((f"{file.name} was booked in on {day}; nothing changed",))
+    expected, odd = _held_against(loaded, store.bookings(books_dir, on), lots, file)
+    if odd and not is_confirmed:
+        raise Refused(odd)
+    keys = sorted({(lot.counted_on, lot.item) for lot in lots})
+    booked = tuple(BookedCount(lot, house.unit_of(lot.item), file.name) for lot in lots)
+    with store.open_ledger(books_dir) as connection, store.transaction(connection):
+        if day := rows.booked_before(connection, source):
+            return Report((f"{file.name} was booked in on {day}; nothing changed",))
+        before = [b.lot for b in rows.counts(connection)]
+        number = rows.add_file(connection, source, on)
+        rows.add_counts(connection, number, booked)
+        rows.replace_dated(connection, "counts", number, keys)
+    n_items = len({lot.item for lot in lots})
+    told = variance_told(house, variances(house, lots, expected, unit_costs(house, on)))
+    look = (*old_counts(lots, on), *(f"look: {fault}" for fault in odd))
+    head = f"Counted {plural(n_items, 'item')}: {plural(len(lots), 'lot')} booked in"
+    return Report(
+        (head, *recount_told(house, before, lots), *told, *look),
+        1 if look else 0,
+        (store.ledger_path(books_dir),),
+    )
+
+
+def _held_against(
+    loaded: Loaded, bookings: Bookings, lots: Sequence[CountedLot], file: Path
+) -> tuple[dict[date, dict[str, float]], list[Fault]]:
+    """What there should be on each day of the count by item, and the entries to ask about."""
+    house = loaded.house
+    expected: dict[date, dict[str, float]] = {}
+    odd: list[Fault] = []
+    for day in sorted({lot.counted_on for lot in lots}):
+        books = merged(loaded.books, house, bookings, day)[0]
+        expected[day] = expected_stock(house, books, day)
+        mine = [lot for lot in lots if lot.counted_on == day]
+        odd += implausible(house, mine, expected[day], usual(house, books, day), file.as_posix())
+    return expected, odd
+
+
+def expected_stock(house: House, books: Books, on: date) -> dict[str, float]:
+    """What there should be on the morning of `on`, by item counted before.
+
+    Counts and deliveries of that day itself are left out: the one is what this is held against, the others
+    come after it.
+    """
+    earlier = replace(
+        books,
+        counts=tuple(c for c in books.counts if c.counted_on < on),
+        receipts=tuple(r for r in books.receipts if r.delivered_on < on),
+    )
+    there = {c.item: 0.0 for c in earlier.counts}
+    for lot in opening(house, earlier, on).lots:
+        if lot.item in there:
+            there[lot.item] += lot.quantity
+    return there
