@@ -98,40 +98,62 @@ def parse_csv(
     mark = _delimiter(text)
     if text.count(mark) > MAX_CELLS or text.count("\n") > MAX_ROWS:
         return None, [Fault(place, 0, "", "more cells than are read", "split it by year", "large-file")]
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
-    ends: list[int] = []
-    try:
-        if '"' in text or "\r" in text.replace("\r\n", ""):
-            rows = []
-            for row in reader:
-                rows.append(row)
-                ends.append(reader.line_num)
-        else:
-            rows = list(reader)
-            ends = list(range(1, len(rows) + 1))
-    except csv.Error as error:
-        return None, [_csv_fault(error, place, reader.line_num, ends)]
-    starts = [1, *(end + 1 for end in ends[:-1])]
-    kept = [n for n, row in enumerate(rows) if row and (row[0] or any(cell.strip() for cell in row))]
+    even = _even_columns(text, mark)
+    if even is not None:
+        names, faults = _named([column[0] for column in even], place, 1, book, renames)
+        lines: Sequence[int] = range(2, len(even[0]) + 1)
+        found = {name: even[n][1:] for name, n in names.items()}
+        return (None, faults) if faults else (Table(place, book, found, lines, {}), [])
+    rows, starts, faults = _rows(text, place, mark)
+    if faults:
+        return None, faults
+    kept = [n for n, row in enumerate(rows) if any(cell.strip() for cell in row)]
     if not kept:
         right = f"write the columns {', '.join(COLUMNS[book])}"
         return None, [Fault(place, 1, "", "the file is empty", right, "empty-file")]
-    head, body = kept[0], kept[1:]
-    names, faults = _named(rows[head], place, starts[head], book, renames)
-    if len(kept) != len(rows):
-        grid, lines = [rows[n] for n in body], [starts[n] for n in body]
-    else:
-        grid, lines = rows[1:], starts[1:]
-    if faults or not body:
-        return (None, faults) if faults else (_empty(place, book, names), [])
-    width = len(rows[head])
-    if set(map(len, grid)) != {width}:
-        faults = _ragged(grid, lines, width, place)
-        if faults:
-            return None, faults
-        grid = [row[:width] for row in grid]
-    columns = list(zip(*grid, strict=True))
+    names, faults = _named(rows[kept[0]], place, starts[kept[0]], book, renames)
+    grid, lines = [rows[n] for n in kept[1:]], [starts[n] for n in kept[1:]]
+    width = len(rows[kept[0]])
+    faults = faults or _ragged(grid, lines, width, place)
+    if faults:
+        return None, faults
+    columns = list(zip(*(row[:width] for row in grid), strict=True)) or [()] * width
     return Table(place, book, {name: columns[n] for name, n in names.items()}, lines, {}), []
+
+
+def _even_columns(text: str, mark: str) -> list[list[str]] | None:
+    """The columns, headings first, of a text in which nothing is quoted and every line has as many cells.
+
+    That is what a till exports, and it can be cut up four times as fast as a reader of quotes does it. None
+    for any other text.
+    """
+    if '"' in text:
+        return None
+    text = text.replace("\r\n", "\n").rstrip("\n")
+    lines = text.split("\n")
+    n_marks = lines[0].count(mark)
+    if "\r" in text or {line.count(mark) for line in lines} != {n_marks}:
+        return None
+    if not all(line.strip(f"{mark} ") for line in lines):
+        return None
+    cells = text.replace("\n", mark).split(mark)
+    return [cells[n :: n_marks + 1] for n in range(n_marks + 1)]
+
+
+def _rows(text: str, place: str, mark: str) -> tuple[list[list[str]], list[int], list[Fault]]:
+    """Every record with the line it starts on."""
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
+    rows: list[list[str]] = []
+    starts: list[int] = []
+    end = 0
+    try:
+        for row in reader:
+            rows.append(row)
+            starts.append(end + 1)
+            end = reader.line_num
+    except csv.Error as error:
+        return [], [], [_csv_fault(error, place, reader.line_num, end + 1)]
+    return rows, starts, []
 
 
 def _delimiter(text: str) -> str:
@@ -139,8 +161,7 @@ def _delimiter(text: str) -> str:
     return max(",;\t", key=lambda mark: (heading.count(mark), mark == ","))
 
 
-def _csv_fault(error: csv.Error, place: str, line: int, ends: list[int]) -> Fault:
-    first = ends[-1] + 1 if ends else 1
+def _csv_fault(error: csv.Error, place: str, line: int, first: int) -> Fault:
     if "unexpected end" in str(error):
         wrong, right = (
             "a quote opens here and never closes",
@@ -164,10 +185,6 @@ def _ragged(grid: list[list[str]], lines: Sequence[int], width: int, place: str)
             right = "put text that has a comma in quotes"
             faults.append(Fault(place, lines[n], "", wrong, right, "long-row"))
     return faults
-
-
-def _empty(place: str, book: str, names: Mapping[str, int]) -> Table:
-    return Table(place, book, dict.fromkeys(names, ()), (), {})
 
 
 def _plain_heading(text: str) -> str:

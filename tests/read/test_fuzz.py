@@ -228,6 +228,22 @@ def test_any_rows_under_the_right_heading(folder, house, rows, book, mark):
     check(parse_csv(text, "x.csv", book, {}))
 
 
+@TIMES
+@given(
+    rows=st.lists(st.lists(st.sampled_from(["2026-11-26", "dinner", "3", " ", ""]), min_size=3, max_size=3))
+)
+def test_plain_and_quoted_texts_give_the_same_table(rows):
+    """The quick way through a text without quotes and the way through quotes agree, lines included."""
+    text = "".join(",".join(row) + "\n" for row in [COLUMNS["covers"], *rows])
+    quick, slow = (
+        parse_csv(one, "covers.csv", "covers", {}) for one in (text, text.replace("date", '"date"'))
+    )
+    assert (quick[0] is None, quick[1]) == (slow[0] is None, slow[1])
+    if quick[0] is not None and slow[0] is not None:
+        assert {k: [*v] for k, v in quick[0].columns.items()} == {k: [*v] for k, v in slow[0].columns.items()}
+        assert [*quick[0].lines] == [*slow[0].lines]
+
+
 VALUES = st.one_of(
     st.none(),
     st.booleans(),
