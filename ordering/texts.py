@@ -10,15 +10,20 @@ _TURNS = frozenset(map(chr, (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *ra
 
 def one_line(text: str) -> str:
     """The text on one line: no control characters, no marks that turn its direction, single spaces."""
-    if not text.isprintable():
-        text = "".join(map(_harmless, text))
-    return " ".join(text.split())
+    return " ".join(harmless(text).split())
+
+
+def harmless(text: str) -> str:
+    """The text without control characters and marks that turn its direction; its lines are kept."""
+    if text.isprintable():
+        return text
+    return "".join(map(_harmless, text.replace("\r\n", "\n")))
 
 
 def _harmless(c: str) -> str:
     if c in _TURNS:
         return ""
-    return " " if unicodedata.category(c) in ("Cc", "Zl", "Zp", "Cs") else c
+    return " " if c != "\n" and unicodedata.category(c) in ("Cc", "Zl", "Zp", "Cs") else c
 
 
 def cells_wide(text: str) -> int:

@@ -9,6 +9,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from ordering.pages.parts import counted, shown
+from ordering.pages.tables import local
 from ordering.records.house import House
 from ordering.records.page import Calendar, Event
 from ordering.records.plan import OrderLine, Plan, Start
@@ -45,7 +46,7 @@ def _cut_offs(house: House, lines: Iterable[OrderLine], zone: ZoneInfo, is_now: 
         what = "Order" if is_now else "Foreseen: order"
         events.append(
             Event(
-                key=f"cut-off {vendor} {day.isoformat()}",
+                key=f"cut-off {vendor} {local(order_by).isoformat()} {day.isoformat()}",
                 title=f"{what} from {_vendor_name(house, vendor)} by {order_by:%H:%M}",
                 begins=order_by.replace(tzinfo=zone) if order_by.tzinfo is None else order_by,
                 notes=f"{counted(len(mine), 'line')}, {total:,.2f} {house.currency}".rstrip()

@@ -11,6 +11,7 @@ from ordering.days import said
 from ordering.pages.caution_block import hazards_of
 from ordering.pages.parts import (
     Block,
+    clipped,
     counted,
     heads,
     item_name,
@@ -27,8 +28,9 @@ from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Plan, Shortage, Start
 
 WIDTHS = (18.0, 31.0, 12.0, 12.0, 13.0, 42.0)
-MOST_ORDERS, MOST_SHORT, MOST_DOUBTS = 24, 5, 3
-ROOM, FEWEST_STARTS = 34, 8  # orders and starts share the lines of one page
+MOST_ORDERS, MOST_SHORT, MOST_DOUBTS = 22, 5, 3
+DOUBT_WIDTH = 120
+ROOM, FEWEST_STARTS = 29, 6  # orders and starts share the lines of one page
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +79,7 @@ def today_sheet(house: House, plan: Plan, vendor_titles: Mapping[str, str]) -> S
         fit_tall=1,
         footer=f"{house.name}: {plan.on.isoformat()}",
         tables=tables,
+        row_height=15.5,
     )
 
 
@@ -167,6 +170,6 @@ def _more(found: Sequence[object], most: int, where: str) -> list[Block]:
 def _doubts(plan: Plan) -> list[Block]:
     if not plan.doubts:
         return []
-    rows = tuple((Cell(text, "wrap", span=len(WIDTHS)),) for text in plan.doubts[:MOST_DOUBTS])
+    rows = tuple((Cell(clipped(text, DOUBT_WIDTH)),) for text in plan.doubts[:MOST_DOUBTS])
     heading = section(f"Doubts: {counted(len(plan.doubts), 'thing')} to look at")
     return [heading, Block(rows), *_more(plan.doubts, MOST_DOUBTS, "sheet Doubts")]

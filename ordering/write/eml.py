@@ -15,6 +15,7 @@ from ordering.write.xlsx import workbook_bytes
 
 SHEET_TYPE = ("application", "vnd.openxmlformats-officedocument.spreadsheetml.sheet")
 LONGEST_HEADER = 200
+LONGEST_LINE = 76  # RFC 2045, 6.7 (5), for encoded text; RFC 5322, 2.1.1 would allow 78
 
 
 def letter_bytes(letter: Letter) -> bytes:
@@ -32,7 +33,7 @@ def letter_bytes(letter: Letter) -> bytes:
     sender = address(letter.sender, letter.sender_name)
     if sender is None:
         raise ValueError(f"the sender is no address: {letter.sender!r}")
-    message = EmailMessage(policy=SMTP.clone(cte_type="7bit"))
+    message = EmailMessage(policy=SMTP.clone(cte_type="7bit", max_line_length=LONGEST_LINE))
     message["X-Unsent"] = "1"
     message["Date"] = format_datetime(letter.dated)
     message["From"] = sender

@@ -13,7 +13,7 @@ from typing import Any
 import xlsxwriter
 
 from ordering.records.page import Cell, Entry, Sheet, Table, Workbook
-from ordering.texts import one_line, wrapped
+from ordering.texts import harmless, one_line, wrapped
 from ordering.write.charts import add_chart
 from ordering.write.styles import FONT, SIZE, properties
 
@@ -180,7 +180,7 @@ def _last_row(sheet: Sheet) -> int:
 
 def _add_table(paged: Any, sheet: Sheet, table: Table, taken: set[str]) -> None:
     heads = sheet.rows[table.first_row][table.first_column : table.last_column + 1]
-    texts = [str(cell.value or "") for cell in heads]
+    texts = [harmless(str(cell.value or "")) for cell in heads]
     if table.last_row <= table.first_row or len({t.casefold() for t in texts}) < len(texts) or "" in texts:
         raise ValueError(f"table {table.name!r} needs a row and a head of its own for each column")
     name = base = re.sub(r"\W+", "_", f"table_{table.name}", flags=re.ASCII)[:200]
@@ -212,13 +212,13 @@ def _write_rows(paged: Any, sheet: Sheet, format_of: Format, names: Mapping[str,
 def _write_cell(paged: Any, at: tuple[int, int], cell: Cell, style: Any, names: Mapping[str, str]) -> None:
     if cell.span > 1:
         paged.merge_range(*at, at[0], at[1] + cell.span - 1, "", style)
-    value = cell.value
+    value = harmless(cell.value) if isinstance(cell.value, str) else cell.value
     if cell.formula:
         if not cell.formula.startswith("="):
             raise ValueError(f"a formula begins with '=': {cell.formula!r}")
         paged.write_formula(*at, cell.formula, style, _number(value))
     elif cell.link:
-        tip = f"go to {cell.link}"
+        tip = one_line(f"go to {cell.link}")
         target = names[cell.link].replace("'", "''")
         paged.write_url(*at, f"internal:'{target}'!A1", style, str(value)[:MOST_IN_CELL], tip[:255])
     elif value is None or value == "":

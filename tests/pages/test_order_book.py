@@ -1,0 +1,242 @@
+"""The order book: every sheet, its links and charts, and Today on one page whatever the day holds."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+
+import openpyxl
+import pytest
+import sample_plan
+from hostile import NAMES
+
+from ordering.pages.ageing import EXCEL_DAY_0, ageing_sheet, spans
+from ordering.pages.order_book import order_book, vendor_titles
+from ordering.pages.start_list import coming_starts, start_list, starts_sheet
+from ordering.pages.today import placings, today_sheet
+from ordering.pages.why_page import cause_name, why_sheet
+from ordering.records.books import Lot
+from ordering.records.page import Cell, Sheet
+from ordering.records.plan import Plan, Shortage
+from ordering.write.xlsx import row_heights, workbook_bytes
+
+HOUSE = sample_plan.house()
+PLAN = sample_plan.plan(HOUSE)
+
+
+def column(sheet: Sheet, head: str) -> list[object]:
+    """Values under a heading, to the end of its table."""
+    for table in sheet.tables:
+        names = [cell.value for cell in sheet.rows[table.first_row]]
+        if head in names:
+            at = names.index(head)
+            return [row[at].value for row in sheet.rows[table.first_row + 1 : table.last_row + 1]]
+    raise AssertionError(f"no column {head}")
+
+
+def busy(plan: Plan) -> Plan:
+    """A day with thirty orders, forty starts, thirty shortages and twenty doubts."""
+    line = plan.buying.orders[0]
+    orders = tuple(
+        replace(line, order_by=datetime(2026, 11, 26, 8) + timedelta(hours=n), code=f"c{n}")
+        for n in range(30)
+    )
+    short = tuple(
+        Shortage(
+            sample_plan.SAT,
+            f"thing-{n}",
+            1.5,
+            "kg",
+            "A dish with a long name: 9 portions; B",
+            "no-time",
+            "x" * 150,
+        )
+        for n in range(30)
+    )
+    return replace(
+        plan,
+        buying=replace(plan.buying, orders=orders),
+        netting=replace(plan.netting, starts=plan.netting.starts[:1] * 40),
+        shortages=short,
+        doubts=("This is doubtful for a reason that takes a whole sentence to say. " * 3,) * 20,
+    )
+
+
+def test_sheets_stand_in_the_sequence_a_chef_turns_to_them() -> None:
+    assert [sheet.title for sheet in order_book(HOUSE, PLAN).sheets] == [
+        *("Today", "Starts", "Short", "Ageing", "Forecast", "Dishes", "Pars", "Why"),
+        *("Allergens", "Cautions", "Doubts", "Hollow Mill", "Reed Quay Fish & Sons"),
+    ]
+
+
+@pytest.mark.parametrize("name", NAMES.values(), ids=NAMES.keys())
+def test_any_name_of_house_vendor_item_and_dish_makes_a_book(name: str) -> None:
+    ids = ("house", "hollow-mill", "reed-quay", "flour", "trout", "loaf", "bread", "rib-plate")
+    house = sample_plan.house(dict.fromkeys(ids, name))
+    plan = replace(sample_plan.plan(house), doubts=(name,))
+    found = openpyxl.load_workbook(io.BytesIO(workbook_bytes(order_book(house, plan))))
+    assert len(found.sheetnames) == len({title.casefold() for title in found.sheetnames}) == 13
+    formulas = [cell for sheet in found for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
+    assert formulas == []
+
+
+def test_vendors_of_one_name_or_that_of_a_sheet_are_told_apart() -> None:
+    house = sample_plan.house({"hollow-mill": "Today", "reed-quay": "Today"})
+    titles = vendor_titles(house, PLAN)
+    assert titles == {"hollow-mill": "hollow-mill: Today", "reed-quay": "reed-quay: Today"}
+
+
+def test_links_of_today_lead_to_the_vendors_own_sheets() -> None:
+    found = openpyxl.load_workbook(io.BytesIO(workbook_bytes(order_book(HOUSE, PLAN))))
+    links = {link.hyperlink.location for row in found["Today"].iter_rows() for link in row if link.hyperlink}
+    assert links == {"'Hollow Mill'!A1", "'Reed Quay Fish & Sons'!A1"}
+
+
+@pytest.mark.parametrize("plan", [PLAN, busy(PLAN)], ids=["quiet", "busy"])
+def test_today_fits_one_page_at_a_size_that_can_be_read(plan: Plan) -> None:
+    """Seven points at least: 10 points shrunk by no more than what width and height of A4 ask."""
+    sheet = today_sheet(HOUSE, plan, {})
+    assert sheet.fit_tall == 1
+    tall = sum(row_heights(sheet).get(n, sheet.row_height) for n in range(len(sheet.rows)))
+    wide = sum(sheet.widths) * 7 * 0.75
+    page_wide, page_tall = (8.27 - 1.0) * 72, (11.69 - 1.25) * 72
+    assert 10 * min(page_wide / wide, page_tall / tall, 1.0) >= 7
+
+
+def test_what_does_not_fit_today_is_counted_and_found_elsewhere() -> None:
+    texts = [str(cell.value) for row in today_sheet(HOUSE, busy(PLAN), {}).rows for cell in row]
+    assert "and 8 more: see each vendor's own sheet" in texts
+    assert "and 33 more: see sheet Starts" in texts
+    assert "and 25 more: see sheet Short" in texts
+    assert "and 17 more: see sheet Doubts" in texts
+
+
+def test_placings_come_by_cut_off_with_their_fees() -> None:
+    found = placings(PLAN)
+    assert [(one.vendor, one.n_lines, one.amount, one.fee) for one in found] == [
+        ("reed-quay", 1, Decimal("60.80"), Decimal(0)),
+        ("hollow-mill", 2, Decimal("61.25"), Decimal("8.00")),
+        ("hollow-mill", 1, Decimal("34.20"), Decimal("8.00")),
+    ]
+    assert list(found) == sorted(found, key=lambda one: one.order_by)
+
+
+def test_nothing_to_do_is_said_on_every_sheet() -> None:
+    plan = replace(
+        PLAN,
+        buying=replace(PLAN.buying, orders=(), outlook=(), pars=(), notes=(), bound_gap=None),
+        netting=replace(PLAN.netting, starts=(), warnings=()),
+        opening=replace(PLAN.opening, lots=(), scheduled=()),
+        shortages=(),
+        pegging=(),
+        doubts=(),
+    )
+    text = str(order_book(HOUSE, plan).sheets)
+    for words in (
+        *("Nothing needs to be ordered", "Nothing needs to be started", "Nothing is expected to run short"),
+        *("Nothing is ageing", "No item has a par", "Nothing is ordered", "was not proved"),
+    ):
+        assert words in text
+    assert workbook_bytes(order_book(HOUSE, plan))
+
+
+def test_the_start_list_runs_by_day_with_the_longest_first_and_room_to_tick() -> None:
+    starts = coming_starts(PLAN)
+    assert [s.recipe for s in starts] == ["aged-rib", "levain", "loaf", "brined-trout", "loaf", "levain"]
+    sheet = starts_sheet(HOUSE, PLAN)
+    assert column(sheet, "start on") == sorted(column(sheet, "start on"))  # type: ignore[type-var]
+    ticks = [row[-1] for row in sheet.rows[4:10]]
+    assert all(cell == Cell(None, "box") for cell in ticks)
+    assert start_list(HOUSE, PLAN).sheets == (sheet,)
+
+
+def test_starts_after_the_coming_week_wait() -> None:
+    late = replace(PLAN.netting.starts[0], start_on=sample_plan.ON + timedelta(days=7))
+    early = replace(PLAN.netting.starts[0], start_on=sample_plan.ON - timedelta(days=1))
+    assert coming_starts(replace(PLAN, netting=replace(PLAN.netting, starts=(late, early)))) == ()
+
+
+def test_cautions_stand_under_the_work_with_source_and_who_decides() -> None:
+    texts = [str(cell.value) for row in starts_sheet(HOUSE, PLAN).rows for cell in row]
+    assert any("Dry ageing" in text and "Rib of beef, 35 days" in text for text in texts)
+    assert sum(text.startswith("Source: ") for text in texts) == 4
+    assert texts[-1] == "Local code and licensed practice decide. No sheet can say that food is safe."
+
+
+def test_the_time_line_counts_days_in_process_and_days_to_use() -> None:
+    found = {(s.name, s.state): s for s in spans(HOUSE, PLAN)}
+    ageing = found[("Rib of beef, 35 days, 15 kg", "in process")]
+    assert (ageing.begins_on, ageing.process_days, ageing.ready_on) == (
+        date(2026, 11, 1),
+        35,
+        date(2026, 12, 6),
+    )
+    assert ageing.use_days == 15  # 6 to 20 December, both counted
+    ready = found[("Rib of beef, 35 days, 7.5 kg", "ready")]
+    assert (ready.process_days, ready.use_days) == (0, 7)
+    assert found[("Rib of beef, 35 days, 15 kg", "to be started")].use_by == date(2027, 1, 14)
+    assert not any("flour" in name.lower() for name, _ in found)
+
+
+def test_the_time_line_draws_from_the_first_beginning_to_the_last_day() -> None:
+    sheet = ageing_sheet(HOUSE, PLAN)
+    (chart,) = sheet.charts
+    assert chart.axis_range == (
+        date(2026, 11, 1).toordinal() - EXCEL_DAY_0,
+        date(2027, 1, 15).toordinal() - EXCEL_DAY_0,
+    )
+    begins, process, use = chart.series
+    assert begins.style == "hidden"
+    heads = [cell.value for cell in sheet.rows[begins.values[1] - 1]]
+    assert [heads[s.values[0]] for s in (begins, process, use)] == [
+        "begins on",
+        "days in process",
+        "days to use it",
+    ]
+    assert all(s.values[1:] == (4, 8) for s in chart.series)
+
+
+def test_a_long_ageing_room_gets_a_page_for_its_chart() -> None:
+    lots = tuple(Lot("aged-rib", 7.0 + n, date(2026, 12, 20), date(2026, 12, 6)) for n in range(40))
+    sheet = ageing_sheet(HOUSE, replace(PLAN, opening=replace(PLAN.opening, lots=lots)))
+    (chart,) = sheet.charts
+    assert sheet.breaks == (chart.at[0],)
+    assert chart.height <= 640
+    rest = replace(PLAN.opening, lots=(Lot("aged-rib", 1e-9, date(2026, 12, 20), date(2026, 12, 6)),))
+    assert not any(s.state == "in process" for s in spans(HOUSE, replace(PLAN, opening=rest)))
+
+
+def test_day_numbers_are_those_of_a_workbook() -> None:
+    """1900-03-01 is day 61 of the 1900 date system (ECMA-376, 18.17.4.1; from memory)."""
+    assert date(1900, 3, 1).toordinal() - EXCEL_DAY_0 == 61
+
+
+def test_why_adds_up_to_each_line() -> None:
+    sheet = why_sheet(HOUSE, PLAN)
+    codes, quantities = column(sheet, "code"), column(sheet, "quantity")
+    total = sum(q for code, q in zip(codes, quantities, strict=True) if code == "HM-104")  # type: ignore[misc]
+    assert total == 50.0
+    assert column(sheet, "because of")[:4] == [
+        *("Bread and butter", "safety stock", "whole packs", "less stock and receipts"),
+    ]
+
+
+def test_causes_are_said_in_words() -> None:
+    assert cause_name(HOUSE, "*par") == "par"
+    assert cause_name(HOUSE, "trout-plate") == "Smoked trout, pickles"
+    assert cause_name(HOUSE, "gone-dish") == "gone-dish"
+
+
+def test_forecast_charts_draw_the_columns_beside_them() -> None:
+    sheet = next(s for s in order_book(HOUSE, PLAN).sheets if s.title == "Forecast")
+    for chart, table in zip(sheet.charts, sheet.tables, strict=True):
+        heads = [cell.value for cell in sheet.rows[table.first_row]]
+        assert [heads[s.values[0]] for s in chart.series] == ["expected", "low", "high"]
+        assert all(s.values[1:] == (table.first_row + 1, table.last_row) for s in chart.series)
+
+
+def test_two_runs_give_the_same_bytes() -> None:
+    again = sample_plan.plan(sample_plan.house())
+    assert workbook_bytes(order_book(HOUSE, PLAN)) == workbook_bytes(order_book(sample_plan.house(), again))

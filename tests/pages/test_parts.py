@@ -1,0 +1,78 @@
+"""Small parts: quantities in words, lines that fit, blocks that stack."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ordering.pages import parts
+from ordering.records.house import House
+from ordering.records.page import Cell
+from ordering.texts import cells_wide, one_line, wrapped
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "text"),
+    [
+        (4.2, "kg", "4.2 kg"),
+        (1200.0, "each", "1,200 each"),
+        (0.0004, "kg", "0 kg"),
+        (-0.0001, "kg", "0 kg"),
+        (0.125, "l", "0.125 l"),
+        (12.345, "kg", "12.3 kg"),
+        (3.0, "", "3"),
+    ],
+)
+def test_quantities_as_said_in_a_kitchen(quantity: float, unit: str, text: str) -> None:
+    assert parts.shown(quantity, unit) == text
+
+
+def test_words() -> None:
+    assert [parts.counted(n, "line") for n in (0, 1, 2)] == ["0 lines", "1 line", "2 lines"]
+    assert parts.counted(2, "dish", "dishes") == "2 dishes"
+    assert [parts.listed(list("abc")[:n]) for n in range(4)] == ["", "a", "a and b", "a, b and c"]
+
+
+def test_paper_is_that_of_the_country() -> None:
+    """Unicode CLDR, supplementalData, paperSize (from memory)."""
+    assert parts.paper(House("x", holiday_country="US")) == "letter"
+    assert parts.paper(House("x", holiday_country="GB")) == "a4"
+    assert parts.paper(House("x")) == "a4"
+
+
+def test_wide_and_combining_characters_take_their_columns() -> None:
+    """Unicode Standard Annex 11: East Asian wide characters take two columns."""
+    assert [cells_wide(text) for text in ("flour", "北京", "e\u0301", "", "ﾊ")] == [5, 4, 1, 0, 1]
+
+
+@settings(max_examples=100, deadline=None, derandomize=True)
+@given(st.text(max_size=120), st.integers(2, 40))
+def test_wrapped_lines_fit_and_lose_nothing(text: str, width: int) -> None:
+    lines = wrapped(text, width)
+    assert all(cells_wide(line) <= width for line in lines)
+    assert "".join("".join(lines).split()) == "".join("".join(map(one_line, text.splitlines())).split())
+
+
+def test_no_text_fits_one_column() -> None:
+    with pytest.raises(ValueError, match="no text fits 1"):
+        wrapped("a", 1)
+
+
+def test_a_text_too_long_goes_on_in_its_own_column() -> None:
+    assert parts.aligned([("3", "white flour, strong"), ("12", "salt")], (3, 12), right=(0,)) == [
+        "  3  white flour,",
+        "     strong",
+        " 12  salt",
+    ]
+    assert parts.clipped("one two three", 9) == "one ..."
+    assert parts.clipped("one two", 9) == "one two"
+
+
+def test_blocks_stack_with_one_empty_row_between_and_know_their_tables() -> None:
+    table = parts.Block((parts.heads(("a", "b"), ("b",)), (Cell("x"), Cell(1))), "t")
+    rows, tables = parts.stacked([parts.titled("T"), parts.section("S"), table, parts.Block((), "none")])
+    assert [bool(row) for row in rows] == [True, False, True, True, True]
+    (found,) = tables
+    assert (found.name, found.first_row, found.last_row, found.last_column) == ("t", 3, 4, 1)
+    assert rows[3][1].style == "head right"
