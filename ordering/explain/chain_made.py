@@ -5,13 +5,14 @@ from __future__ import annotations
 from datetime import date
 
 from ordering.days import said
-from ordering.explain.chain_parts import dishes_of, short, title, users
+from ordering.explain.chain_parts import dishes_of, short, short_of, title, users
 from ordering.explain.lookup import Row, Told, day_of, number_of
 from ordering.explain.sums import column
 from ordering.explain.telling import amount, counted, days_said, figure, often_enough, padded, wrapped
 
 _MOST_LINES = 12
 _SMALL = 0.01
+_WHOLE = ", and left of whole batches for later days"
 
 
 def made(told: Told, item: str) -> list[str]:
@@ -21,7 +22,7 @@ def made(told: Told, item: str) -> list[str]:
     lines = title(told, f"{facts['name']}: {_batches(starts) if starts else 'nothing to start now'}")
     for start in starts[:_MOST_LINES]:
         lines += wrapped(_start(start), told.width, "  ", "    ")
-    lines += ["", *dishes_of(told, item, day_of(facts["until"])), *users(told, item)]
+    lines += [*([""] if starts else []), *dishes_of(told, item, day_of(facts["until"])), *users(told, item)]
     making = facts.get("making")
     if making:
         lines += _sum(told, item)
@@ -51,8 +52,7 @@ def dish(told: Told, name: str) -> list[str]:
         until = said(day_of(rest[-1]["date"]))
         lines.append(f"  and {counted(len(rest), 'more service')} to {until}: {total:.0f} portions")
     lines += ["", *_portion(told, name), *_behind(told, name)]
-    item = str(facts["recipe"])
-    return [*lines, *short(told, item)]
+    return [*lines, *short_of(told, told.rows_naming("shortages", "dishes", f"{facts['name']}: "))]
 
 
 def _batches(starts: list[Row]) -> str:
@@ -89,7 +89,7 @@ def _sum(told: Told, item: str) -> list[str]:
     parts = [
         *((label, terms.get(term, 0.0)) for term, label in words.items()),
         (
-            f"so that it is enough {often_enough(facts['level'])}, and whole batches",
+            f"so that it is enough {often_enough(facts['level'])}" + (_WHOLE if facts["is_whole"] else ""),
             making["started"] - making["planned"],
         ),
     ]
@@ -104,7 +104,7 @@ def _rules(told: Told, item: str) -> str:
     text = f"A batch is {size}, made whole" if facts["is_whole"] else f"A batch is {size}, made in any part"
     text += f"; it takes {counted(facts['takes'], 'day')}" if facts["takes"] else "; it is made on the day"
     if facts["keeps"] is not None:
-        text += f" and keeps {counted(facts['keeps'], 'day')}"
+        text += f" and keeps {counted(facts['keeps'], 'day')}" if facts["keeps"] else " for that day alone"
     if facts["largest"] is not None:
         text += f"; at most {amount(facts['largest'], facts['unit'])} in one day"
     return text + "."

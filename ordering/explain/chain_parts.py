@@ -135,9 +135,15 @@ def _drawn(line: Sequence[Any], unit: str, name: str) -> str:
 
 def short(told: Told, item: str) -> list[str]:
     """What the run says is short of this item."""
-    lines = []
-    for row in told.rows("shortages", item=item):
-        text = f"{said(day_of(row['date']))}: {figure(number_of(row['short']))} {row['unit']} short. "
+    return short_of(told, told.rows("shortages", item=item))
+
+
+def short_of(told: Told, rows: Sequence[Row]) -> list[str]:
+    """Shortages in full, or nothing where there are none."""
+    lines: list[str] = []
+    for row in rows:
+        text = f"{said(day_of(row['date']))}: {figure(number_of(row['short']))} {row['unit']} of "
+        text += f"{told.name(row['item'])} short. "
         text += f"{row['cause'][:1].upper()}{row['cause'][1:]}. What can be done: {row['remedy']}."
         lines += wrapped(text, told.width, "  ", "    ")
     return ["What is short", *lines, ""] if lines else []

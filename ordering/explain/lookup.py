@@ -43,6 +43,10 @@ class Told:
             if all(row.get(c) == value for c, value in where.items())
         ]
 
+    def rows_naming(self, table: str, column: str, words: str) -> list[Row]:
+        """Rows of one table in whose column the words stand."""
+        return [row for row in self.tables.get(table, ()) if words in row.get(column, "")]
+
     def name(self, item: str) -> str:
         return str(self.items[item]["name"]) if item in self.items else item
 

@@ -18,6 +18,8 @@ _PLACES = 6
 _SMALLEST = 1e-6
 _CONSUMABLES = "*consumables"
 _A_WEEK = 7
+_LIKELY, _MUCH = 0.25, 0.02
+"""Expected makings that count as the next one: a quarter of a whole batch, two hundredths of the starts."""
 
 
 def why(plan: Plan, house: House) -> dict[str, Any]:
@@ -180,7 +182,7 @@ def _made(plan: Plan, recipe: Recipe, flow: ItemFlow) -> dict[str, Any]:
     until = min(_A_WEEK, len(plan.days)) - 1
     if starts:
         started = sum(start.quantity for start in starts)
-        until = _reached(flow, started)
+        until = _reached(flow, recipe, started, max((s.ready_on - plan.on).days for s in starts))
         terms = period(flow, 0, until)
         facts["making"] = {
             "terms": _terms(terms),
@@ -190,9 +192,16 @@ def _made(plan: Plan, recipe: Recipe, flow: ItemFlow) -> dict[str, Any]:
     return facts | _users(plan, flow, until)
 
 
-def _reached(flow: ItemFlow, started: float) -> int:
-    """Last day up to which no more is made, on the expected path, than has been decided to start."""
-    return max(0, int(np.searchsorted(np.cumsum(flow.planned), started + 1e-9, side="right")) - 1)
+def _reached(flow: ItemFlow, recipe: Recipe, started: float, last_ready: int) -> int:
+    """Last day that the starts are for: until the next making after them is likely.
+
+    No further than where the expected path makes as much as has been decided to start.
+    """
+    made = np.cumsum(flow.planned)
+    last = min(last_ready, len(made) - 1)
+    slack = _LIKELY * recipe.makes if recipe.is_whole else _MUCH * started
+    most = min(started, float(made[last]) + slack) + 1e-9
+    return max(0, int(np.searchsorted(made, most, side="right")) - 1)
 
 
 def _users(plan: Plan, flow: ItemFlow, until: int) -> dict[str, Any]:

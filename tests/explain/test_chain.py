@@ -55,7 +55,13 @@ def run(margin=0.2, shortages=(), stock=None):
     forecast = plans.forecast_of({"cheek": [0, 0, 0, 12, 0, 12, 0, 0]}, 8)
     netting = plans.netted(house, forecast, stock or {"pressed": 8.0, "salt": 1.0, "foil": 40.0}, margin)
     day = forecast.days
-    netting = replace(netting, starts=(Start(day[1], "pressed", 2.0, 20.0, "each", day[3]),))
+    netting = replace(
+        netting,
+        starts=(
+            Start(day[1], "pressed", 1.0, 10.0, "each", day[3]),
+            Start(day[3], "pressed", 1.0, 10.0, "each", day[5]),
+        ),
+    )
     buying = Buying((plans.line(house, "cheek", 0, 2, 3.0), plans.line(house, "salt", 0, 1, 3.0)), ())
     plan = plans.plan_of(house, forecast, netting, buying, shortages=shortages)
     return house, replace(plan, pegging=pegging(house, netting, buying, forecast))
@@ -127,7 +133,8 @@ def test_the_chain_of_a_made_item_says_what_to_start_and_why():
     assert text("pressed") == [
         "Pressed cheek: start 20 each, the first on Fri 27 Nov",
         "=====================================================",
-        "  Fri 27 Nov: 2 batches, 20 each, ready on Sun 29 Nov",
+        "  Fri 27 Nov: 1 batch, 10 each, ready on Sun 29 Nov",
+        "  Sun 29 Nov: 1 batch, 10 each, ready on Tue 1 Dec",
         "",
         "What it ends in, expected to Thu 3 Dec",
         "  Cheek and mash: 24 portions at 1 each",
@@ -158,6 +165,16 @@ def test_the_chain_of_a_dish_says_when_it_sells_and_what_it_is_behind():
     assert "  Ox cheek: 4 of 6 kg, Quay Butchers, Thu 26 Nov" in lines
 
 
+def test_a_dish_tells_every_shortage_that_hits_it():
+    short = Shortage(
+        ON, "salt", 0.1, "kg", "Cheek and mash: 10 portions (Thu 26 Nov)", "no offer", "fetch it"
+    )
+    other = Shortage(ON, "foil", 3.0, "each", "Mash: 1 portion (Thu 26 Nov)", "no offer", "fetch it")
+    joined = " ".join(" ".join(text("dish:cheek", shortages=(short, other))).split())
+    assert "0.1 kg of Fine salt short. No offer. What can be done: fetch it." in joined
+    assert "Foil" not in joined
+
+
 def test_an_item_that_needs_no_order_says_what_there_is_and_who_uses_it():
     lines = text("foil")
     assert lines[0] == "Foil: nothing to order now"
@@ -179,8 +196,8 @@ def test_a_shortage_is_told_with_cause_and_remedy():
     short = Shortage(
         ON, "cheek", 2.5, "kg", "Cheek and mash: 10 portions", "no delivery in time", "ring Quay"
     )
-    joined = " ".join(text("cheek", shortages=(short,)))
-    assert "Thu 26 Nov: 2.5 kg short. No delivery in time. What can be done: ring Quay." in joined
+    joined = " ".join(" ".join(text("cheek", shortages=(short,))).split())
+    assert "Thu 26 Nov: 2.5 kg of Ox cheek short. No delivery in time. What can be done: ring Quay." in joined
 
 
 @pytest.mark.parametrize("width", [60, 80, 120])
