@@ -26,6 +26,7 @@ LEVEL_SPREAD = 0.15
 LEVEL_FADING = 0.985
 OFFSETS = (8, 15, 29, 43, 64, 85, 113, 141, 176, 211, 260, 309)
 FEWEST_DAYS = 21
+UNKNOWN_DISPERSION = 0.08
 TREND_PRIOR = 0.5
 SHUT = 1e9
 TOLERANCE = 1e-2
@@ -79,12 +80,14 @@ def dispersion_ratio(y: Array) -> Array:
     """
     weekly = y[:, 7:] - y[:, :-7]
     level = (y[:, 7:] + y[:, :-7]) / 2
-    ratio = np.ones(len(y))
+    typical = np.nanmean(np.where(np.isfinite(y), y, np.nan), axis=1)
+    ratio = 1.0 + UNKNOWN_DISPERSION * typical
     for item in range(len(y)):
         known = np.isfinite(weekly[item])
         if known.sum() >= 5:
             step, mean = weekly[item][known], max(level[item][known].mean(), 1e-9)
-            ratio[item] = max(1.0, min(step.var(), 4.4 * np.median(step**2)) / 2 / mean)
+            seen = max(1.0, min(step.var(), 4.4 * np.median(step**2)) / 2 / mean)
+            ratio[item] += (seen - ratio[item]) * known.sum() / (known.sum() + 5)
     return ratio
 
 

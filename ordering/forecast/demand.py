@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ordering.forecast.covers import coming_covers, special_of
-from ordering.forecast.history import past_of
+from ordering.forecast.history import Past, past_of, sound
 from ordering.forecast.menu_mix import Portions, coming_portions
 from ordering.forecast.outlook import Outlook
 from ordering.forecast.paths import even_ranks, moved_by, scores, stream
@@ -101,11 +101,12 @@ def _of_service(
         return [f"{service}: nothing in the books before {on}: only private parties are planned"]
     ahead = max(LEAST_AHEAD, n_days)
     special, note = special_of(house, past, ahead)
-    notes = [note] if note else []
+    past = sound(past, house.services[service].weekdays, special.holidays)
+    notes = [note, *past.notes] if note else list(past.notes)
     if past.is_portions:
         notes.append(f"{service}: no covers in the books; portions sold stand in for them")
     coming = coming_covers(house, past, special, ahead)
-    at = np.array([n for n, s in enumerate(slots) if s.service == service and house.is_open(s.date, service)])
+    at = np.array([n for n, slot in enumerate(slots) if _takes_walk_ins(house, slot, past)])
     if not at.size:
         return notes
     day = np.array([slots[n].day for n in at])
@@ -119,6 +120,14 @@ def _of_service(
         notes += portions.notes
         _fill_dishes(house, portions, (at, day), (slots, seed), common, made)
     return notes
+
+
+def _takes_walk_ins(house: House, slot: Slot, past: Past) -> bool:
+    return (
+        slot.service == past.service
+        and house.is_open(slot.date, slot.service)
+        and slot.date.weekday() not in past.shut
+    )
 
 
 def _needed(house: House, service: str) -> tuple[str, ...]:

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ordering.forecast.doubts import (
+    never_open,
+    notes_on_past,
+    off_the_menu,
+    without_absurd,
+    without_closed_zeros,
+)
 from ordering.records.books import Books
 from ordering.records.house import House
 
@@ -26,6 +33,8 @@ class Past:
     sold : [dish, day], NaN where the dish was not on or nothing is known
     sold_out : [dish, day]
     is_portions : no covers in the books, portions sold stand in for them
+    shut : weekdays listed as open that the past shows closed
+    notes : what could not be taken as it stands
     """
 
     service: str
@@ -34,6 +43,8 @@ class Past:
     sold: Array
     sold_out: NDArray[np.bool_]
     is_portions: bool = False
+    shut: frozenset[int] = frozenset()
+    notes: tuple[str, ...] = ()
 
     @property
     def n_days(self) -> int:
@@ -67,6 +78,23 @@ def past_of(house: House, books: Books, service: str, on: date, dishes: Sequence
         came = np.where(np.isfinite(sold).any(axis=0), np.nansum(sold, axis=0), np.nan)
     sold = _on_the_menu(house, service, first, sold, came, dishes)
     return _without_parties(house, Past(service, first, came, sold, sold_out, is_portions), dishes)
+
+
+def sound(past: Past, listed: frozenset[int], holidays: Collection[date]) -> Past:
+    """The past without what cannot be taken as it stands, with notes on what that was."""
+    weekday = np.array([day.weekday() for day in past.days])
+    is_holiday = np.array([day in holidays for day in past.days], dtype=bool)
+    plausible, is_absurd = without_absurd(past.covers)
+    covers = without_closed_zeros(plausible, weekday, is_holiday)
+    shut = never_open(covers, weekday, listed)
+    absurd = np.where(is_absurd, past.covers, np.nan)
+    notes = notes_on_past(past.service, covers, past.first, absurd, shut)
+    sold = past.sold.copy()
+    for n in range(len(sold)):
+        sold[n], _ = without_absurd(sold[n])
+        sold[n, off_the_menu(sold[n])] = np.nan
+        sold[n, past.sold_out[n] & (sold[n] == 0)] = np.nan
+    return replace(past, covers=covers, sold=sold, shut=shut, notes=tuple(notes))
 
 
 def _filled_covers(table: pd.DataFrame, first: date, n_days: int) -> Array:

@@ -24,6 +24,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 MOST_TIMES = 4.0
+FEWEST_KNOWN = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +41,12 @@ class Outlook:
     origins: Index
     past_mean: Array
     past: Array
+
+
+def _learnt_enough(history: History) -> NDArray[np.bool_]:
+    """[item, origin]: whether a series had a week of its own before the origin."""
+    so_far = np.cumsum(np.isfinite(history.y), axis=1)
+    return np.asarray(so_far[:, history.origins - 1] >= FEWEST_KNOWN)
 
 
 def outlook(
@@ -65,7 +72,7 @@ def outlook(
     ceiling = MOST_TIMES * np.maximum(np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1), 1)
     candidates = np.minimum(np.concatenate(found, axis=2), ceiling[:, None, None, None])
     bucket = bucket_of(ahead)
-    past = y[:, :-1, BACK:]
+    past = np.where(_learnt_enough(history)[:, :-1, None], y[:, :-1, BACK:], np.nan)
     errors = np.abs(candidates[:, :-1] - past[:, :, None, :])
     mean = combined(candidates, weights(errors, bucket), bucket)
     level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan), axis=1)

@@ -1,0 +1,128 @@
+"""What in the past cannot be taken as it stands: closed days written as 0, slips of the pen, gaps."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ordering.days import WEEKDAY_NAMES
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+ABSURD_TIMES = 5.0
+NOT_BY_CHANCE = 8.0
+LONG_RUN = 10
+WEEKS_LOOKED_AT = 12
+OFF_THE_MENU = 14.0
+
+
+def without_absurd(y: Array) -> tuple[Array, Flags]:
+    """The values with absurdly high ones taken out, and where those were.
+
+    Absurd is more than five times what nine days in ten stay below, in the whole past and in the
+    last 28 days known, so that a house that has really grown is believed within days.
+    """
+    known = y[np.isfinite(y)]
+    if known.size < 8 or not known.any():
+        return y, np.zeros(y.shape, dtype=bool)
+    usual = max(np.quantile(known, 0.9), np.quantile(known[-28:], 0.9), 4.0)
+    is_absurd = np.isfinite(y) & (y > ABSURD_TIMES * usual)
+    if is_absurd.sum() > 0.02 * known.size + 1:
+        return y, np.zeros(y.shape, dtype=bool)
+    return np.where(is_absurd, np.nan, y), is_absurd
+
+
+def without_closed_zeros(y: Array, weekday: NDArray[np.int64], is_holiday: Flags) -> Array:
+    """The values with zeros that can only mean closed taken out.
+
+    A lone 0 where the same weekday usually brings many is a day the house was shut, and so is a long
+    run of zeros that ended. Zeros of a weekday that is usually 0, of a holiday, or of a run that
+    has not ended stay as they are.
+    """
+    found = _without_long_runs(y)
+    for w in range(7):
+        at = np.flatnonzero((weekday == w) & np.isfinite(found))
+        for place in np.flatnonzero(found[at] == 0):
+            near = found[at[max(place - 8, 0) : place + 9]]
+            usual = float(np.median(near)) if near.size >= 4 else 0.0
+            if usual >= NOT_BY_CHANCE and (near == 0).mean() < 0.25 and not is_holiday[at[place]]:
+                found[at[place]] = np.nan
+    return found
+
+
+def _without_long_runs(y: Array) -> Array:
+    found = y.copy()
+    at = np.flatnonzero(np.isfinite(y))
+    values = y[at]
+    if not values.any() or np.median(values[values > 0]) < NOT_BY_CHANCE:
+        return found
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], (values == 0).astype(int), [0]])))
+    for first, last in zip(edges[::2], edges[1::2], strict=True):
+        if last - first >= LONG_RUN and last < len(values):
+            found[at[first:last]] = np.nan
+    return found
+
+
+def never_open(y: Array, weekday: NDArray[np.int64], listed: frozenset[int]) -> frozenset[int]:
+    """Weekdays listed as open on which the last twelve weeks show no service at all.
+
+    Nothing is concluded from fewer than eight of those weeks, or from weeks with no service.
+    """
+    recent, days = np.isfinite(y[-7 * WEEKS_LOOKED_AT :]), weekday[-7 * WEEKS_LOOKED_AT :]
+    n_weeks = len(recent) // 7
+    if n_weeks < 8:
+        return frozenset()
+    by_week = recent[-7 * n_weeks :].reshape(n_weeks, 7).any(axis=1)
+    if by_week.sum() < 8:
+        return frozenset()
+    return frozenset(w for w in listed if not recent[days == w].any())
+
+
+def off_the_menu(sold: Array) -> Flags:
+    """Days inside a dish's life on which it cannot have been on offer.
+
+    A run of days with nothing sold in which its usual rate would have sold 14 or more; a run
+    that reaches today is not one, since the dish may have died.
+    """
+    known = np.flatnonzero(np.isfinite(sold))
+    values = sold[known]
+    away = np.zeros(sold.shape, dtype=bool)
+    if not values.any():
+        return away
+    rate = values.sum() / max((values > 0).sum(), 1) * min((values > 0).mean() * 2, 1.0)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], (values == 0).astype(int), [0]])))
+    for first, last in zip(edges[::2], edges[1::2], strict=True):
+        if (last - first) * rate >= OFF_THE_MENU and last - first >= LONG_RUN and last < len(values):
+            away[known[first:last]] = True
+    return away
+
+
+def notes_on_past(service: str, y: Array, first: date, absurd: Array, shut: frozenset[int]) -> list[str]:
+    """What a reader of the forecast should know about one service's past.
+
+    absurd : values taken out as absurd, NaN elsewhere, shape of `y`
+    """
+    found = []
+    for n in np.flatnonzero(np.isfinite(absurd))[:5]:
+        when = (first + timedelta(days=int(n))).isoformat()
+        found.append(
+            f"{service}: {absurd[n]:.0f} covers on {when} is more than {ABSURD_TIMES:.0f} times a busy day; "
+            "left out"
+        )
+    for w in sorted(shut):
+        found.append(
+            f"{service}: {WEEKDAY_NAMES[w]} is listed as open, but the last {WEEKS_LOOKED_AT} weeks show no "
+            f"service on it; taken as closed"
+        )
+    at = np.flatnonzero(np.isfinite(y))
+    if not at.size:
+        return found
+    if len(y) - at[-1] > 15:
+        last = (first + timedelta(days=int(at[-1]))).isoformat()
+        found.append(f"{service}: the books end on {last}; what came since is not known")
+    if at.size < 56:
+        found.append(f"{service}: only {at.size} services in the books; expect the forecast to be rough")
+    return found
