@@ -76,6 +76,13 @@ pie:
     - {item: flour, quantity: 2 kg}
     - {item: duck, quantity: 3 kg}
     - {item: yeast, quantity: 20 g}
+confit:
+  name: Duck confit
+  makes: 2 kg
+  keeps: 20 d
+  store: fridge
+  from:
+    - {item: duck, quantity: 4 kg}
 """,
     "menu.yaml": """
 duck-pie:
@@ -464,6 +471,15 @@ def test_a_second_file_for_the_same_vendor_and_day_counts_and_is_said(kitchen):
     assert len(kitchen.seen().receipts) == 2
 
 
+def test_a_delivery_that_never_was_booked_is_said_in_one_line(kitchen):
+    kitchen.make_run(LINES[1:2])
+    kitchen.place()
+    report = kitchen.receive("2026-11-30,miller,M-2,1,10,kg,9.00\n", on=SAT + timedelta(2))
+    assert report.lines[-1] == (
+        "  nothing of the order for Sat 28 Nov has been booked in: 1 line, no longer expected"
+    )
+
+
 @pytest.mark.parametrize(
     ("text", "kind"),
     [
@@ -580,7 +596,7 @@ def test_the_count_sheet_goes_by_storage_area_in_the_sequence_of_the_configurati
     stores = [row[0].value for row in sheet.iter_rows(min_row=head + 1)]
     assert list(dict.fromkeys(stores)) == ["dry store", "fridge"]
     names = [row[1].value for row in sheet.iter_rows(min_row=head + 1) if row[8].value]
-    assert names == ["Bread flour", "Yeast", "Duck"]
+    assert names == ["Bread flour", "Yeast", "Duck", "Duck confit"]
 
 
 def test_a_count_sheet_never_overwrites_a_file_that_may_be_filled(kitchen):
@@ -597,6 +613,63 @@ def test_the_count_sheet_is_the_same_bytes_again(kitchen):
     for file in files:
         bookkeeping.count_out(kitchen.config, kitchen.books, THU, file)
     assert files[0].read_bytes() == files[1].read_bytes()
+
+
+# --- waste and batches ---------------------------------------------------------------------------
+
+
+def book(kitchen, text, name="entries.csv", on=SAT):
+    file = kitchen.folder / name
+    file.write_text(text)
+    return bookkeeping.count_in(kitchen.config, kitchen.books, file, on, False)
+
+
+WASTE = "date,item,quantity,unit,reason\n"
+BATCHES = "started_on,recipe,drawn,made,unit\n"
+
+
+def test_waste_is_told_by_its_columns_and_booked_once_at_its_cost(kitchen):
+    """2 kg of duck at 9.00 and 5 kg of flour at 0.80 (20.00 for 25 kg, the cheaper offer)."""
+    text = WASTE + "2026-11-27,duck,2,kg,late\n2026-11-27,flour,5000,g,wet\n"
+    assert book(kitchen, text).lines == ("Waste: 2 rows booked in, 22.00 GBP at today's cost",)
+    assert book(kitchen, text, "copy.csv").lines == ("copy.csv was booked in on 2026-11-28; nothing changed",)
+    assert [(w.item, w.quantity) for w in kitchen.seen().waste] == [("duck", 2.0), ("flour", 5.0)]
+
+
+def test_corrected_waste_replaces_and_another_file_of_the_day_adds(kitchen):
+    book(kitchen, WASTE + "2026-11-27,duck,2,kg,late\n", "lunch.csv")
+    book(kitchen, WASTE + "2026-11-27,duck,1,kg,late\n", "lunch.csv")
+    book(kitchen, WASTE + "2026-11-27,duck,3,kg,late\n", "dinner.csv")
+    assert sorted(w.quantity for w in kitchen.seen().waste) == [1.0, 3.0]
+
+
+def test_batches_are_booked_and_their_yield_offered_in_words_and_not_applied(kitchen):
+    """Three batches of 4 kg duck gave 1.6 of 2 kg: (3 x 0.4 + 5 x 0.5) / 8 = 0.4625 a kg, 1.85 a batch."""
+    before = {p.name: p.read_bytes() for p in kitchen.config.iterdir()}
+    rows = "".join(f"2026-11-2{n},confit,4,1.6,kg\n" for n in (5, 6, 7))
+    assert book(kitchen, BATCHES + rows).lines == (
+        "Batches: 3 rows booked in",
+        "Duck confit: 3 batches gave -20.0% against the recipe; in recipes.yaml, confit, 'makes: 1.85 kg' "
+        "would fit better than 2 kg",
+    )
+    assert [b.made for b in kitchen.seen().batches] == [1.6, 1.6, 1.6]
+    assert {p.name: p.read_bytes() for p in kitchen.config.iterdir()} == before
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        (WASTE + "2026-12-27,duck,2,kg,late\n", "future"),
+        (WASTE + "2026-11-27,swan,2,kg,late\n", "unknown-item"),
+        (BATCHES + "2026-12-27,confit,4,2,kg\n", "future"),
+        (BATCHES, "empty-file"),
+        ("what,is,this\n1,2,3\n", "missing-column"),
+    ],
+)
+def test_entries_that_cannot_be_are_refused(kitchen, text, kind):
+    caught = refused(lambda: book(kitchen, text))
+    assert kind in [f.kind for f in caught.faults]
+    assert not store.ledger_path(kitchen.books).exists()
 
 
 def test_a_house_whose_items_were_renamed_says_so_instead_of_failing(kitchen):

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+from ordering.bookkeeping.entries import book_batches, book_waste, other_book
 from ordering.bookkeeping.files import empty
 from ordering.days import said
 from ordering.faults import Fault, Refused
@@ -59,7 +60,7 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: 
     """Book in a filled count and hold it against what there should be.
 
     A count of the same item and day replaces the earlier one. Entries that look like a slip are refused
-    unless `is_confirmed`.
+    unless `is_confirmed`. A file with the columns of `waste` or `batches` is booked in as such.
 
     Raises
     ------
@@ -68,6 +69,10 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: 
     loaded = load(config, books_dir, on)
     house = loaded.house
     lots, faults = read_counts(file, house)
+    if any(fault.kind == "missing-column" for fault in faults):
+        book = other_book(file, house)
+        if book:
+            return (book_waste if book == "waste" else book_batches)(loaded, books_dir, file, on)
     faults = [*faults, *impossible(lots, file.as_posix(), on)]
     if faults or not lots:
         raise Refused(faults or [empty(file)])

@@ -165,16 +165,21 @@ def _weighed(arrival: Arrival, offer: Offer | None, house: House) -> Iterator[st
 
 
 def _missing(house: House, matching: Matching, vendor: str, day: date) -> Iterator[str]:
-    """Lines due that are on no delivery, from a week back."""
-    for e in matching.expected:
-        is_due = e.key.vendor == vendor and 0 <= (day - e.key.deliver_on).days <= LATE_DAYS
-        if is_due and not e.is_settled:
-            until = e.key.deliver_on + timedelta(days=1)
-            still = f"still expected until {said(until)}" if until >= day else "no longer expected"
-            yield (
-                f"not on the delivery: {_called(house, e.item, e.key.code)}: {plural(e.packs, 'pack')} "
-                f"ordered for {said(e.key.deliver_on)}; {still}"
-            )
+    """Lines due that are on no delivery, from a week back; a delivery of which nothing came in one line."""
+    mine = [e for e in matching.expected if e.key.vendor == vendor]
+    for due in sorted({e.key.deliver_on for e in mine if 0 <= (day - e.key.deliver_on).days <= LATE_DAYS}):
+        lines = [e for e in mine if e.key.deliver_on == due]
+        open_lines = [e for e in lines if not e.is_settled]
+        until = due + timedelta(days=1)
+        still = f"still expected until {said(until)}" if until >= day else "no longer expected"
+        if due < day and len(open_lines) == len(lines):
+            all_of = plural(len(lines), "line")
+            yield f"nothing of the order for {said(due)} has been booked in: {all_of}, {still}"
+            continue
+        for e in open_lines:
+            called = _called(house, e.item, e.key.code)
+            ordered = f"{plural(e.packs, 'pack')} ordered for {said(due)}"
+            yield f"not on the delivery: {called}: {ordered}; {still}"
 
 
 def _amount(house: House, arrival: Arrival) -> Decimal | None:

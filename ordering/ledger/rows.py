@@ -244,14 +244,18 @@ def replace_receipts(
 
 
 def replace_dated(
-    connection: sqlite3.Connection, kind: str, file: int, keys: Sequence[tuple[date, str]]
+    connection: sqlite3.Connection, kind: str, file: int, keys: Sequence[tuple[date, str]], name: str = ""
 ) -> None:
-    """Rows of earlier files with the same day and item (or recipe) give way to file `file`."""
+    """Rows of earlier files with the same day and item (or recipe) give way to file `file`.
+
+    With a `name` only rows of files of that name.
+    """
     day, item = _KEYS[kind]
     connection.executemany(
         f"UPDATE {_TABLES[kind]} SET replaced_by = ? "
-        f"WHERE replaced_by IS NULL AND {day} = ? AND {item} = ? AND file <> ?",
-        [(file, when.isoformat(), what, file) for when, what in keys],
+        f"WHERE replaced_by IS NULL AND {day} = ? AND {item} = ? AND file <> ? "
+        "AND (? = '' OR file IN (SELECT id FROM files WHERE name = ?))",
+        [(file, when.isoformat(), what, file, name, name) for when, what in keys],
     )
 
 
