@@ -8,7 +8,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from ordering.days import said
-from ordering.pages.order_sheet import remark, vendor_lines
+from ordering.pages.order_sheet import charged, vendor_lines
 from ordering.pages.parts import aligned, counted, day_and_time, listed, long_day, shown
 from ordering.records.house import House, Vendor
 from ordering.records.page import Letter, Workbook
@@ -79,7 +79,7 @@ def _delivery(plan: Plan, vendor: Vendor, day: date, lines: Sequence[OrderLine])
 
 
 def _described(line: OrderLine) -> str:
-    told = remark(line)
+    told = charged(line)
     return f"{line.description}\n({told})" if told else line.description
 
 

@@ -19,7 +19,7 @@ COLUMNS = (
     *("expected weight", "price", "amount", "received"),
 )
 NUMBERS = (PACKS, "expected weight", "price", "amount")
-WIDTHS = (11.0, 10.0, 30.0, 6.5, 12.0, 9.5, 9.0, 10.0, 9.5)
+WIDTHS = (11.0, 10.0, 29.0, 6.5, 15.0, 9.0, 8.5, 9.5, 9.0)
 DOOR_COLUMNS = ("delivery", "lines", "received by, signature", "time", "date", "goods", "fee", "total")
 _DELIVER, _CODE, _DESCRIPTION, _PACKS, _PACK, _WEIGHT, _PRICE, _AMOUNT, _RECEIVED = range(9)
 
@@ -97,11 +97,11 @@ def offer_of(house: House, line: OrderLine) -> Offer | None:
     return next((o for o in offers if (o.vendor, o.code) == (line.vendor, line.code)), None)
 
 
-def remark(line: OrderLine) -> str:
-    """What must be said about a line besides its columns: how catch weight is charged, its note."""
-    weighed = f"catch weight, {line.quoted}" if line.quoted else "catch weight"
-    said = (weighed if line.is_catch_weight else "", line.note)
-    return "; ".join(part for part in said if part)
+def charged(line: OrderLine) -> str:
+    """How catch weight is charged; nothing for other lines. A line's own note is for the chef alone."""
+    if not line.is_catch_weight:
+        return ""
+    return f"catch weight, {line.quoted}" if line.quoted else "catch weight"
 
 
 def _head() -> Row:
@@ -154,7 +154,7 @@ def _line(house: House, line: OrderLine, row: int, is_new: bool) -> Row:
     """One ordered line; the first of a delivery stands under a rule and has its day in bold."""
     rule = " rule" if is_new else " line"
     offer = offer_of(house, line)
-    told = remark(line)
+    told = charged(line)
     weight = Cell(None, f"number{rule}")
     if line.is_catch_weight:
         each = offer.pack_quantity if offer else line.quantity / max(line.packs, 1)

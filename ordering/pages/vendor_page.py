@@ -7,7 +7,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 from ordering.days import WEEKDAY_NAMES
-from ordering.pages.order_sheet import remark
+from ordering.pages.order_sheet import charged
 from ordering.pages.parts import Block, heads, item_name, said_all, section, stacked, titled
 from ordering.records.house import DeliveryDay, House, Vendor
 from ordering.records.page import Cell, Row, Sheet
@@ -98,7 +98,7 @@ def _row(line: OrderLine, is_new: bool) -> Row:
         Cell(round(line.quantity, 3), f"number {rule}", unit=line.unit),
         Cell(line.price, f"money {rule}"),
         Cell(line.amount if line.price is not None else None, f"money {rule}"),
-        Cell(remark(line), f"wrap small {rule}"),
+        Cell("; ".join(part for part in (charged(line), line.note) if part), f"wrap small {rule}"),
     )
 
 

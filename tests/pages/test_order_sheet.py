@@ -12,6 +12,8 @@ import pytest
 import sample_plan
 from hostile import NAMES
 
+from ordering.pages.letter import letter
+from ordering.pages.order_book import order_book
 from ordering.pages.order_sheet import COLUMNS, order_sheet, standing
 from ordering.records.house import House
 from ordering.records.page import Sheet
@@ -112,6 +114,16 @@ def test_it_holds_what_the_vendor_needs_and_nothing_else() -> None:
     assert "A-1047" in texts
     assert "Side gate, before ten; ring twice." in texts
     assert not any("bread" in text.lower() or "safety" in text for text in texts)
+
+
+def test_a_note_for_the_chef_does_not_reach_the_vendor() -> None:
+    orders = tuple(replace(line, note="more than is wanted") for line in PLAN.buying.orders)
+    plan = replace(PLAN, buying=replace(PLAN.buying, orders=orders))
+    vendor = HOUSE.vendors["reed-quay"]
+    workbook = order_sheet(HOUSE, plan, vendor)
+    assert "more than is wanted" not in str(workbook)
+    assert "more than is wanted" not in letter(HOUSE, plan, vendor, workbook).body
+    assert "more than is wanted" in str(order_book(HOUSE, plan))
 
 
 def test_heading_repeats_and_stays_in_sight_just_above_the_lines() -> None:
