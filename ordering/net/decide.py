@@ -13,9 +13,10 @@ it can. A kitchen must decide before it knows. Two rules make one decision of th
    plate to pack, and yet every decided start can be drawn. What is made for the same service is not
    decided ahead and draws what each path needs, so dishes that share an ingredient share its margin.
 
-A thing that keeps k days cannot carry its margin longer. For it the cumulative number is counted over
-the last k + 1 days in place of all days since the run: what is decided in any such window is the
-quantile of what the paths need in that window. With k = 0 that is the quantile of each day.
+A thing that keeps only k days cannot carry its margin for long. What the paths need in days u to t can be
+met by what is decided for days u - k to t and by nothing else, so for few k the quantile of each such need
+over the last days bounds the decision as well (`SHORT_DAYS`): with k = 0 it is the quantile of each day. A
+thing that keeps longer turns its margin over before it spoils, and the cumulative number alone decides.
 """
 
 from __future__ import annotations
@@ -23,6 +24,9 @@ from __future__ import annotations
 import numpy as np
 
 from ordering.records.plan import Array
+
+SHORT_DAYS = 4  # what keeps no longer is decided over its last days as well
+SHORT_UNTIL = 28  # days ahead for which that is worked out; further off only the outlook is drawn
 
 
 def quantile(values: Array, level: float) -> Array:
@@ -40,19 +44,31 @@ def cover(needs: Array, level: float, offset: int | None) -> Array:
 
     offset : days a thing keeps after the day it is ready or delivered; None: for ever
     """
-    n_days = needs.shape[0]
     total = np.cumsum(needs, axis=0)
-    if offset is None or offset + 1 >= n_days:
-        raised = np.maximum.accumulate(quantile(total, level))
+    raised = np.maximum.accumulate(quantile(total, level))
+    if offset is None or offset > SHORT_DAYS:
         return np.diff(raised, prepend=0.0)
-    window = total.copy()
-    window[offset + 1 :] -= total[: -offset - 1]
-    wanted = quantile(window, level)
-    decided = np.zeros(n_days)
-    for t in range(n_days):
-        decided[t] = max(0.0, wanted[t] - decided[max(0, t - offset) : t].sum())
-    decided[decided < 1e-9] = 0.0
+    asked = _recent_needs(total[:SHORT_UNTIL], level, offset)
+    decided = np.zeros(needs.shape[0])
+    for t in range(decided.size):
+        wanted = raised[t] - decided[:t].sum() if offset else 0.0
+        if t < SHORT_UNTIL:
+            for days, need in enumerate(asked[: t + 1], start=1):
+                wanted = max(wanted, need[t] - decided[max(0, t - days + 1 - offset) : t].sum())
+        elif not offset:
+            wanted = raised[t] - raised[t - 1]
+        decided[t] = wanted if wanted > 1e-9 else 0.0
     return decided
+
+
+def _recent_needs(total: Array, level: float, offset: int) -> list[Array]:
+    """Quantile of the need of the last 1, 2, ... offset + 1 days, each [day], from cumulative needs."""
+    found = []
+    for days in range(1, offset + 2):
+        recent = total.copy()
+        recent[days:] -= total[:-days]
+        found.append(quantile(recent, level))
+    return found
 
 
 def carried_on(needs: Array, decided: Array, days: int, offset: int | None) -> Array:
