@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -11,7 +12,7 @@ from ordering.pages.parts import Block, heads, said_all, shown, stacked, titled
 from ordering.pages.start_list import coming_starts
 from ordering.records.books import Lot
 from ordering.records.house import House
-from ordering.records.page import Cell, Chart, Row, Series, Sheet
+from ordering.records.page import Cell, Chart, Row, Series, Sheet, Table
 from ordering.records.plan import Plan, Start
 
 TITLE = "Ageing"
@@ -25,8 +26,14 @@ STATES = IN_PROCESS, TO_BE_STARTED, READY = ("in process", "to be started", "rea
 LEAST = 5e-4  # less than that of a lot is a rest of rounding
 LONG_DAYS = 2  # a making of so many days is worth following on a time line
 MOST_DRAWN = 24
-ROWS_BESIDE = 12  # a longer table leaves the chart a page of its own
+MOST_USE_DAYS = 21  # what keeps for months is drawn no longer than this
+ROWS_BESIDE = 10  # a longer table leaves the chart a page of its own
+PIXELS_A_ROW = 21
 EXCEL_DAY_0 = date(1899, 12, 30).toordinal()  # day 0 of a workbook's date numbers
+
+
+Key = tuple[str, str, date, date, date | None]  # item, state, begins_on, ready_on, use_by
+Dated = tuple[Lot, str, date, date]  # a lot with its state, begins_on, ready_on
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,57 +57,73 @@ class Span:
 
 
 def spans(house: House, plan: Plan) -> tuple[Span, ...]:
-    """Lots in process, the coming week's long starts, aged lots ready now; each by its next date."""
-    found = [*_lots(house, plan), *_starts(house, plan)]
+    """Lots in process, the coming week's long starts, aged lots ready now; each by its next date.
+
+    Lots of one item with the same dates are one span.
+    """
+    joined: dict[Key, list[float]] = {}
+    for lot, state, begins_on, ready_on in (*_lots(house, plan), *_starts(house, plan)):
+        key = (lot.item, state, begins_on, ready_on, lot.use_by)
+        joined.setdefault(key, []).append(lot.quantity)
+    found = [_span(house, key, quantities) for key, quantities in joined.items()]
     return tuple(
         sorted(found, key=lambda s: (STATES.index(s.state), s.ready_on, s.use_by or s.ready_on, s.name))
     )
 
 
 def ageing_sheet(house: House, plan: Plan) -> Sheet:
-    """The table of lots and, under it, the same as a chart."""
+    """The chart, and under it the table it is drawn from."""
     found = spans(house, plan)
     top = titled("Ageing and in process", f"{house.name}, {said(plan.on)}")
     if not found:
         rows, tables = stacked([top, said_all(["Nothing is ageing or in process."])])
         return Sheet(TITLE, rows, WIDTHS, is_landscape=True, tables=tables)
-    rows, tables = stacked([top, Block((heads(COLUMNS, NUMBERS), *map(_row, found)), "lots in process")])
-    head = len(top.rows)
+    at = len(top.rows)
+    height = 90 + 22 * min(len(found), MOST_DRAWN)
+    room = Block(((),) * math.ceil(height / PIXELS_A_ROW))
+    head = at + len(room.rows)
+    rows = (*top.rows, *room.rows, heads(COLUMNS, NUMBERS), *map(_row, found))
     return Sheet(
         title=TITLE,
         rows=rows,
         widths=WIDTHS,
         is_landscape=True,
         footer=f"{house.name}: ageing and in process, {plan.on.isoformat()}",
-        freeze=head + 1,
-        tables=tables,
-        charts=(_chart(found, head + 1, len(rows) + 1),),
-        breaks=(len(rows) + 1,) if len(found) > ROWS_BESIDE else (),
+        repeat=(head, head),
+        tables=(Table("lots in process", head, len(rows) - 1, 0, len(COLUMNS) - 1),),
+        charts=(_chart(found, head + 1, at, height),),
+        breaks=(head,) if len(found) > ROWS_BESIDE else (),
     )
 
 
-def _lots(house: House, plan: Plan) -> Iterator[Span]:
+def _span(house: House, key: Key, quantities: list[float]) -> Span:
+    item, state, begins_on, ready_on, use_by = key
+    lots = f"{len(quantities)} lots, " if len(quantities) > 1 else ""
+    name = f"{house.name_of(item)}, {lots}{shown(sum(quantities), house.unit_of(item))}"
+    return Span(name, state, begins_on, ready_on, use_by)
+
+
+def _lots(house: House, plan: Plan) -> Iterator[Dated]:
     for lot in plan.opening.lots:
         if lot.quantity < LEAST:
             continue
-        name = f"{house.name_of(lot.item)}, {shown(lot.quantity, house.unit_of(lot.item))}"
         takes = _takes(house, lot)
         if lot.ready_on is not None and lot.ready_on > plan.on:
             begun = lot.ready_on - timedelta(days=takes)
-            yield Span(name, IN_PROCESS, min(begun, plan.on), lot.ready_on, lot.use_by)
+            yield lot, IN_PROCESS, min(begun, plan.on), lot.ready_on
         elif takes >= LONG_DAYS and lot.use_by is not None and lot.use_by >= plan.on:
-            yield Span(name, READY, plan.on, plan.on, lot.use_by)
+            yield lot, READY, plan.on, plan.on
 
 
 def _takes(house: House, lot: Lot) -> int:
     return house.recipes[lot.item].takes_days if lot.item in house.recipes else 0
 
 
-def _starts(house: House, plan: Plan) -> Iterator[Span]:
+def _starts(house: House, plan: Plan) -> Iterator[Dated]:
     for start in coming_starts(plan):
         if (start.ready_on - start.start_on).days >= LONG_DAYS:
-            name = f"{house.name_of(start.recipe)}, {shown(start.quantity, start.unit)}"
-            yield Span(name, TO_BE_STARTED, start.start_on, start.ready_on, _use_by(house, start))
+            lot = Lot(start.recipe, start.quantity, _use_by(house, start), start.ready_on)
+            yield lot, TO_BE_STARTED, start.start_on, start.ready_on
 
 
 def _use_by(house: House, start: Start) -> date | None:
@@ -124,24 +147,23 @@ def _row(span: Span) -> Row:
     )
 
 
-def _chart(found: tuple[Span, ...], first: int, below: int) -> Chart:
-    n = min(len(found), MOST_DRAWN)
-    last = first + n - 1
-    shown_spans = found[:n]
-    begins = min(span.begins_on for span in shown_spans)
-    ends = max(span.ready_on + timedelta(days=span.use_days) for span in shown_spans)
+def _chart(found: tuple[Span, ...], first: int, at: int, height: int) -> Chart:
+    drawn = found[:MOST_DRAWN]
+    last = first + len(drawn) - 1
+    begins = min(span.begins_on for span in drawn)
+    ends = max(span.ready_on + timedelta(days=min(span.use_days, MOST_USE_DAYS)) for span in drawn)
     names = (0, first, last)
     return Chart(
         kind="time-line",
         title="light: in process; dark: ready, until its use by",
-        at=(below, 0),
+        at=(at, 0),
         series=(
             Series("begins", TITLE, names, (2, first, last), "hidden"),
             Series("in process", TITLE, names, (3, first, last), "plain"),
             Series("ready, until its use by", TITLE, names, (5, first, last), "dark"),
         ),
         width=780,
-        height=90 + 22 * n,
-        description=f"Time line of {n} lots in process or ready; the table above has the same dates.",
+        height=height,
+        description=f"Time line of {len(drawn)} lots in process or ready; the table has the same dates.",
         axis_range=(float(begins.toordinal() - EXCEL_DAY_0), float(ends.toordinal() - EXCEL_DAY_0)),
     )

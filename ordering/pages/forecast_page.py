@@ -12,7 +12,7 @@ from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Table
 from ordering.records.plan import QUANTILES, Forecast, Plan
 
-COVERS_TITLE, DISHES_TITLE = "Forecast", "Dishes"
+COVERS_TITLE, DISHES_TITLE, HIGH_TITLE = "Forecast", "Dishes", "Dishes high"
 COLUMNS = ("date", "expected", "low", "high", "on the books", "at parties")
 WIDTHS = (12.0, 10.0, 8.0, 8.0, 10.0, 10.0, 2.0, 82.0)
 N_DAYS, N_DISH_DAYS = 14, 7
@@ -62,27 +62,29 @@ def forecast_sheet(house: House, plan: Plan) -> Sheet:
     )
 
 
-def dishes_sheet(house: House, plan: Plan) -> Sheet:
-    """Portions of each dish at each service of the coming week, expected and high."""
+def dishes_sheet(house: House, plan: Plan, is_high: bool = False) -> Sheet:
+    """Portions of each dish at each service of the coming week: what is expected, or the high."""
     forecast = plan.forecast
     slots = _coming(plan, N_DISH_DAYS)
     dishes = [d for d in range(len(forecast.dishes)) if forecast.mean[d, slots].any()]
     dishes.sort(key=lambda d: -float(forecast.mean[d, slots].sum()))
-    note = "High: no more than this in nineteen services of twenty. Parties are in both."
-    blocks = [titled("Portions", f"{house.name}, {said(plan.on)} and {N_DISH_DAYS - 1} days after. {note}")]
-    if dishes and slots:
-        names = ["dish", *(f"{said(forecast.slots[n].date)} {forecast.slots[n].service}" for n in slots)]
-        for heading, is_high in (("Expected", False), ("High", True)):
-            rows = [_dish_row(house, forecast, d, slots, is_high) for d in dishes]
-            blocks += [section(heading), Block((heads(names, names[1:]), *rows), f"portions {heading}")]
-    else:
-        blocks.append(said_all(["No dish is foreseen in these days."]))
-    laid, tables = stacked(blocks)
+    what = "No more than this in nineteen services of twenty" if is_high else "What is expected"
+    week = f"{said(plan.on)} and {N_DISH_DAYS - 1} days after"
+    top = titled(
+        "Portions, high" if is_high else "Portions", f"{house.name}, {week}. {what}, parties included."
+    )
+    names = ["dish", *(f"{said(forecast.slots[n].date)} {forecast.slots[n].service}" for n in slots)]
+    rows = [_dish_row(house, forecast, d, slots, is_high) for d in dishes]
+    listing = Block((heads(names, names[1:]), *rows), f"portions{' high' if is_high else ''}")
+    laid, tables = stacked([top, listing if rows else said_all(["No dish is foreseen in these days."])])
+    head = len(top.rows)
     return Sheet(
-        title=DISHES_TITLE,
+        title=HIGH_TITLE if is_high else DISHES_TITLE,
         rows=laid,
         widths=(34.0, *(8.5 for _ in slots)),
         is_landscape=True,
+        repeat=(head, head) if rows else None,
+        freeze=head + 1 if rows else 0,
         footer=f"{house.name}: portions, {plan.on.isoformat()}",
         tables=tables,
     )

@@ -19,6 +19,11 @@ from ordering.records.house import House
 from ordering.records.page import Workbook
 from ordering.records.plan import Plan
 
+OWN_TITLES = (
+    *("Today", "Starts", "Short", "Ageing", "Forecast", "Dishes", "Dishes high", "Pars", "Why"),
+    *("Allergens", "Cautions", "Doubts"),
+)
+
 
 def order_book(house: House, plan: Plan) -> Workbook:
     """Today, starts, shortages, ageing, forecast, pars, why, allergens, cautions, doubts; each vendor."""
@@ -32,6 +37,7 @@ def order_book(house: House, plan: Plan) -> Workbook:
             ageing_sheet(house, plan),
             forecast_sheet(house, plan),
             dishes_sheet(house, plan),
+            dishes_sheet(house, plan, is_high=True),
             pars_sheet(house, plan),
             why_sheet(house, plan),
             allergen_sheet(house),
@@ -53,6 +59,5 @@ def vendor_titles(house: House, plan: Plan) -> dict[str, str]:
     lines = (*plan.buying.orders, *plan.buying.outlook)
     busy = {line.vendor for line in lines} | {due.vendor for due in plan.opening.scheduled}
     vendors = [vendor for vendor in house.vendors.values() if vendor.id in busy]
-    own = ("Today", "Starts", "Short", "Ageing", "Forecast", "Dishes", "Pars", "Why", "Doubts")
-    taken = Counter([*own, "Allergens", "Cautions", *(vendor.name for vendor in vendors)])
+    taken = Counter([*OWN_TITLES, *(vendor.name for vendor in vendors)])
     return {v.id: v.name if taken[v.name] == 1 else f"{v.id}: {v.name}" for v in vendors}

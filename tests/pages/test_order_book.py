@@ -66,7 +66,7 @@ def busy(plan: Plan) -> Plan:
 
 def test_sheets_stand_in_the_sequence_a_chef_turns_to_them() -> None:
     assert [sheet.title for sheet in order_book(HOUSE, PLAN).sheets] == [
-        *("Today", "Starts", "Short", "Ageing", "Forecast", "Dishes", "Pars", "Why"),
+        *("Today", "Starts", "Short", "Ageing", "Forecast", "Dishes", "Dishes high", "Pars", "Why"),
         *("Allergens", "Cautions", "Doubts", "Hollow Mill", "Reed Quay Fish & Sons"),
     ]
 
@@ -77,7 +77,7 @@ def test_any_name_of_house_vendor_item_and_dish_makes_a_book(name: str) -> None:
     house = sample_plan.house(dict.fromkeys(ids, name))
     plan = replace(sample_plan.plan(house), doubts=(name,))
     found = openpyxl.load_workbook(io.BytesIO(workbook_bytes(order_book(house, plan))))
-    assert len(found.sheetnames) == len({title.casefold() for title in found.sheetnames}) == 13
+    assert len(found.sheetnames) == len({title.casefold() for title in found.sheetnames}) == 14
     formulas = [cell for sheet in found for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
     assert formulas == []
 
@@ -195,17 +195,26 @@ def test_the_time_line_draws_from_the_first_beginning_to_the_last_day() -> None:
         "days in process",
         "days to use it",
     ]
-    assert all(s.values[1:] == (4, 8) for s in chart.series)
+    table = sheet.tables[0]
+    assert all(s.values[1:] == (table.first_row + 1, table.last_row) for s in chart.series)
+    assert chart.at[0] + chart.height / 21 <= table.first_row
 
 
 def test_a_long_ageing_room_gets_a_page_for_its_chart() -> None:
-    lots = tuple(Lot("aged-rib", 7.0 + n, date(2026, 12, 20), date(2026, 12, 6)) for n in range(40))
+    days = [date(2026, 12, 1) + timedelta(days=n) for n in range(40)]
+    lots = tuple(Lot("aged-rib", 7.0, day + timedelta(days=14), day) for day in days)
     sheet = ageing_sheet(HOUSE, replace(PLAN, opening=replace(PLAN.opening, lots=lots)))
     (chart,) = sheet.charts
-    assert sheet.breaks == (chart.at[0],)
+    assert sheet.breaks == (sheet.tables[0].first_row,)
     assert chart.height <= 640
     rest = replace(PLAN.opening, lots=(Lot("aged-rib", 1e-9, date(2026, 12, 20), date(2026, 12, 6)),))
     assert not any(s.state == "in process" for s in spans(HOUSE, replace(PLAN, opening=rest)))
+
+
+def test_lots_with_the_same_dates_are_one_bar() -> None:
+    lots = tuple(Lot("aged-rib", q, date(2026, 12, 20), date(2026, 12, 6)) for q in (7.5, 8.0))
+    found = spans(HOUSE, replace(PLAN, opening=replace(PLAN.opening, lots=lots)))
+    assert found[0].name == "Rib of beef, 35 days, 2 lots, 15.5 kg"
 
 
 def test_day_numbers_are_those_of_a_workbook() -> None:
