@@ -179,12 +179,13 @@ def _sales(table: Table, house: House, faults: list[Fault]) -> tuple[pd.DataFram
 
 
 def _left_out(table: Table, dish: Column, sold: Column, rows: NDArray[np.bool_]) -> tuple[LeftOut, ...]:
-    amounts = sold.array(np.float64)
-    found = []
-    for code in np.unique(dish.codes[rows]).tolist():
-        here = np.flatnonzero(dish.codes == code)
-        line = table.lines[int(here[0])]
-        found.append(LeftOut(dish.values[code], float(amounts[here].sum()), len(here), table.place, line))
+    amounts = np.bincount(dish.codes[rows], weights=sold.array(np.float64)[rows])
+    where = np.flatnonzero(rows)
+    codes, firsts, n_rows = np.unique(dish.codes[rows], return_index=True, return_counts=True)
+    found = [
+        LeftOut(dish.values[code], float(amounts[code]), n, table.place, table.lines[int(where[first])])
+        for code, first, n in zip(codes.tolist(), firsts.tolist(), n_rows.tolist(), strict=True)
+    ]
     return tuple(sorted(found, key=lambda one: (-one.sold, one.dish)))
 
 

@@ -30,6 +30,7 @@ Codes = NDArray[np.intp]
 
 MAX_PORTIONS = 10_000
 MAX_COVERS = 10_000
+MAX_REFUSED = 300
 _TRUE = {"1", "true", "yes", "y", "x"}
 _FALSE = {"", "0", "false", "no", "n"}
 _WRITTEN = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)
@@ -77,6 +78,9 @@ def read_column(
 ) -> Column:
     """A column with every string read; its faults are added to `faults`.
 
+    After some hundred different strings that cannot be read, the rest is not looked at: each refusal looks
+    for the nearest word, and more than 200 faults of a file are not shown.
+
     A column that is not there holds `default`.
     """
     if name not in table.columns:
@@ -85,7 +89,12 @@ def read_column(
     codes, distinct = numbered(table.columns[name])
     values: list[Any] = []
     refused: dict[int, tuple[str, str, str]] = {}
+    unread: list[int] = []
     for n, text in enumerate(distinct):
+        if len(refused) > MAX_REFUSED:
+            values.append(None)
+            unread.append(n)
+            continue
         try:
             values.append(read(text))
         except Misread as misread:
@@ -96,7 +105,7 @@ def read_column(
     bad = np.isin(codes, list(refused))
     rows = np.flatnonzero(bad)
     faults += [table.fault(name, int(row), refused[int(codes[row])]) for row in rows[:MAX_NOTED]]
-    return Column(codes, values, bad)
+    return Column(codes, values, bad | np.isin(codes, unread))
 
 
 def a_day(text: str) -> date:

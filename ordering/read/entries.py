@@ -64,6 +64,7 @@ def read_open_orders(table: Table, house: House, faults: list[Fault]) -> tuple[O
             deliver_on=day,
         )
         for offer, packs, day in rows
+        if offer is not None
     )
 
 
@@ -80,10 +81,8 @@ def read_receipts(table: Table, house: House, faults: list[Fault]) -> tuple[Rece
     use_by = read_column(table, "use_by", columns.a_day_or_none, found)
     offers = _offers(table, house, vendor, code, found)
     _no_equal_rows(table, [delivered_on, vendor, code, packs, quantity, price, use_by], found)
-    if found:
-        faults += found
-        return ()
-    item = Column(np.arange(table.n_rows), [offer.item for offer in offers], vendor.bad)
+    items = [offer and offer.item for offer in offers]
+    item = Column(np.arange(table.n_rows), items, np.array([one is None for one in items], bool))
     amounts = _amounts(table, house, item, (quantity, unit), found)
     faults += found
     rows = zip(
@@ -212,16 +211,16 @@ def _ratio(house: House, item: str, unit: str) -> Fraction | tuple[str, str, str
         return "no-bridge", f"{item}: {error.wrong}", f"write it in {measured.unit}, or {error.right}"
 
 
-def _offers(table: Table, house: House, vendor: Column, code: Column, found: list[Fault]) -> list[Offer]:
-    """The offer of each row; a fault where the vendor has no such code."""
+def _offers(
+    table: Table, house: House, vendor: Column, code: Column, found: list[Fault]
+) -> list[Offer | None]:
+    """The offer of each row, None where vendor or code are refused; a fault where there is no such code."""
     by_code = {(o.vendor, o.code): o for one in house.ingredients.values() for o in one.offers}
-    offers = []
     refused: NDArray[np.bool_] = vendor.bad | code.bad
+    offers = []
     for row, key in enumerate(zip(vendor.array(), code.array(), strict=True)):
-        if refused[row]:
-            continue
-        if key in by_code:
-            offers.append(by_code[key])
+        offers.append(by_code.get(key))
+        if refused[row] or key in by_code:
             continue
         codes = [of for by, of in by_code if by == key[0]]
         wrong = f"{key[0]} has no offer '{key[1]}'"

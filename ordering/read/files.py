@@ -102,6 +102,6 @@ def bounded(faults: list[Fault], limit: int = MAX_FAULTS) -> list[Fault]:
     for place, found in by_place.items():
         shown += found[:limit]
         if len(found) > limit:
-            wrong = f"and {len(found) - limit} more faults in this file"
+            wrong = f"and at least {len(found) - limit} more faults in this file"
             shown.append(Fault(place, found[limit].line, "", wrong, "mend these first", "more-faults"))
     return shown

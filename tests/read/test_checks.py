@@ -1,0 +1,186 @@
+"""Doubts: what may be right but looks odd, each where it is written."""
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+import pandas as pd
+import pytest
+
+from ordering.read.checks import doubts
+from ordering.records.books import Books, CountedLot, LeftOut, OpenOrder, Receipt
+from ordering.records.house import (
+    Closure,
+    DeliveryDay,
+    Dish,
+    House,
+    Ingredient,
+    Offer,
+    Party,
+    Place,
+    Recipe,
+    RecipeLine,
+    Service,
+    Vendor,
+)
+
+ON = date(2026, 11, 26)
+THU, WED, SUN = 3, 2, 6
+
+
+def days(*texts):
+    return pd.to_datetime(list(texts)).astype("datetime64[ns]")
+
+
+def sold(dish="soup", on="2026-11-20", service="dinner"):
+    return pd.DataFrame(
+        {"date": days(on), "service": [service], "dish": [dish], "sold": [9.0], "sold_out": [False]}
+    )
+
+
+HOUSE = House(
+    name="Test Kitchen",
+    services={"dinner": Service("dinner", frozenset({THU, SUN}))},
+    vendors={"farm": Vendor("farm", "Farm", "farm@farm.example", deliveries=(DeliveryDay(THU, WED, None),))},
+    ingredients={
+        "carrot": Ingredient(
+            "carrot",
+            "Carrot",
+            "kg",
+            keeps_days=3,
+            offers=(Offer("farm", "C-1", "carrot", "5 kg", 5.0, Decimal(6)),),
+        )
+    },
+    recipes={"soup": Recipe("soup", "Soup", "kg", 4.0, (RecipeLine("carrot", 4.0),))},
+    dishes={"soup": Dish("soup", "Soup", "soup", 0.25, Decimal(7), frozenset({"dinner"}))},
+    places={
+        "ingredients.carrot": Place("config/ingredients.yaml", 12),
+        "dishes.soup": Place("config/menu.yaml", 3),
+    },
+)
+BOOKS = Books(
+    sales=sold(),
+    covers=pd.DataFrame({"date": days("2026-11-20"), "service": ["dinner"], "covers": [30.0]}),
+    counts=(CountedLot(ON, "carrot", 3.0),),
+    files={"counts": "books/counts.csv"},
+)
+
+
+def kinds(house=HOUSE, books=BOOKS, on=ON):
+    return {fault.kind for fault in doubts(house, books, on)}
+
+
+def changed(part, key, **fields):
+    entries = dict(getattr(HOUSE, part))
+    entries[key] = replace(entries[key], **fields)
+    return replace(HOUSE, **{part: entries})
+
+
+def test_a_sound_house_raises_no_doubt():
+    assert doubts(HOUSE, BOOKS, ON) == []
+
+
+def test_a_doubt_says_where_its_entry_is_written():
+    house = changed("ingredients", "carrot", offers=())
+    assert [str(one) for one in doubts(house, BOOKS, ON)] == [
+        "config/ingredients.yaml:12: carrot: no vendor offers it; add an offer; until then it can only run short"
+    ]
+
+
+def test_what_is_only_kept_must_last_until_the_next_delivery():
+    """Thursday's delivery must reach Sunday: three days."""
+    assert kinds(changed("ingredients", "carrot", keeps_days=2)) == {"short-keeping"}
+
+
+def test_what_is_made_into_something_that_keeps_need_not_last_itself():
+    house = changed("ingredients", "carrot", keeps_days=1)
+    recipes = {"soup": replace(HOUSE.recipes["soup"], keeps_days=2)}
+    assert kinds(replace(house, recipes=recipes)) == set()
+    raw = Recipe("salad", "Salad", "kg", 1.0, (RecipeLine("carrot", 1.0),), par=1.0)
+    assert kinds(replace(house, recipes=recipes | {"salad": raw})) == {"short-keeping"}
+
+
+def test_by_products_need_no_vendor():
+    bones = Ingredient("bones", "Bones", "kg")
+    stock = Recipe("stock", "Stock", "kg", 1.0, (RecipeLine("bones", 1.0),), par=1.0)
+    soup = replace(HOUSE.recipes["soup"], lines=(RecipeLine("carrot", 5.0),), also_makes=(("bones", 1.0),))
+    counted = replace(BOOKS, counts=(*BOOKS.counts, CountedLot(ON, "bones", 0.0)))
+    house = replace(
+        HOUSE, ingredients=HOUSE.ingredients | {"bones": bones}, recipes={"soup": soup, "stock": stock}
+    )
+    assert kinds(house, counted) == set()
+
+
+@pytest.mark.parametrize(
+    ("fields", "expected"),
+    [
+        ({"makes": 4.0}, set()),
+        ({"makes": 4.07}, set()),
+        ({"makes": 4.1}, {"weight-gain"}),
+        ({"makes": 4.1, "reason": "takes up water"}, set()),
+        ({"makes": 4.0, "also_makes": (("carrot", 1.0),)}, {"weight-gain"}),
+        ({"lines": (RecipeLine("carrot", 4.0, returns=1.0),)}, {"weight-gain"}),
+        ({"lines": (RecipeLine("carrot", 4.0, 0.8),), "makes": 4.9}, set()),
+        ({"unit": "l", "makes": 9.0}, set()),
+    ],
+)
+def test_more_weight_out_than_in_wants_a_reason(fields, expected):
+    """Where weights are known; as purchased counts as in, so that trim can be a by-product."""
+    assert kinds(changed("recipes", "soup", **fields)) == expected
+
+
+def test_a_yield_over_one_is_doubted_once_where_it_is_written():
+    bought = changed("ingredients", "carrot", yield_fraction=2.0)
+    line = replace(HOUSE.recipes["soup"], lines=(RecipeLine("carrot", 4.0, 2.0),))
+    found = doubts(replace(bought, recipes={"soup": line}), BOOKS, ON)
+    assert [(one.kind, one.subject) for one in found] == [("yield-over-one", "carrot")]
+    assert kinds(replace(HOUSE, recipes={"soup": line})) == {"yield-over-one"}
+
+
+def test_an_offer_that_has_ended_is_no_offer():
+    ended = replace(HOUSE.ingredients["carrot"].offers[0], until=date(2026, 11, 25))
+    assert kinds(changed("ingredients", "carrot", offers=(ended,))) == {"no-offer"}
+    assert kinds(changed("ingredients", "carrot", offers=(replace(ended, until=ON),))) == set()
+
+
+def test_counts_older_than_the_last_delivery():
+    receipt = Receipt(date(2026, 11, 25), "farm", "C-1", "carrot", 1.0, 5.0)
+    before = replace(BOOKS, counts=(CountedLot(date(2026, 11, 24), "carrot", 3.0),), receipts=(receipt,))
+    assert [str(one) for one in doubts(HOUSE, before, ON)] == [
+        "books/counts.csv: carrot: counted on 2026-11-24, before the delivery of 2026-11-25; count it again"
+    ]
+    assert kinds(books=replace(before, receipts=(replace(receipt, delivered_on=ON),))) == set()
+
+
+def test_an_order_a_day_late_is_not_yet_doubtful():
+    order = OpenOrder("farm", "C-1", "carrot", 1.0, 5.0, date(2026, 11, 25))
+    assert kinds(books=replace(BOOKS, open_orders=(order,))) == set()
+    late = replace(order, deliver_on=date(2026, 11, 24))
+    assert kinds(books=replace(BOOKS, open_orders=(late,))) == {"late-order"}
+
+
+def test_only_sales_before_the_day_count_as_history():
+    assert kinds(on=date(2026, 11, 20)) == {"no-sales", "no-covers", "never-counted"}
+    assert kinds(books=replace(BOOKS, sales=sold(on="2026-11-01"))) == {"old-sales"}
+
+
+def test_a_new_dish_wants_one_to_lean_on():
+    pie = Dish("pie", "Pie", "soup", 0.25, Decimal(7), frozenset({"dinner"}))
+    house = replace(HOUSE, dishes=HOUSE.dishes | {"pie": pie})
+    assert kinds(house) == {"no-history"}
+    for fields in ({"like": "soup"}, {"services": frozenset()}, {"until_on": date(2026, 11, 1)}):
+        assert kinds(replace(house, dishes=HOUSE.dishes | {"pie": replace(pie, **fields)})) == set(), fields
+
+
+def test_parties_gone_by_are_not_doubted():
+    party = Party("Wedding", date(2026, 11, 29), "dinner", 40)
+    closed = replace(HOUSE, parties=(party,), closures=(Closure(party.date, party.date),))
+    assert kinds(closed) == {"no-menu", "party-closed"}
+    assert kinds(closed, on=date(2026, 11, 30)) == set()
+
+
+def test_many_unknown_dishes_are_summed_up():
+    left = tuple(LeftOut(f"stew {n}", 2.0, 1, "books/sales.csv", n + 2) for n in range(23))
+    found = doubts(HOUSE, replace(BOOKS, left_out=left), ON)
+    assert len(found) == 21
+    assert any("3 more unknown dishes with 6 sold" in one.wrong for one in found)
