@@ -83,7 +83,8 @@ def test_a_sound_house_raises_no_doubt():
 def test_a_doubt_says_where_its_entry_is_written():
     house = changed("ingredients", "carrot", offers=())
     assert [str(one) for one in doubts(house, BOOKS, ON)] == [
-        "config/ingredients.yaml:12: carrot: no vendor offers it; add an offer; until then it can only run short"
+        "config/ingredients.yaml:12: carrot: no vendor offers it; "
+        "add an offer; until then it can only run short"
     ]
 
 
