@@ -52,7 +52,7 @@ class History:
 
     @property
     def n_days(self) -> int:
-        return self.y.shape[1]
+        return int(self.y.shape[1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +183,7 @@ def windows(history: History, ahead: int) -> tuple[Array, Array, Index]:
     """
     step, origins = np.arange(-BACK, ahead), history.origins
     rows = origins[:, None] + step[None, :]
-    trend = np.where(step < 0, step, damped(step + 1.0)) / 365.0
+    trend = np.where(step < 0, step, damped(np.asarray(step + 1.0))) / 365.0
     top = len(history.terms.x) - 1
     x = history.terms.x[np.clip(rows, 0, top)]
     x = np.concatenate([x, np.broadcast_to(trend[None, :, None], (len(origins), len(step), 1))], axis=2)

@@ -58,4 +58,4 @@ def _exposure(history: History, found: Outlook, ahead: int) -> Array:
     mean = np.concatenate([found.past_mean[0], found.mean[0][None]], axis=0)
     level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan))
     before = np.where(np.isfinite(y[0, :, :BACK]), y[0, :, :BACK], level)
-    return np.log(np.maximum(np.concatenate([before, mean], axis=1), 0.5))
+    return np.asarray(np.log(np.maximum(np.concatenate([before, mean], axis=1), 0.5)))

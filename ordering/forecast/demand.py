@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.forecast.covers import coming_covers, special_of
-from ordering.forecast.history import Past, past_of, sound
-from ordering.forecast.menu_mix import Portions, coming_portions
-from ordering.forecast.outlook import Outlook
-from ordering.forecast.paths import even_ranks, moved_by, scores, stream
-from ordering.forecast.spread import count_quantile, recalibrated
+from ordering.forecast.draws import Drawn, drawn, scatter_of
+from ordering.forecast.menu_mix import Portions
+from ordering.forecast.paths import USUAL_SHARE, lasting_share, moved_by, scores, stream
+from ordering.forecast.service import ServiceForecast, service_forecast
 from ordering.records.books import Books
 from ordering.records.house import House
 from ordering.records.plan import QUANTILES, Forecast, Slot
@@ -22,18 +21,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 LEAST_AHEAD = 60
-LASTING = 0.2
-
-
-def slots_of(house: House, days: Sequence[date]) -> tuple[Slot, ...]:
-    """Services that are open to walk-ins or hold a private party, day by day."""
-    hired = {(party.date, party.service) for party in house.parties}
-    return tuple(
-        Slot(day, service, n)
-        for n, day in enumerate(days)
-        for service in house.services
-        if house.is_open(day, service) or (day, service) in hired
-    )
+HOUSE_SHARE = 0.4
 
 
 def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_paths: int) -> Forecast:
@@ -47,27 +35,31 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
 
     Returns
     -------
-    Forecast; portions and covers are whole numbers of guests and plates, never negative
+    Forecast; portions and covers of the paths and quantiles are whole numbers, never negative
     """
     slots = slots_of(house, days)
-    dishes = tuple(house.dishes)
-    shape = (len(dishes), len(slots))
-    made = _Made(
-        np.zeros(len(slots)),
-        np.zeros((len(slots), len(QUANTILES))),
-        np.zeros((len(slots), n_paths)),
-        np.zeros(shape),
-        np.zeros((*shape, len(QUANTILES))),
-        np.zeros((*shape, n_paths)),
-    )
+    made = _empty(len(house.dishes), len(slots), n_paths)
+    booked = np.full(len(slots), np.nan)
     notes: list[str] = []
+    quality: list[str] = []
     for service in house.services:
-        notes += _of_service(house, books, service, slots, (days[0], len(days), seed), made)
-    party = _parties(house, slots, dishes, made)
+        found = service_forecast(house, books, service, days[0], max(LEAST_AHEAD, len(days)))
+        if found is None:
+            notes.append(
+                f"{service}: nothing in the books before {days[0]}; only private parties are planned"
+            )
+            continue
+        notes += found.notes
+        quality.append(found.quality)
+        at = np.array([n for n, slot in enumerate(slots) if slot.service == service], dtype=np.int64)
+        if at.size:
+            booked[at] = found.books.booked[[slots[n].day for n in at]]
+        _fill(house, found, slots, seed, made)
+    party = _parties(house, slots, made)
     return Forecast(
         days=tuple(days),
         slots=slots,
-        dishes=dishes,
+        dishes=tuple(house.dishes),
         covers_mean=made.covers_mean,
         covers_quantiles=made.covers_quantiles,
         covers=made.covers,
@@ -75,122 +67,110 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
         quantiles=made.quantiles,
         portions=made.portions,
         party=party,
-        booked=np.full(len(slots), np.nan),
+        booked=booked,
         notes=tuple(dict.fromkeys(notes)),
+        quality=tuple(quality),
     )
 
 
+def slots_of(house: House, days: Sequence[date]) -> tuple[Slot, ...]:
+    """Services that are open to walk-ins or hold a private party, day by day."""
+    hired = {(party.date, party.service) for party in house.parties}
+    return tuple(
+        Slot(day, service, n)
+        for n, day in enumerate(days)
+        for service in house.services
+        if house.is_open(day, service) or (day, service) in hired
+    )
+
+
+@dataclass(frozen=True, slots=True)
 class _Made:
-    """Arrays of a forecast while they are filled, service by service."""
+    """Arrays of a forecast, filled in place service by service; axes as in `Forecast`."""
 
-    __slots__ = ("covers", "covers_mean", "covers_quantiles", "mean", "portions", "quantiles")
+    covers_mean: Array
+    covers_quantiles: Array
+    covers: Array
+    mean: Array
+    quantiles: Array
+    portions: Array
 
-    def __init__(self, *arrays: Array) -> None:
-        (self.covers_mean, self.covers_quantiles, self.covers, self.mean, self.quantiles, self.portions) = (
-            arrays
-        )
+
+def _empty(n_dishes: int, n_slots: int, n_paths: int) -> _Made:
+    n = len(QUANTILES)
+    shapes: tuple[tuple[int, ...], ...] = (
+        (n_slots,),
+        (n_slots, n),
+        (n_slots, n_paths),
+        (n_dishes, n_slots),
+        (n_dishes, n_slots, n),
+        (n_dishes, n_slots, n_paths),
+    )
+    return _Made(*(np.zeros(shape) for shape in shapes))
 
 
-def _of_service(
-    house: House, books: Books, service: str, slots: Sequence[Slot], run: tuple[date, int, int], made: _Made
-) -> list[str]:
-    on, n_days, seed = run
-    dishes = _needed(house, service)
-    past = past_of(house, books, service, on, dishes)
-    if past is None or not np.isfinite(past.covers).any():
-        return [f"{service}: nothing in the books before {on}: only private parties are planned"]
-    ahead = max(LEAST_AHEAD, n_days)
-    special, note = special_of(house, past, ahead)
-    past = sound(past, house.services[service].weekdays, special.holidays)
-    notes = [note, *past.notes] if note else list(past.notes)
-    if past.is_portions:
-        notes.append(f"{service}: no covers in the books; portions sold stand in for them")
-    coming = coming_covers(house, past, special, ahead)
-    at = np.array([n for n, slot in enumerate(slots) if _takes_walk_ins(house, slot, past)])
+def _fill(house: House, found: ServiceForecast, slots: Sequence[Slot], seed: int, made: _Made) -> None:
+    """Covers and portions of the walk-ins of one service."""
+    service, past = found.past.service, found.past
+    at = np.array([n for n, slot in enumerate(slots) if _takes_walk_ins(house, slot, found)], dtype=np.int64)
     if not at.size:
-        return notes
+        return
     day = np.array([slots[n].day for n in at])
-    common = scores(stream(seed, f"covers {service}"), day, LASTING, made.covers.shape[1])
-    made.covers_mean[at] = coming.outlook.mean[0, day]
-    made.covers_quantiles[at], made.covers[at] = _drawn(
-        coming.outlook, 0, coming.outlook.mean[0], day, common
-    )
-    if dishes:
-        portions = coming_portions(house, coming, dishes, ahead)
-        notes += portions.notes
-        _fill_dishes(house, portions, (at, day), (slots, seed), common, made)
-    return notes
-
-
-def _takes_walk_ins(house: House, slot: Slot, past: Past) -> bool:
-    return (
-        slot.service == past.service
-        and house.is_open(slot.date, slot.service)
-        and slot.date.weekday() not in past.shut
-    )
-
-
-def _needed(house: House, service: str) -> tuple[str, ...]:
-    """Dishes of a service and those they are like, in the order of the menu."""
-    served = {dish.id for dish in house.dishes.values() if service in dish.services}
-    lenders = {house.dishes[dish].like for dish in served}
-    return tuple(dish for dish in house.dishes if dish in served or dish in lenders)
-
-
-def _fill_dishes(
-    house: House,
-    portions: Portions,
-    place: tuple[Index, Index],
-    run: tuple[Sequence[Slot], int],
-    common: Array,
-    made: _Made,
-) -> None:
-    at, day = place
-    slots, seed = run
+    covers, left = found.coming.outlook, found.books.left[day]
+    n_paths = made.covers.shape[1]
+    lasting = lasting_share(covers.spread.score[0])
+    own = scores(stream(seed, f"covers {past.service}"), day, lasting, n_paths)
+    common = moved_by(scores(stream(seed, "house"), day, lasting, n_paths), own, HOUSE_SHARE)
+    of_covers = drawn(covers.mean[0, day], scatter_of(covers, 0, day, left), common)
+    made.covers_mean[at], made.covers_quantiles[at] = of_covers.mean, of_covers.quantiles
+    made.covers[at] = of_covers.paths
+    if found.portions is None:
+        return
     row = {dish: n for n, dish in enumerate(house.dishes)}
-    service = slots[at[0]].service
-    for n, dish in enumerate(portions.dishes):
+    for n, dish in enumerate(found.portions.dishes):
         on = np.array([house.dishes[dish].is_on(slots[k].date, service) for k in at])
-        if not on.any():
-            continue
-        own = scores(stream(seed, f"dish {dish} {service}"), day, LASTING, common.shape[1])
-        score = moved_by(common, own, float(portions.link[n]))[on]
-        slot = at[on]
-        quantiles, paths = _drawn(portions.outlook, int(portions.row[n]), portions.mean[n], day[on], score)
-        made.mean[row[dish], slot] = portions.mean[n, day[on]]
-        made.quantiles[row[dish], slot], made.portions[row[dish], slot] = quantiles, paths
+        if on.any():
+            one = _dish(found.portions, n, (day, left), (seed, service), common)
+            i, to = row[dish], at[on]
+            made.mean[i, to], made.quantiles[i, to] = one.mean[on], one.quantiles[on]
+            made.portions[i, to] = one.paths[on]
 
 
-def _drawn(found: Outlook | None, row: int, mean: Array, day: Index, score: Array) -> tuple[Array, Array]:
-    """Quantiles [slot, quantile] and paths [slot, path] of one series."""
-    rank = even_ranks(score)
-    level = np.broadcast_to(np.array(QUANTILES), (len(day), len(QUANTILES)))
-    both = np.concatenate([level, rank], axis=1)
-    dispersion = np.full(len(day), 0.2)
-    if found is not None and row >= 0:
-        bucket = found.bucket[day]
-        dispersion = found.spread.dispersion[row, bucket]
-        for b in np.unique(bucket):
-            both[bucket == b] = recalibrated(both[bucket == b], found.spread.calibration[row, b])
-    drawn = count_quantile(mean[day], dispersion, both)
-    return drawn[:, : len(QUANTILES)], drawn[:, len(QUANTILES) :]
+def _takes_walk_ins(house: House, slot: Slot, found: ServiceForecast) -> bool:
+    return (
+        slot.service == found.past.service
+        and house.is_open(slot.date, slot.service)
+        and slot.date.weekday() not in found.past.shut
+    )
 
 
-def _parties(house: House, slots: Sequence[Slot], dishes: Sequence[str], made: _Made) -> Array:
+def _dish(
+    portions: Portions, n: int, when: tuple[Index, Array], which: tuple[int, str], common: Array
+) -> Drawn:
+    """One dish on the days in `when`, moving with the covers' scores as far as it has in the past."""
+    (day, left), (seed, service) = when, which
+    row = int(portions.row[n])
+    known = portions.outlook is not None and row >= 0
+    lasting = lasting_share(portions.outlook.spread.score[row]) if portions.outlook and known else USUAL_SHARE
+    rng = stream(seed, f"dish {portions.dishes[n]} {service}")
+    score = moved_by(common, scores(rng, day, lasting, common.shape[1]), float(portions.link[n]))
+    return drawn(portions.mean[n, day], scatter_of(portions.outlook, row, day, left), score)
+
+
+def _parties(house: House, slots: Sequence[Slot], made: _Made) -> Array:
     """Adds private parties, which are certain; returns their portions [dish, slot]."""
-    certain = np.zeros((len(dishes), len(slots)))
+    certain = np.zeros(made.mean.shape)
     place = {(slot.date, slot.service): n for n, slot in enumerate(slots)}
-    row = {dish: n for n, dish in enumerate(dishes)}
+    row = {dish: n for n, dish in enumerate(house.dishes)}
     for party in house.parties:
         n = place.get((party.date, party.service))
         if n is None:
             continue
-        made.covers_mean[n] += party.covers
-        made.covers_quantiles[n] += party.covers
-        made.covers[n] += party.covers
+        for covers in (made.covers_mean, made.covers_quantiles, made.covers):
+            covers[n] += party.covers
         for dish, portions in party.menu.items():
             certain[row[dish], n] += portions
-    made.mean += certain
-    made.quantiles += certain[:, :, None]
-    made.portions += certain[:, :, None]
+    made.mean[:] += certain
+    made.quantiles[:] += certain[:, :, None]
+    made.portions[:] += certain[:, :, None]
     return certain

@@ -112,11 +112,11 @@ def notes_on_past(service: str, y: Array, first: date, absurd: Array, shut: froz
             f"{service}: {absurd[n]:.0f} covers on {when} is more than {ABSURD_TIMES:.0f} times a busy day; "
             "left out"
         )
-    for w in sorted(shut):
-        found.append(
-            f"{service}: {WEEKDAY_NAMES[w]} is listed as open, but the last {WEEKS_LOOKED_AT} weeks show no "
-            f"service on it; taken as closed"
-        )
+    found += [
+        f"{service}: {WEEKDAY_NAMES[w]} is listed as open, but the last {WEEKS_LOOKED_AT} weeks show no "
+        "service on it; taken as closed"
+        for w in sorted(shut)
+    ]
     at = np.flatnonzero(np.isfinite(y))
     if not at.size:
         return found
@@ -124,5 +124,5 @@ def notes_on_past(service: str, y: Array, first: date, absurd: Array, shut: froz
         last = (first + timedelta(days=int(at[-1]))).isoformat()
         found.append(f"{service}: the books end on {last}; what came since is not known")
     if at.size < 56:
-        found.append(f"{service}: only {at.size} services in the books; expect the forecast to be rough")
+        found.append(f"{service}: the books hold no more than {at.size} of them; expect a rough forecast")
     return found

@@ -40,7 +40,7 @@ class Portions:
 def coming_portions(house: House, coming: Coming, dishes: Sequence[str], ahead: int) -> Portions:
     """Forecast of every dish of the service, new dishes included."""
     past = coming.past
-    has_past = np.isfinite(past.sold).any(axis=1)
+    has_past = np.asarray(np.isfinite(past.sold).any(axis=1))
     row = np.where(has_past, np.cumsum(has_past) - 1, -1)
     found = None
     mean = np.zeros((len(dishes), ahead))

@@ -33,6 +33,7 @@ class Outlook:
 
     mean : [item, ahead], from today on; past_mean, past : [item, origin, ahead], pseudo-forecasts
     and what came (NaN where not known); origins : [origin], as days of the history, the last is today
+    fitted : [item, day], what today's regressions make of the past
     """
 
     mean: Array
@@ -41,6 +42,18 @@ class Outlook:
     origins: Index
     past_mean: Array
     past: Array
+    fitted: Array
+
+
+def _fitted(history: History, designs: Sequence[Design], betas: Array) -> Array:
+    """[item, day]: mean of the designs' fits as of today."""
+    x = history.terms.x[: history.n_days]
+    found = []
+    for design, beta in zip(designs, betas[:, :, -1], strict=True):
+        trend = (np.arange(history.n_days) - history.n_days) / 365.0
+        eta = beta[:, :-1] @ x.T + beta[:, -1:] * trend
+        found.append(eta + (history.offset if design.has_offset else 0.0))
+    return np.asarray(np.exp(np.clip(np.mean(found, axis=0), -30, 30)))
 
 
 def _learnt_enough(history: History) -> NDArray[np.bool_]:
@@ -78,4 +91,6 @@ def outlook(
     level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan), axis=1)
     prior = np.clip((ratio - 1) / np.maximum(level, 1e-9), 1e-3, 2.0)
     spread = learnt_spread(past, mean[:, :-1], bucket, prior)
-    return Outlook(mean[:, -1], spread, bucket, history.origins, mean[:, :-1], past)
+    return Outlook(
+        mean[:, -1], spread, bucket, history.origins, mean[:, :-1], past, _fitted(history, designs, betas)
+    )

@@ -11,6 +11,10 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 PERSISTENCE = 0.97
+NEAR_DAYS = 28
+NEAR_FADE = 0.76  # mean of 0.97 to the days between two of 28 days
+USUAL_SHARE = 0.2
+PRIOR_ORIGINS = 6.0
 
 
 def stream(seed: int, name: str) -> np.random.Generator:
@@ -38,6 +42,25 @@ def scores(rng: np.random.Generator, day: Index, lasting: float, n_paths: int) -
     for n in range(n_days):
         level[n] = own[n] if n == 0 else PERSISTENCE * level[n - 1] + step * own[n]
     return np.asarray(np.sqrt(lasting) * level[day] + np.sqrt(1 - lasting) * fresh[day])
+
+
+def lasting_share(score: Array) -> float:
+    """Share of the variance that lasts from day to day, from past scores [origin, ahead].
+
+    The mean product of the scores of two days seen from one origin, shrunk to a fifth.
+    """
+    near = score[:, :NEAR_DAYS]
+    known = np.isfinite(near)
+    n = known.sum(axis=1)
+    total, square = np.nansum(near, axis=1), np.nansum(near**2, axis=1)
+    pairs = (n * (n - 1)).sum()
+    if pairs < 20:
+        return USUAL_SHARE
+    variance = square.sum() / n.sum()
+    seen = (total**2 - square).sum() / pairs / max(variance, 1e-9) / NEAR_FADE
+    origins = float((n > 3).sum())
+    shrunk = (origins * seen + PRIOR_ORIGINS * USUAL_SHARE) / (origins + PRIOR_ORIGINS)
+    return float(np.clip(shrunk, 0.0, 0.8))
 
 
 def even_ranks(score: Array) -> Array:

@@ -16,7 +16,7 @@ Index = NDArray[np.int64]
 EXACT_BELOW = 40.0
 GRID = np.concatenate([[0.0, 0.005], np.arange(1, 40) / 40.0, [0.995, 1.0]])
 PRIOR_COUNT = 15.0
-PRIOR_ORIGINS = 8.0
+PRIOR_ORIGINS = 14.0
 LEAST_DISPERSION = 1e-4
 
 
@@ -129,11 +129,11 @@ def learnt_spread(y: Array, mean: Array, bucket: Index, prior: Array) -> Spread:
     calibration = np.empty((len(y), len(BUCKETS), len(GRID)))
     for item in range(len(y)):
         for b in range(len(BUCKETS)):
-            calibration[item, b] = _calibrated(rank[item][:, bucket == b])
+            calibration[item, b] = calibrated(rank[item][:, bucket == b])
     return Spread(dispersion, calibration, ndtri(np.clip(rank, 1e-4, 1 - 1e-4)))
 
 
-def _calibrated(rank: Array) -> Array:
+def calibrated(rank: Array) -> Array:
     """Map of GRID learnt from past ranks [origin, ahead]."""
     known = np.isfinite(rank)
     ranks = rank[known]

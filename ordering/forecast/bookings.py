@@ -1,0 +1,97 @@
+"""Covers on the books: how they grew in the past, and what they say about the coming services."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+FEWEST_PAST = 20
+PRIOR_PAST = 10.0
+STALE_DAYS = 7
+LARGEST_LIFT = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class PickUp:
+    """What the books say of each coming day; shape [ahead].
+
+    booked : covers on the books now, NaN where nothing is known
+    lift : factor on the expected covers, 1 where the past shows nothing
+    left : share of the spread that remains once the books are known
+    """
+
+    booked: Array
+    lift: Array
+    left: Array
+
+
+def on_the_books(table: pd.DataFrame, first: date, n_days: int, n_leads: int) -> Array:
+    """Covers on the books by day of service and days before it, [day, lead]; NaN where not known.
+
+    An entry stands for the days after it too, for up to a week, until another is taken.
+
+    table : columns of `bookings`, of one service
+    """
+    found = np.full((n_days, n_leads), np.nan)
+    day = (table["date"] - pd.Timestamp(first)).dt.days.to_numpy()
+    lead = (table["date"] - table["taken_on"]).dt.days.to_numpy()
+    inside = (day >= 0) & (day < n_days) & (lead >= 0) & (lead < n_leads)
+    found[day[inside], lead[inside]] = table["booked"].to_numpy(dtype=float)[inside]
+    age = np.zeros(n_days)
+    for n in range(n_leads - 2, -1, -1):
+        age = np.where(np.isfinite(found[:, n]), 0, age + 1)
+        stands = ~np.isfinite(found[:, n]) & (age <= STALE_DAYS)
+        found[stands, n] = found[stands, n + 1]
+    return found
+
+
+def pick_up(books: Array, covers: Array, expected: Array, coming: Array) -> PickUp:
+    """How far covers on the books move the expectation of each coming day.
+
+    Parameters
+    ----------
+    books : [day, lead], past and coming days on one axis, today being `len(covers)`
+    covers : [day], what came, NaN where not known
+    expected : [day], what the regression expects of the past days
+    coming : [ahead], expected covers of the coming days
+
+    Notes
+    -----
+    At each lead the share of the expectation that is usually on the books by then is learnt, and by
+    how much covers came out above expectation when the books stood above that share: a regression
+    through the origin, weighted by expectation and shrunk. Common practice (pick-up), no source.
+    """
+    today, ahead = len(covers), len(coming)
+    booked, lift, left = np.full(ahead, np.nan), np.ones(ahead), np.ones(ahead)
+    for n in range(min(ahead, books.shape[1])):
+        if today + n >= len(books):
+            break
+        booked[n] = books[today + n, n]
+        if not np.isfinite(booked[n]) or coming[n] <= 0:
+            continue
+        past = np.isfinite(books[:today, n]) & np.isfinite(covers) & (expected > 0)
+        if past.sum() < FEWEST_PAST:
+            continue
+        lift[n], left[n] = _moved(books[:today, n][past], covers[past], expected[past], booked[n] / coming[n])
+    return PickUp(booked, lift, left)
+
+
+def _moved(booked: Array, covers: Array, expected: Array, now: float) -> tuple[float, float]:
+    """Lift, and share of the spread left, at one lead; `now` is the share on the books today."""
+    usual = booked.sum() / expected.sum()
+    above = booked / expected - usual
+    came = covers / expected - covers.sum() / expected.sum()
+    strength = float((expected * above**2).sum())
+    shrunk = strength * (1 + PRIOR_PAST / len(booked))
+    slope = max(float((expected * above * came).sum()) / max(shrunk, 1e-9), 0.0)
+    explained = slope**2 * strength / max(float((expected * came**2).sum()), 1e-9)
+    held = float(np.quantile(covers[booked >= 3] / booked[booked >= 3], 0.1)) if (booked >= 3).any() else 0.0
+    lift = max(1 + slope * (now - usual), held * now, 1 / LARGEST_LIFT)
+    return min(lift, LARGEST_LIFT), 1 - min(max(explained, 0.0), 0.9)

@@ -1,0 +1,102 @@
+"""One service: its past, its covers to come, its dishes, and what must be said about them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from ordering.forecast.bookings import PickUp, on_the_books, pick_up
+from ordering.forecast.covers import Coming, coming_covers, special_of
+from ordering.forecast.history import Past, past_of, sound
+from ordering.forecast.menu_mix import Portions, coming_portions
+from ordering.forecast.quality import quality_line
+from ordering.records.books import Books
+from ordering.records.house import House
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceForecast:
+    """Everything known of one service's coming days, as if it were open on each of them.
+
+    covers_mean : [ahead], before calibration; portions : None when the service has no dishes
+    """
+
+    past: Past
+    coming: Coming
+    books: PickUp
+    portions: Portions | None
+    notes: tuple[str, ...]
+    quality: str
+
+
+def needed_dishes(house: House, service: str) -> tuple[str, ...]:
+    """Dishes of a service and those they are like, in the order of the menu."""
+    served = {dish.id for dish in house.dishes.values() if service in dish.services}
+    lenders = {house.dishes[dish].like for dish in served}
+    return tuple(dish for dish in house.dishes if dish in served or dish in lenders)
+
+
+def service_forecast(
+    house: House, books: Books, service: str, on: date, ahead: int
+) -> ServiceForecast | None:
+    """Covers and portions of one service from `on`; None when the books have nothing of it."""
+    dishes = needed_dishes(house, service)
+    past = past_of(house, books, service, on, dishes)
+    if past is None:
+        return None
+    special, note = special_of(house, past, ahead)
+    past = sound(past, house.services[service].weekdays, special.holidays)
+    if not np.isfinite(past.covers).any():
+        return None
+    coming = coming_covers(house, past, special, ahead)
+    taken = _taken(books, service, on)
+    known = _on_the_books(taken, coming, ahead)
+    portions = coming_portions(house, coming, dishes, ahead) if dishes else None
+    coming, portions = _moved(coming, portions, known.lift)
+    notes = [note, *past.notes, *_never_seen(house, past, service)]
+    if past.is_portions:
+        notes.append(f"{service}: no covers in the books; portions sold stand in for them")
+    notes += portions.notes if portions else ()
+    quality = quality_line(service, coming.outlook, past.covers)
+    return ServiceForecast(past, coming, known, portions, tuple(filter(None, notes)), quality)
+
+
+def _taken(books: Books, service: str, on: date) -> pd.DataFrame:
+    """Bookings of one service as they were known on the morning of `on`."""
+    table = books.bookings
+    return table[(table["service"] == service) & (table["taken_on"] <= pd.Timestamp(on))]
+
+
+def _on_the_books(taken: pd.DataFrame, coming: Coming, ahead: int) -> PickUp:
+    past, expected = coming.past, coming.outlook
+    if taken.empty:
+        return PickUp(np.full(ahead, np.nan), np.ones(ahead), np.ones(ahead))
+    table = on_the_books(taken, past.first, past.n_days + ahead, ahead)
+    return pick_up(table, past.covers, expected.fitted[0], expected.mean[0])
+
+
+def _moved(coming: Coming, portions: Portions | None, lift: Array) -> tuple[Coming, Portions | None]:
+    """Covers and portions lifted or lowered by what is on the books."""
+    found = replace(coming.outlook, mean=coming.outlook.mean * lift)
+    if portions is not None:
+        portions = replace(portions, mean=portions.mean * lift)
+    return replace(coming, outlook=found), portions
+
+
+def _never_seen(house: House, past: Past, service: str) -> list[str]:
+    """Named events to come whose effect the books cannot show yet."""
+    on = past.first.toordinal() + past.n_days
+    seen = {day for day, covers in zip(past.days, past.covers, strict=True) if np.isfinite(covers)}
+    return [
+        f"{service}: {event.name} has no past date in the books; taken as an ordinary day"
+        for event in house.events
+        if (not event.services or service in event.services)
+        and any(on <= day.toordinal() < on + 60 for day in event.dates)
+        and not any(day in seen for day in event.dates)
+    ]
