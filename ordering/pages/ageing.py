@@ -25,7 +25,7 @@ WIDTHS = (40.0, 14.0, 12.0, 11.0, 12.0, 11.0, 12.0)
 STATES = IN_PROCESS, TO_BE_STARTED, READY = ("in process", "to be started", "ready")
 LEAST = 5e-4  # less than that of a lot is a rest of rounding
 LONG_DAYS = 2  # a making of so many days is worth following on a time line
-MOST_DRAWN = 24
+MOST_DRAWN = 22
 MOST_USE_DAYS = 21  # what keeps for months is drawn no longer than this
 ROWS_BESIDE = 10  # a longer table leaves the chart a page of its own
 PIXELS_A_ROW = 21

@@ -19,7 +19,7 @@ COLUMNS = (
     *("expected weight", "price", "amount", "received"),
 )
 NUMBERS = (PACKS, "expected weight", "price", "amount")
-WIDTHS = (11.0, 10.0, 29.0, 6.5, 15.0, 9.0, 8.5, 9.5, 9.0)
+WIDTHS = (11.0, 10.0, 28.0, 6.5, 14.5, 10.0, 9.0, 9.5, 9.0)
 DOOR_COLUMNS = ("delivery", "lines", "received by, signature", "time", "date", "goods", "fee", "total")
 _DELIVER, _CODE, _DESCRIPTION, _PACKS, _PACK, _WEIGHT, _PRICE, _AMOUNT, _RECEIVED = range(9)
 

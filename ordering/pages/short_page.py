@@ -31,7 +31,7 @@ def cause_said(cause: str) -> str:
 
 def cause_in_short(short: Shortage) -> str:
     """The cause without what explains it."""
-    return cause_said(short.cause).split(":")[0]
+    return re.split("[:;]", cause_said(short.cause))[0]
 
 
 def first_remedy(short: Shortage) -> str:

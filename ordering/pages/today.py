@@ -30,6 +30,7 @@ from ordering.records.plan import Plan, Shortage, Start
 WIDTHS = (18.0, 31.0, 12.0, 12.0, 13.0, 42.0)
 MOST_ORDERS, MOST_SHORT, MOST_DOUBTS = 22, 5, 3
 DOUBT_WIDTH = 120
+LINES_A_SHORTAGE = 3
 ROOM, FEWEST_STARTS = 29, 6  # orders and starts share the lines of one page
 
 
@@ -63,7 +64,8 @@ def vendor_name(house: House, vendor: str) -> str:
 
 def today_sheet(house: House, plan: Plan, vendor_titles: Mapping[str, str]) -> Sheet:
     """The first page of the order book; each vendor's name leads to its own sheet."""
-    n_starts = max(ROOM - min(len(placings(plan)), MOST_ORDERS), FEWEST_STARTS)
+    unused = LINES_A_SHORTAGE * max(MOST_SHORT - len(worst_first(plan)), 0)
+    n_starts = max(ROOM + unused - min(len(placings(plan)), MOST_ORDERS), FEWEST_STARTS)
     blocks = [
         titled(long_day(plan.on), f"{house.name}. The next run is on {said(plan.next_run)}."),
         *_orders(house, plan, vendor_titles),
