@@ -7,7 +7,7 @@ today and the others are pseudo-forecasts, from which weights and spread are lea
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -94,10 +94,12 @@ def dispersion_ratio(y: Array) -> Array:
 def _penalty(terms: Terms, design: Design, history_days: Index, ratio: Array) -> Array:
     """[item, origin, term + trend]; in units of Poisson information, so inflated by the dispersion."""
     base = 1.0 / np.append(terms.prior, TREND_PRIOR) ** 2
-    pairs = np.array([max(fourier_pairs(int(n)) + design.extra_pairs * (n >= 330), 0) for n in history_days])
+    allowed = [fourier_pairs(int(n)) + design.extra_pairs * (n >= 330) for n in history_days]
+    pairs = np.maximum(np.array(allowed), 0)
     shut = np.append(terms.pair, 0)[None, :] > pairs[:, None]
     shut[:, -1] |= not design.has_trend
-    return np.asarray(ratio[:, None, None] * np.where(shut, SHUT, base)[None])
+    found: Array = ratio[:, None, None] * np.where(shut, SHUT, base)[None]
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +111,7 @@ class _Problem:
     weights: Array
     penalty: Array
     offset: Array
+    is_least: NDArray[np.bool_]
 
     def fitted(self, start: Array | None, only: slice) -> Array:
         """Coefficients [design, item, origin, term] of the origins in `only`."""
@@ -123,19 +126,21 @@ class _Problem:
 
 
 def _problem(history: History, designs: Sequence[Design]) -> _Problem:
+    """The fits to make, on the days on which anything is known."""
+    rows = np.flatnonzero(np.isfinite(history.y).any(axis=0))
     n_days, origins = history.n_days, history.origins
-    day = np.arange(n_days)
-    x = np.column_stack([history.terms.x[:n_days], (day - n_days) / 365.0])
-    known = np.isfinite(history.y)
-    first = int(np.where(known.any(axis=1), known.argmax(axis=1), n_days).min())
+    x = np.column_stack([history.terms.x[rows], (rows - n_days) / 365.0])
+    y = history.y[:, rows]
+    known = np.isfinite(y)
     ratio = dispersion_ratio(history.y)
-    age = np.stack([0.5 ** ((n_days - day) / design.half_life) for design in designs])
-    before = day[None, :] < origins[:, None]
+    age = np.stack([0.5 ** ((n_days - rows) / design.half_life) for design in designs])
+    before = rows[None, :] < origins[:, None]
     weights = known[None, :, None, :] * before[None, None] * age[:, None, None, :]
-    penalty = np.stack([_penalty(history.terms, design, origins - first, ratio) for design in designs])
+    penalty = np.stack([_penalty(history.terms, design, origins - rows[0], ratio) for design in designs])
     used = np.array([design.has_offset for design in designs])
-    offset = np.where(used[:, None, None, None], history.offset[None, :, None, :], 0.0)
-    return _Problem(x, np.where(known, history.y, 0.0)[None, :, None, :], weights, penalty, offset)
+    offset = np.where(used[:, None, None, None], history.offset[None, :, None, rows], 0.0)
+    is_least = history.is_least[:, rows] & known
+    return _Problem(x, np.where(known, y, 0.0)[None, :, None, :], weights, penalty, offset, is_least)
 
 
 def coefficients(history: History, designs: Sequence[Design]) -> Array:
@@ -148,29 +153,29 @@ def coefficients(history: History, designs: Sequence[Design]) -> Array:
     problem = _problem(history, designs)
     last, earlier = slice(len(origins) - 1, None), slice(0, len(origins) - 1)
     final = problem.fitted(None, last)
-    if history.is_least.any():
+    if problem.is_least.any():
+        sold = problem.y[0, :, 0]
         for _ in range(CENSORED_ROUNDS):
-            problem = _with_bounds(history, problem, final)
+            problem = _with_bounds(history, problem, final, sold)
             final = problem.fitted(final, last)
     beta = np.concatenate([problem.fitted(final, earlier), final], axis=2)
     beta[..., 0] += beta[..., -1] * (origins - history.n_days) / 365.0
     return beta
 
 
-def _with_bounds(history: History, problem: _Problem, beta: Array) -> _Problem:
+def _with_bounds(history: History, problem: _Problem, beta: Array, first: Array) -> _Problem:
     """The problem with every lower bound replaced by the count expected above it.
 
-    beta : [design, item, 1, term], today's fit
+    beta : [design, item, 1, term], today's fit; first : [item, row], what was sold
     """
-    known = np.isfinite(history.y)
-    level = np.nanmean(np.where(known, history.y, np.nan), axis=1)
+    level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan), axis=1)
     alpha = np.clip((dispersion_ratio(history.y) - 1) / np.maximum(level, 1e-9), 1e-3, 2)
-    item, at = np.nonzero(history.is_least & known)
+    item, at = np.nonzero(problem.is_least)
     eta = np.einsum("dnp,np->dn", beta[:, item, 0], problem.x[at]) + problem.offset[:, item, 0, at]
-    sold = np.broadcast_to(history.y[item, at], eta.shape)
     y = np.broadcast_to(problem.y, (len(beta), *problem.y.shape[1:])).copy()
+    sold = np.broadcast_to(first[item, at], eta.shape)
     y[:, item, 0, at] = censored_mean(np.exp(np.clip(eta, -30, 30)), alpha[item][None], sold)
-    return _Problem(problem.x, y, problem.weights, problem.penalty, problem.offset)
+    return replace(problem, y=y)
 
 
 def windows(history: History, ahead: int) -> tuple[Array, Array, Index]:

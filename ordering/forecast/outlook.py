@@ -48,9 +48,9 @@ class Outlook:
 def _fitted(history: History, designs: Sequence[Design], betas: Array) -> Array:
     """[item, day]: mean of the designs' fits as of today."""
     x = history.terms.x[: history.n_days]
+    trend = (np.arange(history.n_days) - history.n_days) / 365.0
     found = []
     for design, beta in zip(designs, betas[:, :, -1], strict=True):
-        trend = (np.arange(history.n_days) - history.n_days) / 365.0
         eta = beta[:, :-1] @ x.T + beta[:, -1:] * trend
         found.append(eta + (history.offset if design.has_offset else 0.0))
     return np.asarray(np.exp(np.clip(np.mean(found, axis=0), -30, 30)))
