@@ -38,9 +38,7 @@ STYLES: Mapping[str, Mapping[str, object]] = {
     "strong": {"bold": True},
     "quiet": {"font_color": "#404040", "italic": True},
     # where it stands
-    "left": {"align": "left", "indent": 0},
     "right": {"align": "right", "indent": 1},
-    "center": {"align": "center", "indent": 0},
     "inset": {"align": "left", "indent": 1},
     "top": {"valign": "top"},
     "wrap": {"text_wrap": True},
@@ -57,7 +55,6 @@ STYLES: Mapping[str, Mapping[str, object]] = {
     "rule": {"top": 1},
     "total": {"top": 1, "bold": True},
     "box": {"border": 1, "border_color": HAIR},
-    "sign": {"bottom": 1},
     "shade": {"bg_color": SHADE},
     "bar": {"bg_color": "#BFBFBF"},
     "dark": {"bg_color": "#404040", "font_color": "#FFFFFF"},
