@@ -105,7 +105,11 @@ def opening_parcels(
                     amount = fall.quantity * lot.quantity / house.recipes[lot.item].makes
                     last = _last_of(house, item, ready, n_days)
                     parcels[item].append(Parcel(ready, last, amount, "by-product"))
-    return {i: tuple(p) for i, p in parcels.items()}
+    return {i: tuple(sorted(p, key=_rank)) for i, p in parcels.items()}
+
+
+def _rank(parcel: Parcel) -> tuple[int, int, float, str]:
+    return parcel.last, parcel.first, float(np.sum(parcel.quantity)), parcel.kind
 
 
 def _last_of(house: House, item: str, ready: int, n_days: int) -> int:

@@ -86,7 +86,7 @@ def unit_cost(ingredient: Ingredient) -> float | None:
 
 def _made_cost(frame: Frame, item: str, cost: Mapping[str, float | None]) -> float | None:
     recipe, total = frame.house.recipes[item], 0.0
-    for line in recipe.lines:
+    for line in sorted(recipe.lines, key=lambda x: (x.item, x.drawn, x.returns)):
         each = cost.get(line.item)
         if each is None:
             return None

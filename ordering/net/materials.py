@@ -71,7 +71,7 @@ def store_of(
             words = f"coming {said(first if due == 0 else order.due_on)}"
             store.heaps[order.item].append(Heap(due, last, order.quantity, words))
     for item in sorted(items):
-        store.heaps[item].sort(key=lambda h: (h.last, h.first, h.words))
+        store.heaps[item].sort(key=lambda h: (h.last, h.first, h.words, h.left))
         flow = flows[item]
         mine = sum((flow.by_parent[r] for r in makers if r in flow.by_parent), np.zeros(n_days))
         store.others[item] = np.maximum(0.0, flow.gross - mine)
@@ -95,7 +95,7 @@ def possible_batches(store: Store, recipe_id: str, day: int, batches: float) -> 
     """At most `batches`, as far as what is there allows on days on which nothing can be bought."""
     recipe = store.frame.house.recipes[recipe_id]
     possible = batches
-    for line in recipe.lines:
+    for line in sorted(recipe.lines, key=lambda x: (x.item, x.at_days, x.drawn)):
         if line.drawn > 0:
             there = _there(store, line.item, day + line.at_days, line.drawn * batches)
             possible = min(possible, there / line.drawn)
@@ -118,7 +118,7 @@ def _there(store: Store, item: str, day: int, wanted: float) -> float:
 def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[str, ...]:
     """Take what a start needs; says the parcels, first expired first out, and what is still to come."""
     said_of: list[str] = []
-    for line in store.frame.house.recipes[recipe_id].lines:
+    for line in sorted(store.frame.house.recipes[recipe_id].lines, key=lambda x: (x.item, x.at_days, x.drawn)):
         said_of.extend(_taken(store, line.item, day + line.at_days, line.drawn * batches))
     return tuple(said_of)
 

@@ -102,8 +102,8 @@ def _newly_lacking(frame: Frame, decision: Decision, found: Sweep) -> set[str]:
         recipe = frame.house.recipes.get(item)
         until = frame.arrival.get(item, frame.n_days) if recipe is None else recipe.takes_days
         before = found.lacks.get(item)
-        more = lack[:until].mean() - (0.0 if before is None else before[:until].mean())
-        if more > DUST:
+        more = lack[:until].sum() - (0.0 if before is None else before[:until].sum())
+        if more > DUST * frame.n_paths:
             lacking.add(item)
     return lacking
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 
 from ordering.days import said
 from ordering.explode.graph import recipe_graph
 from ordering.net import rolling
 from ordering.net.dates import use_by
 from ordering.net.rolling import Roll
-from ordering.records.books import Books, CountedLot, Lot, OpenOrder, Receipt
+from ordering.records.books import Books, CountedLot, Lot
 from ordering.records.house import House
 from ordering.records.plan import Opening, Scheduled
 
@@ -72,18 +72,13 @@ def latest_counts(counts: Iterable[CountedLot], on: date) -> dict[str, tuple[Cou
 def open_orders(house: House, books: Books, on: date) -> tuple[tuple[Scheduled, ...], tuple[str, ...]]:
     """Orders placed and not received, and what is said of those too late to count on.
 
-    A receipt of the same vendor and code from the day before its day on closes an order, short or not.
+    `books.open_orders` are those still to come: what was received is already taken off them, by the one
+    rule that knows shorts, late rests and substitutes (`ordering.ledger.matching`).
     """
-    came = sorted(
-        (r for r in books.receipts if r.delivered_on <= on), key=lambda r: (r.delivered_on, r.vendor, r.code)
-    )
     scheduled: list[Scheduled] = []
     late: list[str] = []
     for order in sorted(books.open_orders, key=lambda o: (o.deliver_on, o.vendor, o.code, o.packs)):
-        closing = next((r for r in came if _closes(r, order)), None)
-        if closing is not None:
-            came.remove(closing)
-        elif (on - order.deliver_on).days > DOUBTFUL_AFTER_DAYS:
+        if (on - order.deliver_on).days > DOUBTFUL_AFTER_DAYS:
             late.append(
                 f"{house.name_of(order.item)} ordered from {order.vendor} for {said(order.deliver_on)} has "
                 "not been booked in: not counted on"
@@ -95,14 +90,6 @@ def open_orders(house: House, books: Books, on: date) -> tuple[tuple[Scheduled, 
                 Scheduled(order.item, order.quantity, order.deliver_on, until, order.vendor, order.code)
             )
     return tuple(scheduled), tuple(late)
-
-
-def _closes(receipt: Receipt, order: OpenOrder) -> bool:
-    return (
-        receipt.vendor == order.vendor
-        and receipt.code == order.code
-        and receipt.delivered_on >= order.deliver_on - timedelta(days=1)
-    )
 
 
 def _now(lot: Lot, on: date) -> Lot:
