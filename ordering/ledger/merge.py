@@ -9,7 +9,7 @@ from datetime import date
 from typing import TypeVar
 
 from ordering.faults import Fault
-from ordering.ledger.matching import expectations, from_open_orders, matched
+from ordering.ledger.matching import LATE_DAYS, expectations, from_open_orders, matched
 from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
 from ordering.records.house import House
 from ordering.records.ledger import Bookings
@@ -109,7 +109,7 @@ class _Converter:
         return tuple(replace(receipt, quantity=q) for receipt, q in found if q is not None)
 
     def open_orders(self, books: Books, bookings: Bookings, on: date) -> tuple[OpenOrder, ...]:
-        """What is still to come: an unmatched order, however late; deciding what that means is not ours."""
+        """What is still to come, up to a week late; what lateness means is decided where it is counted on."""
         placed = expectations(p for p in bookings.orders if p.placed_on <= on)
         known = {e.key for e in placed}
         from_books = from_open_orders(books.open_orders, self._house)
@@ -117,7 +117,7 @@ class _Converter:
         came = (b for b in bookings.receipts if b.receipt.delivered_on <= on)
         lines = []
         for e in matched(expected, came).expected:
-            if e.is_settled:
+            if e.is_settled or (on - e.key.deliver_on).days > LATE_DAYS:
                 continue
             quantity = self.quantity(e.item, e.quantity, e.unit, "an order")
             if quantity is not None:

@@ -1,9 +1,11 @@
 """Which order a delivery answers, each rule alone."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 from ordering.ledger.matching import expectations, matched
 from ordering.ledger.merge import both, merged
+from ordering.net.opening import opening
 from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
 from ordering.records.house import House, Ingredient, Recipe
 from ordering.records.ledger import (
@@ -127,6 +129,24 @@ def test_what_came_is_no_longer_open_and_what_did_not_is():
     assert books.open_orders == (OpenOrder("v", "b", "flour", 1, 5.0, SAT),)
     assert books.receipts == (came("a", 1, item="flour").receipt,)
     assert doubts == ()
+
+
+def test_friday_s_bread_does_not_close_saturday_s(on=SAT):
+    """A vendor that comes daily with the same code: only the day that came is closed."""
+    bookings = Bookings(
+        orders=(order("a", 2, SAT - timedelta(1), "flour"), order("a", 3, SAT, "flour")),
+        receipts=(came("a", 2, SAT - timedelta(1), "flour"),),
+    )
+    books = replace(merge(bookings, on=on)[0], counts=(CountedLot(THU, "flour", 1.0),))
+    due = opening(HOUSE, books, on)
+    assert [(s.item, s.quantity, s.due_on) for s in due.scheduled] == [("flour", 15.0, SAT)]
+    assert sum(lot.quantity for lot in due.lots) == 11.0
+
+
+def test_an_order_that_never_came_is_forgotten_after_a_week():
+    bookings = Bookings(orders=(order("a", 2, item="flour"),))
+    assert [o.code for o in merge(bookings, on=SAT + timedelta(7))[0].open_orders] == ["a"]
+    assert merge(bookings, on=SAT + timedelta(8))[0].open_orders == ()
 
 
 def test_nothing_after_the_day_is_looked_at():
