@@ -98,8 +98,7 @@ def _penalty(terms: Terms, design: Design, history_days: Index, ratio: Array) ->
     pairs = np.maximum(np.array(allowed), 0)
     shut = np.append(terms.pair, 0)[None, :] > pairs[:, None]
     shut[:, -1] |= not design.has_trend
-    found: Array = ratio[:, None, None] * np.where(shut, SHUT, base)[None]
-    return found
+    return np.multiply(ratio[:, None, None], np.where(shut, SHUT, base)[None])
 
 
 @dataclass(frozen=True, slots=True)
