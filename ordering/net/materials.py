@@ -11,6 +11,7 @@ import numpy as np
 from ordering.days import said
 from ordering.net.frame import Frame
 from ordering.net.stock import DUST
+from ordering.records.house import RecipeLine
 from ordering.records.plan import Array, ItemFlow, Opening
 
 LONG_DAYS = 2  # a stage of this many days or more says from which parcels it is to be made
@@ -95,11 +96,15 @@ def possible_batches(store: Store, recipe_id: str, day: int, batches: float) -> 
     """At most `batches`, as far as what is there allows on days on which nothing can be bought."""
     recipe = store.frame.house.recipes[recipe_id]
     possible = batches
-    for line in sorted(recipe.lines, key=lambda x: (x.item, x.at_days, x.drawn)):
+    for line in sorted(recipe.lines, key=_line_rank):
         if line.drawn > 0:
             there = _there(store, line.item, day + line.at_days, line.drawn * batches)
             possible = min(possible, there / line.drawn)
     return float(np.floor(possible + DUST)) if recipe.is_whole else possible
+
+
+def _line_rank(line: RecipeLine) -> tuple[str, int, float]:
+    return line.item, line.at_days, line.drawn
 
 
 def _there(store: Store, item: str, day: int, wanted: float) -> float:
@@ -118,7 +123,7 @@ def _there(store: Store, item: str, day: int, wanted: float) -> float:
 def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[str, ...]:
     """Take what a start needs; says the parcels, first expired first out, and what is still to come."""
     said_of: list[str] = []
-    for line in sorted(store.frame.house.recipes[recipe_id].lines, key=lambda x: (x.item, x.at_days, x.drawn)):
+    for line in sorted(store.frame.house.recipes[recipe_id].lines, key=_line_rank):
         said_of.extend(_taken(store, line.item, day + line.at_days, line.drawn * batches))
     return tuple(said_of)
 

@@ -175,7 +175,7 @@ def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
     else:
         np.add.at(past, last[ends], made[ends])
     past = np.cumsum(past, axis=0)
-    unmet, expired = np.zeros_like(made), np.zeros(n_days)
+    unmet, stale = np.zeros_like(made), np.zeros_like(made)
     there, gone = np.zeros(n_paths), np.zeros(n_paths)
     for t in range(n_days):
         there += made[t]
@@ -184,8 +184,8 @@ def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
         there -= given
         gone += given
         if t + 1 < n_days:
-            stale = np.minimum(np.maximum(past[t] - gone, 0.0), there)
-            there -= stale
-            gone += stale
-            expired[t + 1] = stale.mean()
-    return unmet, expired
+            late = np.minimum(np.maximum(past[t] - gone, 0.0), there)
+            there -= late
+            gone += late
+            stale[t + 1] = late
+    return unmet, stale.mean(axis=1)
