@@ -14,9 +14,9 @@ WIDTH, HEIGHT = 860, 320
 LEFT, RIGHT, TOP, BOTTOM = 64, 16, 34, 64
 BAR_LEFT, BAR_STEP = 230, 26
 MOST_LABELS = 16
-FILLS = {"strong": "#7f7f7f", "plain": "#d9d9d9", "dashed": "url(#stripes)", "band": "#d9d9d9"}
+FILLS = {"strong": "#7f7f7f", "plain": "#d9d9d9", "dashed": "url(#KEY-stripes)", "band": "#d9d9d9"}
 STRIPES = (
-    '<defs><pattern id="stripes" width="6" height="6" patternUnits="userSpaceOnUse" '
+    '<defs><pattern id="KEY-stripes" width="6" height="6" patternUnits="userSpaceOnUse" '
     'patternTransform="rotate(45)"><rect width="6" height="6" fill="#fff"/>'
     '<line x1="0" y1="0" x2="0" y2="6" stroke="#202020" stroke-width="2"/></pattern></defs>'
 )
@@ -34,7 +34,7 @@ def figure_svg(section: Section, figure: Figure, key: str) -> str:
         f'<svg viewBox="0 0 {WIDTH} {height}" role="img" aria-labelledby="{key}-t {key}-d">'
         f'<title id="{key}-t">{title}</title><desc id="{key}-d">{description}</desc>{STRIPES}'
         f'<text x="{LEFT}" y="18" class="t">{title}</text>{"".join(drawn)}</svg>'
-    )
+    ).replace("KEY-stripes", f"{key}-stripes")
 
 
 def nice_step(most: float, n_steps: int = 5) -> float:

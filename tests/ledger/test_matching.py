@@ -131,14 +131,14 @@ def test_what_came_is_no_longer_open_and_what_did_not_is():
     assert doubts == ()
 
 
-def test_friday_s_bread_does_not_close_saturday_s(on=SAT):
+def test_friday_s_bread_does_not_close_saturday_s():
     """A vendor that comes daily with the same code: only the day that came is closed."""
     bookings = Bookings(
         orders=(order("a", 2, SAT - timedelta(1), "flour"), order("a", 3, SAT, "flour")),
         receipts=(came("a", 2, SAT - timedelta(1), "flour"),),
     )
-    books = replace(merge(bookings, on=on)[0], counts=(CountedLot(THU, "flour", 1.0),))
-    due = opening(HOUSE, books, on)
+    books = replace(merge(bookings, on=SAT)[0], counts=(CountedLot(THU, "flour", 1.0),))
+    due = opening(HOUSE, books, SAT)
     assert [(s.item, s.quantity, s.due_on) for s in due.scheduled] == [("flour", 15.0, SAT)]
     assert sum(lot.quantity for lot in due.lots) == 11.0
 

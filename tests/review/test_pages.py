@@ -1,0 +1,178 @@
+"""The review on its pages: complete without a ledger, safe with hostile names, the same figures twice."""
+
+import re
+from datetime import date, timedelta
+from decimal import Decimal
+from xml.etree import ElementTree
+
+import openpyxl
+import pandas as pd
+import pytest
+from houses import books, dish, house, ingredient, recipe
+
+from ordering import reviewing
+from ordering.faults import Refused
+from ordering.pages.review import review_workbook
+from ordering.pages.review_html import review_page, shown
+from ordering.pages.review_parts import Column, Figure, Section
+from ordering.pages.svg import figure_svg, nice_step
+from ordering.records.books import LeftOut
+from ordering.records.ledger import ISSUED_COLUMNS
+from ordering.records.review import Advice, Pair, RanOut, Review, Thrown, Week
+from ordering.review.compose import Known, compose
+from ordering.write.xlsx import workbook_bytes
+
+THU = date(2026, 11, 5)
+SPAN = (THU, THU + timedelta(6))
+HOSTILE = "=1+1<script>alert('x')</script>&\"]]>"
+HOME = house(
+    ingredients=[ingredient("flour")],
+    recipes=[recipe("pie", 10.0, {"flour": 2.0}, unit="each")],
+    dishes=[dish("pie-dish", "pie", price="5.00")],
+)
+NONE_ISSUED = pd.DataFrame(columns=list(ISSUED_COLUMNS)).astype(
+    {"issued_on": "datetime64[ns]", "date": "datetime64[ns]"}
+)
+
+
+def hostile_house():
+    return house(
+        ingredients=[ingredient("flour")],
+        recipes=[recipe("pie", 10.0, {"flour": 2.0}, unit="each")],
+        dishes=[dish("pie-dish", "pie", price="5.00")],
+        currency=HOSTILE,
+    )
+
+
+def full_review():
+    """A review with something in every section that draws a figure."""
+    return Review(
+        *SPAN,
+        made_on=THU + timedelta(7),
+        pairs=tuple(
+            Pair(THU + timedelta(n), "dinner", "*", THU, 20.0 + n, 21.5, 15.0, 17.0, 26.0, 28.0, 19.0)
+            for n in range(5)
+        ),
+        ran_out=(RanOut(HOSTILE, 1, 2.0, Decimal("10.00")),),
+        thrown=(Thrown("flour", 1.0, "kg", Decimal("1.25"), HOSTILE),),
+        weeks=(Week(*SPAN, Decimal(50), Decimal(40), Decimal(30), Decimal(45)),),
+        advice=(Advice(Decimal("10.00"), HOSTILE),),
+        notes=(HOSTILE,),
+    )
+
+
+def test_a_house_without_a_ledger_is_told_what_cannot_be_known():
+    found = compose(HOME, books(), Known(NONE_ISSUED), SPAN, THU)
+    told = " ".join(found.notes)
+    for words in (
+        "No forecast was issued",
+        "No sales",
+        "No delivery",
+        "No order was placed",
+        "Nothing was counted",
+    ):
+        assert words in told
+    assert (found.covers, found.dishes, found.pairs, found.advice) == ((), (), (), ())
+    page = review_page(HOME, found)
+    assert "No forecast was issued for these days" in page
+    assert workbook_bytes(review_workbook(HOME, found))
+
+
+def test_sales_under_unknown_names_are_listed_with_what_was_sold():
+    sold = books(
+        [("2026-11-05", "dinner", "pie-dish", 4)], left_out=(LeftOut("pies", 7.0, 2, "sales.csv", 5),)
+    )
+    notes = compose(HOME, sold, Known(NONE_ISSUED), SPAN, THU).notes
+    assert "Sold under names that menu.yaml does not know, left out: pies (7)." in notes
+
+
+def test_nothing_outside_the_days_is_counted():
+    sold = books([(f"2026-11-{d:02}", "dinner", "pie-dish", 10) for d in (4, 5, 11, 12)])
+    found = compose(HOME, sold, Known(NONE_ISSUED, portions={"pie-dish": 1.5}), SPAN, THU)
+    assert (found.cost.revenue, found.cost.theoretical) == (Decimal("100.00"), Decimal("30.00"))
+
+
+def test_the_page_escapes_everything_and_is_well_formed():
+    page = review_page(hostile_house(), full_review())
+    assert "<script" not in page
+    assert page.count("&lt;script&gt;") >= 5
+    body = re.sub(r"<!doctype html>|<meta[^>]*>", "", page)
+    ElementTree.fromstring(body)
+
+
+def test_the_page_says_what_a_screen_reader_needs():
+    page = review_page(HOME, full_review())
+    assert '<html lang="en">' in page
+    figures = re.findall(r'<svg [^>]*aria-labelledby="([^"]+) ([^"]+)"', page)
+    assert len(figures) == 4
+    assert all(f'<title id="{t}">' in page and f'<desc id="{d}">' in page for t, d in figures)
+    ids = re.findall(r' id="([^"]+)"', page)
+    assert len(ids) == len(set(ids))
+    for table in re.findall(r"<table>.*?</table>", page):
+        assert "<caption>" in table
+        assert 'scope="col"' in table
+
+
+def test_the_workbook_keeps_hostile_text_as_text(tmp_path):
+    file = tmp_path / "review.xlsx"
+    file.write_bytes(workbook_bytes(review_workbook(hostile_house(), full_review())))
+    book = openpyxl.load_workbook(file)
+    cells = [c for page in book for row in page.iter_rows() for c in row if c.value is not None]
+    assert any(c.value == HOSTILE for c in cells)
+    assert all(c.data_type != "f" for c in cells)
+    assert sum(len(page._charts) for page in book) == 4
+
+
+def test_the_same_review_gives_the_same_bytes():
+    first, second = (workbook_bytes(review_workbook(HOME, full_review())) for _ in range(2))
+    assert first == second
+    assert review_page(HOME, full_review()) == review_page(HOME, full_review())
+
+
+@pytest.mark.parametrize(
+    ("value", "kind", "text"),
+    [
+        (None, "money", ""),
+        (Decimal("1234.5"), "money", "1,234.50"),
+        (0.125, "percent", "12%"),
+        (-0.031, "change", "-3%"),
+        (1234.5678, "number", "1,234.568"),
+        (3.0, "number", "3"),
+        (41.6, "whole", "42"),
+        (THU, "day", "Thu 5 Nov"),
+    ],
+)
+def test_values_are_printed_as_their_kind(value, kind, text):
+    assert shown(value, kind) == text
+
+
+@pytest.mark.parametrize(("most", "step"), [(1, 0.2), (9, 2), (10, 2), (55, 20), (0, 1), (4321, 1000)])
+def test_the_axis_goes_by_ones_twos_and_fives(most, step):
+    assert nice_step(most) == pytest.approx(step)
+
+
+def test_bars_of_a_column_chart_stand_as_high_as_their_values():
+    """Axis to 40 in 222 pixels from the base line at 256: 20 stands half as high as 40."""
+    section = Section("t", "c", (Column("a"), Column("b", "money")), (("x", 20.0), ("y", 40.0), ("z", None)))
+    figure = Figure("column", "t", "d", 0, ((1, "strong"),))
+    drawn = figure_svg(section, figure, "k")
+    heights = [float(h) for h in re.findall(r'height="([\d.]+)" fill="#7f7f7f" class="o"', drawn)]
+    assert heights[:3] == pytest.approx([111.0, 222.0, 0.0], abs=0.1)
+
+
+def test_a_figure_without_rows_is_not_drawn():
+    assert (
+        figure_svg(Section("t", "c", (Column("a"),), ()), Figure("bar", "t", "d", 0, ((0, "strong"),)), "k")
+        == ""
+    )
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "kind"),
+    [(THU, THU - timedelta(1), "wrong-days"), (THU, THU + timedelta(90), "future")],
+)
+def test_days_in_the_wrong_sequence_or_to_come_are_refused(tmp_path, first, last, kind):
+    with pytest.raises(Refused) as caught:
+        reviewing.review(tmp_path, tmp_path, THU + timedelta(7), first, last, tmp_path / "out")
+    assert [f.kind for f in caught.value.faults] == [kind]
+    assert not (tmp_path / "out").exists()
