@@ -333,11 +333,13 @@ def test_tarts_by_the_forecast_that_was_in_time_for_friday_s_delivery(fortnight,
     rows = {d: r for d, r in rows.items() if d != SOLD_OUT}
     assert set(rows) == {SAT, THU + WEEK, FRI + WEEK, SAT + WEEK}
     naive = {SAT: 20, THU + WEEK: 10, FRI + WEEK: TARTS[FRI], SAT + WEEK: TARTS[SAT]}
-    (row,) = sheets["Dishes"]
+    every, row = sheets["Dishes"]
     expected = scored(rows, TARTS, naive)
     assert row["dish"] == "Cheese tart"
     assert row["issued"] == "1 day or more"
     assert {k: row[k] for k in expected} == expected
+    assert every["dish"] == "all dishes"
+    assert {k: every[k] for k in expected} == expected
 
 
 def test_the_food_cost(fortnight, sheets):

@@ -16,6 +16,7 @@ Key = tuple[date, str, str]
 Actuals = Mapping[Key, float]
 
 COVERS = "*"
+ALL_DISHES = "all dishes"
 BANDS = (
     ("0 to 7 days", 0, 7),
     ("8 to 14 days", 8, 14),
@@ -139,7 +140,8 @@ def dish_scores(
     and are left out. The most sold dishes come first.
     """
     by_dish = {str(dish): table for dish, table in issued.groupby("dish") if dish != COVERS}
-    found = []
+    found: list[Score] = []
+    every: list[Pair] = []
     for dish, table in by_dish.items():
         lead = leads.get(dish, 0)
         compared = [
@@ -148,4 +150,6 @@ def dish_scores(
         if compared:
             days = "day" if lead == 1 else "days"
             found.append(score(dish, f"{lead} {days} or more", compared))
-    return tuple(sorted(found, key=lambda s: (-s.actual, s.name)))
+            every += compared
+    ranked = sorted(found, key=lambda s: (-s.actual, s.name))
+    return (score(ALL_DISHES, "in time for each", every), *ranked) if every else ()

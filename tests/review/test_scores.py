@@ -108,8 +108,8 @@ def test_a_dish_is_scored_by_the_forecast_still_in_time_for_it():
     """Issued 2 and 9 days ahead; a dish that takes 5 days was decided on the older one."""
     table = issued(about(THU, SAT, 6.0, "pie"), about(THU - timedelta(7), SAT, 9.0, "pie"))
     actual = came((SAT, "pie", 7))
-    assert dish_scores(table, actual, set(), {"pie": 1})[0].forecast == 6.0
-    older = dish_scores(table, actual, set(), {"pie": 5})[0]
+    assert dish_scores(table, actual, set(), {"pie": 1})[1].forecast == 6.0
+    older = dish_scores(table, actual, set(), {"pie": 5})[1]
     assert (older.forecast, older.lead) == (9.0, "5 days or more")
     assert dish_scores(table, actual, set(), {"pie": 10}) == ()
 
@@ -120,7 +120,15 @@ def test_a_service_where_the_dish_ran_out_is_no_measure_of_the_forecast():
     sold.sales["sold_out"] = [True, False]
     actual, out = actuals(sold.sales, sold.covers)
     assert out == {(FRI, "dinner", "pie")}
-    assert [(s.n, s.actual) for s in dish_scores(table, actual, out, {})] == [(1, 7.0)]
+    assert [(s.n, s.actual) for s in dish_scores(table, actual, out, {})[1:]] == [(1, 7.0)]
+
+
+def test_all_dishes_together_come_first_then_the_most_sold():
+    """Pie off by 1 of 7 and soup by 2 of 9: together 3 of 16."""
+    table = issued(about(THU, SAT, 6.0, "pie"), about(THU, SAT, 11.0, "soup"))
+    found = dish_scores(table, came((SAT, "pie", 7), (SAT, "soup", 9)), set(), {})
+    assert [s.name for s in found] == ["all dishes", "soup", "pie"]
+    assert found[0].wape == pytest.approx(3 / 16)
 
 
 def test_the_lead_of_a_dish_is_its_longest_chain_from_the_cut_off():
