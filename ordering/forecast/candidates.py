@@ -64,6 +64,7 @@ class Design:
     fewest_pairs: int = 0
     half_life: float = HALF_LIFE_DAYS
     has_offset: bool = False
+    level_spread: float = LEVEL_SPREAD
 
 
 def origins_of(n_days: int) -> Index:
@@ -98,7 +99,7 @@ def _penalty(terms: Terms, design: Design, history_days: Index, ratio: Array) ->
     pairs = np.maximum(np.array(allowed), 0)
     shut = np.append(terms.pair, 0)[None, :] > pairs[:, None]
     shut[:, -1] |= not design.has_trend
-    return np.multiply(ratio[:, None, None], np.where(shut, SHUT, base)[None])
+    return np.asarray(ratio[:, None, None] * np.where(shut, SHUT, base)[None], dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,13 +197,14 @@ def windows(history: History, ahead: int) -> tuple[Array, Array, Index]:
     return x, y, rows
 
 
-def with_levels(mean: Array, y: Array, ratio: Array) -> Array:
+def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
     """Candidates of one design: as fitted, and lifted by the last 28, 10 and 4 days' residuals.
 
     Parameters
     ----------
     mean, y : [item, origin, 28 + ahead]; y NaN where not known
     ratio : [item], variance over mean
+    spread : how far the level is believed to stray, as a standard deviation on the log scale
 
     Returns
     -------
@@ -217,7 +219,7 @@ def with_levels(mean: Array, y: Array, ratio: Array) -> Array:
     for days in LEVEL_DAYS:
         total, model = came[:, :, -days:].sum(axis=2), meant[:, :, -days:].sum(axis=2)
         information = model / ratio[:, None]
-        trust = information / (information + LEVEL_SPREAD**-2)
+        trust = information / (information + spread**-2)
         lift = trust * np.log((total + ratio[:, None]) / (model + ratio[:, None]))
         found.append(mean[:, :, BACK:] * np.exp(lift[:, :, None] * fading))
     return np.stack(found, axis=2)

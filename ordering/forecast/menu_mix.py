@@ -17,7 +17,10 @@ from ordering.records.house import House
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-DESIGNS = (Design(has_trend=False, extra_pairs=-2), Design(has_trend=False, extra_pairs=-9, has_offset=True))
+DESIGNS = (
+    Design(has_trend=False, extra_pairs=-1, level_spread=0.2),
+    Design(has_trend=False, extra_pairs=-2, has_offset=True, level_spread=0.2),
+)
 LEARNING_DAYS = 14.0
 
 

@@ -81,7 +81,7 @@ def outlook(
         eta = np.matmul(beta.transpose(1, 0, 2), x.transpose(0, 2, 1)).transpose(1, 0, 2)
         if design.has_offset and exposure is not None:
             eta = eta + exposure[None]
-        found.append(with_levels(np.exp(np.clip(eta, -30, 30)), y, ratio))
+        found.append(with_levels(np.exp(np.clip(eta, -30, 30)), y, ratio, design.level_spread))
     ceiling = MOST_TIMES * np.maximum(np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1), 1)
     candidates = np.minimum(np.concatenate(found, axis=2), ceiling[:, None, None, None])
     bucket = bucket_of(ahead)
