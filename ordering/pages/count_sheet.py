@@ -18,7 +18,7 @@ COLUMNS = (
     *("store", "what", "last count", "expected"),
     *("quantity", "unit", "use by", "ready on", "item", "counted on"),
 )
-WIDTHS = (13.0, 28.0, 19.0, 11.0, 12.0, 7.0, 16.0, 16.0, 20.0, 11.5)
+WIDTHS = (13.0, 38.0, 20.0, 11.0, 12.0, 7.0, 16.0, 16.0, 20.0, 11.5)
 ELSEWHERE = "elsewhere"
 QUANTITY, USE_BY, READY_ON, COUNTED_ON = 4, 6, 7, 9
 ROW_POINTS = 19.0
@@ -74,7 +74,7 @@ def count_sheet(house: House, books: Books, opening: Opening, on: date) -> Workb
 
 HOW = (
     "Count in the morning, before deliveries and service. Leave empty what you did not count; "
-    "write 0 where there is none."
+    "write 0 where there is none. Of an item with several lines fill in each that is there."
 )
 
 
