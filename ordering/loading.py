@@ -33,12 +33,11 @@ def load(config: Path, books: Path, on: date) -> Loaded:
     Refused : with every fault of configuration and books
     """
     house, faults = read_house(config)
-    if house is None:
-        raise Refused(faults)
-    faults = [*faults, *_loop_faults(house)]
     read, book_faults = read_books(books, house)
-    faults += book_faults
-    if faults or read is None:
+    faults = [*faults, *book_faults]
+    if house is not None:
+        faults += _loop_faults(house)
+    if faults or house is None or read is None:
         raise Refused(faults)
     return Loaded(house, read, tuple(sorted(doubts(house, read, on))))
 

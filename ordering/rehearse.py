@@ -1,6 +1,7 @@
 """Replays a stretch of the house's own past: under pars alone, under this program, under foresight.
 
-The three kitchens start from the same stock and meet the same guests: what the books say was sold.
+The three kitchens start from the same stock, live two weeks that do not count, and then meet the same
+guests: what the books say was sold.
 Where a service sold out the books show less than was wanted, for all three alike.
 """
 
@@ -29,6 +30,7 @@ from ordering.records.rehearsal import Outcome
 from ordering.records.report import Report
 from ordering.rehearsal.kitchen import (
     Kitchen,
+    Tally,
     consume,
     morning,
     order_in,
@@ -43,6 +45,7 @@ from ordering.write.table import csv_bytes
 
 _PAST_DAYS = 56
 _OPENING_DAYS = 7
+_RUN_IN_DAYS = 14
 _PAR_FACTORS = (0.8, 1.0, 1.2, 1.5, 1.9, 2.4)
 
 Sold = Mapping[date, Mapping[str, Mapping[str, float]]]
@@ -64,11 +67,14 @@ def rehearse(
     tell : called with each step, for a progress line
     """
     sold = _sold(books.sales)
-    past = _sum_by_dish(sold, span(first_on - timedelta(days=_PAST_DAYS), _PAST_DAYS))
+    guests: dict[date, float] = defaultdict(float)
+    for day, n in zip(books.covers["date"].dt.date, books.covers["covers"], strict=True):
+        guests[day] += float(n)
+    past = _sum_by_dish(sold, span(first_on - timedelta(days=_RUN_IN_DAYS + _PAST_DAYS), _PAST_DAYS))
     use = daily_use(use_per_portion(house), past, _PAST_DAYS)
 
     def live(way: str, each_morning: Morning) -> Outcome:
-        return _live(house, sold, use, (first_on, last_on), way, each_morning, tell)
+        return _live(house, sold, guests, use, (first_on, last_on), way, each_morning, tell)
 
     pars = max(
         (live("pars alone", _by_pars(house, use, factor)) for factor in _PAR_FACTORS),
@@ -92,10 +98,11 @@ def rehearse_past(
     loaded = load(config, books_dir, on)
     first_on, last_on = on - timedelta(days=n_days), on - timedelta(days=1)
     sales = loaded.books.sales
+    needed_from = first_on - timedelta(days=_RUN_IN_DAYS + _PAST_DAYS)
     since = None if sales.empty else sales["date"].min().date()
-    if since is None or since > first_on - timedelta(days=_PAST_DAYS):
+    if since is None or since > needed_from:
         wrong = f"sales reach back to {since}" if since else "there are no sales to replay"
-        right = f"a rehearsal of {n_days} days needs them from {first_on - timedelta(days=_PAST_DAYS)}"
+        right = f"a rehearsal of {n_days} days needs them from {needed_from}"
         raise Refused([Fault(str(books_dir / "sales.csv"), 0, "", wrong, right, "short-past")])
     outcomes = rehearse(loaded.house, loaded.books, first_on, last_on, tell)
     table = rehearsal_table(outcomes)
@@ -114,6 +121,7 @@ def distance_closed(pars: Outcome, program: Outcome, foresight: Outcome) -> floa
 def _live(
     house: House,
     sold: Sold,
+    guests: Mapping[date, float],
     use: Mapping[str, float],
     stretch: tuple[date, date],
     way: str,
@@ -122,17 +130,20 @@ def _live(
 ) -> Outcome:
     first_on, last_on = stretch
     kitchen = Kitchen(house, unit_costs(house))
-    for lot in _opening_lots(house, use, first_on):
+    for lot in _opening_lots(house, use, first_on - timedelta(days=_RUN_IN_DAYS)):
         put(kitchen, lot)
-    worth = stock_worth(kitchen)
-    for day in span(first_on, (last_on - first_on).days + 1):
+    worth = 0.0
+    begin_on = first_on - timedelta(days=_RUN_IN_DAYS)
+    for day in span(begin_on, (last_on - begin_on).days + 1):
         tell(f"{way}, {said(day)}")
+        if day == first_on:
+            kitchen.tally, worth = Tally(), stock_worth(kitchen)
         morning(kitchen, day)
         each_morning(kitchen, day)
         services = sold.get(day, {})
         for service in sorted(services, key=list(house.services).index):
             serve(kitchen, services[service], day)
-        consume(kitchen, day, len(services), sum(sum(s.values()) for s in services.values()))
+        consume(kitchen, day, len(services), guests.get(day, 0.0))
     change = stock_worth(kitchen) - worth
     tally = kitchen.tally
     return Outcome(
@@ -197,7 +208,10 @@ def _books_of(books: Books, kitchen: Kitchen, day: date) -> Books:
 
 
 def _opening_lots(house: House, use: Mapping[str, float], day: date) -> Iterator[Lot]:
-    """A week of everything, and of what takes days a steady row of batches in process."""
+    """A week of everything, of what takes days a steady row in process, of liquors one full batch."""
+    carried = {
+        line.item: line.drawn for recipe in house.recipes.values() for line in recipe.lines if line.returns
+    }
     for item in (*house.ingredients, *house.recipes):
         rate = use.get(item, 0.0)
         recipe = house.recipes.get(item)
@@ -206,7 +220,11 @@ def _opening_lots(house: House, use: Mapping[str, float], day: date) -> Iterator
             continue
         keeps = house.keeps_days(item)
         n_days = _OPENING_DAYS if keeps is None else min(_OPENING_DAYS, keeps)
-        yield Lot(item, rate * n_days, None if keeps is None else day + timedelta(days=keeps))
+        yield Lot(
+            item,
+            max(rate * n_days, carried.get(item, 0.0)),
+            None if keeps is None else day + timedelta(days=keeps),
+        )
         for ahead in range(n_days, takes, 7):
             ready_on = day + timedelta(days=ahead)
             use_by = None if keeps is None else ready_on + timedelta(days=keeps)

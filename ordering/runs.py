@@ -31,6 +31,10 @@ from ordering.write.folder import write_file, write_run
 from ordering.write.table import csv_bytes
 
 
+# What `check` says of the books alone; a run says it of books and ledger together.
+_SAID_BY_THE_STOCK = {"never-counted", "old-count", "late-order"}
+
+
 @dataclass(frozen=True, slots=True)
 class Terms:
     """How a run is made and told: its time of day, its progress line, colour on a terminal."""
@@ -54,7 +58,10 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
     books = with_ledger(loaded.books, house, books_dir, on)
     monday = on - timedelta(days=on.weekday())
     past = Past(last_prices(books_dir, on), spent(books_dir, monday, on) if monday < on else Decimal(0))
-    doubts = (*loaded.doubts, *ledger_doubts(loaded.books, house, books_dir, on))
+    doubts = (
+        *(doubt for doubt in loaded.doubts if doubt.kind not in _SAID_BY_THE_STOCK),
+        *ledger_doubts(loaded.books, house, books_dir, on),
+    )
     made = plan(house, books, on, terms.at, past, terms.tell, doubts=tuple(map(str, doubts)))
 
     terms.tell("sheets")
