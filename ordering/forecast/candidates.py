@@ -82,7 +82,7 @@ def dispersion_ratio(y: Array) -> Array:
     weekly = y[:, 7:] - y[:, :-7]
     level = (y[:, 7:] + y[:, :-7]) / 2
     typical = np.nanmean(np.where(np.isfinite(y), y, np.nan), axis=1)
-    ratio = 1.0 + UNKNOWN_DISPERSION * typical
+    ratio: Array = np.asarray(1.0 + UNKNOWN_DISPERSION * typical)
     for item in range(len(y)):
         known = np.isfinite(weekly[item])
         if known.sum() >= 5:
