@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from ordering.records.house import House, Recipe, RecipeLine
 
@@ -80,6 +80,26 @@ def recipe_graph(house: House) -> Graph:
     )
 
 
+def folded(house: House) -> House:
+    """The house with recipes that carry over their own output (a starter, a master stock) unrolled.
+
+    Such a batch draws part of the batch before and returns it when it is ready. What is not returned is
+    lost from what the batch makes; the line itself goes. A batch that is there is still needed.
+    """
+    recipes = dict(house.recipes)
+    for recipe in house.recipes.values():
+        own = [x for x in recipe.lines if x.item == recipe.id and x.returns]
+        makes = recipe.makes - sum(x.drawn - x.returns for x in own)
+        if own and makes > 0:
+            recipes[recipe.id] = replace(
+                recipe,
+                makes=makes,
+                lines=tuple(x for x in recipe.lines if x not in own),
+                largest=None if recipe.largest is None else recipe.largest * makes / recipe.makes,
+            )
+    return replace(house, recipes=recipes)
+
+
 def _uses(lines: Iterable[tuple[Recipe, RecipeLine]], cut: set[tuple[str, str]]) -> tuple[Use, ...]:
     kept = (Use(r.id, x.drawn, x.at_days, x.returns) for r, x in lines if (r.id, x.item) not in cut)
     return tuple(sorted(kept, key=lambda u: (u.recipe, u.at_days, u.quantity, u.returns)))
@@ -126,8 +146,8 @@ def _cut_said(house: House, recipe: str, item: str) -> str:
     made = house.recipes[recipe]
     if any(x.item == item and x.returns for x in made.lines):
         return (
-            f"{house.name_of(recipe)} carries over {house.name_of(item)}, which is itself made from it: "
-            "have a batch of it there; only what is lost is made good"
+            f"{house.name_of(item)} carried over by {house.name_of(recipe)} is not counted: it is itself "
+            "made from that; have a batch of it there"
         )
     if any(x.item == item for x in made.lines):
         return f"{house.name_of(recipe)} and {house.name_of(item)} are made from each other"

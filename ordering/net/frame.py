@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ordering.days import next_on
-from ordering.explode.graph import Graph, recipe_graph
+from ordering.explode.graph import Graph, folded, recipe_graph
 from ordering.net.dates import last_offset
 from ordering.net.stock import Parcel
 from ordering.records.house import House
@@ -44,7 +44,8 @@ class Frame:
 
 
 def frame_of(house: House, opening: Opening, forecast: Forecast, arrival: Mapping[str, int]) -> Frame:
-    """The frame of one netting."""
+    """The frame of one netting. Recipes that carry over their own output are folded, see `folded`."""
+    house = folded(house)
     graph = recipe_graph(house)
     first = forecast.days[0]
     offsets = {i: last_offset(house, i) for i in graph.items}

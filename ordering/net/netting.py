@@ -15,7 +15,7 @@ from ordering.net.flows import Decision, decide
 from ordering.net.frame import Frame, frame_of
 from ordering.net.levels import Level, Worth, levels_of, worth
 from ordering.net.listing import listed_starts
-from ordering.net.rooms import room_warnings
+from ordering.net.rooms import room_warnings, starter_warnings
 from ordering.net.scarce import Relief, relieve
 from ordering.net.shortfalls import shortfalls
 from ordering.net.stock import DUST
@@ -56,7 +56,11 @@ def net_all(
         starts=listed_starts(frame, opening, decision.decided, decision.flows, held_back),
         shortfalls=shortfalls(frame, reliefs, held, decision.flows),
         levels=held,
-        warnings=(*room_warnings(frame, found.starts, reliefs), *frame.graph.set_aside),
+        warnings=(
+            *room_warnings(frame, found.starts, reliefs),
+            *starter_warnings(house, opening),
+            *frame.graph.set_aside,
+        ),
     )
 
 

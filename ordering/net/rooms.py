@@ -11,8 +11,8 @@ from ordering.net.frame import Frame
 from ordering.net.materials import amount
 from ordering.net.scarce import Relief
 from ordering.net.stock import DUST
-from ordering.records.house import Recipe
-from ordering.records.plan import Array
+from ordering.records.house import House, Recipe
+from ordering.records.plan import Array, Opening
 
 AGEING_DAYS = 7  # a stage of this many days or more has a row of ages worth watching
 LEAST_PORTIONS = 0.5
@@ -33,6 +33,16 @@ def room_warnings(frame: Frame, starts: Mapping[str, Array], reliefs: Iterable[R
             said_of += _full(frame, recipe, starts.get(item))
             said_of += _hole(frame, recipe, reliefs)
     return tuple(said_of)
+
+
+def starter_warnings(house: House, opening: Opening) -> tuple[str, ...]:
+    """Recipes that need part of their own last batch, of which none is there."""
+    there = {lot.item for lot in opening.lots}
+    return tuple(
+        f"{recipe.name} is begun with part of its last batch, and none is in the house"
+        for recipe in sorted(house.recipes.values(), key=lambda r: r.id)
+        if recipe.id not in there and any(x.item == recipe.id and x.returns for x in recipe.lines)
+    )
 
 
 def _full(frame: Frame, recipe: Recipe, started: Array | None) -> list[str]:

@@ -204,7 +204,7 @@ def _shares(climb: Climb, item: str, day: int, unmet: Array, direct: Array | Non
     if own > 0:
         root = (item, day)
         shares[root] = own
-        climb.relief.roots[root] = climb.relief.roots.get(root, 0.0) + unmet
+        climb.relief.roots[root] = climb.relief.roots.get(root, 0.0) + unmet * own
     if own < 1:
         takes = climb.frame.house.recipes[item].takes_days
         given_up = climb.batches[item][: max(0, day - takes + 1)].mean(axis=1)

@@ -24,8 +24,8 @@ def shortfalls(
 ) -> tuple[Shortfall, ...]:
     """Shortages that matter, by day and item.
 
-    One is said when it costs half a portion or more on the mean of the paths (or, where it costs no
-    portion, as with charcoal, when anything is short) and happens on more paths than the service
+    One is said when it costs half a portion or more on the mean of the paths (or, for what no dish
+    names, such as charcoal, when any is short) and happens on more paths than the service
     level leaves open: what lacks only in the tail beyond it is safety not bought, not a shortage.
     """
     found: list[Shortfall] = []
@@ -41,8 +41,8 @@ def shortfalls(
     for root, amount in lacking.items():
         item, day = root
         portions = {k: n for k, n in hits.get(root, {}).items() if n >= LEAST_PORTIONS / 10}
-        chance = float(np.mean(amount > DUST))
-        if chance <= 1 - levels[item] or (hits.get(root) and sum(portions.values()) < LEAST_PORTIONS):
+        is_felt = sum(portions.values()) >= LEAST_PORTIONS or (not portions and item in frame.consumables)
+        if not is_felt or float(np.mean(amount > DUST)) <= 1 - levels[item]:
             continue
         found.append(
             Shortfall(

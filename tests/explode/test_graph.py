@@ -1,0 +1,150 @@
+"""The recipe graph: order, uses, what falls out, loops."""
+
+import houses
+import strategies
+from houses import line, recipe
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ordering.explode.graph import folded, loops, recipe_graph
+
+
+def home(*recipes, dishes=()):
+    drawn = {x.item for r in recipes for x in r.lines} | {i for r in recipes for i, _ in r.also_makes}
+    bought = sorted(drawn - {r.id for r in recipes})
+    return houses.house([houses.ingredient(i) for i in bought], recipes, dishes)
+
+
+def test_an_item_comes_after_all_that_draw_it():
+    graph = recipe_graph(home(recipe("sauce", 1, {"stock": 1}), recipe("stock", 1, {"bones": 1})))
+    assert graph.items == ("sauce", "stock", "bones")
+    assert graph.levels == {"sauce": 0, "stock": 1, "bones": 2}
+
+
+def test_the_level_of_an_item_is_its_longest_way_down():
+    graph = recipe_graph(
+        home(
+            recipe("plate", 1, {"salt": 1, "sauce": 1}),
+            recipe("sauce", 1, {"stock": 1}),
+            recipe("stock", 1, {"salt": 1}),
+        )
+    )
+    assert graph.levels["salt"] == 3
+
+
+def test_a_by_product_comes_after_what_it_falls_out_of():
+    """Trim is drawn by the burger and left by the rib: it waits for both."""
+    graph = recipe_graph(
+        home(
+            recipe("burger", 1, {"trim": 1}),
+            recipe("rib-steak", 1, {"aged-rib": 1}),
+            recipe("aged-rib", 1, {"rib": 2}, takes_days=35, also_makes=(("trim", 0.3),)),
+        )
+    )
+    assert graph.items.index("trim") > graph.items.index("aged-rib")
+    assert [(f.recipe, f.quantity, f.after_days) for f in graph.falls["trim"]] == [("aged-rib", 0.3, 35)]
+    assert graph.set_aside == ()
+
+
+def test_uses_say_what_is_drawn_as_purchased_and_when():
+    made = recipe("ham", 1, [line("leg", 2, yield_fraction=0.8), line("smoke", 1, at_days=2)], takes_days=3)
+    graph = recipe_graph(home(made))
+    assert [(u.recipe, u.quantity, u.at_days) for u in graph.uses["leg"]] == [("ham", 2.5, 0)]
+    assert [(u.recipe, u.at_days) for u in graph.uses["smoke"]] == [("ham", 2)]
+
+
+def test_a_liquor_that_is_carried_over_is_drawn_and_falls_out_again():
+    braise = recipe("cheek", 4, [line("beef", 5), line("liquor", 3, returns=2.4)], takes_days=3)
+    graph = recipe_graph(home(braise, recipe("liquor", 10, {"bones": 6})))
+    assert [(u.recipe, u.quantity, u.returns) for u in graph.uses["liquor"]] == [("cheek", 3, 2.4)]
+    assert [(f.recipe, f.quantity, f.after_days) for f in graph.falls["liquor"]] == [("cheek", 2.4, 3)]
+
+
+def test_a_loop_is_spelled_out():
+    house = home(
+        recipe("stock", 1, {"glaze": 1}), recipe("glaze", 1, {"jus": 1}), recipe("jus", 1, {"stock": 1})
+    )
+    assert loops(house) == [("glaze", "jus", "stock", "glaze")]
+    assert set(recipe_graph(house).items) == {"stock", "glaze", "jus"}
+
+
+def test_a_recipe_made_from_itself_is_a_loop():
+    assert loops(home(recipe("stock", 1, {"stock": 1}))) == [("stock", "stock")]
+
+
+def test_two_loops_are_both_spelled_out():
+    house = home(
+        recipe("a", 1, {"b": 1}),
+        recipe("b", 1, {"a": 1, "c": 1}),
+        recipe("c", 1, {"d": 1}),
+        recipe("d", 1, {"c": 1}),
+    )
+    assert loops(house) == [("a", "b", "a"), ("c", "d", "c")]
+
+
+def test_the_shortest_loop_of_a_knot_is_the_one_said():
+    house = home(
+        recipe("a", 1, {"b": 1}),
+        recipe("b", 1, {"c": 1}),
+        recipe("c", 1, {"a": 1, "b": 1}),
+        recipe("e", 1, {"a": 1}),
+    )
+    assert loops(house) == [("a", "b", "c", "a")]
+
+
+def test_what_is_returned_closes_no_loop():
+    starter = recipe("starter", 1, [line("flour", 0.5), line("starter", 0.2, returns=0.2)])
+    assert loops(home(starter)) == []
+
+
+def test_a_starter_is_folded_into_what_it_makes():
+    """One batch of 1 kg takes 0.2 kg of the last and gives 0.15 back: 0.95 kg are to be had of it."""
+    starter = recipe("starter", 1, [line("flour", 0.5), line("starter", 0.2, returns=0.15)], largest=4)
+    made = folded(home(starter)).recipes["starter"]
+    assert made.makes == 0.95
+    assert made.largest == 3.8
+    assert [x.item for x in made.lines] == ["flour"]
+
+
+def test_a_by_product_that_closes_a_circle_is_set_aside_and_said():
+    house = home(recipe("trim", 1, {"rib": 2}), recipe("rib", 1, {"carcass": 2}, also_makes=(("trim", 0.1),)))
+    graph = recipe_graph(house)
+    assert graph.falls.get("trim", ()) == ()
+    assert graph.set_aside == (
+        "Trim left over from Rib is not counted on: it would be needed to make what it is left over from",
+    )
+    assert [u.recipe for u in graph.uses["rib"]] == ["trim"]
+
+
+def test_a_returned_line_that_closes_a_circle_is_set_aside_and_said():
+    house = home(
+        recipe("braise", 1, [line("liquor", 1, returns=0.8)]),
+        recipe("liquor", 1, {"braise": 0.1, "bones": 1}),
+    )
+    graph = recipe_graph(house)
+    assert graph.uses.get("liquor", ()) == ()
+    assert "carried over by Braise is not counted" in graph.set_aside[0]
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(strategies.random_houses(), st.randoms(use_true_random=False))
+def test_every_item_comes_after_its_parents_whatever_the_order_of_the_file(house, random):
+    graph = recipe_graph(house)
+    place = {item: n for n, item in enumerate(graph.items)}
+    for item, uses in graph.uses.items():
+        assert all(place[u.recipe] < place[item] for u in uses)
+    for item, falls in graph.falls.items():
+        assert all(place[f.recipe] < place[item] for f in falls)
+    names = list(house.recipes)
+    random.shuffle(names)
+    stirred = houses.house(
+        house.ingredients.values(), [house.recipes[n] for n in names], house.dishes.values()
+    )
+    assert recipe_graph(stirred).items == graph.items
+
+
+def test_a_chain_of_a_thousand_recipes_is_no_trouble():
+    chain = [recipe(f"r{n:04}", 1, {f"r{n + 1:04}": 1}) for n in range(1000)]
+    graph = recipe_graph(home(*chain))
+    assert graph.levels["r1000"] == 1000
+    assert loops(home(*chain)) == []
