@@ -1,0 +1,254 @@
+"""Counts rolled forward to the morning of a run."""
+
+from datetime import date, timedelta
+
+import houses
+import pytest
+from houses import MONDAY, dish, ingredient, line, recipe
+
+from ordering.net.opening import open_orders, opening
+from ordering.records.books import Batch, CountedLot, OpenOrder, Receipt, Waste
+from ordering.records.plan import Opening
+
+
+def day(n):
+    """Day n of the week whose Monday is day 0."""
+    return MONDAY + timedelta(days=n)
+
+
+def iso(n):
+    return day(n).isoformat()
+
+
+def home():
+    """Toast of bread (baked overnight from flour), soup made for the service from onions."""
+    return houses.house(
+        [ingredient("flour"), ingredient("onion", keeps_days=10), ingredient("milk", "l", keeps_days=4)],
+        [
+            recipe("bread", 2, {"flour": 1.2}, takes_days=1, keeps_days=3),
+            recipe("soup", 1, [line("onion", 0.45, yield_fraction=0.9)], keeps_days=2),
+            recipe("glass", 1, {"milk": 1}, unit="l"),
+        ],
+        [dish("toast", "bread", 0.1), dish("bowl", "soup", 0.4), dish("drink", "glass", 0.25)],
+        [houses.vendor("mill")],
+    )
+
+
+def lots(found: Opening, item):
+    return [(round(x.quantity, 6), x.use_by, x.ready_on) for x in found.lots if x.item == item]
+
+
+def test_a_count_of_the_morning_is_taken_as_it_is():
+    books = houses.books(
+        counts=(CountedLot(day(3), "onion", 5.0, day(6)), CountedLot(day(3), "onion", 2.0, day(9)))
+    )
+    assert lots(opening(home(), books, day(3)), "onion") == [(5.0, day(6), None), (2.0, day(9), None)]
+
+
+def test_only_the_latest_count_holds_all_its_rows_and_no_later_one():
+    counts = (
+        CountedLot(day(0), "onion", 50.0),
+        CountedLot(day(2), "onion", 3.0, day(5)),
+        CountedLot(day(2), "onion", 4.0, day(8)),
+        CountedLot(day(5), "onion", 99.0),
+    )
+    found = opening(home(), houses.books(counts=counts), day(3))
+    assert lots(found, "onion") == [(3.0, day(5), None), (4.0, day(8), None)]
+
+
+def test_a_count_without_a_date_keeps_at_most_from_the_day_of_the_count():
+    found = opening(home(), houses.books(counts=(CountedLot(day(0), "milk", 5.0),)), day(2))
+    assert lots(found, "milk") == [(5.0, day(4), None)]
+
+
+def test_what_is_past_its_last_day_is_not_counted_on_and_is_said():
+    found = opening(home(), houses.books(counts=(CountedLot(day(0), "milk", 5.0, day(1)),)), day(2))
+    assert lots(found, "milk") == []
+    assert "Past its last day and not counted on: Milk" in found.doubts
+
+
+def test_sales_since_the_count_are_used_up_through_same_day_recipes():
+    """Ten bowls of 0.4 kg are 4 kg of soup, 2 kg of onion as purchased; the day of the run is to come."""
+    sales = [(iso(0), "dinner", "bowl", 4), (iso(1), "dinner", "bowl", 6), (iso(2), "dinner", "bowl", 50)]
+    books = houses.books(sales, counts=(CountedLot(day(0), "onion", 5.0, day(8)),))
+    assert lots(opening(home(), books, day(2)), "onion") == [(3.0, day(8), None)]
+
+
+def test_sales_before_the_count_are_in_the_count():
+    sales = [(iso(0), "dinner", "bowl", 4), (iso(1), "dinner", "bowl", 6)]
+    books = houses.books(sales, counts=(CountedLot(day(1), "onion", 5.0, day(8)),))
+    assert lots(opening(home(), books, day(2)), "onion") == [(3.8, day(8), None)]
+
+
+def test_a_stocked_preparation_is_drawn_before_its_parts():
+    """3 kg of soup are there: of the 4 kg sold only one is made new, from half a kilo of onion."""
+    books = houses.books(
+        [(iso(0), "dinner", "bowl", 10)],
+        counts=(CountedLot(day(0), "onion", 5.0, day(8)), CountedLot(day(0), "soup", 3.0, day(1))),
+    )
+    found = opening(home(), books, day(1))
+    assert lots(found, "soup") == []
+    assert lots(found, "onion") == [(4.5, day(8), None)]
+
+
+def test_first_expired_goes_first():
+    books = houses.books(
+        [(iso(0), "dinner", "drink", 12)],
+        counts=(CountedLot(day(0), "milk", 2.0, day(3)), CountedLot(day(0), "milk", 2.0, day(1))),
+    )
+    assert lots(opening(home(), books, day(1)), "milk") == [(1.0, day(3), None)]
+
+
+def test_receipts_from_the_day_of_the_count_on_come_in_with_their_dates():
+    receipts = (
+        Receipt(day(-1), "mill", "M", "milk", 1, 9.0),
+        Receipt(day(0), "mill", "M", "milk", 1, 3.0),
+        Receipt(day(1), "mill", "M", "milk", 1, 2.0, use_by=day(9)),
+        Receipt(day(3), "mill", "M", "milk", 1, 7.0),
+    )
+    books = houses.books(counts=(CountedLot(day(0), "milk", 1.0, day(2)),), receipts=receipts)
+    found = opening(home(), books, day(2))
+    assert lots(found, "milk") == [(1.0, day(2), None), (3.0, day(4), None), (2.0, day(9), None)]
+
+
+def test_what_came_through_the_door_this_morning_is_there():
+    receipts = (Receipt(day(2), "mill", "M", "milk", 1, 3.0),)
+    books = houses.books(counts=(CountedLot(day(2), "milk", 1.0, day(3)),), receipts=receipts)
+    assert lots(opening(home(), books, day(2)), "milk") == [(1.0, day(3), None), (3.0, day(6), None)]
+
+
+def test_waste_is_out():
+    books = houses.books(
+        counts=(CountedLot(day(0), "flour", 9.0),),
+        waste=(Waste(day(0), "flour", 2.0, "moths"), Waste(day(4), "flour", 5.0, "later")),
+    )
+    assert lots(opening(home(), books, day(1)), "flour") == [(7.0, None, None)]
+
+
+def test_a_batch_draws_its_lines_and_comes_in_when_it_is_ready():
+    """Bread begun yesterday from 1.2 kg of flour is ready this morning; today's is not looked at."""
+    books = houses.books(
+        counts=(CountedLot(day(0), "flour", 9.0), CountedLot(day(0), "bread", 0.5, day(1))),
+        batches=(Batch(day(1), "bread", 2.4, 3.9), Batch(day(2), "bread", 1.2, 2.0)),
+    )
+    found = opening(home(), books, day(2))
+    assert lots(found, "flour") == [(6.6, None, None)]
+    assert lots(found, "bread") == [(3.9, day(5), None)]
+
+
+def test_a_batch_under_way_is_a_lot_in_process():
+    books = houses.books(
+        counts=(CountedLot(day(0), "flour", 9.0), CountedLot(day(0), "bread", 0.5, day(3))),
+        batches=(Batch(day(1), "bread", 1.2, 0.0),),
+    )
+    house = home()
+    slow = recipe("bread", 2, {"flour": 1.2}, takes_days=3, keeps_days=3)
+    house = houses.house(house.ingredients.values(), [slow], [dish("toast", "bread", 0.1)])
+    assert lots(opening(house, books, day(2)), "bread") == [(0.5, day(3), None), (2.0, day(7), day(4))]
+
+
+def test_a_batch_in_process_that_was_counted_does_not_come_in_twice():
+    books = houses.books(
+        counts=(CountedLot(day(2), "bread", 2.0, None, day(4)), CountedLot(day(2), "bread", 1.0, day(3))),
+        batches=(Batch(day(1), "bread", 1.2, 2.0),),
+    )
+    house = houses.house(
+        [ingredient("flour")],
+        [recipe("bread", 2, {"flour": 1.2}, takes_days=3, keeps_days=3)],
+        [dish("toast", "bread", 0.1)],
+    )
+    found = opening(house, books, day(3))
+    assert lots(found, "bread") == [(1.0, day(3), None), (2.0, day(7), day(4))]
+
+
+def test_where_no_batches_are_written_down_what_was_sold_was_made_in_time():
+    """Bread sold on day 2 beyond what was counted was begun on day 1, and its flour drawn then."""
+    books = houses.books(
+        [(iso(2), "dinner", "toast", 20)],
+        counts=(CountedLot(day(0), "flour", 9.0), CountedLot(day(2), "bread", 1.0, day(4))),
+    )
+    assert lots(opening(home(), books, day(3)), "flour") == [(8.4, None, None)]
+
+
+def test_where_batches_are_written_down_flour_is_drawn_by_them_alone():
+    books = houses.books(
+        [(iso(2), "dinner", "toast", 20)],
+        counts=(CountedLot(day(0), "flour", 9.0), CountedLot(day(0), "bread", 0.0, day(4))),
+        batches=(Batch(day(1), "bread", 1.2, 2.0),),
+    )
+    found = opening(home(), books, day(3))
+    assert lots(found, "flour") == [(7.8, None, None)]
+    assert lots(found, "bread") == []
+
+
+def test_more_gone_than_was_there_is_said():
+    books = houses.books([(iso(0), "dinner", "drink", 40)], counts=(CountedLot(day(0), "milk", 2.0, day(3)),))
+    found = opening(home(), books, day(1))
+    assert "More went out since the count than was there: Milk" in found.doubts
+
+
+def test_never_counted_is_none_and_said():
+    found = opening(home(), houses.books(counts=(CountedLot(day(0), "flour", 9.0),)), day(0))
+    assert found.unknown == {"onion", "milk", "bread"}
+    assert found.doubts == ("Never counted, taken as none: Bread, Milk, Onion",)
+
+
+def test_an_item_never_counted_begins_with_its_first_receipt():
+    books = houses.books(
+        [(iso(1), "dinner", "drink", 4)], receipts=(Receipt(day(0), "mill", "M", "milk", 1, 3.0),)
+    )
+    found = opening(home(), books, day(2))
+    assert lots(found, "milk") == [(2.0, day(4), None)]
+    assert "milk" in found.unknown
+
+
+def test_by_products_of_written_batches_come_in():
+    house = houses.house(
+        [ingredient("rib"), ingredient("trim", keeps_days=5)],
+        [recipe("aged", 1, {"rib": 2}, takes_days=1, also_makes=(("trim", 0.3),))],
+        [dish("steak", "aged", 0.3)],
+    )
+    books = houses.books(
+        counts=(CountedLot(day(0), "trim", 0.1, day(3)), CountedLot(day(0), "rib", 10.0)),
+        batches=(Batch(day(0), "aged", 4.0, 2.0),),
+    )
+    found = opening(house, books, day(2))
+    assert lots(found, "trim") == [(0.1, day(3), None), (0.6, day(6), None)]
+    assert lots(found, "rib") == [(6.0, None, None)]
+
+
+def test_a_date_marked_batch_keeps_the_date_of_the_burgers_in_it():
+    house = houses.house(
+        [ingredient("beef")],
+        [
+            recipe("burger", 1, {"beef": 1}, keeps_days=7, hazards=("date-mark",)),
+            recipe("chili", 1, {"burger": 1}, keeps_days=7, hazards=("date-mark",)),
+        ],
+        [dish("bowl", "chili", 0.5)],
+    )
+    june = date(2026, 6, 1)
+    books = houses.books(
+        counts=(CountedLot(june, "burger", 5.0, june + timedelta(days=6)),),
+        batches=(Batch(june + timedelta(days=2), "chili", 3.0, 3.0),),
+    )
+    found = opening(house, books, june + timedelta(days=4))
+    assert lots(found, "chili") == [(3.0, date(2026, 6, 7), None)]
+
+
+OPEN = OpenOrder("mill", "M", "milk", 2, 6.0, day(4))
+
+
+@pytest.mark.parametrize(
+    ("on", "is_coming", "is_doubtful"),
+    [(3, True, False), (4, True, False), (5, True, False), (6, False, True)],
+)
+def test_an_open_order_counts_until_a_day_past_its_day(on, is_coming, is_doubtful):
+    scheduled, late = open_orders(home(), houses.books(open_orders=(OPEN,)), day(on))
+    assert bool(scheduled) == is_coming
+    assert bool(late) == is_doubtful
+
+
+def test_nothing_in_the_books_is_nothing_in_the_house():
+    found = opening(home(), houses.books(), day(0))
+    assert found.lots == ()
+    assert found.scheduled == ()
