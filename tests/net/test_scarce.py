@@ -1,0 +1,357 @@
+"""What cannot be had in time: who goes without, why, and that nothing is bought or begun for it."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import houses
+import numpy as np
+import pytest
+from houses import MONDAY, dish, ingredient, line, recipe
+
+from ordering.net.netting import net_all
+from ordering.records.books import Lot
+from ordering.records.house import Policy, Service
+from ordering.records.plan import Opening, Scheduled
+
+
+def day(n):
+    return MONDAY + timedelta(days=n)
+
+
+def hit(found, item, on=None):
+    """Portions hit for want of an item, by dish and day index."""
+    hits = {}
+    for short in found.shortfalls:
+        if short.item == item and (on is None or short.needed_on == day(on)):
+            for (name, when, _), portions in short.portions.items():
+                key = (name, (when - MONDAY).days)
+                hits[key] = hits.get(key, 0.0) + portions
+    return hits
+
+
+def shop(*dishes, lots=(), sold=None, arrival=2, keeps=None, takes=0, **rest):
+    """Dishes that each take one fish a portion; fish can be had from day `arrival` on."""
+    offers = (houses.offer("sea", "fish", 1, 4),)
+    plates = [recipe(f"of-{d.id}", 1, {"fish": 1}, takes_days=takes) for d in dishes]
+    home = houses.house(
+        [ingredient("fish", keeps_days=keeps, offers=offers)], plates, dishes, [houses.vendor("sea")], **rest
+    )
+    demand = houses.forecast(home, sold)
+    return net_all(home, Opening(tuple(lots)), demand, houses.chances("sea", [2, 5]), {"fish": arrival})
+
+
+def test_the_earliest_service_is_served_first():
+    found = shop(dish("plate", "of-plate"), lots=[Lot("fish", 5.0)], sold={"plate": [3.0, 4.0, 6.0]})
+    assert hit(found, "fish") == {("plate", 1): 2.0}
+    short = found.shortfalls[0]
+    assert (short.needed_on, short.short, short.cause) == (day(1), 2.0, "no-delivery")
+    assert found.requirements["fish"].required.tolist() == [0, 0, 6]
+
+
+def test_then_the_higher_service_level():
+    found = shop(
+        dish("plain", "of-plain", price=90),
+        dish("promised", "of-promised", service_level=0.99, price=9),
+        lots=[Lot("fish", 5.0)],
+        sold={"plain": [4.0], "promised": [4.0]},
+    )
+    assert hit(found, "fish") == {("plain", 0): 3.0}
+
+
+def test_then_the_larger_margin():
+    found = shop(
+        dish("cheap", "of-cheap", price=9),
+        dish("dear", "of-dear", price=20),
+        lots=[Lot("fish", 5.0)],
+        sold={"cheap": [4.0], "dear": [4.0]},
+    )
+    assert hit(found, "fish") == {("cheap", 0): 3.0}
+
+
+def test_margin_is_of_a_unit_of_what_is_scarce():
+    """A large plate at 20 earns less for each fish than a small one at 12."""
+    offers = (houses.offer("sea", "fish", 1, 1),)
+    home = houses.house(
+        [ingredient("fish", offers=offers)],
+        [recipe("large", 1, {"fish": 2}), recipe("small", 1, {"fish": 1})],
+        [dish("large-plate", "large", price=20), dish("small-plate", "small", price=12)],
+        [houses.vendor("sea")],
+    )
+    demand = houses.forecast(home, {"large-plate": [4.0], "small-plate": [4.0]})
+    found = net_all(home, Opening((Lot("fish", 6.0),)), demand, {}, {"fish": 9})
+    assert hit(found, "fish") == {("large-plate", 0): 3.0}
+
+
+def test_lunch_is_before_dinner():
+    home = houses.house(
+        [ingredient("fish", offers=(houses.offer("sea", "fish"),))],
+        [recipe("plate", 1, {"fish": 1})],
+        [dish("fish-plate", "plate", services=("lunch", "dinner"))],
+        [houses.vendor("sea")],
+        services={s: Service(s, houses.EVERY_DAY) for s in ("lunch", "dinner")},
+    )
+    one = houses.forecast(home, {"fish-plate": [3.0, 4.0]})
+    slots = tuple(
+        replace(s, service=n, day=0, date=MONDAY) for s, n in zip(one.slots, ("lunch", "dinner"), strict=True)
+    )
+    found = net_all(home, Opening((Lot("fish", 5.0),)), replace(one, slots=slots), {}, {"fish": 2})
+    assert {(k[2], v) for k, v in found.shortfalls[0].portions.items()} == {("dinner", 2.0)}
+
+
+def test_a_service_soon_goes_before_a_stage_for_a_service_in_a_fortnight():
+    """Today's ageing would take the fish that tomorrow's guests eat: it waits."""
+    offers = (houses.offer("sea", "fish", 1, 1),)
+    home = houses.house(
+        [ingredient("fish", offers=offers)],
+        [recipe("fresh", 1, {"fish": 1}), recipe("aged", 1, {"fish": 1}, takes_days=14)],
+        [dish("tomorrow", "fresh", price=5), dish("later", "aged", price=500)],
+        [houses.vendor("sea")],
+    )
+    sold = {"tomorrow": [0.0, 4.0], "later": [0.0] * 14 + [3.0, 2.0]}
+    demand = houses.forecast(home, sold)
+    found = net_all(home, Opening((Lot("fish", 5.0),)), demand, {}, {"fish": 2})
+    assert hit(found, "fish") == {("later", 14): 2.0, ("later", 15): 2.0}
+    assert [(s.recipe, s.quantity) for s in found.starts if s.recipe == "aged"] == [("aged", 1.0)]
+
+
+def test_a_stage_that_cannot_be_finished_is_not_begun_and_nothing_is_bought_for_it():
+    found = shop(dish("plate", "of-plate"), sold={"plate": [0.0, 0, 5, 5, 0, 5]}, arrival=1, takes=3)
+    assert hit(found, "of-plate") == {("plate", 2): 5.0}
+    assert {s.cause for s in found.shortfalls if s.item == "of-plate"} == {"no-time"}
+    assert hit(found, "fish") == {("plate", 3): 5.0}
+    assert found.requirements["fish"].required[-1] == 5
+    assert [(s.start_on, s.quantity) for s in found.starts] == [(day(2), 5.0)]
+
+
+def test_a_whole_batch_for_which_there_is_too_little_is_not_begun():
+    home = houses.house(
+        [ingredient("meat", offers=(houses.offer("b", "meat"),)), ingredient("bun")],
+        [recipe("pie", 10, {"meat": 5, "bun": 10}, is_whole=True)],
+        [dish("slice", "pie", 1)],
+        [houses.vendor("b")],
+    )
+    demand = houses.forecast(home, {"slice": [8.0, 8.0, 8.0]})
+    found = net_all(home, Opening((Lot("meat", 4.0),)), demand, {}, {"meat": 1, "bun": 0})
+    assert hit(found, "meat") == {("slice", 0): 8.0}
+    assert found.flows["bun"].gross.tolist() == [0, 10, 10]
+    assert [(s.start_on, s.batches) for s in found.starts] == [(day(1), 1.0), (day(2), 1.0)]
+
+
+def test_a_batch_that_fails_today_can_be_made_when_the_goods_come():
+    """Only today's guests go without the jam; tomorrow a batch is made for all who come after."""
+    home = houses.house(
+        [ingredient("onion", offers=(houses.offer("b", "onion"),))],
+        [recipe("jam", 10, {"onion": 10}, is_whole=True, keeps_days=20)],
+        [dish("burger", "jam", 1)],
+        [houses.vendor("b")],
+    )
+    demand = houses.forecast(home, {"burger": [2.0] * 6})
+    found = net_all(home, Opening(), demand, {}, {"onion": 1})
+    assert hit(found, "onion") == {("burger", 0): 2.0}
+    assert found.flows["jam"].planned.tolist() == [0, 10, 0, 0, 0, 0]
+
+
+def test_capacity_that_no_earlier_day_can_help():
+    home = houses.house(
+        [ingredient("dough")],
+        [recipe("loaf", 1, {"dough": 1}, largest=10, keeps_days=0)],
+        [dish("bread", "loaf", 1)],
+    )
+    found = net_all(home, Opening(), houses.forecast(home, {"bread": [8.0, 13.0]}), {}, {"dough": 0})
+    assert hit(found, "loaf") == {("bread", 1): 3.0}
+    assert found.shortfalls[0].cause == "capacity"
+    assert found.requirements["dough"].required.tolist() == [8, 18]
+
+
+def test_an_ageing_room_too_small_for_christmas_is_said_weeks_before():
+    home = houses.house(
+        [ingredient("rib")],
+        [recipe("aged", 1, {"rib": 1.4}, takes_days=14, largest=4, keeps_days=3)],
+        [dish("steak", "aged", 1)],
+    )
+    sold = np.zeros(30)
+    sold[20] = 20.0
+    found = net_all(home, Opening(), houses.forecast(home, {"steak": sold}), {}, {"rib": 0})
+    assert hit(found, "aged") == {("steak", 20): 4.0}
+    full = [w for w in found.warnings if "is full" in w]
+    assert full == [
+        "Aged: room for 4 kg a day is full on 4 days from Thu 26 Nov to Sun 29 Nov; what does not fit is put "
+        "up earlier where it keeps, and is short where it does not"
+    ]
+
+
+def test_a_hole_in_the_row_of_ages_is_said():
+    home = houses.house(
+        [ingredient("rib")],
+        [recipe("aged", 1, {"rib": 1.4}, takes_days=14)],
+        [dish("steak", "aged", 1)],
+    )
+    lots = (Lot("aged", 3.0), Lot("aged", 4.0, None, day(9)))
+    found = net_all(home, Opening(lots), houses.forecast(home, {"steak": [1.0] * 20}), {}, {"rib": 0})
+    holes = [w for w in found.warnings if "hole" in w]
+    assert len(holes) == 1
+    assert "between Thu 26 Nov and Sun 6 Dec: 7 kg (7 portions) are not ageing" in holes[0]
+    assert "nothing put up now is ready before Mon 7 Dec" in holes[0]
+
+
+def test_a_liquor_needs_a_batch_that_is_there():
+    """Nothing in the tub and the liquor takes a day: today's braise cannot be begun, tomorrow's can."""
+    home = houses.house(
+        [ingredient("cheek"), ingredient("bones")],
+        [
+            recipe("braise", 4, [line("cheek", 5), line("liquor", 3, returns=2.4)], takes_days=1),
+            recipe("liquor", 10, {"bones": 6}, takes_days=1, is_whole=True),
+        ],
+        [dish("plate", "braise", 1)],
+    )
+    demand = houses.forecast(home, {"plate": [0.0, 4.0, 4.0, 4.0]})
+    found = net_all(home, Opening(), demand, {}, {"cheek": 0, "bones": 0})
+    assert [(s.item, s.cause) for s in found.shortfalls] == [("liquor", "no-batch")]
+    assert hit(found, "liquor") == {("plate", 1): 4.0}
+    liquor = found.flows["liquor"]
+    assert liquor.planned.tolist() == [0, 10, 0, 0]
+    assert liquor.gross.tolist() == pytest.approx([0, 3, 3, 0])
+    assert liquor.by_product.tolist() == pytest.approx([0, 0, 2.4, 2.4])
+    assert liquor.projected.tolist() == pytest.approx([0, 7, 6.4, 8.8])
+
+
+def test_with_liquor_in_the_tub_only_the_loss_is_drawn():
+    home = houses.house(
+        [ingredient("cheek"), ingredient("bones")],
+        [
+            recipe("braise", 4, [line("cheek", 5), line("liquor", 3, returns=2.4)], takes_days=1),
+            recipe("liquor", 10, {"bones": 6}, takes_days=1),
+        ],
+        [dish("plate", "braise", 1)],
+    )
+    demand = houses.forecast(home, {"plate": [0.0] + [4.0] * 5})
+    found = net_all(home, Opening((Lot("liquor", 6.0),)), demand, {}, {"cheek": 0, "bones": 0})
+    assert not found.shortfalls
+    assert found.flows["liquor"].planned.sum() == 0
+    assert found.flows["liquor"].projected[-1] == pytest.approx(6.0 - 5 * 0.6)
+
+
+def test_by_products_are_used_before_anything_is_bought_and_thrown_away_when_nobody_wants_them():
+    home = houses.house(
+        [ingredient("rib"), ingredient("trim", keeps_days=2)],
+        [
+            recipe("steak", 1, {"rib": 1.5}, also_makes=(("trim", 0.25),)),
+            recipe("patty", 1, {"trim": 1}),
+        ],
+        [dish("grill", "steak", 1), dish("burger", "patty", 1)],
+    )
+    sold = {"grill": [8.0, 0, 0, 8, 0, 0, 0], "burger": [0.0, 3, 0, 0, 0, 0, 0]}
+    found = net_all(home, Opening(), houses.forecast(home, sold), {}, {"rib": 0, "trim": 0})
+    trim = found.flows["trim"]
+    assert trim.by_product.tolist() == [2, 0, 0, 2, 0, 0, 0]
+    assert trim.planned.tolist() == [0, 1, 0, 0, 0, 0, 0]
+    assert trim.expired.tolist() == [0, 0, 0, 0, 0, 0, 2]
+    assert found.requirements["trim"].required[-1] == 1
+
+
+def test_what_falls_out_of_a_lot_in_process_is_expected():
+    home = houses.house(
+        [ingredient("rib"), ingredient("trim")],
+        [recipe("aged", 1, {"rib": 2}, takes_days=9, also_makes=(("trim", 0.25),))],
+        [dish("steak", "aged", 1)],
+    )
+    lots = (Lot("aged", 4.0, None, day(2)),)
+    found = net_all(
+        home, Opening(lots), houses.forecast(home, {"steak": [0.0] * 4}), {}, {"rib": 0, "trim": 0}
+    )
+    assert found.flows["trim"].by_product.tolist() == [0, 0, 1, 0]
+    counted = (*lots, Lot("trim", 0.9, None, day(2)))
+    again = net_all(
+        home, Opening(counted), houses.forecast(home, {"steak": [0.0] * 4}), {}, {"rib": 0, "trim": 0}
+    )
+    assert again.flows["trim"].by_product.sum() == 0
+    assert again.flows["trim"].in_process.tolist() == [0, 0, 0.9, 0]
+
+
+@pytest.mark.parametrize(
+    ("offers", "closed", "lots", "cause"),
+    [
+        ((), frozenset(), (), "no-offer"),
+        ((houses.offer("sea", "fish"),), frozenset({date(2026, 11, 25)}), (), "vendor-closed"),
+        ((houses.offer("sea", "fish"),), frozenset(), (Lot("fish", 9.0, day(0)),), "expires"),
+        ((houses.offer("sea", "fish"),), frozenset(), (), "no-delivery"),
+    ],
+)
+def test_why_bought_goods_are_short(offers, closed, lots, cause):
+    home = houses.house(
+        [ingredient("fish", offers=offers)],
+        [recipe("plate", 1, {"fish": 1})],
+        [dish("fish-plate", "plate")],
+        [houses.vendor("sea", closed=closed)],
+    )
+    demand = houses.forecast(home, {"fish-plate": [0.0, 0, 5, 0, 0, 5]})
+    found = net_all(home, Opening(lots), demand, {}, {"fish": 5})
+    assert [s.cause for s in found.shortfalls] == [cause]
+    assert hit(found, "fish") == {("fish-plate", 2): 5.0}
+
+
+def test_charcoal_that_cannot_be_had_is_said_without_portions():
+    home = houses.house(
+        [ingredient("charcoal", offers=(houses.offer("v", "charcoal"),))],
+        vendors=[houses.vendor("v")],
+        consumables=[("charcoal", 5.0, "service")],
+        dishes=[dish("air", "nothing")],
+        recipes=[recipe("nothing", 1, {})],
+    )
+    demand = houses.forecast(home, {"air": [0.0, 0.0, 0.0]})
+    found = net_all(home, Opening((Lot("charcoal", 7.0),)), demand, {}, {"charcoal": 2})
+    assert [(s.needed_on, s.short, dict(s.portions)) for s in found.shortfalls] == [(day(1), 3.0, {})]
+    assert found.requirements["charcoal"].required.tolist() == [0, 0, 5]
+
+
+def test_what_lacks_only_on_rare_paths_is_no_shortage_but_is_not_bought_for():
+    sold = np.full((3, 100), 5.0)
+    sold[1, :4] = 9.0
+    found = shop(
+        dish("plate", "of-plate"), lots=[Lot("fish", 10.0)], sold={"plate": sold}, policy=Policy(0.95)
+    )
+    assert found.shortfalls == ()
+    assert found.flows["fish"].gross[1] == pytest.approx(5.0)
+    often = np.full((3, 100), 5.0)
+    often[1, :40] = 9.0
+    found = shop(
+        dish("plate", "of-plate"), lots=[Lot("fish", 10.0)], sold={"plate": often}, policy=Policy(0.95)
+    )
+    assert hit(found, "fish") == {("plate", 1): pytest.approx(1.6)}
+
+
+def test_two_things_short_for_one_plate_are_each_said():
+    home = houses.house(
+        [ingredient(i, offers=(houses.offer("v", i),)) for i in ("egg", "ham")],
+        [recipe("plate", 1, {"egg": 1, "ham": 1})],
+        [dish("breakfast", "plate")],
+        [houses.vendor("v")],
+    )
+    demand = houses.forecast(home, {"breakfast": [10.0]})
+    found = net_all(home, Opening((Lot("egg", 4.0), Lot("ham", 7.0))), demand, {}, {"egg": 9, "ham": 9})
+    assert hit(found, "egg") == {("breakfast", 0): 6.0}
+    assert hit(found, "ham") == {("breakfast", 0): 3.0}
+    assert found.flows["plate"].gross[0] == 4
+
+
+def test_an_open_order_saves_the_day_it_comes():
+    coming = (Scheduled("fish", 4.0, day(1)), Scheduled("fish", 1.0, day(-1)))
+    home = houses.house(
+        [ingredient("fish", offers=(houses.offer("sea", "fish"),))],
+        [recipe("plate", 1, {"fish": 1})],
+        [dish("fish-plate", "plate")],
+        [houses.vendor("sea")],
+    )
+    demand = houses.forecast(home, {"fish-plate": [2.0, 4.0]})
+    found = net_all(home, Opening((), coming), demand, {}, {"fish": 2})
+    assert hit(found, "fish") == {("fish-plate", 0): 1.0}
+    assert found.flows["fish"].scheduled.tolist() == [1, 4]
+
+
+def test_a_starter_without_its_last_batch_is_said():
+    starter = recipe("levain", 1, [line("flour", 0.8), line("levain", 0.2, returns=0.2)], takes_days=1)
+    home = houses.house([ingredient("flour")], [starter], [dish("loaf", "levain", 1)])
+    demand = houses.forecast(home, {"loaf": [0.0, 1.0]})
+    found = net_all(home, Opening(), demand, {}, {"flour": 0})
+    assert found.warnings == ("Levain is begun with part of its last batch, and none is in the house",)
+    assert net_all(home, Opening((Lot("levain", 0.2),)), demand, {}, {"flour": 0}).warnings == ()

@@ -1,0 +1,182 @@
+"""Batches from net requirement, and the list of starts with their parcels."""
+
+from datetime import timedelta
+
+import houses
+import numpy as np
+import pytest
+from houses import MONDAY, dish, ingredient, line, recipe
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from ordering.net.materials import amount
+from ordering.net.netting import net_all
+from ordering.net.starts import Making, batches, rolled, whole
+from ordering.records.books import Lot
+from ordering.records.plan import Opening, Scheduled
+
+
+def day(n):
+    return MONDAY + timedelta(days=n)
+
+
+def test_whole_batches_do_not_round_up_the_dust_of_binary_fractions():
+    assert whole(np.array([63 * 0.1 / 0.1, 0.3 / 0.1, 1e-12, 2.0000001])).tolist() == [63, 3, 0, 3]
+
+
+@settings(max_examples=150, deadline=None, derandomize=True)
+@given(
+    st.lists(st.integers(0, 30), min_size=4, max_size=10),
+    st.sampled_from((None, 1, 2, 3)),
+    st.sampled_from((None, 0, 1, 3)),
+    st.booleans(),
+    st.integers(0, 2),
+)
+def test_batches_meet_the_need_or_say_what_they_leave(needs, most, keeps, is_whole, first):
+    """Whatever the limits: made, replayed day by day, leaves what is said; no day makes more than it can;
+    nothing is ready before its time; and without a limit all that can be made in time is met."""
+    net = np.array(needs, dtype=float)[:, None] / 2
+    n_days = net.shape[0]
+    last = np.arange(n_days) + (99 if keeps is None else keeps)
+    terms = Making(4.0, is_whole, first, last, most)
+    made, short = batches(net, terms)
+    unmet, _ = rolled(made * 4.0, net, last)
+    assert unmet == pytest.approx(short, abs=1e-6)
+    assert not made[:first].any()
+    if most is not None:
+        assert made.max() <= most + 1e-9
+    else:
+        assert not short[first:].any()
+    if is_whole:
+        assert made == pytest.approx(np.round(made))
+
+
+@settings(max_examples=100, deadline=None, derandomize=True)
+@given(st.lists(st.integers(0, 20), min_size=4, max_size=9), st.integers(1, 3), st.sampled_from((0, 1, 2)))
+def test_within_capacity_no_less_is_lost_than_the_earliest_due_first_rule_loses(needs, most, keeps):
+    """Batches of any size: as much is met as any plan could meet (each unit from the last day it can)."""
+    net = np.array(needs, dtype=float)[:, None]
+    n_days = net.shape[0]
+    last = np.arange(n_days) + keeps
+    _, short = batches(net, Making(4.0, False, 0, last, float(most)))
+    room = np.full(n_days, 4.0 * most)
+    lost = 0.0
+    for t in range(n_days):  # earliest deadline first, oldest room first: optimal for one machine
+        need = net[t, 0]
+        for s in range(max(0, t - keeps), t + 1):
+            given = min(room[s], need)
+            room[s] -= given
+            need -= given
+        lost += need
+    assert short.sum() == pytest.approx(lost, abs=1e-6)
+
+
+def test_a_long_stage_says_from_which_lots_it_is_put_up():
+    home = houses.house(
+        [ingredient("rib"), ingredient("salt", "g")],
+        [recipe("aged", 6, {"rib": 8, "salt": 100}, takes_days=10, is_whole=True)],
+        [dish("steak", "aged", 1)],
+    )
+    lots = (Lot("rib", 3.0, day(9)), Lot("rib", 4.5, day(2)), Lot("salt", 900.0))
+    coming = (Scheduled("rib", 20.0, day(0), day(12)),)
+    sold = [0.0] * 10 + [5.0]
+    found = net_all(
+        home, Opening(lots, coming), houses.forecast(home, {"steak": sold}), {}, {"rib": 0, "salt": 0}
+    )
+    assert found.starts[0].from_lots == (
+        "4.5 kg Rib, use by Wed 25 Nov",
+        "3 kg Rib, use by Wed 2 Dec",
+        "0.5 kg Rib, coming Mon 23 Nov",
+        "100 g Salt",
+    )
+
+
+def test_a_part_made_the_same_day_is_taken_apart_into_its_lots():
+    home = houses.house(
+        [ingredient("duck", "each")],
+        [
+            recipe("crown", 1, {"duck": 1}, unit="each"),
+            recipe("aged", 1, {"crown": 1}, unit="each", takes_days=7, hazards=("long-ageing",)),
+        ],
+        [dish("duck-plate", "aged", 1)],
+    )
+    lots = (Lot("duck", 2.0, day(1)), Lot("crown", 1.0, day(0)))
+    sold = [0.0] * 7 + [4.0]
+    found = net_all(home, Opening(lots), houses.forecast(home, {"duck-plate": sold}), {}, {"duck": 0})
+    put_up = next(s for s in found.starts if s.recipe == "aged")
+    assert put_up.from_lots == (
+        "1 each Crown, use by Mon 23 Nov",
+        "2 each Duck, use by Tue 24 Nov",
+        "1 each Duck, still to come",
+    )
+    assert put_up.hazards == ("long-ageing",)
+
+
+def test_what_is_decided_and_what_is_shown():
+    """Stages: to the next run as decided and a week on as planned. Plates made to order are not listed."""
+    home = houses.house(
+        [ingredient("flour")],
+        [
+            recipe("bread", 1, {"flour": 1}, takes_days=1),
+            recipe("soup", 1, {"flour": 1}, keeps_days=2),
+            recipe("plate", 1, {"flour": 1}),
+            recipe("roux", 1, {"flour": 1}),
+            recipe("stew", 1, {"roux": 1}),
+        ],
+        [dish(f"d-{r}", r) for r in ("bread", "soup", "plate", "stew")],
+    )
+    sold = {d: [1.0] * 25 for d in home.dishes}
+    lots = (Lot("bread", 1.0),)
+    found = net_all(home, Opening(lots), houses.forecast(home, sold), {}, {"flour": 0})
+    days = {}
+    for start in found.starts:
+        days.setdefault(start.recipe, []).append((start.start_on - MONDAY).days)
+    assert days == {"bread": list(range(14)), "soup": list(range(7)), "roux": list(range(7))}
+    assert all(s.ready_on - s.start_on == timedelta(days=1) for s in found.starts if s.recipe == "bread")
+
+
+def test_a_line_is_drawn_on_its_own_day():
+    home = houses.house(
+        [ingredient("cheek"), ingredient("wine")],
+        [recipe("braise", 1, [line("cheek", 1), line("wine", 1, at_days=2)], takes_days=3)],
+        [dish("plate", "braise", 1)],
+    )
+    found = net_all(
+        home, Opening(), houses.forecast(home, {"plate": [0.0] * 3 + [2.0]}), {}, {"cheek": 0, "wine": 0}
+    )
+    assert found.flows["cheek"].gross.tolist() == [2, 0, 0, 0]
+    assert found.flows["wine"].gross.tolist() == [0, 0, 2, 0]
+
+
+def test_consumables_follow_services_covers_and_days():
+    home = houses.house(
+        [ingredient(i) for i in ("charcoal", "coffee", "oak")],
+        [recipe("plate", 1, {"oak": 0.0})],
+        [dish("meal", "plate")],
+        consumables=[("charcoal", 5.0, "service"), ("coffee", 0.01, "cover"), ("oak", 1.0, "day")],
+        closures=(),
+    )
+    demand = houses.forecast(home, {"meal": [10.0, 0.0]}, covers=[20.0, 30.0])
+    found = net_all(home, Opening(), demand, {}, dict.fromkeys(home.ingredients, 0))
+    assert found.flows["charcoal"].by_parent["*consumables"].tolist() == [5, 5]
+    assert found.flows["coffee"].gross.tolist() == pytest.approx([0.2, 0.3])
+    assert found.flows["oak"].gross.tolist() == [1, 1]
+
+
+def test_stock_left_is_what_a_par_is_held_against():
+    home = houses.house([ingredient("salt", par=3.0)], [recipe("p", 1, {"salt": 1})], [dish("d", "p")])
+    found = net_all(
+        home,
+        Opening((Lot("salt", 4.0, day(1)),), (Scheduled("salt", 2.0, day(1)),)),
+        houses.forecast(home, {"d": [1.0, 2.0, 1.0, 1.0]}),
+        {},
+        {"salt": 0},
+    )
+    assert found.requirements["salt"].stock_left.tolist() == [4, 5, 2, 1]
+
+
+@pytest.mark.parametrize(
+    ("quantity", "text"), [(0.25, "0.25"), (3.0, "3"), (12.34, "12.3"), (1462.5, "1462"), (0.104, "0.1")]
+)
+def test_amounts_are_written_short(quantity, text):
+    assert amount(quantity) == text
