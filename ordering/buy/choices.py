@@ -51,6 +51,16 @@ WORTH_LATER = 0.9
 (money tied up, things change), no source."""
 
 
+FRESH = 1e-5
+"""Part of its price by which a pack a day fresher is better: breaks ties, decides nothing else."""
+PREFERRED = 2e-6
+
+
+def tie(choice: Choice, cover: Cover) -> float:
+    """Factor on a price that lets the latest delivery win a tie, then the preferred offer."""
+    return 1.0 + FRESH * (cover.window - choice.chance.day) - PREFERRED * choice.offer.is_preferred
+
+
 def problem(house: House, covers: Sequence[Cover]) -> Problem:
     """Every choice there is for the covers, in a stable sequence.
 

@@ -96,7 +96,7 @@ def cover(
         unreached=unreached,
         spans=tuple(spans),
         rest=tuple(_rest(need, days, ingredient.keeps_days, window)),
-        worth=float(need[-1] - need[window]),
+        worth=_spoilt(need, days[-1], ingredient.keeps_days) - float(need[window]) if days else 0.0,
         window=window,
         until=until,
     )

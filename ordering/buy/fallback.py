@@ -7,11 +7,12 @@ below its vendor's minimum is topped up with what will be needed soonest.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.buy.choices import Choice, Problem
+from ordering.buy.choices import Problem
 from ordering.buy.curve import NOTHING, Cover
 from ordering.buy.money import packs_needed
 from ordering.records.house import Vendor
@@ -31,7 +32,7 @@ def greedy(problem: Problem, vendors: Mapping[str, Vendor]) -> Packs:
             later[choice.cover].append(choice.chance.day)
     for index, cover in enumerate(problem.covers):
         _fill(packs, cover, problem, of_cover[index], later[index])
-    _top_up(packs, problem, vendors)
+    _top_up(packs, problem, vendors, of_cover)
     return packs
 
 
@@ -87,48 +88,39 @@ def _cheapest_mix(
     return min(mixes)[-1]
 
 
-def _top_up(packs: Packs, problem: Problem, vendors: Mapping[str, Vendor]) -> None:
+def _top_up(packs: Packs, problem: Problem, vendors: Mapping[str, Vendor], of_cover: list[list[int]]) -> None:
+    inside: dict[tuple[str, date], list[int]] = {drop: [] for drop in problem.drops}
+    for mine in of_cover:
+        for i in mine:
+            inside[problem.choices[i].drop].append(i)
     for drop in problem.drops:
         minimum = float(vendors[drop[0]].minimum)
-        inside = [i for i, c in enumerate(problem.choices) if c.chance.is_now and c.drop == drop]
-        spent = sum(float(packs[i]) * problem.choices[i].each for i in inside)
+        spent = sum(float(packs[i]) * problem.choices[i].each for i in inside[drop])
         if not 0 < spent < minimum:
             continue
-        added: list[int] = []
-        for i in sorted(inside, key=lambda j: _soonest(packs, problem, j)):
-            choice = problem.choices[i]
-            room = _room(packs, problem, i)
-            lacking = packs_needed(minimum - spent, choice.each)
-            n = min(int((room + NOTHING) // choice.offer.pack_quantity), lacking)
-            if n > 0 and (choice.low <= packs[i] + n <= choice.high):
-                packs[i] += n
-                added += [i] * n
-                spent += n * choice.each
+        before = packs.copy()
+        wanted = {i: _wanted(packs, problem, i, of_cover[problem.choices[i].cover]) for i in inside[drop]}
+        for i in sorted(inside[drop], key=lambda j: (wanted[j][0], j)):
             if spent >= minimum - NOTHING:
                 break
+            choice = problem.choices[i]
+            n = min(
+                int((wanted[i][1] + NOTHING) // choice.offer.pack_quantity),
+                packs_needed(minimum - spent, choice.each),
+            )
+            if n > 0 and choice.low <= packs[i] + n <= choice.high:
+                packs[i] += n
+                spent += n * choice.each
         if spent < minimum - NOTHING:
-            for i in added:
-                packs[i] -= 1
+            packs[:] = before
 
 
-def _mine(problem: Problem, choice: Choice) -> list[int]:
-    return [i for i, c in enumerate(problem.choices) if c.cover == choice.cover and c.chance.is_now]
-
-
-def _soonest(packs: Packs, problem: Problem, i: int) -> tuple[int, int]:
-    """First day on which what is bought so far no longer lasts."""
+def _wanted(packs: Packs, problem: Problem, i: int, mine: list[int]) -> tuple[int, float]:
+    """First day on which what is bought no longer lasts, and what more is wanted before it spoils."""
     choice = problem.choices[i]
     cover = problem.covers[choice.cover]
-    have = brought(packs, problem, _mine(problem, choice), 0, len(cover.need))
-    return int(np.searchsorted(cover.need, have + NOTHING, side="right")), i
-
-
-def _room(packs: Packs, problem: Problem, i: int) -> float:
-    """What more would still be wanted before it spoils."""
-    choice = problem.choices[i]
-    cover = problem.covers[choice.cover]
-    have = brought(packs, problem, _mine(problem, choice), 0, len(cover.need))
+    have = brought(packs, problem, mine, 0, len(cover.need))
     last = len(cover.need) - 1
     if cover.keeps_days is not None:
         last = min(last, choice.chance.day + cover.keeps_days)
-    return float(cover.need[last]) - have
+    return int(np.searchsorted(cover.need, have + NOTHING, side="right")), float(cover.need[last]) - have

@@ -3,17 +3,19 @@
 symbol  name                                              unit    shape
 x       packs bought, by choice                           packs   [choice]
 l       of use after the days looked at, by cover         item's  [cover]
+s       price step reached, by choice due now             0 or 1  [choice due now at a break]
 z       delivery takes place, by drop                     0 or 1  [drop]
 y       its fee is waived, by drop                        0 or 1  [drop]
 u       short of the minimum order, by drop               money   [drop]
 
-least   sum each x + fee (z - y) + u - worth l
+least   sum each x (ties broken) + fee (z - y) + u - worth l
 
 use     sum quantity x >= span                            [span]
 rest    sum quantity x - l >= quantity                    [rest]
-drop    x <= high z                                       [choice due now]
-minimum sum each x + u >= minimum z                       [drop]
-waiver  sum each x >= waived over y,  y <= z              [drop with a fee]
+step    low s <= x <= high s                              [choice due now at a break]
+drop    x <= high z                                       [choice due now, drop with fee or minimum]
+minimum sum each x + u >= minimum z                       [drop with a minimum]
+waiver  sum each x >= waived over y,  y <= z              [drop with a fee that can be waived]
 """
 
 from __future__ import annotations
@@ -25,38 +27,36 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from ordering.buy.choices import Choice, Problem
+from ordering.buy.choices import Choice, Problem, tie
 from ordering.records.house import Vendor
 from ordering.records.plan import Array
-
-FRESH = 1e-5
-"""Part of its price by which a pack a day fresher is better: breaks ties, decides nothing else."""
-PREFERRED = 2e-6
 
 
 @dataclass(frozen=True, slots=True)
 class Model:
-    """`cost` [variable]; `rows` [row, variable] between `row_low` and `row_high` [row]; bounds and
-    `kind` [variable] as SciPy's `milp` wants them. `names` says what block a row belongs to."""
+    """`cost` [variable]; `rows` [row, variable] between `row_low` and `row_high` [row]; variables from 0 to
+    `high`, whole where `is_whole`. `names` says what block a row belongs to."""
 
     cost: Array
     rows: sparse.csr_array
     row_low: Array
     row_high: Array
-    low: Array
     high: Array
-    kind: NDArray[np.int64]
+    is_whole: NDArray[np.bool_]
     names: tuple[str, ...]
     n_choices: int
-    n_covers: int
-    n_drops: int
 
-    def x(self) -> slice:
-        return slice(0, self.n_choices)
 
-    def z(self) -> slice:
-        start = self.n_choices + self.n_covers
-        return slice(start, start + self.n_drops)
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """First column of each block, and how many there are in all."""
+
+    worth: int
+    step: Mapping[int, int]
+    take: int
+    waive: int
+    short: int
+    count: int
 
 
 class _Rows:
@@ -67,75 +67,76 @@ class _Rows:
         self.columns: list[int] = []
         self.values: list[float] = []
         self.low: list[float] = []
-        self.high: list[float] = []
         self.names: list[str] = []
 
-    def add(self, name: str, terms: Sequence[tuple[int, float]], low: float, high: float = np.inf) -> None:
+    def add(self, name: str, terms: Sequence[tuple[int, float]], low: float) -> None:
         self.at += [len(self.low)] * len(terms)
         self.columns += [column for column, _ in terms]
         self.values += [value for _, value in terms]
         self.low.append(low)
-        self.high.append(high)
         self.names.append(name)
 
 
 def build(problem: Problem, vendors: Mapping[str, Vendor]) -> Model:
     """Arrays of the whole decision, nothing fixed, nothing relaxed."""
-    n, m, k = len(problem.choices), len(problem.covers), len(problem.drops)
-    rows = _Rows()
-    _cover_rows(rows, problem)
-    _drop_rows(rows, problem, vendors)
-    cost = np.zeros(n + m + 3 * k)
-    low, high = np.zeros(len(cost)), np.full(len(cost), np.inf)
-    kind = np.zeros(len(cost), dtype=np.int64)
+    at = _columns(problem)
+    cost, high = np.zeros(at.count), np.full(at.count, np.inf)
+    is_whole = np.zeros(at.count, dtype=bool)
     for i, c in enumerate(problem.choices):
-        cost[i] = c.each * _tie(c, problem)
-        high[i] = c.high
-        if c.chance.is_now:
-            low[i], kind[i] = (0, 1) if c.low <= 1 else (c.low, 3)
-    for i, worth in enumerate(problem.worths):
-        cost[n + i], high[n + i] = -worth, problem.covers[i].worth
+        cost[i], high[i], is_whole[i] = c.each * tie(c, problem.covers[c.cover]), c.high, c.chance.is_now
+    for i, cover in enumerate(problem.covers):
+        cost[at.worth + i], high[at.worth + i] = -problem.worths[i], max(cover.worth, 0.0)
+    for column in at.step.values():
+        high[column], is_whole[column] = 1.0, True
     for i, (vendor_id, _) in enumerate(problem.drops):
         vendor = vendors[vendor_id]
         fee = float(vendor.delivery_fee)
-        z, y, u = n + m + i, n + m + k + i, n + m + 2 * k + i
-        cost[z], cost[y], cost[u] = fee, -fee, 1.0
         has_waiver = fee > 0 and vendor.fee_waived_over is not None
-        high[z], high[y], high[u] = 1, float(has_waiver), float(vendor.minimum)
-        kind[z], kind[y] = 1, int(has_waiver)
-    matrix = sparse.csr_array((rows.values, (rows.at, rows.columns)), shape=(len(rows.low), len(cost)))
-    row_low, row_high = np.array(rows.low), np.array(rows.high)
-    return Model(cost, matrix, row_low, row_high, low, high, kind, tuple(rows.names), n, m, k)
+        z, y, u = at.take + i, at.waive + i, at.short + i
+        cost[z], cost[y], cost[u] = fee, -fee, 1.0
+        high[z], high[y], high[u] = 1.0, float(has_waiver), float(vendor.minimum)
+        is_whole[z] = is_whole[y] = True
+    rows = _Rows()
+    _cover_rows(rows, problem, at)
+    _drop_rows(rows, problem, vendors, at)
+    matrix = sparse.csr_array((rows.values, (rows.at, rows.columns)), shape=(len(rows.low), at.count))
+    low = np.array(rows.low)
+    return Model(
+        cost, matrix, low, np.full(len(low), np.inf), high, is_whole, tuple(rows.names), len(problem.choices)
+    )
 
 
-def _tie(choice: Choice, problem: Problem) -> float:
-    days_kept = problem.covers[choice.cover].window - choice.chance.day
-    return 1.0 + FRESH * days_kept - PREFERRED * choice.offer.is_preferred
+def _columns(problem: Problem) -> _Columns:
+    n, m, k = len(problem.choices), len(problem.covers), len(problem.drops)
+    stepped = [i for i, c in enumerate(problem.choices) if c.chance.is_now and c.low > 1]
+    take = n + m + len(stepped)
+    step = {i: n + m + at for at, i in enumerate(stepped)}
+    return _Columns(n, step, take, take + k, take + 2 * k, take + 3 * k)
 
 
-def _cover_rows(rows: _Rows, problem: Problem) -> None:
-    n = len(problem.choices)
+def _cover_rows(rows: _Rows, problem: Problem, at: _Columns) -> None:
     of_cover: list[list[tuple[int, int, float]]] = [[] for _ in problem.covers]
     for i, c in enumerate(problem.choices):
         of_cover[c.cover].append((i, c.chance.day, c.offer.pack_quantity))
     for i, cover in enumerate(problem.covers):
         mine = of_cover[i]
         for span in cover.spans:
-            terms = [(j, q) for j, day, q in mine if span.first <= day <= span.last]
-            rows.add("use", terms, span.quantity)
+            rows.add("use", [(j, q) for j, day, q in mine if span.first <= day <= span.last], span.quantity)
         for first, quantity in cover.rest if cover.worth > 0 else ():
             terms = [(j, q) for j, day, q in mine if day >= first]
-            rows.add("rest", [*terms, (n + i, -1.0)], quantity)
+            rows.add("rest", [*terms, (at.worth + i, -1.0)], quantity)
 
 
-def _drop_rows(rows: _Rows, problem: Problem, vendors: Mapping[str, Vendor]) -> None:
-    n, m, k = len(problem.choices), len(problem.covers), len(problem.drops)
+def _drop_rows(rows: _Rows, problem: Problem, vendors: Mapping[str, Vendor], at: _Columns) -> None:
     of_drop: dict[tuple[str, object], list[tuple[int, Choice]]] = {}
     for i, c in enumerate(problem.choices):
         if c.chance.is_now:
             of_drop.setdefault(c.drop, []).append((i, c))
+    for i, step in at.step.items():
+        rows.add("step", [(i, 1.0), (step, -float(problem.choices[i].low))], 0.0)
+        rows.add("step", [(i, -1.0), (step, float(problem.choices[i].high))], 0.0)
     for i, drop in enumerate(problem.drops):
-        vendor, z, y, u = vendors[drop[0]], n + m + i, n + m + k + i, n + m + 2 * k + i
+        vendor, z, y, u = vendors[drop[0]], at.take + i, at.waive + i, at.short + i
         spent = [(j, c.each) for j, c in of_drop[drop]]
         if vendor.minimum > 0 or vendor.delivery_fee > 0:
             for j, c in of_drop[drop]:
@@ -145,3 +146,48 @@ def _drop_rows(rows: _Rows, problem: Problem, vendors: Mapping[str, Vendor]) -> 
         if vendor.delivery_fee > 0 and vendor.fee_waived_over is not None:
             rows.add("waiver", [*spent, (y, -float(vendor.fee_waived_over))], 0.0)
             rows.add("waiver", [(z, 1.0), (y, -1.0)], 0.0)
+
+
+def with_cuts(model: Model) -> Model:
+    """The same program with a rounding cut for each `use` row and each pack size in it.
+
+    Mixed-integer rounding: where sum q x + later >= b with whole x, dividing by a pack d and rounding up
+    gives sum g(q / d) x + later / (d f) >= ceil(b / d), f the fraction of b / d and g(t) = floor(t) +
+    min(1, fraction of t / f). Whatever is whole satisfies it; what is relaxed comes much closer to whole
+    (Nemhauser and Wolsey 1990; from memory).
+    """
+    whole = np.flatnonzero([name == "use" for name in model.names])
+    rows, columns, values = [], [], []
+    low: list[float] = []
+    for row in whole:
+        inside = slice(int(model.rows.indptr[row]), int(model.rows.indptr[row + 1]))
+        at, quantity = model.rows.indices[inside], model.rows.data[inside]
+        is_whole = model.is_whole[at]
+        for pack in np.unique(quantity[is_whole]):
+            wanted = model.row_low[row] / pack
+            part = wanted - np.floor(wanted)
+            if not 1e-6 < part < 1 - 1e-6:
+                continue
+            ratio = quantity / pack
+            floor = np.floor(ratio + 1e-9)
+            rounded = floor + np.minimum(1.0, np.maximum(ratio - floor, 0.0) / part)
+            rows.append(np.full(len(at), len(low)))
+            columns.append(at)
+            values.append(np.where(is_whole, rounded, ratio / part))
+            low.append(float(np.ceil(wanted)))
+    if not low:
+        return model
+    cuts = sparse.csr_array(
+        (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))),
+        shape=(len(low), len(model.cost)),
+    )
+    return Model(
+        model.cost,
+        sparse.csr_array(sparse.vstack([model.rows, cuts])),
+        np.concatenate([model.row_low, low]),
+        np.full(len(model.row_low) + len(low), np.inf),
+        model.high,
+        model.is_whole,
+        model.names + ("cut",) * len(low),
+        model.n_choices,
+    )

@@ -1,28 +1,42 @@
-"""The decision at least cost, with HiGHS through SciPy; stopped by gap and nodes, never by the clock."""
+"""The decision at least cost, with HiGHS through SciPy; stopped by gap and nodes, never by the clock.
+
+A small decision is one integer program. A larger one is split by ingredient: a search lists good whole-pack
+plans of each, a linear program over the plans sets what deliveries and minimums are worth, the search is run
+again on these terms where it matters, and the choice is settled in whole plans. A greedy is the first
+incumbent, the better of the two is taken, and the whole program with rounding cuts bounds what is possible.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from ordering.buy.choices import Problem
+from ordering.buy.choices import Choice, Problem
+from ordering.buy.desk import Desk, desk
 from ordering.buy.fallback import Packs, greedy
-from ordering.buy.model import Model
+from ordering.buy.master import Relaxed, master, relaxed, whole
+from ordering.buy.model import Model, build, with_cuts
+from ordering.buy.patterns import Patterns, Terms, patterns
+from ordering.buy.settle import Index, Menu, settled
 from ordering.records.house import Vendor
 from ordering.records.plan import Array
 
-GAP = 1e-3
-NODES = 200
+SMALL = 60
+"""Whole-pack choices up to which the decision is left to one integer program; measured."""
+GAP = 1e-7
+NODES = 5000
+REPAID = 1e-3
+"""Part of the money spent from which a minimum or a waiver calls for another search."""
 
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """`packs` [choice], whole for deliveries due now; `cost` and `bound` in money, later ones included;
-    `gap` is their distance over the value of the day's orders, None when nothing is proved."""
+    """`packs` [choice], whole for deliveries due now, zero for later ones; `cost` and `bound` in money, later
+    deliveries included; `gap` is what lies between them, as a part of what the deliveries due now cost."""
 
     packs: Packs
     cost: float
@@ -30,44 +44,154 @@ class Decision:
     gap: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class _Answer:
-    values: Array | None
-    cost: float
-    bound: float
-
-
-def _run(model: Model, low: Array, high: Array, kind: NDArray[np.int64], gap: float, nodes: int) -> _Answer:
-    found = milp(
-        model.cost,
-        integrality=kind,
-        bounds=Bounds(low, high),
-        constraints=LinearConstraint(model.rows, model.row_low, model.row_high),
-        options={"mip_rel_gap": gap, "node_limit": nodes, "presolve": True},
-    )
-    if found.x is None:
-        return _Answer(None, np.inf, -np.inf)
-    bound = found.mip_dual_bound if kind.any() else found.fun
-    return _Answer(np.asarray(found.x), float(found.fun), float(bound))
-
-
-def relaxed(model: Model) -> tuple[Array, Array, NDArray[np.int64]]:
-    """Bounds and kinds with nothing whole: price steps count from the first pack."""
-    low = np.where(model.kind == 3, 0.0, model.low)
-    return low, model.high, np.zeros_like(model.kind)
-
-
-def cost_of(model: Model, packs: Packs, is_now: NDArray[np.bool_]) -> _Answer:
-    """Cost of given packs, later deliveries and goods of use after the days looked at included."""
-    low, high, kind = model.low.copy(), model.high.copy(), model.kind.copy()
-    fixed = np.zeros(len(low), dtype=bool)
-    fixed[model.x()][:] = is_now
-    low[fixed] = high[fixed] = packs[is_now]
-    kind[fixed] = 0
-    return _run(model, low, high, kind, 0.0, NODES)
-
-
 def decide(problem: Problem, vendors: Mapping[str, Vendor]) -> Decision:
     """Whole packs for every delivery due now, at least cost as far as gap and nodes allow."""
-    packs = greedy(problem, vendors)
-    return Decision(packs, 0.0, 0.0, None)
+    if not problem.choices:
+        return Decision(np.zeros(0, dtype=np.int64), 0.0, 0.0, 0.0)
+    model = build(problem, vendors)
+    first = greedy(problem, vendors)
+    if sum(c.chance.is_now for c in problem.choices) <= SMALL:
+        found, bound = _in_one(model, problem)
+    else:
+        found, bound = _by_plans(problem, vendors, first), _bound(model)
+    best, cost = first, cost_of_packs(model, problem, vendors, first)
+    if found is not None:
+        found_cost = cost_of_packs(model, problem, vendors, found)
+        if found_cost < cost:
+            best, cost = found, found_cost
+    return Decision(best, cost, bound, _gap(today(problem, vendors, best), cost, bound))
+
+
+def _gap(spent: float, cost: float, bound: float) -> float | None:
+    if spent <= 0:
+        return 0.0
+    return max(0.0, cost - bound) / spent if np.isfinite(bound) and np.isfinite(cost) else None
+
+
+def today(problem: Problem, vendors: Mapping[str, Vendor], packs: Packs) -> float:
+    """Money for the deliveries due now: goods, fees, and what is short of minimums."""
+    goods = dict.fromkeys(problem.drops, 0.0)
+    for c, n in zip(problem.choices, packs, strict=True):
+        if n and c.chance.is_now:
+            goods[c.drop] += float(n) * c.each
+    money = 0.0
+    for (vendor_id, _), value in goods.items():
+        vendor = vendors[vendor_id]
+        if value > 0:
+            is_waived = vendor.fee_waived_over is not None and value >= float(vendor.fee_waived_over)
+            money += value + (0.0 if is_waived else float(vendor.delivery_fee))
+            money += max(0.0, float(vendor.minimum) - value)
+    return money
+
+
+def cost_of_packs(model: Model, problem: Problem, vendors: Mapping[str, Vendor], packs: Packs) -> float:
+    """Cost of given packs, with the best that later deliveries can add; infinite when they do not cover."""
+    n = model.n_choices
+    is_now = np.array([c.chance.is_now for c in problem.choices])
+    cost, high = model.cost.copy(), model.high.copy()
+    cost[n + len(problem.covers) :] = 0.0
+    low = np.zeros(len(high))
+    low[:n][is_now] = high[:n][is_now] = packs[is_now]
+    is_use = np.array([name in {"use", "rest"} for name in model.names])
+    found = milp(
+        cost,
+        bounds=Bounds(low, high),
+        constraints=LinearConstraint(model.rows[np.flatnonzero(is_use)], model.row_low[is_use], np.inf),
+    )
+    if found.x is None:
+        return np.inf
+    goods = sum(float(k) * c.each for k, c in zip(packs, problem.choices, strict=True) if c.chance.is_now)
+    return float(found.fun) - goods + today(problem, vendors, packs)
+
+
+def _in_one(model: Model, problem: Problem) -> tuple[Packs | None, float]:
+    found = milp(
+        model.cost,
+        integrality=model.is_whole.astype(int),
+        bounds=Bounds(0.0, model.high),
+        constraints=LinearConstraint(model.rows, model.row_low, model.row_high),
+        options={"mip_rel_gap": GAP, "node_limit": NODES},
+    )
+    if found.x is None:
+        return None, -np.inf
+    is_now = np.array([c.chance.is_now for c in problem.choices])
+    packs = np.where(is_now, np.rint(found.x[: model.n_choices]), 0).astype(np.int64)
+    return packs, float(found.mip_dual_bound)
+
+
+def _bound(model: Model) -> float:
+    """Cost that no decision can undercut, whole packs or not."""
+    cut = with_cuts(model)
+    found = milp(
+        cut.cost,
+        bounds=Bounds(0.0, cut.high),
+        constraints=LinearConstraint(cut.rows, cut.row_low, cut.row_high),
+    )
+    return float(found.fun) if found.x is not None else -np.inf
+
+
+def _by_plans(problem: Problem, vendors: Mapping[str, Vendor], first: Packs) -> Packs | None:
+    desks = _desks(problem)
+    known = [_plan_of(this, first) for this in desks]
+    found = [patterns(this, known=[plan]) for this, plan in zip(desks, known, strict=True)]
+    menu = _menu(problem, vendors, desks, found)
+    program = master(menu)
+    at = relaxed(program)
+    if at is not None and _searched_again(desks, found, at):
+        menu = _menu(problem, vendors, desks, found)
+        program = master(menu)
+        at = relaxed(program)
+    if at is None:
+        return None
+    return _packs(problem, desks, menu, found, settled(menu, whole(program, menu, at)))
+
+
+def _searched_again(desks: Sequence[Desk], found: list[Patterns], at: Relaxed) -> bool:
+    """Plans added for ingredients that a minimum or a waiver would pay to buy more of; whether there are."""
+    again = [i for i, this in enumerate(desks) if (at.rebate[this.drop_of] > REPAID).any()]
+    for i in again:
+        terms = Terms(at.rebate[desks[i].drop_of], at.charge[i, desks[i].drops])
+        found[i] = patterns(desks[i], terms, [found[i].packs])
+    return bool(again)
+
+
+def _desks(problem: Problem) -> list[Desk]:
+    own: list[list[tuple[int, Choice]]] = [[] for _ in problem.covers]
+    for index, choice in enumerate(problem.choices):
+        own[choice.cover].append((index, choice))
+    drop_index: dict[tuple[str, date], int] = {drop: i for i, drop in enumerate(problem.drops)}
+    return [desk(cover, own[i], drop_index, problem.worths[i]) for i, cover in enumerate(problem.covers)]
+
+
+def _plan_of(this: Desk, packs: Packs) -> Array:
+    return np.array([[float(packs[list(steps)].sum()) for steps in this.choices]])
+
+
+def _menu(
+    problem: Problem, vendors: Mapping[str, Vendor], desks: Sequence[Desk], found: Sequence[Patterns]
+) -> Menu:
+    start = np.concatenate([[0], np.cumsum([len(f.cost) for f in found])])
+    spent = np.zeros((int(start[-1]), len(problem.drops)))
+    for i, (this, plans) in enumerate(zip(desks, found, strict=True)):
+        spent[start[i] : start[i + 1], this.drops] = plans.spent @ this.to_drop
+    asked = [vendors[vendor] for vendor, _ in problem.drops]
+    return Menu(
+        start=start,
+        cost=np.concatenate([f.cost for f in found]),
+        spent=spent,
+        fee=np.array([float(v.delivery_fee) for v in asked]),
+        waived=np.array([np.inf if v.fee_waived_over is None else float(v.fee_waived_over) for v in asked]),
+        minimum=np.array([float(v.minimum) for v in asked]),
+    )
+
+
+def _packs(
+    problem: Problem, desks: Sequence[Desk], menu: Menu, found: Sequence[Patterns], chosen: Index
+) -> Packs:
+    packs = np.zeros(len(problem.choices), dtype=np.int64)
+    for i, (this, plans) in enumerate(zip(desks, found, strict=True)):
+        plan = plans.packs[int(chosen[i] - menu.start[i])]
+        for steps, n in zip(this.choices, plan, strict=True):
+            reached = [k for k in steps if problem.choices[k].low <= n] or [steps[0]]
+            packs[reached[-1]] = round(float(n))
+    return packs
