@@ -20,12 +20,14 @@ DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as plann
 
 @dataclass(slots=True)
 class Decision:
-    """decided : by recipe, batches by start day, to a week past the next run; lacks : as in a sweep."""
+    """decided : by recipe, batches by start day, to a week past the next run; last : by recipe, last day
+    index by ready day; lacks : as in a sweep."""
 
     flows: dict[str, ItemFlow] = field(default_factory=dict)
     requirements: dict[str, Requirement] = field(default_factory=dict)
     decided: dict[str, Array] = field(default_factory=dict)
     lacks: dict[str, Array] = field(default_factory=dict)
+    last: dict[str, Days] = field(default_factory=dict)
 
 
 def decide(
@@ -56,6 +58,7 @@ def decide(
             found.requirements[item] = _requirement(frame, item, net, levels[item])
         else:
             terms = terms_of(frame, item, oldest)
+            found.last[item] = terms.last
             own = _starts(frame, item, drawn, terms)
             shown = own[: frame.decided_days + DAYS_SHOWN_AFTER]
             decided = cover(shown, levels[item].value, frame.offsets[item])

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
-from datetime import timedelta
+from collections.abc import Collection
+from dataclasses import replace
+from datetime import date, timedelta
 
-from ordering.net.flows import DAYS_SHOWN_AFTER
+from ordering.net.dates import use_by
+from ordering.net.flows import DAYS_SHOWN_AFTER, Decision
 from ordering.net.frame import Frame
 from ordering.net.materials import LONG_DAYS, possible_batches, store_of, take
 from ordering.records.house import Recipe
-from ordering.records.plan import Array, ItemFlow, Opening, Start
+from ordering.records.plan import Array, Opening, Start
 
 LEAST = 1e-6  # quantities below this are not worth a line
 
@@ -17,8 +19,7 @@ LEAST = 1e-6  # quantities below this are not worth a line
 def listed_starts(
     frame: Frame,
     opening: Opening,
-    decided: Mapping[str, Array],
-    flows: Mapping[str, ItemFlow],
+    decision: Decision,
     held_back: Collection[str],
 ) -> tuple[Start, ...]:
     """Starts in order of day and recipe.
@@ -29,9 +30,10 @@ def listed_starts(
 
     held_back : recipes whose parts are scarce; their starts are cut to what is there
     """
+    decided = decision.decided
     recipes = {r for r in decided if _is_listed(frame, frame.house.recipes[r])}
     long = {r for r in recipes if frame.house.recipes[r].takes_days >= LONG_DAYS}
-    store = store_of(frame, opening, flows, long | set(held_back))
+    store = store_of(frame, opening, decision.flows, long | set(held_back))
     wanted = sorted(
         (day, item, batches) for item in recipes for day, batches in _shown(frame, item, decided[item])
     )
@@ -43,7 +45,8 @@ def listed_starts(
         recipe = frame.house.recipes[item]
         if batches * recipe.makes >= LEAST:
             lots = take(store, item, day, batches) if item in long or item in held_back else ()
-            listed.append(_start(frame, recipe, day, batches, lots if item in long else ()))
+            start = _start(frame, recipe, day, batches, lots if item in long else ())
+            listed.append(replace(start, use_by=_use_by(frame, decision, start)))
     return tuple(listed)
 
 
@@ -65,6 +68,18 @@ def _start(frame: Frame, recipe: Recipe, day: int, batches: float, lots: tuple[s
         from_lots=lots,
         hazards=recipe.hazards,
     )
+
+
+def _use_by(frame: Frame, decision: Decision, start: Start) -> date | None:
+    """Last day of what a start makes, as planned with."""
+    first = frame.forecast.days[0]
+    ready = (start.ready_on - first).days
+    last = decision.last[start.recipe]
+    if frame.offsets[start.recipe] is None and (ready >= last.size or last[ready] >= frame.n_days):
+        return None
+    if ready < last.size:
+        return first + timedelta(days=int(last[ready]))
+    return use_by(frame.house, start.recipe, start.ready_on)
 
 
 def _is_listed(frame: Frame, recipe: Recipe) -> bool:

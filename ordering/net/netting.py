@@ -53,7 +53,7 @@ def net_all(
     return Netting(
         flows=decision.flows,
         requirements=decision.requirements,
-        starts=listed_starts(frame, opening, decision.decided, decision.flows, held_back),
+        starts=listed_starts(frame, opening, decision, held_back),
         shortfalls=shortfalls(frame, reliefs, held, decision.flows),
         levels=held,
         warnings=(

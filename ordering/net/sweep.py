@@ -1,7 +1,10 @@
 """One sweep down the recipe graph: gross requirement, stock, batches, item by item.
 
-Only the starts of recipes outlive their own item, [day, path] each, until the last item that is
-drawn or left behind by them is done; everything else is forgotten at once or kept as a mean.
+Only the starts of recipes outlive their own item, [day, path] each; everything else is
+forgotten at once or kept as a mean.
+
+What the house has or has coming is drawn first, first expired first out; what is yet to be started is
+planned for the rest, and its leftovers are drawn before the next batch is begun.
 """
 
 from __future__ import annotations

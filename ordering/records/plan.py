@@ -134,7 +134,10 @@ class Requirement:
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """Batches to start. `from_lots` says which parcels to take, for stages that age."""
+    """Batches to start. `from_lots` says which parcels to take, for stages that age.
+
+    `use_by` is the last day of what is made, its oldest marked part considered; None: no date.
+    """
 
     start_on: date
     recipe: str
@@ -144,6 +147,7 @@ class Start:
     ready_on: date
     from_lots: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
+    use_by: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,3 +82,4 @@ def test_chili_planned_with_the_burgers_in_the_house_is_thrown_away_with_them():
     expired = found.flows["chili"].expired
     assert expired[5] == pytest.approx(7.0)  # 8 June: the day after the last
     assert expired.sum() == pytest.approx(7.0)
+    assert next(s.use_by for s in found.starts if s.recipe == "chili") == date(2026, 6, 7)

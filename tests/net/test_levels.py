@@ -1,0 +1,99 @@
+"""Service levels, what a unit is worth, and days one decision must cover."""
+
+import houses
+import numpy as np
+import pytest
+from houses import MONDAY, dish, ingredient, line, recipe
+
+from ordering.net.frame import consumables, frame_of
+from ordering.net.levels import levels_of, protection_days, worth
+from ordering.records.house import Closure, Party, Service
+from ordering.records.plan import Opening
+
+
+def fish_house(price=20.0, keeps=2, **rest):
+    fish = ingredient("fish", keeps_days=keeps, offers=(houses.offer("sea", "fish", 5, 50),))
+    butter = ingredient(
+        "butter", offers=(houses.offer("sea", "butter", 1, 8), houses.offer("sea", "butter", 10, 60))
+    )
+    return houses.house(
+        [fish, butter],
+        [
+            recipe("plate", 1, [line("fish", 0.16, yield_fraction=0.8), line("butter", 0.5, returns=0.4)]),
+            recipe("sauce", 2, {"butter": 1}, takes_days=2, keeps_days=2),
+        ],
+        [dish("fish-plate", "plate", price=price), dish("pot", "sauce", 0.1, price=3)],
+        [houses.vendor("sea")],
+        **rest,
+    )
+
+
+def frame(home, days=6):
+    demand = houses.forecast(home, {d: [10.0] * days for d in home.dishes})
+    return frame_of(home, Opening(), demand, {})
+
+
+def test_a_unit_costs_its_cheapest_offer_and_a_batch_its_lines_less_what_returns():
+    value = worth(frame(fish_house()))
+    assert value.cost["fish"] == 10
+    assert value.cost["butter"] == 6
+    assert value.cost["plate"] == pytest.approx(0.2 * 10 + 0.1 * 6)
+    assert value.cost["sauce"] == pytest.approx(3)
+
+
+def test_a_unit_is_worth_the_margin_of_what_it_serves():
+    """A plate earns 20 - 2.60 = 17.40 of 0.2 kg of fish: 87 a kilo."""
+    value = worth(frame(fish_house()))
+    assert value.margin["plate"] == pytest.approx(17.4)
+    assert value.margin["fish"] == pytest.approx(87)
+
+
+def test_without_a_price_nothing_is_known():
+    home = houses.house([ingredient("salt")], [recipe("p", 1, {"salt": 1})], [dish("d", "p", price=3)])
+    value = worth(frame(home))
+    assert value.cost == {"salt": None, "p": None}
+    assert value.margin == {"salt": None, "p": None}
+
+
+def test_days_to_cover_are_between_deliveries_or_the_stage_and_a_day():
+    home = fish_house()
+    chances = houses.chances("sea", [1, 3, 8, 10])
+    assert protection_days(frame(home), "fish", chances) == 5
+    assert protection_days(frame(home), "fish", {}) == 7
+    assert protection_days(frame(home), "sauce", chances) == 3
+    assert protection_days(frame(home), "plate", chances) == 1
+
+
+def test_what_spoils_before_the_next_delivery_is_held_at_its_fractile():
+    home = fish_house()
+    levels = levels_of(frame(home), worth(frame(home)), houses.chances("sea", [1, 5]))
+    assert levels["fish"].value == pytest.approx(87 / 97)
+    assert levels["fish"].why == (
+        "0.90: keeps 2 d, must last 4 d; a unit short loses 87.00, a unit over wastes 10.00; "
+        "below the service level 0.95 of the house"
+    )
+    assert levels["butter"].value == 0.95
+
+
+def test_a_fractile_above_the_service_level_does_not_raise_it():
+    home = fish_house(price=200.0)
+    levels = levels_of(frame(home), worth(frame(home)), houses.chances("sea", [1, 5]))
+    assert levels["fish"].value == 0.95
+
+
+def test_what_keeps_to_the_next_delivery_is_held_at_the_service_level():
+    home = fish_house(keeps=4)
+    levels = levels_of(frame(home), worth(frame(home)), houses.chances("sea", [1, 5, 9]))
+    assert levels["fish"].value == 0.95
+
+
+def test_consumables_are_used_only_where_someone_is_served():
+    """Tuesday is closed; on Wednesday a party has the house to itself."""
+    home = fish_house(
+        consumables=[("butter", 1.0, "service"), ("butter", 2.0, "day"), ("butter", 0.1, "cover")],
+        services={"dinner": Service("dinner", frozenset({0, 1, 2}))},
+        closures=(Closure(MONDAY.replace(day=24), MONDAY.replace(day=24)),),
+        parties=(Party("Wedding", MONDAY.replace(day=25), "dinner", 40, {}, is_instead=True),),
+    )
+    demand = houses.forecast(home, {"pot": [10.0] * 4}, covers=np.array([10.0, 0, 40, 0]))
+    assert consumables(home, demand)["butter"][:, 0].tolist() == [4, 0, 7, 0]
