@@ -143,11 +143,16 @@ def _problem(history: History, designs: Sequence[Design]) -> _Problem:
     return _Problem(x, np.where(known, y, 0.0)[None, :, None, :], weights, penalty, offset, is_least)
 
 
-def coefficients(history: History, designs: Sequence[Design]) -> Array:
-    """Fitted [design, item, origin, term + trend]; the trend is per year and counts from the origin.
+def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Array]:
+    """Coefficients of every design for every series from every origin, and the counts they rest on.
 
-    Rows on or after an origin have no weight for it. Lower bounds are replaced by the expected
-    count given at least what was sold, as today's fit sees it.
+    Returns
+    -------
+    beta : [design, item, origin, term + trend]; the trend is per year and counts from the origin
+    y : [item, day], the history with every lower bound replaced by the expected count given at
+        least what was sold, as today's fits see it
+
+    Rows on or after an origin have no weight for it.
     """
     origins = history.origins
     problem = _problem(history, designs)
@@ -160,7 +165,10 @@ def coefficients(history: History, designs: Sequence[Design]) -> Array:
             final = problem.fitted(final, last)
     beta = np.concatenate([problem.fitted(final, earlier), final], axis=2)
     beta[..., 0] += beta[..., -1] * (origins - history.n_days) / 365.0
-    return beta
+    y = history.y.copy()
+    rows = np.flatnonzero(np.isfinite(y).any(axis=0))
+    y[:, rows] = np.where(np.isfinite(y[:, rows]), problem.y[:, :, 0].mean(axis=0), np.nan)
+    return beta, y
 
 
 def _with_bounds(history: History, problem: _Problem, beta: Array, first: Array) -> _Problem:

@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ordering.forecast.doubts import (
+    NOT_BY_CHANCE,
     never_open,
     notes_on_past,
     off_the_menu,
@@ -121,7 +122,7 @@ def _on_the_menu(
     house: House, service: str, first: date, sold: Array, came: Array, dishes: Sequence[str]
 ) -> Array:
     """Sold, with 0 on days a dish was on the menu and other dishes sold, NaN off the menu."""
-    kept = np.isfinite(sold).any(axis=0)
+    kept = _kept(sold, came)
     filled = sold.copy()
     n_days = len(came)
     for n, dish in enumerate(dishes):
@@ -135,6 +136,23 @@ def _on_the_menu(
         on[max(start, 0) : max(stop, 0)] = True
         filled[n] = np.where(known, sold[n], np.where(on & kept, 0.0, np.nan))
     return filled
+
+
+def _kept(sold: Array, came: Array) -> NDArray[np.bool_]:
+    """Days whose sales are on record: where nothing was sold that is a 0.
+
+    A day with guests and no row at all is one too, unless a house that sells so much cannot
+    have sold nothing.
+    """
+    kept = np.asarray(np.isfinite(sold).any(axis=0))
+    at = np.flatnonzero(kept)
+    both = kept & np.isfinite(came)
+    if not both.any():
+        return kept
+    a_day = np.nansum(sold[:, both]) / max(int(np.isfinite(came[at[0] : at[-1] + 1]).sum()), 1)
+    if a_day < NOT_BY_CHANCE:
+        kept[at[0] : at[-1] + 1] |= np.isfinite(came[at[0] : at[-1] + 1])
+    return kept
 
 
 def _without_parties(house: House, past: Past, dishes: Sequence[str]) -> Past:

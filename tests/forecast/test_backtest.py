@@ -1,0 +1,110 @@
+"""Rolling origins and the line that says how good the forecast has been."""
+
+import numpy as np
+import pytest
+from pasts import ON, books_of, home, plate, weekly
+
+from ordering.days import span
+from ordering.forecast.backtest import backtest
+from ordering.forecast.demand import forecast
+from ordering.forecast.quality import seasonal_naive
+from ordering.pages.backtest import backtest_table, backtest_text, backtest_workbook, verdict
+from ordering.pages.forecast_table import forecast_text
+from ordering.records.backtest import ALL_DISHES, FOUR_WEEKS, NAIVE, OURS
+from ordering.records.books import Books
+from ordering.records.house import House
+from ordering.write.xlsx import workbook_bytes
+
+
+@pytest.fixture(scope="module")
+def case() -> tuple[House, Books]:
+    covers = weekly(420)
+    sold = {"duck": np.random.default_rng(1).poisson(0.3 * covers).astype(float)}
+    return home(plate("duck")), books_of(covers, sold)
+
+
+@pytest.fixture(scope="module")
+def made(case):
+    heard = []
+    found = backtest(*case, ON, n_origins=4, tell=heard.append)
+    assert len(heard) == 4
+    return found
+
+
+def test_seasonal_naive_takes_the_same_weekdays_last_known_value():
+    y = np.arange(30, dtype=float)
+    y[23] = np.nan
+    found = seasonal_naive(y, np.array([28]), 16)
+    assert found[0, :7].tolist() == [21, 22, 16, 24, 25, 26, 27]
+    assert found[0, 7:14].tolist() == found[0, :7].tolist()
+
+
+def test_every_series_horizon_and_method_has_a_row(made):
+    rows = {(r.series, r.horizon, r.method) for r in made.rows}
+    for series in ("*", "duck", ALL_DISHES):
+        for horizon in ("1-7", "8-14", "15-60"):
+            assert {(series, horizon, m) for m in (OURS, NAIVE, FOUR_WEEKS)} <= rows
+
+
+def test_methods_are_compared_on_the_same_services(made):
+    for series in ("*", "duck"):
+        for horizon in ("1-7", "8-14", "15-60"):
+            n = {r.n for r in made.rows if (r.series, r.horizon) == (series, horizon)}
+            assert len(n) == 1
+
+
+def test_a_regular_house_is_forecast_better_than_by_last_week(made):
+    wape = {(r.horizon, r.method): r.wape for r in made.rows if r.series == "*"}
+    for horizon in ("1-7", "8-14", "15-60"):
+        assert wape[horizon, OURS] < wape[horizon, NAIVE]
+        assert 0.05 < wape[horizon, OURS] < 0.3
+    covered = [r.coverage for r in made.rows if r.method == OURS and r.series == "*"]
+    assert np.mean(covered) == pytest.approx(0.8, abs=0.15)
+
+
+def test_lines_fit_a_terminal_and_say_the_verdict(case, made):
+    lines = backtest_text(case[0], made)
+    assert max(map(len, lines)) <= 80
+    assert any(line.startswith("dinner: the forecast of covers") for line in lines)
+    assert verdict(made, "dinner")
+
+
+def test_the_table_has_a_value_for_each_column(made):
+    table = backtest_table(made)
+    assert {len(row) for row in table.rows} == {len(table.columns)}
+    assert len(table.rows) == len(made.rows)
+
+
+def test_the_workbook_is_byte_equal_and_has_charts(case, made):
+    book = backtest_workbook(case[0], made)
+    assert [sheet.title for sheet in book.sheets] == ["Accuracy", "Dishes", "Covers day by day"]
+    assert book.sheets[0].charts
+    assert book.sheets[2].charts
+    assert workbook_bytes(book) == workbook_bytes(book)
+
+
+def test_books_too_short_are_said():
+    house = home()
+    found = backtest(house, books_of(weekly(40)), ON)
+    assert found.rows == ()
+    assert "too short" in " ".join(backtest_text(house, found))
+    assert workbook_bytes(backtest_workbook(house, found))
+    assert backtest(house, Books(), ON).origins == ()
+
+
+def test_forecast_table_fits_a_terminal_and_says_how_good(case):
+    found = forecast(*case, span(ON, 16), 1, 20)
+    lines = forecast_text(case[0], found)
+    assert max(map(len, lines)) <= 80
+    text = "\n".join(lines)
+    assert "seasonal naive" in text
+    assert "Duck" in text
+    assert "Thu 26" in text
+
+
+def test_a_series_nobody_can_forecast_is_not_praised():
+    """Where seasonal naive is as good, the line says so."""
+    steps = np.random.default_rng(2).choice([30.0, 90.0], 60).repeat(7)
+    line = forecast(home(), books_of(steps), span(ON, 7), 1, 5).quality[0]
+    assert "dinner" in line
+    assert ("better than" in line) != ("no better than" in line) or "no better than" in line

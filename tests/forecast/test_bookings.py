@@ -1,0 +1,80 @@
+"""Covers on the books: filled in, learnt from, and no more than the past supports."""
+
+from datetime import timedelta
+
+import numpy as np
+import pandas as pd
+import pytest
+from pasts import ON, books_of, days_before, home, weekly
+
+from ordering.days import span
+from ordering.forecast.bookings import on_the_books, pick_up
+from ordering.forecast.demand import forecast
+
+RNG_SEED = 11
+
+
+def booked_past(covers: np.ndarray, share: float = 0.5) -> tuple[np.ndarray, np.ndarray]:
+    """Books 3 days before, moving with covers; last column entry is for tomorrow."""
+    rng = np.random.default_rng(RNG_SEED)
+    expected = np.full(len(covers), 50.0)
+    return np.round(share * covers + rng.normal(0, 1, len(covers))), expected
+
+
+def test_an_entry_stands_until_the_next_and_for_a_week_at_most():
+    day = pd.Timestamp(ON)
+    table = pd.DataFrame({"taken_on": [day - pd.Timedelta(days=20)], "date": [day], "booked": [7.0]})
+    books = on_the_books(table, ON, 1, 30)
+    assert np.flatnonzero(np.isfinite(books[0])).tolist() == list(range(13, 21))
+
+
+def test_more_on_the_books_than_usual_lifts_the_day():
+    rng = np.random.default_rng(3)
+    covers = np.round(50 * np.exp(0.2 * rng.standard_normal(200)))
+    booked, expected = booked_past(covers)
+    books = np.full((230, 5), np.nan)
+    books[:200, 3] = booked
+    books[203, 3] = 45.0
+    found = pick_up(books, covers, expected, np.full(30, 50.0))
+    assert found.booked[3] == 45
+    assert found.lift[3] == pytest.approx(90 / 50, rel=0.15)
+    assert found.left[3] < 0.5
+    assert (found.lift[:3] == 1).all()
+
+
+def test_books_that_say_nothing_move_nothing():
+    rng = np.random.default_rng(4)
+    covers, books = rng.poisson(50, 300).astype(float), np.full((330, 3), np.nan)
+    books[:300, 2] = rng.poisson(20, 300)
+    books[302, 2] = 30
+    found = pick_up(books, covers, np.full(300, 50.0), np.full(30, 50.0))
+    assert found.lift[2] == pytest.approx(1, abs=0.12)
+
+
+def test_too_short_a_past_of_books_is_shown_and_not_used():
+    books = np.full((110, 3), np.nan)
+    books[:100, 2][:10] = 25
+    books[102, 2] = 60
+    found = pick_up(books, np.full(100, 50.0), np.full(100, 50.0), np.full(10, 50.0))
+    assert found.booked[2] == 60
+    assert found.lift[2] == 1
+
+
+def test_books_reach_the_forecast_and_are_shown_beside_it():
+    covers = weekly(300)
+    days = [*days_before(300), *span(ON, 8)]
+    came = [*covers, *np.full(8, 50.0)]
+    rows = [
+        (day - timedelta(days=2), day, "dinner", float(round(0.6 * value)))
+        for day, value in zip(days, came, strict=True)
+    ]
+    table = pd.DataFrame(rows, columns=["taken_on", "date", "service", "booked"])
+    table = table.astype({"taken_on": "datetime64[ns]", "date": "datetime64[ns]"})
+    full = table.copy()
+    full.loc[full["date"] == pd.Timestamp(ON + timedelta(days=2)), "booked"] = 66.0
+    usual = forecast(home(), books_of(covers, bookings=table), span(ON, 6), 1, 10)
+    busy = forecast(home(), books_of(covers, bookings=full), span(ON, 6), 1, 10)
+    assert busy.booked[2] == 66
+    assert np.isnan(busy.booked[5])
+    assert busy.covers_mean[2] > 1.3 * usual.covers_mean[2]
+    assert busy.covers_mean[4] == usual.covers_mean[4]

@@ -1,0 +1,109 @@
+"""Candidates, their weights, and the calendar terms behind them."""
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from ordering.forecast.calendar import special_days
+from ordering.forecast.candidates import History, origins_of, windows, with_levels
+from ordering.forecast.covers import DESIGNS
+from ordering.forecast.outlook import outlook
+from ordering.forecast.regressors import damped, fourier_pairs, terms
+from ordering.forecast.weighing import bucket_of, combined, weights
+from ordering.records.house import NamedEvent
+
+FIRST = date(2026, 1, 1)
+NOTHING = special_days({})
+
+
+def days(n: int) -> list[date]:
+    return [FIRST + timedelta(days=k) for k in range(n)]
+
+
+@pytest.mark.parametrize(("n_days", "pairs"), [(1, 0), (329, 0), (330, 1), (500, 2), (700, 3), (2000, 3)])
+def test_yearly_pairs_by_length_of_history(n_days, pairs):
+    assert fourier_pairs(n_days) == pairs
+
+
+def test_damped_trend_comes_to_rest():
+    steps = damped(np.array([1.0, 2.0, 500.0]))
+    assert steps == pytest.approx([0.98, 0.98 + 0.98**2, 49.0], abs=1e-2)
+
+
+def test_terms_know_weekday_holiday_and_event():
+    names = {date(2026, 1, 8): "Feast"}
+    made = terms(days(30), special_days(names), [NamedEvent("Regatta", (date(2026, 1, 20),))])
+    column = {name: made.x[:, n] for n, name in enumerate(made.names)}
+    assert column["weekday 3"][[0, 7, 14]].tolist() == [1, 1, 1]
+    assert np.flatnonzero(column["Feast"]).tolist() == [7]
+    assert np.flatnonzero(column["day before"]).tolist() == [6]
+    assert np.flatnonzero(column["bridge"]).tolist() == [8]
+    assert np.flatnonzero(column["Regatta"]).tolist() == [19]
+
+
+def test_the_last_origin_is_today_and_the_earlier_have_something_to_learn_from():
+    for n_days in (1, 2, 8, 30, 100, 400, 1095):
+        found = origins_of(n_days)
+        assert found[-1] == n_days
+        assert (np.diff(found) > 0).all()
+        assert (found[:-1] >= 21).all()
+
+
+def history(n_days: int, y: np.ndarray) -> History:
+    made = terms(days(n_days + 60), NOTHING)
+    return History(y, np.zeros(y.shape, bool), np.zeros(y.shape), made, origins_of(n_days))
+
+
+def test_windows_show_what_came_only_where_it_is_known():
+    y = np.arange(100, dtype=float)[None]
+    _, seen, rows = windows(history(100, y), 60)
+    assert np.isnan(seen[0, -1, 28:]).all()
+    assert seen[0, -1, :28].tolist() == list(range(72, 100))
+    assert rows[-1, 28] == 100
+
+
+def test_a_pseudo_forecast_sees_nothing_after_its_origin():
+    """Multiply what came after an origin by three: its own forecasts stay."""
+    rng = np.random.default_rng(0)
+    y = rng.poisson(40, (1, 300)).astype(float)
+    past = history(300, y)
+    changed = y.copy()
+    changed[:, 215:] *= 1.02
+    one, two = outlook(past, DESIGNS, 60), outlook(history(300, changed), DESIGNS, 60)
+    early = np.flatnonzero(past.origins[:-1] <= 215)
+    assert early.size > 2
+    assert one.past_mean[0, early] == pytest.approx(two.past_mean[0, early], rel=0.03)
+
+
+def test_recent_levels_lift_and_fade():
+    mean = np.full((1, 1, 88), 50.0)
+    y = np.where(np.arange(88) < 28, 75.0, np.nan)[None, None]
+    found = with_levels(mean, y, np.array([1.0]), 0.15)
+    assert found.shape == (1, 1, 4, 60)
+    assert found[0, 0, 0] == pytest.approx(50)
+    assert found[0, 0, 1, 0] > 70
+    assert (np.diff(found[0, 0, 1]) < 0).all()
+    assert found[0, 0, 1, 0] > found[0, 0, 3, 0]
+
+
+def test_the_better_candidate_weighs_more_and_none_weighs_itself():
+    bucket = bucket_of(60)
+    errors = np.stack([np.full((1, 5, 60), 2.0), np.full((1, 5, 60), 4.0)], axis=2)
+    errors[0, 2, 0] = 100.0
+    found = weights(errors, bucket)
+    assert found.sum(axis=2) == pytest.approx(1)
+    assert found[0, 2, 0, 2] > 0.9
+    assert found[0, 0, 0, 2] < found[0, 2, 0, 2]
+
+
+def test_a_combination_lies_between_its_candidates():
+    bucket = bucket_of(60)
+    candidates = np.stack([np.full((1, 1, 60), 40.0), np.full((1, 1, 60), 60.0)], axis=2)
+    equal = weights(np.full((1, 3, 2, 60), 5.0), bucket)[:, -1:]
+    assert combined(candidates, equal, bucket) == pytest.approx(50)
+
+
+def test_buckets():
+    found = bucket_of(70)
+    assert [int(found[n]) for n in (0, 6, 7, 13, 14, 59, 69)] == [0, 0, 1, 1, 2, 2, 2]

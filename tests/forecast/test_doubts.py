@@ -1,0 +1,75 @@
+"""What of the past cannot be taken as it stands."""
+
+import numpy as np
+
+from ordering.forecast.doubts import never_open, off_the_menu, without_absurd, without_closed_zeros
+
+NO_HOLIDAY = np.zeros(140, dtype=bool)
+WEEKDAY = np.arange(140) % 7
+
+
+def test_a_slip_of_the_pen_is_found():
+    y = np.full(140, 50.0)
+    y[70] = 5000
+    kept, is_absurd = without_absurd(y)
+    assert np.flatnonzero(is_absurd).tolist() == [70]
+    assert np.isnan(kept[70])
+
+
+def test_a_house_that_has_grown_is_believed():
+    y = np.concatenate([np.full(130, 20.0), np.full(10, 150.0)])
+    assert not without_absurd(y)[1].any()
+
+
+def test_a_lone_zero_was_a_closed_day():
+    y = np.full(140, 50.0)
+    y[33] = 0
+    assert np.isnan(without_closed_zeros(y, WEEKDAY, NO_HOLIDAY)[33])
+
+
+def test_a_zero_of_a_slow_series_is_a_zero():
+    y = np.full(140, 1.0)
+    y[33] = 0
+    assert without_closed_zeros(y, WEEKDAY, NO_HOLIDAY)[33] == 0
+
+
+def test_a_weekday_that_is_always_zero_stays_so():
+    y = np.where(WEEKDAY == 0, 0.0, 50.0)
+    assert (without_closed_zeros(y, WEEKDAY, NO_HOLIDAY)[WEEKDAY == 0] == 0).all()
+
+
+def test_a_holiday_without_guests_stays_zero():
+    y, holiday = np.full(140, 50.0), NO_HOLIDAY.copy()
+    y[33], holiday[33] = 0, True
+    assert without_closed_zeros(y, WEEKDAY, holiday)[33] == 0
+
+
+def test_months_of_zeros_were_a_closed_house_unless_they_last_until_today():
+    y = np.full(140, 50.0)
+    y[40:80] = 0
+    assert np.isnan(without_closed_zeros(y, WEEKDAY, NO_HOLIDAY)[40:80]).all()
+    y = np.full(140, 50.0)
+    y[110:] = 0
+    assert (without_closed_zeros(y, WEEKDAY, NO_HOLIDAY)[130:] == 0).all()
+
+
+def test_never_open_needs_eight_weeks_of_service():
+    y = np.where(WEEKDAY == 0, np.nan, 50.0)
+    every = frozenset(range(7))
+    assert never_open(y, WEEKDAY, every) == {0}
+    assert never_open(y[:40], WEEKDAY[:40], every) == frozenset()
+    assert never_open(np.full(140, np.nan), WEEKDAY, every) == frozenset()
+
+
+def test_a_dish_that_came_back_was_off_the_menu_between():
+    sold = np.full(140, 4.0)
+    sold[50:90] = 0
+    away = off_the_menu(sold)
+    assert away[50:90].all()
+    assert not away[:50].any()
+
+
+def test_a_slow_seller_is_not_off_the_menu():
+    sold = np.zeros(140)
+    sold[::12] = 1
+    assert not off_the_menu(sold).any()

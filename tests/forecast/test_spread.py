@@ -1,0 +1,77 @@
+"""Quantiles of counts against SciPy's, and calibration learnt from past ranks."""
+
+import numpy as np
+import pytest
+from scipy.stats import nbinom
+
+from ordering.forecast.spread import (
+    GRID,
+    calibrated,
+    count_cdf,
+    count_quantile,
+    learnt_spread,
+    recalibrated,
+)
+from ordering.forecast.weighing import bucket_of
+
+RANKS = np.array([0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95])
+
+
+@pytest.mark.parametrize("mean", [0.02, 0.4, 3.0, 12.0, 39.0])
+@pytest.mark.parametrize("alpha", [0.001, 0.1, 1.0])
+def test_small_counts_are_exact(mean, alpha):
+    ours = count_quantile(np.array([mean]), np.array([alpha]), RANKS[None])[0]
+    theirs = nbinom.ppf(RANKS, 1 / alpha, 1 / (1 + alpha * mean))
+    assert ours.tolist() == theirs.tolist()
+
+
+@pytest.mark.parametrize(("mean", "alpha"), [(45, 0.02), (300, 0.05), (30_000, 0.01), (80, 0.3)])
+def test_large_counts_are_close(mean, alpha):
+    ours = count_quantile(np.array([float(mean)]), np.array([alpha]), RANKS[None])[0]
+    theirs = nbinom.ppf(RANKS, 1 / alpha, 1 / (1 + alpha * mean))
+    deviation = np.sqrt(mean + alpha * mean**2)
+    assert np.abs(ours - theirs).max() < 1 + 0.03 * deviation
+
+
+def test_a_dish_that_hardly_sells_has_honest_quantiles():
+    """One portion in fifty services: 0 at the median and at 19 in 20."""
+    ours = count_quantile(np.array([0.02]), np.array([0.5]), RANKS[None])[0]
+    assert ours.tolist() == [0, 0, 0, 0, 0, 0, 0]
+
+
+def test_nothing_expected_is_nothing():
+    assert count_quantile(np.array([0.0]), np.array([0.1]), RANKS[None]).max() == 0
+
+
+def test_cdf_is_scipys():
+    k = np.array([-1.0, 0.0, 3.0, 20.0])
+    ours = count_cdf(k, np.full(4, 7.0), np.full(4, 0.2))
+    assert ours == pytest.approx(nbinom.cdf(k, 5, 5 / 12), abs=1e-12)
+
+
+def test_dispersion_is_found_again():
+    rng = np.random.default_rng(0)
+    mean = np.full((1, 60, 60), 50.0)
+    y = nbinom.rvs(1 / 0.08, 1 / (1 + 0.08 * 50.0), size=mean.shape, random_state=rng).astype(float)
+    found = learnt_spread(y, mean, bucket_of(60), np.array([0.3]))
+    assert found.dispersion[0] == pytest.approx([0.08, 0.08, 0.08], rel=0.25)
+
+
+def test_intervals_too_narrow_are_widened_and_too_wide_narrowed():
+    rng = np.random.default_rng(1)
+    uniform = rng.random((12, 40))
+    extreme = np.where(uniform < 0.5, uniform**2, 1 - (1 - uniform) ** 2)
+    central = 0.25 + uniform / 2
+    wide = recalibrated(np.array([0.1, 0.9]), calibrated(extreme))
+    narrow = recalibrated(np.array([0.1, 0.9]), calibrated(central))
+    assert wide[0] < 0.1 < narrow[0]
+    assert narrow[1] < 0.9 < wide[1]
+
+
+def test_few_ranks_change_nothing():
+    assert calibrated(np.full((2, 3), 0.9)).tolist() == GRID.tolist()
+
+
+def test_calibration_keeps_ranks_in_sequence():
+    ranks = np.random.default_rng(2).beta(0.3, 0.5, size=(12, 46))
+    assert (np.diff(calibrated(ranks)) >= 0).all()
