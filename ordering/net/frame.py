@@ -22,7 +22,7 @@ class Frame:
 
     consumables : by item, [day, path]; parcels : by item, what is there or on its way; offsets : by
     item, days from ready to last day; arrival : by item, first day index on which a purchase can be
-    there; decided_days : day indices below it are decided by this run.
+    there; decided_days : day indices below it are decided by this run; unknown : items never counted.
     """
 
     house: House
@@ -33,6 +33,7 @@ class Frame:
     offsets: Mapping[str, int | None]
     arrival: Mapping[str, int]
     decided_days: int
+    unknown: frozenset[str] = frozenset()
 
     @property
     def n_days(self) -> int:
@@ -58,6 +59,7 @@ def frame_of(house: House, opening: Opening, forecast: Forecast, arrival: Mappin
         offsets=offsets,
         arrival=arrival,
         decided_days=min(len(forecast.days), (next_on(first, house.order_weekdays or {0}) - first).days),
+        unknown=opening.unknown,
     )
 
 

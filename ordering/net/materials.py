@@ -110,7 +110,7 @@ def _line_rank(line: RecipeLine) -> tuple[str, int, float]:
 def _there(store: Store, item: str, day: int, wanted: float) -> float:
     frame = store.frame
     recipe = frame.house.recipes.get(item)
-    if recipe is None and day >= frame.arrival.get(item, frame.n_days):
+    if item in frame.unknown or (recipe is None and day >= frame.arrival.get(item, frame.n_days)):
         return wanted
     there = sum(h.left for h in store.usable(item, day))
     if there >= wanted or recipe is None:

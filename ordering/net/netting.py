@@ -8,6 +8,7 @@ starts, purchases and the flow of every item.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from ordering.net.shortfalls import shortfalls
 from ordering.net.stock import DUST
 from ordering.net.sweep import Demand, Sweep, sweep
 from ordering.records.house import House
-from ordering.records.plan import Chance, Forecast, Netting, Opening
+from ordering.records.plan import Array, Chance, Forecast, Netting, Opening
 
 ROUNDS = 4  # giving up portions can shift whole batches; what is left after these shows as `short`
 
@@ -65,21 +66,47 @@ def net_all(
 
 
 def _possible(frame: Frame, demand: Demand, value: Worth) -> tuple[Sweep, Demand, list[Relief]]:
-    """The demand that can be met on every path, and what was given up to get there."""
+    """The demand that can be met on every path, and what was given up to get there.
+
+    An item never counted is taken as none, and what that costs is said; but because it is unknown and
+    not known to be none, no portion is given up for it and the rest of the plate is bought and begun.
+    """
     found = sweep(frame, demand, {})
     if found.oldest:
         found = sweep(frame, demand, found.oldest)
     reliefs: list[Relief] = []
+    known, uncertain = _split(frame, found)
+    if uncertain.lacks:
+        reliefs.append(relieve(frame, demand, uncertain, value))
     for _ in range(ROUNDS):
-        if not found.lacks:
+        if not known.lacks:
             break
-        relief = relieve(frame, demand, found, value)
+        relief = relieve(frame, demand, known, value)
         reliefs.append(relief)
         if not relief.cuts:
             break
         demand = demand.less(relief.cuts)
         found = sweep(frame, demand, found.oldest)
+        known, _ = _split(frame, found)
     return found, demand, reliefs
+
+
+def _split(frame: Frame, found: Sweep) -> tuple[Sweep, Sweep]:
+    """A sweep with what is known to lack, and with what lacks only for want of a count."""
+    known: dict[str, Array] = {}
+    uncertain: dict[str, Array] = {}
+    for item, lack in found.lacks.items():
+        if item not in frame.unknown:
+            known[item] = lack
+            continue
+        recipe = frame.house.recipes.get(item)
+        until = frame.n_days if recipe is None else recipe.takes_days
+        for half, days in ((uncertain, slice(None, until)), (known, slice(until, None))):
+            part = np.zeros_like(lack)
+            part[days] = lack[days]
+            if part.any():
+                half[item] = part
+    return replace(found, lacks=known), replace(found, lacks=uncertain)
 
 
 def _decided(
@@ -93,7 +120,7 @@ def _decided(
     plain: set[str] = set()
     while True:
         decision = decide(frame, demand, levels, found.oldest, plain)
-        asking = _recipes_above(frame, _newly_lacking(frame, decision, found)) - plain
+        asking = _recipes_above(frame, _newly_lacking(frame, decision, found), plain)
         if not asking:
             return decision, plain
         plain |= asking
@@ -103,6 +130,8 @@ def _newly_lacking(frame: Frame, decision: Decision, found: Sweep) -> set[str]:
     """Items that lack under the decided starts on days, and by amounts, where no path lacked them."""
     lacking = set()
     for item, lack in decision.lacks.items():
+        if item in frame.unknown:
+            continue
         recipe = frame.house.recipes.get(item)
         until = frame.arrival.get(item, frame.n_days) if recipe is None else recipe.takes_days
         before = found.lacks.get(item)
@@ -112,14 +141,15 @@ def _newly_lacking(frame: Frame, decision: Decision, found: Sweep) -> set[str]:
     return lacking
 
 
-def _recipes_above(frame: Frame, items: set[str]) -> set[str]:
-    """The recipes that take a day or more and draw these items, or their way up to the first such."""
+def _recipes_above(frame: Frame, items: set[str], plain: set[str]) -> set[str]:
+    """The next recipes on the way up from these items that carry a margin: they take a day or more."""
     found: set[str] = set()
     seen = set(items)
     ring = sorted(items)
     while ring:
         users = sorted({u.recipe for i in ring for u in frame.graph.uses.get(i, ())} - seen)
         seen.update(users)
-        found.update(r for r in users if frame.house.recipes[r].takes_days)
-        ring = [r for r in users if not frame.house.recipes[r].takes_days]
+        margined = {r for r in users if frame.house.recipes[r].takes_days and r not in plain}
+        found |= margined
+        ring = [r for r in users if r not in margined]
     return found

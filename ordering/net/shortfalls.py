@@ -29,31 +29,47 @@ def shortfalls(
     level leaves open: what lacks only in the tail beyond it is safety not bought, not a shortage.
     """
     found: list[Shortfall] = []
-    lacking: dict[Root, Array] = {}
-    hits: dict[Root, dict[tuple[str, int], float]] = {}
-    for relief in reliefs:
-        for root, amount in relief.roots.items():
-            lacking[root] = np.maximum(lacking.get(root, 0.0), amount)
-        for root, portions in relief.hits.items():
-            for key, n in portions.items():
-                hits.setdefault(root, {})
-                hits[root][key] = hits[root].get(key, 0.0) + n
+    lacking, hits = _added_up(frame, reliefs)
     for root, amount in lacking.items():
         item, day = root
         portions = {k: n for k, n in hits.get(root, {}).items() if n >= LEAST_PORTIONS / 10}
         is_felt = sum(portions.values()) >= LEAST_PORTIONS or (not portions and item in frame.consumables)
         if not is_felt or float(np.mean(amount > DUST)) <= 1 - levels[item]:
             continue
+        short = float(np.mean(amount))
         found.append(
             Shortfall(
                 item=item,
                 needed_on=frame.forecast.days[day],
-                short=float(np.mean(amount)),
-                cause=cause_of(frame, item, day, float(np.mean(amount)), flows.get(item)),
+                short=short,
+                cause=cause_of(frame, item, day, short, flows.get(item)),
                 portions={_at(frame, k): n for k, n in sorted(portions.items(), key=lambda kn: kn[0][::-1])},
             )
         )
     return tuple(sorted(found, key=lambda s: (s.needed_on, s.item)))
+
+
+def _added_up(
+    frame: Frame, reliefs: Iterable[Relief]
+) -> tuple[dict[Root, Array], dict[Root, dict[tuple[str, int], float]]]:
+    """Roots and portions hit over all rounds. What was never counted is said once, on its first day."""
+    lacking: dict[Root, Array] = {}
+    hits: dict[Root, dict[tuple[str, int], float]] = {}
+    first: dict[str, int] = {}
+    for relief in reliefs:
+        for item, day in sorted(relief.roots):
+            first.setdefault(item, day)
+        for (item, day), amount in relief.roots.items():
+            if item in frame.unknown:
+                root = (item, first[item])
+                lacking[root] = lacking.get(root, 0.0) + amount
+            else:
+                lacking[item, day] = np.maximum(lacking.get((item, day), 0.0), amount)
+        for (item, day), portions in relief.hits.items():
+            into = hits.setdefault((item, first[item] if item in frame.unknown else day), {})
+            for key, n in portions.items():
+                into[key] = into.get(key, 0.0) + n
+    return lacking, hits
 
 
 def _at(frame: Frame, key: tuple[str, int]) -> tuple[str, date, str]:

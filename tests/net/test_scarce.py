@@ -355,3 +355,45 @@ def test_a_starter_without_its_last_batch_is_said():
     found = net_all(home, Opening(), demand, {}, {"flour": 0})
     assert found.warnings == ("Levain is begun with part of its last batch, and none is in the house",)
     assert net_all(home, Opening((Lot("levain", 0.2),)), demand, {}, {"flour": 0}).warnings == ()
+
+
+def test_what_was_never_counted_is_said_once_and_stops_nothing_else():
+    """No salt was ever counted: it is short on paper, but the stew is begun and its meat is bought."""
+    home = houses.house(
+        [ingredient("salt", offers=(houses.offer("v", "salt"),)), ingredient("meat")],
+        [recipe("stew", 1, {"salt": 0.01, "meat": 1}, takes_days=2)],
+        [dish("bowl", "stew", 1)],
+        [houses.vendor("v")],
+    )
+    demand = houses.forecast(home, {"bowl": [0.0, 0, 5, 5, 5, 5]})
+    found = net_all(home, Opening(unknown=frozenset({"salt"})), demand, {}, {"salt": 2, "meat": 0})
+    assert [(s.item, s.needed_on, s.short) for s in found.shortfalls] == [
+        ("salt", day(0), pytest.approx(0.1))
+    ]
+    assert hit(found, "salt") == {("bowl", 2): 5.0, ("bowl", 3): 5.0}
+    assert found.requirements["meat"].required.tolist() == [5, 10, 15, 20, 20, 20]
+    assert found.requirements["salt"].required[-1] == pytest.approx(0.1)
+    counted = net_all(home, Opening(), demand, {}, {"salt": 2, "meat": 0})
+    assert counted.requirements["meat"].required.tolist() == [0, 0, 5, 10, 10, 10]
+
+
+def test_a_margin_two_stages_up_is_not_drawn_from_what_is_not_there():
+    """The glaze needs the stock, the stock the bones; bones for ten are there and no more until day 4."""
+    home = houses.house(
+        [ingredient("bones")],
+        [
+            recipe("glaze", 1, {"stock": 1}, takes_days=1),
+            recipe("stock", 1, {"bones": 1}, takes_days=1),
+        ],
+        [dish("plate", "glaze", 1)],
+        policy=Policy(0.95, 400, 1),
+    )
+    rng = np.random.default_rng(4)
+    sold = np.zeros((8, 400))
+    sold[2:] = rng.poisson(3, (6, 400))
+    found = net_all(
+        home, Opening((Lot("bones", 10.0),)), houses.forecast(home, {"plate": sold}), {}, {"bones": 4}
+    )
+    early = sum(s.quantity for s in found.starts if s.recipe == "stock" and s.start_on < day(4))
+    assert early <= 10 + 1e-9
+    assert found.flows["bones"].short.sum() <= 0.01 * found.flows["bones"].gross.sum()
