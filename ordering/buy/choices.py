@@ -51,9 +51,9 @@ WORTH_LATER = 0.9
 (money tied up, things change), no source."""
 
 
-FRESH = 1e-5
+FRESH = 2e-6
 """Part of its price by which a pack a day fresher is better: breaks ties, decides nothing else."""
-PREFERRED = 2e-6
+PREFERRED = 4e-7
 
 
 def tie(choice: Choice, cover: Cover) -> float:
@@ -80,9 +80,9 @@ def problem(house: House, covers: Sequence[Cover]) -> Problem:
 
 
 def _guess(cover: Cover) -> float:
-    """Price of a unit where an offer has none: the dearest of the others, so that it comes last."""
+    """Price of a unit where an offer has none: twice the dearest of the others, so that it comes last."""
     known = [float(o.price) / o.pack_quantity for o, _ in cover.pairs if o.price is not None]
-    return max(known, default=0.01)
+    return 2 * max(known, default=0.005)
 
 
 def _unit_prices(cover: Cover, guess: float) -> list[float]:

@@ -156,7 +156,7 @@ def with_cuts(model: Model) -> Model:
     min(1, fraction of t / f). Whatever is whole satisfies it; what is relaxed comes much closer to whole
     (Nemhauser and Wolsey 1990; from memory).
     """
-    whole = np.flatnonzero([name == "use" for name in model.names])
+    whole = np.flatnonzero(np.array([name == "use" for name in model.names], dtype=bool))
     rows, columns, values = [], [], []
     low: list[float] = []
     for row in whole:

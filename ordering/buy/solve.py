@@ -27,7 +27,7 @@ from ordering.records.plan import Array
 
 SMALL = 60
 """Whole-pack choices up to which the decision is left to one integer program; measured."""
-GAP = 1e-7
+GAP = 0.0
 NODES = 5000
 REPAID = 1e-3
 """Part of the money spent from which a minimum or a waiver calls for another search."""
@@ -92,7 +92,7 @@ def cost_of_packs(model: Model, problem: Problem, vendors: Mapping[str, Vendor],
     cost[n + len(problem.covers) :] = 0.0
     low = np.zeros(len(high))
     low[:n][is_now] = high[:n][is_now] = packs[is_now]
-    is_use = np.array([name in {"use", "rest"} for name in model.names])
+    is_use = np.array([name in {"use", "rest"} for name in model.names], dtype=bool)
     found = milp(
         cost,
         bounds=Bounds(low, high),

@@ -1,0 +1,277 @@
+"""What a purchaser would do, one small case at a time."""
+
+from datetime import date, datetime
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from buy.needs import bought, money, need, packs
+from houses import house, ingredient, offer, vendor
+
+from ordering.records.house import Policy
+from ordering.records.plan import Requirement
+
+
+def shop(*offers, keeps_days=None, par=None, item="rice", vendors=None, **rest):
+    ids = sorted({o.vendor for o in offers})
+    things = ingredient(item, offers=offers, keeps_days=keeps_days, par=par)
+    return house([things], vendors=vendors or [vendor(i, (1,)) for i in ids], **rest)
+
+
+def test_the_cheaper_mix_of_packs():
+    """26 kg: one sack of 25 at 50.00 and one kilo at 2.50, not two sacks."""
+    home = shop(offer("mill", "rice", 25, 50, code="sack"), offer("mill", "rice", 1, "2.50", code="kilo"))
+    buying = bought(home, need("rice", {2: 26}))
+    assert packs(buying.orders) == [("kilo", 1, 1), ("sack", 1, 1)]
+    assert money(buying) == Decimal("52.50")
+
+
+def test_the_sack_when_kilos_would_cost_as_much():
+    home = shop(offer("mill", "rice", 25, 50, code="sack"), offer("mill", "rice", 1, "2.50", code="kilo"))
+    assert packs(bought(home, need("rice", {2: 21})).orders) == [("sack", 1, 1)]
+    assert packs(bought(home, need("rice", {2: 19})).orders) == [("kilo", 1, 19)]
+
+
+def test_a_break_that_pays():
+    """Three packs wanted at 10.00 are 30.00; four at 7.00 are 28.00."""
+    home = shop(offer("mill", "rice", 1, 10, breaks=((4, Decimal(7)),)))
+    buying = bought(home, need("rice", {2: 3}))
+    assert packs(buying.orders) == [("mill-rice", 1, 4)]
+    assert buying.orders[0].price == 7
+    assert money(buying) == 28
+
+
+def test_a_break_that_does_not_pay():
+    home = shop(offer("mill", "rice", 1, 10, breaks=((4, Decimal("7.60")),)))
+    buying = bought(home, need("rice", {2: 3}))
+    assert packs(buying.orders) == [("mill-rice", 1, 3)]
+    assert money(buying) == 30
+
+
+def test_a_fee_flips_the_vendor():
+    """Ten at 1.00 and a fee of 5.00 against ten at 1.30 and none."""
+    offers = offer("near", "rice", 1, "1.00"), offer("far", "rice", 1, "1.30")
+    free = [vendor("near", (1,)), vendor("far", (1,))]
+    dear = [vendor("near", (1,), delivery_fee=Decimal(5)), vendor("far", (1,))]
+    wanted = need("rice", {2: 10})
+    assert packs(bought(shop(*offers, vendors=free), wanted).orders) == [("near-rice", 1, 10)]
+    assert packs(bought(shop(*offers, vendors=dear), wanted).orders) == [("far-rice", 1, 10)]
+
+
+def test_a_fee_is_charged_once_for_the_delivery_and_waived_from_its_value_on():
+    seller = [vendor("mill", (1,), delivery_fee=Decimal(8), fee_waived_over=Decimal(50))]
+    things = [ingredient(i, offers=(offer("mill", i, 1, 10),)) for i in ("rice", "salt")]
+    home = house(things, vendors=seller)
+    buying = bought(home, need("rice", {2: 1}), need("salt", {2: 2}))
+    assert buying.fees == {("mill", date(2026, 11, 24)): Decimal(8)}
+    assert money(buying) == 38
+    assert bought(home, need("rice", {2: 2}), need("salt", {2: 3})).fees == {}
+
+
+def test_more_is_bought_when_the_waiver_is_worth_it():
+    """Four at 10.00 and a fee of 12.00 cost 52.00; five cost 50.00 and the fifth is wanted next week."""
+    seller = [vendor("mill", (1,), delivery_fee=Decimal(12), fee_waived_over=Decimal(50))]
+    home = shop(offer("mill", "rice", 1, 10), vendors=seller)
+    assert packs(bought(home, need("rice", {2: 4, 9: 4})).orders) == [("mill-rice", 1, 5)]
+
+
+def test_a_minimum_is_reached_with_goods_wanted_next_week_rather_than_with_waste():
+    """Herbs spoil, salt is wanted next Thursday: salt fills the order, herbs stay as few as are wanted."""
+    herbs = ingredient("herbs", keeps_days=2, offers=(offer("farm", "herbs", 1, 5),))
+    salt = ingredient("salt", offers=(offer("farm", "salt", 1, 8),))
+    home = house([herbs, salt], vendors=[vendor("farm", (1,), minimum=Decimal(40))])
+    buying = bought(home, need("herbs", {2: 2}), need("salt", {10: 6}))
+    assert packs(buying.orders) == [("farm-herbs", 1, 2), ("farm-salt", 1, 4)]
+
+
+def test_another_vendor_when_the_minimum_is_too_much():
+    offers = offer("big", "rice", 1, "1.00"), offer("small", "rice", 1, "3.00")
+    home = shop(*offers, vendors=[vendor("big", (1,), minimum=Decimal(100)), vendor("small", (1,))])
+    assert packs(bought(home, need("rice", {2: 5})).orders) == [("small-rice", 1, 5)]
+
+
+def test_a_minimum_out_of_reach_is_said_and_is_no_error():
+    seller = vendor("farm", (1,), minimum=Decimal(100))
+    home = shop(offer("farm", "herbs", 1, 5), item="herbs", keeps_days=2, vendors=[seller])
+    buying = bought(home, need("herbs", {2: 2}))
+    assert packs(buying.orders) == [("farm-herbs", 1, 2)]
+    assert "10.00 is 90.00 under the minimum order of 100" in buying.notes[0]
+
+
+def test_a_cut_off_missed_by_a_minute_is_a_shortage_and_nothing_is_bought_for_it():
+    home = shop(offer("mill", "rice", 1, 2))
+    in_time = bought(home, need("rice", {1: 4}), now=datetime(2026, 11, 23, 15, 0))
+    assert packs(in_time.orders) == [("mill-rice", 1, 4)]
+    late = bought(home, need("rice", {1: 4}), now=datetime(2026, 11, 23, 15, 1))
+    assert late.orders == ()
+    assert late.outlook == ()
+    assert [(u.item, u.needed_on, u.short, u.cause) for u in late.unmet] == [
+        ("rice", date(2026, 11, 24), 4.0, "no-delivery")
+    ]
+
+
+def test_a_delivery_lasts_until_the_next_one_the_next_run_can_order():
+    """Tuesdays and Fridays by the day before; Tuesday of next week is ordered next Monday, so that Friday
+    must last until then, and Friday of next week is outlook."""
+    home = shop(offer("mill", "rice", 1, 2), vendors=[vendor("mill", (1, 4))])
+    buying = bought(home, need("rice", dict.fromkeys(range(1, 14), 1)))
+    assert packs(buying.orders) == [("mill-rice", 1, 3), ("mill-rice", 4, 4)]
+    assert packs(buying.outlook) == [("mill-rice", 8, 3), ("mill-rice", 11, 3)]
+
+
+def test_a_closed_day_makes_the_delivery_before_it_last_longer():
+    seller = vendor("mill", (1,), closed=frozenset({date(2026, 12, 1)}))
+    home = shop(offer("mill", "rice", 1, 2), vendors=[seller])
+    buying = bought(home, need("rice", dict.fromkeys(range(1, 20), 1), 20))
+    assert packs(buying.orders) == [("mill-rice", 1, 14)]
+
+
+def test_a_long_lead_is_ordered_now_for_the_week_it_is_delivered_in():
+    seller = vendor("far", (4,), weeks_ahead=2)
+    home = shop(offer("far", "rice", 1, 2), vendors=[seller])
+    buying = bought(home, need("rice", dict.fromkeys(range(18, 28), 1), 28))
+    assert packs(buying.orders) == [("far-rice", 18, 7)]
+
+
+def test_a_cheap_long_lead_and_a_dear_short_one_share_the_work():
+    """Far costs 1.00 and comes on day 18 at the earliest, near costs 3.00: near fills the days before,
+    and only as far as the next run cannot; far is ordered now for its own week."""
+    offers = offer("far", "rice", 1, "1.00"), offer("near", "rice", 1, "3.00")
+    home = shop(*offers, vendors=[vendor("far", (4,), weeks_ahead=2), vendor("near", (1,))])
+    buying = bought(home, need("rice", dict.fromkeys(range(1, 28), 1), 28))
+    assert packs(buying.orders) == [("far-rice", 18, 7), ("near-rice", 1, 7)]
+    assert [(line.code, line.packs) for line in buying.outlook][:2] == [("near-rice", 7), ("near-rice", 3)]
+
+
+def test_nothing_is_bought_that_spoils_before_it_is_wanted():
+    """The sack is cheaper by the kilo but keeps three days; two kilos are wanted in them."""
+    offers = offer("mill", "rice", 25, 26, code="sack"), offer("mill", "rice", 1, "1.50", code="kilo")
+    home = shop(*offers, keeps_days=3, vendors=[vendor("mill", (1, 4))])
+    buying = bought(home, need("rice", {2: 1, 4: 1, 9: 20}))
+    assert packs(buying.orders)[:1] == [("kilo", 1, 1)]
+    assert all(code == "kilo" for code, _, _ in packs(buying.orders))
+
+
+def test_a_pack_larger_than_what_is_used_in_time_is_bought_when_it_must_be_and_said():
+    home = shop(offer("mill", "rice", 5, 26), keeps_days=3)
+    buying = bought(home, need("rice", {2: 1}))
+    assert packs(buying.orders) == [("mill-rice", 1, 1)]
+    assert "about 4 kg more than is wanted while it keeps" in buying.orders[0].note
+
+
+def test_what_spoils_before_the_next_delivery_is_out_of_reach():
+    home = shop(offer("mill", "rice", 1, 2), keeps_days=2, vendors=[vendor("mill", (1,))])
+    buying = bought(home, need("rice", {1: 1, 3: 1, 5: 1}))
+    assert packs(buying.orders) == [("mill-rice", 1, 2)]
+    assert [(u.needed_on, u.cause) for u in buying.unmet] == [(date(2026, 11, 28), "expires")]
+
+
+@pytest.mark.parametrize(
+    ("offers", "seller", "cause"),
+    [
+        ((), vendor("mill", (1,)), "no-offer"),
+        ((offer("mill", "rice", until=date(2026, 11, 20)),), vendor("mill", (1,)), "no-offer"),
+        ((offer("mill", "rice"),), vendor("mill", ()), "no-delivery"),
+        (
+            (offer("mill", "rice"),),
+            vendor("mill", (1,), closed=frozenset({date(2026, 11, 24)})),
+            "vendor-closed",
+        ),
+    ],
+)
+def test_need_out_of_reach_has_its_cause(offers, seller, cause):
+    home = house([ingredient("rice", offers=offers)], vendors=[seller])
+    buying = bought(home, need("rice", {3: 2}, 7))
+    assert [(u.short, u.cause) for u in buying.unmet] == [(2.0, cause)]
+    assert buying.orders == ()
+
+
+def test_a_par_is_back_after_each_delivery():
+    """Par 6, 2 left, 1 used a day: 4 on Tuesday, and what was used since on Friday."""
+    n = 14
+    left = np.maximum(2.0 - np.arange(n), 0.0)
+    used = np.maximum(np.arange(1, n + 1) - 2.0, 0.0)
+    home = shop(offer("mill", "rice", 1, 2), par=6, vendors=[vendor("mill", (1, 4))])
+    buying = bought(home, Requirement("rice", used, used, left, 0.95))
+    assert packs(buying.orders) == [("mill-rice", 1, 5), ("mill-rice", 4, 3)]
+
+
+def test_a_par_is_kept_where_nothing_is_forecast():
+    home = shop(offer("mill", "rice", 1, 2), par=6)
+    assert packs(bought(home, need("rice", {}, stock=2.5)).orders) == [("mill-rice", 1, 4)]
+    assert bought(home, need("rice", {}, stock=6.0)).orders == ()
+
+
+def test_equal_cost_goes_to_the_latest_delivery_then_to_the_preferred_offer():
+    offers = offer("mill", "rice", code="a"), offer("mill", "rice", code="b", is_preferred=True)
+    home = shop(*offers, vendors=[vendor("mill", (1, 3))])
+    assert packs(bought(home, need("rice", {4: 3})).orders) == [("b", 3, 3)]
+
+
+def test_preference_decides_ties_and_nothing_else():
+    offers = (
+        offer("mill", "rice", price="1.00", code="a"),
+        offer("mill", "rice", price="1.01", code="b", is_preferred=True),
+    )
+    assert packs(bought(shop(*offers), need("rice", {4: 3})).orders) == [("a", 1, 3)]
+
+
+def test_catch_weight_is_counted_in_pieces_and_weighed_as_expected():
+    ham = offer("farm", "ham", 4.2, "47.88", is_catch_weight=True, price_per=Decimal("11.40"), per_unit="kg")
+    buying = bought(shop(ham, item="ham"), need("ham", {2: 10}))
+    line = buying.orders[0]
+    assert (line.packs, line.quantity, line.amount) == (3, pytest.approx(12.6), Decimal("143.64"))
+    assert line.is_catch_weight
+    assert line.quoted == "11.40 per kg"
+
+
+def test_an_offer_without_a_price_is_used_only_where_there_is_no_other_and_said():
+    unknown, known = (
+        offer("mill", "rice", price=None, code="ask"),
+        offer("mill", "rice", price=9, code="known"),
+    )
+    assert packs(bought(shop(unknown, known), need("rice", {2: 3})).orders) == [("known", 1, 3)]
+    line = bought(shop(unknown), need("rice", {2: 3})).orders[0]
+    assert (line.packs, line.price, line.amount, line.note) == (3, None, 0, "no price known: ask")
+
+
+def test_a_price_that_changed_since_the_last_order_is_flagged():
+    home = shop(offer("mill", "rice", price="2.20"))
+    was = {("mill", "mill-rice"): Decimal("2.00")}
+    line = bought(home, need("rice", {2: 1}), last_prices=was).orders[0]
+    assert line.note == "price up 10.0 % since the last order (2.00)"
+    assert (
+        bought(home, need("rice", {2: 1}), last_prices={("mill", "mill-rice"): Decimal("2.20")})
+        .orders[0]
+        .note
+        == ""
+    )
+
+
+def test_a_weekly_budget_is_held_against_what_is_spent_already():
+    home = shop(offer("mill", "rice", price=60), policy=Policy(weekly_budget=Decimal(100)))
+    under = bought(home, need("rice", {2: 1}), spent=Decimal(30)).notes[0]
+    assert (
+        under == "Orders of 60.00 with 30 ordered already this week leave 10.00 of the weekly budget of 100"
+    )
+    over = bought(home, need("rice", {2: 2})).notes[0]
+    assert over == "Orders of 120.00 are 20.00 over the weekly budget of 100"
+
+
+def test_a_cut_off_on_a_closed_day_is_said():
+    seller = vendor("mill", (1,), closed=frozenset({date(2026, 11, 23)}))
+    line = bought(shop(offer("mill", "rice"), vendors=[seller]), need("rice", {2: 1})).orders[0]
+    assert line.note == "cut-off falls on a day the vendor is closed (Mon 23 Nov): send it before"
+
+
+def test_an_offer_about_to_end_is_bought_while_it_can_be():
+    last = offer("mill", "rice", 1, 2, until=date(2026, 11, 24))
+    buying = bought(shop(last), need("rice", {2: 3, 9: 4}))
+    assert packs(buying.orders) == [("mill-rice", 1, 7)]
+    assert buying.unmet == ()
+
+
+def test_nothing_wanted_is_nothing_bought():
+    buying = bought(shop(offer("mill", "rice")), need("rice", {}))
+    assert (buying.orders, buying.outlook, buying.unmet, buying.notes) == ((), (), (), ())
+    assert buying.bound_gap == 0.0
