@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from ordering.net.frame import Frame
 from ordering.net.levels import Level
 from ordering.net.starts import Days, Making, batches, rolled
 from ordering.net.stock import DUST, Drawn, Parcel, draw, received
-from ordering.net.sweep import Demand, by_ready, by_start, gross_of, parcels_of, terms_of
+from ordering.net.sweep import Demand, by_ready, by_start, gross_of, parcels_of, terms_of, touched
 from ordering.records.plan import Array, ItemFlow, Requirement
 
 DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
@@ -20,14 +20,40 @@ DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as plann
 
 @dataclass(slots=True)
 class Decision:
-    """decided : by recipe, batches by start day, to a week past the next run; last : by recipe, last day
-    index by ready day; lacks : as in a sweep."""
+    """What is decided, and what follows from it.
+
+    decided : by recipe, batches by start day, to a week past the next run; starts : [day, path], with the
+    decided ones on every path alike, and means over the paths; last : by recipe, last day index by ready
+    day; lacks : as in a sweep.
+    """
 
     flows: dict[str, ItemFlow] = field(default_factory=dict)
     requirements: dict[str, Requirement] = field(default_factory=dict)
     decided: dict[str, Array] = field(default_factory=dict)
-    lacks: dict[str, Array] = field(default_factory=dict)
+    starts: dict[str, Array] = field(default_factory=dict)
+    means: dict[str, Array] = field(default_factory=dict)
     last: dict[str, Days] = field(default_factory=dict)
+    lacks: dict[str, Array] = field(default_factory=dict)
+
+    def keep(self, before: Decision, item: str) -> None:
+        """Take everything about an item from an earlier decision."""
+        self.flows[item] = before.flows[item]
+        if item in before.requirements:
+            self.requirements[item] = before.requirements[item]
+        else:
+            self.decided[item], self.last[item] = before.decided[item], before.last[item]
+            self.starts[item], self.means[item] = before.starts[item], before.means[item]
+        if item in before.lacks:
+            self.lacks[item] = before.lacks[item]
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """What supplies an item beyond its parcels. made, lack : [day, path]; thrown : [day], mean."""
+
+    made: Array
+    lack: Array
+    thrown: Array
 
 
 def decide(
@@ -35,52 +61,57 @@ def decide(
     demand: Demand,
     levels: Mapping[str, Level],
     oldest: Mapping[str, Days],
-    unmargined: Collection[str],
+    before: tuple[Decision, Collection[str], Collection[str]] | None = None,
 ) -> Decision:
     """Flows, requirements and decided starts of every item.
 
-    unmargined : recipes whose starts are each path's own, because there is nothing to build a margin of
+    before : an earlier decision, the recipes that lose their margin now, and all that have lost it. Those
+        start what each path needs, because there is nothing to build a margin of.
     """
     found = Decision()
-    starts: dict[str, Array] = {}
-    means: dict[str, Array] = {}
+    fresh = set(frame.graph.items) if before is None else touched(frame, before[1])
+    plain = frozenset() if before is None else frozenset(before[2])
     for item in frame.graph.items:
-        gross = gross_of(frame, demand, starts, item)
-        parcels = parcels_of(frame, starts, item)
-        drawn = draw(parcels, gross)
-        recipe = frame.house.recipes.get(item)
-        if recipe is None:
-            arrival = frame.arrival.get(item, frame.n_days)
-            lack = drawn.unmet.copy()
-            lack[arrival:] = 0.0
-            net = drawn.unmet - lack
-            made, thrown = net, np.zeros(frame.n_days)
-            found.requirements[item] = _requirement(frame, item, net, levels[item])
-        else:
+        if before is not None and item not in fresh:
+            found.keep(before[0], item)
+            continue
+        parcels = parcels_of(frame, found.starts, item)
+        drawn = draw(parcels, gross_of(frame, demand, found.starts, item))
+        if item in frame.house.recipes:
             terms = terms_of(frame, item, oldest)
-            found.last[item] = terms.last
-            own = _starts(frame, item, drawn, terms)
-            shown = own[: frame.decided_days + DAYS_SHOWN_AFTER]
-            decided = cover(shown, levels[item].value, frame.offsets[item])
-            found.decided[item] = decided if terms.most is None else np.minimum(decided, terms.most)
-            if recipe.takes_days and item not in unmargined:
-                own = carried_on(own, found.decided[item], frame.decided_days, frame.offsets[item])
-            starts[item], means[item] = own, own.mean(axis=1)
-            made = by_ready(own, recipe.takes_days) * recipe.makes
-            lack, thrown = rolled(made, drawn.unmet, terms.last)
-        lack[lack < DUST] = 0.0
-        if lack.any():
-            found.lacks[item] = lack
-        parents = _by_parent(frame, demand, means, item)
-        found.flows[item] = _flow(frame, item, parcels, (drawn, made, lack, thrown), parents)
-        if recipe is None:
-            found.requirements[item] = _with_stock(found.requirements[item], found.flows[item])
+            supply = _made(frame, found, drawn, terms, (item, levels[item].value, item not in plain))
+        else:
+            supply = _bought(frame, item, drawn)
+        supply.lack[supply.lack < DUST] = 0.0
+        if supply.lack.any():
+            found.lacks[item] = supply.lack
+        found.flows[item] = _flow(
+            frame, (item, parcels), drawn, supply, _by_parent(frame, demand, found.means, item)
+        )
+        if item in frame.house.ingredients:
+            found.requirements[item] = _requirement(frame, supply.made, levels[item], found.flows[item])
     return found
 
 
-def _starts(frame: Frame, item: str, drawn: Drawn, terms: Making) -> Array:
-    ready, _ = batches(drawn.unmet, terms)
-    return by_start(ready, frame.house.recipes[item].takes_days)
+def _bought(frame: Frame, item: str, drawn: Drawn) -> Made:
+    """Bought on the day it is needed; what is needed before a purchase can arrive is lacking."""
+    lack = drawn.unmet.copy()
+    lack[frame.arrival.get(item, frame.n_days) :] = 0.0
+    return Made(drawn.unmet - lack, lack, np.zeros(frame.n_days))
+
+
+def _made(frame: Frame, found: Decision, drawn: Drawn, terms: Making, held: tuple[str, float, bool]) -> Made:
+    """Made as decided. held : item, its level, and whether its starts carry a margin."""
+    item, level, has_margin = held
+    takes, offset = frame.house.recipes[item].takes_days, frame.offsets[item]
+    own = by_start(batches(drawn.unmet, terms)[0], takes)
+    decided = cover(own[: frame.decided_days + DAYS_SHOWN_AFTER], level, offset)
+    found.decided[item] = decided if terms.most is None else np.minimum(decided, terms.most)
+    if takes and has_margin:
+        own = carried_on(own, found.decided[item], frame.decided_days, offset)
+    found.starts[item], found.means[item], found.last[item] = own, own.mean(axis=1), terms.last
+    made = by_ready(own, takes) * terms.makes
+    return Made(made, *rolled(made, drawn.unmet, terms.last))
 
 
 def _by_parent(frame: Frame, demand: Demand, means: Mapping[str, Array], item: str) -> dict[str, Array]:
@@ -102,20 +133,19 @@ def _by_parent(frame: Frame, demand: Demand, means: Mapping[str, Array], item: s
 
 def _flow(
     frame: Frame,
-    item: str,
-    parcels: list[Parcel],
-    found: tuple[Drawn, Array, Array, Array],
+    there: tuple[str, list[Parcel]],
+    drawn: Drawn,
+    supply: Made,
     parents: dict[str, Array],
 ) -> ItemFlow:
-    drawn, made, lack, thrown = found
+    item, parcels = there
     n_days = frame.n_days
     gross = sum(parents.values(), np.zeros(n_days))
     came = {kind: received(parcels, n_days, kind) for kind in ("scheduled", "in-process", "by-product")}
     opening = float(sum(np.mean(p.quantity) for p in parcels if p.kind == "opening"))
-    planned, short = made.mean(axis=1), lack.mean(axis=1)
-    expired = drawn.expired + thrown
-    change = sum(came.values(), planned - expired - gross + short)
-    projected = opening + np.cumsum(change)
+    planned, short = supply.made.mean(axis=1), supply.lack.mean(axis=1)
+    expired = drawn.expired + supply.thrown
+    projected = opening + np.cumsum(sum(came.values(), planned - expired - gross + short))
     projected[np.abs(projected) < DUST] = 0.0
     return ItemFlow(
         item=item,
@@ -132,16 +162,15 @@ def _flow(
     )
 
 
-def _requirement(frame: Frame, item: str, net: Array, level: Level) -> Requirement:
-    covered = np.cumsum(cover(net, level.value, frame.offsets[item]))
-    expected = np.cumsum(net.mean(axis=1))
-    return Requirement(item, covered, expected, np.zeros(frame.n_days), level.value, level.why)
-
-
-def _with_stock(need: Requirement, flow: ItemFlow) -> Requirement:
-    """`stock_left`: what is there on the morning of each day, that day's receipts in, nothing bought.
-
-    What is bought is drawn on the day it is needed, so the evening's stock is the same without it.
+def _requirement(frame: Frame, net: Array, level: Level, flow: ItemFlow) -> Requirement:
+    """What must be bought. `stock_left` is what is there on the morning of each day, that day's receipts
+    in, nothing bought: what is bought is drawn the day it is needed, so evenings are the same without it.
     """
-    left = np.maximum(0.0, flow.projected + flow.gross - flow.planned - flow.short)
-    return replace(need, stock_left=left)
+    return Requirement(
+        item=flow.item,
+        required=np.cumsum(cover(net, level.value, frame.offsets[flow.item])),
+        expected=np.cumsum(net.mean(axis=1)),
+        stock_left=np.maximum(0.0, flow.projected + flow.gross - flow.planned - flow.short),
+        level=level.value,
+        why=level.why,
+    )

@@ -86,7 +86,8 @@ def _possible(frame: Frame, demand: Demand, value: Worth) -> tuple[Sweep, Demand
         if not relief.cuts:
             break
         demand = demand.less(relief.cuts)
-        found = sweep(frame, demand, found.oldest)
+        changed = {frame.house.dishes[d].recipe for d in relief.cuts}
+        found = sweep(frame, demand, found.oldest, (found, changed))
         known, _ = _split(frame, found)
     return found, demand, reliefs
 
@@ -118,12 +119,13 @@ def _decided(
     are started for what each path needs instead, and the sweep is made again.
     """
     plain: set[str] = set()
+    decision = decide(frame, demand, levels, found.oldest)
     while True:
-        decision = decide(frame, demand, levels, found.oldest, plain)
         asking = _recipes_above(frame, _newly_lacking(frame, decision, found), plain)
         if not asking:
             return decision, plain
         plain |= asking
+        decision = decide(frame, demand, levels, found.oldest, (decision, asking, plain))
 
 
 def _newly_lacking(frame: Frame, decision: Decision, found: Sweep) -> set[str]:

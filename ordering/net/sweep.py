@@ -9,7 +9,7 @@ planned for the rest, and its leftovers are drawn before the next batch is begun
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -117,11 +117,34 @@ def by_ready(started: Array, takes_days: int) -> Array:
     return ready
 
 
-def sweep(frame: Frame, demand: Demand, oldest: Mapping[str, Days]) -> Sweep:
-    """Every path as if its demand were known: latest starts in time, and what nothing can meet."""
+def touched(frame: Frame, changed: Collection[str]) -> set[str]:
+    """Items whose requirement or stock can change when these items change; recipes with dated parts too."""
+    found: set[str] = set()
+    for item in frame.graph.items:
+        sources = [u.recipe for u in frame.graph.uses.get(item, ())]
+        sources += [f.recipe for f in frame.graph.falls.get(item, ())]
+        if item in changed or not found.isdisjoint(sources) or dated_parts(frame.house, item):
+            found.add(item)
+    return found
+
+
+def sweep(
+    frame: Frame,
+    demand: Demand,
+    oldest: Mapping[str, Days],
+    before: tuple[Sweep, Collection[str]] | None = None,
+) -> Sweep:
+    """Every path as if its demand were known: latest starts in time, and what nothing can meet.
+
+    before : an earlier sweep and the recipes whose dishes changed since; the rest is taken from it
+    """
     found = Sweep()
     dated = {part for recipe in frame.house.recipes for part in dated_parts(frame.house, recipe)}
+    fresh = set(frame.graph.items) if before is None else touched(frame, before[1])
     for item in frame.graph.items:
+        if before is not None and item not in fresh:
+            _keep(found, before[0], item)
+            continue
         gross = gross_of(frame, demand, found.starts, item)
         if gross.max(initial=0.0) <= DUST:
             continue
@@ -142,6 +165,15 @@ def sweep(frame: Frame, demand: Demand, oldest: Mapping[str, Days]) -> Sweep:
         if item in dated:
             found.oldest[item] = oldest_drawn(frame, item, drawn, terms)
     return found
+
+
+def _keep(found: Sweep, before: Sweep, item: str) -> None:
+    if item in before.starts:
+        found.starts[item] = before.starts[item]
+    if item in before.lacks:
+        found.lacks[item] = before.lacks[item]
+    if item in before.oldest:
+        found.oldest[item] = before.oldest[item]
 
 
 def oldest_drawn(frame: Frame, item: str, drawn: Drawn, terms: Making | None) -> Days:

@@ -10,8 +10,10 @@ import strategies
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from ordering.net.frame import frame_of
 from ordering.net.netting import net_all
 from ordering.net.stock import Parcel, draw
+from ordering.net.sweep import Demand, sweep
 from ordering.records.books import Lot
 from ordering.records.plan import Opening
 
@@ -251,3 +253,21 @@ def test_parcels_one_by_one_are_days_one_by_one(drawn, seed):
     found = draw(parcels, gross)
     assert found.unmet == pytest.approx(unmet, abs=1e-9)
     assert found.expired == pytest.approx(expired, abs=1e-9)
+
+
+@plain
+@given(strategies.cases(), st.data())
+def test_taking_over_what_is_untouched_changes_nothing(case, data):
+    """Sweeping again only what a changed dish can reach gives what sweeping everything gives."""
+    frame = frame_of(case.house, case.opening, case.forecast, case.arrival)
+    asked = dict(zip(case.forecast.dishes, case.forecast.portions, strict=True))
+    days = np.array([slot.day for slot in case.forecast.slots])
+    dish = data.draw(st.sampled_from(sorted(case.house.dishes)))
+    less = Demand(asked, days).less({dish: np.full_like(asked[dish], 2.0)})
+    first = sweep(frame, Demand(asked, days), {})
+    again = sweep(frame, less, {}, (first, {case.house.dishes[dish].recipe}))
+    whole = sweep(frame, less, {})
+    assert set(again.starts) == set(whole.starts)
+    assert set(again.lacks) == set(whole.lacks)
+    for item, started in whole.starts.items():
+        assert again.starts[item].tobytes() == started.tobytes()
