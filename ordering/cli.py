@@ -37,6 +37,15 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         return REFUSED
+    except Exception as error:
+        if os.environ.get("ORDERING_TRACE"):
+            raise
+        print(
+            f"the program itself failed ({type(error).__name__}: {error}); no run was written. "
+            "Set ORDERING_TRACE=1, run it again and send what it prints to whoever looks after it.",
+            file=sys.stderr,
+        )
+        return REFUSED
 
 
 def parser() -> argparse.ArgumentParser:

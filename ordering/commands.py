@@ -78,7 +78,7 @@ def review(a: Namespace, tell: Tell) -> Report:
 
 def backtest(a: Namespace, tell: Tell) -> Report:
     """Measure forecast accuracy on the house's own past."""
-    from ordering.runs import backtest_past
+    from ordering.backtesting import backtest_past
 
     return backtest_past(a.config, a.books, a.on, a.out, tell)
 

@@ -30,7 +30,6 @@ from ordering.write.documents import documents_bytes
 from ordering.write.folder import write_file, write_run
 from ordering.write.table import csv_bytes
 
-
 # What `check` says of the books alone; a run says it of books and ledger together.
 _SAID_BY_THE_STOCK = {"never-counted", "old-count", "late-order"}
 

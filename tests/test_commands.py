@@ -45,7 +45,15 @@ def test_a_wrong_option_is_said_with_what_would_be_right(words, said, capsys):
 
 def test_a_missing_house_is_refused_with_status_2_and_nothing_written(tmp_path, capsys):
     status = cli.main(
-        ["order", "--config", str(tmp_path / "none"), "--books", str(tmp_path), "--runs", str(tmp_path / "runs")]
+        [
+            "order",
+            "--config",
+            str(tmp_path / "none"),
+            "--books",
+            str(tmp_path),
+            "--runs",
+            str(tmp_path / "runs"),
+        ]
     )
     assert status == 2
     assert "house.yaml" in capsys.readouterr().err
@@ -58,7 +66,9 @@ def test_a_run_that_is_not_there_is_refused(tmp_path, name, capsys):
     assert "there is no run" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("words", [["--help"], ["check", "--config", "config", "--books", "demo", "--on", "2026-11-26"]])
+@pytest.mark.parametrize(
+    "words", [["--help"], ["check", "--config", "config", "--books", "demo", "--on", "2026-11-26"]]
+)
 def test_help_and_check_answer_without_the_numerical_libraries(words):
     """They must answer at once: neither statsmodels nor the optimiser is loaded."""
     script = (
@@ -67,5 +77,21 @@ def test_help_and_check_answer_without_the_numerical_libraries(words):
         "heavy = {'statsmodels', 'scipy.optimize'} & set(sys.modules)\n"
         "sys.exit(str(heavy) if heavy else 0)\n"
     )
-    done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=False
+    )
     assert done.returncode == 0, done.stderr
+
+
+def test_a_failure_of_the_program_itself_is_one_line_unless_a_trace_is_asked_for(monkeypatch, capsys):
+    def broken(*_):
+        raise ZeroDivisionError("by the test")
+
+    monkeypatch.setattr("ordering.loading.check", broken)
+    assert cli.main(["check"]) == 2
+    said = capsys.readouterr().err
+    assert "the program itself failed (ZeroDivisionError: by the test)" in said
+    assert "Traceback" not in said
+    monkeypatch.setenv("ORDERING_TRACE", "1")
+    with pytest.raises(ZeroDivisionError, match="by the test"):
+        cli.main(["check"])

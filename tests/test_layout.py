@@ -9,7 +9,17 @@ ROOT = Path(__file__).parent.parent / "ordering"
 GROUND = {"faults", "texts", "days", "units", "words", "cautions", "accuracy"}
 STAGES = {"read", "forecast", "explode", "net", "buy", "explain", "review", "rehearsal", "pages"}
 RIMS = {"write", "ledger"}
-CONDUCTORS = {"commands", "loading", "pipeline", "runs", "bookkeeping", "reviewing", "explaining", "rehearse"}
+CONDUCTORS = {
+    "commands",
+    "backtesting",
+    "loading",
+    "pipeline",
+    "runs",
+    "bookkeeping",
+    "reviewing",
+    "explaining",
+    "rehearse",
+}
 TOUCHES_THE_WORLD = {"read", "write", "ledger", "cli"}
 # `net` walks the recipe graph that `explode` lays out.
 SIDE_STEPS = {("net", "explode")}

@@ -68,7 +68,7 @@ def backtest(
     Backtest; without rows when the books are too short. Private parties are left out, and so are
     services where a dish sold out: nobody knows what would have been sold.
     """
-    pasts = _pasts(house, books, on)
+    pasts = pasts_of(house, books, on)
     origins = _origins(pasts, on, n_origins)
     notes = [] if origins else [f"the books before {on} are too short for a backtest"]
     made = []
@@ -82,7 +82,8 @@ def backtest(
     return Backtest(on, origins, tuple(row for row in rows if row.n), days, tuple(notes))
 
 
-def _pasts(house: House, books: Books, on: date) -> list[Past]:
+def pasts_of(house: House, books: Books, on: date) -> list[Past]:
+    """Past of every service that the books know, sold-out services of a dish unknown."""
     found = []
     for service in house.services:
         past = past_of(house, books, service, on, tuple(house.dishes))

@@ -1,0 +1,38 @@
+"""The library function behind `backtest`: read, forecast the past, write."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+from ordering.forecast.backtest import backtest, pasts_of
+from ordering.forecast.effects import effects
+from ordering.loading import load
+from ordering.pages.backtest import backtest_table, backtest_text, backtest_workbook
+from ordering.pages.effects import effects_sheet
+from ordering.pipeline import Step
+from ordering.records.report import Report
+from ordering.write.folder import write_file
+from ordering.write.table import csv_bytes
+from ordering.write.xlsx import workbook_bytes
+
+
+def backtest_past(config: Path, books_dir: Path, on: date, out: Path, tell: Step) -> Report:
+    """Forecast accuracy on the house's own past: lines, `backtest.csv` and `backtest.xlsx` in `out`.
+
+    Raises
+    ------
+    Refused : the input has faults; nothing has been written
+    """
+    loaded = load(config, books_dir, on)
+    house = loaded.house
+    made = backtest(house, loaded.books, on, tell=tell)
+    moved = [effect for past in pasts_of(house, loaded.books, on) for effect in effects(house, past)]
+    table, book = backtest_table(made), backtest_workbook(house, made)
+    book = replace(book, sheets=(*book.sheets, effects_sheet(house, moved, on)))
+    written = (out / "backtest.csv", out / "backtest.xlsx")
+    write_file(written[0], csv_bytes(table.columns, table.rows))
+    write_file(written[1], workbook_bytes(book))
+    lines = (*backtest_text(house, made), "", *(f"Written to {path}" for path in written))
+    return Report(lines, 0, written)

@@ -1,0 +1,70 @@
+"""What moves covers, as told to people: weekday, holiday, trend, each with its bounds."""
+
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+from houses import EVERY_DAY, books, house
+
+from ordering.forecast.backtest import pasts_of
+from ordering.forecast.effects import effects
+from ordering.pages.effects import said_of
+from ordering.records.backtest import Effect
+from ordering.records.house import NamedEvent, Service
+
+FIRST = date(2025, 1, 6)
+
+
+def covers_of(n_days, regatta=()):
+    """Saturdays twice as busy as other days, regatta days half as busy again, Poisson about it."""
+    rng = np.random.default_rng(7)
+    rows = []
+    for n in range(n_days):
+        day = FIRST + timedelta(days=n)
+        mean = 40.0 * (2 if day.weekday() == 5 else 1) * (1.5 if day in regatta else 1)
+        rows.append((day.isoformat(), "dinner", float(rng.poisson(mean))))
+    return rows
+
+
+def told(n_days, regatta=()):
+    home = house(
+        services={"dinner": Service("dinner", EVERY_DAY)}, events=(NamedEvent("regatta", tuple(regatta)),)
+    )
+    on = FIRST + timedelta(days=n_days)
+    past = pasts_of(home, books(covers=covers_of(n_days, regatta)), on)[0]
+    return {effect.name: effect for effect in effects(home, past)}
+
+
+def test_a_weekday_is_set_against_the_mean_of_the_weekdays():
+    """On the log scale a doubled Saturday is 2 / 2^(1/7) of the mean of seven days: 1.81."""
+    saturday = told(300)["Saturday"]
+    assert saturday.low < 2 ** (6 / 7) < saturday.high
+    assert saturday.high - saturday.low < 0.2
+
+
+def test_an_event_is_set_against_days_without_it():
+    regatta = [FIRST + timedelta(days=n) for n in (20, 61, 101, 150, 201, 260)]
+    found = told(300, regatta)["regatta"]
+    assert found.low < 1.5 < found.high
+    assert found.low > 1.2
+
+
+def test_with_too_few_services_nothing_is_said():
+    assert told(40) == {}
+
+
+def test_two_years_show_no_trend_where_there_is_none():
+    found = told(720)["each year"]
+    assert found.low < 1 < found.high
+
+
+@pytest.mark.parametrize(
+    ("effect", "words"),
+    [
+        (Effect("dinner", "Saturday", 1.8, 1.7, 1.9), "80 % more covers"),
+        (Effect("dinner", "Monday", 0.75, 0.7, 0.8), "25 % fewer covers"),
+        (Effect("dinner", "bridge", 1.1, 0.8, 1.4), "cannot be told from no effect"),
+    ],
+)
+def test_an_effect_is_said_in_words_with_its_doubt(effect, words):
+    assert said_of(effect) == words
