@@ -44,10 +44,7 @@ def net_all(
     frame = frame_of(house, opening, forecast, arrival)
     value = worth(frame)
     levels = levels_of(frame, value, chances)
-    demand = Demand(
-        dict(zip(forecast.dishes, forecast.portions, strict=True)),
-        np.array([slot.day for slot in forecast.slots], dtype=np.intp),
-    )
+    demand = _asked(house, forecast)
     found, demand, reliefs = _possible(frame, demand, value)
     decision, held_back = _decided(frame, demand, levels, found)
     held = {i: level.value for i, level in levels.items()}
@@ -63,6 +60,14 @@ def net_all(
             *frame.graph.set_aside,
         ),
     )
+
+
+def _asked(house: House, forecast: Forecast) -> Demand:
+    """The forecast as demand; a dish the forecast does not have is asked for by nobody."""
+    nothing = np.zeros(forecast.portions.shape[1:])
+    portions = dict.fromkeys(house.dishes, nothing)
+    portions |= dict(zip(forecast.dishes, forecast.portions, strict=True))
+    return Demand(portions, np.array([slot.day for slot in forecast.slots], dtype=np.intp))
 
 
 def _possible(frame: Frame, demand: Demand, value: Worth) -> tuple[Sweep, Demand, list[Relief]]:

@@ -10,6 +10,7 @@ from ordering.days import said
 from ordering.net.frame import Frame
 from ordering.net.materials import amount
 from ordering.net.scarce import Relief
+from ordering.net.starts import most_batches
 from ordering.net.stock import DUST
 from ordering.records.house import House, Recipe
 from ordering.records.plan import Array, Opening
@@ -46,10 +47,9 @@ def starter_warnings(house: House, opening: Opening) -> tuple[str, ...]:
 
 
 def _full(frame: Frame, recipe: Recipe, started: Array | None) -> list[str]:
-    if started is None or recipe.largest is None:
+    most = most_batches(recipe)
+    if started is None or most is None or recipe.largest is None:
         return []
-    most = recipe.largest / recipe.makes
-    most = float(np.floor(most + DUST)) if recipe.is_whole else most
     days = np.flatnonzero((started >= most * (1 - DUST)).mean(axis=1) > 0.5)
     if not days.size:
         return []

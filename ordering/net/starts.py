@@ -31,10 +31,15 @@ class Making:
 
 def making(recipe: Recipe, last: Days) -> Making:
     """Terms of a recipe whose batches, by ready day, may be used until `last`."""
-    most = None if recipe.largest is None else recipe.largest / recipe.makes
-    if most is not None and recipe.is_whole:
-        most = float(np.floor(most + DUST))
-    return Making(recipe.makes, recipe.is_whole, recipe.takes_days, last, most)
+    return Making(recipe.makes, recipe.is_whole, recipe.takes_days, last, most_batches(recipe))
+
+
+def most_batches(recipe: Recipe) -> float | None:
+    """Batches a day allows; whole ones where batches are whole, and then one at least. None: no limit."""
+    if recipe.largest is None:
+        return None
+    most = recipe.largest / recipe.makes
+    return max(1.0, float(np.floor(most + DUST))) if recipe.is_whole else most
 
 
 def whole(batches: Array) -> Array:

@@ -23,8 +23,8 @@ law = settings(
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
-shorter = settings(law, max_examples=80)
-plain = settings(law, max_examples=60)
+shorter = settings(law, max_examples=50)
+plain = settings(law, max_examples=40)
 
 
 def netted(case, house=None, opening=None, forecast=None):

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from ordering.net.materials import amount
 from ordering.net.netting import net_all
-from ordering.net.starts import Making, batches, rolled, whole
+from ordering.net.starts import Making, batches, most_batches, rolled, whole
 from ordering.records.books import Lot
 from ordering.records.plan import Opening, Scheduled
 
@@ -180,3 +180,29 @@ def test_stock_left_is_what_a_par_is_held_against():
 )
 def test_amounts_are_written_short(quantity, text):
     assert amount(quantity) == text
+
+
+def test_a_limit_below_one_whole_batch_still_allows_one():
+    made = recipe("loaf", 10, {"dough": 1}, is_whole=True, largest=4)
+    assert most_batches(made) == 1
+    assert most_batches(recipe("loaf", 10, {"dough": 1}, largest=4)) == 0.4
+    assert most_batches(recipe("loaf", 10, {"dough": 1}, is_whole=True, largest=39.999999999999)) == 4
+    assert most_batches(recipe("loaf", 10, {"dough": 1})) is None
+
+
+def test_a_dish_the_forecast_does_not_have_asks_for_nothing():
+    home = houses.house(
+        [ingredient("flour")], [recipe("p", 1, {"flour": 1})], [dish("known", "p"), dish("new", "p")]
+    )
+    demand = houses.forecast(houses.house(dishes=[home.dishes["known"]]), {"known": [2.0]})
+    found = net_all(home, Opening(), demand, {}, {"flour": 0})
+    assert found.flows["flour"].gross.tolist() == [2]
+
+
+def test_a_house_without_a_menu_nets_to_nothing():
+    home = houses.house([ingredient("flour", par=2.0)])
+    nobody = houses.forecast(houses.house(dishes=[dish("x", "y")]), {"x": [0.0, 0.0]})
+    found = net_all(home, Opening((Lot("flour", 1.0),)), nobody, {}, {})
+    assert found.requirements["flour"].required.tolist() == [0, 0]
+    assert found.requirements["flour"].stock_left.tolist() == [1, 1]
+    assert found.starts == found.shortfalls == found.warnings == ()
