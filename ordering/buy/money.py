@@ -32,11 +32,10 @@ def packs_needed(quantity: float, pack_quantity: float) -> int:
 
 
 def price_at(offer: Offer, packs: int) -> Decimal | None:
-    """Price of one pack when that many are ordered: the last break reached holds for all of them."""
+    """Price of one pack when that many are ordered: the best break reached holds for all of them."""
     if offer.price is None:
         return None
-    reached = [price for least, price in offer.breaks if packs >= least]
-    return reached[-1] if reached else offer.price
+    return min([offer.price, *(price for least, price in offer.breaks if packs >= least)])
 
 
 def line_amount(offer: Offer, packs: int) -> Decimal:

@@ -53,7 +53,7 @@ def decide(problem: Problem, vendors: Mapping[str, Vendor]) -> Decision:
     if sum(c.chance.is_now for c in problem.choices) <= SMALL:
         found, bound = _in_one(model, problem)
     else:
-        found, bound = _by_plans(problem, vendors, first), _bound(model)
+        found, bound = by_plans(problem, vendors, first), bound_of(model)
     best, cost = first, cost_of_packs(model, problem, vendors, first)
     if found is not None:
         found_cost = cost_of_packs(model, problem, vendors, found)
@@ -119,7 +119,7 @@ def _in_one(model: Model, problem: Problem) -> tuple[Packs | None, float]:
     return packs, float(found.mip_dual_bound)
 
 
-def _bound(model: Model) -> float:
+def bound_of(model: Model) -> float:
     """Cost that no decision can undercut, whole packs or not."""
     cut = with_cuts(model)
     found = milp(
@@ -130,7 +130,8 @@ def _bound(model: Model) -> float:
     return float(found.fun) if found.x is not None else -np.inf
 
 
-def _by_plans(problem: Problem, vendors: Mapping[str, Vendor], first: Packs) -> Packs | None:
+def by_plans(problem: Problem, vendors: Mapping[str, Vendor], first: Packs) -> Packs | None:
+    """Whole packs by search, prices and settling; `first` are packs to start from. None: no solution."""
     desks = _desks(problem)
     known = [_plan_of(this, first) for this in desks]
     found = [patterns(this, known=[plan]) for this, plan in zip(desks, known, strict=True)]

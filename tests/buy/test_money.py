@@ -58,7 +58,8 @@ def test_the_fee_is_waived_from_the_value_on():
     assert fee_for(vendor("farm", delivery_fee=Decimal(8)), Decimal(10_000)) == 8
 
 
-def test_a_break_that_makes_it_dearer_is_left_out_of_the_sum():
+def test_a_break_never_makes_it_dearer():
     odd = offer("mill", "rice", 1, "10", breaks=((3, Decimal(11)), (5, Decimal(9))))
+    assert [price_at(odd, n) for n in (2, 3, 5)] == [10, 10, 9]
     assert price_tiers(odd, 0.0) == [(1, 10.0), (5, 9.0)]
     assert price_tiers(offer("mill", "rice", price=None), 7.5) == [(1, 7.5)]

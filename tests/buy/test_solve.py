@@ -1,0 +1,195 @@
+"""The decision against full enumeration, and against the dynamic programme for one item."""
+
+import itertools
+import math
+from dataclasses import replace
+from datetime import date, datetime
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from buy.kitchens import kitchen
+from buy.needs import NOW, bought, lacking, money, need
+from houses import MONDAY, house, ingredient, offer, vendor
+
+from ordering.buy import solve
+from ordering.buy.calendar import delivery_chances, item_chances
+from ordering.buy.choices import problem
+from ordering.buy.curve import cover
+from ordering.buy.fallback import greedy
+from ordering.buy.model import build, with_cuts
+from ordering.days import span
+
+EARLY = datetime(2026, 11, 23)
+NEVER = date(2027, 6, 1)
+N_DAYS = 6
+
+
+def asked(home, requirements, chances):
+    covers = [
+        cover(home.ingredients[i], item_chances(home, i, chances), requirements[i]) for i in requirements
+    ]
+    return problem(home, [c for c in covers if c is not None and c.pairs])
+
+
+def tiny(seed):
+    """Two ingredients, two vendors, one or two deliveries each, every cut-off before the next run."""
+    rng = np.random.default_rng(seed)
+    vendors = [
+        vendor(
+            name,
+            rng.choice((1, 2, 3), size=int(rng.integers(1, 3)), replace=False).tolist(),
+            minimum=Decimal(int(rng.integers(0, 4) * 5)),
+            delivery_fee=Decimal(int(rng.integers(0, 4))),
+            fee_waived_over=Decimal(20) if rng.random() < 0.5 else None,
+        )
+        for name in ("east", "west")
+    ]
+    things = []
+    for item in ("rice", "herbs"):
+        sellers = ("east", "west") if rng.random() < 0.6 else (str(rng.choice(["east", "west"])),)
+        offers = tuple(
+            offer(
+                seller,
+                item,
+                float(rng.choice((1, 2, 2.5, 4))),
+                int(rng.integers(3, 12)),
+                breaks=((2, Decimal(int(rng.integers(2, 8)))),) if rng.random() < 0.3 else (),
+            )
+            for seller in sellers
+        )
+        keeps = [None, 1, 2, 3][int(rng.integers(4))]
+        things.append(ingredient(item, offers=offers, keeps_days=keeps))
+    home = house(things, vendors=vendors)
+    wanted = [
+        need(
+            item,
+            {int(d): round(float(rng.uniform(0, 3)), 1) for d in rng.choice(6, 3, replace=False)},
+            N_DAYS,
+        )
+        for item in ("rice", "herbs")
+    ]
+    return home, wanted
+
+
+def money_of(home, chosen):
+    """Goods, fees and what is short of minimums, from the vendors' own terms."""
+    spent = {}
+    for c, n in chosen:
+        price = min([c.offer.price, *(lower for least, lower in c.offer.breaks if n >= least)])
+        spent[c.drop] = spent.get(c.drop, 0) + n * float(price)
+    total = 0.0
+    for (seller, _), value in spent.items():
+        v = home.vendors[seller]
+        is_waived = v.fee_waived_over is not None and value >= v.fee_waived_over
+        total += value + (0 if is_waived else float(v.delivery_fee)) + max(0.0, float(v.minimum) - value)
+    return total
+
+
+def enumerated(home, question):
+    """Least money over every whole number of packs, feasibility by using up first in, first out."""
+    offers = [c for _, c in sorted({(c.offer.code, c.chance.day): c for c in question.choices}.items())]
+    daily = {c.item: np.diff(c.need, prepend=0.0).tolist() for c in question.covers}
+    most = [max(2, math.ceil(sum(daily[c.offer.item]) / c.offer.pack_quantity)) for c in offers]
+    best = math.inf
+    for plan in itertools.product(*(range(n + 1) for n in most)):
+        chosen = [(c, n) for c, n in zip(offers, plan, strict=True) if n]
+        total = money_of(home, chosen)
+        if total < best - 1e-9 and all(
+            sum(lacking(daily[i], goods(chosen, i), home.ingredients[i].keeps_days)) < 1e-6 for i in daily
+        ):
+            best = total
+    return best
+
+
+def goods(chosen, item):
+    return [(c.chance.day, n * c.offer.pack_quantity) for c, n in chosen if c.offer.item == item]
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_a_tiny_decision_costs_what_full_enumeration_finds(seed):
+    """Also by the search for larger houses, which may not find better, nor worse than the greedy."""
+    home, wanted = tiny(seed)
+    days = span(MONDAY, N_DAYS)
+    chances = delivery_chances(home, NOW, NEVER, days)
+    question = asked(home, {r.item: r for r in wanted}, chances)
+    if not question.choices:
+        pytest.skip("nothing can be bought")
+    best = enumerated(home, question)
+    decision = solve.decide(question, home.vendors)
+    assert solve.today(question, home.vendors, decision.packs) == pytest.approx(best, abs=1e-3)
+    assert decision.gap == pytest.approx(0.0, abs=1e-4)
+    first = greedy(question, home.vendors)
+    planned = solve.by_plans(question, home.vendors, first)
+    of_plans = solve.today(question, home.vendors, planned)
+    assert best - 1e-3 <= of_plans <= solve.today(question, home.vendors, first) + 1e-3
+
+
+def wagner_whitin(demand, setup, unit, holding):
+    """Least cost of the textbook's one-item problem (Wagner and Whitin 1958), by its own recursion."""
+    n = len(demand)
+    best = [0.0] + [math.inf] * n
+    for end in range(1, n + 1):
+        for start in range(end):
+            carried = sum(holding * (t - start) * demand[t] for t in range(start, end))
+            made = setup[start] + unit[start] * sum(demand[start:end])
+            best[end] = min(best[end], best[start] + made + carried)
+    return best[n]
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_one_item_without_limits_costs_what_the_dynamic_programme_finds(seed):
+    """A vendor for each day of a week, each with its own fee; holding is a dearer price on earlier days."""
+    rng = np.random.default_rng(seed)
+    demand = rng.integers(1, 9, 7).tolist()
+    setup = rng.integers(1, 25, 7).tolist()
+    unit = rng.integers(5, 9, 7).tolist()
+    home = daily_market(demand, setup, unit, Decimal("0.5"))
+    buying = bought(home, need("rice", dict(enumerate(demand)), 7), now=EARLY, next_run=NEVER)
+    held = sum(0.5 * t * d for t, d in enumerate(demand))
+    expected = wagner_whitin(demand, setup, unit, 0.5)
+    assert float(money(buying)) - 10 * sum(demand) + held == pytest.approx(expected)
+
+
+def daily_market(demand, setup, unit, holding):
+    offers = tuple(
+        offer(f"day-{t}", "rice", 1, 10 + unit[t] - holding * t, code=f"day-{t}") for t in range(len(demand))
+    )
+    sellers = [
+        vendor(f"day-{t}", (t,), lead_days=0, delivery_fee=Decimal(setup[t])) for t in range(len(demand))
+    ]
+    return house([ingredient("rice", offers=offers)], vendors=sellers)
+
+
+@pytest.mark.parametrize(("seed", "harsh", "near"), [(1, 1.0, 0.02), (2, 2.0, 0.08)])
+def test_a_larger_house_is_near_its_bound_and_beats_the_greedy_at_equal_cover(seed, harsh, near):
+    home, requirements, chances, _ = kitchen(60, 6, seed, harsh)
+    question = asked(home, requirements, chances)
+    model = build(question, home.vendors)
+    decision = solve.decide(question, home.vendors)
+    by_rule = solve.cost_of_packs(model, question, home.vendors, greedy(question, home.vendors))
+    spent = solve.today(question, home.vendors, decision.packs)
+    assert decision.bound <= decision.cost + 1e-6
+    assert decision.gap < near
+    assert decision.cost < by_rule - 0.01 * spent
+
+
+def test_rounding_cuts_keep_every_whole_plan():
+    home, requirements, chances, _ = kitchen(25, 4, 3)
+    question = asked(home, requirements, chances)
+    model = build(question, home.vendors)
+    cut = with_cuts(model)
+    assert len(cut.row_low) > len(model.row_low)
+    assert solve.bound_of(model) > solve.bound_of(replace(model, names=("",) * len(model.names)))
+    decision = solve.decide(question, home.vendors)
+    assert solve.bound_of(model) <= decision.cost
+
+
+def test_the_cost_of_packs_that_do_not_cover_is_infinite():
+    home = house([ingredient("rice", offers=(offer("mill", "rice"),))], vendors=[vendor("mill", (1,))])
+    days = span(MONDAY, 7)
+    chances = delivery_chances(home, EARLY, NEVER, days)
+    question = asked(home, {"rice": need("rice", {2: 3}, 7)}, chances)
+    model = build(question, home.vendors)
+    assert solve.cost_of_packs(model, question, home.vendors, np.array([2])) == math.inf
+    assert solve.cost_of_packs(model, question, home.vendors, np.array([3])) == pytest.approx(3, abs=1e-3)

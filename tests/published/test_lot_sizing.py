@@ -1,0 +1,91 @@
+"""Lot sizing from the textbooks, through the buying decision itself.
+
+A period is a day with a vendor of its own; the set-up cost is that vendor's delivery fee, and holding a
+unit from day to day is a price that much higher a day earlier. What is bought costs then the textbook's
+cost plus a known constant. Values and sources in lot_sizing.csv beside this file.
+"""
+
+import csv
+from datetime import date, datetime
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from buy.needs import bought, money, need, packs
+from houses import house, ingredient, offer
+
+from ordering.records.house import DeliveryDay, Vendor
+
+MONDAY_MORNING = datetime(2026, 11, 23)
+NEVER = date(2027, 6, 1)
+BASE = Decimal(20)
+
+TABLE = Path(__file__).with_name("lot_sizing.csv").read_text("utf-8")
+ROWS = {row["case"]: row for row in csv.DictReader(TABLE.splitlines())}
+
+
+def numbers(text):
+    return [Decimal(part) for part in text.split()]
+
+
+def market(setup, unit, holding):
+    """A vendor for each day, which comes every day but sells on its own day only."""
+    every_day = tuple(DeliveryDay(d, d, datetime(2026, 11, 23, 12).time()) for d in range(7))
+    offers, vendors = [], []
+    for day, fee in enumerate(setup):
+        on = date.fromordinal(MONDAY_MORNING.toordinal() + day)
+        price = BASE + unit[day] - holding * day
+        offers.append(offer(f"day-{day:02d}", "rice", 1, price, code=f"day-{day:02d}", from_on=on, until=on))
+        vendors.append(Vendor(f"day-{day:02d}", "", deliveries=every_day, delivery_fee=fee))
+    return house([ingredient("rice", offers=tuple(offers))], vendors=vendors)
+
+
+def planned(case, n=None):
+    """Cost in the textbook's terms and quantity by period."""
+    row = ROWS[case]
+    demand, setup = numbers(row["demand"])[:n], numbers(row["setup"])[:n]
+    unit = numbers(row["unit_cost"]) if row["unit_cost"] != "0" else [Decimal(0)] * len(demand)
+    holding = Decimal(row["holding"])
+    wanted = need("rice", {t: float(d) for t, d in enumerate(demand)}, len(demand))
+    buying = bought(market(setup, unit, holding), wanted, now=MONDAY_MORNING, next_run=NEVER)
+    constant = BASE * sum(demand) - holding * sum(t * d for t, d in enumerate(demand))
+    quantity = [0] * len(demand)
+    for _, day, n_packs in packs(buying.orders):
+        quantity[day] += n_packs
+    return money(buying) - constant, quantity
+
+
+@pytest.mark.parametrize("case", [case for case, row in ROWS.items() if row["cost"]])
+def test_the_published_optimum_is_found(case):
+    cost, quantity = planned(case)
+    assert cost == pytest.approx(Decimal(ROWS[case]["cost"]))
+    assert quantity == [int(q) for q in numbers(ROWS[case]["orders"])]
+
+
+@pytest.mark.parametrize(
+    ("n", "cost"),
+    list(enumerate((85, 114, 186, 277, 348, 400, 469, 555, 600, 710, 789, 864), start=1)),
+)
+def test_the_optimum_of_each_prefix_of_wagner_and_whitin(n, cost):
+    """Wagner and Whitin 1958, table of the forward algorithm; quoted in public material, recomputed."""
+    assert planned("Wagner-Whitin 1958", n)[0] == cost
+
+
+def test_of_two_optima_the_later_deliveries_are_taken():
+    """10 0 0 0 and 5 0 5 0 cost 4.8 both (Hillier and Lieberman); fresher goods win the tie, every time."""
+    assert [planned("airplanes")[1] for _ in range(3)] == [[5, 0, 5, 0]] * 3
+
+
+@pytest.mark.parametrize(
+    ("case", "rule", "printed"),
+    [
+        ("FoSCT example 3.9", "Silver-Meal", 1560),
+        ("course of five periods", "Silver-Meal", 774),
+        ("course of five periods", "part-period balancing", 774),
+        ("course exercise 7.5", "part-period balancing", 310),
+        ("Silver-Peterson", "Silver-Meal", Decimal("501.2")),
+    ],
+)
+def test_never_dearer_than_a_rule_of_thumb(case, rule, printed):
+    """Printed costs of the rules: FoSCT with stockpyl, course solutions, Silver and Peterson."""
+    assert planned(case)[0] <= printed + Decimal("1e-9"), rule
