@@ -46,9 +46,8 @@ def main() -> None:
         wall, cpu, peak = (statistics.median(pair[n][k] for pair in pairs) for k in range(3))
         print(f"{name:<8}{wall:6.2f} s wall {cpu:6.2f} s processor {peak:6.0f} MB peak")
     ratios = [pair[1][0] / pair[0][0] for pair in pairs]
-    print(
-        f"order / import, pair by pair: {statistics.median(ratios):.2f}  ({min(ratios):.2f} to {max(ratios):.2f})"
-    )
+    low, middle, high = min(ratios), statistics.median(ratios), max(ratios)
+    print(f"order / import, pair by pair: {middle:.2f}  ({low:.2f} to {high:.2f})")
 
 
 if __name__ == "__main__":
