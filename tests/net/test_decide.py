@@ -76,6 +76,13 @@ def test_after_the_decided_days_a_path_works_off_its_surplus():
     assert carried_on(needs, np.array([3.0]), 0, None) is needs
 
 
+def test_a_surplus_that_has_spoiled_stands_in_for_nothing():
+    """Four too many on day 0 that keep a day are gone by day 2; one too many on day 1 is there."""
+    needs = np.array([[1.0], [1], [2], [2]])
+    assert carried_on(needs, np.array([5.0, 1, 9, 9]), 2, 0)[:, 0].tolist() == [5, 1, 2, 2]
+    assert carried_on(needs, np.array([5.0, 1, 1, 9]), 3, 1)[:, 0].tolist() == [5, 1, 1, 2]
+
+
 def kitchen(takes, n_sauces, keeps=None):
     """Sauces that each take one onion, sold one a portion."""
     sauces = [
@@ -158,3 +165,4 @@ def test_a_margin_is_not_begun_from_what_is_not_there():
     found = net_all(home, Opening((Lot("meat", 12.0),)), houses.forecast(home, sold), {}, {"meat": 3})
     early = sum(s.quantity for s in found.starts if (s.start_on - houses.MONDAY).days < 3)
     assert 11 <= early <= 12 + 1e-9
+    assert found.flows["meat"].short.sum() == 0

@@ -120,7 +120,7 @@ def test_what_came_through_the_door_this_morning_is_there():
 def test_waste_is_out():
     books = houses.books(
         counts=(CountedLot(day(0), "flour", 9.0),),
-        waste=(Waste(day(0), "flour", 2.0, "moths"), Waste(day(4), "flour", 5.0, "later")),
+        waste=(Waste(day(0), "flour", 2.0, "moths"), Waste(day(1), "flour", 5.0, "today")),
     )
     assert lots(opening(home(), books, day(1)), "flour") == [(7.0, None, None)]
 
@@ -159,6 +159,13 @@ def test_a_batch_in_process_that_was_counted_does_not_come_in_twice():
     )
     found = opening(house, books, day(3))
     assert lots(found, "bread") == [(1.0, day(3), None), (2.0, day(7), day(4))]
+
+
+def test_a_batch_ready_on_the_morning_of_the_count_is_in_it():
+    books = houses.books(
+        counts=(CountedLot(day(2), "bread", 2.0, day(5)),), batches=(Batch(day(1), "bread", 1.2, 2.0),)
+    )
+    assert lots(opening(home(), books, day(2)), "bread") == [(2.0, day(5), None)]
 
 
 def test_where_no_batches_are_written_down_what_was_sold_was_made_in_time():

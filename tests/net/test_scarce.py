@@ -306,11 +306,11 @@ def test_charcoal_that_cannot_be_had_is_said_without_portions():
 
 def test_what_lacks_only_on_rare_paths_is_no_shortage_but_is_not_bought_for():
     sold = np.full((3, 100), 5.0)
-    sold[1, :4] = 9.0
+    sold[1, :4] = 25.0
     found = shop(
         dish("plate", "of-plate"), lots=[Lot("fish", 10.0)], sold={"plate": sold}, policy=Policy(0.95)
     )
-    assert found.shortfalls == ()
+    assert found.shortfalls == ()  # 0.8 portions on the mean, but on 4 paths of 100 only
     assert found.flows["fish"].gross[1] == pytest.approx(5.0)
     often = np.full((3, 100), 5.0)
     often[1, :40] = 9.0
@@ -396,4 +396,18 @@ def test_a_margin_two_stages_up_is_not_drawn_from_what_is_not_there():
     )
     early = sum(s.quantity for s in found.starts if s.recipe == "stock" and s.start_on < day(4))
     assert early <= 10 + 1e-9
-    assert found.flows["bones"].short.sum() <= 0.01 * found.flows["bones"].gross.sum()
+    assert found.flows["bones"].short.sum() == 0
+
+
+def test_a_batch_moved_to_tomorrow_must_be_possible_tomorrow():
+    """Onions come on day 2: giving up today's batch alone would leave one for tomorrow, as impossible."""
+    home = houses.house(
+        [ingredient("onion", offers=(houses.offer("b", "onion"),))],
+        [recipe("jam", 10, {"onion": 10}, is_whole=True, keeps_days=20)],
+        [dish("burger", "jam", 1)],
+        [houses.vendor("b")],
+    )
+    found = net_all(home, Opening(), houses.forecast(home, {"burger": [4.0] * 4}), {}, {"onion": 2})
+    assert hit(found, "onion") == {("burger", 0): 4.0, ("burger", 1): 4.0}
+    assert found.flows["jam"].planned.tolist() == [0, 0, 10, 0]
+    assert found.flows["onion"].short.sum() == 0

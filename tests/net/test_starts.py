@@ -112,6 +112,23 @@ def test_a_part_made_the_same_day_is_taken_apart_into_its_lots():
     assert put_up.hazards == ("long-ageing",)
 
 
+def test_parcels_are_those_left_by_what_others_draw_before():
+    """Five kilos, one eaten fresh every day: on day 2 three are left for the stage, the rest is to come."""
+    home = houses.house(
+        [ingredient("rib")],
+        [recipe("aged", 1, {"rib": 1}, takes_days=4), recipe("fresh", 1, {"rib": 1})],
+        [dish("steak", "aged", 1), dish("tartare", "fresh", 1)],
+    )
+    sold = {"steak": [0.0] * 5 + [1.0, 3.0], "tartare": [1.0] * 7}
+    lots = (Lot("rib", 5.0, day(9)),)
+    found = net_all(home, Opening(lots), houses.forecast(home, sold), {}, {"rib": 0})
+    put_up = [s.from_lots for s in found.starts if s.recipe == "aged"]
+    assert put_up == [
+        ("1 kg Rib, use by Wed 2 Dec",),
+        ("2 kg Rib, use by Wed 2 Dec", "1 kg Rib, still to come"),
+    ]
+
+
 def test_what_is_decided_and_what_is_shown():
     """Stages: to the next run as decided and a week on as planned. Plates made to order are not listed."""
     home = houses.house(

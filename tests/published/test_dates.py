@@ -83,3 +83,20 @@ def test_chili_planned_with_the_burgers_in_the_house_is_thrown_away_with_them():
     assert expired[5] == pytest.approx(7.0)  # 8 June: the day after the last
     assert expired.sum() == pytest.approx(7.0)
     assert next(s.use_by for s in found.starts if s.recipe == "chili") == date(2026, 6, 7)
+
+
+def test_yesterdays_burgers_go_into_todays_chili_with_their_date():
+    """Burgers made ten at a time on the 1st, half of them left: a chili of the 2nd ends on the 7th."""
+    marked = {"keeps_days": 7, "hazards": ("date-mark",)}
+    burger = houses.recipe("burger", 10, {"beef": 10}, is_whole=True, **marked)
+    chili = houses.recipe("chili", 1, {"burger": 1}, **marked)
+    home = houses.house(
+        [houses.ingredient("beef")],
+        [burger, chili],
+        [houses.dish("bun", "burger", 1.0), houses.dish("bowl", "chili", 1.0)],
+    )
+    sold = {"bun": [5.0, 0.0], "bowl": [0.0, 2.0]}
+    demand = houses.forecast(home, sold, on=date(2026, 6, 1))
+    found = net_all(home, Opening(), demand, {}, {"beef": 0})
+    assert [s.use_by for s in found.starts if s.recipe == "burger"] == [date(2026, 6, 7)]
+    assert [s.use_by for s in found.starts if s.recipe == "chili"] == [date(2026, 6, 7)]
