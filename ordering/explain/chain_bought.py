@@ -126,7 +126,7 @@ def _needed(told: Told, item: str, delivery: dict[str, Any]) -> list[str]:
         "by_products": "falls out of other recipes",
         "expired": "of that, past its date before it is wanted",
         "left": f"of that, still there after {said(until)} on average",
-        "unserved": "cannot be served, see below",
+        "unserved": "cannot be had in time, see below",
         "out_of_reach": "out of reach of any delivery, see below",
         "earlier": "still there of the delivery before",
         "later": "left to other deliveries",

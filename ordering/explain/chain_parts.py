@@ -107,7 +107,8 @@ def recipe_steps(told: Told, dishes: Sequence[str], item: str) -> list[str]:
         lines += wrapped(f"{told.dish_name(dish)}: {amount(each, unit)} a portion", told.width, "  ", "    ")
         way = [*route(told, dish, item), item]
         for name, drawn in pairwise(way):
-            is_plate = name == told.dishes[dish]["recipe"] and told.items[name]["makes"] == 1
+            facts = told.dishes[dish]
+            is_plate = name == facts["recipe"] and told.items[name]["makes"] == 1 == facts["portion"]
             if name not in shown:
                 shown.add(name)
                 lines += _step(told, name, drawn, is_plate)

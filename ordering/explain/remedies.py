@@ -84,12 +84,10 @@ def _holds(offer: Offer, chance: Chance) -> bool:
 def _get(run: Run) -> list[str]:
     """Ways to buy it: another vendor that comes in time, a delivery whose cut-off has passed, by hand."""
     offers = run.house.ingredients[run.item].offers
-    if run.cause == "expires":
-        return ["order less of it at a time, and for later"]
     said_first = [_order(run, offer, chance) for offer, chance in _in_time(run, offers)][:1]
     called = [text for offer in _fitting(run, offers) if (text := _call(run, offer))][:2]
     other = [] if said_first else _ask_another(run, {offer.vendor for offer in offers})
-    return [*said_first, *called, *other] or [_fetch(run)]
+    return [*said_first, *called, *other] or _fetch(run)
 
 
 def _fitting(run: Run, offers: Sequence[Offer]) -> list[Offer]:
@@ -131,7 +129,7 @@ def _call(run: Run, offer: Offer) -> str:
     vendor = run.house.vendors[offer.vendor]
     first = _freshest(run)
     shut = closed_days(vendor, first, run.first)
-    if shut:
+    if shut and _may_come_before(vendor, first, shut[-1]):
         return f"{vendor.name} is closed on {said(shut[-1])}: ask for an earlier drop of {_packs(run, offer)}"
     rounds = [day for day in _rounds(vendor, first, run.first) if day not in _still_open(run, vendor.id)]
     if rounds:
@@ -156,6 +154,12 @@ def closed_days(vendor: Vendor, first: date, last: date) -> list[date]:
 def _rounds(vendor: Vendor, first: date, last: date) -> list[date]:
     days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
     return [day for day in days if _comes(vendor, day) and day not in vendor.closed]
+
+
+def _may_come_before(vendor: Vendor, first: date, shut: date) -> bool:
+    """Whether a day is left on which the vendor could drop what it cannot bring on a closed day."""
+    days = [first + timedelta(days=n) for n in range((shut - first).days)]
+    return any(day not in vendor.closed for day in days)
 
 
 def _comes(vendor: Vendor, day: date) -> bool:
@@ -183,9 +187,20 @@ def _ask_another(run: Run, known: set[str]) -> list[str]:
     return []
 
 
-def _fetch(run: Run) -> str:
-    need = amount(run.short, run.house.unit_of(run.item))
-    return f"fetch {need} from a shop or market by {said(run.first)}"
+def _fetch(run: Run) -> list[str]:
+    """By hand: what the first day lacks, and all of it where the days after it lack more."""
+    first, every = _to_fetch(run, run.holes[0].short), _to_fetch(run, run.short)
+    more = f", {every} in all by {said(run.holes[-1].on)}" if every != first else ""
+    bought = f"fetch {first} from a shop or market by {said(run.first)}{more}"
+    if run.cause != "no-offer":
+        return [bought]
+    return ["find a vendor for it and write its offer into ingredients.yaml", f"until then {bought}"]
+
+
+def _to_fetch(run: Run, short: float) -> str:
+    """A quantity as one asks for it over a counter: no part of an egg."""
+    unit = run.house.unit_of(run.item)
+    return amount(math.ceil(short - 1e-9) if unit in _WHOLE else short, unit)
 
 
 def _make(run: Run) -> list[str]:

@@ -27,7 +27,7 @@ LEAST = 5e-4  # less than that of a lot is a rest of rounding
 LONG_DAYS = 2  # a making of so many days is worth following on a time line
 MOST_DRAWN = 22
 MOST_USE_DAYS = 21  # what keeps for months is drawn no longer than this
-ROWS_BESIDE = 10  # a longer table leaves the chart a page of its own
+ROWS_BESIDE = 40  # chart and table rows of one page; a longer table leaves the chart a page of its own
 PIXELS_A_ROW = 21
 EXCEL_DAY_0 = date(1899, 12, 30).toordinal()  # day 0 of a workbook's date numbers
 
@@ -77,7 +77,7 @@ def ageing_sheet(house: House, plan: Plan) -> Sheet:
     top = titled("Ageing and in process", f"{house.name}, {said(plan.on)}")
     if not found:
         rows, tables = stacked([top, said_all(["Nothing is ageing or in process."])])
-        return Sheet(TITLE, rows, WIDTHS, is_landscape=True, tables=tables)
+        return Sheet(TITLE, rows, WIDTHS, tables=tables)
     at = len(top.rows)
     height = 90 + 22 * min(len(found), MOST_DRAWN)
     room = Block(((),) * math.ceil(height / PIXELS_A_ROW))
@@ -87,12 +87,11 @@ def ageing_sheet(house: House, plan: Plan) -> Sheet:
         title=TITLE,
         rows=rows,
         widths=WIDTHS,
-        is_landscape=True,
         footer=f"{house.name}: ageing and in process, {plan.on.isoformat()}",
         repeat=(head, head),
         tables=(Table("lots in process", head, len(rows) - 1, 0, len(COLUMNS) - 1),),
         charts=(_chart(found, head + 1, at, height),),
-        breaks=(head,) if len(found) > ROWS_BESIDE else (),
+        breaks=(head,) if len(found) + len(room.rows) > ROWS_BESIDE else (),
     )
 
 

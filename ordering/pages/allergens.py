@@ -16,6 +16,7 @@ _NAME_WIDTH = 44.0
 _LEAST_WIDTH = 7.0
 _ORIGIN_WIDTHS = (44.0, 14.0, 100.0)
 _LINE = 150
+_MOST_ON_A_PAGE = 50  # dishes; more would make the letters too small to read
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +81,7 @@ def allergen_sheet(house: House) -> Sheet:
         widths=(_NAME_WIDTH, *(max(_LEAST_WIDTH, len(a) + 2.0) for a in columns)),
         repeat=(len(top.rows), len(top.rows)),
         is_landscape=True,
+        fit_tall=1 if len(found) <= _MOST_ON_A_PAGE else 0,
         tables=tables,
     )
 

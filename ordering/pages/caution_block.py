@@ -13,7 +13,8 @@ from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Plan, Start
 
 N_DAYS = 7
-WIDTH = 100.0
+WIDTH = 116.0
+MOST_ON_A_PAGE = 12
 
 
 def start_cautions(house: House, starts: Sequence[Start]) -> tuple[Minded, ...]:
@@ -48,7 +49,8 @@ def cautions_sheet(house: House, plan: Plan) -> Sheet:
     last = Cell(DEFER if found else "Nothing to be started or delivered carries a hazard.", "strong wrap")
     laid, tables = stacked([titled("Cautions", house.name), Block((*rows, (last,)))])
     footer = f"{house.name}: cautions, {plan.on.isoformat()}"
-    return Sheet("Cautions", laid, (WIDTH,), footer=footer, tables=tables)
+    n_pages = 1 if len(found) <= MOST_ON_A_PAGE else 0
+    return Sheet("Cautions", laid, (WIDTH,), footer=footer, tables=tables, fit_tall=n_pages)
 
 
 def _rows(one: Minded, n_columns: int) -> tuple[Row, ...]:

@@ -17,7 +17,8 @@ COLUMNS = ("date", "expected", "low", "high", "on the books", "at parties")
 WIDTHS = (12.0, 10.0, 8.0, 8.0, 10.0, 10.0, 2.0, 82.0)
 N_DAYS, N_DISH_DAYS = 14, 7
 CHART_ROWS, CHART_HEIGHT = 12, 250
-ROWS_A_PAGE = 31
+ROWS_A_PAGE = 66
+WIDEST_UPRIGHT = 125.0  # a wider table is laid across the page, or its letters grow too small
 LOW, HIGH = QUANTILES.index(0.05), QUANTILES.index(0.95)
 
 
@@ -53,7 +54,6 @@ def forecast_sheet(house: House, plan: Plan) -> Sheet:
         title=COVERS_TITLE,
         rows=(*rows, *ending),
         widths=WIDTHS,
-        is_landscape=True,
         footer=f"{house.name}: forecast of covers, {plan.on.isoformat()}",
         tables=tuple(tables),
         charts=tuple(charts),
@@ -78,11 +78,12 @@ def dishes_sheet(house: House, plan: Plan, is_high: bool = False) -> Sheet:
     listing = Block((heads(names, names[1:]), *rows), f"portions{' high' if is_high else ''}")
     laid, tables = stacked([top, listing if rows else said_all(["No dish is foreseen in these days."])])
     head = len(top.rows)
+    widths = (34.0, *(8.5 for _ in slots))
     return Sheet(
         title=HIGH_TITLE if is_high else DISHES_TITLE,
         rows=laid,
-        widths=(34.0, *(8.5 for _ in slots)),
-        is_landscape=True,
+        widths=widths,
+        is_landscape=sum(widths) > WIDEST_UPRIGHT,
         repeat=(head, head) if rows else None,
         freeze=head + 1 if rows else 0,
         footer=f"{house.name}: portions, {plan.on.isoformat()}",

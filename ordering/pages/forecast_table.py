@@ -46,8 +46,8 @@ def _title(house: House, forecast: Forecast) -> list[str]:
 def _paragraphs(said_lines: Sequence[str]) -> list[str]:
     found = []
     for text in said_lines:
-        first, *rest = wrapped(text, WIDTH - 2)
-        found += [f"  {first}", *(f"    {more}" for line in rest for more in wrapped(line, WIDTH - 4))]
+        first, *rest = wrapped(text, WIDTH - 4)
+        found += [f"  {first}", *(f"    {line}" for line in rest)]
     return found
 
 
@@ -93,6 +93,8 @@ def _portions(house: House, forecast: Forecast) -> list[str]:
     for start in range(0, len(served), DAYS_A_BLOCK):
         block = served[start : start + DAYS_A_BLOCK]
         total = np.stack([forecast.mean[:, day == d].sum(axis=1) for d in block], axis=1)
+        if not total.any():
+            continue
         lines += ["", _heads(forecast, block)]
         for n, dish in enumerate(forecast.dishes):
             if total[n].any():

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from ordering.days import WEEKDAY_NAMES
+from ordering.days import WEEKDAY_NAMES, said
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Table
 from ordering.texts import cells_wide, wrapped
@@ -57,6 +57,11 @@ def long_day(day: date) -> str:
 def day_and_time(moment: datetime) -> str:
     """`Thu 26 Nov 15:00`."""
     return f"{WEEKDAY_NAMES[moment.weekday()][:3]} {moment.day} {moment:%b} {moment:%H:%M}"
+
+
+def span_said(first: date, last: date) -> str:
+    """`Thu 26 Nov`, or `Thu 26 Nov to Tue 1 Dec`."""
+    return said(first) if first == last else f"{said(first)} to {said(last)}"
 
 
 def listed(words: Sequence[str]) -> str:
@@ -133,7 +138,13 @@ def said_all(lines: Iterable[str]) -> Block:
 
 
 def item_name(house: House, item: str) -> str:
-    """The name of an item or dish, or its id where the house no longer has it."""
-    if item in house.dishes:
-        return house.dishes[item].name
+    """The name of an ingredient or recipe, or its id where the house no longer has it.
+
+    Items and dishes are named apart: a dish may have the id of an item.
+    """
     return house.name_of(item) if item in house.ingredients or item in house.recipes else item
+
+
+def dish_name(house: House, dish: str) -> str:
+    """The name of a dish, or its id where the house no longer has it."""
+    return house.dishes[dish].name if dish in house.dishes else dish

@@ -11,7 +11,7 @@ from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Plan, Shortage
 
 COLUMNS = ("needed on", "item", "short", "why", "dishes", "what can be done")
-WIDTHS = (11.0, 25.0, 11.0, 24.0, 34.0, 72.0)
+WIDTHS = (11.0, 24.0, 11.0, 38.0, 34.0, 62.0)
 BETWEEN = "; "  # between the dishes, and between the remedies, of one shortage
 CAUSES: Mapping[str, str] = {
     "no-delivery": "no delivery in time",

@@ -14,7 +14,7 @@ from ordering.records.page import Cell, Row, Sheet, Workbook
 from ordering.records.plan import Plan, Start
 
 COLUMNS = ("start on", "recipe", "batches", "quantity", "ready on", "take", "done")
-WIDTHS = (12.0, 32.0, 9.0, 12.0, 12.0, 20.0, 8.0)
+WIDTHS = (11.0, 30.0, 8.5, 11.0, 11.0, 54.0, 7.0)
 N_DAYS = 7
 
 
@@ -29,45 +29,46 @@ def start_list(house: House, plan: Plan) -> Workbook:
     """The start list as a workbook of its own, to be printed and hung up."""
     return Workbook(
         title=f"Start list of {house.name}",
-        sheets=(starts_sheet(house, plan),),
+        sheets=(starts_sheet(house, plan, is_wall=True),),
         created=local(plan.now),
         author=house.name,
         paper=paper(house),
     )
 
 
-def starts_sheet(house: House, plan: Plan) -> Sheet:
-    """The coming week's starts by day."""
+def starts_sheet(house: House, plan: Plan, is_wall: bool = False) -> Sheet:
+    """The coming week's starts by day; larger where it hangs on a wall."""
     starts = coming_starts(plan)
     until = plan.on + timedelta(days=N_DAYS - 1)
     top = titled(f"Start list, {said(plan.on)} to {said(until)}", house.name)
     if starts:
-        listing = Block((heads(COLUMNS, ("batches", "quantity")), *_rows(house, starts)), "starts by day")
+        rows = _rows(house, starts, is_wall)
+        listing = Block((heads(COLUMNS, ("batches", "quantity")), *rows), "starts by day")
     else:
         listing = said_all(["Nothing is to be started in these days."])
     cautions = caution_block(start_cautions(house, starts), len(COLUMNS))
-    rows, tables = stacked([top, listing, *cautions])
+    laid, tables = stacked([top, listing, *cautions])
     head = len(top.rows)
     return Sheet(
         title="Starts",
-        rows=rows,
+        rows=laid,
         widths=WIDTHS,
         repeat=(head, head) if starts else None,
         freeze=head + 1 if starts else 0,
         footer=f"{house.name}: start list, made {plan.on.isoformat()}",
         tables=tables,
-        row_height=20.0,
+        row_height=20.0 if is_wall else 15.0,
     )
 
 
-def _rows(house: House, starts: Sequence[Start]) -> Iterable[Row]:
+def _rows(house: House, starts: Sequence[Start], is_wall: bool) -> Iterable[Row]:
     for n, start in enumerate(starts):
         is_new = n > 0 and start.start_on != starts[n - 1].start_on
         is_first = n == 0 or is_new
         line = "rule" if is_new else "line"
         yield (
             Cell(start.start_on, f"day {line}{' strong' if is_first else ''}"),
-            Cell(house.name_of(start.recipe), f"wrap large {line}"),
+            Cell(house.name_of(start.recipe), f"wrap{' large' if is_wall else ''} {line}"),
             Cell(round(start.batches, 3), f"number {line}"),
             Cell(round(start.quantity, 3), f"number strong {line}", unit=start.unit),
             Cell(start.ready_on, f"day {line}"),

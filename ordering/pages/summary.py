@@ -16,6 +16,7 @@ from ordering.texts import cells_wide, wrapped
 
 MOST_STARTS, MOST_SHORT, MOST_DOUBTS = 12, 5, 3
 NARROWEST = 72
+LONGEST_NAME = 40
 BOLD, RED, PLAIN = "\033[1m", "\033[31m", "\033[0m"
 
 
@@ -65,7 +66,7 @@ def _orders(house: House, plan: Plan, width: int, colour: bool) -> list[str]:
 def _order(house: House, one: Placing) -> tuple[str, ...]:
     return (
         day_and_time(one.order_by),
-        vendor_name(house, one.vendor),
+        clipped(vendor_name(house, one.vendor), LONGEST_NAME),
         f"for {said(one.deliver_on)}",
         counted(one.n_lines, "line"),
         f"{one.amount + one.fee:,.2f}",
@@ -104,7 +105,8 @@ def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
     if short.dishes:
         rows.append(clipped(f"for {hit_in_short(short)}", room))
     if short.remedy:
-        rows += wrapped(f"-> {first_remedy(short)}", room)[:2]
+        first, *rest = wrapped(f"-> {first_remedy(short)}", room)
+        rows += [first, *([clipped(" ".join(rest), room)] if rest else [])]
     dates = (said(short.date), *("" for _ in rows[1:]))
     return [f"  {line}" for line in aligned(zip(dates, rows, strict=True), (10, room))]
 
@@ -116,5 +118,5 @@ def _doubts(plan: Plan, width: int) -> list[str]:
     lines = [f"{counted(n, 'doubt')} about the input, all of them in order-book.xlsx:"]
     for doubt in plan.doubts[:MOST_DOUBTS]:
         first, *rest = wrapped(doubt, width - 4)
-        lines += [f"  - {first}", *(f"    {line}" for line in rest[:1])]
+        lines += [f"  - {first}", *([f"    {clipped(' '.join(rest), width - 4)}"] if rest else [])]
     return lines

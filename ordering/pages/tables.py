@@ -61,8 +61,9 @@ def shortages_table(shortages: Sequence[Shortage]) -> Listing:
 def projection_table(house: House, plan: Plan) -> Listing:
     """Rows of `projection.csv`: each item's expected path, in-process lots counted as scheduled.
 
-    `planned` holds what is made here and what falls out of other recipes, so that each row closes:
-    projected = projected the day before + scheduled + planned - expired - gross (+ what is short).
+    Each row closes: projected = projected the day before + scheduled + planned - expired - gross. So
+    `planned` holds what is made here and what falls out of other recipes, and `gross` what can be drawn:
+    the gross requirement less what runs short, which stands in `shortages.csv`.
     """
     return Listing(PROJECTION_COLUMNS, tuple(_projection_rows(house, plan)))
 
@@ -95,7 +96,7 @@ def _projection_rows(house: House, plan: Plan) -> Iterator[tuple[Value, ...]]:
         flow = plan.netting.flows[item]
         unit = house.unit_of(item)
         columns = (
-            flow.gross,
+            flow.gross - flow.short,
             flow.scheduled + flow.in_process,
             flow.planned + flow.by_product,
             flow.expired,

@@ -17,7 +17,8 @@ COLUMNS = (
     *("order by", "deliver on", "code", "item", "packs", "pack", "quantity"),
     *("price", "amount", "remark"),
 )
-WIDTHS = (16.0, 12.0, 10.0, 32.0, 7.0, 14.0, 12.0, 10.0, 11.0, 24.0)
+WIDTHS = (16.0, 11.0, 9.0, 30.0, 6.5, 13.0, 12.0, 9.0, 10.0, 20.0)
+FORESEEN_COLUMNS = ("first order by", "first day", "code", "item", "packs", "pack", "quantity", "days")
 OUTLOOK_DAYS = 21  # what lies further ahead is in outlook.csv
 NUMBERS = ("packs", "quantity", "price", "amount")
 
@@ -34,16 +35,13 @@ def vendor_sheet(house: House, plan: Plan, vendor: Vendor, title: str) -> Sheet:
             *_lines("Order now", orders, f"order {vendor.id}"),
             *_charges(plan, vendor, orders),
             *_scheduled(house, coming, vendor.id),
-            *_lines(
-                "Foreseen in three weeks, to be ordered in a later run", outlook, f"foreseen {vendor.id}"
-            ),
+            *_foreseen(outlook, vendor.id),
         ]
     )
     return Sheet(
         title=title,
         rows=rows,
         widths=WIDTHS,
-        is_landscape=True,
         freeze=1,
         footer=f"{house.name}: {vendor.name}, {plan.on.isoformat()}",
         tables=tables,
@@ -100,6 +98,31 @@ def _row(line: OrderLine, is_new: bool) -> Row:
         Cell(line.amount if line.price is not None else None, f"money {rule}"),
         Cell("; ".join(part for part in (charged(line), line.note) if part), f"wrap small {rule}"),
     )
+
+
+def _foreseen(outlook: Sequence[OrderLine], vendor: str) -> list[Block]:
+    """What later runs will probably order, one row for each offer: enough to tell the vendor by."""
+    heading = section("Foreseen in three weeks, to be ordered in a later run", "By day in outlook.csv.")
+    if not outlook:
+        return [heading, said_all(["Nothing."])]
+    by_code: dict[str, list[OrderLine]] = {}
+    for line in sorted(outlook, key=lambda x: (x.description, x.code, x.deliver_on)):
+        by_code.setdefault(line.code, []).append(line)
+    rows = [heads(FORESEEN_COLUMNS, ("packs", "quantity", "days"))]
+    rows += [
+        (
+            Cell(min(x.order_by for x in lines), "moment line"),
+            Cell(lines[0].deliver_on, "day line"),
+            Cell(lines[0].code, "text line"),
+            Cell(lines[0].description, "wrap line"),
+            Cell(sum(x.packs for x in lines), "whole line"),
+            Cell(lines[0].pack, "wrap line"),
+            Cell(round(sum(x.quantity for x in lines), 3), "number line", unit=lines[0].unit),
+            Cell(len(lines), "whole line"),
+        )
+        for lines in by_code.values()
+    ]
+    return [heading, Block(tuple(rows), f"foreseen {vendor}")]
 
 
 def _charges(plan: Plan, vendor: Vendor, orders: Sequence[OrderLine]) -> list[Block]:

@@ -7,22 +7,31 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 
 from ordering.days import WEEKDAY_NAMES
-from ordering.pages.parts import Block, heads, item_name, said_all, section, stacked, titled
+from ordering.pages.parts import (
+    Block,
+    clipped,
+    dish_name,
+    heads,
+    item_name,
+    listed,
+    said_all,
+    section,
+    span_said,
+    stacked,
+    titled,
+)
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import OrderLine, ParAdvice, Peg, Plan
 
 WHY_COLUMNS = (
-    "item",
-    "vendor",
-    "code",
-    "deliver on",
-    "because of",
-    "first service",
-    "last service",
-    "quantity",
+    *("item", "vendor", "deliver on", "ordered", "dishes", "consumables", "safety stock", "par"),
+    *("whole packs", "stock and receipts", "most of it for"),
 )
-WHY_WIDTHS = (30.0, 26.0, 10.0, 12.0, 32.0, 12.0, 12.0, 14.0)
+WHY_WIDTHS = (30.0, 21.0, 10.5, 11.0, 9.0, 12.5, 9.0, 8.0, 9.0, 10.0, 62.0)
+FOR_WIDTH = 78  # letters of small text that stand in the last column on one line
+PARTS = ("", "*consumables", "*safety", "*par", "*rounding", "*stock")  # the columns; dishes first
+MOST_NAMED = 2
 CAUSES: Mapping[str, str] = {
     "*safety": "safety stock",
     "*par": "par",
@@ -30,17 +39,16 @@ CAUSES: Mapping[str, str] = {
     "*consumables": "consumables",
     "*stock": "less stock and receipts",
 }
-_SEQUENCE = {cause: n for n, cause in enumerate(CAUSES)}
 Line = tuple[str, str, date]
 
 
 def why_sheet(house: House, plan: Plan) -> Sheet:
-    """Each order line with what causes it; the quantities of a line add up to what is ordered."""
+    """One row for each order line, with the parts that add up to it and the dishes it is mostly for."""
     top = titled(
-        "Why", "The quantities of a line add up to what is ordered. `ordering explain` shows the whole chain."
+        "Why", "The parts of a line add up to what is ordered. `ordering explain` shows the whole chain."
     )
     rows = list(_why_rows(house, plan))
-    listing = Block((heads(WHY_COLUMNS, ("quantity",)), *rows), "why each line is ordered")
+    listing = Block((heads(WHY_COLUMNS, WHY_COLUMNS[3:-1]), *rows), "why each line is ordered")
     laid, tables = stacked([top, listing if rows else said_all(["Nothing is ordered."])])
     head = len(top.rows)
     return Sheet(
@@ -57,7 +65,7 @@ def why_sheet(house: House, plan: Plan) -> Sheet:
 
 def cause_name(house: House, cause: str) -> str:
     """A cause of pegging in words: a dish by its name, `*safety` as safety stock."""
-    return CAUSES.get(cause, item_name(house, cause))
+    return CAUSES.get(cause, dish_name(house, cause))
 
 
 def pars_sheet(house: House, plan: Plan) -> Sheet:
@@ -75,7 +83,7 @@ def pars_sheet(house: House, plan: Plan) -> Sheet:
     return Sheet(
         title="Pars",
         rows=laid,
-        widths=(32.0, 12.0, *(12.0 for _ in days), 20.0, 44.0),
+        widths=(30.0, 11.0, *(11.5 for _ in days), 11.0, 74.0),
         is_landscape=True,
         repeat=(head, head) if rows else None,
         freeze=head + 1 if rows else 0,
@@ -107,36 +115,47 @@ def doubts_sheet(house: House, plan: Plan) -> Sheet:
 
 
 def _why_rows(house: House, plan: Plan) -> Iterator[Row]:
-    """One row per order line and cause, services of the same dish put together."""
     pegs: dict[Line, list[Peg]] = defaultdict(list)
     for peg in plan.pegging:
         pegs[(peg.vendor, peg.code, peg.deliver_on)].append(peg)
     ranked = sorted(plan.buying.orders, key=lambda x: (x.description, x.vendor, x.code, x.deliver_on))
-    for line in ranked:
-        by_cause: dict[str, list[Peg]] = defaultdict(list)
-        for peg in pegs[(line.vendor, line.code, line.deliver_on)]:
-            by_cause[peg.dish].append(peg)
-        sequence = sorted(
-            by_cause, key=lambda c: (_SEQUENCE.get(c, -1), -sum(p.quantity for p in by_cause[c]), c)
-        )
-        for n, cause in enumerate(sequence):
-            yield _why_row(house, line, cause, by_cause[cause], n == 0)
+    for n, line in enumerate(ranked):
+        is_same = n > 0 and ranked[n - 1].item == line.item
+        yield _why_row(house, line, pegs[(line.vendor, line.code, line.deliver_on)], is_same)
 
 
-def _why_row(house: House, line: OrderLine, cause: str, pegs: list[Peg], is_first: bool) -> Row:
-    dates = sorted(peg.service_date for peg in pegs if peg.service_date is not None)
-    rule, loud = ("rule", " strong") if is_first else ("line", " quiet")
+def _why_row(house: House, line: OrderLine, pegs: list[Peg], is_same: bool) -> Row:
+    parts: dict[str, float] = defaultdict(float)
+    for peg in pegs:
+        parts[peg.dish if peg.dish in CAUSES else ""] += peg.quantity
     vendor = house.vendors[line.vendor].name if line.vendor in house.vendors else line.vendor
+    amounts = [round(parts[cause], 3) for cause in PARTS]
     return (
-        Cell(line.description, f"wrap {rule}{loud}"),
-        Cell(vendor, f"text {rule}{loud}"),
-        Cell(line.code, f"text {rule}{loud}"),
-        Cell(line.deliver_on, f"day {rule}{loud}"),
-        Cell(cause_name(house, cause), f"text {rule}"),
-        Cell(dates[0] if dates else None, f"day {rule}"),
-        Cell(dates[-1] if dates else None, f"day {rule}"),
-        Cell(round(sum(peg.quantity for peg in pegs), 3), f"number {rule}", unit=line.unit),
+        Cell(line.description, "wrap line quiet" if is_same else "wrap line strong"),
+        Cell(clipped(vendor, 24), "text line"),
+        Cell(line.deliver_on, "day line"),
+        Cell(round(line.quantity, 3), "number line strong", unit=line.unit),
+        *(Cell(amount or None, "number line") for amount in amounts),
+        Cell(clipped(_mostly_for(house, pegs), FOR_WIDTH), "text small line"),
     )
+
+
+def _mostly_for(house: House, pegs: list[Peg]) -> str:
+    """The dishes that take most of a line, and the days they are served on."""
+    by_dish: dict[str, float] = defaultdict(float)
+    dates = []
+    for peg in pegs:
+        if peg.dish not in CAUSES:
+            by_dish[peg.dish] += peg.quantity
+            dates += [peg.service_date] if peg.service_date is not None else []
+    if not by_dish:
+        return ""
+    ranked = sorted(by_dish, key=lambda dish: (-by_dish[dish], dish))
+    rest = len(ranked) - MOST_NAMED
+    names = [cause_name(house, dish) for dish in ranked[:MOST_NAMED]]
+    more = [f"{rest} more"] if rest > 0 else []
+    days = f", {span_said(min(dates), max(dates))}" if dates else ""
+    return f"{listed([*names, *more])}{days}"
 
 
 def _par_row(house: House, par: ParAdvice, days: list[int]) -> Row:

@@ -46,9 +46,11 @@ def check_left_out(house: House, books: Books, on: date) -> Iterator[Fault]:
 
 def check_history(house: House, books: Books, on: date) -> Iterator[Fault]:
     """No sales, old sales, dishes without a past, services without covers."""
+    if not house.dishes:
+        return
     sales = _before(books.sales, on)
     if sales.empty:
-        right = "the first forecasts know parties only; keep a sales book"
+        right = "until then dishes are planned for parties only; keep a sales book"
         yield Fault(_file(books, "sales"), 0, "", "there are no sales before this day", right, "no-sales")
         return
     last = sales["date"].max().date()
@@ -80,6 +82,12 @@ def check_covers(house: House, books: Books, on: date) -> Iterator[Fault]:
 
 def check_counts(house: House, books: Books, on: date) -> Iterator[Fault]:
     """Items never counted, or counted before the last delivery that brought them."""
+    days = [lot.counted_on for lot in books.counts]
+    if days and min(days) > on:
+        wrong = f"the first count is of {min(days)}, after the day asked for ({on}), so no stock is known"
+        right = "check the day given with --on, or count"
+        yield Fault(_file(books, "counts"), 0, "", wrong, right, "later-count")
+        return
     counted: dict[str, date] = {}
     for lot in books.counts:
         if lot.counted_on <= on:

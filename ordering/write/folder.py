@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import shutil
@@ -46,8 +47,10 @@ def write_file(path: Path, content: bytes) -> None:
 
     Raises
     ------
-    OSError : the disk refuses; what was there stays
+    OSError : the disk refuses, or a folder has this name; what was there stays
     """
+    if path.is_dir():
+        raise IsADirectoryError(errno.EISDIR, "is a folder; give the name of a file", str(path))
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}-", dir=path.parent)
     building = Path(name)

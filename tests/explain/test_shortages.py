@@ -272,3 +272,49 @@ def test_what_is_not_portioned_itself_gives_smaller_portions_in_hundredths():
     short = Shortfall("salt", on(2), 0.02, "no-delivery", {("brined-pork", on(2), "dinner"): 2.0})
     (row,) = rows(home, [short], portions={"brined-pork": [20.0] * 5}, chances={})
     assert row.remedy.endswith("there is enough for 18 portions of 20, or for all at 90 % of a portion")
+
+
+def of_eggs(*shorts, cause="no-delivery", vendors=(), chances=None):
+    """Eggs, counted each, short on the days from Monday on."""
+    home = houses.house(
+        [houses.ingredient("egg", "each", offers=tuple(houses.offer(v.id, "egg", 30.0) for v in vendors))],
+        [houses.recipe("bun", 1.0, {"egg": 2.0}, unit="each")],
+        [houses.dish("buns", "bun")],
+        vendors,
+    )
+    lacks = [
+        Shortfall("egg", on(n), short, cause, {("buns", on(n), "dinner"): short / 2})
+        for n, short in enumerate(shorts)
+    ]
+    return rows(home, lacks, portions={"buns": [20.0] * 5}, chances=chances or {})
+
+
+def test_no_part_of_an_egg_is_fetched():
+    assert of_eggs(22.24)[0].remedy.startswith("fetch 23 each from a shop or market by Mon 23 Nov;")
+
+
+def test_the_first_day_is_fetched_for_and_the_days_after_it_are_told():
+    remedy = of_eggs(10.0, 10.0, 10.0)[0].remedy
+    assert remedy.startswith(
+        "fetch 10 each from a shop or market by Mon 23 Nov, 30 each in all by Wed 25 Nov;"
+    )
+
+
+def test_what_nobody_sells_wants_a_vendor_first():
+    first, second, *_ = of_eggs(10.0, cause="no-offer")[0].remedy.split("; ")
+    assert first == "find a vendor for it and write its offer into ingredients.yaml"
+    assert second.startswith("until then fetch 10 each")
+
+
+def test_no_earlier_drop_is_asked_for_where_no_day_is_left_before():
+    shut = houses.vendor("farm", (0,), closed=frozenset({on(0)}))
+    remedy = of_eggs(10.0, cause="vendor-closed", vendors=(shut,))[0].remedy
+    assert "earlier drop" not in remedy
+    assert remedy.startswith("fetch 10 each from a shop or market by Mon 23 Nov")
+
+
+def test_what_is_bought_and_spoils_is_got_afresh():
+    """Buying less is no remedy for plates that want it: the vendor is rung, or it is fetched."""
+    short = Shortfall("hake", on(1), 2.0, "expires", {("hake-fillet", on(1), "dinner"): 10.0})
+    (row,) = rows(home_of(), [short])
+    assert row.remedy.startswith("ring Quay, which comes on Tue 24 Nov")

@@ -14,12 +14,14 @@ from hostile import NAMES
 
 from ordering.pages.ageing import EXCEL_DAY_0, ageing_sheet, spans
 from ordering.pages.order_book import order_book, vendor_titles
+from ordering.pages.parts import dish_name, item_name
 from ordering.pages.start_list import coming_starts, start_list, starts_sheet
 from ordering.pages.today import placings, today_sheet
+from ordering.pages.vendor_page import vendor_sheet
 from ordering.pages.why_page import cause_name, why_sheet
 from ordering.records.books import Lot
 from ordering.records.page import Cell, Sheet
-from ordering.records.plan import Plan, Shortage
+from ordering.records.plan import Peg, Plan, Shortage
 from ordering.write.xlsx import row_heights, workbook_bytes
 
 HOUSE = sample_plan.house()
@@ -149,7 +151,11 @@ def test_the_start_list_runs_by_day_with_the_longest_first_and_room_to_tick() ->
     assert column(sheet, "start on") == sorted(column(sheet, "start on"))  # type: ignore[type-var]
     ticks = [row[-1] for row in sheet.rows[4:10]]
     assert all(cell == Cell(None, "box") for cell in ticks)
-    assert start_list(HOUSE, PLAN).sheets == (sheet,)
+    (wall,) = start_list(HOUSE, PLAN).sheets
+    assert [[cell.value for cell in row] for row in wall.rows] == [
+        [cell.value for cell in row] for row in sheet.rows
+    ]
+    assert wall.row_height > sheet.row_height
 
 
 def test_starts_after_the_coming_week_wait() -> None:
@@ -222,14 +228,46 @@ def test_day_numbers_are_those_of_a_workbook() -> None:
     assert date(1900, 3, 1).toordinal() - EXCEL_DAY_0 == 61
 
 
-def test_why_adds_up_to_each_line() -> None:
+def test_why_has_one_row_a_line_whose_parts_add_up() -> None:
     sheet = why_sheet(HOUSE, PLAN)
-    codes, quantities = column(sheet, "code"), column(sheet, "quantity")
-    total = sum(q for code, q in zip(codes, quantities, strict=True) if code == "HM-104")  # type: ignore[misc]
-    assert total == 50.0
-    assert column(sheet, "because of")[:4] == [
-        *("Bread and butter", "safety stock", "whole packs", "less stock and receipts"),
+    (table,) = sheet.tables
+    assert table.last_row - table.first_row == len(PLAN.buying.orders)
+    rows = sheet.rows[table.first_row + 1 : table.last_row + 1]
+    pegged = [row for row in rows if row[-1].value]
+    for row in pegged:
+        parts = [cell.value for cell in row[4:-1] if cell.value is not None]
+        assert sum(parts) == pytest.approx(row[3].value)  # type: ignore[arg-type]
+    assert [row[-1].value for row in pegged] == [
+        "Bread and butter, Sat 28 Nov to Sun 29 Nov",
+        "Smoked trout, pickles, Tue 1 Dec",
     ]
+
+
+def test_why_names_the_dishes_that_take_most_and_counts_the_rest() -> None:
+    pegs = tuple(
+        Peg("reed-quay", "T1", sample_plan.SAT, dish, sample_plan.TUE, quantity, "kg")
+        for dish, quantity in (("a", 1.0), ("bread", 2.0), ("trout-plate", 3.0), ("b", 0.4))
+    )
+    said = column(why_sheet(HOUSE, replace(PLAN, pegging=pegs)), "most of it for")[-1]
+    assert said == "Smoked trout, pickles, Bread and butter and 2 more, Tue 1 Dec"
+
+
+def test_what_is_foreseen_is_one_row_for_each_offer() -> None:
+    """A vendor who comes four times a week would fill pages otherwise; the days are in outlook.csv."""
+    line = PLAN.buying.outlook[0]
+    weekly = tuple(replace(line, deliver_on=line.deliver_on + timedelta(days=n)) for n in (0, 3, 6))
+    plan = replace(PLAN, buying=replace(PLAN.buying, outlook=weekly))
+    sheet = vendor_sheet(HOUSE, plan, HOUSE.vendors["reed-quay"], "x")
+    assert column(sheet, "first day") == [line.deliver_on]
+    foreseen = sheet.rows[sheet.tables[-1].last_row]
+    assert [cell.value for cell in foreseen][4:8:3] == [30, 3]
+
+
+def test_an_item_and_a_dish_of_one_id_keep_their_own_names() -> None:
+    home = replace(HOUSE, dishes=HOUSE.dishes | {"flour": replace(HOUSE.dishes["bread"], name="A dish")})
+    assert item_name(home, "flour") == "Strong white flour"
+    assert dish_name(home, "flour") == cause_name(home, "flour") == "A dish"
+    assert item_name(home, "bread") == "bread"
 
 
 def test_causes_are_said_in_words() -> None:

@@ -93,3 +93,13 @@ def test_much_is_counted_not_listed() -> None:
     assert "  and 8 more in starts.csv" in lines
     assert lines.count("  - d") == 3
     assert len(lines) < 45
+
+
+def test_what_is_left_out_is_seen_to_be_left_out() -> None:
+    """A doubt of many lines ends in dots; a name of 200 letters does not fill the screen."""
+    home = sample_plan.house({"reed-quay": "q" * 200})
+    plan = replace(sample_plan.plan(home), doubts=("never counted: " + ", ".join(["salt"] * 60),))
+    lines = summary(home, plan)
+    assert 1 <= sum("qqq" in line for line in lines) <= 2
+    assert lines[-1].endswith(" ...")
+    assert all(cells_wide(line) <= 80 for line in lines)

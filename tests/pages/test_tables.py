@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import sample_plan
 
@@ -53,6 +55,19 @@ def test_every_row_of_the_projection_closes() -> None:
         assert unit == "each"
         before = before + scheduled + planned - expired - gross  # type: ignore[operator]
         assert np.isclose(before, projected)  # type: ignore[arg-type]
+
+
+def test_a_row_of_the_projection_closes_where_something_runs_short() -> None:
+    """What is short is not drawn: it stands in shortages.csv."""
+    n = len(PLAN.days)
+    zero, two = np.zeros(n), np.full(n, 2.0)
+    short = np.where(np.arange(n) >= 1, 2.0, 0.0)
+    dry = type(PLAN.netting.flows["loaf"])(
+        *("loaf", 2.0, two, {"dish:bread": two}, zero, zero, zero, zero, zero, zero, short)
+    )
+    netting = type(PLAN.netting)({"loaf": dry}, {}, (), (), {})
+    rows = tables.projection_table(HOUSE, replace(PLAN, netting=netting)).rows
+    assert [row[2] for row in rows] == [2.0, *(0.0 for _ in range(n - 1))]
 
 
 def test_an_item_that_never_moves_is_left_out() -> None:

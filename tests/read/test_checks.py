@@ -161,8 +161,18 @@ def test_an_order_a_day_late_is_not_yet_doubtful():
 
 
 def test_only_sales_before_the_day_count_as_history():
-    assert kinds(on=date(2026, 11, 20)) == {"no-sales", "no-covers", "never-counted"}
+    assert kinds(on=date(2026, 11, 20)) == {"no-sales", "no-covers", "later-count"}
     assert kinds(books=replace(BOOKS, sales=sold(on="2026-11-01"))) == {"old-sales"}
+
+
+def test_a_house_without_dishes_needs_no_sales():
+    assert kinds(replace(HOUSE, dishes={}), replace(BOOKS, sales=sold().iloc[:0])) <= {"unused-recipe"}
+
+
+def test_a_count_after_the_day_is_said_once_and_no_item_is_called_uncounted():
+    found = [fault for fault in doubts(HOUSE, BOOKS, date(2026, 11, 25)) if "count" in fault.kind]
+    assert [fault.kind for fault in found] == ["later-count"]
+    assert "2026-11-26, after the day asked for (2026-11-25)" in found[0].wrong
 
 
 def test_a_new_dish_wants_one_to_lean_on():

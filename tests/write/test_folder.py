@@ -82,3 +82,10 @@ def test_a_file_is_replaced_whole_or_stays(tmp_path: Path, monkeypatch: pytest.M
         write_file(path, b"three")
     assert path.read_bytes() == b"two"
     assert [p.name for p in path.parent.iterdir()] == ["count.xlsx"]
+
+
+def test_a_folder_in_place_of_a_file_is_named(tmp_path: Path) -> None:
+    with pytest.raises(IsADirectoryError, match="is a folder; give the name of a file") as refused:
+        write_file(tmp_path, b"x")
+    assert refused.value.filename == str(tmp_path)
+    assert list(tmp_path.iterdir()) == []

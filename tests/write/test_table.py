@@ -67,3 +67,11 @@ def test_numbers_of_another_library_are_numbers() -> None:
 def test_a_row_of_another_length_is_refused() -> None:
     with pytest.raises(ValueError, match="1 values for 2 columns"):
         csv_bytes(("a", "b"), [("x",)])
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(0.40750000000000003, "0.4075"), (0.1 + 0.2, "0.3"), (-1e-17, "0"), (1234567.8, "1234568"), (3.0, "3")],
+)
+def test_no_noise_of_binary_fractions_is_written(value: float, text: str) -> None:
+    assert plain(value) == text

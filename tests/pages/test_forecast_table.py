@@ -1,0 +1,30 @@
+"""The forecast on a terminal: nothing without content, lines that fill their width."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import sample_plan
+
+from ordering.pages.forecast_table import forecast_text
+
+HOUSE = sample_plan.house()
+FORECAST = sample_plan.plan(HOUSE).forecast
+
+
+def test_days_on_which_no_dish_is_foreseen_have_no_heads() -> None:
+    """A house without a past plans its one party: the other weeks are left out."""
+    mean = np.zeros_like(FORECAST.mean)
+    mean[0, 0] = 40.0
+    lines = forecast_text(HOUSE, replace(FORECAST, mean=mean))
+    assert sum(line.startswith("Portions expected") for line in lines) == 1
+
+
+def test_a_long_line_goes_on_in_full_lines() -> None:
+    quality = "dinner: " + "up to 14 days ahead the forecast was near what came; " * 5
+    lines = forecast_text(HOUSE, replace(FORECAST, quality=(quality,)))
+    said = lines[lines.index("How good it has been") + 1 :]
+    told = said[: said.index("")]
+    assert all(len(line) > 60 for line in told[:-1])
+    assert all(len(line) <= 80 for line in told)
