@@ -111,7 +111,7 @@ def _advice(ingredient: Ingredient, requirement: Requirement, cycles: Sequence[_
         for weekday, of_day in sorted(by_weekday.items())
     }
     most = max(justified.values())
-    hardest = max(cycles, key=lambda c: c.justified)
+    hardest = min((c for c in cycles if justified[c.weekday] == most), key=lambda c: abs(c.justified - most))
     kept = statistics.median(c.kept for c in cycles)
     reason = (
         f"from {WEEKDAY_NAMES[hardest.weekday]} to {WEEKDAY_NAMES[hardest.next_weekday]} about "

@@ -25,7 +25,7 @@ from ordering.buy.settle import Index, Menu, settled
 from ordering.records.house import Vendor
 from ordering.records.plan import Array
 
-SMALL = 60
+SMALL = 40
 """Whole-pack choices up to which the decision is left to one integer program; measured."""
 GAP = 0.0
 NODES = 5000

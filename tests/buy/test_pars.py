@@ -1,0 +1,63 @@
+import numpy as np
+import pytest
+from houses import MONDAY, chances, house, ingredient, offer, vendor
+
+from ordering.buy.pars import par_advice
+from ordering.days import span
+from ordering.records.plan import Requirement
+
+DAYS = span(MONDAY, 28)
+
+
+def advice(par, keeps_days=None, stock=0.0, margin=0.0, arrivals=(1, 4, 8, 11, 15, 18, 22, 25), use=1.0):
+    """One kilo a day, deliveries on Tuesdays and Fridays."""
+    total = use * np.arange(1, 29)
+    expected = np.maximum(total - stock, 0)
+    required = np.maximum(total + margin * np.sqrt(np.arange(1, 29)) - stock, 0)
+    left = np.maximum(stock - (total - use), 0)
+    thing = ingredient("rice", par=par, keeps_days=keeps_days, offers=(offer("mill", "rice"),))
+    home = house([thing], vendors=[vendor("mill", (1, 4))])
+    asked = {"rice": Requirement("rice", required, expected, left, 0.95)}
+    return par_advice(home, asked, chances("mill", arrivals), DAYS)
+
+
+def test_a_par_must_last_until_the_next_delivery():
+    """Three days from Tuesday to Friday, four from Friday to Tuesday."""
+    found = advice(4.0)[0]
+    assert found.par == 4.0
+    assert found.justified == {1: pytest.approx(3.0), 4: pytest.approx(4.0)}
+    assert found.flag == ""
+    assert found.reason == "from Friday to Tuesday about 4 kg are used, 0 more for the spread at 95%"
+
+
+def test_stock_in_the_house_changes_nothing_about_what_is_justified():
+    assert advice(4.0, stock=6.0)[0].justified == {1: pytest.approx(3.0), 4: pytest.approx(4.0)}
+
+
+def test_the_margin_grows_with_the_square_root_of_the_days():
+    found = advice(9.0, margin=2.0)[0]
+    assert found.justified == {1: pytest.approx(3 + 2 * 3**0.5), 4: pytest.approx(4 + 2 * 2)}
+
+
+def test_a_par_below_what_is_justified_makes_shortages():
+    assert advice(3.0)[0].flag == "shortage"
+    assert advice(3.9)[0].flag == ""
+
+
+def test_a_par_above_what_is_used_while_it_keeps_makes_waste():
+    found = advice(9.0, keeps_days=4)[0]
+    assert found.flag == "waste"
+    assert found.reason.endswith("about 5 kg are used in the 4 d it keeps")
+    assert advice(9.0)[0].flag == ""
+
+
+def test_without_two_deliveries_nothing_can_be_justified():
+    found = advice(4.0, arrivals=(1,))[0]
+    assert found.justified == {}
+    assert found.reason == "fewer than two deliveries within the horizon"
+
+
+def test_only_ingredients_with_a_par_and_a_requirement_are_advised_on():
+    assert advice(None) == ()
+    thing = ingredient("rice", par=2.0)
+    assert par_advice(house([thing]), {}, {}, DAYS) == ()
