@@ -114,6 +114,29 @@ def test_a_service_soon_goes_before_a_stage_for_a_service_in_a_fortnight():
     assert [(s.recipe, s.quantity) for s in found.starts if s.recipe == "aged"] == [("aged", 1.0)]
 
 
+def test_a_part_made_today_for_a_stage_counts_as_far_off():
+    """The crown is cut today, but for an ageing of 14 days: tomorrow's guests come first."""
+    home = houses.house(
+        [ingredient("duck", offers=(houses.offer("b", "duck", 1, 1),))],
+        [
+            recipe("fresh", 1, {"duck": 1}),
+            recipe("crown", 1, {"duck": 1}),
+            recipe("aged", 1, {"crown": 1}, takes_days=14),
+        ],
+        [dish("tomorrow", "fresh", price=5), dish("later", "aged", price=500)],
+        [houses.vendor("b")],
+    )
+    demand = houses.forecast(home, {"tomorrow": [0.0, 4.0], "later": [0.0] * 14 + [3.0]})
+    found = net_all(home, Opening((Lot("duck", 5.0),)), demand, {}, {"duck": 2})
+    assert hit(found, "duck") == {("later", 14): 2.0}
+
+
+def test_nobody_is_served_part_of_a_portion():
+    found = shop(dish("plate", "of-plate"), lots=[Lot("fish", 4.5)], sold={"plate": [6.0]})
+    assert hit(found, "fish") == {("plate", 0): 2.0}
+    assert found.flows["fish"].gross[0] == 4
+
+
 def test_a_stage_that_cannot_be_finished_is_not_begun_and_nothing_is_bought_for_it():
     found = shop(dish("plate", "of-plate"), sold={"plate": [0.0, 0, 5, 5, 0, 5]}, arrival=1, takes=3)
     assert hit(found, "of-plate") == {("plate", 2): 5.0}
@@ -378,24 +401,22 @@ def test_what_was_never_counted_is_said_once_and_stops_nothing_else():
 
 
 def test_a_margin_two_stages_up_is_not_drawn_from_what_is_not_there():
-    """The glaze needs the stock, the stock the bones; bones for ten are there and no more until day 4."""
+    """Two glazes need two stocks, the stocks bones; bones for 26 are there and no more until day 4."""
     home = houses.house(
         [ingredient("bones")],
         [
-            recipe("glaze", 1, {"stock": 1}, takes_days=1),
-            recipe("stock", 1, {"bones": 1}, takes_days=1),
+            *(recipe(f"glaze-{n}", 1, {f"stock-{n}": 1}, takes_days=1) for n in range(2)),
+            *(recipe(f"stock-{n}", 1, {"bones": 1}, takes_days=1) for n in range(2)),
         ],
-        [dish("plate", "glaze", 1)],
+        [dish(f"plate-{n}", f"glaze-{n}", 1) for n in range(2)],
         policy=Policy(0.95, 400, 1),
     )
     rng = np.random.default_rng(4)
-    sold = np.zeros((8, 400))
-    sold[2:] = rng.poisson(3, (6, 400))
-    found = net_all(
-        home, Opening((Lot("bones", 10.0),)), houses.forecast(home, {"plate": sold}), {}, {"bones": 4}
-    )
-    early = sum(s.quantity for s in found.starts if s.recipe == "stock" and s.start_on < day(4))
-    assert early <= 10 + 1e-9
+    sold = {f"plate-{n}": np.vstack([np.zeros((2, 400)), rng.poisson(3, (6, 400))]) for n in range(2)}
+    demand = houses.forecast(home, sold)
+    found = net_all(home, Opening((Lot("bones", 26.0),)), demand, {}, {"bones": 4})
+    early = sum(s.quantity for s in found.starts if s.recipe.startswith("stock") and s.start_on < day(4))
+    assert 24 < early <= 26 + 1e-9
     assert found.flows["bones"].short.sum() == 0
 
 
