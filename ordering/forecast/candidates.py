@@ -21,10 +21,11 @@ Index = NDArray[np.int64]
 HALF_LIFE_DAYS = 730.0
 AHEAD = 60
 BACK = 28
-LEVEL_DAYS = (28, 10, 4)
+LEVEL_DAYS = (28, 14, 7)
 LEVEL_SPREAD = 0.15
-LEVEL_FADING = 0.985
-OFFSETS = (8, 15, 29, 43, 64, 85, 113, 141, 176, 211, 260, 309)
+LEVEL_FADING = 0.99
+WEEKDAY_SPREAD = 0.1
+OFFSETS = tuple(range(8, 365, 14))
 FEWEST_DAYS = 21
 UNKNOWN_DISPERSION = 0.08
 TREND_PRIOR = 0.5
@@ -206,7 +207,7 @@ def windows(history: History, ahead: int) -> tuple[Array, Array, Index]:
 
 
 def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
-    """Candidates of one design: as fitted, and lifted by the last 28, 10 and 4 days' residuals.
+    """Candidates of one design: lifted by the residuals of the last 28, 14 and 7 days.
 
     Parameters
     ----------
@@ -216,18 +217,27 @@ def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
 
     Returns
     -------
-    [item, origin, 1 + 3, ahead]
+    [item, origin, 1 + 3, ahead]: first the one of 28 days with each weekday lifted by its own
+    residuals too, which follows a weekday pattern that has changed
     """
-    ahead = mean.shape[2] - BACK
     known = np.isfinite(y[:, :, :BACK])
     came = np.where(known, y[:, :, :BACK], 0.0)
     meant = np.where(known, mean[:, :, :BACK], 0.0)
-    fading = LEVEL_FADING ** np.arange(1, ahead + 1)
-    found = [mean[:, :, BACK:]]
+    ahead = mean[:, :, BACK:]
+    fading = LEVEL_FADING ** np.arange(1, ahead.shape[2] + 1)
+    found = []
     for days in LEVEL_DAYS:
-        total, model = came[:, :, -days:].sum(axis=2), meant[:, :, -days:].sum(axis=2)
-        information = model / ratio[:, None]
-        trust = information / (information + spread**-2)
-        lift = trust * np.log((total + ratio[:, None]) / (model + ratio[:, None]))
-        found.append(mean[:, :, BACK:] * np.exp(lift[:, :, None] * fading))
+        lift = _lift(came[:, :, -days:].sum(axis=2), meant[:, :, -days:].sum(axis=2), ratio[:, None], spread)
+        found.append(ahead * np.exp(lift[:, :, None] * fading))
+        if days == BACK:
+            by_weekday = (*came.shape[:2], BACK // 7, 7)
+            lifted = (meant * np.exp(lift)[:, :, None]).reshape(by_weekday).sum(axis=2)
+            own = _lift(came.reshape(by_weekday).sum(axis=2), lifted, ratio[:, None, None], WEEKDAY_SPREAD)
+            found.insert(0, found[0] * np.exp(own[:, :, np.arange(ahead.shape[2]) % 7]))
     return np.stack(found, axis=2)
+
+
+def _lift(came: Array, meant: Array, ratio: Array, spread: float) -> Array:
+    """Log of what came over what was meant, trusted by how much there was of it."""
+    information = meant / ratio
+    return np.asarray(information / (information + spread**-2) * np.log((came + ratio) / (meant + ratio)))

@@ -17,7 +17,15 @@ from ordering.records.house import House
 
 Array = NDArray[np.float64]
 
-DESIGNS = (Design(has_trend=True), Design(has_trend=False, extra_pairs=3))
+NO_SEASON = -9
+
+DESIGNS = (
+    Design(has_trend=True),
+    Design(has_trend=False, extra_pairs=3),
+    Design(has_trend=True, extra_pairs=3),
+    Design(has_trend=True, extra_pairs=NO_SEASON),
+    Design(has_trend=False, extra_pairs=NO_SEASON, half_life=30.0),
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -63,20 +63,20 @@ def _own(coming: Coming, has_past: NDArray[np.bool_], ahead: int) -> Outlook:
     known = np.isfinite(past.covers) & (past.covers > 0)
     level = np.nanmean(past.covers) if known.any() else 1.0
     offset = np.log(np.where(known, past.covers, max(level, 0.5)))
-    pick = _every_second(coming.outlook.origins)
+    pick = _every_third(coming.outlook.origins)
     origins = coming.outlook.origins[pick]
     history = History(y, past.sold_out[has_past], np.broadcast_to(offset, y.shape), made, origins)
     return outlook(history, DESIGNS, ahead, coming.exposure[pick])
 
 
-def _every_second(origins: Index) -> Index:
-    """Places of every second origin, counted from today back: enough for a dish."""
-    return np.arange(len(origins))[::-1][::2][::-1]
+def _every_third(origins: Index) -> Index:
+    """Places of every third origin, counted from today back: enough for a dish."""
+    return np.arange(len(origins))[::-1][::3][::-1]
 
 
 def _links(found: Outlook, covers: Outlook) -> Array:
     """Correlation of each dish's past scores with the covers', shrunk to 0.3."""
-    own, common = found.spread.score, covers.spread.score[:1, _every_second(covers.origins)[:-1]]
+    own, common = found.spread.score, covers.spread.score[:1, _every_third(covers.origins)[:-1]]
     both = np.isfinite(own) & np.isfinite(common)
     a, b = np.where(both, own, 0.0), np.where(both, common, 0.0)
     count = both.sum(axis=(1, 2))
