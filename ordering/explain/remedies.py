@@ -24,7 +24,8 @@ class Run:
     """Holes of one item with one cause on days that follow one another.
 
     `expected` : mean portions by (dish, date, service); `hit` : every dish that lacks anything;
-    `content` : quantity of the item in one portion, by dish; `today` : the day of the run
+    `content` : quantity of the item in one portion, by dish; `today` : the day of the run;
+    `is_unknown` : the item was never counted, so that the sum takes it that there is none
     """
 
     house: House
@@ -34,6 +35,7 @@ class Run:
     chances: Mapping[str, Sequence[Chance]]
     content: Mapping[str, float]
     today: date
+    is_unknown: bool = False
 
     @property
     def item(self) -> str:
@@ -63,7 +65,10 @@ class Run:
 def remedies(run: Run) -> list[str]:
     """Remedies for a whole run of days: get it, make it, serve fewer or less, hold back, put on another."""
     bought = run.item in run.house.ingredients
-    return [*(_get(run) if bought else _make(run)), *_serve(run)]
+    counted_first = (
+        ["count it: it never was, so the sum takes it that there is none"] if run.is_unknown else []
+    )
+    return [*counted_first, *(_get(run) if bought else _make(run)), *_serve(run)]
 
 
 def next_arrival(run: Run) -> Chance | None:
@@ -194,6 +199,8 @@ def _fetch(run: Run) -> list[str]:
     bought = f"fetch {first} from a shop or market by {said(run.first)}{more}"
     if run.cause != "no-offer":
         return [bought]
+    if run.is_unknown:  # told once for all days: no quantity to carry home today
+        return ["find a vendor for it and write its offer into ingredients.yaml"]
     return ["find a vendor for it and write its offer into ingredients.yaml", f"until then {bought}"]
 
 

@@ -26,12 +26,14 @@ def shortages(
     buying: Buying,
     forecast: Forecast,
     chances: Mapping[str, Sequence[Chance]],
+    unknown: frozenset[str] = frozenset(),
 ) -> tuple[Shortage, ...]:
     """Rows of shortages.csv: one per item and day, the earliest first, then the most portions hit.
 
     Holes of one item and one cause on days that follow one another are one run: its first row says
     how long it lasts and what can be done; the others point to it. A hole in the margin alone is told
-    when it is less than two weeks away; until then later runs will look again.
+    when it is less than two weeks away; until then later runs will look again. `unknown` are the items
+    never counted: to count them is the first thing to do.
     """
     today = forecast.days[0]
     every = holes(house, netting, buying, forecast)
@@ -42,7 +44,7 @@ def shortages(
     rows: dict[tuple[str, date], Shortage] = {}
     for group in _runs(found):
         content = per_portion(house, group[0].item, above)
-        run = Run(house, group, expected, hit, chances, content, today)
+        run = Run(house, group, expected, hit, chances, content, today, group[0].item in unknown)
         rows |= {(hole.item, hole.on): row for hole, row in zip(group, _rows(run), strict=True)}
     return tuple(rows[(hole.item, hole.on)] for hole in found)
 

@@ -178,7 +178,8 @@ class _Levels:
     ) -> _Step:
         """One delivery; `span` is (day, last day it must last, last day it is good).
 
-        Where more comes than the days to the next delivery and the par ask for, it lasts longer.
+        Where more comes than the days to the next delivery and the par ask for, it lasts longer. What
+        comes before anything of it is wanted (to reach a minimum, to save a fee) is for the first day after.
         """
         day, until, last = span
         kept = 0.0
@@ -187,5 +188,7 @@ class _Levels:
             kept = self.par + used - self.stock_left[day]
         if kept <= self.required[until] + NEAR:
             until = max(until, bisect_right(self.required, level + NEAR, 0, last + 1) - 1)
+            if self.required[until] <= start + NEAR:
+                until = min(bisect_right(self.required, start + NEAR), last)
         wanted = self.expected[until]
         return _Step(lines, day, until, start, level, wanted, max(wanted, self.required[until]), kept)

@@ -82,19 +82,24 @@ def check_covers(house: House, books: Books, on: date) -> Iterator[Fault]:
 
 def check_counts(house: House, books: Books, on: date) -> Iterator[Fault]:
     """Items never counted, or counted before the last delivery that brought them."""
-    days = [lot.counted_on for lot in books.counts]
-    if days and min(days) > on:
-        wrong = f"the first count is of {min(days)}, after the day asked for ({on}), so no stock is known"
-        right = "check the day given with --on, or count"
-        yield Fault(_file(books, "counts"), 0, "", wrong, right, "later-count")
-        return
     counted: dict[str, date] = {}
+    later: dict[str, date] = {}
     for lot in books.counts:
         if lot.counted_on <= on:
             counted[lot.item] = max(lot.counted_on, counted.get(lot.item, lot.counted_on))
+        else:
+            later[lot.item] = min(lot.counted_on, later.get(lot.item, lot.counted_on))
     asked = {line.item for recipe in house.recipes.values() for line in recipe.lines}
     asked |= {one.item for one in house.consumables}
-    never = [key for key in house.ingredients if key in asked and key not in counted]
+    waiting = {item: day for item, day in later.items() if item not in counted}
+    if waiting:
+        n, first = len(waiting), min(waiting.values())
+        wrong = (
+            f"the count of {first} lies after the day asked for, {on}: {n} item{'s' * (n != 1)} taken as none"
+        )
+        right = f"check the day given with --on, or count as of {on}"
+        yield Fault(_file(books, "counts"), 0, "", wrong, right, "later-count")
+    never = [k for k in house.ingredients if k in asked and k not in counted and k not in waiting]
     if never:
         wrong = f"never counted, so taken as none: {_listed(never)}"
         yield Fault(_file(books, "counts"), 0, "", wrong, "count them", "never-counted")

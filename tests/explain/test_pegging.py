@@ -380,3 +380,12 @@ def test_an_earlier_delivery_of_days_after_it_is_early_and_not_rounding():
     one = parts(pegs, first)
     assert one[("bread-basket", 4)] == pytest.approx(0.6)
     assert parts(pegs, second) == {("bread-basket", 5): pytest.approx(0.3)}
+
+
+def test_what_comes_before_anything_is_wanted_is_for_the_day_it_is_wanted():
+    """1.2 kg are wanted on day 6; 1 kg comes on day 1 to make up a minimum, the rest on day 5."""
+    house = without_par()
+    early, late = plans.line(house, "flour", 1, 1, 1.0), plans.line(house, "flour", 5, 1, 1.0)
+    pegs = pegs_of(house, {"bread-basket": [0, 0, 0, 0, 0, 0, 20, 0]}, [early, late])
+    assert parts(pegs, early) == {("bread-basket", 6): pytest.approx(1.0)}
+    assert parts(pegs, late) == {("bread-basket", 6): pytest.approx(0.2), "*rounding": pytest.approx(0.8)}

@@ -42,13 +42,13 @@ def home_of(**rest):
     )
 
 
-def rows(home, shortfalls=(), unmet=(), chances=None, portions=None, flows=None):
+def rows(home, shortfalls=(), unmet=(), chances=None, portions=None, flows=None, unknown=frozenset()):
     forecast = houses.forecast(home, portions or {"rib-roast": [20.0] * 14, "hake-fillet": [10.0] * 14})
     netting = Netting(flows or {}, {}, (), tuple(shortfalls), {})
     given = (
         chances if chances is not None else houses.chances("butcher", [9, 11]) | houses.chances("quay", [3])
     )
-    return shortages(home, netting, Buying((), (), unmet=tuple(unmet)), forecast, given)
+    return shortages(home, netting, Buying((), (), unmet=tuple(unmet)), forecast, given, unknown)
 
 
 def rib_short(day, number, cause="no-time"):
@@ -274,7 +274,7 @@ def test_what_is_not_portioned_itself_gives_smaller_portions_in_hundredths():
     assert row.remedy.endswith("there is enough for 18 portions of 20, or for all at 90 % of a portion")
 
 
-def of_eggs(*shorts, cause="no-delivery", vendors=(), chances=None):
+def of_eggs(*shorts, cause="no-delivery", vendors=(), unknown=frozenset()):
     """Eggs, counted each, short on the days from Monday on."""
     home = houses.house(
         [houses.ingredient("egg", "each", offers=tuple(houses.offer(v.id, "egg", 30.0) for v in vendors))],
@@ -286,7 +286,7 @@ def of_eggs(*shorts, cause="no-delivery", vendors=(), chances=None):
         Shortfall("egg", on(n), short, cause, {("buns", on(n), "dinner"): short / 2})
         for n, short in enumerate(shorts)
     ]
-    return rows(home, lacks, portions={"buns": [20.0] * 5}, chances=chances or {})
+    return rows(home, lacks, portions={"buns": [20.0] * 5}, chances={}, unknown=unknown)
 
 
 def test_no_part_of_an_egg_is_fetched():
@@ -318,3 +318,11 @@ def test_what_is_bought_and_spoils_is_got_afresh():
     short = Shortfall("hake", on(1), 2.0, "expires", {("hake-fillet", on(1), "dinner"): 10.0})
     (row,) = rows(home_of(), [short])
     assert row.remedy.startswith("ring Quay, which comes on Tue 24 Nov")
+
+
+def test_what_was_never_counted_is_counted_first():
+    egg = of_eggs(10.0, cause="no-offer", unknown=frozenset({"egg"}))[0]
+    first, second, *_ = egg.remedy.split("; ")
+    assert first == "count it: it never was, so the sum takes it that there is none"
+    assert second == "find a vendor for it and write its offer into ingredients.yaml"
+    assert "fetch" not in egg.remedy
