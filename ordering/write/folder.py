@@ -29,7 +29,7 @@ def write_run(runs: Path, stem: str, files: Mapping[str, bytes]) -> Path:
     if len(parts[stem].parts) != 1:
         raise ValueError(f"a run's name is one word, not {stem!r}")
     runs.mkdir(parents=True, exist_ok=True)
-    building = Path(tempfile.mkdtemp(prefix=".building-", dir=runs))
+    building = _new_folder(runs)
     try:
         for name, content in files.items():
             _write_through(building / parts[name], content)
@@ -65,6 +65,14 @@ def write_file(path: Path, content: bytes) -> None:
         building.unlink(missing_ok=True)
         raise
     _sync_folder(path.parent)
+
+
+def _new_folder(runs: Path) -> Path:
+    """A hidden folder to build in; where the disk refuses, the folder the user knows is named."""
+    try:
+        return Path(tempfile.mkdtemp(prefix=".building-", dir=runs))
+    except OSError as refused:
+        raise OSError(refused.errno, refused.strerror, str(runs)) from None
 
 
 def _checked(name: str) -> PurePosixPath:

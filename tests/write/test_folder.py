@@ -89,3 +89,15 @@ def test_a_folder_in_place_of_a_file_is_named(tmp_path: Path) -> None:
         write_file(tmp_path, b"x")
     assert refused.value.filename == str(tmp_path)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_runs_that_may_not_be_written_are_named_themselves(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(prefix: str, dir: Path) -> str:
+        raise PermissionError(13, "Permission denied", f"{dir}/.building-x")
+
+    monkeypatch.setattr("ordering.write.folder.tempfile.mkdtemp", refuse)
+    with pytest.raises(PermissionError, match="Permission denied") as refused:
+        write_run(tmp_path, "2026-11-26", {"a.csv": b""})
+    assert refused.value.filename == str(tmp_path)
