@@ -156,31 +156,27 @@ def with_cuts(model: Model) -> Model:
     min(1, fraction of t / f). Whatever is whole satisfies it; what is relaxed comes much closer to whole
     (Nemhauser and Wolsey 1990; from memory).
     """
-    whole = np.flatnonzero(np.array([name == "use" for name in model.names], dtype=bool))
-    rows, columns, values = [], [], []
-    low: list[float] = []
-    for row in whole:
-        inside = slice(int(model.rows.indptr[row]), int(model.rows.indptr[row + 1]))
-        at, quantity = model.rows.indices[inside], model.rows.data[inside]
-        is_whole = model.is_whole[at]
-        for pack in np.unique(quantity[is_whole]):
-            wanted = model.row_low[row] / pack
-            part = wanted - np.floor(wanted)
-            if not 1e-6 < part < 1 - 1e-6:
-                continue
-            ratio = quantity / pack
-            floor = np.floor(ratio + 1e-9)
-            rounded = floor + np.minimum(1.0, np.maximum(ratio - floor, 0.0) / part)
-            rows.append(np.full(len(at), len(low)))
-            columns.append(at)
-            values.append(np.where(is_whole, rounded, ratio / part))
-            low.append(float(np.ceil(wanted)))
-    if not low:
-        return model
-    cuts = sparse.csr_array(
-        (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))),
-        shape=(len(low), len(model.cost)),
-    )
+    is_use = np.array([name == "use" for name in model.names], dtype=bool)
+    kept = sparse.coo_array(model.rows[np.flatnonzero(is_use)])
+    wanted = model.row_low[is_use]
+    order = np.lexsort((kept.col, kept.row))
+    row, column, quantity = kept.row[order], kept.col[order], kept.data[order]
+    is_whole = model.is_whole[column]
+    packs = np.unique(np.column_stack([row, quantity])[is_whole], axis=0)
+    of_row, pack = packs[:, 0].astype(np.int64), packs[:, 1]
+    part = wanted[of_row] / pack
+    low, part = np.ceil(part), part - np.floor(part)
+    is_cut = (part > 1e-6) & (part < 1 - 1e-6)
+    of_row, pack, low, part = of_row[is_cut], pack[is_cut], low[is_cut], part[is_cut]
+    first = np.searchsorted(row, np.arange(len(wanted) + 1))
+    length = np.diff(first)[of_row]
+    cut = np.repeat(np.arange(len(low)), length)
+    entry = np.arange(len(cut)) - np.repeat(np.cumsum(length) - length, length) + first[of_row][cut]
+    ratio = quantity[entry] / pack[cut]
+    floor = np.floor(ratio + 1e-9)
+    rounded = floor + np.minimum(1.0, np.maximum(ratio - floor, 0.0) / part[cut])
+    values = np.where(is_whole[entry], rounded, ratio / part[cut])
+    cuts = sparse.csr_array((values, (cut, column[entry])), shape=(len(low), len(model.cost)))
     return Model(
         model.cost,
         sparse.csr_array(sparse.vstack([model.rows, cuts])),

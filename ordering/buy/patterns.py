@@ -18,9 +18,18 @@ from ordering.buy.curve import NOTHING
 from ordering.buy.desk import UNMET, Desk
 from ordering.records.plan import Array
 
-BEAM = 40
-PER_SET = 6
-"""Plans kept from day to day, twice as many in the end, and of each set of deliveries at most; measured."""
+
+@dataclass(frozen=True, slots=True)
+class Width:
+    """Plans kept from day to day (twice as many in the end), and of each set of deliveries at most."""
+
+    plans: int
+    per_set: int
+
+
+WIDE = Width(40, 6)
+NARROW = Width(24, 4)
+"""Measured: the narrow search costs a tenth of a per cent more and takes two thirds of the time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +51,14 @@ class Patterns:
     cost: Array
 
 
-def patterns(this: Desk, terms: Terms | None = None, known: Sequence[Array] = ()) -> Patterns:
+def patterns(
+    this: Desk, terms: Terms | None = None, known: Sequence[Array] = (), width: Width = WIDE
+) -> Patterns:
     """Good plans that meet what must be met, cheapest first, the `known` ones among them whatever they
     cost. With `terms` the search prices goods and deliveries accordingly."""
     plans = np.zeros((1, len(this.pack)))
     for i in range(len(this.days)):
-        plans = _kept(this, _carried_on(this, plans, i), i, terms)
+        plans = _kept(this, _carried_on(this, plans, i), i, terms, width)
     plans = _apart(np.concatenate([plans[_is_met(this, plans)], *known]))
     money = spent(this, plans)
     cost = money @ this.tie + later_cost(this, plans)
@@ -155,7 +166,7 @@ def _open_cost(this: Desk, plans: Array, i: int) -> Array:
     return cost + np.where(owed > NOTHING, np.maximum(owed, this.one_pack[i]), 0.0)
 
 
-def _kept(this: Desk, plans: Array, i: int, terms: Terms | None) -> Array:
+def _kept(this: Desk, plans: Array, i: int, terms: Terms | None, width: Width) -> Array:
     """The best few of each set of deliveries, and of all."""
     plans = _apart(plans)
     uses = (plans @ this.to_drop) > 0
@@ -167,9 +178,9 @@ def _kept(this: Desk, plans: Array, i: int, terms: Terms | None) -> Array:
     ranked = np.lexsort((cost, used))
     starts = np.flatnonzero(np.diff(used[ranked], prepend=-1.0))
     ranks = np.arange(len(plans)) - np.repeat(starts, np.diff(np.append(starts, len(plans))))
-    best = ranked[ranks < PER_SET]
+    best = ranked[ranks < width.per_set]
     best = best[np.argsort(cost[best], kind="stable")]
-    return plans[best[: BEAM * (2 if i + 1 == len(this.days) else 1)]]
+    return plans[best[: width.plans * (2 if i + 1 == len(this.days) else 1)]]
 
 
 def _apart(plans: Array) -> Array:

@@ -20,7 +20,7 @@ from ordering.buy.desk import Desk, desk
 from ordering.buy.fallback import Packs, greedy
 from ordering.buy.master import Relaxed, master, relaxed, whole
 from ordering.buy.model import Model, build, with_cuts
-from ordering.buy.patterns import Patterns, Terms, patterns
+from ordering.buy.patterns import NARROW, WIDE, Patterns, Terms, Width, patterns
 from ordering.buy.settle import Index, Menu, settled
 from ordering.records.house import Vendor
 from ordering.records.plan import Array
@@ -29,7 +29,9 @@ SMALL = 40
 """Whole-pack choices up to which the decision is left to one integer program; measured."""
 GAP = 0.0
 NODES = 5000
-REPAID = 1e-3
+LARGE = 400
+"""Ingredients from which the search is narrower; measured."""
+REPAID = 0.05
 """Part of the money spent from which a minimum or a waiver calls for another search."""
 
 
@@ -134,11 +136,12 @@ def by_plans(problem: Problem, vendors: Mapping[str, Vendor], first: Packs) -> P
     """Whole packs by search, prices and settling; `first` are packs to start from. None: no solution."""
     desks = _desks(problem)
     known = [_plan_of(this, first) for this in desks]
-    found = [patterns(this, known=[plan]) for this, plan in zip(desks, known, strict=True)]
+    width = WIDE if len(desks) <= LARGE else NARROW
+    found = [patterns(this, None, [plan], width) for this, plan in zip(desks, known, strict=True)]
     menu = _menu(problem, vendors, desks, found)
     program = master(menu)
     at = relaxed(program)
-    if at is not None and _searched_again(desks, found, at):
+    if at is not None and _searched_again(desks, found, at, width):
         menu = _menu(problem, vendors, desks, found)
         program = master(menu)
         at = relaxed(program)
@@ -147,12 +150,12 @@ def by_plans(problem: Problem, vendors: Mapping[str, Vendor], first: Packs) -> P
     return _packs(problem, desks, menu, found, settled(menu, whole(program, menu, at)))
 
 
-def _searched_again(desks: Sequence[Desk], found: list[Patterns], at: Relaxed) -> bool:
+def _searched_again(desks: Sequence[Desk], found: list[Patterns], at: Relaxed, width: Width) -> bool:
     """Plans added for ingredients that a minimum or a waiver would pay to buy more of; whether there are."""
     again = [i for i, this in enumerate(desks) if (at.rebate[this.drop_of] > REPAID).any()]
     for i in again:
         terms = Terms(at.rebate[desks[i].drop_of], at.charge[i, desks[i].drops])
-        found[i] = patterns(desks[i], terms, [found[i].packs])
+        found[i] = patterns(desks[i], terms, [found[i].packs], width)
     return bool(again)
 
 

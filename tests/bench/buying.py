@@ -1,0 +1,108 @@
+"""How fast and how near to the least cost the buying decision is, on random kitchens. Run by hand:
+
+python tests/bench/buying.py near      distance from a long reference solve, and the greedy's
+python tests/bench/buying.py growth    seconds by size of the house
+"""
+
+from __future__ import annotations
+
+import resource
+import statistics
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+from buy.kitchens import kitchen
+
+from ordering.buy import solve
+from ordering.buy.calendar import item_chances
+from ordering.buy.choices import Problem, problem
+from ordering.buy.curve import cover
+from ordering.buy.fallback import greedy
+from ordering.buy.model import Model, build
+from ordering.buy.orders import choose_orders
+from ordering.records.house import House
+from ordering.records.plan import Chance, Requirement
+
+SIZES = ((60, 5), (125, 8), (250, 15), (500, 30), (1000, 60))
+SEEDS = range(1, 6)
+
+
+def asked(
+    house: House, requirements: dict[str, Requirement], chances: dict[str, tuple[Chance, ...]]
+) -> Problem:
+    """The decision as `choose_orders` puts it."""
+    covers = [
+        cover(house.ingredients[i], item_chances(house, i, chances), r) for i, r in requirements.items()
+    ]
+    return problem(house, [c for c in covers if c is not None and any(k.is_now for _, k in c.pairs)])
+
+
+def reference(model: Model, seconds: float) -> tuple[np.ndarray, float]:
+    """Packs and bound of the whole integer program after a long solve (by the clock: bench only)."""
+    found = milp(
+        model.cost,
+        integrality=model.is_whole.astype(int),
+        bounds=Bounds(0.0, model.high),
+        constraints=LinearConstraint(model.rows, model.row_low, model.row_high),
+        options={"mip_rel_gap": 5e-4, "time_limit": seconds},
+    )
+    return np.rint(found.x[: model.n_choices]), float(found.mip_dual_bound)
+
+
+def near(seconds: float = 60.0) -> None:
+    """Per cent of the day's order value above a long reference solve, at equal coverage."""
+    print("250 ingredients, 15 vendors; per cent of the day's order value above the reference")
+    print(
+        f"{'minimums':>9} {'seed':>5} {'ours':>7} {'greedy':>7} {'over bound':>11} {'told':>7} {'seconds':>8}"
+    )
+    for harsh in (1.0, 3.0):
+        ours, rule = [], []
+        for seed in SEEDS:
+            house, requirements, chances, _ = kitchen(250, 15, seed, harsh)
+            question = asked(house, requirements, chances)
+            model = build(question, house.vendors)
+            start = time.process_time()
+            decision = solve.decide(question, house.vendors)
+            took = time.process_time() - start
+            packs, bound = reference(model, seconds)
+            is_now = np.array([c.chance.is_now for c in question.choices])
+            packs = np.where(is_now, packs, 0).astype(np.int64)
+            best = solve.cost_of_packs(model, question, house.vendors, packs)
+            by_rule = solve.cost_of_packs(model, question, house.vendors, greedy(question, house.vendors))
+            spent = solve.today(question, house.vendors, decision.packs)
+            ours.append(100 * (decision.cost - best) / spent)
+            rule.append(100 * (by_rule - best) / spent)
+            over = 100 * (decision.cost - bound) / spent
+            told = 100 * (decision.gap or 0.0)
+            print(
+                f"{harsh:9.0f} {seed:5d} {ours[-1]:7.2f} {rule[-1]:7.2f} {over:11.2f} {told:7.2f}"
+                f" {took:8.2f}",
+                flush=True,
+            )
+        print(f"{harsh:9.0f}  mean {statistics.mean(ours):7.2f} {statistics.mean(rule):7.2f}")
+
+
+def growth() -> None:
+    """Processor seconds of the whole buying stage, pars and outlook included; median of three."""
+    print("ingredients  vendors  seconds     MB  gap told, %")
+    for n_items, n_vendors in SIZES:
+        took, gap = [], 0.0
+        for seed in SEEDS[:3]:
+            house, requirements, chances, days = kitchen(n_items, n_vendors, seed)
+            start = time.process_time()
+            buying = choose_orders(house, requirements, chances, days)
+            took.append(time.process_time() - start)
+            gap = max(gap, 100 * (buying.bound_gap or 0.0))
+        peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        print(
+            f"{n_items:11d} {n_vendors:8d} {statistics.median(took):8.2f} {peak:6.0f} {gap:12.2f}", flush=True
+        )
+
+
+if __name__ == "__main__":
+    {"near": near, "growth": growth}[sys.argv[1] if len(sys.argv) > 1 else "growth"]()
