@@ -16,7 +16,8 @@ Index = NDArray[np.int64]
 EXACT_BELOW = 40.0
 GRID = np.concatenate([[0.0, 0.005], np.arange(1, 40) / 40.0, [0.995, 1.0]])
 PRIOR_COUNT = 15.0
-PRIOR_ORIGINS = 14.0
+PRIOR_ORIGINS = 20.0
+FADING = 0.92
 LEAST_DISPERSION = 1e-4
 
 
@@ -93,15 +94,15 @@ def count_quantile(mean: Array, dispersion: Array, rank: Array) -> Array:
 
 
 def _dispersions(y: Array, mean: Array, bucket: Index, prior: Array) -> Array:
+    recent = FADING ** np.arange(y.shape[1])[::-1]
     known = np.isfinite(y)
     found = np.empty((len(y), len(BUCKETS)))
     for b in range(len(BUCKETS)):
-        at = known & (bucket == b)
-        m = np.where(at, mean, 0.0)
-        square = np.where(at, (np.where(known, y, 0.0) - mean) ** 2, 0.0)
-        squared_mean = np.sum(m**2, axis=(1, 2))
+        at = known * (bucket == b) * recent[:, None]
+        square = (at * (np.where(known, y, 0.0) - mean) ** 2).sum(axis=(1, 2))
+        squared_mean = (at * mean**2).sum(axis=(1, 2))
         each = squared_mean / np.maximum(at.sum(axis=(1, 2)), 1)
-        above = square.sum(axis=(1, 2)) - m.sum(axis=(1, 2)) + PRIOR_COUNT * prior * each
+        above = square - (at * mean).sum(axis=(1, 2)) + PRIOR_COUNT * prior * each
         found[:, b] = above / np.maximum(squared_mean + PRIOR_COUNT * each, 1e-12)
         found[:, b] = np.where(squared_mean > 0, found[:, b], prior)
     return np.clip(found, LEAST_DISPERSION, 4.0)
