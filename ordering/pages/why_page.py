@@ -28,7 +28,7 @@ WHY_COLUMNS = (
     *("item", "vendor", "deliver on", "ordered", "dishes", "consumables", "safety stock", "par"),
     *("whole packs", "stock and receipts", "most of it for"),
 )
-WHY_WIDTHS = (30.0, 21.0, 10.5, 11.0, 9.0, 12.5, 9.0, 8.0, 9.0, 10.0, 62.0)
+WHY_WIDTHS = (30.0, 21.0, 10.5, 11.0, 9.0, 14.0, 9.0, 8.0, 9.0, 10.0, 60.0)
 FOR_WIDTH = 78  # letters of small text that stand in the last column on one line
 PARTS = ("", "*consumables", "*safety", "*par", "*rounding", "*stock")  # the columns; dishes first
 MOST_NAMED = 2
@@ -141,7 +141,7 @@ def _why_row(house: House, line: OrderLine, pegs: list[Peg], is_same: bool) -> R
 
 
 def _mostly_for(house: House, pegs: list[Peg]) -> str:
-    """The dishes that take most of a line, and the days they are served on."""
+    """The days a line is served on, and the dishes that take most of it."""
     by_dish: dict[str, float] = defaultdict(float)
     dates = []
     for peg in pegs:
@@ -154,8 +154,8 @@ def _mostly_for(house: House, pegs: list[Peg]) -> str:
     rest = len(ranked) - MOST_NAMED
     names = [cause_name(house, dish) for dish in ranked[:MOST_NAMED]]
     more = [f"{rest} more"] if rest > 0 else []
-    days = f", {span_said(min(dates), max(dates))}" if dates else ""
-    return f"{listed([*names, *more])}{days}"
+    days = f"{span_said(min(dates), max(dates))}: " if dates else ""
+    return f"{days}{listed([*names, *more])}"
 
 
 def _par_row(house: House, par: ParAdvice, days: list[int]) -> Row:

@@ -238,8 +238,8 @@ def test_why_has_one_row_a_line_whose_parts_add_up() -> None:
         parts = [cell.value for cell in row[4:-1] if cell.value is not None]
         assert sum(parts) == pytest.approx(row[3].value)  # type: ignore[arg-type]
     assert [row[-1].value for row in pegged] == [
-        "Bread and butter, Sat 28 Nov to Sun 29 Nov",
-        "Smoked trout, pickles, Tue 1 Dec",
+        "Sat 28 Nov to Sun 29 Nov: Bread and butter",
+        "Tue 1 Dec: Smoked trout, pickles",
     ]
 
 
@@ -249,7 +249,7 @@ def test_why_names_the_dishes_that_take_most_and_counts_the_rest() -> None:
         for dish, quantity in (("a", 1.0), ("bread", 2.0), ("trout-plate", 3.0), ("b", 0.4))
     )
     said = column(why_sheet(HOUSE, replace(PLAN, pegging=pegs)), "most of it for")[-1]
-    assert said == "Smoked trout, pickles, Bread and butter and 2 more, Tue 1 Dec"
+    assert said == "Tue 1 Dec: Smoked trout, pickles, Bread and butter and 2 more"
 
 
 def test_what_is_foreseen_is_one_row_for_each_offer() -> None:
