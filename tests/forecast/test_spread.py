@@ -53,7 +53,7 @@ def test_dispersion_is_found_again():
     rng = np.random.default_rng(0)
     mean = np.full((1, 60, 60), 50.0)
     y = nbinom.rvs(1 / 0.08, 1 / (1 + 0.08 * 50.0), size=mean.shape, random_state=rng).astype(float)
-    found = learnt_spread(y, mean, bucket_of(60), np.array([0.3]))
+    found = learnt_spread(y, mean, bucket_of(60), np.array([0.16]))
     assert found.dispersion[0] == pytest.approx([0.08, 0.08, 0.08], rel=0.25)
 
 
