@@ -138,6 +138,6 @@ def _later_price(cover: Cover, offer: Offer, day: int, guess: float) -> float:
     wanted = cover.useful(day) / offer.pack_quantity
     tiers = price_tiers(offer, guess * offer.pack_quantity)
     each = next(price for least, price in reversed(tiers) if least <= max(1, math.ceil(wanted)))
-    if cover.keeps_days is None or wanted <= NOTHING:
+    if not cover.is_spoilt_in_sight(day) or wanted <= NOTHING:
         return each
     return each * math.ceil(wanted - NOTHING) / wanted

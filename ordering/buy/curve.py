@@ -63,6 +63,10 @@ class Cover:
         before = self.need[first - 1] if first > 0 else 0.0
         return float(self.need[last] - before) if last >= first else 0.0
 
+    def is_spoilt_in_sight(self, day: int) -> bool:
+        """Whether what is delivered on that day spoils within the horizon, so that its waste can be told."""
+        return self.keeps_days is not None and day + self.keeps_days < len(self.need)
+
     def useful(self, day: int) -> float:
         """Most that a delivery on that day can bring and still be wanted in time."""
         last = len(self.need) - 1 if self.keeps_days is None else day + self.keeps_days

@@ -44,7 +44,7 @@ def _price_note(offer: Offer, packs: int, last: Decimal | None) -> str:
 
 
 def _waste_note(house: House, offer: Offer, chance: Chance, packs: int, cover: Cover) -> str:
-    if cover.keeps_days is None:
+    if not cover.is_spoilt_in_sight(chance.day):
         return ""
     over = packs * offer.pack_quantity - cover.useful(chance.day)
     if over <= SMALL_SHARE * packs * offer.pack_quantity:

@@ -63,18 +63,22 @@ def par_advice(
 def _cycles(
     requirement: Requirement, arrivals: Sequence[int], days: Sequence[date], keeps_days: int | None
 ) -> list[_Cycle]:
-    """One for each delivery after which another can follow within the horizon."""
+    """One for each delivery after which another can follow within the horizon.
+
+    What keeps longer than the horizon is taken to be used on as it is within it.
+    """
     used = np.concatenate([[0.0], np.cumsum(_expected_use(requirement))])
     cycles = []
     for day, again in itertools.pairwise(arrivals):
-        kept_to = len(days) if keeps_days is None else min(day + keeps_days + 1, len(days))
+        kept_to = len(days) if keeps_days is None else day + keeps_days + 1
+        in_sight = min(kept_to, len(days))
         cycles.append(
             _Cycle(
                 weekday=days[day].weekday(),
                 next_weekday=days[again].weekday(),
                 expected=float(used[again] - used[day]),
                 margin=_margin(requirement, day, again),
-                kept=float(used[kept_to] - used[day]),
+                kept=float(used[in_sight] - used[day]) * (kept_to - day) / (in_sight - day),
             )
         )
     return cycles

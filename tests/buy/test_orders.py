@@ -159,6 +159,11 @@ def test_a_pack_larger_than_what_is_used_in_time_is_bought_when_it_must_be_and_s
     assert "about 4 kg more than is wanted while it keeps" in buying.orders[0].note
 
 
+def test_waste_is_not_claimed_beyond_the_horizon():
+    home = shop(offer("mill", "rice", 5, 26), keeps_days=60)
+    assert bought(home, need("rice", {2: 1})).orders[0].note == ""
+
+
 def test_what_spoils_before_the_next_delivery_is_out_of_reach():
     home = shop(offer("mill", "rice", 1, 2), keeps_days=2, vendors=[vendor("mill", (1,))])
     buying = bought(home, need("rice", {1: 1, 3: 1, 5: 1}))

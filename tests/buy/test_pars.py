@@ -51,6 +51,12 @@ def test_a_par_above_what_is_used_while_it_keeps_makes_waste():
     assert advice(9.0)[0].flag == ""
 
 
+def test_what_keeps_longer_than_the_horizon_is_used_on_after_it():
+    """300 kg at one a day are used in the 364 d they keep, though the horizon has 28."""
+    assert advice(300.0, keeps_days=364)[0].flag == ""
+    assert advice(400.0, keeps_days=364)[0].flag == "waste"
+
+
 def test_without_two_deliveries_nothing_can_be_justified():
     found = advice(4.0, arrivals=(1,))[0]
     assert found.justified == {}
