@@ -34,6 +34,7 @@ class Outlook:
     mean : [item, ahead], from today on; past_mean, past : [item, origin, ahead], pseudo-forecasts
     and what came (NaN where not known); origins : [origin], as days of the history, the last is today
     fitted : [item, day], what today's regressions make of the past
+    most : [item], the most ever seen
     """
 
     mean: Array
@@ -43,6 +44,7 @@ class Outlook:
     past_mean: Array
     past: Array
     fitted: Array
+    most: Array
 
 
 def _fitted(history: History, designs: Sequence[Design], betas: Array) -> Array:
@@ -83,7 +85,8 @@ def outlook(
         if design.has_offset and exposure is not None:
             eta = eta + exposure[None]
         found.append(with_levels(np.exp(np.clip(eta, -30, 30)), y, ratio, design.level_spread))
-    ceiling = MOST_TIMES * np.maximum(np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1), 1)
+    most = np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1)
+    ceiling = MOST_TIMES * np.maximum(most, 1)
     candidates = np.minimum(np.concatenate(found, axis=2), ceiling[:, None, None, None])
     bucket = bucket_of(ahead)
     past = np.where(_learnt_enough(history)[:, :-1, None], y[:, :-1, BACK:], np.nan)
@@ -93,5 +96,12 @@ def outlook(
     prior = np.clip((ratio - 1) / np.maximum(level, 1e-9), 1e-3, 2.0)
     spread = learnt_spread(past, mean[:, :-1], bucket, prior)
     return Outlook(
-        mean[:, -1], spread, bucket, history.origins, mean[:, :-1], past, _fitted(history, designs, betas)
+        mean=mean[:, -1],
+        spread=spread,
+        bucket=bucket,
+        origins=history.origins,
+        past_mean=mean[:, :-1],
+        past=past,
+        fitted=_fitted(history, designs, betas),
+        most=most,
     )

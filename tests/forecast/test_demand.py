@@ -277,3 +277,11 @@ def test_services_are_forecast_each_by_itself():
     lunches = [n for n, slot in enumerate(found.slots) if slot.service == "lunch"]
     assert found.covers_mean[lunches].mean() == pytest.approx(23, rel=0.3)
     assert len(found.quality) == 2
+
+
+def test_nothing_beyond_six_times_the_most_ever_seen_is_drawn():
+    """Wild scatter: the paths keep within the bound that is stated."""
+    covers = np.where(np.random.default_rng(6).random(300) < 0.15, 60.0, 1.0)
+    found = forecast(home(), books_of(covers), DAYS, 1, 2000)
+    assert found.covers.max() <= 360
+    assert found.covers_quantiles.max() <= 360
