@@ -250,9 +250,12 @@ OWN_OPTIONS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
 
 def _day(text: str) -> date:
     try:
-        return date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
         raise argparse.ArgumentTypeError(f"'{text}' is no date; write 2026-11-26") from None
+    if not 1990 <= day.year <= 2190:
+        raise argparse.ArgumentTypeError(f"the year of '{text}' lies too far away")
+    return day
 
 
 def _clock(text: str) -> time:

@@ -8,6 +8,8 @@ from pathlib import Path
 
 from ordering.explode.graph import loops
 from ordering.faults import Fault, Refused
+from ordering.ledger.merge import merged
+from ordering.ledger.store import bookings
 from ordering.read.books import read_books
 from ordering.read.checks import doubts
 from ordering.read.house import read_house
@@ -18,10 +20,11 @@ from ordering.records.report import Report
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """House and books as read, ledger not yet looked at, with what looks doubtful."""
+    """House and books as read, `current` with the ledger laid over them, and what looks doubtful."""
 
     house: House
     books: Books
+    current: Books
     doubts: tuple[Fault, ...]
 
 
@@ -30,7 +33,7 @@ def load(config: Path, books: Path, on: date) -> Loaded:
 
     Raises
     ------
-    Refused : with every fault of configuration and books
+    Refused : with every fault of configuration and books, or when the ledger cannot be read
     """
     house, faults = read_house(config)
     read, book_faults = read_books(books, house)
@@ -39,7 +42,8 @@ def load(config: Path, books: Path, on: date) -> Loaded:
         faults += _loop_faults(house)
     if faults or house is None or read is None:
         raise Refused(faults)
-    return Loaded(house, read, tuple(sorted(doubts(house, read, on))))
+    current, outdated = merged(read, house, bookings(books, on), on)
+    return Loaded(house, read, current, tuple(sorted({*doubts(house, current, on), *outdated})))
 
 
 def check(config: Path, books: Path, on: date) -> Report:
@@ -51,12 +55,19 @@ def check(config: Path, books: Path, on: date) -> Report:
     """
     loaded = load(config, books, on)
     house, n = loaded.house, len(loaded.doubts)
-    size = (
-        f"{house.name}: {len(house.dishes)} dishes, {len(house.recipes)} recipes, "
-        f"{len(house.ingredients)} ingredients, {len(house.vendors)} vendors."
+    parts = (
+        _counted(len(house.dishes), "dish", "dishes"),
+        _counted(len(house.recipes), "recipe", "recipes"),
+        _counted(len(house.ingredients), "ingredient", "ingredients"),
+        _counted(len(house.vendors), "vendor", "vendors"),
     )
-    verdict = f"No faults, {n} doubt{'' if n == 1 else 's'}."
+    size = f"{house.name}: {', '.join(parts)}."
+    verdict = f"No faults, {_counted(n, 'doubt', 'doubts')}."
     return Report((*(f"doubt: {doubt}" for doubt in loaded.doubts), size, verdict), 1 if n else 0)
+
+
+def _counted(n: int, one: str, many: str) -> str:
+    return f"{n} {one if n == 1 else many}"
 
 
 def _loop_faults(house: House) -> list[Fault]:

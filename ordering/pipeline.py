@@ -80,7 +80,7 @@ def plan(
 
     tell("reasons")
     pegs = pegging(house, netting, buying, demand)
-    short = shortages(house, netting, buying, demand, chances)
+    short = shortages(house, netting, buying, demand, chances, stock.unknown)
 
     doubts = (*doubts, *stock.doubts, *demand.notes)
     return Plan(on, now, next_run, days, demand, stock, netting, buying, short, pegs, doubts)

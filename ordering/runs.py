@@ -14,7 +14,7 @@ from ordering import __version__
 from ordering.days import span
 from ordering.explain.chain import why
 from ordering.forecast.demand import forecast
-from ordering.ledger.store import last_prices, ledger_doubts, record_forecast, spent, with_ledger
+from ordering.ledger.store import last_prices, open_ledger, record_forecast, spent, transaction
 from ordering.loading import load
 from ordering.pages.forecast_table import forecast_text
 from ordering.pages.run_files import run_files
@@ -30,7 +30,7 @@ from ordering.write.documents import documents_bytes
 from ordering.write.folder import write_file, write_run
 from ordering.write.table import csv_bytes
 
-# What `check` says of the books alone; a run says it of books and ledger together.
+# What `check` says of counts and open orders, the opening stock of a run says more closely.
 _SAID_BY_THE_STOCK = {"never-counted", "old-count", "late-order"}
 
 
@@ -54,18 +54,16 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
     terms.tell("reading")
     loaded = load(config, books_dir, on)
     house = loaded.house
-    books = with_ledger(loaded.books, house, books_dir, on)
     monday = on - timedelta(days=on.weekday())
     past = Past(last_prices(books_dir, on), spent(books_dir, monday, on) if monday < on else Decimal(0))
-    doubts = (
-        *(doubt for doubt in loaded.doubts if doubt.kind not in _SAID_BY_THE_STOCK),
-        *ledger_doubts(loaded.books, house, books_dir, on),
-    )
-    made = plan(house, books, on, terms.at, past, terms.tell, doubts=tuple(map(str, doubts)))
+    doubts = [doubt for doubt in loaded.doubts if doubt.kind not in _SAID_BY_THE_STOCK]
+    made = plan(house, loaded.current, on, terms.at, past, terms.tell, doubts=tuple(map(str, doubts)))
 
     terms.tell("sheets")
     files = documents_bytes(run_files(house, made))
-    files["run.json"] = _facts(house, made, books, config, books_dir)
+    files["run.json"] = _facts(house, made, loaded.current, config, books_dir)
+    with open_ledger(books_dir) as ledger, transaction(ledger):
+        pass  # a ledger that cannot be written is found before a run is
     folder = write_run(runs, on.isoformat(), files)
     record_forecast(books_dir, folder.name, made.forecast, on)
 

@@ -99,9 +99,9 @@ class Sheet:
 
     `widths` are in characters, one per column. `repeat` is the (first, last) heading row printed
     on each page; `freeze` the number of rows that stay in sight. Every row is as high as its text
-    needs, `row_height` points at least; `heights`, by row, overrule that. `fit_tall` is the number of pages it must fit
-    (0: as many as it takes); the width always fits one page. `footer` stands left of the page
-    number. `breaks` are rows before which a new page begins.
+    needs, `row_height` points at least; `heights`, by row, overrule that. `fit_tall` is the number of
+    pages it must fit (0: as many as it takes); the width always fits one page. `footer` stands left
+    of the page number. `breaks` are rows before which a new page begins.
     """
 
     title: str
