@@ -193,3 +193,24 @@ def test_the_cost_of_packs_that_do_not_cover_is_infinite():
     model = build(question, home.vendors)
     assert solve.cost_of_packs(model, question, home.vendors, np.array([2])) == math.inf
     assert solve.cost_of_packs(model, question, home.vendors, np.array([3])) == pytest.approx(3, abs=1e-3)
+
+
+def test_without_a_solver_the_greedy_stands_and_the_purchaser_is_told(monkeypatch):
+    """No solution, no bound: orders by rule of thumb, which still cover, and a note that says so."""
+    monkeypatch.setattr(solve, "_in_one", lambda *_: (None, -math.inf))
+    home = house([ingredient("rice", offers=(offer("mill", "rice"),))], vendors=[vendor("mill", (1,))])
+    buying = bought(home, need("rice", {2: 3}))
+    assert [line.packs for line in buying.orders] == [3]
+    assert buying.bound_gap is None
+    assert buying.notes == (
+        "Orders were chosen by rule of thumb; how far they are from the least cost is not known",
+    )
+
+
+def test_a_large_house_keeps_the_greedy_when_its_relaxation_has_no_solution(monkeypatch):
+    monkeypatch.setattr(solve, "relaxed", lambda _: None)
+    home, requirements, chances, _ = kitchen(25, 4, 3)
+    question = asked(home, requirements, chances)
+    decision = solve.decide(question, home.vendors)
+    assert decision.packs.tolist() == greedy(question, home.vendors).tolist()
+    assert decision.gap is not None
