@@ -27,7 +27,7 @@ def check(a: Namespace, tell: Tell) -> Report:
 
 def forecast(a: Namespace, tell: Tell) -> Report:
     """Forecast covers and dishes per service."""
-    from ordering.runs import forecast_days
+    from ordering.forecasting import forecast_days
 
     return forecast_days(a.config, a.books, a.on, a.days, a.out)
 

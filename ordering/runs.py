@@ -1,4 +1,4 @@
-"""The library functions behind `order`, `forecast` and `backtest`: read, plan, write."""
+"""The library function behind `order`: read, plan, write."""
 
 from __future__ import annotations
 
@@ -11,15 +11,11 @@ from pathlib import Path
 from typing import Any
 
 from ordering import __version__
-from ordering.days import span
-from ordering.explain.chain import why
-from ordering.forecast.demand import forecast
+from ordering.explain.reasons import why
 from ordering.ledger.store import last_prices, open_ledger, record_forecast, spent, transaction
 from ordering.loading import load
-from ordering.pages.forecast_table import forecast_text
 from ordering.pages.run_files import run_files
 from ordering.pages.summary import summary
-from ordering.pages.tables import forecast_table
 from ordering.pipeline import Past, Step, plan
 from ordering.read.files import fingerprints
 from ordering.records.books import Books
@@ -27,8 +23,7 @@ from ordering.records.house import House
 from ordering.records.plan import Plan
 from ordering.records.report import Report
 from ordering.write.documents import documents_bytes
-from ordering.write.folder import write_file, write_run
-from ordering.write.table import csv_bytes
+from ordering.write.folder import write_run
 
 # What `check` says of counts and open orders, the opening stock of a run says more closely.
 _SAID_BY_THE_STOCK = {"never-counted", "old-count", "late-order"}
@@ -69,22 +64,6 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
 
     lines = (*summary(house, made, colour=terms.is_coloured), "", f"Written to {folder}")
     return Report(lines, 1 if made.shortages or made.doubts else 0, (folder,))
-
-
-def forecast_days(config: Path, books_dir: Path, on: date, n_days: int, out: Path | None) -> Report:
-    """Covers and dishes of the coming days as a table, and as a file where one is asked for.
-
-    Raises
-    ------
-    Refused : the input has faults; nothing has been written
-    """
-    loaded = load(config, books_dir, on)
-    house = loaded.house
-    coming = forecast(house, loaded.books, span(on, n_days), house.policy.seed, house.policy.paths)
-    if out is not None:
-        table = forecast_table(coming)
-        write_file(out, csv_bytes(table.columns, table.rows))
-    return Report(tuple(forecast_text(house, coming)), 0, (out,) if out else ())
 
 
 def _facts(house: House, made: Plan, books: Books, config: Path, books_dir: Path) -> bytes:

@@ -16,6 +16,7 @@ from ordering.records.plan import OrderLine, Plan, Start
 
 LONG_DAYS = 2  # what is ready on the day after needs no entry of its own
 ALARMS = (timedelta(hours=3), timedelta(hours=1))
+FORESEEN = timedelta(days=14)
 
 
 def calendar(house: House, plan: Plan) -> Calendar:
@@ -23,13 +24,19 @@ def calendar(house: House, plan: Plan) -> Calendar:
     zone = ZoneInfo(house.timezone)
     events = [
         *_cut_offs(house, plan.buying.orders, zone, is_now=True),
-        *_cut_offs(house, plan.buying.outlook, zone, is_now=False),
+        *_cut_offs(house, _near(plan), zone, is_now=False),
         *_deliveries(house, plan),
         *_starts(house, plan.netting.starts),
         *_ready(house, plan),
     ]
     stamped = plan.now.replace(tzinfo=zone) if plan.now.tzinfo is None else plan.now
     return Calendar(f"{house.name}: kitchen", house.timezone, stamped, tuple(events))
+
+
+def _near(plan: Plan) -> list[OrderLine]:
+    """Foreseen lines near enough to be in a calendar; later runs will bring the others."""
+    until = plan.next_run + FORESEEN
+    return [line for line in plan.buying.outlook if local(line.order_by).date() < until]
 
 
 def _vendor_name(house: House, vendor: str) -> str:

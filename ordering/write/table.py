@@ -27,10 +27,20 @@ def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[Value | bool]]) ->
     buffer = io.StringIO()
     writer = csv.writer(buffer, lineterminator="\n")
     writer.writerow(columns)
+    known: dict[Value | bool, str] = {}  # ids and days come again and again; numbers do not
     for row in rows:
         if len(row) != len(columns):
             raise ValueError(f"{len(row)} values for {len(columns)} columns: {row!r}")
-        writer.writerow([plain(value) for value in row])
+        writer.writerow(
+            [
+                number(value)
+                if type(value) is float
+                else known.get(value) or known.setdefault(value, plain(value))
+                if type(value) is str or type(value) is date
+                else plain(value)
+                for value in row
+            ]
+        )
     return buffer.getvalue().encode("utf-8")
 
 
@@ -46,6 +56,8 @@ def plain(value: Value | bool) -> str:
 
 def number(value: float) -> str:
     """A plain decimal: six significant digits below a million, none lost of a whole number above."""
+    if not value:
+        return "0"
     text = f"{value:.6g}"
     if "e" in text:
         text = f"{value:.0f}" if abs(value) > 1 else f"{value:.12f}".rstrip("0").rstrip(".")
