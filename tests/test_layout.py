@@ -12,6 +12,7 @@ RIMS = {"write", "ledger"}
 CONDUCTORS = {
     "commands",
     "backtesting",
+    "forecasting",
     "loading",
     "pipeline",
     "runs",
