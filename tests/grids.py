@@ -11,7 +11,9 @@
 
 Rows named `gross_requirement` and `scheduled_receipt` are given, the others are expected; a row that is
 not drawn is not compared. The head says `on hand N`, `lead time N days`, `packs of N` (or `any`),
-`keeps N days`, `largest N`, and `use by N` for the day after which what is on hand is past.
+`keeps N days`, `largest N`, and `use by N` for the day after which what is on hand is past. Where
+`material comes 1 5` on these days it `lasts N days`; else it can be had on any day. `closed 3 4` are days on
+which nobody is served.
 """
 
 from __future__ import annotations
@@ -27,6 +29,7 @@ from numpy.typing import NDArray
 
 from ordering.net.netting import net_all
 from ordering.records.books import Lot
+from ordering.records.house import Closure
 from ordering.records.plan import Netting, Opening, Scheduled
 
 Row = NDArray[np.float64]
@@ -43,6 +46,9 @@ class Grid:
     keeps_days: int | None
     largest: float | None
     use_by: int | None
+    comes: tuple[int, ...]
+    lasts_days: int | None
+    closed: tuple[int, ...]
     rows: Mapping[str, Row]
 
 
@@ -70,8 +76,16 @@ def read(text: str) -> Grid:
         keeps_days=_whole(_said(head, r"keeps (\d+)")),
         largest=_said(head, r"largest ([\d.]+)"),
         use_by=_whole(_said(head, r"use by (\d+)")),
+        comes=_days(head, r"material comes ([\d ]+)"),
+        lasts_days=_whole(_said(head, r"lasts (\d+)")),
+        closed=_days(head, r"closed ([\d ]+)"),
         rows=rows,
     )
+
+
+def _days(head: str, pattern: str) -> tuple[int, ...]:
+    found = re.search(pattern, head)
+    return tuple(int(n) - 1 for n in found.group(1).split()) if found else ()
 
 
 def _said(head: str, pattern: str) -> float | None:
@@ -87,7 +101,7 @@ def netted(grid: Grid) -> Netting:
     """The grid's item as a made item `part` of a dish that sells its gross requirement."""
     gross = grid.rows["gross_requirement"]
     home = houses.house(
-        [houses.ingredient("raw")],
+        [houses.ingredient("raw", keeps_days=grid.lasts_days, offers=(houses.offer("v", "raw"),))],
         [
             houses.recipe(
                 "part",
@@ -100,6 +114,7 @@ def netted(grid: Grid) -> Netting:
             )
         ],
         [houses.dish("plate", "part", 1.0)],
+        closures=[Closure(houses.MONDAY + timedelta(d), houses.MONDAY + timedelta(d)) for d in grid.closed],
     )
     first = houses.MONDAY
     until = None if grid.use_by is None else first + timedelta(days=grid.use_by - 1)
@@ -109,7 +124,8 @@ def netted(grid: Grid) -> Netting:
         Scheduled("part", float(q), first + timedelta(days=t)) for t, q in enumerate(receipts) if q
     )
     demand = houses.forecast(home, {"plate": gross})
-    return net_all(home, Opening(lots, coming), demand, {}, {"raw": 0})
+    chances = houses.chances("v", grid.comes) if grid.comes else {}
+    return net_all(home, Opening(lots, coming), demand, chances, {"raw": min(grid.comes, default=0)})
 
 
 def filled_in(grid: Grid) -> dict[str, Row]:

@@ -10,9 +10,10 @@ import numpy as np
 from ordering.net.decide import carried_on, cover
 from ordering.net.frame import Frame
 from ordering.net.levels import Level
-from ordering.net.starts import Days, Making, batches, rolled
+from ordering.net.starts import Making, batches, rolled
 from ordering.net.stock import DUST, Drawn, Parcel, draw, received
 from ordering.net.sweep import Demand, by_ready, by_start, gross_of, parcels_of, terms_of, touched
+from ordering.net.windows import Days
 from ordering.records.plan import Array, ItemFlow, Requirement
 
 DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned

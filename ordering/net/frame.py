@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -12,8 +12,9 @@ from ordering.days import next_on
 from ordering.explode.graph import Graph, folded, recipe_graph
 from ordering.net.dates import last_offset
 from ordering.net.stock import Parcel
+from ordering.net.windows import Supply, Window, windows_of
 from ordering.records.house import House
-from ordering.records.plan import Array, Forecast, Opening
+from ordering.records.plan import Array, Chance, Forecast, Opening
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +23,8 @@ class Frame:
 
     consumables : by item, [day, path]; parcels : by item, what is there or on its way; offsets : by
     item, days from ready to last day; arrival : by item, first day index on which a purchase can be
-    there; decided_days : day indices below it are decided by this run; unknown : items never counted.
+    there; decided_days : day indices below it are decided by this run; unknown : items never counted;
+    windows : by recipe whose starts are not all just in time, the days on which it can be started.
     """
 
     house: House
@@ -34,6 +36,7 @@ class Frame:
     arrival: Mapping[str, int]
     decided_days: int
     unknown: frozenset[str] = frozenset()
+    windows: Mapping[str, Window] = field(default_factory=dict)
 
     @property
     def n_days(self) -> int:
@@ -44,22 +47,33 @@ class Frame:
         return int(self.forecast.portions.shape[2])
 
 
-def frame_of(house: House, opening: Opening, forecast: Forecast, arrival: Mapping[str, int]) -> Frame:
+def frame_of(
+    house: House,
+    opening: Opening,
+    forecast: Forecast,
+    arrival: Mapping[str, int],
+    chances: Mapping[str, tuple[Chance, ...]] | None = None,
+) -> Frame:
     """The frame of one netting. Recipes that carry over their own output are folded, see `folded`."""
     house = folded(house)
     graph = recipe_graph(house)
     first = forecast.days[0]
     offsets = {i: last_offset(house, i) for i in graph.items}
+    parcels = opening_parcels(house, graph, opening, forecast)
+    supply = Supply(
+        house, graph, parcels, offsets, arrival, chances or {}, opening.unknown, len(forecast.days)
+    )
     return Frame(
         house=house,
         graph=graph,
         forecast=forecast,
         consumables=consumables(house, forecast),
-        parcels=opening_parcels(house, graph, opening, forecast),
+        parcels=parcels,
         offsets=offsets,
         arrival=arrival,
         decided_days=min(len(forecast.days), (next_on(first, house.order_weekdays or {0}) - first).days),
         unknown=opening.unknown,
+        windows=windows_of(supply, forecast),
     )
 
 

@@ -98,8 +98,10 @@ def levels_of(frame: Frame, value: Worth, chances: Mapping[str, tuple[Chance, ..
     """Service level of every item.
 
     An item is held at the highest level among the dishes that need it: a dish promised 0.98 cannot
-    be had more surely than its parts. Where an item does not keep as long as its protection interval,
-    what is not wanted is thrown away, and the newsvendor fractile holds, if it is lower.
+    be had more surely than its parts. Where what one decision leaves does not keep until the next one
+    brings more (`review_days`), what is not wanted is thrown away, and the newsvendor fractile
+    holds, if it is lower. How long a thing takes does not matter here: what ages five weeks and then
+    keeps nine days serves whoever comes within the nine.
     """
     wanted = service_levels(frame)
     return {i: _level(frame, i, wanted[i], value, chances) for i in frame.graph.items}
@@ -131,29 +133,30 @@ def _level(
 ) -> Level:
     service, why = wanted
     plain = Level(service, f"service level {service:.2f} {why}")
-    keeps, interval = frame.offsets[item], protection_days(frame, item, chances)
+    keeps, wait = frame.offsets[item], review_days(frame, item, chances)
     margin, thrown = value.margin.get(item), value.cost.get(item)
-    if keeps is None or keeps >= interval or margin is None or thrown is None or margin + thrown <= 0:
+    if keeps is None or keeps >= wait or margin is None or thrown is None or margin + thrown <= 0:
         return plain
     fractile = critical_fractile(margin, thrown)
     if fractile >= service:
         return plain
     return Level(
         fractile,
-        f"{fractile:.2f}: keeps {keeps} d, must last {interval} d; a unit short loses {margin:.2f}, "
+        f"{fractile:.2f}: keeps {keeps} d, must last {wait} d; a unit short loses {margin:.2f}, "
         f"a unit over wastes {thrown:.2f}; below the service level {service:.2f} {why}",
     )
 
 
-def protection_days(frame: Frame, item: str, chances: Mapping[str, tuple[Chance, ...]]) -> int:
-    """Days one decision must cover.
+def review_days(frame: Frame, item: str, chances: Mapping[str, tuple[Chance, ...]]) -> int:
+    """Days from what one decision brings to what the next one can bring: the review period.
 
-    Made: `takes` and the wait for the next chance to start, a day. Bought: the longest wait from one
-    delivery to the next among the vendors that offer it, in the three weeks from the first one.
+    Made: the longest wait from one day on which it can be started to the next, a day where its material
+    does not limit it. Bought: the longest wait from one delivery to the next among the vendors that
+    offer it. Both in the three weeks from the first chance.
     """
-    recipe = frame.house.recipes.get(item)
-    if recipe is not None:
-        return recipe.takes_days + 1
+    if item in frame.house.recipes:
+        window = frame.windows.get(item)
+        return 1 if window is None else window.longest_wait()
     vendors = {o.vendor for o in frame.house.ingredients[item].offers}
     days = sorted({c.day for v in vendors for c in chances.get(v, ())})
     days = [d for d in days if d <= days[0] + 21]

@@ -41,7 +41,7 @@ def net_all(
     chances : by vendor, the deliveries that can still be ordered
     arrival : by item, the first day index on which a purchase can be in the house; `n_days` when none
     """
-    frame = frame_of(house, opening, forecast, arrival)
+    frame = frame_of(house, opening, forecast, arrival, chances)
     value = worth(frame)
     levels = levels_of(frame, value, chances)
     demand = _asked(house, forecast)

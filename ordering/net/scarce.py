@@ -18,9 +18,10 @@ import numpy as np
 from ordering.explode.graph import Use
 from ordering.net.frame import Frame
 from ordering.net.levels import Worth, service_levels
-from ordering.net.starts import Days, limited, whole
+from ordering.net.starts import limited, whole
 from ordering.net.stock import DUST, Parcel, draw, in_turn
 from ordering.net.sweep import Demand, Sweep, by_ready, gross_of, parcels_of, terms_of
+from ordering.net.windows import Days
 from ordering.records.plan import Array
 
 # What is short, on which day index it was to be drawn.

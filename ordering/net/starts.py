@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ordering.net.stock import DUST
+from ordering.net.windows import Days, Flags, Window
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
-
-Days = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +18,8 @@ class Making:
 
     `last` : [day] last day index on which what is ready that day may be used.
     `first_ready` : no batch can be ready before this day index. `most` : batches in one day.
+    `on` : [day] when what is needed on each day is to be ready, never later and never decreasing; None: on
+    the day itself. `can` : [day] the days on which a batch can be ready; None: all.
     """
 
     makes: float
@@ -27,11 +27,19 @@ class Making:
     first_ready: int
     last: Days
     most: float | None = None
+    on: Days | None = None
+    can: Flags | None = None
+
+    def room(self) -> Array:
+        """Batches each day allows, [day]."""
+        most = np.inf if self.most is None else self.most
+        return np.full(self.last.size, most) if self.can is None else np.where(self.can, most, 0.0)
 
 
-def making(recipe: Recipe, last: Days) -> Making:
-    """Terms of a recipe whose batches, by ready day, may be used until `last`."""
-    return Making(recipe.makes, recipe.is_whole, recipe.takes_days, last, most_batches(recipe))
+def making(recipe: Recipe, last: Days, window: Window | None = None) -> Making:
+    """Terms of a recipe whose batches, by ready day, may be used until `last`, started within a window."""
+    on, can = (None, None) if window is None else window.ready_days(recipe.takes_days, last)
+    return Making(recipe.makes, recipe.is_whole, recipe.takes_days, last, most_batches(recipe), on, can)
 
 
 def most_batches(recipe: Recipe) -> float | None:
@@ -51,21 +59,34 @@ def whole(batches: Array) -> Array:
 def batches(net: Array, terms: Making) -> tuple[Array, Array]:
     """Batches by ready day, and what of the net requirement they leave unmet. Both [day, path].
 
-    Rounding is cumulative: what a whole batch gives beyond the need serves the next days for as long
-    as it keeps. Where more is needed than `most` a day, the rest is made on the latest earlier day
-    that has room and from which it still keeps.
+    What is needed on a day is ready on the day its window says, its own or one before. Rounding is
+    cumulative: what a whole batch gives beyond the need serves the next days for as long as it keeps.
+    Where more is needed than `most` a day, the rest is made on the latest earlier day that has room and
+    from which it still keeps.
     """
     first = min(terms.first_ready, net.shape[0])
-    if terms.most is not None and net.size and _is_tight(net, terms, first):
+    gathered = gather(net, terms.on)
+    if terms.most is not None and net.size and _is_tight(gathered, terms, first):
         return _within_capacity(net, terms)
     short = np.zeros_like(net)
     short[:first] = net[:first]
     if terms.is_whole:
         made = _whole_batches(net, terms)
     else:
-        made = net / terms.makes
+        made = gathered / terms.makes
         made[:first] = 0.0
     return made, short
+
+
+def gather(net: Array, on: Days | None) -> Array:
+    """A requirement by the day it is needed as one by the day it is to be ready. [day, path]"""
+    if on is None:
+        return net
+    gathered = np.zeros_like(net)
+    if net.shape[0]:
+        first = np.flatnonzero(np.diff(on, prepend=-1))
+        gathered[on[first]] = np.add.reduceat(net, first, axis=0)
+    return gathered
 
 
 def _is_tight(net: Array, terms: Making, first: int) -> bool:
@@ -75,7 +96,7 @@ def _is_tight(net: Array, terms: Making, first: int) -> bool:
 
 
 def _whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array:
-    """Whole batches, each day on its own at most `most`: a batch opens when the last is used or past."""
+    """Whole batches, each day at most `most`, [day, path]: one opens when the last is used or past."""
     made = np.zeros_like(net)
     left = np.zeros(net.shape[1])
     until = np.zeros(net.shape[1], dtype=np.int64)
@@ -85,11 +106,12 @@ def _whole_batches(net: Array, terms: Making, most: Array | None = None) -> Arra
         left *= until >= t
         need = net[t] - left
         opened = whole(need / terms.makes)
+        day = t if terms.on is None else terms.on[t]
         if most is not None:
-            np.minimum(opened, most[t], out=opened)
-        made[t] = opened
+            np.minimum(opened, most[day] - made[day], out=opened)
+        made[day] += opened
         left = np.maximum(opened * terms.makes - need, 0.0)
-        until = np.where(opened > 0, terms.last[t], until)
+        until = np.where(opened > 0, terms.last[day], until)
     return made
 
 
@@ -103,16 +125,19 @@ def limited(net: Array, terms: Making, most: Array) -> tuple[Array, Array]:
     if terms.is_whole:
         made = _whole_batches(net, terms, room)
     else:
-        made = np.minimum(net / terms.makes, room)
+        made = np.minimum(gather(net, terms.on) / terms.makes, room)
         made[: terms.first_ready] = 0.0
     unmet, _ = rolled(made * terms.makes, net, terms.last)
     return made, unmet
 
 
 def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
-    """Batches where the limit of a day binds on some path: held ahead, every cohort followed."""
-    assert terms.most is not None
+    """Batches where the limit of a day binds on some path: held ahead, every cohort followed.
+
+    A day on which nothing can be started has no room; one on which the house is closed has its room.
+    """
     n_days, n_paths = net.shape
+    room = terms.room()
     ahead = _held_ahead(net, terms)
     made, short = np.zeros_like(net), np.zeros_like(net)
     cohorts: list[tuple[int, Array]] = []
@@ -122,7 +147,7 @@ def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
         if t >= terms.first_ready:
             held = sum((left for last, left in cohorts if last > t), np.zeros(n_paths))
             wanted = (need + np.maximum(ahead[t] - held, 0.0)) / terms.makes
-            made[t] = np.minimum(whole(wanted) if terms.is_whole else wanted, terms.most)
+            made[t] = np.minimum(whole(wanted) if terms.is_whole else wanted, room[t])
             fresh = made[t] * terms.makes
             used = np.minimum(fresh, need)
             need = need - used
@@ -145,8 +170,7 @@ def _held_ahead(net: Array, terms: Making) -> Array:
     Backward over days: each makes what is due, latest deadline first, up to its limit; what is left
     moves a day earlier, unless it would not keep or could not be ready.
     """
-    assert terms.most is not None
-    room = terms.most * terms.makes
+    room = terms.room() * terms.makes
     n_days, n_paths = net.shape
     ahead = np.zeros_like(net)
     pending: list[tuple[int, Array]] = []
@@ -155,7 +179,7 @@ def _held_ahead(net: Array, terms: Making) -> Array:
         if due:
             ahead[t] = sum((left for _, left in due), np.zeros(n_paths))
         pending = [*due, (t, net[t].copy())]
-        space = np.full(n_paths, room)
+        space = np.full(n_paths, room[t])
         for _, left in pending:
             used = np.minimum(left, space)
             left -= used

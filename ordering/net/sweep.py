@@ -16,8 +16,9 @@ import numpy as np
 
 from ordering.net.dates import dated_parts
 from ordering.net.frame import Frame
-from ordering.net.starts import Days, Making, batches, making
+from ordering.net.starts import Making, batches, making
 from ordering.net.stock import DUST, Drawn, Parcel, draw, fallen
+from ordering.net.windows import Days
 from ordering.records.plan import Array
 
 
@@ -96,7 +97,7 @@ def terms_of(frame: Frame, item: str, oldest: Mapping[str, Days]) -> Making:
             drawn_on = ready - recipe.takes_days + line.at_days
             known = (drawn_on >= 0) & (drawn_on < frame.n_days)
             last[known] = np.minimum(last[known], oldest[line.item][drawn_on[known]])
-    return making(recipe, np.maximum(last, ready))
+    return making(recipe, np.maximum(last, ready), frame.windows.get(item))
 
 
 def by_start(ready: Array, takes_days: int) -> Array:
@@ -182,6 +183,8 @@ def oldest_drawn(frame: Frame, item: str, drawn: Drawn, terms: Making | None) ->
     offset = frame.offsets[item]
     fresh = np.arange(n_days) + (2 * n_days if offset is None else offset)
     earliest = fresh if terms is None else np.minimum(fresh, terms.last)
+    if terms is not None and terms.on is not None:  # made ahead, it is as old as its batch
+        earliest = earliest[terms.on]
     if terms is not None and terms.is_whole:  # the rest of yesterday's batch goes first
         before = np.concatenate(([2 * n_days], earliest[:-1]))
         earliest = np.where(before >= np.arange(n_days), np.minimum(earliest, before), earliest)

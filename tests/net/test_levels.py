@@ -6,7 +6,7 @@ import pytest
 from houses import MONDAY, dish, ingredient, line, recipe
 
 from ordering.net.frame import consumables, frame_of
-from ordering.net.levels import levels_of, protection_days, worth
+from ordering.net.levels import levels_of, review_days, worth
 from ordering.records.house import Closure, Party, Service
 from ordering.records.plan import Opening
 
@@ -58,10 +58,28 @@ def test_without_a_price_nothing_is_known():
 def test_days_to_cover_are_between_deliveries_or_the_stage_and_a_day():
     home = fish_house()
     chances = houses.chances("sea", [1, 3, 8, 10])
-    assert protection_days(frame(home), "fish", chances) == 5
-    assert protection_days(frame(home), "fish", {}) == 7
-    assert protection_days(frame(home), "sauce", chances) == 3
-    assert protection_days(frame(home), "plate", chances) == 1
+    assert review_days(frame(home), "fish", chances) == 5
+    assert review_days(frame(home), "fish", {}) == 7
+    assert review_days(frame(home), "sauce", chances) == 1
+    assert review_days(frame(home), "plate", chances) == 1
+
+
+def test_what_ages_for_weeks_and_keeps_until_more_is_ready_is_held_at_the_service_level():
+    """Thirty-five days to age, nine to serve, and a rib can be hung every day: nothing is thrown away by
+    the next decision. Where the meat comes once a week and what is hung keeps three days, it is."""
+    rib = ingredient("rib", keeps_days=2, offers=(houses.offer("farm", "rib", 8, 160),))
+    for keeps, wait, level in ((9, 5, 0.98), (3, 5, 40 / 60)):
+        home = houses.house(
+            [rib],
+            [recipe("aged", 1, {"rib": 1}, takes_days=35, keeps_days=keeps)],
+            [dish("steak", "aged", price=60, service_level=0.98)],
+            [houses.vendor("farm")],
+        )
+        chances = houses.chances("farm", [1, 8, 15, 22, 29])
+        demand = houses.forecast(home, {"steak": [10.0] * 60})
+        found = frame_of(home, Opening(), demand, {"rib": 1}, chances)
+        assert review_days(found, "aged", chances) == wait
+        assert levels_of(found, worth(found), chances)["aged"].value == pytest.approx(level)
 
 
 def test_what_spoils_before_the_next_delivery_is_held_at_its_fractile():
