@@ -50,7 +50,7 @@ def receive(a: Namespace, tell: Tell) -> Report:
     """Book in a delivery."""
     from ordering.bookkeeping import receive
 
-    return receive(a.config, a.books, a.file, a.on)
+    return receive(a.config, a.books, a.file, a.on, a.yes)
 
 
 def count(a: Namespace, tell: Tell) -> Report:
@@ -199,6 +199,7 @@ def _place_options(sub: argparse.ArgumentParser) -> None:
 
 def _receive_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("file", type=Path, metavar="FILE", help="what came, as csv or xlsx")
+    sub.add_argument("--yes", action="store_true", help="book in entries that look wrong, too")
 
 
 def _count_options(sub: argparse.ArgumentParser) -> None:

@@ -10,7 +10,7 @@ from types import SimpleNamespace
 import openpyxl
 import pytest
 
-from ordering import bookkeeping
+from ordering import bookkeeping, cli
 from ordering.faults import Refused
 from ordering.ledger import store
 from ordering.loading import load
@@ -169,10 +169,12 @@ class Kitchen:
     def place(self, *without, on=THU, run="2026-11-26"):
         return bookkeeping.place(self.config, self.books, self.runs, run, without, on)
 
-    def receive(self, text, name="delivery.csv", on=SAT):
+    def receive(self, text, name="delivery.csv", on=SAT, yes=False):
         file = self.folder / name
-        file.write_text("delivered_on,vendor,code,packs,quantity,unit,price\n" + text)
-        return bookkeeping.receive(self.config, self.books, file, on)
+        heads = ["delivered_on", "vendor", "code", "packs", "quantity", "unit", "price", "use_by"]
+        rows = "".join(row + "," * (len(heads) - 1 - row.count(",")) + "\n" for row in text.split())
+        file.write_text(",".join(heads) + "\n" + rows)
+        return bookkeeping.receive(self.config, self.books, file, on, yes)
 
     def count(self, text, name="count.csv", on=THU, yes=False):
         file = self.folder / name
@@ -492,6 +494,145 @@ def test_a_delivery_that_never_was_booked_is_said_in_one_line(kitchen):
 def test_a_delivery_that_cannot_be_is_refused_and_nothing_is_booked(kitchen, text, kind):
     assert kind in [f.kind for f in refused(lambda: kitchen.receive(text)).faults]
     assert not store.ledger_path(kitchen.books).exists()
+
+
+@pytest.mark.parametrize(
+    ("row", "kind", "words"),
+    [
+        (
+            "M-1,3,7500,kg,20.00",
+            "pack-weight",
+            "M-1 Bread flour: 2026-11-28: 7500 kg came, but 3 packs hold 75 kg",
+        ),
+        ("M-1,3,7.5,kg,20.00", "pack-weight", "7.5 kg came, but 3 packs hold 75 kg"),
+        ("M-1,3,0,kg,20.00", "pack-weight", "0 kg came, but 3 packs hold 75 kg"),
+        ("M-1,0,75,kg,20.00", "pack-weight", "75 kg came, but 0 packs hold 0 kg"),
+        ("M-9,2,1000,kg,4.00", "pack-weight", "1000000 g came, but 2 packs hold 1000 g"),
+        ("M-1,30,750,kg,20.00", "many-packs", "30 packs came, 3 ordered"),
+        ("M-2,50,500,kg,9.00", "many-packs", "500 kg came instead of M-1, 75 kg ordered"),
+        ("M-1,3,75,kg,200.00", "price-off", "200.00 charged a pack, 20.00 agreed"),
+        ("M-1,3,75,kg,0.80", "price-off", "0.80 charged a pack, 20.00 agreed"),
+        ("M-9,2,1000,g,4.00,2026-11-08", "use-by-passed", "use by 2026-11-08 had passed when it came"),
+        ("M-9,2,1000,g,4.00,2027-11-28", "use-by-far", "use by 2027-11-28, though it keeps 10 days"),
+    ],
+)
+def test_a_slip_in_a_delivery_is_asked_about_and_booked_only_when_confirmed(kitchen, row, kind, words):
+    placed(kitchen)
+    before = kitchen.ledger()
+    text = f"2026-11-28,miller,{row}\n2026-11-28,poulterer,077,5,10,kg,9.00\n"
+    caught = refused(lambda: kitchen.receive(text))
+    assert [f.kind for f in caught.faults] == [kind]
+    assert words in str(caught)
+    assert "if it is right, book it in with --yes" in str(caught)
+    assert kitchen.ledger() == before
+    report = kitchen.receive(text, yes=True)
+    assert report.status == 1
+    assert any(line.startswith("look: ") and words in line for line in report.lines)
+    assert len(kitchen.ledger().receipts) == 2
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "miller,M-1,3,370,kg,20.00",
+        "miller,M-1,14,350,kg,20.00",
+        "miller,M-1,3,75,kg,99.00",
+        "miller,M-1,3,75,kg,4.10",
+        "miller,M-1,3,75,kg,0",
+        "miller,M-1,0,0,kg,20.00",
+        "miller,M-1,3,,,",
+        "miller,M-2,30,300,kg,9.00",
+        "poulterer,077,5,3,kg,9.00,2026-12-08",
+    ],
+)
+def test_what_is_odd_and_can_be_is_booked_without_a_question(kitchen, row):
+    placed(kitchen)
+    kitchen.receive(f"2026-11-28,{row}\n")
+    assert len(kitchen.ledger().receipts) == 1
+
+
+def test_every_slip_of_a_delivery_is_said_at_once(kitchen):
+    placed(kitchen)
+    text = "2026-11-28,miller,M-1,30,75,kg,200.00\n2026-11-28,poulterer,077,5,100,kg,9.00\n"
+    kinds = [f.kind for f in refused(lambda: kitchen.receive(text)).faults]
+    assert sorted(kinds) == ["many-packs", "pack-weight", "pack-weight", "price-off"]
+
+
+def test_what_nobody_ordered_is_held_against_the_most_that_ever_came(kitchen):
+    kitchen.receive("2026-11-27,miller,M-2,2,20,kg,9.00\n", "fri.csv")
+    kitchen.receive("2026-11-28,miller,M-2,19,190,kg,9.00\n", "sat.csv")
+    caught = refused(lambda: kitchen.receive("2026-11-28,miller,M-2,190,1900,kg,9.00\n", "sat.csv"))
+    assert [f.kind for f in caught.faults] == ["many-packs"]
+    assert "190 packs came, which nobody ordered; the most there was is 2 packs" in str(caught)
+
+
+@pytest.mark.parametrize(
+    ("day", "on", "kind", "words"),
+    [
+        ("2025-11-28", SAT, "old-delivery", "delivered 365 days ago"),
+        ("2026-10-27", SAT, "old-delivery", "delivered 32 days ago"),
+        ("2026-10-28", SAT, "far-from-order", "it is ordered for 2026-11-28"),
+        ("2026-11-18", SAT, "far-from-order", "it is ordered for 2026-11-28"),
+        ("2026-12-08", SAT + timedelta(20), "far-from-order", "it is ordered for 2026-11-28"),
+    ],
+)
+def test_a_date_far_from_the_order_and_from_today_is_asked_about(kitchen, day, on, kind, words):
+    placed(kitchen)
+    text = f"{day},miller,M-1,3,75,kg,20.00\n"
+    caught = refused(lambda: kitchen.receive(text, on=on))
+    assert [f.kind for f in caught.faults] == [kind]
+    assert words in str(caught)
+    assert any(words in line for line in kitchen.receive(text, on=on, yes=True).lines)
+
+
+@pytest.mark.parametrize(
+    ("day", "on"),
+    [
+        ("2026-11-21", SAT),
+        ("2026-11-22", SAT),
+        ("2026-12-05", SAT + timedelta(20)),
+        ("2026-12-08", SAT + timedelta(12)),
+        ("2026-11-28", SAT + timedelta(31)),
+    ],
+)
+def test_a_date_near_the_order_or_near_today_is_none_to_ask_about(kitchen, day, on):
+    placed(kitchen)
+    kitchen.receive(f"{day},miller,M-1,3,75,kg,20.00\n", on=on)
+    assert len(kitchen.ledger().receipts) == 1
+
+
+def test_what_was_confirmed_is_not_asked_about_when_the_file_grows(kitchen):
+    placed(kitchen)
+    heavy = "2026-11-27,poulterer,077,5,60,kg,9.00\n"
+    kitchen.receive(heavy, yes=True)
+    kitchen.receive(heavy + "2026-11-28,miller,M-1,3,75,kg,20.00\n")
+    caught = refused(lambda: kitchen.receive(heavy + "2026-11-28,miller,M-1,3,7500,kg,20.00\n"))
+    assert [f.subject for f in caught.faults] == ["M-1 Bread flour"]
+
+
+def test_a_corrected_slip_is_held_against_the_order_and_not_against_the_slip(kitchen):
+    placed(kitchen)
+    kitchen.receive("2026-11-28,miller,M-1,30,750,kg,20.00\n", yes=True)
+    report = kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,M-9,2,1,kg,4.00\n")
+    assert report.lines[-1] == "  as ordered"
+
+
+def test_a_delivery_of_a_day_to_come_is_refused_even_when_confirmed(kitchen):
+    caught = refused(lambda: kitchen.receive("2026-12-05,miller,M-1,3,75,kg,20.00\n", yes=True))
+    assert [f.kind for f in caught.faults] == ["future"]
+
+
+def test_the_command_asks_and_takes_yes_for_an_answer(kitchen, capsys):
+    file = kitchen.folder / "delivery.csv"
+    file.write_text(
+        "delivered_on,vendor,code,packs,quantity,unit,price\n2026-11-28,miller,M-1,3,7500,kg,20.00\n"
+    )
+    words = ["receive", str(file), f"--config={kitchen.config}", f"--books={kitchen.books}", f"--on={SAT}"]
+    assert cli.main(words) == 2
+    assert "1 fault; nothing was written" in capsys.readouterr().err
+    assert not store.ledger_path(kitchen.books).exists()
+    assert cli.main([*words, "--yes"]) == 1
+    assert len(kitchen.ledger().receipts) == 1
 
 
 # --- count ---------------------------------------------------------------------------------------

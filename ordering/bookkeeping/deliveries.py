@@ -2,29 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 from ordering.bookkeeping.files import empty, to_come
-from ordering.faults import Refused
+from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
-from ordering.ledger.receiving import corrections, delivery_told, matched_bookings
+from ordering.ledger.doubting import slips
+from ordering.ledger.receiving import Delivery, corrections, delivery_told, matched_bookings
 from ordering.ledger.source import source_of
-from ordering.loading import load
+from ordering.loading import Loaded, load
 from ordering.read.books import read_deliveries
-from ordering.records.ledger import BookedReceipt
+from ordering.records.ledger import BookedReceipt, Bookings
 from ordering.records.report import Report
 
 
-def receive(config: Path, books_dir: Path, file: Path, on: date) -> Report:
+def receive(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: bool) -> Report:
     """Book in a delivery and hold it against the order.
 
     The same content counts once. A file of the same name replaces what it booked before for the
-    same vendors and days, and says what changes.
+    same vendors and days, and says what changes. Entries that look like a slip are refused unless
+    `is_confirmed`.
 
     Raises
     ------
-    Refused : the file has faults, or is of a day to come; nothing has been written
+    Refused : the file has faults, is of a day to come, or has entries to ask about; nothing has been written
     """
     loaded = load(config, books_dir, on)
     house = loaded.house
@@ -36,27 +40,55 @@ def receive(config: Path, books_dir: Path, file: Path, on: date) -> Report:
     source = source_of("receipts", file, receipts)
     if day := store.booked_before(books_dir, source):
         return Report((f"{file.name} was booked in on {day}; nothing changed",))
-    deliveries = sorted({(r.vendor, r.delivered_on) for r in receipts})
+    odd = _odd(loaded, store.bookings(books_dir), booked, file, on)
+    if odd and not is_confirmed:
+        raise Refused(odd)
+    deliveries = sorted({_delivery(b) for b in booked})
     with store.open_ledger(books_dir) as connection, store.transaction(connection):
         if day := rows.booked_before(connection, source):
             return Report((f"{file.name} was booked in on {day}; nothing changed",))
-        before = [
-            b for b in rows.receipts(connection) if (b.receipt.vendor, b.receipt.delivered_on) in deliveries
-        ]
+        before = [b for b in rows.receipts(connection) if _delivery(b) in deliveries]
         number = rows.add_file(connection, source, on)
         rows.add_receipts(connection, number, booked)
         rows.replace_receipts(connection, number, file.name, deliveries)
         after = rows.bookings(connection)
-    mine = [b for b in before if b.file == file.name]
-    again = {(b.receipt.vendor, b.receipt.delivered_on) for b in mine}
-    now = (b for b in booked if (b.receipt.vendor, b.receipt.delivered_on) in again)
-    changes = corrections(mine, now)
-    others = sorted({b.file for b in before if b.file != file.name})
-    second = [
+    told = delivery_told(house, matched_bookings(house, loaded.books, after), deliveries)
+    look = [
+        *(f"look: {fault.subject}: {fault.wrong}" for fault in odd),
+        *_second_files(before, file.name),
+    ]
+    changes = _changes(before, booked, file.name)
+    fine = told.is_fine and not look
+    return Report((*changes, *told.lines, *look), 0 if fine else 1, (store.ledger_path(books_dir),))
+
+
+def _delivery(booked: BookedReceipt) -> Delivery:
+    return booked.receipt.vendor, booked.receipt.delivered_on
+
+
+def _odd(
+    loaded: Loaded, bookings: Bookings, booked: Sequence[BookedReceipt], file: Path, on: date
+) -> list[Fault]:
+    """Entries to ask about; what the file booked before is not asked about again."""
+    deliveries = {_delivery(b) for b in booked}
+    stands = [b for b in bookings.receipts if b.file != file.name or _delivery(b) not in deliveries]
+    then = replace(bookings, receipts=(*stands, *booked))
+    matching = matched_bookings(loaded.house, loaded.books, then)
+    known = {b.receipt for b in bookings.receipts if b.file == file.name}
+    new = [b.receipt for b in booked if b.receipt not in known]
+    return slips(loaded.house, matching, new, file.as_posix(), on)
+
+
+def _changes(before: Sequence[BookedReceipt], booked: Sequence[BookedReceipt], file: str) -> tuple[str, ...]:
+    """What the file changes of what it booked before for the same vendors and days."""
+    mine = [b for b in before if b.file == file]
+    again = {_delivery(b) for b in mine}
+    return corrections(mine, (b for b in booked if _delivery(b) in again))
+
+
+def _second_files(before: Sequence[BookedReceipt], file: str) -> list[str]:
+    return [
         f"look: {other} was booked in for the same vendor and day, so both count; "
         f"to correct a file, give the corrected one the same name"
-        for other in others
+        for other in sorted({b.file for b in before if b.file != file})
     ]
-    told = delivery_told(house, matched_bookings(house, loaded.books, after), deliveries)
-    fine = told.is_fine and not second
-    return Report((*changes, *told.lines, *second), 0 if fine else 1, (store.ledger_path(books_dir),))

@@ -93,12 +93,12 @@ def _remarks(house: House, matching: Matching, arrivals: list[Arrival]) -> Itera
         order = expected.get(arrival.answers) if arrival.answers else None
         if order is None:
             yield (
-                f"nobody ordered {_called(house, arrival.item, arrival.code)}: {_much(arrival)} came; "
+                f"nobody ordered {called(house, arrival.item, arrival.code)}: {_much(arrival)} came; "
                 f"booked in, so send it back or keep it"
             )
         elif arrival.is_substitute:
             yield (
-                f"came instead: {arrival.code} for {_called(house, order.item, order.key.code)}: "
+                f"came instead: {arrival.code} for {called(house, order.item, order.key.code)}: "
                 f"{_much(arrival)} for {number(order.quantity)} {order.unit} ordered"
             )
         else:
@@ -109,21 +109,21 @@ def _remarks(house: House, matching: Matching, arrivals: list[Arrival]) -> Itera
 
 def _against(house: House, arrival: Arrival, order: Expected, offer: Offer | None) -> Iterator[str]:
     """Packs against packs; a rest that comes later is counted with what came before."""
-    called = _called(house, arrival.item, arrival.code)
+    what = called(house, arrival.item, arrival.code)
     missing = order.packs - order.received
     if arrival.delivered_on != order.key.deliver_on:
-        yield f"{called}: {plural(arrival.packs, 'pack')} of the order for {said(order.key.deliver_on)}"
+        yield f"{what}: {plural(arrival.packs, 'pack')} of the order for {said(order.key.deliver_on)}"
     if missing > 0:
         worth = _worth(order, offer, missing)
         lacks = number(missing * order.quantity / order.packs)
         yield (
-            f"short: {called}: {number(order.received)} of {plural(order.packs, 'pack')} came, "
+            f"short: {what}: {number(order.received)} of {plural(order.packs, 'pack')} came, "
             f"{number(missing)} missing ({lacks} {order.unit}{worth}); "
             f"taken as not coming, so the next run buys it again"
         )
     elif missing < 0:
         came = plural(order.received, "pack")
-        yield f"more than ordered: {called}: {came} came, {number(order.packs)} ordered"
+        yield f"more than ordered: {what}: {came} came, {number(order.packs)} ordered"
 
 
 def _worth(order: Expected, offer: Offer | None, packs: float) -> str:
@@ -134,15 +134,15 @@ def _worth(order: Expected, offer: Offer | None, packs: float) -> str:
 def _priced(house: House, arrival: Arrival, order: Expected | None, offer: Offer | None) -> Iterator[str]:
     if arrival.price is None:
         return
-    agreed = _agreed(order, offer, arrival)
+    agreed = agreed_price(order, offer, arrival)
     if agreed is None or agreed == arrival.price:
         return
-    called = _called(house, arrival.item, arrival.code)
+    what = called(house, arrival.item, arrival.code)
     share = f" ({float(arrival.price / agreed - 1):+.1%})" if agreed else ""
-    yield f"price: {called}: {agreed} agreed, {arrival.price} charged {per(offer)}{share}"
+    yield f"price: {what}: {agreed} agreed, {arrival.price} charged {per(offer)}{share}"
 
 
-def _agreed(order: Expected | None, offer: Offer | None, arrival: Arrival) -> Decimal | None:
+def agreed_price(order: Expected | None, offer: Offer | None, arrival: Arrival) -> Decimal | None:
     """The price the order went out at, in the terms of the invoice."""
     is_weighed = offer is not None and offer.is_catch_weight
     if order is not None and order.price is not None and not is_weighed and not arrival.is_substitute:
@@ -157,9 +157,9 @@ def _weighed(arrival: Arrival, offer: Offer | None, house: House) -> Iterator[st
     due = arrival.packs * offer.pack_quantity
     tolerance = WEIGHT_TOLERANCE if offer.is_catch_weight else 1e-3
     if abs(arrival.quantity - due) > tolerance * due:
-        called = _called(house, arrival.item, arrival.code)
+        what = called(house, arrival.item, arrival.code)
         yield (
-            f"weight: {called}: {plural(arrival.packs, 'pack')} should hold {number(due)} {arrival.unit}, "
+            f"weight: {what}: {plural(arrival.packs, 'pack')} should hold {number(due)} {arrival.unit}, "
             f"{number(arrival.quantity)} {arrival.unit} came"
         )
 
@@ -177,9 +177,9 @@ def _missing(house: House, matching: Matching, vendor: str, day: date) -> Iterat
             yield f"nothing of the order for {said(due)} has been booked in: {all_of}, {still}"
             continue
         for e in open_lines:
-            called = _called(house, e.item, e.key.code)
+            what = called(house, e.item, e.key.code)
             ordered = f"{plural(e.packs, 'pack')} ordered for {said(due)}"
-            yield f"not on the delivery: {called}: {ordered}; {still}"
+            yield f"not on the delivery: {what}: {ordered}; {still}"
 
 
 def _amount(house: House, arrival: Arrival) -> Decimal | None:
@@ -190,7 +190,8 @@ def _amount(house: House, arrival: Arrival) -> Decimal | None:
     return None if price is None else invoiced(house, offer, arrival.packs, arrival.quantity, price)
 
 
-def _called(house: House, item: str, code: str) -> str:
+def called(house: House, item: str, code: str) -> str:
+    """A code with the name of its item: `M-1 Bread flour`."""
     known = item in house.ingredients or item in house.recipes
     return f"{code} {house.name_of(item) if known else item}"
 

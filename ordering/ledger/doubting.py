@@ -1,0 +1,151 @@
+"""Rows of a delivery to ask about before they are booked: slips of the pen, told by their size. Pure.
+
+The limits are common practice, no source: a point in the wrong place makes a weight or a price ten times
+what it is, and what really comes differs a little from what was expected, so that five times either way is
+taken for such a slip.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date
+from decimal import Decimal
+
+from ordering.faults import Fault
+from ordering.ledger.matching import LATE_DAYS, Matching
+from ordering.ledger.receiving import agreed_price, called, plural
+from ordering.records.books import Receipt
+from ordering.records.house import House, Offer
+from ordering.records.ledger import Arrival, Expected
+from ordering.records.money import offer_of, per
+from ordering.units import said as number
+
+TIMES_OFF = 5
+TIMES_THE_MOST = 10
+OLD_DAYS = 31
+KEEPS_LONGER = 2
+CONFIRM = "if it is right, book it in with --yes"
+
+Said = tuple[str, str, str]  # kind, what is wrong, what to check
+
+
+def slips(house: House, matching: Matching, receipts: Iterable[Receipt], place: str, on: date) -> list[Fault]:
+    """Entries that look like a slip: weight against packs, packs against the order, price, dates.
+
+    Parameters
+    ----------
+    matching : with the receipts already in it
+    receipts : rows to ask about, quantities in today's unit of the item
+    place : name of the file
+    on : day of booking in
+
+    Returns
+    -------
+    One fault for each entry, with what to check; rows that are as they should be give none.
+    """
+    arrivals = {(a.vendor, a.delivered_on, a.code): a for a in matching.arrivals}
+    orders = {e.key: e for e in matching.expected}
+    faults = set()
+    for receipt in receipts:
+        arrival = arrivals[receipt.vendor, receipt.delivered_on, receipt.code]
+        order = orders.get(arrival.answers) if arrival.answers else None
+        offer = offer_of(house, receipt.item, receipt.vendor, receipt.code)
+        found = [
+            *_weight(receipt, offer, arrival.unit),
+            *_packs(matching, arrival, order),
+            *_price(receipt, arrival, order, offer),
+            *_day(matching, arrival, on),
+            *_use_by(house, receipt),
+        ]
+        subject = called(house, receipt.item, receipt.code)
+        for kind, wrong, check in found:
+            day = receipt.delivered_on.isoformat()
+            faults.add(Fault(place, 0, subject, f"{day}: {wrong}", f"{check}; {CONFIRM}", kind))
+    return sorted(faults)
+
+
+def _weight(receipt: Receipt, offer: Offer | None, unit: str) -> Iterator[Said]:
+    if offer is None:
+        return
+    due = receipt.packs * offer.pack_quantity
+    if not _is_off(receipt.quantity, due):
+        return
+    came = f"{number(receipt.quantity)} {unit} came"
+    packs = plural(receipt.packs, "pack")
+    hold = "holds" if receipt.packs == 1 else "hold"
+    yield "pack-weight", f"{came}, but {packs} {hold} {number(due)} {unit}", "check packs, quantity and unit"
+
+
+def _packs(matching: Matching, arrival: Arrival, order: Expected | None) -> Iterator[Said]:
+    """Packs against packs; a substitute by quantity; what nobody ordered against the most there ever was."""
+    came = f"{plural(arrival.packs, 'pack')} came"
+    check = "check packs and code"
+    if order is None:
+        most = _most(matching, arrival)
+        if most and arrival.packs >= TIMES_THE_MOST * most:
+            wrong = f"{came}, which nobody ordered; the most there was is {plural(most, 'pack')}"
+            yield "many-packs", wrong, check
+    elif not arrival.is_substitute:
+        if order.packs and arrival.packs >= TIMES_OFF * order.packs:
+            yield "many-packs", f"{came}, {number(order.packs)} ordered", check
+    elif order.unit == arrival.unit and order.quantity and arrival.quantity >= TIMES_OFF * order.quantity:
+        wrong = (
+            f"{number(arrival.quantity)} {arrival.unit} came instead of {order.key.code}, "
+            f"{number(order.quantity)} {order.unit} ordered"
+        )
+        yield "many-packs", wrong, check
+
+
+def _most(matching: Matching, arrival: Arrival) -> float:
+    """The most packs of that code that were ordered or came on any other day."""
+    code = (arrival.vendor, arrival.code)
+    ordered = [e.packs for e in matching.expected if (e.key.vendor, e.key.code) == code]
+    came = [
+        a.packs
+        for a in matching.arrivals
+        if (a.vendor, a.code) == code and a.delivered_on != arrival.delivered_on
+    ]
+    return max((*ordered, *came), default=0.0)
+
+
+def _price(receipt: Receipt, arrival: Arrival, order: Expected | None, offer: Offer | None) -> Iterator[Said]:
+    """A price of nothing is no slip: what is sent in place of something bad is free."""
+    agreed = agreed_price(order, offer, arrival)
+    if not receipt.price or not agreed or not _is_off(receipt.price, agreed):
+        return
+    wrong = f"{receipt.price} charged {per(offer)}, {agreed} agreed"
+    yield "price-off", wrong, f"write the price {'of a pack' if per(offer) == 'a pack' else per(offer)}"
+
+
+def _day(matching: Matching, arrival: Arrival, on: date) -> Iterator[Said]:
+    """A day far from that of booking in: more than a month, or a week where the order is for another."""
+    n_days = (on - arrival.delivered_on).days
+    if n_days > OLD_DAYS:
+        yield "old-delivery", f"delivered {n_days} days ago", "check the date"
+    elif n_days > LATE_DAYS and arrival.answers is None:
+        code = (arrival.vendor, arrival.code)
+        due = [
+            e.key.deliver_on
+            for e in matching.expected
+            if (e.key.vendor, e.key.code) == code and not e.is_settled
+        ]
+        nearest = min(due, key=lambda day: abs((day - arrival.delivered_on).days), default=None)
+        if nearest and abs((nearest - arrival.delivered_on).days) > LATE_DAYS:
+            yield "far-from-order", f"it is ordered for {nearest.isoformat()}", "check the date"
+
+
+def _use_by(house: House, receipt: Receipt) -> Iterator[Said]:
+    if receipt.use_by is None:
+        return
+    use_by, check = receipt.use_by.isoformat(), "check the dates"
+    if receipt.use_by < receipt.delivered_on:
+        yield "use-by-passed", f"use by {use_by} had passed when it came", check
+    keeps = house.keeps_days(receipt.item)
+    if keeps and (receipt.use_by - receipt.delivered_on).days > KEEPS_LONGER * keeps:
+        yield "use-by-far", f"use by {use_by}, though it keeps {keeps} days", check
+
+
+def _is_off(found: float | Decimal, due: float | Decimal) -> bool:
+    """Five times too much, or a fifth and less; something where nothing is due, or the other way round."""
+    a, b = float(found), float(due)
+    return max(a, b) > 0 and (a >= TIMES_OFF * b or TIMES_OFF * a <= b)
