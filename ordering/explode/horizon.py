@@ -16,7 +16,8 @@ def horizon_days(house: House) -> int:
 
     The longest way from an order to a plate: days until the next run, from that run's cut-off to the
     vendor's door, through every stage (`takes`, less `at`) of the recipe, and then the days the
-    delivery must last: to the one after it, or as long as the goods keep if that is shorter.
+    delivery must last: to the one after it, or as long as the goods keep, raw and then made, if that
+    is shorter.
     """
     ways = _longest_ways(house)
     served = [ways.get(d.recipe, 0) for d in house.dishes.values()]
@@ -27,22 +28,37 @@ def horizon_days(house: House) -> int:
 def _longest_ways(house: House) -> dict[str, int]:
     """By item: days from the cut-off of its purchase to its first use, and until its next delivery."""
     ways: dict[str, int] = {}
+    ahead = _made_ahead(house)
     for item in reversed(recipe_graph(house).items):
         recipe = house.recipes.get(item)
         if recipe is None:
-            ways[item] = _vendor_days(house, house.ingredients[item])
+            ways[item] = _vendor_days(house, house.ingredients[item], ahead.get(item, 0))
         else:
             below = [ways.get(x.item, 0) + max(0, recipe.takes_days - x.at_days) for x in recipe.lines]
             ways[item] = max((*below, recipe.takes_days))
     return ways
 
 
-def _vendor_days(house: House, ingredient: Ingredient) -> int:
+def _made_ahead(house: House) -> dict[str, int]:
+    """By item: days that what is made from it keeps, so that it may be made while it is still good.
+
+    What is made for the service is not made ahead, whatever it is said to keep.
+    """
+    ahead: dict[str, int] = {}
+    for recipe in house.recipes.values():
+        unsaid = DAYS_BETWEEN_DELIVERIES if recipe.takes_days else 0
+        keeps = unsaid if recipe.keeps_days is None else recipe.keeps_days
+        for line in recipe.lines:
+            ahead[line.item] = max(ahead.get(line.item, 0), keeps)
+    return ahead
+
+
+def _vendor_days(house: House, ingredient: Ingredient, ahead: int) -> int:
     """Longest lead among the vendors' delivery days, and the days its delivery must last."""
     vendors = (house.vendors[o.vendor] for o in ingredient.offers if o.vendor in house.vendors)
     leads = [lead_days(day) for v in vendors for day in v.deliveries]
     keeps = DAYS_BETWEEN_DELIVERIES if ingredient.keeps_days is None else ingredient.keeps_days
-    return max((*leads, 0)) + min(keeps, DAYS_BETWEEN_DELIVERIES)
+    return max((*leads, 0)) + min(keeps + ahead, DAYS_BETWEEN_DELIVERIES)
 
 
 def lead_days(delivery: DeliveryDay) -> int:

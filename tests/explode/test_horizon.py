@@ -5,11 +5,15 @@ import houses
 from ordering.explode.horizon import horizon_days
 
 
-def home(takes, vendor=None, keeps=None, at=0, order_weekdays=frozenset({3})):
+def home(takes, vendor=None, keeps=None, at=0, order_weekdays=frozenset({3}), made_keeps=None):
     offers = (houses.offer("v", "rib"),)
     return houses.house(
         [houses.ingredient("rib", keeps_days=keeps, offers=offers)],
-        [houses.recipe("aged", 1, [houses.line("rib", 1.4, at_days=at)], takes_days=takes)],
+        [
+            houses.recipe(
+                "aged", 1, [houses.line("rib", 1.4, at_days=at)], takes_days=takes, keeps_days=made_keeps
+            )
+        ],
         [houses.dish("steak", "aged", 0.3)],
         [vendor or houses.vendor("v", [2, 5], lead_days=1)],
         order_weekdays=order_weekdays,
@@ -27,9 +31,13 @@ def test_a_stage_of_35_days_with_a_long_lead_looks_nine_weeks_ahead():
     assert horizon_days(home(35, slow)) == 7 + 15 + 35 + 7
 
 
-def test_what_keeps_less_than_a_week_need_not_last_until_the_next_delivery():
+def test_what_keeps_less_than_a_week_raw_and_made_need_not_last_until_the_next_delivery():
+    """Three days raw and three made: hung by the third day, it serves what is due up to the sixth."""
     slow = houses.vendor("v", [2], lead_days=1, weeks_ahead=2)
-    assert horizon_days(home(35, slow, keeps=3)) == 7 + 15 + 35 + 3
+    assert horizon_days(home(35, slow, keeps=3, made_keeps=0)) == 7 + 15 + 35 + 3
+    assert horizon_days(home(35, slow, keeps=3, made_keeps=3)) == 7 + 15 + 35 + 6
+    assert horizon_days(home(35, slow, keeps=3, made_keeps=9)) == 7 + 15 + 35 + 7
+    assert horizon_days(home(35, slow, keeps=3)) == 7 + 15 + 35 + 7
 
 
 def test_what_is_added_on_a_later_day_is_needed_later():
