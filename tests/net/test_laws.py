@@ -15,6 +15,7 @@ from ordering.net.netting import net_all
 from ordering.net.stock import Parcel, draw
 from ordering.net.sweep import Demand, sweep
 from ordering.records.books import Lot
+from ordering.records.house import Closure
 from ordering.records.plan import Opening
 
 law = settings(
@@ -34,10 +35,19 @@ def netted(case, house=None, opening=None, forecast=None):
     )
 
 
+def closed_on(case, days):
+    """The case with the house closed on some days."""
+    closures = tuple(
+        Closure(houses.MONDAY + timedelta(days=d), houses.MONDAY + timedelta(days=d)) for d in days
+    )
+    return replace(case, house=replace(case.house, closures=closures))
+
+
 @law
-@given(strategies.cases())
-def test_a_house_closes_balances_and_loses_no_by_product(case):
-    """The three laws of one plan, on three hundred houses."""
+@given(strategies.cases(), st.sets(st.integers(0, 11), max_size=5))
+def test_a_house_closes_balances_and_loses_no_by_product(case, closed):
+    """The three laws of one plan, on three hundred houses that are closed on some days."""
+    case = closed_on(case, sorted(closed))
     found = netted(case)
     closes_every_day(found.flows)
     balances_every_recipe(case, found.flows)
@@ -259,7 +269,8 @@ def test_parcels_one_by_one_are_days_one_by_one(drawn, seed):
 @given(strategies.cases(), st.data())
 def test_taking_over_what_is_untouched_changes_nothing(case, data):
     """Sweeping again only what a changed dish can reach gives what sweeping everything gives."""
-    frame = frame_of(case.house, case.opening, case.forecast, case.arrival)
+    chances = houses.chances("v", range(0, len(case.forecast.days), 3))
+    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, chances)
     asked = dict(zip(case.forecast.dishes, case.forecast.portions, strict=True))
     days = np.array([slot.day for slot in case.forecast.slots])
     dish = data.draw(st.sampled_from(sorted(case.house.dishes)))
