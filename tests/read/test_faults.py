@@ -1,11 +1,12 @@
 """One small input for each kind of fault or doubt, and what is said about it.
 
 Each folder in `tests/faults` has only what differs from the folder `sound`: files of a house (`*.yaml`), its
-books (`*.csv`, `*.xlsx`), a delivery file (or its name alone in `deliveries.path`), and in `absent.txt` what
-is taken away. `expected.txt` has every fault, or every doubt where there is no fault, with its kind. A folder
-is named for its kind, with a second name after a point where a kind has several cases.
+books (`*.csv`, `*.xlsx`), a delivery file (or its name alone in `deliveries.path`) or a filled count
+(`count.csv`) to be booked in, and in `absent.txt` what is taken away. `expected.txt` has every fault, or
+every doubt where there is no fault, with its kind. A folder is named for its kind, with a second name after a
+point where a kind has several cases.
 
-To write the expected texts anew after a change of wording: `python -m tests.read.test_faults`, then read the
+To write the expected texts anew after a change of wording: `python tests/read/test_faults.py`, then read the
 difference.
 """
 
@@ -19,7 +20,9 @@ from pathlib import Path
 
 import pytest
 
-from ordering import read
+from ordering import bookkeeping, read
+from ordering.faults import Refused
+from ordering.ledger import counting, doubting
 from ordering.read.books import read_books, read_deliveries
 from ordering.read.checks import doubts
 from ordering.read.house import read_house
@@ -29,6 +32,7 @@ CASES = sorted(path.name for path in HERE.iterdir() if path.is_dir())
 ON = date(2026, 11, 26)
 NOT_KINDS = {"ox-cheek"}
 BUILT_KINDS = {"unknown-vendor", "unknown-recipe", "unknown-dish", "unknown-service"}
+BOOKED_KINDS = {"future", "hundredth"}
 
 
 def laid_out(case, target):
@@ -58,9 +62,22 @@ def found_in(case, target):
     deliveries = books_dir / (named.read_text("utf-8").strip() if named.exists() else "deliveries.csv")
     if house is not None and (named.exists() or deliveries.exists()):
         faults += read_deliveries(deliveries, house)[1]
-    if not faults and house is not None and books is not None:
-        return doubts(house, books, ON)
-    return faults
+    if faults or house is None or books is None:
+        return faults
+    return refused_in(config, books_dir, deliveries) or doubts(house, books, ON)
+
+
+def refused_in(config, books_dir, deliveries):
+    """What is refused of a delivery or a filled count that can be read."""
+    count = books_dir / "count.csv"
+    try:
+        if deliveries.exists():
+            bookkeeping.receive(config, books_dir, deliveries, ON, False)
+        if count.exists():
+            bookkeeping.count_in(config, books_dir, count, ON, False)
+    except Refused as refused:
+        return refused.faults
+    return ()
 
 
 def as_text(faults, target):
@@ -79,8 +96,8 @@ def test_each_case_says_what_is_expected(case, tmp_path):
 
 
 def test_every_kind_of_fault_has_a_case():
-    kinds = set(BUILT_KINDS)
-    for path in Path(read.__file__).parent.glob("*.py"):
+    kinds = BUILT_KINDS | BOOKED_KINDS
+    for path in [*Path(read.__file__).parent.glob("*.py"), Path(counting.__file__), Path(doubting.__file__)]:
         if path.name in ("grid.py", "run_folder.py"):
             continue
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
