@@ -601,6 +601,20 @@ def test_a_date_near_the_order_or_near_today_is_none_to_ask_about(kitchen, day, 
     assert len(kitchen.ledger().receipts) == 1
 
 
+def test_years_of_old_deliveries_are_asked_about_by_the_day_and_told_in_few_lines(kitchen):
+    """A first file of the past: a fault for each delivery, at most 200, and not one for each row."""
+    days = [THU - timedelta(40 + n) for n in range(300)]
+    text = "".join(f"{day},miller,M-1,3,75,kg,20.00\n{day},miller,M-2,1,10,kg,9.00\n" for day in days)
+    caught = refused(lambda: kitchen.receive(text))
+    assert len(caught.faults) == 201
+    assert {f.subject for f in caught.faults if f.kind == "old-delivery"} == {"miller"}
+    assert "100 more faults" in str(caught)
+    lines = kitchen.receive(text, yes=True).lines
+    assert [line for line in lines if line.startswith("look: ")][-1] == "look: 280 more like these"
+    assert len([line for line in lines if line.startswith("look: ")]) == 21
+    assert len(kitchen.ledger().receipts) == 600
+
+
 def test_what_was_confirmed_is_not_asked_about_when_the_file_grows(kitchen):
     placed(kitchen)
     heavy = "2026-11-27,poulterer,077,5,60,kg,9.00\n"

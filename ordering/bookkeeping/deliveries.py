@@ -15,8 +15,11 @@ from ordering.ledger.receiving import Delivery, corrections, delivery_told, matc
 from ordering.ledger.source import source_of
 from ordering.loading import Loaded, load
 from ordering.read.books import read_deliveries
+from ordering.read.files import bounded
 from ordering.records.ledger import BookedReceipt, Bookings
 from ordering.records.report import Report
+
+MOST_CONFIRMED = 20
 
 
 def receive(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: bool) -> Report:
@@ -42,7 +45,7 @@ def receive(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: b
         return Report((f"{file.name} was booked in on {day}; nothing changed",))
     odd = _odd(loaded, store.bookings(books_dir), booked, file, on)
     if odd and not is_confirmed:
-        raise Refused(odd)
+        raise Refused(bounded(odd))
     deliveries = sorted({_delivery(b) for b in booked})
     with store.open_ledger(books_dir) as connection, store.transaction(connection):
         if day := rows.booked_before(connection, source):
@@ -53,10 +56,7 @@ def receive(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: b
         rows.replace_receipts(connection, number, file.name, deliveries)
         after = rows.bookings(connection)
     told = delivery_told(house, matched_bookings(house, loaded.books, after), deliveries)
-    look = [
-        *(f"look: {fault.subject}: {fault.wrong}" for fault in odd),
-        *_second_files(before, file.name),
-    ]
+    look = [*_confirmed(odd), *_second_files(before, file.name)]
     changes = _changes(before, booked, file.name)
     fine = told.is_fine and not look
     return Report((*changes, *told.lines, *look), 0 if fine else 1, (store.ledger_path(books_dir),))
@@ -77,6 +77,12 @@ def _odd(
     known = {b.receipt for b in bookings.receipts if b.file == file.name}
     new = [b.receipt for b in booked if b.receipt not in known]
     return slips(loaded.house, matching, new, file.as_posix(), on)
+
+
+def _confirmed(odd: Sequence[Fault]) -> list[str]:
+    """What was asked about and is booked in all the same."""
+    lines = [f"look: {fault.subject}: {fault.wrong}" for fault in odd[:MOST_CONFIRMED]]
+    return [*lines, f"look: {len(odd) - len(lines)} more like these"] if len(odd) > len(lines) else lines
 
 
 def _changes(before: Sequence[BookedReceipt], booked: Sequence[BookedReceipt], file: str) -> tuple[str, ...]:

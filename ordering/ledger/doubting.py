@@ -7,7 +7,9 @@ taken for such a slip.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
@@ -45,23 +47,44 @@ def slips(house: House, matching: Matching, receipts: Iterable[Receipt], place: 
     """
     arrivals = {(a.vendor, a.delivered_on, a.code): a for a in matching.arrivals}
     orders = {e.key: e for e in matching.expected}
+    past = _by_code(matching)
     faults = set()
     for receipt in receipts:
         arrival = arrivals[receipt.vendor, receipt.delivered_on, receipt.code]
         order = orders.get(arrival.answers) if arrival.answers else None
         offer = offer_of(house, receipt.item, receipt.vendor, receipt.code)
+        mine = past[receipt.vendor, receipt.code]
         found = [
             *_weight(receipt, offer, arrival.unit),
-            *_packs(matching, arrival, order),
+            *_packs(mine, arrival, order),
             *_price(receipt, arrival, order, offer),
-            *_day(matching, arrival, on),
+            *_day(mine, arrival, on),
             *_use_by(house, receipt),
         ]
-        subject = called(house, receipt.item, receipt.code)
+        day = receipt.delivered_on.isoformat()
         for kind, wrong, check in found:
-            day = receipt.delivered_on.isoformat()
+            # An old day is said once for the whole delivery.
+            is_whole = kind == "old-delivery"
+            subject = receipt.vendor if is_whole else called(house, receipt.item, receipt.code)
             faults.add(Fault(place, 0, subject, f"{day}: {wrong}", f"{check}; {CONFIRM}", kind))
     return sorted(faults)
+
+
+@dataclass(slots=True)
+class _Past:
+    """Orders and arrivals of one code of a vendor."""
+
+    orders: list[Expected] = field(default_factory=list)
+    arrivals: list[Arrival] = field(default_factory=list)
+
+
+def _by_code(matching: Matching) -> dict[tuple[str, str], _Past]:
+    past: dict[tuple[str, str], _Past] = defaultdict(_Past)
+    for order in matching.expected:
+        past[order.key.vendor, order.key.code].orders.append(order)
+    for arrival in matching.arrivals:
+        past[arrival.vendor, arrival.code].arrivals.append(arrival)
+    return past
 
 
 def _weight(receipt: Receipt, offer: Offer | None, unit: str) -> Iterator[Said]:
@@ -76,12 +99,12 @@ def _weight(receipt: Receipt, offer: Offer | None, unit: str) -> Iterator[Said]:
     yield "pack-weight", f"{came}, but {packs} {hold} {number(due)} {unit}", "check packs, quantity and unit"
 
 
-def _packs(matching: Matching, arrival: Arrival, order: Expected | None) -> Iterator[Said]:
+def _packs(past: _Past, arrival: Arrival, order: Expected | None) -> Iterator[Said]:
     """Packs against packs; a substitute by quantity; what nobody ordered against the most there ever was."""
     came = f"{plural(arrival.packs, 'pack')} came"
     check = "check packs and code"
     if order is None:
-        most = _most(matching, arrival)
+        most = _most(past, arrival)
         if most and arrival.packs >= TIMES_THE_MOST * most:
             wrong = f"{came}, which nobody ordered; the most there was is {plural(most, 'pack')}"
             yield "many-packs", wrong, check
@@ -96,15 +119,10 @@ def _packs(matching: Matching, arrival: Arrival, order: Expected | None) -> Iter
         yield "many-packs", wrong, check
 
 
-def _most(matching: Matching, arrival: Arrival) -> float:
+def _most(past: _Past, arrival: Arrival) -> float:
     """The most packs of that code that were ordered or came on any other day."""
-    code = (arrival.vendor, arrival.code)
-    ordered = [e.packs for e in matching.expected if (e.key.vendor, e.key.code) == code]
-    came = [
-        a.packs
-        for a in matching.arrivals
-        if (a.vendor, a.code) == code and a.delivered_on != arrival.delivered_on
-    ]
+    ordered = [e.packs for e in past.orders]
+    came = [a.packs for a in past.arrivals if a.delivered_on != arrival.delivered_on]
     return max((*ordered, *came), default=0.0)
 
 
@@ -117,18 +135,13 @@ def _price(receipt: Receipt, arrival: Arrival, order: Expected | None, offer: Of
     yield "price-off", wrong, f"write the price {'of a pack' if per(offer) == 'a pack' else per(offer)}"
 
 
-def _day(matching: Matching, arrival: Arrival, on: date) -> Iterator[Said]:
+def _day(past: _Past, arrival: Arrival, on: date) -> Iterator[Said]:
     """A day far from that of booking in: more than a month, or a week where the order is for another."""
     n_days = (on - arrival.delivered_on).days
     if n_days > OLD_DAYS:
         yield "old-delivery", f"delivered {n_days} days ago", "check the date"
     elif n_days > LATE_DAYS and arrival.answers is None:
-        code = (arrival.vendor, arrival.code)
-        due = [
-            e.key.deliver_on
-            for e in matching.expected
-            if (e.key.vendor, e.key.code) == code and not e.is_settled
-        ]
+        due = [e.key.deliver_on for e in past.orders if not e.is_settled]
         nearest = min(due, key=lambda day: abs((day - arrival.delivered_on).days), default=None)
         if nearest and abs((nearest - arrival.delivered_on).days) > LATE_DAYS:
             yield "far-from-order", f"it is ordered for {nearest.isoformat()}", "check the date"
