@@ -139,8 +139,6 @@ def _bought(supply: Supply, item: str) -> Reach:
     calendar is known it can be had on any day from the first.
     """
     offers = supply.house.ingredients[item].offers
-    if item in supply.unknown:
-        return Reach(supply.full, 0)
     if supply.graph.falls.get(item):
         return Reach(supply.full, 0 if offers else supply.full)
     arrival = min(supply.arrival.get(item, supply.n_days), supply.n_days)
@@ -172,8 +170,6 @@ def _startable(supply: Supply, item: str, reach: Mapping[str, Reach]) -> Reach:
 
 def _made(supply: Supply, item: str, start: Reach) -> Reach:
     """Days on which a made item can be there: from ready as long as it keeps."""
-    if item in supply.unknown:
-        return Reach(supply.full, 0)
     takes, keeps = supply.house.recipes[item].takes_days, supply.offsets[item]
     ready = (start.there << takes) & supply.full
     if keeps is None:  # what is made for the service is no store, whatever it is said to keep
@@ -186,8 +182,13 @@ def _made(supply: Supply, item: str, start: Reach) -> Reach:
 
 
 def _with_parcels(supply: Supply, item: str, reach: Reach, first: int) -> Reach:
-    """What is there or on its way counts before the first day on which more can be had."""
+    """What is there or on its way counts before the first day on which more can be had.
+
+    What was never counted, and of which nothing is on its way, may be there on any of those days.
+    """
     there, news = reach.there, reach.news
+    if item in supply.unknown and not supply.parcels.get(item):
+        return Reach((there | _span(0, first - 1)) & supply.full, news)
     if 0 < first < supply.n_days:
         news |= 1 << first
     for parcel in supply.parcels.get(item, ()):

@@ -210,6 +210,22 @@ def test_an_offer_counts_only_while_it_runs_and_a_day_let_to_a_party_is_open():
     assert np.flatnonzero(windows["pickle"].preferred).tolist() == [0, 1, 2, 4, 5, 7]
 
 
+def test_what_was_never_counted_may_be_there_until_it_can_be_bought_unless_some_is_on_its_way():
+    home = houses.house(
+        [ingredient("rib", keeps_days=1, offers=(houses.offer("farm", "rib"),))],
+        [recipe("aged", 1, {"rib": 1}, takes_days=1, keeps_days=9)],
+        [dish("steak", "aged")],
+    )
+    demand = houses.forecast(home, {"steak": [1.0] * 9})
+    for coming, days in (
+        ((), [0, 1, 2, 3, 4, 5, 8]),
+        ((Scheduled("rib", 4.0, day(1)),), [1, 2, 4, 5, 8]),
+    ):
+        opening = Opening((), coming, unknown=frozenset({"rib"}))
+        frame = frame_of(home, opening, demand, {"rib": 4}, houses.chances("farm", [4, 8]))
+        assert np.flatnonzero(frame.windows["aged"].allowed).tolist() == days
+
+
 def test_what_falls_out_of_other_recipes_or_was_never_counted_closes_no_window():
     home = houses.house(
         [ingredient("trim", keeps_days=0), ingredient("bird", keeps_days=0), ingredient("joint")],
