@@ -10,10 +10,12 @@ from decimal import Decimal
 from ordering.buy.curve import Cover
 from ordering.buy.money import price_at
 from ordering.days import said
-from ordering.records.house import House, Offer
+from ordering.records.house import House, Offer, Vendor
 from ordering.records.plan import Chance, OrderLine
 
 SMALL_SHARE = 0.02
+MOST_LOW = 6
+"""Vendors named for later deliveries below their minimum."""
 
 
 def of_line(
@@ -77,6 +79,36 @@ def of_buying(
         *_budget_notes(house, sum(goods.values(), Decimal(0)) + sum(fees.values(), Decimal(0)), spent),
         *_gap_notes(orders, gap),
     )
+
+
+def of_outlook(
+    house: House, outlook: Sequence[OrderLine], chances: Mapping[str, Sequence[Chance]]
+) -> tuple[str, ...]:
+    """Later deliveries foreseen below the vendor's minimum, once for each vendor.
+
+    The last delivery of a vendor within the horizon says nothing: what it must last for is not seen whole.
+    """
+    low: dict[str, list[tuple[date, Decimal]]] = defaultdict(list)
+    goods: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
+    for line in outlook:
+        goods[line.vendor, line.deliver_on] += line.amount
+    for (vendor_id, day), value in sorted(goods.items()):
+        is_last = all(chance.deliver_on <= day for chance in chances.get(vendor_id, ()))
+        if value < house.vendors[vendor_id].minimum and not is_last:
+            low[vendor_id].append((day, value))
+    first = sorted(low, key=lambda vendor_id: (low[vendor_id][0][0], vendor_id))
+    said_of = [_low_note(house.vendors[vendor_id], low[vendor_id]) for vendor_id in first[:MOST_LOW]]
+    more = len(first) - MOST_LOW
+    if more > 0:
+        said_of.append(f"Deliveries of {more} more of the vendors are foreseen below their minimum order")
+    return tuple(said_of)
+
+
+def _low_note(vendor: Vendor, low: Sequence[tuple[date, Decimal]]) -> str:
+    day, value = low[0]
+    begin = f"{vendor.name}: {value} foreseen for {said(day)} is below the minimum order of {vendor.minimum}"
+    more = f", and so {'is' if len(low) == 2 else 'are'} {len(low) - 1} after it" if len(low) > 1 else ""
+    return f"{begin}{more}; nothing is ordered for it yet: fill it, or ask the vendor, when it is due"
 
 
 def _minimum_notes(house: House, goods: Mapping[tuple[str, date], Decimal]) -> list[str]:

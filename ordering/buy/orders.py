@@ -4,23 +4,25 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from ordering.buy import notes
+from ordering.buy.beyond import Bought, Outcome, Pairs, beyond_reach, is_better, without
 from ordering.buy.calendar import item_chances
 from ordering.buy.choices import Problem, problem
 from ordering.buy.curve import Cover, cover
+from ordering.buy.joined import Drop, Wish, joined
 from ordering.buy.money import fee_for, line_amount, price_at
-from ordering.buy.outlook import foreseen
 from ordering.buy.pars import par_advice
 from ordering.buy.solve import Decision, decide
 from ordering.buy.unmet import unmet_of
 from ordering.records.house import House, Offer
 from ordering.records.plan import Buying, Chance, OrderLine, Requirement, Unmet
 
-Pairs = list[tuple[Offer, Chance]]
-Bought = tuple[Offer, Chance, int]
+AGAIN = 2
+"""Times the decision is made again at most."""
 
 
 def choose_orders(
@@ -51,21 +53,79 @@ def choose_orders(
         if found is not None:
             covers.append(found)
             unmet += unmet_of(house, found, pairs[item], days)
-    due = [c for c in covers if any(chance.is_now for _, chance in c.pairs)]
-    question = problem(house, due)
-    decision = decide(question, house.vendors)
-    bought = _bought(question, decision)
-    orders = _lines(house, bought, covers, last_prices or {})
+    made = _settled(house, covers, pairs, requirements)
+    orders = _lines(house, made.outcome.bought, covers, last_prices or {})
+    outlook = _lines(house, [line for lines in made.outcome.later.values() for line in lines], covers, {})
     fees = _fees(house, orders)
     return Buying(
         orders=orders,
-        outlook=_lines(house, _foreseen(house, covers, pairs, requirements, bought), covers, {}),
+        outlook=outlook,
         unmet=tuple(sorted(unmet, key=lambda u: (u.needed_on, u.item))),
         pars=par_advice(house, requirements, chances, days),
         fees=fees,
-        bound_gap=decision.gap,
-        notes=notes.of_buying(house, orders, fees, decision.gap, spent),
+        bound_gap=made.gap,
+        notes=(
+            *notes.of_buying(house, orders, fees, made.gap, spent),
+            *notes.of_outlook(house, outlook, chances),
+        ),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Round:
+    """One decision, the ingredients as they stand after it, and how good it is known to be."""
+
+    outcome: Outcome
+    wishes: Mapping[str, Wish]
+    gap: float | None
+
+
+def _settled(
+    house: House,
+    covers: Sequence[Cover],
+    pairs: Mapping[str, Pairs],
+    requirements: Mapping[str, Requirement],
+) -> _Round:
+    """The decision, made again while goods are left to later deliveries that will not come for them."""
+    best = _round(house, covers, pairs, requirements)
+    barred: dict[str, frozenset[Drop]] = {}
+    for _ in range(AGAIN):
+        found = beyond_reach(house, best.wishes, best.outcome)
+        if not found:
+            break
+        barred.update({item: barred.get(item, frozenset()) | drops for item, drops in found.items()})
+        left = {item: without(of_item, barred.get(item, frozenset())) for item, of_item in pairs.items()}
+        again = [
+            cover(house.ingredients[c.item], left[c.item], requirements[c.item]) if c.item in barred else c
+            for c in covers
+        ]
+        tried = _round(house, [c for c in again if c is not None], left, requirements)
+        until = max(day for drops in found.values() for _, day in drops)
+        if not is_better(house, best.outcome, tried.outcome, until):
+            break
+        best = tried
+    return best
+
+
+def _round(
+    house: House,
+    covers: Sequence[Cover],
+    pairs: Mapping[str, Pairs],
+    requirements: Mapping[str, Requirement],
+) -> _Round:
+    question = problem(house, [c for c in covers if any(chance.is_now for _, chance in c.pairs)])
+    decision = decide(question, house.vendors)
+    bought = _bought(question, decision)
+    ordered: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    for offer, chance, packs in bought:
+        ordered[offer.item].append((chance.day, packs * offer.pack_quantity))
+    wishes = {
+        c.item: Wish(
+            c, pairs[c.item], requirements[c.item], house.ingredients[c.item].par or 0.0, ordered[c.item]
+        )
+        for c in covers
+    }
+    return _Round(Outcome(bought, joined(wishes, house.vendors)), wishes, decision.gap)
 
 
 def _bought(question: Problem, decision: Decision) -> list[Bought]:
@@ -118,22 +178,3 @@ def _fees(house: House, orders: Sequence[OrderLine]) -> dict[tuple[str, date], D
         goods[line.vendor, line.deliver_on] += line.amount
     fees = {drop: fee_for(house.vendors[drop[0]], value) for drop, value in sorted(goods.items())}
     return {drop: fee for drop, fee in fees.items() if fee > 0}
-
-
-def _foreseen(
-    house: House,
-    covers: Sequence[Cover],
-    pairs: Mapping[str, Pairs],
-    requirements: Mapping[str, Requirement],
-    bought: Sequence[Bought],
-) -> list[Bought]:
-    ordered: dict[str, list[tuple[int, float]]] = defaultdict(list)
-    for offer, chance, packs in bought:
-        ordered[offer.item].append((chance.day, packs * offer.pack_quantity))
-    lines: dict[tuple[str, str, date, str], Bought] = {}
-    for c in covers:
-        par = house.ingredients[c.item].par or 0.0
-        for offer, chance, packs in foreseen(c, pairs[c.item], requirements[c.item], par, ordered[c.item]):
-            key = (offer.vendor, offer.code, chance.deliver_on, c.item)
-            lines[key] = (offer, chance, packs + (lines[key][2] if key in lines else 0))
-    return list(lines.values())

@@ -27,8 +27,8 @@ def foreseen(
     requirement: Requirement,
     par: float,
     ordered: Sequence[tuple[int, float]],
-) -> list[Line]:
-    """Later packs of one ingredient over the horizon.
+) -> tuple[list[Line], float]:
+    """Later packs of one ingredient over the horizon, and what of its need none of them can meet.
 
     Each day that nothing bought yet covers is met from the latest delivery of the cheapest offer that is in
     time, with enough to last until that vendor comes again.
@@ -44,11 +44,13 @@ def foreseen(
     parcels = [_Parcel(day, quantity) for day, quantity in sorted(ordered)]
     bought = sum(quantity for _, quantity in ordered)
     lines: list[Line] = []
+    left_open = 0.0
     for day in range(len(daily)):
         wanted = _drawn(parcels, day, float(daily[day]), cover.keeps_days)
         while wanted > NOTHING:
             chosen = _in_time(cover, later, day)
             if chosen is None:
+                left_open += wanted
                 break
             offer, chance = chosen
             quantity = wanted + _until_next(cover, later, chosen, day, parcels)
@@ -60,7 +62,16 @@ def foreseen(
             parcels.append(_Parcel(chance.day, packs * offer.pack_quantity))
             parcels.sort(key=lambda parcel: parcel.day)
             wanted = _drawn(parcels, day, wanted, cover.keeps_days)
-    return lines
+    return _merged(lines), left_open
+
+
+def _merged(lines: Sequence[Line]) -> list[Line]:
+    """Packs of one offer with one delivery as one line."""
+    found: dict[tuple[str, str, int], Line] = {}
+    for offer, chance, packs in lines:
+        key = offer.vendor, offer.code, chance.day
+        found[key] = offer, chance, packs + (found[key][2] if key in found else 0)
+    return list(found.values())
 
 
 def _drawn(parcels: list[_Parcel], day: int, wanted: float, keeps_days: int | None) -> float:

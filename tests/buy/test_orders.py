@@ -76,12 +76,14 @@ def test_more_is_bought_when_the_waiver_is_worth_it():
 
 
 def test_a_minimum_is_reached_with_goods_wanted_next_week_rather_than_with_waste():
-    """Herbs spoil, salt is wanted next Thursday: salt fills the order, herbs stay as few as are wanted."""
+    """Herbs spoil, salt is wanted next Thursday: salt fills the order, herbs stay as few as are wanted. The
+    rest of the salt, 64.00, comes next week by itself."""
     herbs = ingredient("herbs", keeps_days=2, offers=(offer("farm", "herbs", 1, 5),))
     salt = ingredient("salt", offers=(offer("farm", "salt", 1, 8),))
     home = house([herbs, salt], vendors=[vendor("farm", (1,), minimum=Decimal(40))])
-    buying = bought(home, need("herbs", {2: 2}), need("salt", {10: 6}))
+    buying = bought(home, need("herbs", {2: 2}), need("salt", {10: 12}))
     assert packs(buying.orders) == [("farm-herbs", 1, 2), ("farm-salt", 1, 4)]
+    assert packs(buying.outlook) == [("farm-salt", 8, 8)]
 
 
 def test_another_vendor_when_the_minimum_is_too_much():
@@ -162,6 +164,14 @@ def test_a_pack_larger_than_what_is_used_in_time_is_bought_when_it_must_be_and_s
 def test_waste_is_not_claimed_beyond_the_horizon():
     home = shop(offer("mill", "rice", 5, 26), keeps_days=60)
     assert bought(home, need("rice", {2: 1})).orders[0].note == ""
+
+
+@pytest.mark.parametrize(("keeps_days", "is_said"), [(11, True), (12, True), (13, False), (100, False)])
+def test_waste_is_claimed_up_to_the_last_day_of_the_horizon(keeps_days, is_said):
+    """Delivered on day 1 of 14, good through day 13, the last: seen to spoil; a day longer is not."""
+    home = shop(offer("mill", "rice", 5, 26), keeps_days=keeps_days)
+    note = bought(home, need("rice", {2: 1})).orders[0].note
+    assert ("more than is wanted" in note) is is_said
 
 
 def test_what_spoils_before_the_next_delivery_is_out_of_reach():
