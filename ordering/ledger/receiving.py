@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -73,8 +74,11 @@ def delivery_told(house: House, matching: Matching, deliveries: Iterable[Deliver
     """
     lines: list[str] = []
     is_fine = True
+    by_delivery: dict[Delivery, list[Arrival]] = defaultdict(list)
+    for arrival in matching.arrivals:
+        by_delivery[arrival.vendor, arrival.delivered_on].append(arrival)
     for vendor, day in sorted(set(deliveries)):
-        arrivals = [a for a in matching.arrivals if (a.vendor, a.delivered_on) == (vendor, day)]
+        arrivals = by_delivery[vendor, day]
         remarks = [*_remarks(house, matching, arrivals), *_missing(house, matching, vendor, day)]
         name = house.vendors[vendor].name if vendor in house.vendors else vendor
         total = sum((_amount(house, a) or Decimal(0) for a in arrivals), Decimal(0))
