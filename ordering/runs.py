@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, time, timedelta
 from decimal import Decimal
@@ -75,8 +76,8 @@ def _facts(house: House, made: Plan, books: Books, config: Path, books_dir: Path
         "paths": house.policy.paths,
         "next_run": made.next_run.isoformat(),
         "inputs": {
-            **fingerprints(sorted(config.glob("*.yaml"))),
-            **fingerprints(sorted(p for p in books_dir.iterdir() if p.suffix in {".csv", ".xlsx"})),
+            **_named("config", sorted(config.glob("*.yaml"))),
+            **_named("books", sorted(p for p in books_dir.iterdir() if p.suffix in {".csv", ".xlsx"})),
             "ledger": _ledger_fingerprint(books),
         },
         "gap_to_bound": made.buying.bound_gap,
@@ -84,6 +85,11 @@ def _facts(house: House, made: Plan, books: Books, config: Path, books_dir: Path
         "why": why(made, house),
     }
     return json.dumps(facts, indent=1, ensure_ascii=False, allow_nan=False).encode()
+
+
+def _named(folder: str, paths: Sequence[Path]) -> dict[str, str]:
+    """Fingerprints by the folder's part in the run and the file's name, wherever the folder lies."""
+    return {f"{folder}/{Path(name).name}": mark for name, mark in fingerprints(paths).items()}
 
 
 def _ledger_fingerprint(books: Books) -> str:
