@@ -22,7 +22,9 @@ from ordering.records.house import House, Offer
 from ordering.records.plan import Buying, Chance, OrderLine, Requirement, Unmet
 
 AGAIN = 2
-"""Times the decision is made again at most."""
+MANY = 100
+"""Times the decision is made again at most, and ingredients from which it is made again but once: a third
+decision takes its time and has changed next to nothing there; measured."""
 
 
 def choose_orders(
@@ -89,7 +91,7 @@ def _settled(
     """The decision, made again while goods are left to later deliveries that will not come for them."""
     best = _round(house, covers, pairs, requirements)
     barred: dict[str, frozenset[Drop]] = {}
-    for _ in range(AGAIN):
+    for _ in range(AGAIN if len(covers) < MANY else 1):
         found = beyond_reach(house, best.wishes, best.outcome)
         if not found:
             break
