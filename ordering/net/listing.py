@@ -22,7 +22,7 @@ def listed_starts(
     decision: Decision,
     held_back: Collection[str],
 ) -> tuple[Start, ...]:
-    """Starts in order of day and recipe.
+    """Starts in order of day, on each day parts before what is made from them, then by recipe.
 
     Those before the next run are decided; a week more is listed as planned, for stages that take a
     day or more. What is made for the same service is listed when it is made in whole batches, keeps
@@ -35,10 +35,12 @@ def listed_starts(
     long = {r for r in recipes if frame.house.recipes[r].takes_days >= LONG_DAYS}
     store = store_of(frame, opening, decision.flows, long | set(held_back))
     wanted = sorted(
-        (day, item, batches) for item in recipes for day, batches in _shown(frame, item, decided[item])
+        (day, -frame.graph.levels[item], item, batches)
+        for item in recipes
+        for day, batches in _shown(frame, item, decided[item])
     )
     listed: list[Start] = []
-    for day, item, batches in wanted:
+    for day, _, item, batches in wanted:
         store.live_until(day)
         if item in held_back:
             batches = possible_batches(store, item, day, batches)

@@ -112,6 +112,27 @@ def test_a_part_made_the_same_day_is_taken_apart_into_its_lots():
     assert put_up.hazards == ("long-ageing",)
 
 
+def test_parts_are_begun_before_what_is_made_from_them_on_the_same_day():
+    """Whoever works down the list has the crowns cut before they are hung, and does not cut them twice."""
+    home = houses.house(
+        [ingredient("duck", "each")],
+        [
+            recipe("crown", 1, {"duck": 1}, unit="each", is_whole=True, keeps_days=2),
+            recipe("aged", 1, {"crown": 1}, unit="each", takes_days=2, keeps_days=7),
+        ],
+        [dish("duck-plate", "aged")],
+    )
+    sold = [0.0, 0.0, 3.0, 2.0]
+    found = net_all(home, Opening(), houses.forecast(home, {"duck-plate": sold}), {}, {"duck": 0})
+    listed = [(s.start_on, s.recipe, s.batches) for s in found.starts]
+    assert listed == [
+        (day(0), "crown", 3),
+        (day(0), "aged", 3),
+        (day(1), "crown", 2),
+        (day(1), "aged", 2),
+    ]
+
+
 def test_parcels_are_those_left_by_what_others_draw_before():
     """Five kilos, one eaten fresh every day: on day 2 three are left for the stage, the rest is to come."""
     home = houses.house(
