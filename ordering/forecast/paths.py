@@ -69,8 +69,10 @@ def even_ranks(score: Array) -> Array:
     A Latin hypercube in each slot, so that even a few hundred paths have the marginal asked for.
     """
     n_paths = score.shape[-1]
-    place = np.argsort(np.argsort(score, axis=-1, kind="stable"), axis=-1, kind="stable")
-    return np.asarray((place + 0.5) / n_paths)
+    rank = np.empty(score.shape)
+    ranks = np.broadcast_to((np.arange(n_paths) + 0.5) / n_paths, score.shape)
+    np.put_along_axis(rank, np.argsort(score, axis=-1, kind="stable"), ranks, axis=-1)
+    return rank
 
 
 def moved_by(common: Array, own: Array, share: float | Array) -> Array:

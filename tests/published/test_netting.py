@@ -48,6 +48,9 @@ def test_the_drawn_record_is_the_published_one():
         keeps_days=None,
         largest=None,
         use_by=None,
+        comes=(),
+        lasts_days=None,
+        closed=(),
         rows={
             "gross_requirement": np.array(rows["gross_requirements"]),
             "scheduled_receipt": np.array(rows["scheduled_receipts"]),
