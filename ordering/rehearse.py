@@ -39,11 +39,12 @@ from ordering.rehearsal.kitchen import (
     start,
     stock_worth,
 )
-from ordering.rehearsal.pars import daily_use, order_to_par, start_to_par, use_per_portion
+from ordering.rehearsal.pars import Use, order_to_par, start_to_par, use_per_portion, weekday_use
 from ordering.write.folder import write_file
 from ordering.write.table import csv_bytes
 
 _PAST_DAYS = 56
+_PAR_DAYS = 28
 _OPENING_DAYS = 7
 _RUN_IN_DAYS = 14
 _PAR_FACTORS = (0.8, 1.0, 1.2, 1.5, 1.9, 2.4)
@@ -70,14 +71,14 @@ def rehearse(
     guests: dict[date, float] = defaultdict(float)
     for day, n in zip(books.covers["date"].dt.date, books.covers["covers"], strict=True):
         guests[day] += float(n)
-    past = _sum_by_dish(sold, span(first_on - timedelta(days=_RUN_IN_DAYS + _PAST_DAYS), _PAST_DAYS))
-    use = daily_use(use_per_portion(house), past, _PAST_DAYS)
+    first_past = first_on - timedelta(days=_RUN_IN_DAYS + _PAST_DAYS)
+    use = weekday_use(use_per_portion(house), _by_dish(sold, span(first_past, _PAST_DAYS)))
 
     def live(way: str, each_morning: Morning) -> Outcome:
         return _live(house, sold, guests, use, (first_on, last_on), way, each_morning, tell)
 
     pars = max(
-        (live("pars alone", _by_pars(house, use, factor)) for factor in _PAR_FACTORS),
+        (live("pars alone", _by_pars(house, sold, factor)) for factor in _PAR_FACTORS),
         key=lambda outcome: outcome.profit,
     )
     program = live("this program", _by_plan(house, books, lambda _: None))
@@ -122,7 +123,7 @@ def _live(
     house: House,
     sold: Sold,
     guests: Mapping[date, float],
-    use: Mapping[str, float],
+    use: Mapping[str, Use],
     stretch: tuple[date, date],
     way: str,
     each_morning: Morning,
@@ -159,8 +160,16 @@ def _live(
     )
 
 
-def _by_pars(house: House, use: Mapping[str, float], factor: float) -> Morning:
+def _by_pars(house: House, sold: Sold, factor: float) -> Morning:
+    """Pars set anew each order day to the use of the last four weeks, weekday by weekday."""
+    per_portion = use_per_portion(house)
+    use: dict[str, Use] = {}
+
     def each_morning(kitchen: Kitchen, day: date) -> None:
+        if day.weekday() in house.order_weekdays or not use:
+            use.clear()
+            lately = span(day - timedelta(days=_PAR_DAYS), _PAR_DAYS)
+            use.update(weekday_use(per_portion, _by_dish(sold, lately)))
         if day.weekday() in house.order_weekdays:
             now = datetime.combine(day, time(0, 0))
             chances = delivery_chances(house, now, next_on(day, house.order_weekdays), span(day, 35))
@@ -207,13 +216,13 @@ def _books_of(books: Books, kitchen: Kitchen, day: date) -> Books:
     )
 
 
-def _opening_lots(house: House, use: Mapping[str, float], day: date) -> Iterator[Lot]:
+def _opening_lots(house: House, use: Mapping[str, Use], day: date) -> Iterator[Lot]:
     """A week of everything, of what takes days a steady row in process, of liquors one full batch."""
     carried = {
         line.item: line.drawn for recipe in house.recipes.values() for line in recipe.lines if line.returns
     }
     for item in (*house.ingredients, *house.recipes):
-        rate = use.get(item, 0.0)
+        rate = float(use[item].mean()) if item in use else 0.0
         recipe = house.recipes.get(item)
         takes = recipe.takes_days if recipe else 0
         if recipe is not None and takes == 0:
@@ -239,13 +248,15 @@ def _sold(sales: pd.DataFrame) -> Sold:
     return table
 
 
-def _sum_by_dish(sold: Sold, days: tuple[date, ...]) -> dict[str, float]:
-    total: dict[str, float] = defaultdict(float)
+def _by_dish(sold: Sold, days: tuple[date, ...]) -> dict[date, dict[str, float]]:
+    """Portions by day and dish, all services together; days without sales stand there empty."""
+    table: dict[date, dict[str, float]] = {}
     for day in days:
+        table[day] = defaultdict(float)
         for dishes in sold.get(day, {}).values():
             for dish, n in dishes.items():
-                total[dish] += n
-    return dict(total)
+                table[day][dish] += n
+    return table
 
 
 def _foreseen(house: House, sold: Sold, days: tuple[date, ...]) -> Forecast:

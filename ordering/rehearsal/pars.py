@@ -1,4 +1,4 @@
-"""What a careful kitchen does without a forecast: fixed pars for what is bought and what is made."""
+"""What a careful kitchen does without a forecast: pars by weekday for what is bought and what is made."""
 
 from __future__ import annotations
 
@@ -7,10 +7,14 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import date
 
+import numpy as np
+
 from ordering.records.books import OpenOrder
 from ordering.records.house import House, Offer, Recipe
-from ordering.records.plan import Chance
+from ordering.records.plan import Array, Chance
 from ordering.rehearsal.kitchen import Kitchen, order_in, start
+
+Use = Array
 
 _MOST_DEPTH = 40
 _MADE_AHEAD_DAYS = 2
@@ -21,54 +25,71 @@ def use_per_portion(house: House) -> dict[str, dict[str, float]]:
     return {dish.id: _use(house, dish.recipe, dish.portion) for dish in house.dishes.values()}
 
 
-def daily_use(
-    per_portion: Mapping[str, Mapping[str, float]], sold: Mapping[str, float], n_days: int
-) -> dict[str, float]:
-    """Mean use of every item a day, from the portions sold by dish over `n_days`."""
-    use: dict[str, float] = defaultdict(float)
-    for dish, portions in sold.items():
-        for item, quantity in per_portion.get(dish, {}).items():
-            use[item] += quantity * portions / n_days
-    return dict(use)
+def weekday_use(
+    per_portion: Mapping[str, Mapping[str, float]], sold: Mapping[date, Mapping[str, float]]
+) -> dict[str, Use]:
+    """Mean use of every item by weekday, from the portions sold by day and dish; shape (7,), Monday first."""
+    use: dict[str, Use] = defaultdict(lambda: np.zeros(7))
+    n_days = np.bincount([day.weekday() for day in sold], minlength=7)
+    for day, dishes in sold.items():
+        for dish, portions in dishes.items():
+            for item, quantity in per_portion.get(dish, {}).items():
+                use[item][day.weekday()] += quantity * portions
+    return {item: by_weekday / np.maximum(n_days, 1) for item, by_weekday in use.items()}
 
 
-def start_to_par(kitchen: Kitchen, use: Mapping[str, float], factor: float, day: date) -> None:
-    """Start what brings each made item back to its par, in whole batches, within a day's largest."""
+def expected_use(use: Use, first: date, n_days: int) -> float:
+    """Use over so many days from `first` on, by their weekdays."""
+    return float(sum(use[(first.weekday() + n) % 7] for n in range(n_days)))
+
+
+def start_to_par(kitchen: Kitchen, use: Mapping[str, Use], factor: float, day: date) -> None:
+    """Start what brings each made item back to its par, in whole batches, within a day's largest.
+
+    The par is what is used while a batch is in the making and two days more.
+    """
     for recipe in kitchen.house.recipes.values():
-        if recipe.takes_days == 0 or use.get(recipe.id, 0.0) <= 0:
+        if recipe.takes_days == 0 or recipe.id not in use:
             continue
-        there = math.fsum(lot.quantity for lot in kitchen.lots.get(recipe.id, ()))
-        missing = use[recipe.id] * (recipe.takes_days + _MADE_AHEAD_DAYS) * factor - there
+        par = factor * expected_use(use[recipe.id], day, recipe.takes_days + _MADE_AHEAD_DAYS)
+        missing = par - math.fsum(lot.quantity for lot in kitchen.lots.get(recipe.id, ()))
         if missing > 0:
             start(kitchen, recipe, _batches(recipe, missing), day)
 
 
 def order_to_par(
     kitchen: Kitchen,
-    use: Mapping[str, float],
+    use: Mapping[str, Use],
     factor: float,
     chances: Mapping[str, Sequence[Chance]],
     day: date,
 ) -> None:
-    """Order, for every delivery due now, what brings each ingredient back to its par on that day."""
+    """Order, for every delivery due now, what brings each ingredient back to its par of that weekday.
+
+    The par of a delivery is what is used until the next one (or while the goods keep), times `factor`,
+    and never less than the largest batch that draws it.
+    """
+    least = _largest_draws(kitchen)
     baskets: dict[tuple[str, date], list[tuple[Offer, int]]] = defaultdict(list)
-    coming = dict(_in_hand(kitchen))
+    coming = _in_hand(kitchen)
     for ingredient in kitchen.house.ingredients.values():
         offer = _usual_offer(ingredient.offers, chances)
-        rate = use.get(ingredient.id, 0.0)
-        if offer is None or rate <= 0:
+        if offer is None or ingredient.id not in use:
             continue
         days = chances[offer.vendor]
         for n, chance in enumerate(days):
             if not chance.is_now:
                 break
             lasts = days[n + 1].day - chance.day if n + 1 < len(days) else 7
-            span_days = lasts if ingredient.keeps_days is None else min(lasts, max(1, ingredient.keeps_days))
-            at_delivery = max(0.0, coming.get(ingredient.id, 0.0) - rate * chance.day)
-            packs = math.ceil(max(0.0, rate * span_days * factor - at_delivery) / offer.pack_quantity - 1e-9)
-            if packs:
+            keeps = ingredient.keeps_days
+            lasts = lasts if keeps is None else min(lasts, max(1, keeps))
+            par = factor * expected_use(use[ingredient.id], chance.deliver_on, lasts)
+            par = max(par, least.get(ingredient.id, 0.0))
+            left = coming[ingredient.id] - expected_use(use[ingredient.id], day, chance.day)
+            packs = math.ceil((par - max(0.0, left)) / offer.pack_quantity - 1e-9)
+            if packs > 0:
                 baskets[offer.vendor, chance.deliver_on].append((offer, packs))
-                coming[ingredient.id] = coming.get(ingredient.id, 0.0) + packs * offer.pack_quantity
+                coming[ingredient.id] += packs * offer.pack_quantity
     for (vendor, deliver_on), basket in baskets.items():
         _place(kitchen, vendor, deliver_on, basket)
 
@@ -90,8 +111,17 @@ def _place(kitchen: Kitchen, vendor: str, deliver_on: date, basket: list[tuple[O
     order_in(kitchen, orders, amount + (0.0 if waived else float(seller.delivery_fee)))
 
 
-def _in_hand(kitchen: Kitchen) -> dict[str, float]:
-    there: dict[str, float] = defaultdict(float)
+def _largest_draws(kitchen: Kitchen) -> dict[str, float]:
+    """By item what one whole batch of a recipe draws of it, the largest."""
+    least: dict[str, float] = {}
+    for recipe in kitchen.house.recipes.values():
+        for line in recipe.lines if recipe.is_whole else ():
+            least[line.item] = max(least.get(line.item, 0.0), line.drawn)
+    return least
+
+
+def _in_hand(kitchen: Kitchen) -> defaultdict[str, float]:
+    there: defaultdict[str, float] = defaultdict(float)
     for item, shelf in kitchen.lots.items():
         there[item] += math.fsum(lot.quantity for lot in shelf)
     for order in kitchen.due:
@@ -100,11 +130,14 @@ def _in_hand(kitchen: Kitchen) -> dict[str, float]:
 
 
 def _usual_offer(offers: Sequence[Offer], chances: Mapping[str, Sequence[Chance]]) -> Offer | None:
-    """The offer a kitchen sticks to: the preferred one, else the cheapest for its quantity."""
+    """The offer a kitchen sticks to: the preferred one, else the soonest to come, then the cheapest."""
     open_offers = [o for o in offers if chances.get(o.vendor)]
     ranked = sorted(
         open_offers,
-        key=lambda o: (not o.is_preferred, float(o.price or 0) / o.pack_quantity, o.vendor, o.code),
+        key=lambda o: (
+            *(not o.is_preferred, chances[o.vendor][0].day),
+            *(float(o.price or 0) / o.pack_quantity, o.vendor, o.code),
+        ),
     )
     return ranked[0] if ranked else None
 
