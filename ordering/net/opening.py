@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
@@ -76,20 +77,23 @@ def open_orders(house: House, books: Books, on: date) -> tuple[tuple[Scheduled, 
     rule that knows shorts, late rests and substitutes (`ordering.ledger.matching`).
     """
     scheduled: list[Scheduled] = []
-    late: list[str] = []
+    late: dict[tuple[date, str], list[str]] = defaultdict(list)
     for order in sorted(books.open_orders, key=lambda o: (o.deliver_on, o.vendor, o.code, o.packs)):
         if (on - order.deliver_on).days > DOUBTFUL_AFTER_DAYS:
-            late.append(
-                f"{house.name_of(order.item)} ordered from {order.vendor} for {said(order.deliver_on)} has "
-                "not been booked in: not counted on"
-            )
+            late[order.deliver_on, order.vendor].append(house.name_of(order.item))
         elif order.quantity > 0:
             due = max(order.deliver_on, on)
             until = use_by(house, order.item, due)
             scheduled.append(
                 Scheduled(order.item, order.quantity, order.deliver_on, until, order.vendor, order.code)
             )
-    return tuple(scheduled), tuple(late)
+    return tuple(scheduled), tuple(_late(house, key, names) for key, names in late.items())
+
+
+def _late(house: House, key: tuple[date, str], names: list[str]) -> str:
+    due_on, vendor = key
+    name = house.vendors[vendor].name if vendor in house.vendors else vendor
+    return f"Ordered from {name} for {said(due_on)}, not booked in and not counted on: {', '.join(names)}"
 
 
 def _now(lot: Lot, on: date) -> Lot:
