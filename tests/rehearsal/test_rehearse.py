@@ -1,0 +1,60 @@
+"""The past replayed three ways on a tiny house: the same guests, the same stock to begin with."""
+
+from datetime import date, timedelta
+
+import pytest
+from houses import books, dish, house, ingredient, offer, recipe, vendor
+
+from ordering.records.house import Policy
+from ordering.records.rehearsal import Outcome
+from ordering.rehearse import distance_closed, rehearse
+
+LAST = date(2026, 11, 22)
+
+
+@pytest.fixture(scope="module")
+def outcomes():
+    """A stew of two days, ten portions every night; the butcher comes on Wednesday and Saturday."""
+    home = house(
+        ingredients=[
+            ingredient("beef", keeps_days=4, offers=(offer("butcher", "beef", 1.0, "10.00"),)),
+            ingredient("salt", offers=(offer("butcher", "salt", 1.0, "1.00"),)),
+        ],
+        recipes=[
+            recipe("stew", 2.0, {"beef": 2.0, "salt": 0.02}, takes_days=2, keeps_days=4),
+            recipe("plate", 1.0, {"stew": 0.2}, unit="each"),
+        ],
+        dishes=[dish("stew-plate", "plate", price=20)],
+        vendors=[vendor("butcher")],
+        policy=Policy(0.95, 40, 1),
+    )
+    days = [LAST - timedelta(days=n) for n in range(130)]
+    record = books(
+        sales=[(day.isoformat(), "dinner", "stew-plate", 10.0) for day in days],
+        covers=[(day.isoformat(), "dinner", 10.0) for day in days],
+    )
+    return rehearse(home, record, LAST - timedelta(days=13), LAST)
+
+
+def test_all_three_meet_the_same_guests(outcomes):
+    assert [outcome.wanted for outcome in outcomes] == [140.0] * 3
+
+
+def test_with_steady_guests_the_program_serves_as_well_as_foresight(outcomes):
+    _, program, foresight = outcomes
+    assert foresight.missed == 0
+    assert program.missed == 0
+    assert program.revenue == foresight.revenue == 140 * 20
+
+
+def test_nothing_is_worth_more_than_knowing(outcomes):
+    pars, program, foresight = outcomes
+    assert max(pars.profit, program.profit) <= foresight.profit + 10.0 * 2
+
+
+@pytest.mark.parametrize(("program", "share"), [(100.0, 0.0), (150.0, 0.5), (200.0, 1.0)])
+def test_distance_closed_is_the_share_of_the_way_to_foresight(program, share):
+    def outcome(profit):
+        return Outcome("any", 1, 1, profit, 0, 0, 0, 0)
+
+    assert distance_closed(outcome(100.0), outcome(program), outcome(200.0)) == share
