@@ -58,7 +58,8 @@ def shortages_sheet(house: House, plan: Plan) -> Sheet:
     """Every shortage with its cause and everything that could be done, one thing a line."""
     top = titled("Short", "What no delivery and no batch can bring in time; nothing is bought in vain.")
     ranked = sorted(plan.shortages, key=lambda s: (s.date, s.item))
-    listing = Block((heads(COLUMNS, ("short",)), *(_row(house, short) for short in ranked)), "all shortages")
+    head_row = (*heads(COLUMNS[:3], ("short",)), *(Cell(name, "head inset") for name in COLUMNS[3:]))
+    listing = Block((head_row, *(_row(house, short) for short in ranked)), "all shortages")
     laid, tables = stacked([top, listing if ranked else said_all(["Nothing is expected to run short."])])
     head = len(top.rows)
     return Sheet(
@@ -78,7 +79,7 @@ def _row(house: House, short: Shortage) -> Row:
         Cell(short.date, "day strong line top"),
         Cell(item_name(house, short.item), "wrap line top"),
         Cell(round(short.short, 3), "number line top", unit=short.unit),
-        Cell(cause_said(short.cause), "wrap line top"),
-        Cell(short.dishes.replace(BETWEEN, "\n"), "wrap line top"),
-        Cell(short.remedy.replace(BETWEEN, "\n"), "wrap line top"),
+        Cell(cause_said(short.cause), "inset wrap line top"),
+        Cell(short.dishes.replace(BETWEEN, "\n"), "inset wrap line top"),
+        Cell(short.remedy.replace(BETWEEN, "\n"), "inset wrap line top"),
     )

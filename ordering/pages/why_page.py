@@ -92,18 +92,15 @@ def pars_sheet(house: House, plan: Plan) -> Sheet:
     )
 
 
+NOT_PROVED = "How near the purchase is to the cheapest possible was not proved."
+
+
 def doubts_sheet(house: House, plan: Plan) -> Sheet:
     """Everything that someone must look at or ought to know."""
-    gap = plan.buying.bound_gap
-    proved = (
-        "How near the purchase is to the cheapest possible was not proved."
-        if gap is None
-        else f"The purchase is proved to lie within {gap:.1%} of the cheapest possible."
-    )
     parts = (
         ("To look at", plan.doubts),
         ("In the ageing room and in process", plan.netting.warnings),
-        ("In the buying", (*plan.buying.notes, proved)),
+        ("In the buying", plan.buying.notes or (NOT_PROVED,)),
     )
     blocks = [titled("Doubts", "What the program could not know, or decided and wants you to see.")]
     for heading, lines in parts:
