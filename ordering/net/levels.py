@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from ordering.explode.graph import Use
 from ordering.net.frame import Frame
-from ordering.records.house import Ingredient
+from ordering.records.costs import cheapest
 from ordering.records.plan import Chance
 
 DAYS_BETWEEN_DELIVERIES = 7  # where the calendar shows fewer than two: common practice, no source
@@ -54,7 +54,7 @@ def worth(frame: Frame) -> Worth:
     cost: dict[str, float | None] = {}
     for item in reversed(frame.graph.items):
         ingredient = frame.house.ingredients.get(item)
-        cost[item] = _made_cost(frame, item, cost) if ingredient is None else unit_cost(ingredient)
+        cost[item] = _made_cost(frame, item, cost) if ingredient is None else cheapest(ingredient)
     mean = frame.forecast.mean.sum(axis=1)
     portions = dict(zip(frame.forecast.dishes, mean.tolist(), strict=True))
     money: dict[str, float] = {}
@@ -76,12 +76,6 @@ def worth(frame: Frame) -> Worth:
 
 def _net_use(use: Use) -> float:
     return max(0.0, use.quantity - use.returns)
-
-
-def unit_cost(ingredient: Ingredient) -> float | None:
-    """Money for one unit at the cheapest priced offer."""
-    prices = [float(o.price) / o.pack_quantity for o in ingredient.offers if o.price is not None]
-    return min(prices) if prices else None
 
 
 def _made_cost(frame: Frame, item: str, cost: Mapping[str, float | None]) -> float | None:

@@ -20,7 +20,7 @@ def unit_costs(house: House, on: date | None = None) -> dict[str, float]:
     swept until nothing changes: one sweep a level, a few more where a batch feeds the next one (the
     series I + A + A^2 + ... of Leontief's input-output analysis).
     """
-    bought = {i.id: _cheapest(i, on) for i in house.ingredients.values()}
+    bought = {i.id: cheapest(i, on) or 0.0 for i in house.ingredients.values()}
     costs = dict.fromkeys(house.recipes, 0.0) | bought
     for _ in range(_MOST_SWEEPS):
         made = {recipe.id: _batch_cost(recipe, costs) / recipe.makes for recipe in house.recipes.values()}
@@ -35,7 +35,8 @@ def portion_costs(house: House, costs: Mapping[str, float]) -> dict[str, float]:
     return {d.id: d.portion * costs.get(d.recipe, 0.0) for d in house.dishes.values()}
 
 
-def _cheapest(ingredient: Ingredient, on: date | None) -> float:
+def cheapest(ingredient: Ingredient, on: date | None = None) -> float | None:
+    """Money for one unit at the cheapest priced offer, current on `on` where a day is given; None: no price."""
     prices = [
         float(offer.price) / offer.pack_quantity
         for offer in ingredient.offers
@@ -45,7 +46,7 @@ def _cheapest(ingredient: Ingredient, on: date | None) -> float:
             or ((offer.until is None or on <= offer.until) and (offer.from_on is None or on >= offer.from_on))
         )
     ]
-    return min(prices, default=0.0)
+    return min(prices, default=None)
 
 
 def _batch_cost(recipe: Recipe, costs: Mapping[str, float]) -> float:
