@@ -36,7 +36,7 @@ def portion_costs(house: House, costs: Mapping[str, float]) -> dict[str, float]:
 
 
 def cheapest(ingredient: Ingredient, on: date | None = None) -> float | None:
-    """Money for one unit at the cheapest priced offer, current on `on` where a day is given; None: no price."""
+    """Money for one unit at the cheapest priced offer, of those current on `on` if given; None: no price."""
     prices = [
         float(offer.price) / offer.pack_quantity
         for offer in ingredient.offers
