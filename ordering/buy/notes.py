@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from ordering.buy.curve import Cover
-from ordering.buy.money import price_at
+from ordering.buy.money import CENT, price_at
 from ordering.days import said
 from ordering.records.house import House, Offer, Vendor
 from ordering.records.plan import Chance, OrderLine
@@ -35,13 +35,21 @@ def of_line(
     return "; ".join(note for note in said_of if note)
 
 
+def _as_quoted(offer: Offer, price: Decimal) -> Decimal:
+    """The price in the vendor's own terms: of a pack, or per weight where it is catch weight."""
+    if offer.price_per is None or not offer.price:
+        return price
+    return price * offer.price_per / offer.price
+
+
 def _price_note(offer: Offer, packs: int, last: Decimal | None) -> str:
     price = price_at(offer, packs)
     if price is None:
         return "no price known: ask"
-    if last is None or last <= 0 or price == last:
+    quoted = _as_quoted(offer, price)
+    if last is None or last <= 0 or abs(quoted - last) < CENT / 2:
         return ""
-    change = (price - last) / last * 100
+    change = (quoted - last) / last * 100
     return f"price {'up' if change > 0 else 'down'} {abs(change):.1f} % since the last order ({last})"
 
 

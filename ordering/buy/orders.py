@@ -43,7 +43,8 @@ def choose_orders(
     requirements : by ingredient; an ingredient that is not there needs nothing
     chances : deliveries still open, by vendor (`delivery_chances`)
     days : the day axis of the requirements
-    last_prices : money for one pack by (vendor, code) at the last order, to flag what changed
+    last_prices : by (vendor, code) the price last invoiced, to flag what changed: of one pack, or per
+        weight where it is catch weight
     spent : ordered already in the week of the run, held against the weekly budget
     """
     pairs: dict[str, Pairs] = {}

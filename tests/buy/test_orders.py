@@ -255,6 +255,16 @@ def test_a_price_that_changed_since_the_last_order_is_flagged():
     was = {("mill", "mill-rice"): Decimal("2.00")}
     line = bought(home, need("rice", {2: 1}), last_prices=was).orders[0]
     assert line.note == "price up 10.0 % since the last order (2.00)"
+
+
+@pytest.mark.parametrize(
+    ("invoiced", "note"), [("11.40", ""), ("10.00", "price up 14.0 % since the last order (10.00)")]
+)
+def test_a_catch_weight_price_is_held_against_the_weight_price_last_invoiced(invoiced, note):
+    ham = offer("farm", "ham", 4.2, "47.88", is_catch_weight=True, price_per=Decimal("11.40"), per_unit="kg")
+    was = {("farm", "farm-ham"): Decimal(invoiced)}
+    line = bought(shop(ham, item="ham"), need("ham", {2: 10}), last_prices=was).orders[0]
+    assert line.note == note
     assert (
         bought(home, need("rice", {2: 1}), last_prices={("mill", "mill-rice"): Decimal("2.20")})
         .orders[0]
