@@ -3,16 +3,10 @@
 from __future__ import annotations
 
 import math
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
 from ordering.records.house import Offer, Vendor
-
-CENT = Decimal("0.01")
-
-
-def rounded(amount: Decimal) -> Decimal:
-    """Amount in whole cents, halves away from zero (common practice, no source)."""
-    return amount.quantize(CENT, rounding=ROUND_HALF_UP)
+from ordering.records.money import cents, price_at
 
 
 def packs_needed(quantity: float, pack_quantity: float) -> int:
@@ -31,17 +25,10 @@ def packs_needed(quantity: float, pack_quantity: float) -> int:
     return max(0, math.ceil(packs - 1e-9 * max(1.0, abs(packs))))
 
 
-def price_at(offer: Offer, packs: int) -> Decimal | None:
-    """Price of one pack when that many are ordered: the best break reached holds for all of them."""
-    if offer.price is None:
-        return None
-    return min([offer.price, *(price for least, price in offer.breaks if packs >= least)])
-
-
 def line_amount(offer: Offer, packs: int) -> Decimal:
     """Amount of a line, for catch weight the expected one; zero where no price is known."""
     price = price_at(offer, packs)
-    return Decimal(0) if price is None else rounded(price * packs)
+    return Decimal(0) if price is None else cents(price * packs)
 
 
 def fee_for(vendor: Vendor, goods: Decimal) -> Decimal:

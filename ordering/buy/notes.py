@@ -8,9 +8,9 @@ from datetime import date
 from decimal import Decimal
 
 from ordering.buy.curve import Cover
-from ordering.buy.money import CENT, price_at
 from ordering.days import said
 from ordering.records.house import House, Offer, Vendor
+from ordering.records.money import CENT, quoted_price
 from ordering.records.plan import Chance, OrderLine
 
 SMALL_SHARE = 0.02
@@ -35,18 +35,10 @@ def of_line(
     return "; ".join(note for note in said_of if note)
 
 
-def _as_quoted(offer: Offer, price: Decimal) -> Decimal:
-    """The price in the vendor's own terms: of a pack, or per weight where it is catch weight."""
-    if offer.price_per is None or not offer.price:
-        return price
-    return price * offer.price_per / offer.price
-
-
 def _price_note(offer: Offer, packs: int, last: Decimal | None) -> str:
-    price = price_at(offer, packs)
-    if price is None:
+    quoted = quoted_price(offer, packs)
+    if quoted is None:
         return "no price known: ask"
-    quoted = _as_quoted(offer, price)
     if last is None or last <= 0 or abs(quoted - last) < CENT / 2:
         return ""
     change = (quoted - last) / last * 100

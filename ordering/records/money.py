@@ -24,18 +24,22 @@ def offer_of(house: House, item: str, vendor: str, code: str) -> Offer | None:
     return next((o for o in ingredient.offers if (o.vendor, o.code) == (vendor, code)), None)
 
 
+def price_at(offer: Offer, packs: float) -> Decimal | None:
+    """Price of one pack when that many are ordered: the best break reached holds for all of them."""
+    if offer.price is None:
+        return None
+    return min([offer.price, *(price for least, price in offer.breaks if packs >= least)])
+
+
 def quoted_price(offer: Offer, packs: float = 1.0) -> Decimal | None:
     """Price in the terms of an invoice: per `per_unit` for catch weight, of one pack otherwise.
 
     `packs` chooses the price break. None where the house has no price for the offer.
     """
-    if offer.is_catch_weight and offer.price_per is not None:
-        return offer.price_per
-    price = offer.price
-    for least, broken in offer.breaks:
-        if packs >= least:
-            price = broken
-    return price
+    price = price_at(offer, packs)
+    if price is None or not offer.price or offer.price_per is None or not offer.is_catch_weight:
+        return price
+    return offer.price_per if price == offer.price else price * offer.price_per / offer.price
 
 
 def invoiced(house: House, offer: Offer | None, packs: float, quantity: float, price: Decimal) -> Decimal:

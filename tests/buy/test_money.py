@@ -3,7 +3,8 @@ from decimal import Decimal
 import pytest
 from houses import offer, vendor
 
-from ordering.buy.money import fee_for, line_amount, packs_needed, price_at, price_tiers, rounded
+from ordering.buy.money import fee_for, line_amount, packs_needed, price_tiers
+from ordering.records.money import cents, price_at
 
 
 @pytest.mark.parametrize(
@@ -30,8 +31,8 @@ def test_an_empty_pack_is_refused(pack):
 
 
 def test_half_a_cent_rounds_away_from_zero():
-    assert rounded(Decimal("0.125")) == Decimal("0.13")
-    assert rounded(Decimal("0.135")) == Decimal("0.14")
+    assert cents(Decimal("0.125")) == Decimal("0.13")
+    assert cents(Decimal("0.135")) == Decimal("0.14")
 
 
 def test_a_break_holds_for_all_packs_of_the_line():

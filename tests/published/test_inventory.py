@@ -13,10 +13,11 @@ from houses import MONDAY, house, ingredient, offer
 from scipy.stats import norm
 
 from ordering.buy.calendar import delivery_chances
-from ordering.buy.money import packs_needed, price_at
+from ordering.buy.money import packs_needed
 from ordering.buy.pars import par_advice
 from ordering.days import span
 from ordering.records.house import DeliveryDay, Vendor
+from ordering.records.money import price_at
 from ordering.records.plan import Requirement
 
 MIDNIGHT = datetime(2026, 11, 23)
