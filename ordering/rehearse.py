@@ -20,6 +20,7 @@ from ordering.buy.calendar import delivery_chances
 from ordering.days import next_on, said, span
 from ordering.faults import Fault, Refused
 from ordering.loading import load
+from ordering.net.dates import use_by
 from ordering.pages.rehearsal import rehearsal_table, rehearsal_text
 from ordering.pipeline import Step, plan
 from ordering.records.books import Books, CountedLot, Lot, OpenOrder
@@ -229,15 +230,10 @@ def _opening_lots(house: House, use: Mapping[str, Use], day: date) -> Iterator[L
             continue
         keeps = house.keeps_days(item)
         n_days = _OPENING_DAYS if keeps is None else min(_OPENING_DAYS, keeps)
-        yield Lot(
-            item,
-            max(rate * n_days, carried.get(item, 0.0)),
-            None if keeps is None else day + timedelta(days=keeps),
-        )
+        yield Lot(item, max(rate * n_days, carried.get(item, 0.0)), use_by(house, item, day))
         for ahead in range(n_days, takes, 7):
             ready_on = day + timedelta(days=ahead)
-            use_by = None if keeps is None else ready_on + timedelta(days=keeps)
-            yield Lot(item, rate * 7, use_by, ready_on)
+            yield Lot(item, rate * 7, use_by(house, item, ready_on), ready_on)
 
 
 def _sold(sales: pd.DataFrame) -> Sold:

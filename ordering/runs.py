@@ -7,7 +7,6 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, time, timedelta
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -51,7 +50,7 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
     loaded = load(config, books_dir, on)
     house = loaded.house
     monday = on - timedelta(days=on.weekday())
-    past = Past(last_prices(books_dir, on), spent(books_dir, monday, on) if monday < on else Decimal(0))
+    past = Past(last_prices(books_dir, on), spent(books_dir, monday, on))
     doubts = [doubt for doubt in loaded.doubts if doubt.kind not in _SAID_BY_THE_STOCK]
     made = plan(house, loaded.current, on, terms.at, past, terms.tell, doubts=tuple(map(str, doubts)))
 

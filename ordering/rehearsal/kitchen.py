@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
+from ordering.net.dates import use_by
 from ordering.records.books import Lot, OpenOrder
 from ordering.records.house import House, Recipe
 
@@ -60,7 +61,7 @@ def morning(kitchen: Kitchen, day: date) -> None:
         kitchen.tally.wasted += sum(lot.quantity for lot in gone) * kitchen.costs.get(item, 0.0)
         kitchen.lots[item] = [lot for lot in shelf if lot.use_by is None or lot.use_by >= day]
     for order in [order for order in kitchen.due if order.deliver_on <= day]:
-        put(kitchen, Lot(order.item, order.quantity, _use_by(kitchen.house, order.item, day)))
+        put(kitchen, Lot(order.item, order.quantity, use_by(kitchen.house, order.item, day)))
     kitchen.due = [order for order in kitchen.due if order.deliver_on > day]
     for _, item, quantity in [draw for draw in kitchen.later_draws if draw[0] <= day]:
         take(kitchen, item, quantity, day)
@@ -156,12 +157,7 @@ def order_in(kitchen: Kitchen, orders: Iterable[OpenOrder], money: float) -> Non
 
 
 def _give(kitchen: Kitchen, item: str, quantity: float, ready_on: date) -> None:
-    put(kitchen, Lot(item, quantity, _use_by(kitchen.house, item, ready_on), ready_on))
-
-
-def _use_by(house: House, item: str, from_on: date) -> date | None:
-    keeps = house.keeps_days(item)
-    return None if keeps is None else from_on + timedelta(days=keeps)
+    put(kitchen, Lot(item, quantity, use_by(kitchen.house, item, ready_on), ready_on))
 
 
 def _is_usable(lot: Lot, day: date) -> bool:
