@@ -17,13 +17,13 @@ waiver  sum spent v >= waived y,  y <= z         [drop with a fee that can be wa
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
-from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 
+from ordering.buy.program import Program, relaxation, solved
 from ordering.buy.settle import ENOUGH, Index, Menu
 from ordering.records.plan import Array
 
@@ -35,19 +35,17 @@ NODES = 20
 
 @dataclass(frozen=True, slots=True)
 class Master:
-    """Columns v, z, y, u; `one` rows are equalities, the rest `rows` @ column <= 0.
+    """Columns v, z, y, u; a `one` row for each ingredient, then the `open` rows and what follows them.
 
     `link` [open row]: ingredient times number of drops plus drop;  `minimums`, `waivers`: drops whose
     rows follow the `open` ones, in this sequence.
     """
 
-    cost: Array
-    high: Array
-    one: sparse.csr_array
-    rows: sparse.csr_array
+    program: Program
     link: Index
     minimums: Index
     waivers: Index
+    n_items: int
     n_plans: int
     n_drops: int
 
@@ -64,7 +62,7 @@ class Relaxed:
     charge: Array
 
 
-def master(menu: Menu) -> Master:
+def master_of(menu: Menu) -> Master:
     n_items, n, k = len(menu.start) - 1, len(menu.cost), len(menu.fee)
     item = np.repeat(np.arange(n_items), np.diff(menu.start))
     plan, drop = np.nonzero(menu.spent > ENOUGH)
@@ -74,6 +72,7 @@ def master(menu: Menu) -> Master:
     waivers = np.flatnonzero(can_waive)
     spent = menu.spent[plan, drop]
     blocks = [
+        _block([item], [np.arange(n)], [np.ones(n)]),
         _block(
             [at_link, np.arange(len(link))], [plan, n + link % k], [np.ones(len(plan)), -np.ones(len(link))]
         ),
@@ -85,18 +84,22 @@ def master(menu: Menu) -> Master:
             [np.ones(len(waivers)), -np.ones(len(waivers))],
         ),
     ]
-    width = n + 3 * k
-    return Master(
+    heights = [n_items, len(link), len(minimums), len(waivers), len(waivers)]
+    n_rows, width = sum(heights), n + 3 * k
+    row_low, row_high = np.full(n_rows, -np.inf), np.zeros(n_rows)
+    row_low[:n_items] = row_high[:n_items] = 1.0
+    is_whole = np.ones(width, dtype=bool)
+    is_whole[n + 2 * k :] = False
+    program = Program(
         cost=np.concatenate([menu.cost, menu.fee, -menu.fee, np.ones(k)]),
+        rows=_stacked(blocks, heights, width),
+        row_low=row_low,
+        row_high=row_high,
+        low=np.zeros(width),
         high=np.concatenate([np.ones(n + k), can_waive.astype(float), menu.minimum]),
-        one=sparse.csr_array((np.ones(n), (item, np.arange(n))), shape=(n_items, width)),
-        rows=_stacked(blocks, [len(link), len(minimums), len(waivers), len(waivers)], width),
-        link=link,
-        minimums=minimums,
-        waivers=waivers,
-        n_plans=n,
-        n_drops=k,
+        is_whole=is_whole,
     )
+    return Master(program, link, minimums, waivers, n_items, n, k)
 
 
 _Block = tuple[NDArray[np.int64], NDArray[np.int64], Array]
@@ -126,36 +129,25 @@ def _stacked(blocks: list[_Block], heights: list[int], width: int) -> sparse.csr
     return sparse.csr_array((values, (rows, columns)), shape=(int(firsts[-1]), width))
 
 
-def relaxed(program: Master) -> Relaxed | None:
+def relaxed(master: Master) -> Relaxed | None:
     """Least cost with parts of plans allowed, and what it says about goods and deliveries."""
-    n_items = program.one.shape[0]
-    found = linprog(  # type: ignore[call-overload]  # the stubs know no sparse rows
-        program.cost,
-        A_ub=program.rows,
-        b_ub=np.zeros(program.rows.shape[0]),
-        A_eq=program.one,
-        b_eq=np.ones(n_items),
-        bounds=[(0.0, float(high)) for high in program.high],
-        method="highs",
-    )
-    if found.x is None:
+    found = solved(relaxation(master.program))
+    if found is None:
         return None
-    dual = -found.ineqlin.marginals
-    rebate = np.zeros(program.n_drops)
-    after = len(program.link)
-    for drops in (program.minimums, program.waivers):
+    n, n_items, n_drops = master.n_plans, master.n_items, master.n_drops
+    dual = -found.price[n_items:]
+    rebate = np.zeros(n_drops)
+    after = len(master.link)
+    for drops in (master.minimums, master.waivers):
         rebate[drops] += dual[after : after + len(drops)]
         after += len(drops)
-    charge = np.zeros(n_items * program.n_drops)
-    charge[program.link] = dual[: len(program.link)]
-    reduced = program.cost - program.one.T @ found.eqlin.marginals + program.rows.T @ dual
-    n = program.n_plans
-    return Relaxed(
-        float(found.fun), found.x[:n], reduced[:n], rebate, charge.reshape(n_items, program.n_drops)
-    )
+    charge = np.zeros(n_items * n_drops)
+    charge[master.link] = dual[: len(master.link)]
+    reduced = master.program.cost - master.program.rows.T @ found.price
+    return Relaxed(found.cost, found.x[:n], reduced[:n], rebate, charge.reshape(n_items, n_drops))
 
 
-def whole(program: Master, menu: Menu, at: Relaxed) -> Index:
+def whole(master: Master, menu: Menu, at: Relaxed) -> Index:
     """One plan for each ingredient: as the relaxation has it where that is whole, else the best of the few
     it would rather take."""
     is_in = at.share > 1e-6
@@ -163,21 +155,20 @@ def whole(program: Master, menu: Menu, at: Relaxed) -> Index:
         if at.share[s:e].max() < 1 - 1e-6:
             is_in[s + np.argsort(at.reduced[s:e], kind="stable")[:FEW]] = True
     plans = np.flatnonzero(is_in)
-    columns = np.concatenate([plans, np.arange(program.n_plans, len(program.cost))])
-    n_short = program.n_drops
-    found = milp(
-        program.cost[columns],
-        integrality=np.concatenate([np.ones(len(columns) - n_short), np.zeros(n_short)]),
-        bounds=Bounds(0.0, program.high[columns]),
-        constraints=[
-            LinearConstraint(program.rows[:, columns], -np.inf, 0.0),
-            LinearConstraint(program.one[:, columns], 1.0, 1.0),
-        ],
-        options={"mip_rel_gap": GAP, "node_limit": NODES},
+    program, n = master.program, master.n_plans
+    columns = np.concatenate([plans, np.arange(n, len(program.cost))])
+    few = replace(
+        program,
+        cost=program.cost[columns],
+        rows=program.rows[:, columns],
+        low=program.low[columns],
+        high=program.high[columns],
+        is_whole=program.is_whole[columns],
     )
-    if found.x is None:
+    found = solved(few, GAP, NODES)
+    if found is None:
         return _largest(menu, at.share)
-    taken = np.zeros(program.n_plans)
+    taken = np.zeros(n)
     taken[plans] = found.x[: len(plans)]
     return _largest(menu, taken)
 

@@ -21,30 +21,28 @@ waiver  sum each x >= waived over y,  y <= z              [drop with a fee that 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
 from ordering.buy.choices import Choice, Problem, tie
+from ordering.buy.program import Program
 from ordering.records.house import Vendor
-from ordering.records.plan import Array
 
 
 @dataclass(frozen=True, slots=True)
 class Model:
-    """`cost` [variable]; `rows` [row, variable] between `row_low` and `row_high` [row]; variables from 0 to
-    `high`, whole where `is_whole`. `names` says what block a row belongs to."""
+    """The decision as a program, choices as its first columns; `names` [row] says what block a row is of."""
 
-    cost: Array
-    rows: sparse.csr_array
-    row_low: Array
-    row_high: Array
-    high: Array
-    is_whole: NDArray[np.bool_]
+    program: Program
     names: tuple[str, ...]
     n_choices: int
+
+    def is_named(self, *names: str) -> NDArray[np.bool_]:
+        """[row], whether it belongs to one of these blocks."""
+        return np.array([name in names for name in self.names], dtype=bool)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +99,8 @@ def build(problem: Problem, vendors: Mapping[str, Vendor]) -> Model:
     _drop_rows(rows, problem, vendors, at)
     matrix = sparse.csr_array((rows.values, (rows.at, rows.columns)), shape=(len(rows.low), at.count))
     low = np.array(rows.low)
-    return Model(
-        cost, matrix, low, np.full(len(low), np.inf), high, is_whole, tuple(rows.names), len(problem.choices)
-    )
+    program = Program(cost, matrix, low, np.full(len(low), np.inf), np.zeros(at.count), high, is_whole)
+    return Model(program, tuple(rows.names), len(problem.choices))
 
 
 def _columns(problem: Problem) -> _Columns:
@@ -156,12 +153,12 @@ def with_cuts(model: Model) -> Model:
     min(1, fraction of t / f). Whatever is whole satisfies it; what is relaxed comes much closer to whole
     (Nemhauser and Wolsey 1990; from memory).
     """
-    is_use = np.array([name == "use" for name in model.names], dtype=bool)
-    kept = sparse.coo_array(model.rows[np.flatnonzero(is_use)])
-    wanted = model.row_low[is_use]
+    program, is_use = model.program, model.is_named("use")
+    kept = sparse.coo_array(program.rows[np.flatnonzero(is_use)])
+    wanted = program.row_low[is_use]
     order = np.lexsort((kept.col, kept.row))
     row, column, quantity = kept.row[order], kept.col[order], kept.data[order]
-    is_whole = model.is_whole[column]
+    is_whole = program.is_whole[column]
     packs = np.unique(np.column_stack([row, quantity])[is_whole], axis=0)
     of_row, pack = packs[:, 0].astype(np.int64), packs[:, 1]
     part = wanted[of_row] / pack
@@ -176,14 +173,11 @@ def with_cuts(model: Model) -> Model:
     floor = np.floor(ratio + 1e-9)
     rounded = floor + np.minimum(1.0, np.maximum(ratio - floor, 0.0) / part[cut])
     values = np.where(is_whole[entry], rounded, ratio / part[cut])
-    cuts = sparse.csr_array((values, (cut, column[entry])), shape=(len(low), len(model.cost)))
-    return Model(
-        model.cost,
-        sparse.csr_array(sparse.vstack([model.rows, cuts])),
-        np.concatenate([model.row_low, low]),
-        np.full(len(model.row_low) + len(low), np.inf),
-        model.high,
-        model.is_whole,
-        model.names + ("cut",) * len(low),
-        model.n_choices,
+    cuts = sparse.csr_array((values, (cut, column[entry])), shape=(len(low), len(program.cost)))
+    more = replace(
+        program,
+        rows=sparse.csr_array(sparse.vstack([program.rows, cuts])),
+        row_low=np.concatenate([program.row_low, low]),
+        row_high=np.full(len(program.row_low) + len(low), np.inf),
     )
+    return Model(more, model.names + ("cut",) * len(low), model.n_choices)

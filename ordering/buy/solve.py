@@ -1,4 +1,4 @@
-"""The decision at least cost, with HiGHS through SciPy; stopped by gap and nodes, never by the clock.
+"""The decision at least cost, as far as gap and nodes of the search allow.
 
 A small decision is one integer program. A larger one is split by ingredient: a search lists good whole-pack
 plans of each, a linear program over the plans sets what deliveries and minimums are worth, the search is run
@@ -13,14 +13,14 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from ordering.buy.choices import Choice, Problem
 from ordering.buy.desk import Desk, desk
 from ordering.buy.fallback import Packs, greedy
-from ordering.buy.master import Relaxed, master, relaxed, whole
+from ordering.buy.master import Relaxed, master_of, relaxed, whole
 from ordering.buy.model import Model, build, with_cuts
 from ordering.buy.patterns import NARROW, WIDE, Patterns, Terms, Width, patterns
+from ordering.buy.program import Program, relaxation, solved
 from ordering.buy.settle import Index, Menu, settled
 from ordering.records.house import Vendor
 from ordering.records.plan import Array
@@ -88,48 +88,42 @@ def today(problem: Problem, vendors: Mapping[str, Vendor], packs: Packs) -> floa
 
 def cost_of_packs(model: Model, problem: Problem, vendors: Mapping[str, Vendor], packs: Packs) -> float:
     """Cost of given packs, with the best that later deliveries can add; infinite when they do not cover."""
-    n = model.n_choices
+    n, program = model.n_choices, model.program
     is_now = np.array([c.chance.is_now for c in problem.choices])
-    cost, high = model.cost.copy(), model.high.copy()
+    cost, low, high = program.cost.copy(), program.low.copy(), program.high.copy()
     cost[n + len(problem.covers) :] = 0.0
-    low = np.zeros(len(high))
     low[:n][is_now] = high[:n][is_now] = packs[is_now]
-    is_use = np.array([name in {"use", "rest"} for name in model.names], dtype=bool)
-    found = milp(
-        cost,
-        bounds=Bounds(low, high),
-        constraints=LinearConstraint(model.rows[np.flatnonzero(is_use)], model.row_low[is_use], np.inf),
+    is_kept = model.is_named("use", "rest")
+    found = solved(
+        Program(
+            cost=cost,
+            rows=program.rows[np.flatnonzero(is_kept)],
+            row_low=program.row_low[is_kept],
+            row_high=program.row_high[is_kept],
+            low=low,
+            high=high,
+            is_whole=np.zeros(len(cost), dtype=bool),
+        )
     )
-    if found.x is None:
+    if found is None:
         return np.inf
     goods = sum(float(k) * c.each for k, c in zip(packs, problem.choices, strict=True) if c.chance.is_now)
-    return float(found.fun) - goods + today(problem, vendors, packs)
+    return found.cost - goods + today(problem, vendors, packs)
 
 
 def _in_one(model: Model, problem: Problem) -> tuple[Packs | None, float]:
-    found = milp(
-        model.cost,
-        integrality=model.is_whole.astype(int),
-        bounds=Bounds(0.0, model.high),
-        constraints=LinearConstraint(model.rows, model.row_low, model.row_high),
-        options={"mip_rel_gap": GAP, "node_limit": NODES},
-    )
-    if found.x is None:
+    found = solved(model.program, GAP, NODES)
+    if found is None:
         return None, -np.inf
     is_now = np.array([c.chance.is_now for c in problem.choices])
     packs = np.where(is_now, np.rint(found.x[: model.n_choices]), 0).astype(np.int64)
-    return packs, float(found.mip_dual_bound)
+    return packs, found.bound
 
 
 def bound_of(model: Model) -> float:
     """Cost that no decision can undercut, whole packs or not."""
-    cut = with_cuts(model)
-    found = milp(
-        cut.cost,
-        bounds=Bounds(0.0, cut.high),
-        constraints=LinearConstraint(cut.rows, cut.row_low, cut.row_high),
-    )
-    return float(found.fun) if found.x is not None else -np.inf
+    found = solved(relaxation(with_cuts(model).program))
+    return found.cost if found else -np.inf
 
 
 def by_plans(problem: Problem, vendors: Mapping[str, Vendor], first: Packs) -> Packs | None:
@@ -139,11 +133,11 @@ def by_plans(problem: Problem, vendors: Mapping[str, Vendor], first: Packs) -> P
     width = WIDE if len(desks) <= LARGE else NARROW
     found = [patterns(this, None, [plan], width) for this, plan in zip(desks, known, strict=True)]
     menu = _menu(problem, vendors, desks, found)
-    program = master(menu)
+    program = master_of(menu)
     at = relaxed(program)
     if at is not None and _searched_again(desks, found, at, width):
         menu = _menu(problem, vendors, desks, found)
-        program = master(menu)
+        program = master_of(menu)
         at = relaxed(program)
     if at is None:
         return None

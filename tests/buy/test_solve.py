@@ -179,7 +179,7 @@ def test_rounding_cuts_keep_every_whole_plan():
     question = asked(home, requirements, chances)
     model = build(question, home.vendors)
     cut = with_cuts(model)
-    assert len(cut.row_low) > len(model.row_low)
+    assert len(cut.program.row_low) > len(model.program.row_low)
     assert solve.bound_of(model) > solve.bound_of(replace(model, names=("",) * len(model.names)))
     decision = solve.decide(question, home.vendors)
     assert solve.bound_of(model) <= decision.cost
