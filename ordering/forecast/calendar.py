@@ -7,19 +7,15 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
 
-import holidays as public_holidays
-
+from ordering.public_holidays import holidays_of
 from ordering.records.house import House
 
 OBSERVED = ("observed", "in lieu", "substitute", "振替")
 
 
 @lru_cache(maxsize=32)
-def _named(country: str, subdivision: str, first_year: int, last_year: int) -> tuple[tuple[date, str], ...]:
-    found = public_holidays.country_holidays(
-        country, subdiv=subdivision or None, years=range(first_year, last_year + 1)
-    )
-    return tuple(sorted(found.items()))
+def _named(country: str, subdivision: str, first_year: int, last_year: int) -> Mapping[date, str]:
+    return holidays_of(country, subdivision, range(first_year, last_year + 1))
 
 
 def holiday_names(house: House, first: date, last: date) -> tuple[Mapping[date, str], str]:
@@ -31,10 +27,10 @@ def holiday_names(house: House, first: date, last: date) -> tuple[Mapping[date, 
         return {}, ""
     try:
         named = _named(house.holiday_country, house.holiday_subdivision, first.year - 1, last.year + 1)
-    except (NotImplementedError, KeyError, ValueError):
+    except LookupError:
         where = "-".join(filter(None, (house.holiday_country, house.holiday_subdivision)))
         return {}, f"public holidays of {where} are not known: the forecast takes none into account"
-    return {day: _plain(name) for day, name in named if first <= day <= last}, ""
+    return {day: _plain(name) for day, name in named.items() if first <= day <= last}, ""
 
 
 def _plain(name: str) -> str:

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import holidays
-
 from ordering.faults import Fault, nearest
+from ordering.public_holidays import holidays_of, parts_of
 from ordering.read.draft import Draft, read_draft
 from ordering.read.files import bounded, no_folder
 from ordering.read.goods import built_ingredients, built_recipes, built_vendors
@@ -94,13 +93,14 @@ def _check_house(draft: Draft, house: HouseIn) -> None:
 
 def _check_holidays(draft: Draft, country: str, subdivision: str) -> None:
     try:
-        holidays.country_holidays(country, subdiv=subdivision or None)
+        holidays_of(country, subdivision, ())
         return
-    except NotImplementedError:
-        known = holidays.list_supported_countries(include_aliases=False)
-    if country in known:
+    except LookupError:
+        parts = parts_of(country)
+    if parts is not None:
         wrong = f"'{subdivision}' is no part of {country} with holidays of its own"
-        right = nearest(subdivision, known[country]) or f"known: {', '.join(known[country][:12])}"
+        some = f"known: {', '.join(parts[:12])}" if parts else "take 'subdivision' out"
+        right = nearest(subdivision, parts) or some
         loc: tuple[str, ...] = ("holidays", "subdivision")
     else:
         wrong, loc = f"no public holidays are known for '{country}'", ("holidays", "country")
