@@ -12,7 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.forecast.regression import censored_mean, fit_counts
+from ordering.forecast.known import known_quantiles
+from ordering.forecast.regression import Products, censored_mean, cross_products, fit_counts
 from ordering.forecast.regressors import Terms, damped, fourier_pairs
 
 Array = NDArray[np.float64]
@@ -81,16 +82,24 @@ def dispersion_ratio(y: Array) -> Array:
     Robust: from the median absolute difference between a day and the same weekday a week earlier.
     """
     weekly = y[:, 7:] - y[:, :-7]
-    level = (y[:, 7:] + y[:, :-7]) / 2
-    typical = np.nanmean(np.where(np.isfinite(y), y, np.nan), axis=1)
-    ratio: Array = np.asarray(1.0 + UNKNOWN_DISPERSION * typical)
-    for item in range(len(y)):
-        known = np.isfinite(weekly[item])
-        if known.sum() >= 5:
-            step, mean = weekly[item][known], max(level[item][known].mean(), 1e-9)
-            seen = max(1.0, min(step.var(), 4.4 * np.median(step**2)) / 2 / mean)
-            ratio[item] += (seen - ratio[item]) * known.sum() / (known.sum() + 5)
-    return ratio
+    known = np.isfinite(weekly)
+    count = known.sum(axis=1)
+    step = np.where(known, weekly, 0.0)
+    level = np.where(known, y[:, 7:] + y[:, :-7], 0.0).sum(axis=1) / 2
+    square = (step**2).sum(axis=1)
+    n = np.maximum(count, 1)
+    variance = square / n - (step.sum(axis=1) / n) ** 2
+    typical = known_quantiles(weekly**2, np.array([0.5]))[:, 0]
+    seen = np.minimum(variance, 4.4 * typical) / 2 / np.maximum(level / n, 1e-9)
+    prior = 1.0 + UNKNOWN_DISPERSION * np.nanmean(y, axis=1)
+    trust = np.where(count >= 5, count / (count + 5), 0.0)
+    return np.asarray(prior + trust * (np.maximum(1.0, np.where(count >= 5, seen, 1.0)) - prior))
+
+
+def believed_dispersion(y: Array, ratio: Array) -> Array:
+    """Alpha of a negative binomial, from the variance over mean of each series; shape (item,)."""
+    level = np.nanmean(y, axis=1)
+    return np.asarray(np.clip((ratio - 1) / np.maximum(level, 1e-9), 1e-3, 2.0))
 
 
 def _penalty(terms: Terms, design: Design, history_days: Index, ratio: Array) -> Array:
@@ -105,9 +114,14 @@ def _penalty(terms: Terms, design: Design, history_days: Index, ratio: Array) ->
 
 @dataclass(frozen=True, slots=True)
 class _Problem:
-    """Everything one batch of fits needs; axes [design, item, origin, ...] before they are flattened."""
+    """Everything one batch of fits needs; axes [design, item, origin, ...] before they are flattened.
+
+    used : the terms, trend included, that some fit may use; `x` and `penalty` hold no others
+    """
 
     x: Array
+    crossed: tuple[Products, ...]
+    used: Index
     y: Array
     weights: Array
     penalty: Array
@@ -123,25 +137,32 @@ class _Problem:
             np.broadcast_to(a, (*whole, a.shape[-1]))[:, :, only].reshape(-1, a.shape[-1]) for a in arrays
         )
         begin = None if start is None else np.broadcast_to(start, shape).reshape(-1, shape[-1])
-        return fit_counts(self.x, y, weights, penalty, offset, begin, TOLERANCE).reshape(shape)
+        return fit_counts(self.x, y, weights, penalty, offset, begin, TOLERANCE, self.crossed).reshape(shape)
 
 
-def _problem(history: History, designs: Sequence[Design]) -> _Problem:
+def _problem(history: History, designs: Sequence[Design], ratio: Array) -> _Problem:
     """The fits to make, on the days on which anything is known."""
     rows = np.flatnonzero(np.isfinite(history.y).any(axis=0))
     n_days, origins = history.n_days, history.origins
-    x = np.column_stack([history.terms.x[rows], (rows - n_days) / 365.0])
     y = history.y[:, rows]
     known = np.isfinite(y)
-    ratio = dispersion_ratio(history.y)
     age = np.stack([0.5 ** ((n_days - rows) / design.half_life) for design in designs])
     before = rows[None, :] < origins[:, None]
     weights = known[None, :, None, :] * before[None, None] * age[:, None, None, :]
     penalty = np.stack([_penalty(history.terms, design, origins - rows[0], ratio) for design in designs])
-    used = np.array([design.has_offset for design in designs])
-    offset = np.where(used[:, None, None, None], history.offset[None, :, None, rows], 0.0)
-    is_least = history.is_least[:, rows] & known
-    return _Problem(x, np.where(known, y, 0.0)[None, :, None, :], weights, penalty, offset, is_least)
+    used = np.flatnonzero((penalty < SHUT).any(axis=(0, 1, 2)))
+    x = np.column_stack([history.terms.x[rows], (rows - n_days) / 365.0])[:, used]
+    has_offset = np.array([design.has_offset for design in designs])
+    return _Problem(
+        x=x,
+        crossed=cross_products(x),
+        used=used,
+        y=np.where(known, y, 0.0)[None, :, None, :],
+        weights=weights,
+        penalty=penalty[..., used],
+        offset=np.where(has_offset[:, None, None, None], history.offset[None, :, None, rows], 0.0),
+        is_least=history.is_least[:, rows] & known,
+    )
 
 
 def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Array]:
@@ -156,15 +177,17 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
     Rows on or after an origin have no weight for it.
     """
     origins = history.origins
-    problem = _problem(history, designs)
+    ratio = dispersion_ratio(history.y)
+    problem = _problem(history, designs, ratio)
     last, earlier = slice(len(origins) - 1, None), slice(0, len(origins) - 1)
     final = problem.fitted(None, last)
     if problem.is_least.any():
-        sold = problem.y[0, :, 0]
+        sold, alpha = problem.y[0, :, 0], believed_dispersion(history.y, ratio)
         for _ in range(CENSORED_ROUNDS):
-            problem = _with_bounds(history, problem, final, sold)
+            problem = _with_bounds(problem, final, sold, alpha)
             final = problem.fitted(final, last)
-    beta = np.concatenate([problem.fitted(final, earlier), final], axis=2)
+    beta = np.zeros((len(designs), len(history.y), len(origins), history.terms.x.shape[1] + 1))
+    beta[..., problem.used] = np.concatenate([problem.fitted(final, earlier), final], axis=2)
     beta[..., 0] += beta[..., -1] * (origins - history.n_days) / 365.0
     y = history.y.copy()
     rows = np.flatnonzero(np.isfinite(y).any(axis=0))
@@ -172,13 +195,12 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
     return beta, y
 
 
-def _with_bounds(history: History, problem: _Problem, beta: Array, first: Array) -> _Problem:
+def _with_bounds(problem: _Problem, beta: Array, first: Array, alpha: Array) -> _Problem:
     """The problem with every lower bound replaced by the count expected above it.
 
-    beta : [design, item, 1, term], today's fit; first : [item, row], what was sold
+    beta : [design, item, 1, term], today's fit; first : [item, row], what was sold;
+    alpha : [item], dispersion
     """
-    level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan), axis=1)
-    alpha = np.clip((dispersion_ratio(history.y) - 1) / np.maximum(level, 1e-9), 1e-3, 2)
     item, at = np.nonzero(problem.is_least)
     eta = np.einsum("dnp,np->dn", beta[:, item, 0], problem.x[at]) + problem.offset[:, item, 0, at]
     y = np.broadcast_to(problem.y, (len(beta), *problem.y.shape[1:])).copy()

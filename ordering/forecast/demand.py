@@ -130,10 +130,9 @@ def _fill(house: House, found: ServiceForecast, slots: Sequence[Slot], seed: int
     for n, dish in enumerate(found.portions.dishes):
         on = np.array([house.dishes[dish].is_on(slots[k].date, service) for k in at])
         if on.any():
-            one = _dish(found.portions, n, (day, left), (seed, service), common)
+            one = _dish(found.portions, n, (day, left, on), (seed, service), common)
             i, to = row[dish], at[on]
-            made.mean[i, to], made.quantiles[i, to] = one.mean[on], one.quantiles[on]
-            made.portions[i, to] = one.paths[on]
+            made.mean[i, to], made.quantiles[i, to], made.portions[i, to] = one.mean, one.quantiles, one.paths
 
 
 def _takes_walk_ins(house: House, slot: Slot, found: ServiceForecast) -> bool:
@@ -145,16 +144,23 @@ def _takes_walk_ins(house: House, slot: Slot, found: ServiceForecast) -> bool:
 
 
 def _dish(
-    portions: Portions, n: int, when: tuple[Index, Array], which: tuple[int, str], common: Array
+    portions: Portions,
+    n: int,
+    when: tuple[Index, Array, NDArray[np.bool_]],
+    which: tuple[int, str],
+    common: Array,
 ) -> Drawn:
-    """One dish on the days in `when`, moving with the covers' scores as far as it has in the past."""
-    (day, left), (seed, service) = when, which
+    """One dish on the slots it is on, moving with the covers' scores as far as it has in the past.
+
+    when : day and share of the spread left of every slot of the service, and whether the dish is on
+    """
+    (day, left, on), (seed, service) = when, which
     row = int(portions.row[n])
     known = portions.outlook is not None and row >= 0
     lasting = lasting_share(portions.outlook.spread.score[row]) if portions.outlook and known else USUAL_SHARE
     rng = stream(seed, f"dish {portions.dishes[n]} {service}")
-    score = moved_by(common, scores(rng, day, lasting, common.shape[1]), float(portions.link[n]))
-    return drawn(portions.mean[n, day], scatter_of(portions.outlook, row, day, left), score)
+    score = moved_by(common, scores(rng, day, lasting, common.shape[1]), float(portions.link[n]))[on]
+    return drawn(portions.mean[n, day[on]], scatter_of(portions.outlook, row, day[on], left[on]), score)
 
 
 def _parties(house: House, slots: Sequence[Slot], made: _Made) -> Array:

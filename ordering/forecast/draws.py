@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ordering.forecast.outlook import Outlook
-from ordering.forecast.paths import even_ranks
-from ordering.forecast.spread import count_quantile, recalibrated
+from ordering.forecast.paths import dealt, even_ranks
+from ordering.forecast.spread import GRID, count_quantile, recalibrated
 from ordering.records.plan import QUANTILES
 
 Array = NDArray[np.float64]
@@ -33,12 +33,14 @@ class Drawn:
 class Scatter:
     """How one series scatters about its mean.
 
-    dispersion : [slot], alpha of variance = mean + alpha mean^2; calibration : for each slot the rank
-    to use for each of the grid, or none at all; most : nothing beyond this is drawn
+    dispersion : [slot], alpha of variance = mean + alpha mean^2
+    calibration : [bucket, grid], rank to use for each of the grid; bucket : [slot], which of them
+    most : nothing beyond this is drawn
     """
 
     dispersion: Array
-    calibration: tuple[Array, ...]
+    calibration: Array
+    bucket: Index
     most: float
 
 
@@ -54,13 +56,11 @@ def drawn(mean: Array, scatter: Scatter, score: Array) -> Drawn:
     -----
     The mean given back is that of the calibrated distribution, the one the paths are drawn from.
     """
-    levels = np.concatenate([QUANTILES, EVEN_RANKS])
-    ranks = np.concatenate([np.broadcast_to(levels, (len(mean), len(levels))), even_ranks(score)], axis=1)
-    for n, one in enumerate(scatter.calibration):
-        ranks[n] = recalibrated(ranks[n], one)
+    n, usual = len(QUANTILES), len(QUANTILES) + len(EVEN_RANKS)
+    nominal = np.concatenate([QUANTILES, EVEN_RANKS, even_ranks(score.shape[1])])
+    ranks = np.stack([recalibrated(nominal, one) for one in scatter.calibration])[scatter.bucket]
     found = np.minimum(count_quantile(mean, scatter.dispersion, ranks), scatter.most)
-    n = len(QUANTILES)
-    return Drawn(found[:, n : len(levels)].mean(axis=1), found[:, :n], found[:, len(levels) :])
+    return Drawn(found[:, n:usual].mean(axis=1), found[:, :n], dealt(found[:, usual:], score))
 
 
 def scatter_of(found: Outlook | None, row: int, day: Index, left: Array) -> Scatter:
@@ -69,8 +69,8 @@ def scatter_of(found: Outlook | None, row: int, day: Index, left: Array) -> Scat
     row : its row in `found`, -1 when it has no past; left : [slot], share of the spread that remains
     """
     if found is None or row < 0:
-        return Scatter(UNKNOWN_DISPERSION * left, (), np.inf)
+        return Scatter(UNKNOWN_DISPERSION * left, GRID[None], np.zeros(len(day), dtype=np.int64), np.inf)
     bucket, spread = found.bucket[day], found.spread
     most = MOST_TIMES * max(float(found.most[row]), 2.0)
-    calibration = tuple(spread.calibration[row, b] for b in bucket)
-    return Scatter(spread.dispersion[row, bucket] * left, calibration, np.floor(most))
+    dispersion = spread.dispersion[row, bucket] * left
+    return Scatter(dispersion, spread.calibration[row], bucket, np.floor(most))

@@ -12,6 +12,7 @@ from ordering.forecast.candidates import (
     BACK,
     Design,
     History,
+    believed_dispersion,
     coefficients,
     dispersion_ratio,
     windows,
@@ -92,9 +93,7 @@ def outlook(
     past = np.where(_learnt_enough(history)[:, :-1, None], y[:, :-1, BACK:], np.nan)
     errors = np.abs(candidates[:, :-1] - past[:, :, None, :])
     mean = combined(candidates, weights(errors, bucket), bucket)
-    level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan), axis=1)
-    prior = np.clip((ratio - 1) / np.maximum(level, 1e-9), 1e-3, 2.0)
-    spread = learnt_spread(past, mean[:, :-1], bucket, prior)
+    spread = learnt_spread(past, mean[:, :-1], bucket, believed_dispersion(history.y, ratio))
     return Outlook(
         mean=mean[:, -1],
         spread=spread,

@@ -33,15 +33,20 @@ def scores(rng: np.random.Generator, day: Index, lasting: float, n_paths: int) -
     Returns
     -------
     [slot, path]
+
+    Notes
+    -----
+    The level of a day is 0.97 that of the day before and a share of its own that keeps its variance at 1;
+    written out, a sum of every day's own share faded by the days since.
     """
     n_days = int(day.max()) + 1 if len(day) else 0
     own = rng.standard_normal((n_days, n_paths))
     fresh = rng.standard_normal((n_days, n_paths))
-    level = np.empty_like(own)
-    step = np.sqrt(1 - PERSISTENCE**2)
-    for n in range(n_days):
-        level[n] = own[n] if n == 0 else PERSISTENCE * level[n - 1] + step * own[n]
-    return np.asarray(np.sqrt(lasting) * level[day] + np.sqrt(1 - lasting) * fresh[day])
+    since = day[:, None] - np.arange(n_days)
+    share = np.where(since >= 0, PERSISTENCE ** np.maximum(since, 0), 0.0)
+    share[:, 1:] *= np.sqrt(1 - PERSISTENCE**2)
+    level = share @ own
+    return np.asarray(np.sqrt(lasting) * level + np.sqrt(1 - lasting) * fresh[day])
 
 
 def lasting_share(score: Array) -> float:
@@ -63,16 +68,19 @@ def lasting_share(score: Array) -> float:
     return float(np.clip(shrunk, 0.0, 0.8))
 
 
-def even_ranks(score: Array) -> Array:
-    """Places of the paths among each other, evenly spread in 0 to 1: the order of `score` kept.
+def even_ranks(n_paths: int) -> Array:
+    """Ranks of the paths of a slot, ascending, evenly spread in 0 to 1.
 
     A Latin hypercube in each slot, so that even a few hundred paths have the marginal asked for.
     """
-    n_paths = score.shape[-1]
-    rank = np.empty(score.shape)
-    ranks = np.broadcast_to((np.arange(n_paths) + 0.5) / n_paths, score.shape)
-    np.put_along_axis(rank, np.argsort(score, axis=-1, kind="stable"), ranks, axis=-1)
-    return rank
+    return np.asarray((np.arange(n_paths) + 0.5) / n_paths)
+
+
+def dealt(values: Array, score: Array) -> Array:
+    """Values [slot, path], ascending in each slot, dealt so that the path that scores highest gets the most."""
+    found = np.empty(score.shape)
+    np.put_along_axis(found, np.argsort(score, axis=-1, kind="stable"), values, axis=-1)
+    return found
 
 
 def moved_by(common: Array, own: Array, share: float | Array) -> Array:

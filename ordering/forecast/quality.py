@@ -62,12 +62,14 @@ def quality_line(service: str, found: Outlook, y: Array) -> str:
 def _held(found: Outlook) -> float:
     """Share of past actuals within the 80 % interval, calibrated without the origin itself."""
     rank = ndtr(found.spread.score[0, :, :LATELY_AHEAD])
+    n_origins = len(rank)
+    without = np.where(np.eye(n_origins, dtype=bool)[:, :, None], np.nan, rank)
     bucket = found.bucket[:LATELY_AHEAD]
     inside = np.zeros(rank.shape, dtype=bool)
-    for o in range(len(rank)):
-        others = np.delete(rank, o, axis=0)
-        for b in np.unique(bucket):
-            low, high = recalibrated(np.array([0.1, 0.9]), calibrated(others[:, bucket == b]))
-            at = bucket == b
+    for b in np.unique(bucket):
+        at = bucket == b
+        maps = calibrated(without[:, :, at])
+        for o in range(n_origins):
+            low, high = recalibrated(np.array([0.1, 0.9]), maps[o])
             inside[o, at] = (rank[o, at] >= low) & (rank[o, at] <= high)
     return float(inside[np.isfinite(rank)].mean())

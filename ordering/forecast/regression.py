@@ -19,6 +19,16 @@ MOST_STEPS = 25
 RARE = 0.08
 
 
+@dataclass(frozen=True, slots=True)
+class Products:
+    """Products of pairs of terms, by pair; `rows` are the only rows where they are not zero."""
+
+    first: NDArray[np.intp]
+    second: NDArray[np.intp]
+    rows: NDArray[np.intp] | slice
+    values: Array
+
+
 def censored_mean(mean: Array, dispersion: Array | float, sold: Array) -> Array:
     """Expected count given that it is at least what was sold.
 
@@ -53,6 +63,7 @@ def fit_counts(
     offset: Array | None = None,
     start: Array | None = None,
     tolerance: float = 1e-9,
+    crossed: tuple[Products, ...] | None = None,
 ) -> Array:
     """Coefficients of log-link Poisson regressions by iteratively reweighted least squares.
 
@@ -66,6 +77,7 @@ def fit_counts(
     offset : ndarray, shape (n_fits, n_rows), added to the linear predictor
     start : ndarray, shape (n_fits, n_terms), coefficients to begin from
     tolerance : a fit stops by itself once no coefficient moves by more than this
+    crossed : `cross_products(x)`, from callers who fit on the same `x` more than once
 
     Returns
     -------
@@ -77,7 +89,7 @@ def fit_counts(
     stops alone, so that what else is in the batch does not change it.
     """
     n_fits, n_terms = penalty.shape
-    products = _products(x)
+    crossed = crossed or cross_products(x)
     shift = np.zeros_like(y) if offset is None else offset
     if start is None:
         total = np.maximum(weights.sum(axis=1, keepdims=True), 1e-12)
@@ -90,7 +102,7 @@ def fit_counts(
     active = np.arange(n_fits)
     for _ in range(MOST_STEPS):
         counts = (y[active], weights[active])
-        moved = _step(x, products, counts, (eta, shift[active]), penalty[active])
+        moved = _step(x, crossed, counts, (eta, shift[active]), penalty[active])
         going = np.abs(moved - beta[active]).max(axis=1) > tolerance
         beta[active] = moved
         active = active[going]
@@ -100,17 +112,7 @@ def fit_counts(
     return beta
 
 
-@dataclass(frozen=True, slots=True)
-class _Products:
-    """Products of pairs of terms, by pair; `rows` are the only rows where they are not zero."""
-
-    first: NDArray[np.intp]
-    second: NDArray[np.intp]
-    rows: NDArray[np.intp] | slice
-    values: Array
-
-
-def _products(x: Array) -> tuple[_Products, ...]:
+def cross_products(x: Array) -> tuple[Products, ...]:
     """Cross products of the columns of `x`, pairs that never meet left out.
 
     Columns that are nearly always zero, such as holidays, are multiplied on their own few rows.
@@ -125,13 +127,13 @@ def _products(x: Array) -> tuple[_Products, ...]:
         i, j = first[among], second[among]
         values = x[at][:, i] * x[at][:, j]
         met = values.any(axis=0)
-        found.append(_Products(i[met], j[met], at, np.ascontiguousarray(values[:, met])))
+        found.append(Products(i[met], j[met], at, np.ascontiguousarray(values[:, met])))
     return tuple(found)
 
 
 def _step(
     x: Array,
-    products: tuple[_Products, ...],
+    crossed: tuple[Products, ...],
     counts: tuple[Array, Array],
     predictor: tuple[Array, Array],
     penalty: Array,
@@ -143,10 +145,10 @@ def _step(
     working = weights * mean
     n_terms = x.shape[1]
     information = np.zeros((len(y), n_terms, n_terms))
-    for part in products:
+    for part in crossed:
         sums = working[:, part.rows] @ part.values
         information[:, part.first, part.second] = information[:, part.second, part.first] = sums
     diagonal = np.arange(n_terms)
     information[:, diagonal, diagonal] += penalty + 1e-10 * (1 + working.sum(axis=1, keepdims=True))
-    score = (working * (eta - shift) + weights * (y - mean)) @ x
+    score = (working * (eta - shift - 1) + weights * y) @ x
     return np.asarray(np.linalg.solve(information, score[:, :, None])[:, :, 0])

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betainc, ndtri
 
+from ordering.forecast.known import known_quantiles
 from ordering.forecast.weighing import BUCKETS
 
 Array = NDArray[np.float64]
@@ -18,6 +19,7 @@ GRID = np.concatenate([[0.0, 0.005], np.arange(1, 40) / 40.0, [0.995, 1.0]])
 PRIOR_COUNT = 15.0
 PRIOR_ORIGINS = 20.0
 FADING = 0.92
+FEWEST_RANKS = 10
 LEAST_DISPERSION = 1e-4
 
 
@@ -127,25 +129,21 @@ def learnt_spread(y: Array, mean: Array, bucket: Index, prior: Array) -> Spread:
     came = np.where(np.isfinite(y), y, 0.0)
     rank = (count_cdf(came, mean, spread) + count_cdf(came - 1, mean, spread)) / 2
     rank = np.where(np.isfinite(y), rank, np.nan)
-    calibration = np.empty((len(y), len(BUCKETS), len(GRID)))
-    for item in range(len(y)):
-        for b in range(len(BUCKETS)):
-            calibration[item, b] = calibrated(rank[item][:, bucket == b])
+    calibration = np.stack([calibrated(rank[:, :, bucket == b]) for b in range(len(BUCKETS))], axis=1)
     return Spread(dispersion, calibration, ndtri(np.clip(rank, 1e-4, 1 - 1e-4)))
 
 
 def calibrated(rank: Array) -> Array:
-    """Map of GRID learnt from past ranks [origin, ahead]."""
+    """Maps of GRID [..., grid] learnt from past ranks [..., origin, ahead], NaN where not known."""
     known = np.isfinite(rank)
-    ranks = rank[known]
-    if len(ranks) < 10:
-        return GRID
-    effective = min(float(known.any(axis=1).sum()), len(ranks) / 2)
-    trust = effective / (effective + PRIOR_ORIGINS)
-    past = np.quantile(ranks, GRID[1:-1], method="hazen")
-    mixed = GRID.copy()
-    mixed[1:-1] = trust * past + (1 - trust) * GRID[1:-1]
-    return np.asarray(np.maximum.accumulate(np.clip(mixed, 0, 1)))
+    n_ranks = known.sum(axis=(-2, -1))
+    n_origins = known.any(axis=-1).sum(axis=-1)
+    effective = np.minimum(n_origins, n_ranks / 2)
+    trust = np.where(n_ranks >= FEWEST_RANKS, effective / (effective + PRIOR_ORIGINS), 0.0)[..., None]
+    past = known_quantiles(rank.reshape(*rank.shape[:-2], -1), GRID[1:-1])
+    mixed = np.broadcast_to(GRID, (*n_ranks.shape, len(GRID))).copy()
+    mixed[..., 1:-1] = np.where(trust > 0, trust * past + (1 - trust) * GRID[1:-1], GRID[1:-1])
+    return np.asarray(np.maximum.accumulate(np.clip(mixed, 0, 1), axis=-1))
 
 
 def recalibrated(rank: Array, calibration: Array) -> Array:

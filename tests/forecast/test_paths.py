@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from ordering.forecast.paths import even_ranks, lasting_share, moved_by, scores, stream
+from ordering.forecast.paths import dealt, even_ranks, lasting_share, moved_by, scores, stream
 
 DAYS = np.arange(40)
 
@@ -33,9 +33,9 @@ def test_no_past_scores_mean_the_usual_share():
     assert lasting_share(np.full((3, 28), np.nan)) == 0.2
 
 
-def test_ranks_are_even_and_keep_the_sequence():
+def test_ranks_are_even_and_dealt_in_the_sequence_of_the_scores():
     score = stream(1, "x").standard_normal((5, 50))
-    rank = even_ranks(score)
+    rank = dealt(np.tile(even_ranks(50), (5, 1)), score)
     assert (np.sort(rank, axis=1) == (np.arange(50) + 0.5) / 50).all()
     assert (np.argsort(rank, axis=1) == np.argsort(score, axis=1)).all()
 
