@@ -11,7 +11,8 @@ WEEKDAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturd
 
 def span(first: date, n_days: int) -> tuple[date, ...]:
     """`n_days` consecutive days, the first of them `first`."""
-    return tuple(first + timedelta(days=n) for n in range(n_days))
+    start = first.toordinal()
+    return tuple(map(date.fromordinal, range(start, start + n_days)))
 
 
 def days_back(from_weekday: int, to_weekday: int) -> int:

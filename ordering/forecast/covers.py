@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from ordering.days import span
 from ordering.forecast.calendar import Special, holiday_names, special_days
 from ordering.forecast.candidates import BACK, Design, History, origins_of, windows
 from ordering.forecast.history import Past
@@ -40,13 +41,13 @@ class Coming:
 
 def days_of(past: Past, ahead: int) -> tuple[date, ...]:
     """The days of the past and `ahead` more."""
-    return tuple(past.first + timedelta(days=n) for n in range(past.n_days + ahead))
+    return span(past.first, past.n_days + ahead)
 
 
 def special_of(house: House, past: Past, ahead: int) -> tuple[Special, str]:
     """Holidays about the past and the days to come, and a note when they cannot be had."""
-    days = days_of(past, ahead)
-    names, note = holiday_names(house, days[0] - timedelta(days=7), days[-1] + timedelta(days=7))
+    end = past.first + timedelta(days=past.n_days + ahead)
+    names, note = holiday_names(house, past.first - timedelta(days=7), end + timedelta(days=6))
     return special_days(names), note
 
 

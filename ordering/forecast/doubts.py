@@ -13,6 +13,7 @@ Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 ABSURD_TIMES = 5.0
+LEAST_USUAL = 4.0
 NOT_BY_CHANCE = 8.0
 LONG_RUN = 10
 WEEKS_LOOKED_AT = 12
@@ -25,13 +26,14 @@ def without_absurd(y: Array) -> tuple[Array, Flags]:
     Absurd is more than five times what nine days in ten stay below, in the whole past and in the
     last 28 days known, so that a house that has really grown is believed within days.
     """
+    nowhere = np.zeros(y.shape, dtype=bool)
     known = y[np.isfinite(y)]
-    if known.size < 8 or not known.any():
-        return y, np.zeros(y.shape, dtype=bool)
-    usual = max(np.quantile(known, 0.9), np.quantile(known[-28:], 0.9), 4.0)
+    if known.size < 8 or known.max() <= ABSURD_TIMES * LEAST_USUAL:
+        return y, nowhere
+    usual = max(np.quantile(known, 0.9), np.quantile(known[-28:], 0.9), LEAST_USUAL)
     is_absurd = np.isfinite(y) & (y > ABSURD_TIMES * usual)
-    if is_absurd.sum() > 0.02 * known.size + 1:
-        return y, np.zeros(y.shape, dtype=bool)
+    if not 0 < is_absurd.sum() <= 0.02 * known.size + 1:
+        return y, nowhere
     return np.where(is_absurd, np.nan, y), is_absurd
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from ordering.days import span
 from ordering.forecast.doubts import (
     NOT_BY_CHANCE,
     never_open,
@@ -53,27 +54,30 @@ class Past:
 
     @property
     def days(self) -> tuple[date, ...]:
-        return tuple(self.first + timedelta(days=n) for n in range(self.n_days))
+        return span(self.first, self.n_days)
 
 
 def _of_service(table: pd.DataFrame, service: str, on: date) -> pd.DataFrame:
     stamp = pd.Timestamp(on)
-    known = table[(table["service"] == service) & (table["date"] < stamp)]
-    return known[known["date"] >= stamp - pd.Timedelta(days=MOST_DAYS)]
+    day = table["date"]
+    return table[
+        (table["service"] == service) & (day < stamp) & (day >= stamp - pd.Timedelta(days=MOST_DAYS))
+    ]
 
 
 def past_of(house: House, books: Books, service: str, on: date, dishes: Sequence[str]) -> Past | None:
     """One service's past before `on`; None when the books have nothing of it."""
     covers = _of_service(books.covers, service, on)
     sales = _of_service(books.sales, service, on)
-    sales = sales[sales["dish"].isin(dishes)]
+    item = pd.Index(list(dishes)).get_indexer(pd.Index(sales["dish"]))
+    sales, item = sales[item >= 0], item[item >= 0]
     if covers.empty and sales.empty:
         return None
     starts = [table["date"].min() for table in (covers, sales) if not table.empty]
     first = min(starts).date()
     n_days = (on - first).days
     came = _filled_covers(covers, first, n_days)
-    sold, sold_out = _filled_sales(sales, first, n_days, dishes)
+    sold, sold_out = _filled_sales(sales, item, (len(dishes), n_days), first)
     is_portions = not np.isfinite(came).any()
     if is_portions:
         came = np.where(np.isfinite(sold).any(axis=0), np.nansum(sold, axis=0), np.nan)
@@ -83,7 +87,7 @@ def past_of(house: House, books: Books, service: str, on: date, dishes: Sequence
 
 def sound(past: Past, listed: frozenset[int], holidays: Collection[date]) -> Past:
     """The past without what cannot be taken as it stands, with notes on what that was."""
-    weekday = np.array([day.weekday() for day in past.days])
+    weekday = (past.first.weekday() + np.arange(past.n_days)) % 7
     is_holiday = np.array([day in holidays for day in past.days], dtype=bool)
     plausible, is_absurd = without_absurd(past.covers)
     covers = without_closed_zeros(plausible, weekday, is_holiday)
@@ -106,12 +110,10 @@ def _filled_covers(table: pd.DataFrame, first: date, n_days: int) -> Array:
 
 
 def _filled_sales(
-    table: pd.DataFrame, first: date, n_days: int, dishes: Sequence[str]
+    table: pd.DataFrame, item: NDArray[np.intp], shape: tuple[int, int], first: date
 ) -> tuple[Array, NDArray[np.bool_]]:
-    sold = np.full((len(dishes), n_days), np.nan)
-    sold_out = np.zeros((len(dishes), n_days), dtype=bool)
-    row = {dish: n for n, dish in enumerate(dishes)}
-    item = table["dish"].map(row).to_numpy(dtype=np.int64)
+    """Sold and sold out, [dish, day]; item : [row of the table], its dish."""
+    sold, sold_out = np.full(shape, np.nan), np.zeros(shape, dtype=bool)
     at = (table["date"] - pd.Timestamp(first)).dt.days.to_numpy()
     sold[item, at] = table["sold"].to_numpy(dtype=float)
     sold_out[item, at] = table["sold_out"].to_numpy(dtype=bool)

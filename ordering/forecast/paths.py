@@ -77,7 +77,7 @@ def even_ranks(n_paths: int) -> Array:
 
 
 def dealt(values: Array, score: Array) -> Array:
-    """Values [slot, path], ascending in each slot, dealt so that the path that scores highest gets the most."""
+    """Values [slot, path], ascending in each slot, dealt out so that who scores highest gets the most."""
     found = np.empty(score.shape)
     np.put_along_axis(found, np.argsort(score, axis=-1, kind="stable"), values, axis=-1)
     return found

@@ -101,14 +101,14 @@ def fit_counts(
         eta = np.clip(beta @ x.T + shift, -LARGEST_LOG, LARGEST_LOG)
     active = np.arange(n_fits)
     for _ in range(MOST_STEPS):
-        counts = (y[active], weights[active])
-        moved = _step(x, crossed, counts, (eta, shift[active]), penalty[active])
+        moved = _step(x, crossed, (y, weights), (eta, shift), penalty)
         going = np.abs(moved - beta[active]).max(axis=1) > tolerance
         beta[active] = moved
         active = active[going]
         if not active.size:
             break
-        eta = np.clip(moved[going] @ x.T + shift[active], -LARGEST_LOG, LARGEST_LOG)
+        y, weights, shift, penalty = y[going], weights[going], shift[going], penalty[going]
+        eta = np.clip(moved[going] @ x.T + shift, -LARGEST_LOG, LARGEST_LOG)
     return beta
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -46,12 +46,16 @@ class Terms:
         return np.array([PRIOR[kind] for kind in self.kinds])
 
 
-def _one_hot(days: Sequence[date], hit: dict[date, str], name: str) -> Array:
-    return np.array([1.0 if hit.get(day) == name else 0.0 for day in days])
+def _marked(days: Sequence[date], dates: Iterable[date]) -> Array:
+    """1 on those of the consecutive days that are among `dates`, 0 on the others."""
+    found = np.zeros(len(days))
+    places = ((day - days[0]).days for day in dates)
+    found[[n for n in places if 0 <= n < len(days)]] = 1.0
+    return found
 
 
 def _season(days: Sequence[date]) -> list[tuple[str, str, Array, int]]:
-    phase = 2 * np.pi * np.array([day.toordinal() for day in days]) / YEAR
+    phase = 2 * np.pi * (days[0].toordinal() + np.arange(len(days))) / YEAR
     columns = []
     for k in range(1, MOST_PAIRS + 1):
         columns.append((f"sin{k}", "season", np.sin(k * phase), k))
@@ -59,18 +63,16 @@ def _season(days: Sequence[date]) -> list[tuple[str, str, Array, int]]:
     return columns
 
 
-def _holidays(days: Sequence[date], special: Special, is_detailed: bool) -> list[tuple[str, str, Array, int]]:
-    def among(marked: object) -> Array:
-        return np.array([float(day in marked) for day in days])  # type: ignore[operator]
-
-    off = among(special.holidays)
-    weekend = np.array([float(day.weekday() >= 5) for day in days])
+def _holidays(
+    days: Sequence[date], special: Special, weekday: NDArray[np.int64], is_detailed: bool
+) -> list[tuple[str, str, Array, int]]:
+    off = _marked(days, special.holidays)
     columns = [
         ("holiday", "holiday", off, 0),
-        ("holiday at a weekend", "named", off * weekend, 0),
-        ("day before", "around", among(special.before), 0),
-        ("day after", "around", among(special.after), 0),
-        ("bridge", "around", among(special.bridge), 0),
+        ("holiday at a weekend", "named", off * (weekday >= 5), 0),
+        ("day before", "around", _marked(days, special.before), 0),
+        ("day after", "around", _marked(days, special.after), 0),
+        ("bridge", "around", _marked(days, special.bridge), 0),
     ]
     if is_detailed:
         for label, marks, kind in (
@@ -79,7 +81,8 @@ def _holidays(days: Sequence[date], special: Special, is_detailed: bool) -> list
             ("after ", special.after, "around"),
         ):
             for name in sorted(set(marks.values())):
-                columns.append((label + name, kind, _one_hot(days, dict(marks), name), 0))  # noqa: PERF401
+                dates = [day for day, given in marks.items() if given == name]
+                columns.append((label + name, kind, _marked(days, dates), 0))
     return [column for column in columns if column[2].any()]
 
 
@@ -100,12 +103,11 @@ def terms(
     Terms, first term the level
     """
     columns: list[tuple[str, str, Array, int]] = [("level", "level", np.ones(len(days)), 0)]
-    weekday = np.array([day.weekday() for day in days])
+    weekday = (days[0].weekday() + np.arange(len(days))) % 7
     columns += [(f"weekday {w}", "weekday", (weekday == w).astype(float), 0) for w in range(7)]
     columns += _season(days)
-    columns += _holidays(days, special, is_detailed)
-    for event in events:
-        columns.append((event.name, "event", np.array([float(day in event.dates) for day in days]), 0))
+    columns += _holidays(days, special, weekday, is_detailed)
+    columns += [(event.name, "event", _marked(days, event.dates), 0) for event in events]
     names, kinds, values, pairs = zip(*columns, strict=True)
     return Terms(np.stack(values, axis=1), names, kinds, np.array(pairs))
 

@@ -15,9 +15,11 @@ from ordering.forecast.history import Past, past_of, sound
 from ordering.forecast.menu_mix import Portions, coming_portions
 from ordering.forecast.quality import quality_line
 from ordering.records.books import Books
-from ordering.records.house import House
+from ordering.records.house import House, NamedEvent
 
 Array = NDArray[np.float64]
+
+SOON_DAYS = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,12 +93,16 @@ def _moved(coming: Coming, portions: Portions | None, lift: Array) -> tuple[Comi
 
 def _never_seen(house: House, past: Past, service: str) -> list[str]:
     """Named events to come whose effect the books cannot show yet."""
-    on = past.first.toordinal() + past.n_days
-    seen = {day for day, covers in zip(past.days, past.covers, strict=True) if np.isfinite(covers)}
+    known = np.isfinite(past.covers)
+
+    def places(event: NamedEvent) -> list[int]:
+        """Days of the event counted from the first of the books, today being `past.n_days`."""
+        return [(day - past.first).days for day in event.dates]
+
     return [
         f"{service}: {event.name} has no past date in the books; taken as an ordinary day"
         for event in house.events
         if (not event.services or service in event.services)
-        and any(on <= day.toordinal() < on + 60 for day in event.dates)
-        and not any(day in seen for day in event.dates)
+        and any(0 <= n - past.n_days < SOON_DAYS for n in places(event))
+        and not any(0 <= n < past.n_days and known[n] for n in places(event))
     ]

@@ -125,10 +125,11 @@ def learnt_spread(y: Array, mean: Array, bucket: Index, prior: Array) -> Spread:
     nominal to past ranks is shrunk to nominal by the number of origins behind it.
     """
     dispersion = _dispersions(y, mean, bucket, prior)
-    spread = dispersion[:, None, :][..., bucket]
-    came = np.where(np.isfinite(y), y, 0.0)
-    rank = (count_cdf(came, mean, spread) + count_cdf(came - 1, mean, spread)) / 2
-    rank = np.where(np.isfinite(y), rank, np.nan)
+    known = np.isfinite(y)
+    came, meant = y[known], mean[known]
+    spread = np.broadcast_to(dispersion[:, None, bucket], y.shape)[known]
+    rank = np.full(y.shape, np.nan)
+    rank[known] = (count_cdf(came, meant, spread) + count_cdf(came - 1, meant, spread)) / 2
     calibration = np.stack([calibrated(rank[:, :, bucket == b]) for b in range(len(BUCKETS))], axis=1)
     return Spread(dispersion, calibration, ndtri(np.clip(rank, 1e-4, 1 - 1e-4)))
 
