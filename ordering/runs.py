@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, time, timedelta
@@ -23,6 +22,7 @@ from ordering.records.house import House
 from ordering.records.plan import Plan
 from ordering.records.report import Report
 from ordering.write.documents import documents_bytes
+from ordering.write.facts import facts_bytes
 from ordering.write.folder import write_run
 
 # What `check` says of counts and open orders, the opening stock of a run says more closely.
@@ -83,7 +83,7 @@ def _facts(house: House, made: Plan, books: Books, config: Path, books_dir: Path
         "notes": list(made.buying.notes),
         "why": why(made, house),
     }
-    return json.dumps(facts, indent=1, ensure_ascii=False, allow_nan=False).encode()
+    return facts_bytes(facts)
 
 
 def _named(folder: str, paths: Sequence[Path]) -> dict[str, str]:

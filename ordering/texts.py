@@ -51,15 +51,17 @@ def wrapped(text: str, width: int) -> list[str]:
         raise ValueError(f"no text fits {width} columns")
     lines: list[str] = []
     for paragraph in text.splitlines() or [""]:
-        line = ""
+        line, taken = "", 0
         for word in one_line(paragraph).split(" "):
-            if line and cells_wide(line) + 1 + cells_wide(word) <= width:
-                line = f"{line} {word}"
+            wide = cells_wide(word)
+            if line and taken + 1 + wide <= width:
+                line, taken = f"{line} {word}", taken + 1 + wide
                 continue
             if line:
                 lines.append(line)
-            *full, line = _pieces(word, width)
+            *full, line = [word] if wide <= width else _pieces(word, width)
             lines.extend(full)
+            taken = cells_wide(line)
         lines.append(line)
     return lines
 

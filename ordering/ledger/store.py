@@ -9,6 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TypeVar
 
+import numpy as np
 import pandas as pd
 
 from ordering.faults import Fault
@@ -82,15 +83,16 @@ def forecast_rows(run: str, forecast: Forecast) -> list[tuple[object, ...]]:
 
     A dish with no portion expected on any path of a service has no row: it is not on that menu.
     """
+    covers = np.column_stack([forecast.covers_mean, forecast.covers_quantiles]).tolist()
+    dishes = np.concatenate([forecast.mean[:, :, None], forecast.quantiles], axis=2)
+    is_served = dishes.max(axis=2, initial=0.0) > 0
+    portions = dishes.tolist()
     table: list[tuple[object, ...]] = []
     for s, slot in enumerate(forecast.slots):
         key = (run, slot.date.isoformat(), slot.service)
-        covers = (float(forecast.covers_mean[s]), *map(float, forecast.covers_quantiles[s]))
-        table.append((*key, COVERS, *covers))
-        for d, dish in enumerate(forecast.dishes):
-            values = (float(forecast.mean[d, s]), *map(float, forecast.quantiles[d, s]))
-            if max(values) > 0:
-                table.append((*key, dish, *values))
+        table.append((*key, COVERS, *covers[s]))
+        served = np.flatnonzero(is_served[:, s]).tolist()
+        table.extend((*key, forecast.dishes[d], *portions[d][s]) for d in served)
     return table
 
 

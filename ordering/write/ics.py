@@ -11,6 +11,7 @@ import icalendar
 from ordering.records.page import Calendar, Event
 
 PRODUCT = "-//ordering//kitchen calendar//EN"
+SHORTEST_FOLDED = 75  # octets: RFC 5545, 3.1
 
 
 def calendar_bytes(calendar: Calendar) -> bytes:
@@ -42,7 +43,14 @@ def calendar_bytes(calendar: Calendar) -> bytes:
         page.add_component(_zone(zone, calendar.timezone, moments))
     for event in calendar.events:
         page.add_component(_event(event, calendar, zone))
-    return bytes(page.to_ical())
+    return b"\r\n".join(_folded(line) for line in page.content_lines())
+
+
+def _folded(line: icalendar.parser.Contentline) -> bytes:
+    """The line in pieces of 75 octets at most; most lines are shorter, and are not looked at by letter."""
+    if len(line) < SHORTEST_FOLDED and line.isascii():
+        return line.encode()
+    return bytes(line.to_ical())  # type: ignore[no-untyped-call]
 
 
 def _zone(zone: ZoneInfo, name: str, moments: list[datetime]) -> icalendar.Timezone:

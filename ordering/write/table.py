@@ -24,24 +24,24 @@ def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[Value | bool]]) ->
     ValueError : a row has more or fewer values than there are columns
     TypeError : a value is of no kind a csv file holds
     """
-    buffer = io.StringIO()
-    writer = csv.writer(buffer, lineterminator="\n")
-    writer.writerow(columns)
-    known: dict[Value | bool, str] = {}  # ids and days come again and again; numbers do not
+    rows = tuple(rows)
     for row in rows:
         if len(row) != len(columns):
             raise ValueError(f"{len(row)} values for {len(columns)} columns: {row!r}")
-        writer.writerow(
-            [
-                number(value)
-                if type(value) is float
-                else known.get(value) or known.setdefault(value, plain(value))
-                if type(value) is str or type(value) is date
-                else plain(value)
-                for value in row
-            ]
-        )
+    buffer = io.StringIO()
+    writer = csv.writer(buffer, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(zip(*map(_texts, zip(*rows, strict=True)), strict=True))
     return buffer.getvalue().encode("utf-8")
+
+
+def _texts(column: tuple[Value | bool, ...]) -> list[str]:
+    """The column as csv text; ids and days come again and again and are put into words once."""
+    kinds = set(map(type, column))
+    if kinds <= {str, date, type(None)}:
+        known = {value: plain(value) for value in set(column)}
+        return [known[value] for value in column]
+    return list(map(_BY_TYPE.get(*kinds, plain) if len(kinds) == 1 else plain, column))
 
 
 def plain(value: Value | bool) -> str:

@@ -138,33 +138,32 @@ def row_heights(sheet: Sheet) -> dict[int, float]:
     """
     found: dict[int, float] = {}
     for r, row in enumerate(sheet.rows):
-        column, needed = 0, 0.0
+        column, needed = 0, sheet.row_height
         for cell in row:
-            needed = max(needed, _points(cell, sum(sheet.widths[column : column + cell.span])))
+            line, letters = _line_and_letters(cell.style)
+            n_lines = 1
+            if letters and type(cell.value) is str:
+                width = sum(sheet.widths[column : column + cell.span])
+                n_lines = _n_lines(cell.value, max(int((width - 0.7) * letters), 2))
+            needed = max(needed, n_lines * line + PADDING)
             column += cell.span
         if needed > sheet.row_height:
             found[r] = min(needed, MOST_POINTS)
     return found
 
 
-def _points(cell: Cell, width: float) -> float:
-    size, letters = _letters(cell.style)
-    text = cell.value
-    n_lines = 1
-    if letters and isinstance(text, str):
-        room = max(int((width - 0.7) * letters), 2)
-        if len(text) > room or not text.isascii() or "\n" in text:
-            n_lines = len(wrapped(text, room))
-    return n_lines * size * LINE_SPACING + PADDING
+def _n_lines(text: str, room: int) -> int:
+    is_one = len(text) <= room and text.isascii() and "\n" not in text
+    return 1 if is_one else len(wrapped(text, room))
 
 
 @lru_cache
-def _letters(style: str) -> tuple[float, float]:
-    """Font size of a style, and letters in the width of one digit where it wraps, else 0."""
+def _line_and_letters(style: str) -> tuple[float, float]:
+    """Points of a line in a style, and letters in the width of one digit where it wraps, else 0."""
     looks = properties(style)
     size = float(str(looks["font_size"]))
     letters = LETTERS_BOLD if looks.get("bold") else LETTERS
-    return size, letters * SIZE / size if looks.get("text_wrap") else 0.0
+    return size * LINE_SPACING, letters * SIZE / size if looks.get("text_wrap") else 0.0
 
 
 def _digit_safe(footer: str) -> str:
