@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-import io
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
@@ -14,6 +13,7 @@ from ordering.records.page import Value
 
 # Characters a spreadsheet takes as the beginning of a formula: OWASP ASVS 5.0, 1.2.10; CWE-1236.
 RISKY = ("=", "+", "-", "@", "\t", "\r", "\0")
+_SPECIAL = re.compile('[,"\r\n]')
 
 
 def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[Value | bool]]) -> bytes:
@@ -28,20 +28,24 @@ def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[Value | bool]]) ->
     for row in rows:
         if len(row) != len(columns):
             raise ValueError(f"{len(row)} values for {len(columns)} columns: {row!r}")
-    buffer = io.StringIO()
-    writer = csv.writer(buffer, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows(zip(*map(_texts, zip(*rows, strict=True)), strict=True))
-    return buffer.getvalue().encode("utf-8")
+    lines = zip(*map(_fields, zip(columns, *rows, strict=True)), strict=True)
+    return "".join(f"{','.join(line)}\n" for line in lines).encode("utf-8")
 
 
-def _texts(column: tuple[Value | bool, ...]) -> list[str]:
-    """The column as csv text; ids and days come again and again and are put into words once."""
-    kinds = set(map(type, column))
+def _fields(column: tuple[Value | bool, ...]) -> list[str]:
+    """A heading and its values as csv fields; ids and days come again and again and are worded once."""
+    kinds = set(map(type, column[1:]))
+    if kinds == {float}:  # never holds what needs quotes
+        return [_quoted(plain(column[0])), *map(number, column[1:])]  # type: ignore[arg-type]
     if kinds <= {str, date, type(None)}:
-        known = {value: plain(value) for value in set(column)}
+        known = {value: _quoted(plain(value)) for value in set(column)}
         return [known[value] for value in column]
-    return list(map(_BY_TYPE.get(*kinds, plain) if len(kinds) == 1 else plain, column))
+    return [_quoted(plain(value)) for value in column]
+
+
+def _quoted(text: str) -> str:
+    """A field as RFC 4180, 2.6 and 2.7 have it: in quotes where it holds a comma, quote or line break."""
+    return '"' + text.replace('"', '""') + '"' if _SPECIAL.search(text) else text
 
 
 def plain(value: Value | bool) -> str:

@@ -15,7 +15,7 @@ import xlsxwriter
 from ordering.records.page import Cell, Entry, Sheet, Table, Workbook
 from ordering.texts import harmless, one_line, wrapped
 from ordering.write.charts import add_chart
-from ordering.write.styles import FONT, SIZE, properties
+from ordering.write.styles import FONT, SIZE, number_format, properties
 
 OPTIONS = {
     "in_memory": True,
@@ -90,14 +90,16 @@ def _formats(book: Any) -> Format:
 
     def format_of(cell: Cell) -> Any:
         value = cell.value
-        key = (cell.style, value if isinstance(value, float) else type(value), cell.unit, cell.is_open)
-        if key not in seen:
+        kind = number_format(value) if isinstance(value, float) else type(value)
+        key = (cell.style, kind, cell.unit, cell.is_open)
+        found = seen.get(key)
+        if found is None:
             wanted = properties(cell.style, value, cell.unit, cell.is_open)
             looks = tuple(sorted(wanted.items(), key=lambda pair: pair[0]))
             if looks not in known:
                 known[looks] = book.add_format(wanted)
-            seen[key] = known[looks]
-        return seen[key]
+            found = seen[key] = known[looks]
+        return found
 
     return format_of
 

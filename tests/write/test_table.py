@@ -10,6 +10,8 @@ from decimal import Decimal
 import numpy as np
 import pytest
 from hostile import NAMES
+from hypothesis import given
+from hypothesis import strategies as st
 
 from ordering.write.table import csv_bytes, number, plain
 
@@ -51,6 +53,14 @@ def test_no_text_is_a_formula_and_every_text_reads_back(name: str) -> None:
     )
     assert not cell.startswith(("=", "+", "-", "@", "\t", "\r"))
     assert cell.removeprefix("'") == name
+
+
+@given(st.lists(st.tuples(st.text(), st.text(), st.floats(allow_nan=False)), max_size=5))
+def test_commas_quotes_and_line_breaks_stay_in_their_field(rows: list[tuple[str, str, float]]) -> None:
+    text = csv_bytes(("one", "two", "three"), rows).decode("utf-8", "surrogatepass")
+    head, *found = csv.reader(io.StringIO(text, newline=""))
+    assert head == ["one", "two", "three"]
+    assert found == [[plain(value) for value in row] for row in rows]
 
 
 def test_a_negative_number_is_no_text() -> None:
