@@ -40,7 +40,7 @@ def foreseen(
     ordered : (day, quantity) of what this run orders
     """
     daily = np.diff(cover.need, prepend=0.0)
-    later = [(offer, chance) for offer, chance in pairs if not chance.is_now]
+    later = sorted((pair for pair in pairs if not pair[1].is_now), key=lambda pair: _rank(cover, pair))
     parcels = [_Parcel(day, quantity) for day, quantity in sorted(ordered)]
     bought = sum(quantity for _, quantity in ordered)
     lines: list[Line] = []
@@ -84,16 +84,14 @@ def _drawn(parcels: list[_Parcel], day: int, wanted: float, keeps_days: int | No
     return wanted
 
 
-def _in_time(cover: Cover, later: Sequence[tuple[Offer, Chance]], day: int) -> tuple[Offer, Chance] | None:
-    open_to = [
-        (offer, chance)
-        for offer, chance in later
-        if chance.day <= day and (cover.keeps_days is None or day - chance.day <= cover.keeps_days)
-    ]
-    return min(open_to, key=lambda pair: _rank(cover, pair), default=None)
+def _in_time(cover: Cover, ranked: Sequence[tuple[Offer, Chance]], day: int) -> tuple[Offer, Chance] | None:
+    """The first of what is there by that day and still good on it."""
+    earliest = 0 if cover.keeps_days is None else day - cover.keeps_days
+    return next((pair for pair in ranked if earliest <= pair[1].day <= day), None)
 
 
 def _rank(cover: Cover, pair: tuple[Offer, Chance]) -> tuple[bool, float, int, bool, str, str]:
+    """What comes first is bought first: cheapest for what can be used of it, then latest."""
     offer, chance = pair
     useful = min(offer.pack_quantity, max(cover.useful(chance.day), NOTHING))
     price = round(float(offer.price) / useful, 9) if offer.price is not None else 0.0
