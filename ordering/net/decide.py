@@ -23,6 +23,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ordering.net.stock import DUST
 from ordering.records.plan import Array
 
 SHORT_DAYS = 4  # what keeps no longer is decided over its last days as well
@@ -44,30 +45,38 @@ def cover(needs: Array, level: float, offset: int | None) -> Array:
 
     offset : days a thing keeps after the day it is ready or delivered; None: for ever
     """
-    total = np.cumsum(needs, axis=0)
-    raised = np.maximum.accumulate(quantile(total, level))
+    raised = _risen(needs, level)
     if offset is None or offset > SHORT_DAYS:
         return np.diff(raised, prepend=0.0)
-    asked = _recent_needs(total[:SHORT_UNTIL], level, offset)
-    decided = np.zeros(needs.shape[0])
-    for t in range(decided.size):
-        wanted = raised[t] - decided[:t].sum() if offset else 0.0
+    asked = _recent_needs(needs[:SHORT_UNTIL], level, offset)
+    decided: list[float] = []
+    before = [0.0]  # total decided before each day
+    for t, until_now in enumerate(raised.tolist()):
+        wanted = until_now - before[t] if offset else 0.0
         if t < SHORT_UNTIL:
             for days, need in enumerate(asked[: t + 1], start=1):
-                wanted = max(wanted, need[t] - decided[max(0, t - days + 1 - offset) : t].sum())
+                wanted = max(wanted, need[t] - before[t] + before[max(0, t - days + 1 - offset)])
         elif not offset:
-            wanted = raised[t] - raised[t - 1]
-        decided[t] = wanted if wanted > 1e-9 else 0.0
-    return decided
+            wanted = until_now - float(raised[t - 1])
+        decided.append(wanted if wanted > DUST else 0.0)
+        before.append(before[t] + decided[t])
+    return np.array(decided)
 
 
-def _recent_needs(total: Array, level: float, offset: int) -> list[Array]:
-    """Quantile of the need of the last 1, 2, ... offset + 1 days, each [day], from cumulative needs."""
-    found = []
-    for days in range(1, offset + 2):
-        recent = total.copy()
-        recent[days:] -= total[:-days]
-        found.append(quantile(recent, level))
+def _risen(needs: Array, level: float) -> Array:
+    """Quantile of the cumulative need up to each day, [day], never falling."""
+    raised = np.zeros(needs.shape[0])
+    is_asked = needs.any(axis=1)  # on the other days the total stays what it is
+    raised[is_asked] = quantile(np.cumsum(needs[is_asked], axis=0), level)
+    return np.maximum.accumulate(raised)
+
+
+def _recent_needs(needs: Array, level: float, offset: int) -> list[list[float]]:
+    """Quantile of the need of the last 1, 2, ... offset + 1 days, each [day]."""
+    recent, found = needs.copy(), [quantile(needs, level).tolist()]
+    for days in range(1, offset + 1):
+        recent[days:] += needs[:-days]
+        found.append(quantile(recent, level).tolist())
     return found
 
 

@@ -7,12 +7,13 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ordering.net.dates import dated_parts
 from ordering.net.decide import carried_on, cover
 from ordering.net.frame import Frame
 from ordering.net.levels import Level
 from ordering.net.starts import Making, batches, rolled
 from ordering.net.stock import DUST, Drawn, Parcel, draw, received
-from ordering.net.sweep import Demand, by_ready, by_start, gross_of, parcels_of, terms_of, touched
+from ordering.net.sweep import Demand, Sweep, by_ready, by_start, gross_of, parcels_of, terms_of, touched
 from ordering.net.windows import Days
 from ordering.records.plan import Array, ItemFlow, Requirement
 
@@ -25,7 +26,7 @@ class Decision:
 
     decided : by recipe, batches by start day, to a week past the next run; starts : [day, path], with the
     decided ones on every path alike, and means over the paths; last : by recipe, last day index by ready
-    day; lacks : as in a sweep.
+    day; lacks : as in a sweep; as_swept : recipes that start on every path what they start in the sweep.
     """
 
     flows: dict[str, ItemFlow] = field(default_factory=dict)
@@ -35,6 +36,7 @@ class Decision:
     means: dict[str, Array] = field(default_factory=dict)
     last: dict[str, Days] = field(default_factory=dict)
     lacks: dict[str, Array] = field(default_factory=dict)
+    as_swept: set[str] = field(default_factory=set)
 
     def keep(self, before: Decision, item: str) -> None:
         """Take everything about an item from an earlier decision."""
@@ -46,6 +48,22 @@ class Decision:
             self.starts[item], self.means[item] = before.starts[item], before.means[item]
         if item in before.lacks:
             self.lacks[item] = before.lacks[item]
+        if item in before.as_swept:
+            self.as_swept.add(item)
+
+
+@dataclass(frozen=True, slots=True)
+class Basis:
+    """What is decided from: the demand that can be met, the sweep of it, how surely each item is held.
+
+    plain : recipes that start what each path needs, because there is nothing to build a margin of
+    """
+
+    frame: Frame
+    demand: Demand
+    levels: Mapping[str, Level]
+    swept: Sweep
+    plain: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,62 +75,77 @@ class Made:
     thrown: Array
 
 
-def decide(
-    frame: Frame,
-    demand: Demand,
-    levels: Mapping[str, Level],
-    oldest: Mapping[str, Days],
-    before: tuple[Decision, Collection[str], Collection[str]] | None = None,
-) -> Decision:
+def decide(basis: Basis, before: tuple[Decision, Collection[str]] | None = None) -> Decision:
     """Flows, requirements and decided starts of every item.
 
-    before : an earlier decision, the recipes that lose their margin now, and all that have lost it. Those
-        start what each path needs, because there is nothing to build a margin of.
+    before : an earlier decision, and the recipes that have become plain since
     """
-    found = Decision()
+    frame, found = basis.frame, Decision()
     fresh = set(frame.graph.items) if before is None else touched(frame, before[1])
-    plain = frozenset() if before is None else frozenset(before[2])
     for item in frame.graph.items:
         if before is not None and item not in fresh:
             found.keep(before[0], item)
             continue
         parcels = parcels_of(frame, found.starts, item)
-        drawn = draw(parcels, gross_of(frame, demand, found.starts, item))
-        if item in frame.house.recipes:
-            terms = terms_of(frame, item, oldest)
-            supply = _made(frame, found, drawn, terms, (item, levels[item].value, item not in plain))
-        else:
-            supply = _bought(frame, item, drawn)
-        supply.lack[supply.lack < DUST] = 0.0
+        drawn = draw(parcels, gross_of(frame, basis.demand, found.starts, item))
+        is_made = item in frame.house.recipes
+        supply = _made(basis, found, item, drawn) if is_made else _bought(frame, item, drawn)
         if supply.lack.any():
             found.lacks[item] = supply.lack
-        found.flows[item] = _flow(
-            frame, (item, parcels), drawn, supply, _by_parent(frame, demand, found.means, item)
-        )
-        if item in frame.house.ingredients:
-            found.requirements[item] = _requirement(frame, supply.made, levels[item], found.flows[item])
+        parents = _by_parent(frame, basis.demand, found.means, item)
+        flow = found.flows[item] = _flow(frame, (item, parcels), drawn, supply, parents)
+        if not is_made:
+            found.requirements[item] = _requirement(frame, supply.made, basis.levels[item], flow)
     return found
 
 
 def _bought(frame: Frame, item: str, drawn: Drawn) -> Made:
     """Bought on the day it is needed; what is needed before a purchase can arrive is lacking."""
-    lack = drawn.unmet.copy()
-    lack[frame.arrival.get(item, frame.n_days) :] = 0.0
-    return Made(drawn.unmet - lack, lack, np.zeros(frame.n_days))
+    arrival = frame.arrival.get(item, frame.n_days)
+    bought, lack = drawn.unmet.copy(), np.zeros_like(drawn.unmet)
+    bought[:arrival] = 0.0
+    lack[:arrival] = drawn.unmet[:arrival]
+    return Made(bought, _felt(lack), np.zeros(frame.n_days))
 
 
-def _made(frame: Frame, found: Decision, drawn: Drawn, terms: Making, held: tuple[str, float, bool]) -> Made:
-    """Made as decided. held : item, its level, and whether its starts carry a margin."""
-    item, level, has_margin = held
+def _made(basis: Basis, found: Decision, item: str, drawn: Drawn) -> Made:
+    """Made as decided, with a margin where it takes a day or more and there is something to build it of."""
+    frame = basis.frame
     takes, offset = frame.house.recipes[item].takes_days, frame.offsets[item]
-    own = by_start(batches(drawn.unmet, terms)[0], takes)
-    decided = cover(own[: frame.decided_days + DAYS_SHOWN_AFTER], level, offset)
+    terms = terms_of(frame, item, basis.swept.oldest)
+    has_margin = takes > 0 and item not in basis.plain
+    own, short = _own_starts(basis, found, (item, terms), drawn)
+    decided = cover(own[: frame.decided_days + DAYS_SHOWN_AFTER], basis.levels[item].value, offset)
     found.decided[item] = decided if terms.most is None else np.minimum(decided, terms.most)
-    if takes and has_margin:
+    if has_margin:
         own = carried_on(own, found.decided[item], frame.decided_days, offset)
+        found.as_swept.discard(item)
     found.starts[item], found.means[item], found.last[item] = own, own.mean(axis=1), terms.last
-    made = by_ready(own, takes) * terms.makes
-    return Made(made, *rolled(made, drawn.unmet, terms.last))
+    made, thrown = by_ready(own, takes) * terms.makes, np.zeros(frame.n_days)
+    if has_margin or not terms.is_to_measure:  # else each path makes what it needs and has nothing over
+        short, thrown = rolled(made, drawn.unmet, terms.last)
+    return Made(made, _felt(short), thrown)
+
+
+def _own_starts(basis: Basis, found: Decision, made: tuple[str, Making], drawn: Drawn) -> tuple[Array, Array]:
+    """What each path starts for its own need, and what that leaves unmet. Both [day, path].
+
+    Where nothing above the item is decided otherwise than it was swept, the sweep knows them already.
+    """
+    (item, terms), frame, swept = made, basis.frame, basis.swept
+    above = {use.recipe for use in frame.graph.uses.get(item, ())}
+    above |= {fall.recipe for fall in frame.graph.falls.get(item, ())}
+    if above <= found.as_swept and not dated_parts(frame.house, item):
+        found.as_swept.add(item)
+        nothing = np.zeros_like(drawn.unmet)
+        return swept.starts.get(item, nothing), swept.lacks.get(item, nothing)
+    ready, short = batches(drawn.unmet, terms)
+    return by_start(ready, frame.house.recipes[item].takes_days), short
+
+
+def _felt(lack: Array) -> Array:
+    """A lack without its dust."""
+    return np.where(lack < DUST, 0.0, lack) if lack.any() else lack
 
 
 def _by_parent(frame: Frame, demand: Demand, means: Mapping[str, Array], item: str) -> dict[str, Array]:
@@ -120,7 +153,7 @@ def _by_parent(frame: Frame, demand: Demand, means: Mapping[str, Array], item: s
     n_days = frame.n_days
     parents: dict[str, Array] = {}
     for dish in frame.graph.dishes.get(item, ()):
-        drawn = demand.by_day(dish, n_days).mean(axis=1) * frame.house.dishes[dish].portion
+        drawn = demand.by_day(dish).mean(axis=1) * frame.house.dishes[dish].portion
         parents[f"dish:{dish}"] = drawn
     for use in frame.graph.uses.get(item, ()):
         if use.recipe in means:

@@ -7,12 +7,12 @@ starts, purchases and the flow of every item.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 import numpy as np
 
-from ordering.net.flows import Decision, decide
+from ordering.net.flows import Basis, Decision, decide
 from ordering.net.frame import Frame, frame_of
 from ordering.net.levels import Level, Worth, levels_of, worth
 from ordering.net.listing import listed_starts
@@ -20,7 +20,7 @@ from ordering.net.rooms import room_warnings, starter_warnings
 from ordering.net.scarce import Relief, relieve
 from ordering.net.shortfalls import shortfalls
 from ordering.net.stock import DUST
-from ordering.net.sweep import Demand, Sweep, sweep
+from ordering.net.sweep import Demand, Sweep, demand_of, sweep
 from ordering.records.house import House
 from ordering.records.plan import Array, Chance, Forecast, Netting, Opening
 
@@ -44,7 +44,7 @@ def net_all(
     frame = frame_of(house, opening, forecast, arrival, chances)
     value = worth(frame)
     levels = levels_of(frame, value, chances)
-    demand = _asked(house, forecast)
+    demand = demand_of(forecast, house.dishes)
     found, demand, reliefs = _possible(frame, demand, value)
     decision, held_back = _decided(frame, demand, levels, found)
     held = {i: level.value for i, level in levels.items()}
@@ -62,14 +62,6 @@ def net_all(
     )
 
 
-def _asked(house: House, forecast: Forecast) -> Demand:
-    """The forecast as demand; a dish the forecast does not have is asked for by nobody."""
-    nothing = np.zeros(forecast.portions.shape[1:])
-    portions = dict.fromkeys(house.dishes, nothing)
-    portions |= dict(zip(forecast.dishes, forecast.portions, strict=True))
-    return Demand(portions, np.array([slot.day for slot in forecast.slots], dtype=np.intp))
-
-
 def _possible(frame: Frame, demand: Demand, value: Worth) -> tuple[Sweep, Demand, list[Relief]]:
     """The demand that can be met on every path, and what was given up to get there.
 
@@ -78,7 +70,7 @@ def _possible(frame: Frame, demand: Demand, value: Worth) -> tuple[Sweep, Demand
     """
     found = sweep(frame, demand, {})
     if found.oldest:
-        found = sweep(frame, demand, found.oldest)
+        found = sweep(frame, demand, found.oldest, (found, ()))
     reliefs: list[Relief] = []
     known, uncertain = _split(frame, found)
     if uncertain.lacks:
@@ -117,20 +109,18 @@ def _split(frame: Frame, found: Sweep) -> tuple[Sweep, Sweep]:
 
 def _decided(
     frame: Frame, demand: Demand, levels: Mapping[str, Level], found: Sweep
-) -> tuple[Decision, set[str]]:
+) -> tuple[Decision, frozenset[str]]:
     """The decision, with a margin only on what there is something to build a margin of.
 
     Where the margin of a start would draw what cannot be there in time, the recipes on the way to it
     are started for what each path needs instead, and the sweep is made again.
     """
-    plain: set[str] = set()
-    decision = decide(frame, demand, levels, found.oldest)
-    while True:
-        asking = _recipes_above(frame, _newly_lacking(frame, decision, found), plain)
-        if not asking:
-            return decision, plain
-        plain |= asking
-        decision = decide(frame, demand, levels, found.oldest, (decision, asking, plain))
+    basis = Basis(frame, demand, levels, found)
+    decision = decide(basis)
+    while asking := _recipes_above(frame, _newly_lacking(frame, decision, found), basis.plain):
+        basis = replace(basis, plain=basis.plain | asking)
+        decision = decide(basis, (decision, asking))
+    return decision, basis.plain
 
 
 def _newly_lacking(frame: Frame, decision: Decision, found: Sweep) -> set[str]:
@@ -148,7 +138,7 @@ def _newly_lacking(frame: Frame, decision: Decision, found: Sweep) -> set[str]:
     return lacking
 
 
-def _recipes_above(frame: Frame, items: set[str], plain: set[str]) -> set[str]:
+def _recipes_above(frame: Frame, items: set[str], plain: Collection[str]) -> set[str]:
     """The next recipes on the way up from these items that carry a margin: they take a day or more."""
     found: set[str] = set()
     seen = set(items)

@@ -181,7 +181,9 @@ def _recipe_asks(climb: Climb, use: Use, until: int) -> Iterable[Ask]:
 def _granted(parcels: list[Parcel], asks: list[Ask]) -> Iterable[tuple[Ask, Array]]:
     """Each ask in turn with what no parcel gives it, where that is anything. [path]"""
     turn = in_turn(parcels)
-    left = [np.array(np.broadcast_to(p.quantity, asks[0].need.shape)) for p in turn] if asks else []
+    left = np.empty((len(turn), asks[0].need.size if asks else 0))
+    for row, parcel in zip(left, turn, strict=True):
+        row[:] = parcel.quantity
     alive = set(range(len(left)))
     for ask in asks:
         need = ask.need.copy()

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.net.stock import DUST
-from ordering.net.windows import Days, Flags, Window
+from ordering.net.stock import DUST, Flags
+from ordering.net.windows import Days, Window
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
 
@@ -29,6 +30,11 @@ class Making:
     most: float | None = None
     on: Days | None = None
     can: Flags | None = None
+
+    @property
+    def is_to_measure(self) -> bool:
+        """Whether what is made is what is needed, no more: any size, and no limit to work ahead of."""
+        return not self.is_whole and self.most is None
 
     def room(self) -> Array:
         """Batches each day allows, [day]."""
@@ -52,8 +58,8 @@ def most_batches(recipe: Recipe) -> float | None:
 
 def whole(batches: Array) -> Array:
     """Batches rounded up, but not for the dust of binary fractions (63 x 0.1 is 63 tenths)."""
-    rounded: Array = np.ceil(batches - DUST * np.maximum(1.0, np.abs(batches)))
-    return np.maximum(rounded, 0.0)
+    rounded: Array = np.ceil(batches * (1 - DUST) - DUST)
+    return np.maximum(rounded, 0.0, out=rounded)
 
 
 def batches(net: Array, terms: Making) -> tuple[Array, Array]:
@@ -97,21 +103,21 @@ def _is_tight(net: Array, terms: Making, first: int) -> bool:
 
 def _whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array:
     """Whole batches, each day at most `most`, [day, path]: one opens when the last is used or past."""
-    made = np.zeros_like(net)
+    made, needs = np.zeros_like(net), net / terms.makes
     left = np.zeros(net.shape[1])
     until = np.zeros(net.shape[1], dtype=np.int64)
-    for t in np.flatnonzero(net.max(axis=1, initial=0.0) > DUST):
+    for t in np.flatnonzero(net.max(axis=1, initial=0.0) > DUST).tolist():
         if t < terms.first_ready:
             continue
         left *= until >= t
-        need = net[t] - left
-        opened = whole(need / terms.makes)
+        need = needs[t] - left
+        opened = whole(need)
         day = t if terms.on is None else terms.on[t]
         if most is not None:
             np.minimum(opened, most[day] - made[day], out=opened)
         made[day] += opened
-        left = np.maximum(opened * terms.makes - need, 0.0)
-        until = np.where(opened > 0, terms.last[day], until)
+        left = np.maximum(opened - need, 0.0)
+        np.copyto(until, terms.last[day], where=opened > 0)
     return made
 
 
@@ -191,30 +197,30 @@ def _held_ahead(net: Array, terms: Making) -> Array:
 def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
     """What given batches leave unmet, [day, path], and throw away, [day], mean, the day after its last.
 
+    Totals tell it all, first in first out: what is gone by an evening, eaten or thrown away, is no more than
+    what was made by then and no less than what is past its last day.
+
     made : [day, path], item's unit, by ready day; need : [day, path]; last : [day]
     """
     n_days, n_paths = made.shape
-    ends = last < n_days - 1
-    if not ends.any():
-        lacking = np.maximum.accumulate(np.maximum(np.cumsum(need - made, axis=0), 0.0), axis=0)
-        return np.diff(lacking, axis=0, prepend=0.0), np.zeros(n_days)
-    past = np.zeros_like(made)
-    if (np.diff(last[ends]) > 0).all():
-        past[last[ends]] = made[ends]
-    else:
-        np.add.at(past, last[ends], made[ends])
-    past = np.cumsum(past, axis=0)
-    unmet, stale = np.zeros_like(made), np.zeros_like(made)
-    there, gone = np.zeros(n_paths), np.zeros(n_paths)
+    unmet, stale = np.zeros_like(made), np.zeros(n_days)
+    is_made: Flags = made.max(axis=1, initial=0.0) > 0
+    is_needed: Flags = need.max(axis=1, initial=0.0) > 0
+    ending: dict[int, list[int]] = defaultdict(list)
+    came, past, gone = np.zeros(n_paths), np.zeros(n_paths), np.zeros(n_paths)
     for t in range(n_days):
-        there += made[t]
-        given = np.minimum(there, need[t])
-        unmet[t] = need[t] - given
-        there -= given
-        gone += given
-        if t + 1 < n_days:
-            late = np.minimum(np.maximum(past[t] - gone, 0.0), there)
-            there -= late
-            gone += late
-            stale[t + 1] = late
-    return unmet, stale.mean(axis=1)
+        if is_made[t]:
+            came += made[t]
+            ending[int(last[t])].append(t)
+        if is_needed[t]:
+            wanted = gone + need[t]
+            np.minimum(wanted, came, out=gone)
+            np.subtract(wanted, gone, out=unmet[t])
+        if t in ending and t + 1 < n_days:
+            for day in ending[t]:
+                past += made[day]
+            late = np.maximum(past - gone, 0.0)
+            if late.max() > DUST:
+                gone += late
+                stale[t + 1] = late.mean()
+    return unmet, stale

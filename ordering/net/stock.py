@@ -6,8 +6,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ordering.records.plan import Array
+
+Flags = NDArray[np.bool_]
 
 # Quantities below this, in the item's unit, are the dust of binary fractions, not goods.
 DUST = 1e-9
@@ -49,45 +52,46 @@ def draw(parcels: Iterable[Parcel], gross: Array) -> Drawn:
     """Gross requirement met from parcels, first expired first out, none before or after its days.
 
     Taking the parcels one by one in order of their last day is the same as taking them day by day:
-    a parcel gives way only to those that expire before it. So there is no loop over days.
+    a parcel gives way only to those that expire before it. So each is followed only over the days
+    that still ask, and only until it is used up on every path.
 
     gross : [day, path], item's unit, never negative
     """
     n_days = gross.shape[0]
     unmet = gross.copy()
-    asked = gross.max(axis=1, initial=0.0) > 0  # days on which some path still asks
+    asking = gross.max(axis=1, initial=0.0) > DUST
     expired = np.zeros(n_days)
     taken: list[tuple[Parcel, tuple[int, int] | None]] = []
     for parcel in in_turn(parcels):
-        days = np.flatnonzero(asked[parcel.first : parcel.last + 1])
-        used = None
-        left = parcel.quantity
-        if days.size:
-            window = unmet[parcel.first + days[0] : parcel.first + days[-1] + 1]
-            given = _given(window, parcel.quantity)
-            left = parcel.quantity - given.sum(axis=0)
-            drew = np.flatnonzero(given.max(axis=1) > DUST)
-            if drew.size:
-                first = parcel.first + int(days[0])
-                used = first + int(drew[0]), first + int(drew[-1])
-                window -= given
-                asked[used[0] : used[1] + 1] = unmet[used[0] : used[1] + 1].max(axis=1) > 0
+        left, used = _taken(parcel, unmet, asking)
         taken.append((parcel, used))
         if parcel.last + 1 < n_days:
-            rest = float(np.mean(left))
+            rest = float(left.mean())
             expired[parcel.last + 1] += rest if rest > DUST else 0.0
     return Drawn(unmet, expired, tuple(taken))
 
 
-def _given(window: Array, quantity: float | Array) -> Array:
-    """What a quantity gives to needs in the order of days, [day, path]."""
-    if np.min(quantity) >= float(window.sum(axis=0).max()):
-        return window.copy()
-    there: Array = quantity - np.cumsum(window, axis=0)
-    there += window
-    np.maximum(there, 0.0, out=there)
-    np.minimum(there, window, out=there)
-    return there
+def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> tuple[Array, tuple[int, int] | None]:
+    """Take one parcel off what is unmet. What is left of it, [path], and the days it was drawn on.
+
+    asking : [day] whether some path may still ask; days met in full are struck off
+    """
+    left = np.empty(unmet.shape[1])
+    left[:] = parcel.quantity
+    used: tuple[int, int] | None = None
+    is_enough = bool(left.min() > 0)  # on every path, so far
+    for day in (parcel.first + np.flatnonzero(asking[parcel.first : parcel.last + 1])).tolist():
+        given = np.minimum(left, unmet[day])
+        if not is_enough and given.max() <= DUST:
+            if left.max() <= DUST:
+                break
+            continue
+        unmet[day] -= given
+        left -= given
+        is_enough = is_enough and bool(left.min() > 0)
+        asking[day] = not is_enough
+        used = (used[0] if used else day), day
+    return left, used
 
 
 def received(parcels: Iterable[Parcel], n_days: int, kind: str) -> Array:

@@ -9,39 +9,48 @@ planned for the rest, and its leftovers are drawn before the next batch is begun
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
+from scipy import sparse
 
 from ordering.net.dates import dated_parts
 from ordering.net.frame import Frame
 from ordering.net.starts import Making, batches, making
 from ordering.net.stock import DUST, Drawn, Parcel, draw, fallen
 from ordering.net.windows import Days
-from ordering.records.plan import Array
+from ordering.records.plan import Array, Forecast
 
 
 @dataclass(slots=True)
 class Demand:
-    """What is asked of the kitchen: portions by dish, [slot, path]; day index of every slot, ascending."""
+    """What is asked of the kitchen: portions by dish, [slot, path], and which slots each day has.
+
+    to_days : [day, slot], 1 where the slot is on the day
+    """
 
     portions: Mapping[str, Array]
-    slot_days: Days
+    to_days: sparse.csr_array
 
-    def by_day(self, dish: str, n_days: int) -> Array:
+    def by_day(self, dish: str) -> Array:
         """Portions of a dish, [day, path]."""
-        portions = self.portions[dish]
-        daily = np.zeros((n_days, portions.shape[1]))
-        if self.slot_days.size:
-            first = np.flatnonzero(np.diff(self.slot_days, prepend=-1))
-            daily[self.slot_days[first]] = np.add.reduceat(portions, first, axis=0)
+        daily: Array = self.to_days @ self.portions[dish]
         return daily
 
     def less(self, cuts: Mapping[str, Array]) -> Demand:
         """The demand without portions given up."""
         left = {d: np.maximum(p - cuts[d], 0.0) if d in cuts else p for d, p in self.portions.items()}
-        return Demand(left, self.slot_days)
+        return Demand(left, self.to_days)
+
+
+def demand_of(forecast: Forecast, dishes: Iterable[str]) -> Demand:
+    """The forecast as demand for these dishes; one the forecast does not have is asked for by nobody."""
+    portions = dict.fromkeys(dishes, np.zeros(forecast.portions.shape[1:]))
+    portions |= dict(zip(forecast.dishes, forecast.portions, strict=True))
+    n_slots = len(forecast.slots)
+    on = ([slot.day for slot in forecast.slots], np.arange(n_slots))
+    return Demand(portions, sparse.csr_array((np.ones(n_slots), on), shape=(len(forecast.days), n_slots)))
 
 
 @dataclass(slots=True)
@@ -62,7 +71,7 @@ def gross_of(frame: Frame, demand: Demand, starts: Mapping[str, Array], item: st
     n_days = frame.n_days
     gross = np.zeros((n_days, frame.n_paths))
     for dish in frame.graph.dishes.get(item, ()):
-        gross += demand.by_day(dish, n_days) * frame.house.dishes[dish].portion
+        gross += demand.by_day(dish) * frame.house.dishes[dish].portion
     for use in frame.graph.uses.get(item, ()):
         made = starts.get(use.recipe)
         if made is not None:

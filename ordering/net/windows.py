@@ -21,12 +21,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ordering.explode.graph import Graph
-from ordering.net.stock import Parcel
+from ordering.net.stock import Flags, Parcel
 from ordering.records.house import House
 from ordering.records.plan import Chance, Forecast
 
 Days = NDArray[np.int64]
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,17 @@ def test_a_margin_once_built_is_not_built_again():
     assert decided.sum() < quantile(needs, 0.95).sum()
 
 
+@pytest.mark.parametrize("offset", [None, 2])
+def test_days_on_which_nothing_is_needed_take_nothing(offset):
+    needs = poisson(14, 10)
+    needs[[0, 5, 6, 13]] = 0.0
+    decided = cover(needs, 0.95, offset)
+    assert decided[[0, 5, 6, 13]].tolist() == [0, 0, 0, 0]
+    if offset is None:
+        total = quantile(needs.cumsum(axis=0), 0.95)
+        assert decided.cumsum() == pytest.approx(np.maximum.accumulate(total))
+
+
 def test_what_keeps_no_day_is_decided_day_by_day():
     needs = poisson(14, 10)
     assert cover(needs, 0.95, 0) == pytest.approx(quantile(needs, 0.95))

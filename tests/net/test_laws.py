@@ -10,10 +10,13 @@ import strategies
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from ordering.net.flows import Basis, decide
 from ordering.net.frame import frame_of
+from ordering.net.levels import levels_of, worth
 from ordering.net.netting import net_all
+from ordering.net.starts import batches
 from ordering.net.stock import Parcel, draw
-from ordering.net.sweep import Demand, sweep
+from ordering.net.sweep import by_start, demand_of, gross_of, parcels_of, sweep, terms_of
 from ordering.records.books import Lot
 from ordering.records.house import Closure
 from ordering.records.plan import Opening
@@ -271,14 +274,46 @@ def test_taking_over_what_is_untouched_changes_nothing(case, data):
     """Sweeping again only what a changed dish can reach gives what sweeping everything gives."""
     chances = houses.chances("v", range(0, len(case.forecast.days), 3))
     frame = frame_of(case.house, case.opening, case.forecast, case.arrival, chances)
-    asked = dict(zip(case.forecast.dishes, case.forecast.portions, strict=True))
-    days = np.array([slot.day for slot in case.forecast.slots])
+    asked = demand_of(case.forecast, case.house.dishes)
     dish = data.draw(st.sampled_from(sorted(case.house.dishes)))
-    less = Demand(asked, days).less({dish: np.full_like(asked[dish], 2.0)})
-    first = sweep(frame, Demand(asked, days), {})
+    less = asked.less({dish: np.full_like(asked.portions[dish], 2.0)})
+    first = sweep(frame, asked, {})
     again = sweep(frame, less, {}, (first, {case.house.dishes[dish].recipe}))
     whole = sweep(frame, less, {})
     assert set(again.starts) == set(whole.starts)
     assert set(again.lacks) == set(whole.lacks)
     for item, started in whole.starts.items():
         assert again.starts[item].tobytes() == started.tobytes()
+
+
+@plain
+@given(strategies.cases())
+def test_dates_of_parts_change_only_what_carries_their_date(case):
+    """Sweeping again with the dates found, only what carries a date mark, gives what sweeping all gives."""
+    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, {})
+    asked = demand_of(case.forecast, case.house.dishes)
+    first = sweep(frame, asked, {})
+    again, whole = sweep(frame, asked, first.oldest, (first, ())), sweep(frame, asked, first.oldest)
+    assert {i: a.tobytes() for i, a in again.starts.items()} == {
+        i: a.tobytes() for i, a in whole.starts.items()
+    }
+    assert set(again.lacks) == set(whole.lacks)
+    assert {i: d.tolist() for i, d in again.oldest.items()} == {
+        i: d.tolist() for i, d in whole.oldest.items()
+    }
+
+
+@plain
+@given(strategies.cases(n_paths=3))
+def test_starts_taken_from_the_sweep_are_those_worked_out_anew(case):
+    """Where nothing above an item is decided otherwise, its starts and lacks are those its draws ask for."""
+    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, {})
+    asked = demand_of(case.forecast, case.house.dishes)
+    swept = sweep(frame, asked, {})
+    found = decide(Basis(frame, asked, levels_of(frame, worth(frame), {}), swept))
+    for item in sorted(found.as_swept):
+        takes = case.house.recipes[item].takes_days
+        drawn = draw(parcels_of(frame, found.starts, item), gross_of(frame, asked, found.starts, item))
+        ready, short = batches(drawn.unmet, terms_of(frame, item, swept.oldest))
+        assert found.starts[item] == pytest.approx(by_start(ready, takes), abs=1e-9)
+        assert found.lacks.get(item, 0 * short) == pytest.approx(short, abs=1e-6)

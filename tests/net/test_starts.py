@@ -51,6 +51,31 @@ def test_batches_meet_the_need_or_say_what_they_leave(needs, most, keeps, is_who
         assert made == pytest.approx(np.round(made))
 
 
+@settings(max_examples=200, deadline=None, derandomize=True)
+@given(
+    st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9), st.integers(0, 3)), min_size=1, max_size=9),
+    st.integers(0, 4),
+)
+def test_totals_say_what_is_unmet_and_thrown_away_as_following_every_batch_does(days, keeps):
+    """First in, first out, batch by batch: what nothing good meets, what is left the day after its last."""
+    made = np.array([m for m, _, _ in days], dtype=float)
+    need = np.array([n for _, n, _ in days], dtype=float)
+    last = np.maximum.accumulate(np.arange(len(days)) + keeps - np.array([early for _, _, early in days]))
+    last = np.maximum(last, np.arange(len(days)))
+    left, unmet, thrown = made.copy(), need.copy(), np.zeros(len(days))
+    for t in range(len(days)):
+        for s in range(t + 1):
+            if last[s] < t:
+                thrown[t] += left[s]
+                left[s] = 0.0
+            given = min(left[s], unmet[t])
+            left[s] -= given
+            unmet[t] -= given
+    found = rolled(made[:, None], need[:, None], last)
+    assert found[0][:, 0].tolist() == unmet.tolist()
+    assert found[1].tolist() == thrown.tolist()
+
+
 @settings(max_examples=100, deadline=None, derandomize=True)
 @given(st.lists(st.integers(0, 20), min_size=4, max_size=9), st.integers(1, 3), st.sampled_from((0, 1, 2)))
 def test_within_capacity_no_less_is_lost_than_the_earliest_due_first_rule_loses(needs, most, keeps):
