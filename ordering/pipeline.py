@@ -12,6 +12,7 @@ from ordering.buy.orders import choose_orders
 from ordering.days import next_on, span
 from ordering.explain.pegging import pegging
 from ordering.explain.shortages import shortages
+from ordering.explain.trace import trace
 from ordering.explode.horizon import horizon_days
 from ordering.forecast.demand import forecast
 from ordering.net.netting import net_all
@@ -79,8 +80,9 @@ def plan(
     )
 
     tell("reasons")
-    pegs = pegging(house, netting, buying, demand)
-    short = shortages(house, netting, buying, demand, chances, stock.unknown)
+    traced = trace(house, netting.flows, len(days))
+    pegs = pegging(house, netting, buying, demand, traced)
+    short = shortages(house, netting, buying, demand, chances, stock.unknown, traced)
 
     doubts = (*doubts, *stock.doubts, *demand.notes)
     return Plan(on, now, next_run, days, demand, stock, netting, buying, short, pegs, doubts)

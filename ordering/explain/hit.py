@@ -10,7 +10,7 @@ from datetime import date
 import numpy as np
 
 from ordering.explain.content import parents, per_portion
-from ordering.explain.trace import trace
+from ordering.explain.trace import Trace, trace
 from ordering.records.house import House
 from ordering.records.plan import Buying, Forecast, Netting, Unmet
 
@@ -44,7 +44,9 @@ class Hole:
         return sum(self.portions.values())
 
 
-def holes(house: House, netting: Netting, buying: Buying, forecast: Forecast) -> list[Hole]:
+def holes(
+    house: House, netting: Netting, buying: Buying, forecast: Forecast, traced: Trace | None = None
+) -> list[Hole]:
     """Every hole, one per item and day, the earliest and then the largest first.
 
     Where netting already says that an item lacks on a day, what buying says of it is the same lack
@@ -53,7 +55,10 @@ def holes(house: House, netting: Netting, buying: Buying, forecast: Forecast) ->
     found = _from_netting(netting)
     known = {(hole.item, hole.on) for hole in found}
     unmet = [row for row in buying.unmet if row.short > _NEAR and (row.item, row.needed_on) not in known]
-    found += _from_buying(house, netting, unmet, forecast)
+    rows = [row for row in unmet if row.item in netting.flows and row.needed_on in forecast.days]
+    if rows:
+        traced = traced or trace(house, netting.flows, len(forecast.days))
+        found += _from_buying(house, netting, rows, forecast, traced)
     return sorted(found, key=lambda hole: (hole.on, -hole.n_portions(), hole.item))
 
 
@@ -84,13 +89,11 @@ def _from_netting(netting: Netting) -> list[Hole]:
     ]
 
 
-def _from_buying(house: House, netting: Netting, unmet: Sequence[Unmet], forecast: Forecast) -> list[Hole]:
+def _from_buying(
+    house: House, netting: Netting, rows: Sequence[Unmet], forecast: Forecast, traced: Trace
+) -> list[Hole]:
     """Holes of bought items, their lack traced up to the portions it hits."""
-    rows = [row for row in unmet if row.item in netting.flows and row.needed_on in forecast.days]
-    if not rows:
-        return []
     n_days = len(forecast.days)
-    traced = trace(house, netting.flows, n_days)
     drawn, kept = [], []
     for row in rows:
         day = (row.needed_on - forecast.days[0]).days
@@ -101,11 +104,11 @@ def _from_buying(house: House, netting: Netting, unmet: Sequence[Unmet], forecas
     ended = traced.ended(traced.source(drawn))
     above = parents(house)
     content = {item: per_portion(house, item, above) for item in {row.item for row in rows}}
+    keys = [(end, day) for end in traced.ends for day in forecast.days]
     served = _by_day(expected_portions(forecast))
     found = []
     for n, (row, lack) in enumerate(zip(rows, kept, strict=True)):
-        parts = {(name, forecast.days[day]): q for (name, day), q in traced.parts(ended, n).items()}
-        hit = _portions(parts, content[row.item], served)
+        hit = _portions(traced.parts(ended, n, keys), content[row.item], served)
         found.append(Hole(row.item, row.needed_on, row.short, (row.cause,), hit, lack))
     return found
 

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
-
-import numpy as np
-from scipy import sparse
+from math import fsum
 
 from ordering.explain.trace import CONSUMABLES, PAR, ROUNDING, Trace, trace
 from ordering.explain.windows import Window, windows
@@ -15,15 +13,17 @@ from ordering.records.plan import Buying, Forecast, Netting, OrderLine, Peg
 
 SAFETY = "*safety"
 
-_LAST = (CONSUMABLES, SAFETY, PAR, ROUNDING)
+_RANKS = {CONSUMABLES: 1, SAFETY: 2, PAR: 3, ROUNDING: 4}
 _PLACES = 6
 _NOTHING = 0.5 * 10**-_PLACES
 
 Parts = Mapping[tuple[str, date | None], float]
 
 
-def pegging(house: House, netting: Netting, buying: Buying, forecast: Forecast) -> tuple[Peg, ...]:
-    """What each line of orders and outlook is for.
+def pegging(
+    house: House, netting: Netting, buying: Buying, forecast: Forecast, traced: Trace | None = None
+) -> tuple[Peg, ...]:
+    """What each line of orders and outlook is for. `traced`: the trace of the netting, where it is known.
 
     A line is divided into what dishes are expected to draw, by service date, and `*consumables`,
     `*safety` (what the service level adds), `*par` and `*rounding` (packs, batches made whole, and
@@ -36,7 +36,7 @@ def pegging(house: House, netting: Netting, buying: Buying, forecast: Forecast) 
     """
     days = forecast.days
     spans = [w for item in windows(house, netting, buying, days).values() for w in item]
-    parts = divided(trace(house, netting.flows, len(days)), spans, days)
+    parts = divided(traced or trace(house, netting.flows, len(days)), spans, days)
     by_line = {id(line): (w, p) for w, p in zip(spans, parts, strict=True) for line in w.lines}
     pegs: list[Peg] = []
     for line in (*buying.orders, *buying.outlook):
@@ -49,25 +49,18 @@ def divided(traced: Trace, spans: Sequence[Window], days: Sequence[date]) -> lis
     """The parts of each window by (dish or `*` word, service date), adding up to its quantity."""
     known = [w for w in spans if w.item in traced.index]
     ended = traced.ended(traced.source([(w.item, w.drawn) for w in known]))
-    found = {id(w): _ends(traced, ended, row, days) for row, w in enumerate(known)}
+    keys = [(end, None if end in (PAR, ROUNDING) else day) for end in traced.ends for day in days]
+    found = {id(w): traced.parts(ended, row, keys) for row, w in enumerate(known)}
     out: list[Parts] = []
     for window in spans:
-        parts = found.get(id(window), {(ROUNDING, None): float(window.drawn.sum())})
+        parts = found.get(id(window))
+        if parts is None:
+            parts = {(ROUNDING, None): float(window.drawn.sum())}
         for name, quantity in ((SAFETY, window.safety), (PAR, window.par), (ROUNDING, window.rounding)):
             if quantity:
                 parts[(name, None)] = parts.get((name, None), 0.0) + quantity
         out.append(parts)
     return out
-
-
-def _ends(
-    traced: Trace, ended: sparse.csr_array, row: int, days: Sequence[date]
-) -> dict[tuple[str, date | None], float]:
-    parts: dict[tuple[str, date | None], float] = {}
-    for (name, day), quantity in traced.parts(ended, row).items():
-        key = (name, None if name in (PAR, ROUNDING) else days[day])
-        parts[key] = parts.get(key, 0.0) + quantity
-    return parts
 
 
 def _rows(line: OrderLine, parts: Parts, share: float) -> list[Peg]:
@@ -76,7 +69,7 @@ def _rows(line: OrderLine, parts: Parts, share: float) -> list[Peg]:
     if not kept:
         kept = {(ROUNDING, None): round(line.quantity, _PLACES)}
     largest = max(kept, key=lambda key: (kept[key], key[0]))
-    kept[largest] = round(kept[largest] + line.quantity - float(np.sum(list(kept.values()))), 9)
+    kept[largest] = round(kept[largest] + line.quantity - fsum(kept.values()), 9)
     return [
         Peg(line.vendor, line.code, line.deliver_on, name, on, quantity, line.unit)
         for (name, on), quantity in sorted(kept.items(), key=lambda row: _rank(row[0]))
@@ -85,4 +78,4 @@ def _rows(line: OrderLine, parts: Parts, share: float) -> list[Peg]:
 
 def _rank(key: tuple[str, date | None]) -> tuple[int, date, str]:
     name, on = key
-    return (1 + _LAST.index(name) if name in _LAST else 0, on or date.max, name)
+    return _RANKS.get(name, 0), on or date.max, name

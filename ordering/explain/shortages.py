@@ -11,6 +11,7 @@ from ordering.explain.content import parents, per_portion
 from ordering.explain.hit import Hole, expected_portions, holes
 from ordering.explain.remedies import Run, closed_days, next_arrival, remedies
 from ordering.explain.telling import amount, counted, days_said, listed
+from ordering.explain.trace import Trace
 from ordering.records.house import House
 from ordering.records.plan import Buying, Chance, Forecast, Netting, Shortage
 
@@ -27,16 +28,17 @@ def shortages(
     forecast: Forecast,
     chances: Mapping[str, Sequence[Chance]],
     unknown: frozenset[str] = frozenset(),
+    traced: Trace | None = None,
 ) -> tuple[Shortage, ...]:
     """Rows of shortages.csv: one per item and day, the earliest first, then the most portions hit.
 
     Holes of one item and one cause on days that follow one another are one run: its first row says
     how long it lasts and what can be done; the others point to it. A hole in the margin alone is told
     when it is less than two weeks away; until then later runs will look again. `unknown` are the items
-    never counted: to count them is the first thing to do.
+    never counted: to count them is the first thing to do. `traced`: the trace of the netting, where known.
     """
     today = forecast.days[0]
-    every = holes(house, netting, buying, forecast)
+    every = holes(house, netting, buying, forecast, traced)
     found = [hole for hole in every if not hole.is_margin or (hole.on - today).days < _MARGIN_DAYS]
     expected = expected_portions(forecast)
     hit = frozenset(dish for hole in found for dish, _, _ in hole.portions)

@@ -8,8 +8,9 @@ sources at once until everything has ended somewhere.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 from scipy import sparse
@@ -24,6 +25,8 @@ PAR = "*par"
 ROUNDING = "*rounding"
 
 _DEEPEST = 60
+
+Key = TypeVar("Key")
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,15 +66,17 @@ class Trace:
             ended = ended + made @ self.left + drawn @ self.to_end
         return ended
 
-    def parts(self, ended: sparse.csr_array, row: int) -> dict[tuple[str, int], float]:
-        """One row of `ended` as quantity by (end, day index)."""
+    def parts(self, ended: sparse.csr_array, row: int, keys: Sequence[Key]) -> dict[Key, float]:
+        """One row of `ended` as quantity by key: what the columns stand for, end by end, day by day.
+
+        Columns of one key add up.
+        """
         low, high = int(ended.indptr[row]), int(ended.indptr[row + 1])
-        found: dict[tuple[str, int], float] = {}
-        for where, quantity in zip(
-            ended.indices[low:high].tolist(), ended.data[low:high].tolist(), strict=True
-        ):
-            column, day = divmod(where, self.n_days)
-            found[(self.ends[column], day)] = found.get((self.ends[column], day), 0.0) + quantity
+        found: dict[Key, float] = {}
+        columns, quantities = ended.indices[low:high].tolist(), ended.data[low:high].tolist()
+        for column, quantity in zip(columns, quantities, strict=True):
+            key = keys[column]
+            found[key] = found.get(key, 0.0) + quantity
         return found
 
     def source(self, rows: list[tuple[str, Array]]) -> sparse.csr_array:
