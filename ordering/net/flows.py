@@ -9,6 +9,7 @@ import numpy as np
 
 from ordering.net.dates import dated_parts
 from ordering.net.decide import carried_on, cover
+from ordering.net.expiring import Lots, left_over
 from ordering.net.frame import Frame
 from ordering.net.levels import Level
 from ordering.net.starts import Making, batches, rolled
@@ -26,7 +27,8 @@ class Decision:
 
     decided : by recipe, batches by start day, to a week past the next run; starts : [day, path], with the
     decided ones on every path alike, and means over the paths; last : by recipe, last day index by ready
-    day; lacks : as in a sweep; as_swept : recipes that start on every path what they start in the sweep.
+    day; lacks : as in a sweep; as_swept : recipes that start on every path what they start in the sweep;
+    left : by item, lots that will likely be past their date before they are used up.
     """
 
     flows: dict[str, ItemFlow] = field(default_factory=dict)
@@ -37,10 +39,12 @@ class Decision:
     last: dict[str, Days] = field(default_factory=dict)
     lacks: dict[str, Array] = field(default_factory=dict)
     as_swept: set[str] = field(default_factory=set)
+    left: dict[str, Lots] = field(default_factory=dict)
 
     def keep(self, before: Decision, item: str) -> None:
         """Take everything about an item from an earlier decision."""
         self.flows[item] = before.flows[item]
+        self.left[item] = before.left[item]
         if item in before.requirements:
             self.requirements[item] = before.requirements[item]
         else:
@@ -92,6 +96,7 @@ def decide(basis: Basis, before: tuple[Decision, Collection[str]] | None = None)
         supply = _made(basis, found, item, drawn) if is_made else _bought(frame, item, drawn)
         if supply.lack.any():
             found.lacks[item] = supply.lack
+        found.left[item] = left_over(drawn.taken, frame.n_days)
         parents = _by_parent(frame, basis.demand, found.means, item)
         flow = found.flows[item] = _flow(frame, (item, parcels), drawn, supply, parents)
         if not is_made:

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from ordering.net.expiring import expiring
 from ordering.net.flows import Basis, Decision, decide
 from ordering.net.frame import Frame, frame_of
 from ordering.net.levels import Level, Worth, levels_of, worth
@@ -59,6 +60,7 @@ def net_all(
             *starter_warnings(house, opening),
             *frame.graph.set_aside,
         ),
+        expiring=expiring(frame, decision.left, value),
     )
 
 

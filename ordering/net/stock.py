@@ -31,16 +31,29 @@ class Parcel:
 
 
 @dataclass(frozen=True, slots=True)
+class Taken:
+    """What became of one parcel.
+
+    left : [path], what nobody drew; days : the first and the last day on which any path drew from it,
+    None: never.
+    """
+
+    parcel: Parcel
+    left: Array
+    days: tuple[int, int] | None
+
+
+@dataclass(frozen=True, slots=True)
 class Drawn:
     """What parcels could not give, and what became of them.
 
-    unmet : [day, path]; expired : [day], mean over paths, on the day after its last; taken : by parcel
-    in the order drawn, the first and the last day on which any path drew from it (None: never).
+    unmet : [day, path]; expired : [day], mean over paths, on the day after its last; taken : in the order
+    drawn
     """
 
     unmet: Array
     expired: Array
-    taken: tuple[tuple[Parcel, tuple[int, int] | None], ...] = ()
+    taken: tuple[Taken, ...] = ()
 
 
 def in_turn(parcels: Iterable[Parcel]) -> list[Parcel]:
@@ -61,18 +74,17 @@ def draw(parcels: Iterable[Parcel], gross: Array) -> Drawn:
     unmet = gross.copy()
     asking = gross.max(axis=1, initial=0.0) > DUST
     expired = np.zeros(n_days)
-    taken: list[tuple[Parcel, tuple[int, int] | None]] = []
+    taken: list[Taken] = []
     for parcel in in_turn(parcels):
-        left, used = _taken(parcel, unmet, asking)
-        taken.append((parcel, used))
+        taken.append(_taken(parcel, unmet, asking))
         if parcel.last + 1 < n_days:
-            rest = float(left.mean())
+            rest = float(taken[-1].left.mean())
             expired[parcel.last + 1] += rest if rest > DUST else 0.0
     return Drawn(unmet, expired, tuple(taken))
 
 
-def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> tuple[Array, tuple[int, int] | None]:
-    """Take one parcel off what is unmet. What is left of it, [path], and the days it was drawn on.
+def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> Taken:
+    """Take one parcel off what is unmet.
 
     asking : [day] whether some path may still ask; days met in full are struck off
     """
@@ -91,7 +103,7 @@ def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> tuple[Array, tuple[in
         is_enough = is_enough and bool(left.min() > 0)
         asking[day] = not is_enough
         used = (used[0] if used else day), day
-    return left, used
+    return Taken(parcel, left, used)
 
 
 def received(parcels: Iterable[Parcel], n_days: int, kind: str) -> Array:

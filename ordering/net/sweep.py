@@ -198,8 +198,8 @@ def oldest_drawn(frame: Frame, item: str, drawn: Drawn, terms: Making | None) ->
         before = np.concatenate(([2 * n_days], earliest[:-1]))
         earliest = np.where(before >= np.arange(n_days), np.minimum(earliest, before), earliest)
     earliest = earliest.copy()
-    for parcel, days in drawn.taken:
-        if days is not None:
-            span = slice(days[0], days[1] + 1)
-            earliest[span] = np.minimum(earliest[span], parcel.last)
+    for taken in drawn.taken:
+        if taken.days is not None:
+            span = slice(taken.days[0], taken.days[1] + 1)
+            earliest[span] = np.minimum(earliest[span], taken.parcel.last)
     return earliest

@@ -167,6 +167,24 @@ class Shortfall:
 
 
 @dataclass(frozen=True, slots=True)
+class Expiring:
+    """A lot in the house, in process or on its way that will likely go past its date before it is used.
+
+    `quantity` is the lot's, `unused` what is expected to be left of it at the end of `use_by`, both in the
+    item's unit. `there_on` is the day it is ready or comes; None: it is there. `cost` is what `unused`
+    cost at the cheapest offers; None: not known.
+    """
+
+    item: str
+    use_by: date
+    quantity: float
+    unused: float
+    there_on: date | None = None
+    is_ordered: bool = False
+    cost: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Shortage:
     """A row of shortages.csv. `dishes` names the dishes and portions hit."""
 
@@ -193,6 +211,7 @@ class Netting:
     shortfalls: tuple[Shortfall, ...]
     levels: Mapping[str, float]
     warnings: tuple[str, ...] = ()
+    expiring: tuple[Expiring, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
