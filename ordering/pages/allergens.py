@@ -44,7 +44,10 @@ def allergens_of(house: House) -> tuple[DishAllergens, ...]:
 def allergen_rows(found: Sequence[DishAllergens], allergens: Sequence[str] = ALLERGENS) -> tuple[Row, ...]:
     """A heading row and one row a dish: its name and `yes` under each allergen it holds."""
     rows: list[Row] = [heads(["dish", *allergens])]
-    rows += [(Cell(d.name), *(Cell(YES if a in d.sources else "") for a in allergens)) for d in found]
+    rows += [
+        (Cell(d.name, "line"), *(Cell(YES if a in d.sources else "", "line") for a in allergens))
+        for d in found
+    ]
     return tuple(rows)
 
 

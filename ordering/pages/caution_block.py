@@ -13,7 +13,7 @@ from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Plan, Start
 
 N_DAYS = 7
-WIDTH = 116.0
+WIDTH = 96.0  # a column wider than the page is cut, not shrunk, where it is the only one
 MOST_ON_A_PAGE = 12
 
 

@@ -10,7 +10,7 @@ from ordering.days import said
 from ordering.pages.parts import Block, heads, said_all, section, stacked, titled
 from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Table
-from ordering.records.plan import QUANTILES, Forecast, Plan
+from ordering.records.plan import QUANTILES, Forecast, Plan, Slot
 
 COVERS_TITLE, DISHES_TITLE, HIGH_TITLE = "Forecast", "Dishes", "Dishes high"
 COLUMNS = ("date", "expected", "low", "high", "on the books", "at parties")
@@ -73,7 +73,7 @@ def dishes_sheet(house: House, plan: Plan, is_high: bool = False) -> Sheet:
     top = titled(
         "Portions, high" if is_high else "Portions", f"{house.name}, {week}. {what}, parties included."
     )
-    names = ["dish", *(f"{said(forecast.slots[n].date)} {forecast.slots[n].service}" for n in slots)]
+    names = ["dish", *(_slot_said(forecast.slots[n]) for n in slots)]
     rows = [_dish_row(house, forecast, d, slots, is_high) for d in dishes]
     listing = Block((heads(names, names[1:]), *rows), f"portions{' high' if is_high else ''}")
     laid, tables = stacked([top, listing if rows else said_all(["No dish is foreseen in these days."])])
@@ -94,6 +94,10 @@ def dishes_sheet(house: House, plan: Plan, is_high: bool = False) -> Sheet:
 def _coming(plan: Plan, n_days: int) -> list[int]:
     end = plan.on + timedelta(days=n_days)
     return [n for n, slot in enumerate(plan.forecast.slots) if slot.date < end]
+
+
+def _slot_said(slot: Slot) -> str:
+    return f"{said(slot.date)} {slot.service.replace('-', ' ')}"
 
 
 def _covers_row(house: House, forecast: Forecast, n: int) -> Row:

@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
+from ordering.days import said
 from ordering.pages.parts import Block, counted, heads, item_name, said_all, stacked, titled
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Plan, Shortage
 
 COLUMNS = ("needed on", "item", "short", "why", "dishes", "what can be done")
-WIDTHS = (11.0, 24.0, 11.0, 38.0, 34.0, 62.0)
+WIDTHS = (11.0, 23.0, 10.0, 42.0, 36.0, 80.0)
 BETWEEN = "; "  # between the dishes, and between the remedies, of one shortage
 CAUSES: Mapping[str, str] = {
     "no-delivery": "no delivery in time",
@@ -75,11 +76,12 @@ def shortages_sheet(house: House, plan: Plan) -> Sheet:
 
 
 def _row(house: House, short: Shortage) -> Row:
+    dishes = short.dishes.replace(f" ({said(short.date)})", "")  # the date stands in front already
     return (
         Cell(short.date, "day strong line top"),
         Cell(item_name(house, short.item), "wrap line top"),
         Cell(round(short.short, 3), "number line top", unit=short.unit),
         Cell(cause_said(short.cause), "inset wrap line top"),
-        Cell(short.dishes.replace(BETWEEN, "\n"), "inset wrap line top"),
+        Cell(dishes.replace(BETWEEN, "\n"), "inset wrap line top"),
         Cell(short.remedy.replace(BETWEEN, "\n"), "inset wrap line top"),
     )

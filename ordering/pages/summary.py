@@ -10,18 +10,19 @@ from ordering.pages.parts import aligned, clipped, counted, day_and_time, item_n
 from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short, worst_first
 from ordering.pages.start_list import coming_starts
 from ordering.pages.today import Placing, placings, vendor_name
+from ordering.pages.use_up import next_to_go, rest_said, to_go_lines
 from ordering.records.house import House
 from ordering.records.plan import Plan, Shortage
 from ordering.texts import cells_wide, wrapped
 
-MOST_STARTS, MOST_SHORT, MOST_DOUBTS = 12, 5, 3
+MOST_STARTS, MOST_SHORT, MOST_USE_UP, MOST_DOUBTS = 12, 5, 3, 3
 NARROWEST = 72
 LONGEST_NAME = 40
 BOLD, RED, PLAIN = "\033[1m", "\033[31m", "\033[0m"
 
 
 def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> list[str]:
-    """What to order by when, what to start, what is short and what is doubtful.
+    """What to order by when, what to start, what is short, what to use up and what is doubtful.
 
     No line is wider than `width` columns (`NARROWEST` at least). `colour` sets headings bold and shortages
     red; nothing is said by colour alone.
@@ -36,6 +37,8 @@ def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> 
         lines += [_loud("Short", BOLD + RED, colour), *_short(house, plan, width), ""]
     else:
         lines += ["Nothing is expected to run short.", ""]
+    if next_to_go(plan):
+        lines += [_loud("Use up", BOLD, colour), *_use_up(house, plan, width), ""]
     return [*lines, *_doubts(plan, width)]
 
 
@@ -105,10 +108,26 @@ def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
     if short.dishes:
         rows.append(clipped(f"for {hit_in_short(short)}", room))
     if short.remedy:
-        first, *rest = wrapped(f"-> {first_remedy(short)}", room)
-        rows += [first, *([clipped(" ".join(rest), room)] if rest else [])]
+        rows += _arrowed(first_remedy(short), room)
     dates = (said(short.date), *("" for _ in rows[1:]))
     return [f"  {line}" for line in aligned(zip(dates, rows, strict=True), (10, room))]
+
+
+def _arrowed(what: str, room: int) -> list[str]:
+    """What can be done, on two lines at most."""
+    first, *rest = wrapped(f"-> {what}", room)
+    return [first, *([clipped(" ".join(rest), room)] if rest else [])]
+
+
+def _use_up(house: House, plan: Plan, width: int) -> list[str]:
+    """What is left over by its last day, and on two more lines at most what can be done."""
+    room = width - 14
+    lines: list[str] = []
+    for use_by, left, what in to_go_lines(house, plan, MOST_USE_UP):
+        rows = [(said(use_by), clipped(left, room)), *(("", line) for line in _arrowed(what, room))]
+        lines += [f"  {line}" for line in aligned(rows, (10, room))]
+    rest = rest_said(plan, MOST_USE_UP)
+    return [*lines, f"  {rest} in order-book.xlsx"] if rest else lines
 
 
 def _doubts(plan: Plan, width: int) -> list[str]:

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from ordering.days import said
+from ordering.pages import vendor_page
 from ordering.pages.caution_block import hazards_of
 from ordering.pages.parts import (
     Block,
@@ -27,11 +28,11 @@ from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Plan, Shortage, Start
 
-WIDTHS = (18.0, 31.0, 12.0, 12.0, 13.0, 42.0)
+WIDTHS = (17.0, 30.0, 12.0, 16.0, 13.0, 40.0)
 MOST_ORDERS, MOST_SHORT, MOST_DOUBTS = 22, 5, 3
 DOUBT_WIDTH = 120
 LINES_A_SHORTAGE = 3
-ROOM, FEWEST_STARTS = 29, 6  # orders and starts share the lines of one page
+ROOM, FEWEST_STARTS = 30, 6  # orders and starts share the lines of one page
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,13 +63,13 @@ def vendor_name(house: House, vendor: str) -> str:
     return house.vendors[vendor].name if vendor in house.vendors else vendor
 
 
-def today_sheet(house: House, plan: Plan, vendor_titles: Mapping[str, str]) -> Sheet:
-    """The first page of the order book; each vendor's name leads to its own sheet."""
+def today_sheet(house: House, plan: Plan, vendor_rows: Mapping[str, int]) -> Sheet:
+    """The first page of the order book; each vendor's name leads to its row on the vendors' sheet."""
     unused = LINES_A_SHORTAGE * max(MOST_SHORT - len(worst_first(plan)), 0)
     n_starts = max(ROOM + unused - min(len(placings(plan)), MOST_ORDERS), FEWEST_STARTS)
     blocks = [
         titled(long_day(plan.on), f"{house.name}. The next run is on {said(plan.next_run)}."),
-        *_orders(house, plan, vendor_titles),
+        *_orders(house, plan, vendor_rows),
         *_starts(house, coming_starts(plan, n_days=1), n_starts),
         *_short(house, plan),
         *_doubts(plan),
@@ -85,7 +86,7 @@ def today_sheet(house: House, plan: Plan, vendor_titles: Mapping[str, str]) -> S
     )
 
 
-def _orders(house: House, plan: Plan, titles: Mapping[str, str]) -> list[Block]:
+def _orders(house: House, plan: Plan, begins: Mapping[str, int]) -> list[Block]:
     found = placings(plan)
     if not found:
         return [section("Order"), said_all(["Nothing needs to be ordered before the next run."])]
@@ -94,7 +95,7 @@ def _orders(house: House, plan: Plan, titles: Mapping[str, str]) -> list[Block]:
     rows = [heads(names, ("lines", amount))]
     for n, one in enumerate(found[:MOST_ORDERS]):
         is_later = n > 0 and one.order_by.date() != found[n - 1].order_by.date()
-        rows.append(_order(house, one, titles.get(one.vendor, ""), "rule" if is_later else "line"))
+        rows.append(_order(house, one, begins.get(one.vendor), "rule" if is_later else "line"))
     total = sum((one.amount + one.fee for one in found), Decimal(0))
     n_lines = sum(one.n_lines for one in found)
     rest = (Cell(None, "total"), Cell(None, "total"))
@@ -103,14 +104,15 @@ def _orders(house: House, plan: Plan, titles: Mapping[str, str]) -> list[Block]:
         section("Order"),
         Block(tuple(rows), "orders to place"),
         Block((last,)),
-        *_more(found, MOST_ORDERS, "each vendor's own sheet"),
+        *_more(found, MOST_ORDERS, f"sheet {vendor_page.TITLE}"),
     ]
 
 
-def _order(house: House, one: Placing, title: str, rule: str) -> Row:
+def _order(house: House, one: Placing, begins: int | None, rule: str) -> Row:
+    link = "" if begins is None else vendor_page.TITLE
     return (
         Cell(one.order_by, f"moment strong {rule}"),
-        Cell(vendor_name(house, one.vendor), f"text {rule}", link=title),
+        Cell(vendor_name(house, one.vendor), f"text {rule}", link=link, link_row=begins or 0),
         Cell(one.deliver_on, f"day {rule}"),
         Cell(one.n_lines, f"whole {rule}"),
         Cell(one.amount + one.fee, f"money {rule}"),

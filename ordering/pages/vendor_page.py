@@ -1,55 +1,85 @@
-"""One vendor in the order book: what to order now, what is on its way, what is foreseen."""
+"""Vendors in the order book, one after the other: what to order now, what is on its way, what is foreseen."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from decimal import Decimal
 
 from ordering.days import WEEKDAY_NAMES
 from ordering.pages.order_sheet import charged
-from ordering.pages.parts import Block, heads, item_name, said_all, section, stacked, titled
+from ordering.pages.parts import counted, heads, item_name, titled
 from ordering.records.house import DeliveryDay, House, Vendor
-from ordering.records.page import Cell, Row, Sheet
+from ordering.records.page import Cell, Row, Sheet, Table
 from ordering.records.plan import OrderLine, Plan, Scheduled
+from ordering.texts import wrapped
 
+TITLE = "Vendors"
 COLUMNS = (
     *("order by", "deliver on", "code", "item", "packs", "pack", "quantity"),
     *("price", "amount", "remark"),
 )
-WIDTHS = (16.0, 11.0, 9.0, 30.0, 6.5, 13.0, 12.0, 9.0, 10.0, 20.0)
-FORESEEN_COLUMNS = ("first order by", "first day", "code", "item", "packs", "pack", "quantity", "days")
-OUTLOOK_DAYS = 21  # what lies further ahead is in outlook.csv
+WIDTHS = (16.0, 10.5, 9.0, 29.0, 7.0, 15.0, 11.0, 7.5, 9.0, 25.0)
 NUMBERS = ("packs", "quantity", "price", "amount")
+TERMS_WIDTH = 152  # letters that stand in the width of the sheet
+NAME_HEIGHT = 26.0  # points: room above each vendor's name
+OUTLOOK_DAYS = 21  # what lies further ahead is in outlook.csv
 
 
-def vendor_sheet(house: House, plan: Plan, vendor: Vendor, title: str) -> Sheet:
-    """Everything about one vendor, the chef's own copy."""
+def busy_vendors(house: House, plan: Plan) -> tuple[Vendor, ...]:
+    """The vendors with an order, an outlook or something on its way."""
+    lines = (*plan.buying.orders, *plan.buying.outlook)
+    busy = {line.vendor for line in lines} | {due.vendor for due in plan.opening.scheduled}
+    return tuple(vendor for vendor in house.vendors.values() if vendor.id in busy)
+
+
+def vendors_sheet(house: House, plan: Plan, vendors: Sequence[Vendor]) -> Sheet:
+    """Everything about these vendors, the chef's own copy; `parts` has the row at which each begins."""
+    top = titled(
+        TITLE, f"{house.name}. First what to order now, then what is on its way and what is foreseen."
+    )
+    rows: list[Row] = [*top.rows, heads(COLUMNS, NUMBERS)]
+    head = len(top.rows)
+    parts = []
+    for vendor in vendors:
+        parts.append(len(rows))
+        rows += _vendor_rows(house, plan, vendor)
+    return Sheet(
+        title=TITLE,
+        rows=tuple(rows),
+        widths=WIDTHS,
+        repeat=(head, head) if vendors else None,
+        freeze=head + 1,
+        footer=f"{house.name}: vendors, {plan.on.isoformat()}",
+        tables=(Table("vendors", head, len(rows) - 1, 0, len(COLUMNS) - 1),) if vendors else (),
+        parts=tuple(parts),
+        heights=dict.fromkeys(parts, NAME_HEIGHT),
+        row_height=15.0,
+    )
+
+
+def _vendor_rows(house: House, plan: Plan, vendor: Vendor) -> Iterator[Row]:
     orders = [line for line in plan.buying.orders if line.vendor == vendor.id]
     until = plan.on + timedelta(days=OUTLOOK_DAYS)
     outlook = [x for x in plan.buying.outlook if x.vendor == vendor.id and x.deliver_on < until]
     coming = [due for due in plan.opening.scheduled if due.vendor == vendor.id]
-    rows, tables = stacked(
-        [
-            titled(vendor.name, *_terms(house, vendor)),
-            *_lines("Order now", orders, f"order {vendor.id}"),
-            *_charges(plan, vendor, orders),
-            *_scheduled(house, coming, vendor.id),
-            *_foreseen(outlook, vendor.id),
-        ]
-    )
-    return Sheet(
-        title=title,
-        rows=rows,
-        widths=WIDTHS,
-        freeze=1,
-        footer=f"{house.name}: {vendor.name}, {plan.on.isoformat()}",
-        tables=tables,
-    )
+    yield (Cell(vendor.name, "heading"),)
+    yield from ((Cell(line, "quiet"),) for line in wrapped(_terms(house, vendor), TERMS_WIDTH) if line)
+    if orders:
+        yield from _order_rows(orders)
+        yield from _charges(plan, vendor, orders)
+    else:
+        yield (Cell("Nothing to order now."),)
+    if coming:
+        yield (Cell("On its way", "strong"),)
+        yield from _scheduled(house, coming)
+    if outlook:
+        yield (Cell("Foreseen in three weeks, for a later run (by day in outlook.csv)", "strong"),)
+        yield from _foreseen(outlook)
 
 
-def _terms(house: House, vendor: Vendor) -> list[str]:
-    """Delivery days, minimum and fee in words."""
+def _terms(house: House, vendor: Vendor) -> str:
+    """Delivery days, minimum, fee, address and notes in words."""
     said = [f"Delivers {'; '.join(map(_delivery, vendor.deliveries))}." if vendor.deliveries else ""]
     money = house.currency
     if vendor.minimum:
@@ -59,7 +89,7 @@ def _terms(house: House, vendor: Vendor) -> list[str]:
         over = f", none from {waived:,.2f}" if waived is not None else ""
         said.append(f"Delivery {vendor.delivery_fee:,.2f} {money}{over}.")
     where = ", ".join(part for part in (vendor.email, vendor.account and f"account {vendor.account}") if part)
-    return [line for line in (said[0], " ".join(said[1:]), where, vendor.notes) if line]
+    return " ".join(part for part in (*said, where and f"{where}.", vendor.notes) if part)
 
 
 def _delivery(day: DeliveryDay) -> str:
@@ -68,49 +98,57 @@ def _delivery(day: DeliveryDay) -> str:
     return f"{WEEKDAY_NAMES[day.weekday]} (order by {by}{ahead})"
 
 
-def _lines(heading: str, lines: Sequence[OrderLine], table: str) -> list[Block]:
-    if not lines:
-        return [section(heading), said_all(["Nothing."])]
+def _order_rows(lines: Sequence[OrderLine]) -> Iterator[Row]:
     ranked = sorted(lines, key=lambda x: (x.order_by, x.deliver_on, x.description, x.code))
-    rows = [
-        _row(line, n > 0 and line.deliver_on != ranked[n - 1].deliver_on) for n, line in enumerate(ranked)
-    ]
+    for n, line in enumerate(ranked):
+        rule = "rule" if n > 0 and line.deliver_on != ranked[n - 1].deliver_on else "line"
+        yield (
+            Cell(line.order_by, f"moment {rule}"),
+            Cell(line.deliver_on, f"day {rule}"),
+            Cell(line.code, f"text {rule}"),
+            Cell(line.description, f"wrap {rule}"),
+            Cell(line.packs, f"whole strong {rule}"),
+            Cell(line.pack, f"wrap {rule}"),
+            Cell(round(line.quantity, 3), f"number {rule}", unit=line.unit),
+            Cell(line.price, f"money {rule}"),
+            Cell(line.amount if line.price is not None else None, f"money {rule}"),
+            Cell("; ".join(part for part in (charged(line), line.note) if part), f"wrap small {rule}"),
+        )
     total = sum((line.amount for line in ranked), Decimal(0))
-    last = (Cell("goods", "total"), *(Cell(None, "total") for _ in range(7)), Cell(total, "money total"))
-    return [
-        section(heading),
-        Block((heads(COLUMNS, NUMBERS), *rows), table),
-        Block(((*last, Cell(None, "total")),)),
-    ]
-
-
-def _row(line: OrderLine, is_new: bool) -> Row:
-    rule = "rule" if is_new else "line"
-    return (
-        Cell(line.order_by, f"moment {rule}"),
-        Cell(line.deliver_on, f"day {rule}"),
-        Cell(line.code, f"text {rule}"),
-        Cell(line.description, f"wrap {rule}"),
-        Cell(line.packs, f"whole strong {rule}"),
-        Cell(line.pack, f"wrap {rule}"),
-        Cell(round(line.quantity, 3), f"number {rule}", unit=line.unit),
-        Cell(line.price, f"money {rule}"),
-        Cell(line.amount if line.price is not None else None, f"money {rule}"),
-        Cell("; ".join(part for part in (charged(line), line.note) if part), f"wrap small {rule}"),
+    yield (
+        Cell("goods to order now", "total"),
+        *(Cell(None, "total") for _ in range(7)),
+        Cell(total, "money total"),
     )
 
 
-def _foreseen(outlook: Sequence[OrderLine], vendor: str) -> list[Block]:
-    """What later runs will probably order, one row for each offer: enough to tell the vendor by."""
-    heading = section("Foreseen in three weeks, to be ordered in a later run", "By day in outlook.csv.")
-    if not outlook:
-        return [heading, said_all(["Nothing."])]
+def _charges(plan: Plan, vendor: Vendor, orders: Sequence[OrderLine]) -> Iterator[Row]:
+    for day in sorted({line.deliver_on for line in orders}):
+        fee = plan.buying.fees.get((vendor.id, day), Decimal(0))
+        if fee:
+            yield (Cell("delivery"), Cell(day, "day"), *(Cell() for _ in range(6)), Cell(fee, "money"))
+
+
+def _scheduled(house: House, coming: Sequence[Scheduled]) -> Iterator[Row]:
+    for due in sorted(coming, key=lambda d: (d.due_on, d.code)):
+        yield (
+            Cell(None, "line"),
+            Cell(due.due_on, "day line"),
+            Cell(due.code, "text line"),
+            Cell(item_name(house, due.item), "wrap line"),
+            Cell(None, "line"),
+            Cell(None, "line"),
+            Cell(round(due.quantity, 3), "number line", unit=house.unit_of(due.item)),
+        )
+
+
+def _foreseen(outlook: Sequence[OrderLine]) -> Iterator[Row]:
+    """What later runs will probably order, one row for each offer from its first day on."""
     by_code: dict[str, list[OrderLine]] = {}
     for line in sorted(outlook, key=lambda x: (x.description, x.code, x.deliver_on)):
         by_code.setdefault(line.code, []).append(line)
-    rows = [heads(FORESEEN_COLUMNS, ("packs", "quantity", "days"))]
-    rows += [
-        (
+    for lines in by_code.values():
+        yield (
             Cell(min(x.order_by for x in lines), "moment line"),
             Cell(lines[0].deliver_on, "day line"),
             Cell(lines[0].code, "text line"),
@@ -118,38 +156,6 @@ def _foreseen(outlook: Sequence[OrderLine], vendor: str) -> list[Block]:
             Cell(sum(x.packs for x in lines), "whole line"),
             Cell(lines[0].pack, "wrap line"),
             Cell(round(sum(x.quantity for x in lines), 3), "number line", unit=lines[0].unit),
-            Cell(len(lines), "whole line"),
+            *(Cell(None, "line") for _ in range(2)),
+            Cell(f"in {counted(len(lines), 'delivery', 'deliveries')}", "small line"),
         )
-        for lines in by_code.values()
-    ]
-    return [heading, Block(tuple(rows), f"foreseen {vendor}")]
-
-
-def _charges(plan: Plan, vendor: Vendor, orders: Sequence[OrderLine]) -> list[Block]:
-    days = sorted({line.deliver_on for line in orders})
-    fees = [(day, plan.buying.fees.get((vendor.id, day), Decimal(0))) for day in days]
-    return [
-        Block(
-            tuple(
-                (Cell("delivery"), Cell(day, "day"), *(Cell() for _ in range(6)), Cell(fee, "money"))
-                for day, fee in fees
-                if fee
-            )
-        )
-    ]
-
-
-def _scheduled(house: House, coming: Sequence[Scheduled], vendor: str) -> list[Block]:
-    if not coming:
-        return []
-    rows: list[Row] = [heads(("due on", "quantity", "code", "item on its way"), ("quantity",))]
-    rows += [
-        (
-            Cell(due.due_on, "day line"),
-            Cell(round(due.quantity, 3), "number line", unit=house.unit_of(due.item)),
-            Cell(due.code, "text line"),
-            Cell(item_name(house, due.item), "wrap line"),
-        )
-        for due in sorted(coming, key=lambda d: (d.due_on, d.code))
-    ]
-    return [section("On its way"), Block(tuple(rows), f"on its way {vendor}")]

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 
 from ordering.days import WEEKDAY_NAMES
+from ordering.pages.caution_block import WIDTH
 from ordering.pages.parts import (
     Block,
     clipped,
@@ -23,6 +24,7 @@ from ordering.pages.parts import (
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import OrderLine, ParAdvice, Peg, Plan
+from ordering.texts import cells_wide
 
 WHY_COLUMNS = (
     *("item", "vendor", "deliver on", "ordered", "dishes", "consumables", "safety stock", "par"),
@@ -108,7 +110,7 @@ def doubts_sheet(house: House, plan: Plan) -> Sheet:
         blocks += [section(heading), Block(shown)]
     laid, tables = stacked(blocks)
     footer = f"{house.name}: doubts, {plan.on.isoformat()}"
-    return Sheet("Doubts", laid, (100.0,), footer=footer, tables=tables)
+    return Sheet("Doubts", laid, (WIDTH,), footer=footer, tables=tables)
 
 
 def _why_rows(house: House, plan: Plan) -> Iterator[Row]:
@@ -133,7 +135,7 @@ def _why_row(house: House, line: OrderLine, pegs: list[Peg], is_same: bool) -> R
         Cell(line.deliver_on, "day line"),
         Cell(round(line.quantity, 3), "number line strong", unit=line.unit),
         *(Cell(amount or None, "number line") for amount in amounts),
-        Cell(clipped(_mostly_for(house, pegs), FOR_WIDTH), "text small line"),
+        Cell(_mostly_for(house, pegs), "text small line"),
     )
 
 
@@ -148,11 +150,14 @@ def _mostly_for(house: House, pegs: list[Peg]) -> str:
     if not by_dish:
         return ""
     ranked = sorted(by_dish, key=lambda dish: (-by_dish[dish], dish))
-    rest = len(ranked) - MOST_NAMED
-    names = [cause_name(house, dish) for dish in ranked[:MOST_NAMED]]
-    more = [f"{rest} more"] if rest > 0 else []
     days = f"{span_said(min(dates), max(dates))}: " if dates else ""
-    return f"{days}{listed([*names, *more])}"
+    for n in range(MOST_NAMED, 0, -1):  # as many names as stand on one line
+        names = [cause_name(house, dish) for dish in ranked[:n]]
+        more = [f"{len(ranked) - n} more"] if len(ranked) > n else []
+        text = f"{days}{listed([*names, *more])}"
+        if cells_wide(text) <= FOR_WIDTH:
+            break
+    return clipped(text, FOR_WIDTH)
 
 
 def _par_row(house: House, par: ParAdvice, days: list[int]) -> Row:

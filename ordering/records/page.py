@@ -18,7 +18,7 @@ class Cell:
     are the keys of `ordering.write.styles.STYLES`. `is_open`: may be changed on a protected sheet.
     `span`: columns merged, this one included. `unit` is printed behind a number, which stays a
     number. `formula` begins with `=` and is ours alone, never made from input; `value` is then its
-    result. `link` is the title of a sheet of the same workbook to jump to.
+    result. `link` is the title of a sheet of the same workbook to jump to, `link_row` the row there.
     """
 
     value: Value = None
@@ -28,6 +28,7 @@ class Cell:
     unit: str = ""
     formula: str = ""
     link: str = ""
+    link_row: int = 0
 
 
 Row = tuple[Cell, ...]
@@ -101,7 +102,8 @@ class Sheet:
     on each page; `freeze` the number of rows that stay in sight. Every row is as high as its text
     needs, `row_height` points at least; `heights`, by row, overrule that. `fit_tall` is the number of
     pages it must fit (0: as many as it takes); the width always fits one page. `footer` stands left
-    of the page number. `breaks` are rows before which a new page begins.
+    of the page number. `breaks` are rows before which a new page begins; `parts` are the first rows of
+    parts that are not torn between two pages where they fit on one.
     """
 
     title: str
@@ -116,6 +118,7 @@ class Sheet:
     tables: tuple[Table, ...] = ()
     charts: tuple[Chart, ...] = ()
     breaks: tuple[int, ...] = ()
+    parts: tuple[int, ...] = ()
     heights: Mapping[int, float] = field(default_factory=dict)
     entries: tuple[Entry, ...] = ()
     row_height: float = 16.0

@@ -7,14 +7,14 @@ import math
 import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
-from functools import lru_cache
 from typing import Any
 
 import xlsxwriter
 
 from ordering.records.page import Cell, Entry, Sheet, Table, Workbook
-from ordering.texts import harmless, one_line, wrapped
+from ordering.texts import harmless, one_line
 from ordering.write.charts import add_chart
+from ordering.write.paging import MARGINS, page_breaks, row_heights
 from ordering.write.styles import FONT, SIZE, number_format, properties
 
 OPTIONS = {
@@ -26,11 +26,6 @@ OPTIONS = {
 }
 PAPER = {"a4": 9, "letter": 1}
 MOST_IN_CELL = 32767
-MOST_POINTS = 409.0
-LINE_SPACING = 1.25
-PADDING = 3.0
-LETTERS, LETTERS_BOLD = 1.1, 1.0  # letters of running text in the width of one digit
-MARGINS = {"left": 0.5, "right": 0.5, "top": 0.55, "bottom": 0.7}
 
 Format = Callable[..., Any]
 
@@ -119,53 +114,19 @@ def _set_page(paged: Any, sheet: Sheet, paper: str) -> None:
     for column, width in enumerate(sheet.widths):
         paged.set_column(column, column, width)
     paged.set_default_row(sheet.row_height)
-    for row, height in (row_heights(sheet) | dict(sheet.heights)).items():
+    heights = row_heights(sheet)
+    for row, height in heights.items():
         paged.set_row(row, height)
     if sheet.repeat is not None:
         paged.repeat_rows(*sheet.repeat)
     if sheet.freeze:
         paged.freeze_panes(sheet.freeze, 0)
-    if sheet.breaks:
-        paged.set_h_pagebreaks(list(sheet.breaks))
+    if breaks := page_breaks(sheet, heights, paper):
+        paged.set_h_pagebreaks(breaks)
     if sheet.is_protected:
         paged.protect("", {"format_columns": True, "format_rows": True, "autofilter": True})
     if sheet.rows and sheet.widths:
         paged.print_area(0, 0, _last_row(sheet), len(sheet.widths) - 1)
-
-
-def row_heights(sheet: Sheet) -> dict[int, float]:
-    """Points by row where the text needs more than the sheet's row height.
-
-    Programs differ in whether they fit rows to wrapped text when a file is opened, so it is said.
-    """
-    found: dict[int, float] = {}
-    for r, row in enumerate(sheet.rows):
-        column, needed = 0, sheet.row_height
-        for cell in row:
-            line, letters = _line_and_letters(cell.style)
-            n_lines = 1
-            if letters and type(cell.value) is str:
-                width = sum(sheet.widths[column : column + cell.span])
-                n_lines = _n_lines(cell.value, max(int((width - 0.7) * letters), 2))
-            needed = max(needed, n_lines * line + PADDING)
-            column += cell.span
-        if needed > sheet.row_height:
-            found[r] = min(needed, MOST_POINTS)
-    return found
-
-
-def _n_lines(text: str, room: int) -> int:
-    is_one = len(text) <= room and text.isascii() and "\n" not in text
-    return 1 if is_one else len(wrapped(text, room))
-
-
-@lru_cache
-def _line_and_letters(style: str) -> tuple[float, float]:
-    """Points of a line in a style, and letters in the width of one digit where it wraps, else 0."""
-    looks = properties(style)
-    size = float(str(looks["font_size"]))
-    letters = LETTERS_BOLD if looks.get("bold") else LETTERS
-    return size * LINE_SPACING, letters * SIZE / size if looks.get("text_wrap") else 0.0
 
 
 def _digit_safe(footer: str) -> str:
@@ -220,8 +181,9 @@ def _write_cell(paged: Any, at: tuple[int, int], cell: Cell, style: Any, names: 
         paged.write_formula(*at, cell.formula, style, _number(value))
     elif cell.link:
         tip = one_line(f"go to {cell.link}")
-        target = names[cell.link].replace("'", "''")
-        paged.write_url(*at, f"internal:'{target}'!A1", style, str(value)[:MOST_IN_CELL], tip[:255])
+        name = names[cell.link].replace("'", "''")
+        target = f"internal:'{name}'!A{cell.link_row + 1}"
+        paged.write_url(*at, target, style, str(value)[:MOST_IN_CELL], tip[:255])
     elif value is None or value == "":
         paged.write_blank(*at, None, style)
     elif isinstance(value, str):

@@ -13,16 +13,17 @@ import sample_plan
 from hostile import NAMES
 
 from ordering.pages.ageing import EXCEL_DAY_0, ageing_sheet, spans
-from ordering.pages.order_book import order_book, vendor_titles
+from ordering.pages.order_book import order_book
 from ordering.pages.parts import dish_name, item_name
 from ordering.pages.start_list import coming_starts, start_list, starts_sheet
 from ordering.pages.today import placings, today_sheet
-from ordering.pages.vendor_page import vendor_sheet
+from ordering.pages.vendor_page import busy_vendors, vendors_sheet
 from ordering.pages.why_page import cause_name, why_sheet
 from ordering.records.books import Lot
 from ordering.records.page import Cell, Sheet
 from ordering.records.plan import Peg, Plan, Shortage
-from ordering.write.xlsx import row_heights, workbook_bytes
+from ordering.write.paging import row_heights
+from ordering.write.xlsx import workbook_bytes
 
 HOUSE = sample_plan.house()
 PLAN = sample_plan.plan(HOUSE)
@@ -68,8 +69,8 @@ def busy(plan: Plan) -> Plan:
 
 def test_sheets_stand_in_the_sequence_a_chef_turns_to_them() -> None:
     assert [sheet.title for sheet in order_book(HOUSE, PLAN).sheets] == [
-        *("Today", "Starts", "Short", "Ageing", "Forecast", "Dishes", "Dishes high", "Pars", "Why"),
-        *("Allergens", "Cautions", "Doubts", "Hollow Mill", "Reed Quay Fish & Sons"),
+        *("Today", "Starts", "Short", "Ageing", "Forecast", "Dishes", "Dishes high", "Vendors"),
+        *("Pars", "Why", "Allergens", "Cautions", "Doubts"),
     ]
 
 
@@ -79,21 +80,26 @@ def test_any_name_of_house_vendor_item_and_dish_makes_a_book(name: str) -> None:
     house = sample_plan.house(dict.fromkeys(ids, name))
     plan = replace(sample_plan.plan(house), doubts=(name,))
     found = openpyxl.load_workbook(io.BytesIO(workbook_bytes(order_book(house, plan))))
-    assert len(found.sheetnames) == len({title.casefold() for title in found.sheetnames}) == 14
+    assert len(found.sheetnames) == len({title.casefold() for title in found.sheetnames}) == 13
     formulas = [cell for sheet in found for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
     assert formulas == []
 
 
-def test_vendors_of_one_name_or_that_of_a_sheet_are_told_apart() -> None:
-    house = sample_plan.house({"hollow-mill": "Today", "reed-quay": "Today"})
-    titles = vendor_titles(house, PLAN)
-    assert titles == {"hollow-mill": "hollow-mill: Today", "reed-quay": "reed-quay: Today"}
-
-
-def test_links_of_today_lead_to_the_vendors_own_sheets() -> None:
+def test_links_of_today_lead_to_where_each_vendor_begins() -> None:
     found = openpyxl.load_workbook(io.BytesIO(workbook_bytes(order_book(HOUSE, PLAN))))
-    links = {link.hyperlink.location for row in found["Today"].iter_rows() for link in row if link.hyperlink}
-    assert links == {"'Hollow Mill'!A1", "'Reed Quay Fish & Sons'!A1"}
+    linked = {cell.value: cell.hyperlink for row in found["Today"].iter_rows() for cell in row}
+    named = {name: link.location for name, link in linked.items() if link}
+    assert set(named) == {"Hollow Mill", "Reed Quay Fish & Sons"}
+    for name, location in named.items():
+        sheet, at = location.replace("'", "").split("!")
+        assert found[sheet][at].value == name
+
+
+@pytest.mark.parametrize("sheet", order_book(HOUSE, PLAN).sheets, ids=lambda sheet: sheet.title)
+def test_no_column_is_wider_than_the_paper(sheet: Sheet) -> None:
+    """Programs shrink a sheet of many columns to the width of a page, but cut a column that is alone."""
+    page = (10.0 if sheet.is_landscape else 7.27) * 96
+    assert max(sheet.widths) * 7 + 5 <= page
 
 
 @pytest.mark.parametrize("plan", [PLAN, busy(PLAN)], ids=["quiet", "busy"])
@@ -109,8 +115,8 @@ def test_today_fits_one_page_at_a_size_that_can_be_read(plan: Plan) -> None:
 
 def test_what_does_not_fit_today_is_counted_and_found_elsewhere() -> None:
     texts = [str(cell.value) for row in today_sheet(HOUSE, busy(PLAN), {}).rows for cell in row]
-    assert "and 8 more: see each vendor's own sheet" in texts
-    assert "and 33 more: see sheet Starts" in texts
+    assert "and 8 more: see sheet Vendors" in texts
+    assert "and 32 more: see sheet Starts" in texts
     assert "and 25 more: see sheet Short" in texts
     assert "and 17 more: see sheet Doubts" in texts
 
@@ -257,10 +263,17 @@ def test_what_is_foreseen_is_one_row_for_each_offer() -> None:
     line = PLAN.buying.outlook[0]
     weekly = tuple(replace(line, deliver_on=line.deliver_on + timedelta(days=n)) for n in (0, 3, 6))
     plan = replace(PLAN, buying=replace(PLAN.buying, outlook=weekly))
-    sheet = vendor_sheet(HOUSE, plan, HOUSE.vendors["reed-quay"], "x")
-    assert column(sheet, "first day") == [line.deliver_on]
-    foreseen = sheet.rows[sheet.tables[-1].last_row]
-    assert [cell.value for cell in foreseen][4:8:3] == [30, 3]
+    sheet = vendors_sheet(HOUSE, plan, [HOUSE.vendors["reed-quay"]])
+    foreseen = [row for row in sheet.rows if row and row[-1].value == "in 3 deliveries"]
+    assert [(row[1].value, row[4].value) for row in foreseen] == [(line.deliver_on, 30)]
+
+
+def test_every_vendor_with_something_to_see_has_a_part_of_the_sheet() -> None:
+    vendors = busy_vendors(HOUSE, PLAN)
+    sheet = vendors_sheet(HOUSE, PLAN, vendors)
+    assert [sheet.rows[row][0].value for row in sheet.parts] == [vendor.name for vendor in vendors]
+    idle = replace(PLAN, buying=replace(PLAN.buying, orders=(), outlook=()))
+    assert busy_vendors(HOUSE, replace(idle, opening=replace(PLAN.opening, scheduled=()))) == ()
 
 
 def test_an_item_and_a_dish_of_one_id_keep_their_own_names() -> None:

@@ -13,7 +13,8 @@ from hostile import NAMES
 
 from ordering.records.page import Cell, Chart, Entry, Series, Sheet, Table, Workbook
 from ordering.texts import harmless
-from ordering.write.xlsx import row_heights, sheet_names, workbook_bytes
+from ordering.write.paging import row_heights
+from ordering.write.xlsx import sheet_names, workbook_bytes
 
 NOW = datetime(2026, 11, 26, 9, 30)
 

@@ -1,0 +1,123 @@
+"""How high a sheet's rows are and where its pages end, so that every program prints it alike."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from itertools import pairwise
+
+from ordering.records.page import Sheet
+from ordering.write.styles import SIZE, properties
+
+MOST_POINTS = 409.0
+LINE_SPACING = 1.25
+PADDING = 3.0
+CELL_PADDING = 0.7  # of a column's width, in digits
+# Advance widths of Arial in thousandths of its size (Adobe Core 14 font metrics, Helvetica), where they
+# are not that of a digit. Bold letters are a tenth wider at most.
+DIGIT, WIDEST, BOLD = 556, 1015, 1.1
+ARIAL: Mapping[str, int] = {
+    letter: width
+    for letters, width in (
+        *(("'", 191), ("ijl", 222), ("|", 260), (" !,./:;I[\\]ft", 278), ("()-`r", 333), ("{}", 334)),
+        *(('"', 355), ("*", 389), ("^", 469), ("Jcksvxyz", 500), ("+<=>~", 584), ("FTZ", 611)),
+        *(("&ABEKPSVXY", 667), ("CDHNRUw", 722), ("GOQ", 778), ("Mm", 833), ("%", 889), ("W", 944)),
+        ("@", WIDEST),
+    )
+    for letter in letters
+}
+MARGINS = {"left": 0.5, "right": 0.5, "top": 0.55, "bottom": 0.7}  # inches
+INCHES = {"a4": (8.27, 11.69), "letter": (8.5, 11.0)}
+POINTS_A_LETTER, POINTS_A_COLUMN = 7 * 0.75, 5 * 0.75  # of a column's width, at 96 pixels an inch
+SAFE = 0.98  # programs measure letters and round heights differently
+SHORT, LEAST_ROOM = 0.2, 0.12  # of a page: a part so short is not torn; none begins in less room
+
+
+def row_heights(sheet: Sheet) -> dict[int, float]:
+    """Points by row where the text, or the sheet's `heights`, asks for more than its row height.
+
+    Programs differ in whether they fit rows to wrapped text when a file is opened, so it is said.
+    """
+    found: dict[int, float] = {}
+    for r, row in enumerate(sheet.rows):
+        column, needed = 0, sheet.row_height
+        for cell in row:
+            line, room_a_digit = _line_and_room(cell.style)
+            n_lines = 1
+            if room_a_digit and type(cell.value) is str:
+                width = sum(sheet.widths[column : column + cell.span])
+                n_lines = _n_lines(cell.value, (width - CELL_PADDING) * room_a_digit)
+            needed = max(needed, n_lines * line + PADDING)
+            column += cell.span
+        if needed > sheet.row_height:
+            found[r] = min(needed, MOST_POINTS)
+    return found | dict(sheet.heights)
+
+
+def _n_lines(text: str, room: float) -> int:
+    """Lines of a text broken between words, or within one too long; `room` as `ARIAL` measures."""
+    if len(text) * WIDEST <= room and text.isascii() and "\n" not in text:
+        return 1
+    n_lines = 0
+    for paragraph in text.splitlines() or [""]:
+        n_lines, used = n_lines + 1, 0.0
+        for word in paragraph.split(" "):
+            wide = _wide(word)
+            if used and used + ARIAL[" "] + wide > room:
+                n_lines, used = n_lines + 1, 0.0
+            used += wide + (ARIAL[" "] if used else 0)
+            while used > room > WIDEST:
+                n_lines, used = n_lines + 1, used - room + WIDEST / 2
+    return n_lines
+
+
+@lru_cache(maxsize=10_000)
+def _wide(word: str) -> int:
+    return sum(ARIAL.get(c, DIGIT * (1 if c.isascii() else 2)) for c in word)
+
+
+@lru_cache
+def _line_and_room(style: str) -> tuple[float, float]:
+    """Points of a line in a style, and the room that one digit of column width gives it where it wraps."""
+    looks = properties(style)
+    size = float(str(looks["font_size"]))
+    room = SAFE * DIGIT * SIZE / size / (BOLD if looks.get("bold") else 1.0)
+    return size * LINE_SPACING, room if looks.get("text_wrap") else 0.0
+
+
+def page_breaks(sheet: Sheet, heights: Mapping[int, float], paper: str) -> list[int]:
+    """Rows before which a new page begins: those asked for, and, where a sheet has `parts`, all others.
+
+    A short part is not torn, and none begins on the last lines of a page. Programs that shrink a sheet to
+    the width of the paper differ by some hundredths in how far; every break is set so that these
+    do not add up.
+
+    Parameters
+    ----------
+    heights : points by row, where it is not the sheet's own row height
+    """
+    if not sheet.parts:
+        return list(sheet.breaks)
+    tall = [heights.get(row, sheet.row_height) for row in range(len(sheet.rows))]
+    head = sum(tall[sheet.repeat[0] : sheet.repeat[1] + 1]) if sheet.repeat else 0.0
+    page = _page_points(sheet, paper)
+    breaks = set(sheet.breaks)
+    used = sum(tall[: sheet.parts[0]])
+    for first, end in pairwise((*sheet.parts, len(sheet.rows))):
+        asked, left = sum(tall[first:end]), page - used
+        if asked > left and used > head and (asked <= SHORT * page or left < LEAST_ROOM * page):
+            breaks.add(first)
+        for row in range(first, end):
+            if row in breaks or used + tall[row] > page:
+                breaks.add(row)
+                used = head
+            used += tall[row]
+    return sorted(breaks)
+
+
+def _page_points(sheet: Sheet, paper: str) -> float:
+    """Height of a page in points of the sheet, which is printed no wider than one page."""
+    wide, tall = reversed(INCHES[paper]) if sheet.is_landscape else INCHES[paper]
+    columns = sum(POINTS_A_LETTER * width + POINTS_A_COLUMN for width in sheet.widths)
+    scale = min((wide - MARGINS["left"] - MARGINS["right"]) * 72 / columns, 1.0)
+    return SAFE * (tall - MARGINS["top"] - MARGINS["bottom"]) * 72 / scale

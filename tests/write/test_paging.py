@@ -1,0 +1,70 @@
+"""Where pages end: short parts in one piece, long ones full pages, none begun on the last lines."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from ordering.records.page import Cell, Sheet
+from ordering.write.paging import page_breaks, row_heights
+
+ROWS_A_PAGE = 46  # of 16 points: A4 upright is 751 points high inside its margins, of which 98 % are used
+
+
+def pages(*lengths: int, head: int = 1, breaks: tuple[int, ...] = ()) -> list[int]:
+    """Breaks of a sheet with a repeated heading and parts of so many rows."""
+    starts = [head + sum(lengths[:n]) for n in range(len(lengths))]
+    rows = tuple((Cell(n),) for n in range(head + sum(lengths)))
+    sheet = Sheet("x", rows, (20.0,), repeat=(0, head - 1), parts=tuple(starts), breaks=breaks)
+    return page_breaks(sheet, row_heights(sheet), "a4")
+
+
+def test_a_sheet_that_fits_is_not_broken() -> None:
+    assert pages(20, 20) == []
+
+
+def test_a_short_part_is_kept_in_one_piece() -> None:
+    assert pages(40, 8) == [41]
+
+
+def test_a_long_part_goes_on_over_pages_under_the_repeated_heading() -> None:
+    assert pages(100) == [46, 46 + 45]
+
+
+def test_no_part_begins_on_the_last_lines_of_a_page() -> None:
+    assert pages(41, 30) == [42]
+    assert pages(30, 30) == [46]  # there is room for half of it
+
+
+def test_breaks_asked_for_stay() -> None:
+    assert 11 in pages(10, 10, breaks=(11,))
+    unparted = Sheet("x", ((Cell(1),),) * 9, (20.0,), breaks=(3,))
+    assert page_breaks(unparted, {}, "letter") == [3]
+
+
+@given(st.lists(st.integers(1, 120), min_size=1, max_size=8))
+def test_no_page_holds_more_than_fits(lengths: list[int]) -> None:
+    breaks = [0, *pages(*lengths), 1 + sum(lengths)]
+    assert breaks == sorted(set(breaks))
+    held = [end - first + (first > 0) for first, end in pairwise(breaks)]  # the heading is repeated
+    assert max(held) <= ROWS_A_PAGE
+
+
+@pytest.mark.parametrize(
+    ("text", "n_lines"),
+    [
+        ("short", 1),
+        ("i" * 40, 1),  # narrow letters: forty of them take less room than twenty digits
+        ("W" * 25, 3),
+        ("one two three four five six", 2),
+        ("one\ntwo", 2),
+        ("", 1),
+    ],
+)
+def test_rows_are_as_high_as_their_letters_ask(text: str, n_lines: int) -> None:
+    """Arial 10: a column of twenty digits has room for 19.3 x 556 thousandths of a letter's size."""
+    sheet = Sheet("x", ((Cell(text, "wrap"),),), (20.0,), row_height=5.0)
+    assert row_heights(sheet)[0] == pytest.approx(n_lines * 12.5 + 3)
