@@ -1,0 +1,154 @@
+"""What will likely go past its date before it is used: every lot on a sheet, the next ones in a few lines."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from ordering.days import said
+from ordering.pages.parts import (
+    Block,
+    counted,
+    dish_name,
+    heads,
+    item_name,
+    listed,
+    said_all,
+    shown,
+    stacked,
+    titled,
+)
+from ordering.records.house import House
+from ordering.records.page import Cell, Row, Sheet
+from ordering.records.plan import Expiring, Plan
+
+TITLE = "Use up"
+COLUMNS = ("use by", "item", "left over", "of the lot", "where it is", "at cost", "what can be done")
+NUMBERS = ("left over", "of the lot", "at cost")
+WIDTHS = (11.0, 28.0, 11.0, 11.0, 22.0, 10.0, 66.0)
+MOST_DISHES = 3
+HEAD = (
+    "What is not expected to be wanted by its last day, as the forecast stands; it is not counted on after.",
+    "The last day is the house's own rule or the lot's date. Nothing here says that food is safe.",
+)
+
+
+def next_to_go(plan: Plan) -> tuple[Expiring, ...]:
+    """Lots whose last day comes before the next run looks again, the dearest waste first."""
+    return tuple(lot for lot in plan.netting.expiring if lot.use_by <= plan.next_run)
+
+
+def use_up_sheet(house: House, plan: Plan) -> Sheet:
+    """Every lot, the first to go first."""
+    ranked = sorted(plan.netting.expiring, key=lambda lot: lot.use_by)  # within a day the dearest first
+    top = titled(TITLE, *HEAD)
+    head_row = (*heads(COLUMNS[:-1], NUMBERS), Cell(COLUMNS[-1], "head inset"))
+    listing = Block((head_row, *(_row(house, plan, lot) for lot in ranked)), "lots to use up")
+    laid, tables = stacked([top, listing if ranked else said_all(["Nothing is expected to be left over."])])
+    head = len(top.rows)
+    return Sheet(
+        title=TITLE,
+        rows=laid,
+        widths=WIDTHS,
+        is_landscape=True,
+        repeat=(head, head) if ranked else None,
+        freeze=head + 1 if ranked else 0,
+        footer=f"{house.name}: use up, {plan.on.isoformat()}",
+        tables=tables,
+    )
+
+
+def _row(house: House, plan: Plan, lot: Expiring) -> Row:
+    unit = house.unit_of(lot.item)
+    return (
+        Cell(lot.use_by, "day strong line top"),
+        Cell(item_name(house, lot.item), "wrap line top"),
+        Cell(about(lot.unused), "number strong line top", unit=unit),
+        Cell(round(lot.quantity, 3), "number line top", unit=unit),
+        Cell(where_it_is(lot), "wrap line top"),
+        Cell(None if lot.cost is None else round(lot.cost, 2), "money line top"),
+        Cell(what_to_do(house, plan, lot), "inset wrap line top"),
+    )
+
+
+def about(quantity: float) -> float:
+    """Two figures: what is expected is no surer than that."""
+    return float(f"{quantity:.2g}")
+
+
+def where_it_is(lot: Expiring) -> str:
+    """`in the house`, `ready Tue 1 Dec`, `ordered, comes Tue 1 Dec`."""
+    if lot.there_on is None:
+        return "in the house"
+    return f"{'ordered, comes' if lot.is_ordered else 'ready'} {said(lot.there_on)}"
+
+
+def what_to_do(house: House, plan: Plan, lot: Expiring) -> str:
+    """The first of these that can be: take less, begin what takes it sooner, offer what has it, a special."""
+    if lot.is_ordered and lot.there_on is not None and lot.there_on > plan.on:
+        return "ask the vendor for less of it"
+    sooner = _start_to_move(house, plan, lot)
+    if sooner is not None:
+        recipe, on = sooner
+        return f"begin {item_name(house, recipe)} by {said(lot.use_by)} (planned for {said(on)})"
+    dishes = [dish_name(house, dish) for dish in _dishes(house, plan, lot)]
+    if dishes:
+        more = [f"{len(dishes) - MOST_DISHES} more"] if len(dishes) > MOST_DISHES else []
+        return f"offer more of {listed([*dishes[:MOST_DISHES], *more])}"
+    return "nothing on the menu takes it by then: a special, the staff's meal, or less of it next time"
+
+
+def _start_to_move(house: House, plan: Plan, lot: Expiring) -> tuple[str, date] | None:
+    """The first planned start that takes the item too late, if what it makes keeps that much longer."""
+    for start in plan.netting.starts:
+        recipe, keeps = house.recipes[start.recipe], house.keeps_days(start.recipe)
+        for line in recipe.lines if recipe.takes_days else ():
+            late = (start.start_on + timedelta(days=line.at_days) - lot.use_by).days
+            can_be_moved = late > 0 and start.start_on - timedelta(days=late) >= plan.on
+            if line.item == lot.item and can_be_moved and (keeps is None or late <= keeps):
+                return start.recipe, start.start_on
+    return None
+
+
+def _dishes(house: House, plan: Plan, lot: Expiring) -> list[str]:
+    """Dishes on the menu while the lot is good that are made of it or from it, the most sold first."""
+    from_on = lot.there_on or plan.on
+    slots = [n for n, slot in enumerate(plan.forecast.slots) if from_on <= slot.date <= lot.use_by]
+    sold = dict(zip(plan.forecast.dishes, plan.forecast.mean[:, slots].sum(axis=1).tolist(), strict=True))
+    found = [
+        dish.id
+        for dish in house.dishes.values()
+        if sold.get(dish.id, 0.0) > 0 and lot.item in _of_the_day(house, dish.recipe)
+    ]
+    return sorted(found, key=lambda dish: (-sold[dish], dish))
+
+
+def _of_the_day(house: House, item: str) -> set[str]:
+    """The item with everything that goes into it on the day it is served."""
+    found = {item}
+    ring = [item]
+    while ring:
+        recipe = house.recipes.get(ring.pop())
+        lines = recipe.lines if recipe is not None and not recipe.takes_days else ()
+        ring += [line.item for line in lines if line.item not in found]
+        found.update(line.item for line in lines)
+    return found
+
+
+def to_go_lines(house: House, plan: Plan, most: int) -> list[tuple[date, str, str]]:
+    """The next lots to go: use by, how much of what, what can be done."""
+    return [
+        (lot.use_by, _left_said(house, lot), what_to_do(house, plan, lot)) for lot in next_to_go(plan)[:most]
+    ]
+
+
+def _left_said(house: House, lot: Expiring) -> str:
+    unit, left = house.unit_of(lot.item), about(lot.unused)
+    is_all = left >= about(lot.quantity)
+    number = shown(left, unit) if is_all else f"{shown(left, '')} of {shown(lot.quantity, unit)}"
+    return f"{number} {item_name(house, lot.item)}, {where_it_is(lot)}"
+
+
+def rest_said(plan: Plan, most: int) -> str:
+    """How many lots are on the sheet beside those said; empty where none is."""
+    rest = len(plan.netting.expiring) - min(most, len(next_to_go(plan)))
+    return f"and {counted(rest, 'more lot')}" if rest > 0 else ""
