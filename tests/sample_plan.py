@@ -24,6 +24,7 @@ from ordering.records.house import (
 )
 from ordering.records.plan import (
     Buying,
+    Expiring,
     Forecast,
     ItemFlow,
     Netting,
@@ -283,7 +284,13 @@ def _netting(home: House) -> Netting:
         Start(TUE, "levain", 1, 2.0, "kg", date(2026, 12, 2)),
     )
     levels = dict.fromkeys((*home.ingredients, *home.recipes), 0.95)
-    return Netting({"loaf": flow}, {}, starts, (), levels, ("ageing room: 9 of 10 ribs hang on 4 Dec",))
+    expiring = (
+        Expiring("aged-rib", date(2026, 12, 2), 7.5, 3.12, cost=57.3),
+        Expiring("brined-trout", date(2026, 12, 2), 2.0, 0.5, date(2026, 11, 27), cost=6.25),
+        Expiring("rib", date(2026, 12, 14), 17.0, 17.0, date(2026, 12, 4), is_ordered=True),
+    )
+    warnings = ("ageing room: 9 of 10 ribs hang on 4 Dec",)
+    return Netting({"loaf": flow}, {}, starts, (), levels, warnings, expiring)
 
 
 def _line(

@@ -11,6 +11,7 @@ from ordering.pages.short_page import shortages_sheet
 from ordering.pages.start_list import starts_sheet
 from ordering.pages.tables import local
 from ordering.pages.today import today_sheet
+from ordering.pages.use_up import use_up_sheet
 from ordering.pages.vendor_page import busy_vendors, vendors_sheet
 from ordering.pages.why_page import doubts_sheet, pars_sheet, why_sheet
 from ordering.records.house import House
@@ -19,7 +20,7 @@ from ordering.records.plan import Plan
 
 
 def order_book(house: House, plan: Plan) -> Workbook:
-    """Today, starts, shortages, ageing, forecast, vendors, pars, why, allergens, cautions, doubts."""
+    """Today, starts, short, use up, ageing, forecast, vendors, pars, why, allergens, cautions, doubts."""
     busy = busy_vendors(house, plan)
     vendors = vendors_sheet(house, plan, busy)
     begins = dict(zip((vendor.id for vendor in busy), vendors.parts, strict=True))
@@ -29,6 +30,7 @@ def order_book(house: House, plan: Plan) -> Workbook:
             today_sheet(house, plan, begins),
             starts_sheet(house, plan),
             shortages_sheet(house, plan),
+            use_up_sheet(house, plan),
             ageing_sheet(house, plan),
             forecast_sheet(house, plan),
             dishes_sheet(house, plan),

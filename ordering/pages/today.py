@@ -1,4 +1,4 @@
-"""Today, on one page: what to order by when, what to start, what is short, what is doubtful."""
+"""Today, on one page: what to order by when, to start, what is short, to use up, what is doubtful."""
 
 from __future__ import annotations
 
@@ -24,15 +24,17 @@ from ordering.pages.parts import (
 )
 from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short, worst_first
 from ordering.pages.start_list import coming_starts
+from ordering.pages.use_up import TITLE as USE_UP
+from ordering.pages.use_up import next_to_go, to_go_lines
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Plan, Shortage, Start
 
 WIDTHS = (17.0, 30.0, 12.0, 16.0, 13.0, 40.0)
-MOST_ORDERS, MOST_SHORT, MOST_DOUBTS = 22, 5, 3
+MOST_ORDERS, MOST_SHORT, MOST_USE_UP, MOST_DOUBTS = 22, 5, 2, 3
 DOUBT_WIDTH = 120
 LINES_A_SHORTAGE = 3
-ROOM, FEWEST_STARTS = 30, 6  # orders and starts share the lines of one page
+ROOM, FEWEST_STARTS = 30, 3  # orders and starts share the lines of one page
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,12 +68,15 @@ def vendor_name(house: House, vendor: str) -> str:
 def today_sheet(house: House, plan: Plan, vendor_rows: Mapping[str, int]) -> Sheet:
     """The first page of the order book; each vendor's name leads to its row on the vendors' sheet."""
     unused = LINES_A_SHORTAGE * max(MOST_SHORT - len(worst_first(plan)), 0)
-    n_starts = max(ROOM + unused - min(len(placings(plan)), MOST_ORDERS), FEWEST_STARTS)
+    use_up = _use_up(house, plan)
+    taken = min(len(placings(plan)), MOST_ORDERS) + (MOST_USE_UP + 3 if use_up else 0)  # with its heading
+    n_starts = max(ROOM + unused - taken, FEWEST_STARTS)
     blocks = [
         titled(long_day(plan.on), f"{house.name}. The next run is on {said(plan.next_run)}."),
         *_orders(house, plan, vendor_rows),
         *_starts(house, coming_starts(plan, n_days=1), n_starts),
         *_short(house, plan),
+        *use_up,
         *_doubts(plan),
     ]
     rows, tables = stacked(blocks)
@@ -164,6 +169,17 @@ def _short_row(house: House, short: Shortage) -> Row:
         Cell(None, "box"),
         Cell(first_remedy(short), "wrap inset line"),
     )
+
+
+def _use_up(house: House, plan: Plan) -> list[Block]:
+    """What goes past its date before the next run, a line each."""
+    lots = next_to_go(plan)
+    if not lots:
+        return []
+    lines = [f"{said(on)}: {left}; {what}" for on, left, what in to_go_lines(house, plan, MOST_USE_UP)]
+    n = counted(len(plan.netting.expiring), "lot")
+    heading = section(f"Use up by its last day: {n} likely to be left over, see sheet {USE_UP}")
+    return [heading, said_all(clipped(line, DOUBT_WIDTH) for line in lines)]
 
 
 def _more(found: Sequence[object], most: int, where: str) -> list[Block]:

@@ -21,7 +21,7 @@ from ordering.pages.vendor_page import busy_vendors, vendors_sheet
 from ordering.pages.why_page import cause_name, why_sheet
 from ordering.records.books import Lot
 from ordering.records.page import Cell, Sheet
-from ordering.records.plan import Peg, Plan, Shortage
+from ordering.records.plan import Expiring, Peg, Plan, Shortage
 from ordering.write.paging import row_heights
 from ordering.write.xlsx import workbook_bytes
 
@@ -40,7 +40,7 @@ def column(sheet: Sheet, head: str) -> list[object]:
 
 
 def busy(plan: Plan) -> Plan:
-    """A day with thirty orders, forty starts, thirty shortages and twenty doubts."""
+    """A day with thirty orders, forty starts, thirty shortages, twenty lots to use up and twenty doubts."""
     line = plan.buying.orders[0]
     orders = tuple(
         replace(line, order_by=datetime(2026, 11, 26, 8) + timedelta(hours=n), code=f"c{n}")
@@ -61,7 +61,11 @@ def busy(plan: Plan) -> Plan:
     return replace(
         plan,
         buying=replace(plan.buying, orders=orders),
-        netting=replace(plan.netting, starts=plan.netting.starts[:1] * 40),
+        netting=replace(
+            plan.netting,
+            starts=plan.netting.starts[:1] * 40,
+            expiring=(Expiring("aged-rib", sample_plan.SAT, 7.2, 3.1, cost=88.0),) * 20,
+        ),
         shortages=short,
         doubts=("This is doubtful for a reason that takes a whole sentence to say. " * 3,) * 20,
     )
@@ -69,8 +73,8 @@ def busy(plan: Plan) -> Plan:
 
 def test_sheets_stand_in_the_sequence_a_chef_turns_to_them() -> None:
     assert [sheet.title for sheet in order_book(HOUSE, PLAN).sheets] == [
-        *("Today", "Starts", "Short", "Ageing", "Forecast", "Dishes", "Dishes high", "Vendors"),
-        *("Pars", "Why", "Allergens", "Cautions", "Doubts"),
+        *("Today", "Starts", "Short", "Use up", "Ageing", "Forecast", "Dishes", "Dishes high"),
+        *("Vendors", "Pars", "Why", "Allergens", "Cautions", "Doubts"),
     ]
 
 
@@ -80,7 +84,7 @@ def test_any_name_of_house_vendor_item_and_dish_makes_a_book(name: str) -> None:
     house = sample_plan.house(dict.fromkeys(ids, name))
     plan = replace(sample_plan.plan(house), doubts=(name,))
     found = openpyxl.load_workbook(io.BytesIO(workbook_bytes(order_book(house, plan))))
-    assert len(found.sheetnames) == len({title.casefold() for title in found.sheetnames}) == 13
+    assert len(found.sheetnames) == len({title.casefold() for title in found.sheetnames}) == 14
     formulas = [cell for sheet in found for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
     assert formulas == []
 
@@ -116,7 +120,7 @@ def test_today_fits_one_page_at_a_size_that_can_be_read(plan: Plan) -> None:
 def test_what_does_not_fit_today_is_counted_and_found_elsewhere() -> None:
     texts = [str(cell.value) for row in today_sheet(HOUSE, busy(PLAN), {}).rows for cell in row]
     assert "and 8 more: see sheet Vendors" in texts
-    assert "and 32 more: see sheet Starts" in texts
+    assert "and 37 more: see sheet Starts" in texts
     assert "and 25 more: see sheet Short" in texts
     assert "and 17 more: see sheet Doubts" in texts
 

@@ -20,7 +20,7 @@ def empty(plan: Plan) -> Plan:
     return replace(
         plan,
         buying=replace(plan.buying, orders=()),
-        netting=replace(plan.netting, starts=()),
+        netting=replace(plan.netting, starts=(), expiring=()),
         shortages=(),
         doubts=(),
     )
@@ -46,6 +46,13 @@ def test_it_reads_at_a_glance() -> None:
         "  Sat 5 Dec   4.2 kg Rib of beef, 35 days: too late to start",
         "              for Aged rib for two: 7 portions",
         "              -> take 7 portions off",
+        "",
+        "Use up",
+        "  Wed 2 Dec   3.1 of 7.5 kg Rib of beef, 35 days, in the house",
+        "              -> offer more of Aged rib for two",
+        "  Wed 2 Dec   0.5 of 2 kg Trout in brine, ready Fri 27 Nov",
+        "              -> offer more of Smoked trout, pickles",
+        "  and 1 more lot in order-book.xlsx",
         "",
         "1 doubt about the input, all of them in order-book.xlsx:",
         "  - salt was never counted: taken as none",

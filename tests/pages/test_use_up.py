@@ -1,0 +1,111 @@
+"""Lots to use up: which, where, and the first thing that can be done with each."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+import sample_plan
+
+from ordering.pages.use_up import next_to_go, rest_said, to_go_lines, use_up_sheet, what_to_do
+from ordering.records.house import RecipeLine
+from ordering.records.plan import Expiring, Plan, Start
+
+HOUSE = sample_plan.house()
+PLAN = sample_plan.plan(HOUSE)
+ON = sample_plan.ON
+
+
+def day(n: int) -> date:
+    return ON + timedelta(days=n)
+
+
+def planned(recipe: str, on: date, takes: int = 2) -> Plan:
+    """The plan with one start in place of its own."""
+    start = Start(on, recipe, 1, 4.0, "kg", on + timedelta(days=takes))
+    return replace(PLAN, netting=replace(PLAN.netting, starts=(start,)))
+
+
+def test_every_lot_is_on_the_sheet_the_first_to_go_first() -> None:
+    rows = use_up_sheet(HOUSE, PLAN).rows[-3:]
+    assert [[cell.value for cell in row] for row in rows] == [
+        [day(6), "Rib of beef, 35 days", 3.1, 7.5, "in the house", 57.3, "offer more of Aged rib for two"],
+        [day(6), "Trout in brine", 0.5, 2.0, "ready Fri 27 Nov", 6.25, "offer more of Smoked trout, pickles"],
+        [
+            day(18),
+            "Rib of beef",
+            17.0,
+            17.0,
+            "ordered, comes Fri 4 Dec",
+            None,
+            "ask the vendor for less of it",
+        ],
+    ]
+
+
+def test_with_nothing_to_use_up_the_sheet_says_so() -> None:
+    plan = replace(PLAN, netting=replace(PLAN.netting, expiring=()))
+    texts = [cell.value for row in use_up_sheet(HOUSE, plan).rows for cell in row]
+    assert "Nothing is expected to be left over." in texts
+    assert (to_go_lines(HOUSE, plan, 3), rest_said(plan, 3)) == ([], "")
+
+
+def test_today_names_what_goes_before_the_next_run_and_counts_the_rest() -> None:
+    assert [lot.use_by for lot in next_to_go(PLAN)] == [day(6), day(6)]
+    assert [line[1] for line in to_go_lines(HOUSE, PLAN, 1)] == [
+        "3.1 of 7.5 kg Rib of beef, 35 days, in the house"
+    ]
+    assert rest_said(PLAN, 1) == "and 2 more lots"
+
+
+def test_a_start_planned_too_late_for_a_lot_is_to_be_begun_sooner() -> None:
+    trout = Expiring("trout", day(3), 2.0, 2.0)
+    assert what_to_do(
+        HOUSE, planned("brined-trout", day(5)), trout
+    ) == "begin Trout in brine by Sun 29 Nov " + ("(planned for Tue 1 Dec)")
+
+
+@pytest.mark.parametrize(
+    ("use_by", "start_on", "why"),
+    [
+        (3, 3, "it is in time already"),
+        (1, 8, "what it makes would not keep that long"),
+    ],
+)
+def test_a_start_is_left_where_moving_it_would_not_help(use_by: int, start_on: int, why: str) -> None:
+    trout = Expiring("trout", day(use_by), 2.0, 2.0)
+    assert "begin" not in what_to_do(HOUSE, planned("brined-trout", day(start_on)), trout), why
+
+
+def test_a_line_drawn_later_cannot_be_moved_to_before_today() -> None:
+    """Salt goes in on the third day of the brine: good until tomorrow, no start is early enough."""
+    brine = HOUSE.recipes["brined-trout"]
+    home = replace(
+        HOUSE, recipes=HOUSE.recipes | {brine.id: replace(brine, lines=(RecipeLine("salt", 1, at_days=2),))}
+    )
+    salt = Expiring("salt", day(1), 2.0, 2.0)
+    assert "begin" not in what_to_do(home, planned(brine.id, day(1)), salt)
+    assert "begin" in what_to_do(home, planned(brine.id, day(1)), replace(salt, use_by=day(2)))
+
+
+def test_a_lot_that_came_today_is_no_longer_to_be_ordered_less_of() -> None:
+    came = Expiring("aged-rib", day(6), 7.5, 3.0, ON, is_ordered=True)
+    assert what_to_do(HOUSE, PLAN, came) == "offer more of Aged rib for two"
+    assert what_to_do(HOUSE, PLAN, replace(came, there_on=day(1))) == "ask the vendor for less of it"
+
+
+def test_what_no_dish_takes_while_it_is_good_is_said() -> None:
+    gone = Expiring("levain", day(2), 2.0, 2.0)
+    plan = replace(PLAN, netting=replace(PLAN.netting, starts=()))
+    assert what_to_do(HOUSE, plan, gone).startswith("nothing on the menu takes it by then")
+
+
+def test_a_part_of_what_is_made_for_the_service_is_offered_with_its_dish() -> None:
+    """Seeds go into a loaf: made for the service, more bread uses them up; made the day before, it does not."""
+    seeds = Expiring("seeds", day(6), 5.0, 2.0)
+    plan = replace(PLAN, netting=replace(PLAN.netting, starts=()))
+    fresh = replace(HOUSE.recipes["loaf"], takes_days=0)
+    home = replace(HOUSE, recipes=HOUSE.recipes | {"loaf": fresh})
+    assert what_to_do(home, plan, seeds) == "offer more of Bread and butter"
+    assert what_to_do(HOUSE, plan, seeds).startswith("nothing on the menu")
