@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from decimal import Decimal
 
-from ordering.records.house import Offer, Vendor
+from ordering.records.house import Offer
 from ordering.records.money import cents, price_at
 
 
@@ -29,12 +29,6 @@ def line_amount(offer: Offer, packs: int) -> Decimal:
     """Amount of a line, for catch weight the expected one; zero where no price is known."""
     price = price_at(offer, packs)
     return Decimal(0) if price is None else cents(price * packs)
-
-
-def fee_for(vendor: Vendor, goods: Decimal) -> Decimal:
-    """Delivery fee on goods of that value; waived when the value reaches `fee_waived_over`."""
-    is_waived = vendor.fee_waived_over is not None and goods >= vendor.fee_waived_over
-    return Decimal(0) if is_waived else vendor.delivery_fee
 
 
 def price_tiers(offer: Offer, guess: float) -> list[tuple[int, float]]:

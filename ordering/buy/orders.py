@@ -14,12 +14,12 @@ from ordering.buy.calendar import item_chances
 from ordering.buy.choices import Problem, problem
 from ordering.buy.curve import Cover, cover
 from ordering.buy.joined import Drop, Wish, joined
-from ordering.buy.money import fee_for, line_amount
+from ordering.buy.money import line_amount
 from ordering.buy.pars import par_advice
 from ordering.buy.solve import Decision, decide
 from ordering.buy.unmet import unmet_of
 from ordering.records.house import House, Offer
-from ordering.records.money import price_at
+from ordering.records.money import fee_for, price_at
 from ordering.records.plan import Buying, Chance, OrderLine, Requirement, Unmet
 
 AGAIN = 2

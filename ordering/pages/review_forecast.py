@@ -23,12 +23,14 @@ SCORE_COLUMNS = (
     Column("inside 90 %", "percent"),
     Column("naive WAPE", "percent"),
     Column("gain on naive", "change"),
+    Column("MASE", "number"),
 )
 HOW_TO_READ = (
     "Bias: forecast less actual over actual; above nought, too much was forecast. WAPE: the sum of the "
     "misses over the sum of the actuals. Inside 80 % and 90 %: the share of services within that interval; "
     "the nearer to 80 and 90, the better. Naive: the same weekday's last value known when the forecast was "
-    "issued; gain: how much smaller the forecast's WAPE is."
+    "issued; gain: how much smaller the forecast's WAPE is. MASE: the usual miss over the usual change from "
+    "one week to the next; the lower the better, and above 1 the forecast misses by more than weeks differ."
 )
 
 
@@ -36,6 +38,7 @@ def _score_row(score: Score) -> tuple[Value, ...]:
     return (
         *(score.lead, score.n, score.actual, score.forecast, score.bias, score.wape),
         *(score.inside_80, score.inside_90, score.naive_wape, score.gain),
+        None if score.mase is None else round(score.mase, 2),
     )
 
 

@@ -42,6 +42,7 @@ def food_cost(house: House, review: Review) -> Section:
             row("sales of dishes with a price", revenue),
             row("theoretical cost of what was sold", cost.theoretical),
             row("bought, as invoiced", cost.bought),
+            row("delivery fees, by the vendors' terms", cost.fees),
             ("stock at the start", cost.stock_first, None),
             ("stock at the end", cost.stock_last, None),
             row("used: start and bought less end", cost.used),

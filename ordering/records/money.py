@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
 
-from ordering.records.house import House, Offer
+from ordering.records.house import House, Offer, Vendor
 from ordering.units import UnitError, convert
 
 CENT = Decimal("0.01")
@@ -55,6 +55,12 @@ def invoiced(house: House, offer: Offer | None, packs: float, quantity: float, p
             weight = quantity
         return cents(Decimal(repr(weight)) * price)
     return cents(Decimal(repr(float(packs))) * price)
+
+
+def fee_for(vendor: Vendor, goods: Decimal) -> Decimal:
+    """Delivery fee on goods of that value; waived when the value reaches `fee_waived_over`."""
+    is_waived = vendor.fee_waived_over is not None and goods >= vendor.fee_waived_over
+    return Decimal(0) if is_waived else vendor.delivery_fee
 
 
 def per(offer: Offer | None) -> str:

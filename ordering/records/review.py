@@ -9,7 +9,11 @@ from decimal import Decimal
 
 @dataclass(frozen=True, slots=True)
 class Pair:
-    """One service's forecast as issued beside what came. `naive` is None where no earlier week shows one."""
+    """One service's forecast as issued beside what came.
+
+    `naive` is None where no earlier week shows one; `scale` is the mean change from one week to the next
+    in all that was known when the forecast was issued, None where no two weeks were.
+    """
 
     served_on: date
     service: str
@@ -22,6 +26,7 @@ class Pair:
     q90: float
     q95: float
     naive: float | None = None
+    scale: float | None = None
 
     @property
     def lead_days(self) -> int:
@@ -34,7 +39,8 @@ class Score:
 
     `bias` is (forecast - actual) / actual of the totals, above nought when too much was forecast.
     `naive_wape` is that of the same weekday's last known week, on the services where there is one, and
-    `gain` how much smaller WAPE is than that on the same services.
+    `gain` how much smaller WAPE is than that on the same services. `mase` is no fraction: the mean miss in
+    weekly changes, below 1 when the misses were smaller than the change from one week to the next.
     """
 
     name: str
@@ -48,6 +54,7 @@ class Score:
     inside_90: float | None
     naive_wape: float | None
     gain: float | None
+    mase: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,11 +90,15 @@ class Week:
 
 @dataclass(frozen=True, slots=True)
 class FoodCost:
-    """Money of the whole stretch. `used` is stock at the start and goods bought less stock at the end."""
+    """Money of the whole stretch. `used` is stock at the start and goods bought less stock at the end.
+
+    `fees` are for the deliveries in which the goods came, by the vendors' terms; `bought` is without them.
+    """
 
     revenue: Decimal
     theoretical: Decimal
     bought: Decimal
+    fees: Decimal
     wasted: Decimal
     stock_first: Decimal | None
     stock_last: Decimal | None
@@ -99,7 +110,7 @@ class FoodCost:
         return self.stock_first + self.bought - self.stock_last
 
 
-NO_COST = FoodCost(Decimal(0), Decimal(0), Decimal(0), Decimal(0), None, None)
+NO_COST = FoodCost(Decimal(0), Decimal(0), Decimal(0), Decimal(0), Decimal(0), None, None)
 
 
 @dataclass(frozen=True, slots=True)

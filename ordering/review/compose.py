@@ -16,7 +16,16 @@ from ordering.records.money import cents
 from ordering.records.review import FoodCost, Review
 from ordering.review.advice import Findings, shorts, worth_doing
 from ordering.review.leads import dish_leads
-from ordering.review.money import dearer, ran_out, receipt_money, sold_by_dish, thrown, weeks, within
+from ordering.review.money import (
+    dearer,
+    delivery_fees,
+    ran_out,
+    receipt_money,
+    sold_by_dish,
+    thrown,
+    weeks,
+    within,
+)
 from ordering.review.scores import COVERS, Key, actuals, cover_scores, dish_scores, pairs
 from ordering.review.stock import ingredient_use, item_uses
 from ordering.review.yields import learnt_yields
@@ -68,6 +77,7 @@ def compose(house: House, books: Books, known: Known, span: tuple[date, date], m
         revenue=_revenue(house, sales),
         theoretical=cents(sum(by_day.values(), Decimal(0))),
         bought=cents(sum((receipt_money(house, r) for r in receipts), Decimal(0))),
+        fees=delivery_fees(house, placed, receipts),
         wasted=cents(sum((t.money for t in thrown_away), Decimal(0))),
         stock_first=known.stock[0],
         stock_last=known.stock[1],
@@ -147,4 +157,7 @@ def _notes(books: Books, known: Known, span: tuple[date, date], cost: FoodCost) 
             for left in sorted(books.left_out, key=lambda s: (-s.sold, s.dish))[:8]
         )
         yield f"Sold under names that menu.yaml does not know, left out: {named}."
-    yield "Goods bought are as invoiced, without delivery fees; stock, waste and use at today's prices."
+    yield (
+        "Goods bought are as invoiced, delivery fees by the vendors' terms on a line of their own; stock, "
+        "waste and use at today's prices."
+    )

@@ -11,7 +11,7 @@ import pandas as pd
 from ordering.records.books import Receipt, Waste
 from ordering.records.house import House
 from ordering.records.ledger import Placed
-from ordering.records.money import cents, invoiced, offer_of, quoted_price
+from ordering.records.money import cents, fee_for, invoiced, offer_of, quoted_price
 from ordering.records.review import Dearer, RanOut, Thrown, Week
 from ordering.review.scores import Actuals, Key
 
@@ -91,6 +91,29 @@ def receipt_money(house: House, receipt: Receipt) -> Decimal:
     if price is None and offer is not None:
         price = quoted_price(offer, receipt.packs)
     return Decimal(0) if price is None else invoiced(house, offer, receipt.packs, receipt.quantity, price)
+
+
+def delivery_fees(house: House, placed: Iterable[Placed], receipts: Iterable[Receipt]) -> Decimal:
+    """What the deliveries themselves cost: for each vendor and day on which goods came, the vendor's fee.
+
+    Whether it is waived goes by what was ordered for that day or, where nothing was, by what came. A vendor
+    no longer in the configuration has no terms to go by.
+    """
+    ordered: dict[tuple[str, date], Decimal] = {}
+    for order in placed:
+        key = (order.vendor, order.deliver_on)
+        ordered[key] = ordered.get(key, Decimal(0)) + order.amount
+    came: dict[tuple[str, date], Decimal] = {}
+    for receipt in receipts:
+        if receipt.packs > 0 or receipt.quantity > 0:
+            key = (receipt.vendor, receipt.delivered_on)
+            came[key] = came.get(key, Decimal(0)) + receipt_money(house, receipt)
+    fees = [
+        fee_for(house.vendors[vendor], ordered.get((vendor, day), goods))
+        for (vendor, day), goods in came.items()
+        if vendor in house.vendors
+    ]
+    return cents(sum(fees, Decimal(0)))
 
 
 def weeks(

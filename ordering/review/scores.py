@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
@@ -23,6 +25,36 @@ BANDS = (
     ("15 days and more", 15, 10_000),
 )
 NAIVE_WEEKS = 8
+WEEK = timedelta(weeks=1)
+
+
+@dataclass(slots=True)
+class WeeklyChange:
+    """How far a service's figure moved from one week to the next: days in sequence, and the sum so far."""
+
+    days: list[date] = field(default_factory=list)
+    total: list[float] = field(default_factory=list)
+
+    def mean_before(self, day: date) -> float | None:
+        """Mean absolute change over every two weeks known before a day; None where there was none."""
+        n = bisect_left(self.days, day)
+        return self.total[n - 1] / n if n and self.total[n - 1] > 0 else None
+
+
+Changes = Mapping[tuple[str, str], WeeklyChange]  # by service and dish
+
+
+def weekly_changes(came: Actuals) -> dict[tuple[str, str], WeeklyChange]:
+    """By service and dish, each day's distance from the same weekday a week before, where both are known."""
+    found: dict[tuple[str, str], WeeklyChange] = {}
+    for day, service, dish in sorted(came):
+        before = came.get((day - WEEK, service, dish))
+        if before is not None:
+            change = found.setdefault((service, dish), WeeklyChange())
+            so_far = change.total[-1] if change.total else 0.0
+            change.days.append(day)
+            change.total.append(so_far + abs(came[day, service, dish] - before))
+    return found
 
 
 def actuals(
@@ -43,10 +75,13 @@ def actuals(
     return came, ran_out
 
 
-def pairs(issued: pd.DataFrame, came: Actuals, leads: tuple[int, int]) -> list[Pair]:
+def pairs(
+    issued: pd.DataFrame, came: Actuals, leads: tuple[int, int], changes: Changes | None = None
+) -> list[Pair]:
     """Each service of `issued` with what came, by the freshest forecast so many days ahead (least, most).
 
     `issued` has the columns of a ledger's forecasts; a service that nothing was recorded of is left out.
+    Without `changes` the pairs have no scale.
     """
     lead = (issued["date"] - issued["issued_on"]).dt.days
     within = issued[(lead >= leads[0]) & (lead <= leads[1])].sort_values("issued_on", kind="stable")
@@ -60,7 +95,9 @@ def pairs(issued: pd.DataFrame, came: Actuals, leads: tuple[int, int]) -> list[P
         issued_on = row.issued_on.date()
         quantiles = (float(row.q05), float(row.q10), float(row.q90), float(row.q95))
         known = naive(came, key, issued_on)
-        found.append(Pair(*key, issued_on, came[key], float(row.mean), *quantiles, naive=known))
+        change = (changes or {}).get(key[1:])
+        scale = change.mean_before(issued_on) if change else None
+        found.append(Pair(*key, issued_on, came[key], float(row.mean), *quantiles, naive=known, scale=scale))
     return sorted(found, key=lambda p: (p.served_on, p.service, p.dish))
 
 
@@ -77,7 +114,10 @@ def naive(came: Actuals, key: tuple[date, str, str], issued_on: date) -> float |
 def score(name: str, lead: str, compared: Sequence[Pair]) -> Score:
     """Accuracy over some services; at least one is needed.
 
-    WAPE and bias are those of `ordering.accuracy`, coverage the share of services inside the interval.
+    WAPE and bias are those of `ordering.accuracy`, coverage the share of services inside the interval. MASE
+    is the mean absolute scaled error of Hyndman and Koehler, Another look at measures of forecast accuracy,
+    International Journal of Forecasting 22 (2006), 679-688, with a week as the season: each miss over the
+    mean change from week to week in what was known when that forecast was issued.
     """
     actual = np.array([p.actual for p in compared])
     mean = np.array([p.mean for p in compared])
@@ -96,7 +136,13 @@ def score(name: str, lead: str, compared: Sequence[Pair]) -> Score:
         inside_90=_inside(compared, "q05", "q95"),
         naive_wape=naive_wape,
         gain=gain,
+        mase=_mase(compared),
     )
+
+
+def _mase(compared: Sequence[Pair]) -> float | None:
+    scaled = [abs(p.actual - p.mean) / p.scale for p in compared if p.scale is not None]
+    return sum(scaled) / len(scaled) if scaled else None
 
 
 def _inside(compared: Sequence[Pair], low: str, high: str) -> float:
@@ -122,10 +168,11 @@ def _against_naive(known: Sequence[Pair]) -> tuple[float | None, float | None]:
 def cover_scores(issued: pd.DataFrame, came: Actuals, services: Iterable[str]) -> tuple[Score, ...]:
     """Covers by service and by how many days ahead the forecast was issued."""
     covers = issued[issued["dish"] == COVERS]
+    changes = weekly_changes(came)
     found = []
     for service in services:
         for lead, least, most in BANDS:
-            compared = [p for p in pairs(covers, came, (least, most)) if p.service == service]
+            compared = [p for p in pairs(covers, came, (least, most), changes) if p.service == service]
             if compared:
                 found.append(score(service, lead, compared))
     return tuple(found)
@@ -139,14 +186,14 @@ def dish_scores(
     `leads` is that time in days by dish. Services where the dish ran out show only a lower bound of demand
     and are left out. The most sold dishes come first.
     """
+    changes = weekly_changes(came)
     by_dish = {str(dish): table for dish, table in issued.groupby("dish") if dish != COVERS}
     found: list[Score] = []
     every: list[Pair] = []
     for dish, table in by_dish.items():
         lead = leads.get(dish, 0)
-        compared = [
-            p for p in pairs(table, came, (lead, 10_000)) if (p.served_on, p.service, dish) not in ran_out
-        ]
+        fresh = pairs(table, came, (lead, 10_000), changes)
+        compared = [p for p in fresh if (p.served_on, p.service, dish) not in ran_out]
         if compared:
             days = "day" if lead == 1 else "days"
             found.append(score(dish, f"{lead} {days} or more", compared))

@@ -3,8 +3,8 @@ from decimal import Decimal
 import pytest
 from houses import offer, vendor
 
-from ordering.buy.money import fee_for, line_amount, packs_needed, price_tiers
-from ordering.records.money import cents, price_at
+from ordering.buy.money import line_amount, packs_needed, price_tiers
+from ordering.records.money import cents, fee_for, price_at
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
-from houses import dish, house, ingredient, offer, recipe
+from houses import dish, house, ingredient, offer, recipe, vendor
 
 from ordering.records.books import Batch, Receipt, Waste
 from ordering.records.house import Policy, RecipeLine
@@ -12,7 +12,7 @@ from ordering.records.ledger import Expected, OrderKey, Placed, Variance
 from ordering.records.money import cents, invoiced, quoted_price
 from ordering.records.review import Dearer, ItemUse, LearntYield, RanOut, Score, Thrown, Week
 from ordering.review.advice import Findings, shorts, worth_doing
-from ordering.review.money import dearer, ran_out, thrown, weeks
+from ordering.review.money import dearer, delivery_fees, ran_out, thrown, weeks
 from ordering.review.stock import ingredient_use, item_uses
 from ordering.review.yields import learnt_yields, yield_told
 
@@ -60,6 +60,30 @@ def test_what_was_charged_above_the_price_agreed_is_added_up_by_offer():
         ],
     )
     assert found == (Dearer("fowl", "D", "duck", Decimal("9.00"), Decimal("9.50"), Decimal("3.55")),)
+
+
+def test_each_delivery_that_came_costs_its_fee_unless_the_order_was_large_enough():
+    """Fee 8.00, none from 50.00. Thursday 20.00 of flour: 8.00. Friday 60.00 ordered of which 40.00
+    came: waived, as it was by the order. Saturday a line that never came. Another vendor asks no fee.
+    """
+    mill = vendor("mill", delivery_fee=Decimal("8.00"), fee_waived_over=Decimal("50.00"))
+    home = house(
+        ingredients=HOME.ingredients.values(),
+        recipes=HOME.recipes.values(),
+        dishes=HOME.dishes.values(),
+        vendors=[mill, vendor("fowl")],
+    )
+    friday, saturday = THU + timedelta(1), THU + timedelta(2)
+    came = [
+        Receipt(THU, "mill", "M", "flour", 1, 25.0, Decimal("20.00")),
+        Receipt(friday, "mill", "M", "flour", 1, 25.0, Decimal("20.00")),
+        Receipt(friday, "mill", "M", "flour", 1, 25.0, Decimal("20.00")),
+        Receipt(saturday, "mill", "M", "flour", 0, 0.0),
+        Receipt(THU, "fowl", "D", "duck", 1, 2.0, Decimal("9.00")),
+        Receipt(THU, "gone", "G", "duck", 1, 2.0, Decimal("9.00")),
+    ]
+    assert delivery_fees(home, [placed(friday, "60.00")], came) == Decimal("8.00")
+    assert delivery_fees(home, [], came) == Decimal("16.00"), "by what came, where no order is known"
 
 
 # --- 86'd and thrown away ------------------------------------------------------------------------

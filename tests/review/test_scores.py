@@ -9,7 +9,7 @@ from houses import books, dish, house, ingredient, offer, recipe, vendor
 from ordering.records.house import RecipeLine
 from ordering.records.ledger import ISSUED_COLUMNS
 from ordering.review.leads import dish_leads
-from ordering.review.scores import actuals, cover_scores, dish_scores, naive, pairs, score
+from ordering.review.scores import actuals, cover_scores, dish_scores, naive, pairs, score, weekly_changes
 
 THU = date(2026, 11, 5)
 
@@ -81,6 +81,42 @@ def test_every_score_by_hand():
     assert s.inside_90 == pytest.approx(2 / 3)
     assert s.naive_wape == pytest.approx(13 / 53)
     assert s.gain == pytest.approx(1 - 7 / 13)
+
+
+def test_a_miss_is_scaled_by_the_change_from_week_to_week_known_when_it_was_forecast():
+    """Hyndman and Koehler, International Journal of Forecasting 22 (2006), 679-688, their q and MASE; the
+    season is a week, as in Forecasting: Principles and Practice, 3rd ed., 5.8. Worked by hand.
+
+    Saturdays 20, 26, 23, 31: changes 6, 3, 8, mean 17/3. Forecast on Thursday: misses of 3 and 5, so
+    (3 + 5) / 2 / (17/3) = 12/17. What came after that Thursday is no part of the scale.
+    """
+    week = timedelta(7)
+    past = [(SAT - n * week, "*", value) for n, value in ((4, 20), (3, 26), (2, 23), (1, 31))]
+    actual = came(*past, (SAT, "*", 30), (SAT + week, "*", 24))
+    table = issued(about(THU, SAT, 27.0), about(THU, SAT + week, 29.0))
+    compared = pairs(table, actual, (0, 14), weekly_changes(actual))
+    assert [p.scale for p in compared] == [pytest.approx(17 / 3)] * 2
+    assert score("dinner", "", compared).mase == pytest.approx(12 / 17)
+    (covers,) = cover_scores(table[table["date"] == pd.Timestamp(SAT)], actual, ["dinner"])
+    assert covers.mase == pytest.approx(9 / 17), "a miss of 3"
+
+
+def test_where_no_two_weeks_are_known_nothing_is_scaled():
+    """Closed the week before, the first week of all, and weeks that never differed."""
+    week = timedelta(7)
+    for past in ([], [(SAT - week, "*", 20)], [(SAT - 2 * week, "*", 20), (SAT - week, "*", 20)]):
+        actual = came(*past, (SAT, "*", 30))
+        compared = pairs(issued(about(THU, SAT, 27.0)), actual, (0, 7), weekly_changes(actual))
+        assert score("dinner", "", compared).mase is None
+
+
+def test_the_scale_of_a_dish_is_its_own():
+    week = timedelta(7)
+    weeks = [(SAT - n * week, dish_id, n * by) for n in (2, 1) for dish_id, by in (("pie", 4), ("soup", 10))]
+    actual = came(*weeks, (SAT, "pie", 6), (SAT, "soup", 15))
+    table = issued(about(THU, SAT, 4.0, "pie"), about(THU, SAT, 20.0, "soup"))
+    found = {s.name: s.mase for s in dish_scores(table, actual, set(), {})}
+    assert found == {"pie": pytest.approx(2 / 4), "soup": pytest.approx(5 / 10), "all dishes": 0.5}
 
 
 def test_a_stretch_without_a_guest_has_no_share_to_be_off_by():
