@@ -102,7 +102,7 @@ def test_what_no_dish_takes_while_it_is_good_is_said() -> None:
 
 
 def test_a_part_of_what_is_made_for_the_service_is_offered_with_its_dish() -> None:
-    """Seeds go into a loaf: made for the service, more bread uses them up; made the day before, it does not."""
+    """Seeds go into a loaf: made for the service, more bread uses them up; made the day before, none does."""
     seeds = Expiring("seeds", day(6), 5.0, 2.0)
     plan = replace(PLAN, netting=replace(PLAN.netting, starts=()))
     fresh = replace(HOUSE.recipes["loaf"], takes_days=0)
