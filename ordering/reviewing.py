@@ -24,10 +24,12 @@ from ordering.records.money import cents
 from ordering.records.report import Report
 from ordering.records.review import Review
 from ordering.review.compose import Known, compose
+from ordering.texts import wrapped
 from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
 
 USUAL_DAYS = 28
+TERMINAL_WIDTH = 80
 
 
 def review(
@@ -112,16 +114,21 @@ def _value(house: House, books: Books, costs: dict[str, float], on: date) -> Dec
 def _told(house: House, found: Review, workbook: Path, page: Path) -> list[str]:
     cost = found.cost
     money = f" {house.currency}" if house.currency else ""
-    lines = [
-        f"Review {found.first_on.isoformat()} to {found.last_on.isoformat()}",
-        f"  sold for {cost.revenue}{money}; theoretical cost {cost.theoretical}, bought {cost.bought}",
+    said = [
+        f"sold for {cost.revenue:,.2f}{money}; theoretical cost {cost.theoretical:,.2f}, "
+        f"bought {cost.bought:,.2f}"
     ]
-    lines += [
-        f"  covers, {score.name}, {score.lead} ahead: WAPE {score.wape:.1%}, bias {score.bias:+.1%}, "
+    said += [
+        f"covers, {score.name}, {score.lead} ahead: WAPE {score.wape:.1%}, bias {score.bias:+.1%}, "
         f"{score.n} services"
         for score in found.covers
         if score.wape is not None and score.bias is not None
     ]
-    lines += [f"  worth doing ({advice.money}{money}): {advice.text}" for advice in found.advice]
-    lines += [f"  {note}" for note in found.notes]
-    return [*lines, f"Written to {workbook} and {page}"]
+    said += [f"worth doing ({advice.money:,.2f}{money}): {advice.text}" for advice in found.advice]
+    said += found.notes
+    lines = ["\n    ".join(wrapped(text, TERMINAL_WIDTH - 4)) for text in said]
+    return [
+        f"Review {found.first_on.isoformat()} to {found.last_on.isoformat()}",
+        *(line for text in lines for line in f"  {text}".splitlines()),
+        f"Written to {workbook} and {page}",
+    ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from datetime import datetime, time
 
+from ordering.pages.forecast_page import WIDEST_UPRIGHT
 from ordering.pages.parts import long_day, paper
 from ordering.pages.review_parts import Column, Figure, Section
 from ordering.pages.review_sections import sections
@@ -22,7 +23,7 @@ STYLES = {
     "change": "percent",
 }
 WIDTHS = {
-    "text": 14.0,
+    "text": 17.0,
     "day": 12.0,
     "whole": 10.0,
     "number": 12.0,
@@ -58,7 +59,7 @@ def _sheet(house: House, review: Review, section: Section, is_first: bool) -> Sh
         rows.append((Cell(f"{long_day(review.first_on)} to {long_day(review.last_on)}", "strong"),))
         rows.append(())
     n_columns = len(section.columns)
-    rows.append((Cell(section.caption, "heading"),))
+    rows.append((Cell(section.caption, "heading wrap", span=n_columns),))
     rows += [(Cell(text, "wrap quiet", span=n_columns),) for text in section.intro]
     rows.append(())
     charts: tuple[Chart, ...] = ()
@@ -83,7 +84,7 @@ def _sheet(house: House, review: Review, section: Section, is_first: bool) -> Sh
         rows=tuple(rows),
         widths=_widths(section),
         repeat=(head, head) if section.rows and not charts else None,
-        is_landscape=True,
+        is_landscape=sum(_widths(section)) > WIDEST_UPRIGHT,
         footer=heading(house, review),
         tables=(Table(section.caption, head, head + len(section.rows), 0, n_columns - 1),)
         if section.rows

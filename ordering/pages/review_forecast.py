@@ -42,12 +42,16 @@ def _score_row(score: Score) -> tuple[Value, ...]:
     )
 
 
+def _spaced(service: str) -> str:
+    return service.replace("-", " ")
+
+
 def covers(review: Review) -> Section:
     return Section(
         "Covers",
         "Covers: forecast as issued against actual, by service and days ahead",
         (Column("service"), *SCORE_COLUMNS),
-        tuple((s.name, *_score_row(s)) for s in review.covers),
+        tuple((_spaced(s.name), *_score_row(s)) for s in review.covers),
         intro=(HOW_TO_READ,),
         empty="No forecast as issued meets covers in these days.",
     )
@@ -75,16 +79,17 @@ def _service(service: str, pairs: Iterable[Pair]) -> Section:
         Column("naive", "whole"),
         Column("days ahead", "whole"),
     )
+    named = _spaced(service)
     figure = Figure(
         "band",
-        f"Covers at {service}: forecast and actual",
+        f"Covers at {named}: forecast and actual",
         f"Line of forecast covers with its 80 % band, points for the covers that came, {len(rows)} services",
         0,
         ((3, "hidden"), (4, "band"), (2, "strong"), (1, "points")),
         "covers",
     )
-    caption = f"Covers at {service}, day by day, by the last forecast issued before"
-    return Section(f"Covers {service}", caption, columns, rows, figure=figure)
+    caption = f"Covers at {named}, day by day, by the last forecast issued before"
+    return Section(f"Covers {named}", caption, columns, rows, figure=figure)
 
 
 def dishes(house: House, review: Review) -> Section:

@@ -44,7 +44,8 @@ a { color: #111; }
 @media print {
   body { margin: 0; max-width: none; font-size: 11px; }
   nav { display: none; } svg, tr, h2, caption { break-inside: avoid; } h2, caption { break-after: avoid; }
-  thead { display: table-header-group; } .wide { overflow: visible; }
+  thead { display: table-header-group; } tbody tr:first-child { break-before: avoid; }
+  .wide { overflow: visible; }
 }
 @page { margin: 14mm; }
 """
@@ -105,7 +106,7 @@ def shown(value: Value, kind: str) -> str:
     if kind == "percent":
         return f"{amount:.0%}"
     if kind == "change":
-        return f"{amount:+.0%}"
+        return f"{amount:+.0%}" if round(amount, 2) else "0%"
     if kind == "money":
         return f"{amount:,.2f}"
     if kind == "whole":

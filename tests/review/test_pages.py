@@ -176,3 +176,24 @@ def test_days_in_the_wrong_sequence_or_to_come_are_refused(tmp_path, first, last
         reviewing.review(tmp_path, tmp_path, THU + timedelta(7), first, last, tmp_path / "out")
     assert [f.kind for f in caught.value.faults] == [kind]
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("value", "kind", "text"),
+    [(-0.004, "change", "0%"), (-0.006, "change", "-1%"), (0.25, "change", "+25%")],
+)
+def test_a_change_of_nothing_has_no_sign(value: float, kind: str, text: str) -> None:
+    assert shown(value, kind) == text
+
+
+def test_service_sheets_stand_upright_and_no_caption_is_cut():
+    """Four weeks of a service fit one page under their chart; a caption may go on in a second line."""
+    book = review_workbook(HOME, compose(HOME, books(), Known(NONE_ISSUED), SPAN, THU))
+    assert not any(
+        sheet.is_landscape for sheet in book.sheets if sheet.title in ("Food cost", "Spend", "86'd")
+    )
+    captions = [
+        cell for sheet in book.sheets for row in sheet.rows for cell in row if "heading" in cell.style
+    ]
+    assert captions
+    assert all("wrap" in cell.style for cell in captions)
