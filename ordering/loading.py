@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from ordering.explode.graph import loops
+from ordering.explode.graph import folded, loops, recipe_graph
 from ordering.faults import Fault, Refused
 from ordering.ledger.merge import merged
 from ordering.ledger.store import bookings
@@ -43,7 +43,8 @@ def load(config: Path, books: Path, on: date) -> Loaded:
     if faults or house is None or read is None:
         raise Refused(faults)
     current, outdated = merged(read, house, bookings(books, on), on)
-    return Loaded(house, read, current, tuple(sorted({*doubts(house, current, on), *outdated})))
+    found = {*doubts(house, current, on), *outdated, *_circle_doubts(house)}
+    return Loaded(house, read, current, tuple(sorted(found)))
 
 
 def check(config: Path, books: Path, on: date) -> Report:
@@ -71,18 +72,23 @@ def _counted(n: int, one: str, many: str) -> str:
 
 
 def _loop_faults(house: House) -> list[Fault]:
-    faults = []
-    for loop in loops(house):
-        place = house.places.get(f"recipes.{loop[0]}")
-        where, line = (place.path, place.line) if place else ("recipes.yaml", 0)
-        faults.append(
-            Fault(
-                where,
-                line,
-                loop[0],
-                f"the recipe feeds itself: {' -> '.join((*loop, loop[0]))}",
-                "break the loop, or give what is carried over to the next batch a 'returns'",
-                "loop",
-            )
-        )
-    return faults
+    """Recipes that feed themselves, refused."""
+    right = "break the loop, or give what is carried over to the next batch a 'returns'"
+    return [
+        _about(house, loop[0], f"the recipe feeds itself: {' -> '.join(loop)}", right, "loop")
+        for loop in loops(house)
+    ]
+
+
+def _circle_doubts(house: House) -> list[Fault]:
+    """By-products and carried over liquors that the plan sets aside because they go round in a circle."""
+    return [
+        _about(house, one.recipe, one.wrong, one.right, "circle")
+        for one in recipe_graph(folded(house)).set_aside
+    ]
+
+
+def _about(house: House, recipe: str, wrong: str, right: str, kind: str) -> Fault:
+    place = house.places.get(f"recipes.{recipe}")
+    where, line = (place.path, place.line) if place else ("recipes.yaml", 0)
+    return Fault(where, line, recipe, wrong, right, kind)

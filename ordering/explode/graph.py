@@ -34,11 +34,24 @@ class Fall:
 
 
 @dataclass(frozen=True, slots=True)
+class SetAside:
+    """What one recipe leaves or takes of an item that is not planned, because it goes round in a circle.
+
+    `wrong` and `right` say to a chef what that means and what to do about it.
+    """
+
+    recipe: str
+    item: str
+    wrong: str
+    right: str
+
+
+@dataclass(frozen=True, slots=True)
 class Graph:
     """Items in order of low-level code, ties by id, so the order of input lines changes nothing.
 
-    `uses` and `falls` are by item, `dishes` by recipe. `set_aside` says which by-products and returned
-    lines are not counted on, because counting on them would go round in a circle.
+    `uses` and `falls` are by item, `dishes` by recipe. `set_aside` has the by-products and returned lines
+    that are in neither, because counting on them would go round in a circle.
     """
 
     items: tuple[str, ...]
@@ -46,7 +59,7 @@ class Graph:
     uses: Mapping[str, tuple[Use, ...]] = field(default_factory=dict)
     falls: Mapping[str, tuple[Fall, ...]] = field(default_factory=dict)
     dishes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
-    set_aside: tuple[str, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()
 
 
 def loops(house: House) -> list[tuple[str, ...]]:
@@ -74,9 +87,9 @@ def recipe_graph(house: House) -> Graph:
         items=tuple(sorted(edges, key=lambda i: (levels[i], i))),
         levels=levels,
         uses={i: _uses(lines, cut) for i, lines in parts.items()},
-        falls=_falls(house, cut),
+        falls=falls_of(house, cut),
         dishes=_dishes(house),
-        set_aside=tuple(sorted(_cut_said(house, r, i) for r, i in cut)),
+        set_aside=tuple(_set_aside(house, r, i) for r, i in sorted(cut)),
     )
 
 
@@ -105,7 +118,10 @@ def _uses(lines: Iterable[tuple[Recipe, RecipeLine]], cut: set[tuple[str, str]])
     return tuple(sorted(kept, key=lambda u: (u.recipe, u.at_days, u.quantity, u.returns)))
 
 
-def _falls(house: House, cut: set[tuple[str, str]]) -> dict[str, tuple[Fall, ...]]:
+def falls_of(
+    house: House, cut: frozenset[tuple[str, str]] | set[tuple[str, str]] = frozenset()
+) -> dict[str, tuple[Fall, ...]]:
+    """By item, what batches leave or give back of it, but for the (recipe, item) that are cut."""
     falls: dict[str, list[Fall]] = defaultdict(list)
     for r in house.recipes.values():
         back = [(x.item, x.returns) for x in r.lines if x.returns]
@@ -142,18 +158,27 @@ def _cut_circles(house: House, edges: dict[str, set[str]]) -> set[tuple[str, str
     return cut
 
 
-def _cut_said(house: House, recipe: str, item: str) -> str:
-    made = house.recipes[recipe]
+def _set_aside(house: House, recipe: str, item: str) -> SetAside:
+    made, name, unit = house.recipes[recipe], house.name_of(item), house.unit_of(item)
+    drawn = sum(x.drawn for x in made.lines if x.item == item)
+    left = sum(quantity for i, quantity in made.also_makes if i == item)
     if any(x.item == item and x.returns for x in made.lines):
-        return (
-            f"{house.name_of(item)} carried over by {house.name_of(recipe)} is not counted: it is itself "
-            "made from that; have a batch of it there"
+        return SetAside(
+            recipe,
+            item,
+            f"{name} is carried over from batch to batch, and is itself made with {made.name}: none is "
+            "planned for it, not even what a batch loses",
+            f"see that {drawn:g} {unit} of it is there for each batch",
         )
-    if any(x.item == item for x in made.lines):
-        return f"{house.name_of(recipe)} and {house.name_of(item)} are made from each other"
-    return (
-        f"{house.name_of(item)} left over from {house.name_of(recipe)} is not counted on: "
-        "it would be needed to make what it is left over from"
+    if drawn:
+        wrong, right = f"{made.name} and {name} are made from each other", "break the loop"
+        return SetAside(recipe, item, wrong, right)
+    return SetAside(
+        recipe,
+        item,
+        f"the {left:g} {unit} of {name} that a batch to come leaves over is not counted on: how much "
+        f"{made.name} is made depends on how much {name} is wanted",
+        "count it when it is there; what is in process is counted on",
     )
 
 

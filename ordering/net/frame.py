@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ordering.days import next_on
-from ordering.explode.graph import Graph, folded, recipe_graph
+from ordering.explode.graph import Graph, falls_of, folded, recipe_graph
 from ordering.net.dates import last_offset
 from ordering.net.stock import Parcel
 from ordering.net.windows import Supply, Window, windows_of
@@ -112,7 +112,7 @@ def opening_parcels(
         if order.use_by is not None:
             last = (order.use_by - first).days
         parcels[order.item].append(Parcel(due, last, order.quantity, "scheduled"))
-    for item, falls in graph.falls.items():
+    for item, falls in falls_of(house).items():  # also what goes round in a circle: these batches are begun
         for fall in falls:
             for lot in opening.lots:
                 if lot.item != fall.recipe or lot.ready_on is None or (item, lot.ready_on) in own:

@@ -58,7 +58,6 @@ def net_all(
         warnings=(
             *room_warnings(frame, found.starts, reliefs),
             *starter_warnings(house, opening),
-            *frame.graph.set_aside,
         ),
         expiring=expiring(frame, decision.left, value),
     )

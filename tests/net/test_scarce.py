@@ -272,6 +272,27 @@ def test_by_products_are_used_before_anything_is_bought_and_thrown_away_when_nob
     assert found.requirements["trim"].required[-1] == 1
 
 
+def test_what_goes_round_in_a_circle_is_counted_of_batches_begun_and_not_of_those_to_come():
+    """Rib leaves trim, and trim is cut from rib where there is too little: the rib that hangs already leaves
+    its trim on day 2; the ribs yet to be hung for want of trim leave theirs unplanned."""
+    home = houses.house(
+        [ingredient("carcass")],
+        [
+            recipe("burger", 1, {"trim": 1}),
+            recipe("trim", 1, {"rib": 2}),
+            recipe("rib", 1, {"carcass": 2}, takes_days=2, also_makes=(("trim", 0.1),)),
+        ],
+        [dish("sandwich", "burger")],
+    )
+    demand = houses.forecast(home, {"sandwich": [0.0, 0.0, 0.0, 3.0, 3.0]})
+    lots = (Lot("rib", 10.0, None, day(2)),)
+    found = net_all(home, Opening(lots), demand, {}, {"carcass": 0})
+    assert found.flows["trim"].by_product.tolist() == [0, 0, 1, 0, 0]
+    assert found.flows["trim"].planned.tolist() == [0, 0, 0, 2, 3]
+    assert found.requirements["carcass"].required.tolist() == [0, 0, 0, 0, 0]
+    assert found.shortfalls == ()
+
+
 def test_what_falls_out_of_a_lot_in_process_is_expected():
     home = houses.house(
         [ingredient("rib"), ingredient("trim")],
