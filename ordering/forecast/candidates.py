@@ -29,7 +29,6 @@ WEEKDAY_SPREAD = 0.1
 OFFSETS = tuple(range(8, 365, 14))
 FEWEST_DAYS = 21
 UNKNOWN_DISPERSION = 0.08
-TREND_PRIOR = 0.5
 SHUT = 1e9
 TOLERANCE = 1e-2
 CENSORED_ROUNDS = 3
@@ -59,11 +58,16 @@ class History:
 
 @dataclass(frozen=True, slots=True)
 class Design:
-    """Which regressors one family of candidates uses."""
+    """Which regressors one family of candidates uses.
 
-    has_trend: bool
+    trend_spread : how far a year's trend is believed to go, as a standard deviation on the log scale;
+        0 for none
+    trend_from : days of history from which there is a trend at all
+    """
+
+    trend_spread: float = 0.0
+    trend_from: int = 0
     extra_pairs: int = 0
-    fewest_pairs: int = 0
     half_life: float = HALF_LIFE_DAYS
     has_offset: bool = False
     level_spread: float = LEVEL_SPREAD
@@ -104,11 +108,12 @@ def believed_dispersion(y: Array, ratio: Array) -> Array:
 
 def _penalty(terms: Terms, design: Design, history_days: Index, ratio: Array) -> Array:
     """[item, origin, term + trend]; in units of Poisson information, so inflated by the dispersion."""
-    base = 1.0 / np.append(terms.prior, TREND_PRIOR) ** 2
+    has_trend = (design.trend_spread > 0) & (history_days >= design.trend_from)
+    base = 1.0 / np.append(terms.prior, design.trend_spread or 1.0) ** 2
     allowed = [fourier_pairs(int(n)) + design.extra_pairs * (n >= 330) for n in history_days]
     pairs = np.maximum(np.array(allowed), 0)
     shut = np.append(terms.pair, 0)[None, :] > pairs[:, None]
-    shut[:, -1] |= not design.has_trend
+    shut[:, -1] |= ~has_trend
     return np.asarray(ratio[:, None, None] * np.where(shut, SHUT, base)[None], dtype=np.float64)
 
 
@@ -260,6 +265,14 @@ def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
 
 
 def _lift(came: Array, meant: Array, ratio: Array, spread: float) -> Array:
-    """Log of what came over what was meant, trusted by how much there was of it."""
-    information = meant / ratio
-    return np.asarray(information / (information + spread**-2) * np.log((came + ratio) / (meant + ratio)))
+    """Log of the level believed in after `came` where `meant` was expected.
+
+    Notes
+    -----
+    The level is gamma about 1 with standard deviation `spread`, the counts Poisson in units of `ratio`:
+    the mean of what is believed afterwards (Gelman and others, Bayesian Data Analysis, section 2.6, from
+    memory). It is linear in what came, so that ups and downs of a small dish do not pull it below its
+    mean, as the mean of their logs would.
+    """
+    prior = spread**-2
+    return np.asarray(np.log((prior + came / ratio) / (prior + meant / ratio)))

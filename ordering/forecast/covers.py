@@ -21,11 +21,11 @@ Array = NDArray[np.float64]
 NO_SEASON = -9
 
 DESIGNS = (
-    Design(has_trend=True),
-    Design(has_trend=False, extra_pairs=3),
-    Design(has_trend=True, extra_pairs=3),
-    Design(has_trend=True, extra_pairs=NO_SEASON),
-    Design(has_trend=False, extra_pairs=NO_SEASON, half_life=30.0),
+    Design(trend_spread=0.5),
+    Design(extra_pairs=3),
+    Design(trend_spread=0.5, extra_pairs=3),
+    Design(trend_spread=0.5, extra_pairs=NO_SEASON),
+    Design(extra_pairs=NO_SEASON, half_life=30.0),
 )
 
 

@@ -86,6 +86,13 @@ def test_recent_levels_lift_and_fade():
     assert found[0, 0, 1, 0] > found[0, 0, 3, 0] > 50
 
 
+def test_chance_neither_lifts_nor_lowers_a_small_dish_on_average():
+    """Thousands of dishes that sell what was expected but for chance: what is expected of them stays."""
+    y = np.random.default_rng(1).poisson(1.5, (4000, 1, 88)).astype(float)
+    found = with_levels(np.full(y.shape, 1.5), y, np.ones(4000), 0.2)
+    assert found[..., 0].mean(axis=(0, 1)) == pytest.approx(np.full(4, 1.5), rel=0.004)
+
+
 def test_a_weekday_pattern_that_changed_is_followed():
     """Four weeks in which one weekday brought twice as many: it is lifted, the others are not."""
     mean = np.full((1, 1, 88), 500.0)

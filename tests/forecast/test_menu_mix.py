@@ -59,6 +59,15 @@ def test_dishes_come_and_go_with_the_menu():
     assert (found.quantiles[0, ~on] == 0).all()
 
 
+def test_dishes_keep_step_with_a_house_that_grows():
+    """Covers grow by 12 % a year and every dish keeps its share: all dishes together are as the covers."""
+    grown = weekly(1095) * np.exp(0.12 * np.arange(-1095, 0) / 365)
+    covers = np.random.default_rng(4).poisson(grown).astype(float)
+    dishes = {f"dish{n}": portions(covers, 0.06, n) for n in range(12)}
+    found = forecast(home(*(plate(d) for d in dishes)), books_of(covers, dishes), span(ON, 60), 1, 20)
+    assert found.mean.sum() / found.covers_mean.sum() == pytest.approx(12 * 0.06, rel=0.015)
+
+
 def test_a_slow_seller_has_honest_counts():
     covers = weekly(500)
     found = forecast(
