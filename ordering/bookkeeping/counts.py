@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from ordering.bookkeeping.entries import book_batches, book_waste, other_book
-from ordering.bookkeeping.files import empty
+from ordering.bookkeeping.files import empty, file_lines
 from ordering.days import said
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
@@ -23,7 +23,7 @@ from ordering.ledger.counting import (
 )
 from ordering.ledger.merge import merged
 from ordering.ledger.receiving import plural
-from ordering.ledger.source import source_of
+from ordering.ledger.source import FileLines, source_of
 from ordering.loading import Loaded, load
 from ordering.net.opening import opening
 from ordering.pages.count_sheet import count_sheet
@@ -73,13 +73,15 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: 
         book = other_book(file, house)
         if book:
             return (book_waste if book == "waste" else book_batches)(loaded, books_dir, file, on)
-    faults = [*faults, *impossible(lots, file.as_posix(), on)]
     if faults or not lots:
         raise Refused(faults or [empty(file)])
+    where = file_lines(file, "counts", house, lots)
+    if faults := impossible(lots, where, on):
+        raise Refused(faults)
     source = source_of("counts", file, lots)
     if day := store.booked_before(books_dir, source):
         return Report((f"{file.name} was booked in on {day}; nothing changed",))
-    expected, odd = _held_against(loaded, store.bookings(books_dir, on), lots, file)
+    expected, odd = _held_against(loaded, store.bookings(books_dir, on), lots, where)
     if odd and not is_confirmed:
         raise Refused(odd)
     keys = sorted({(lot.counted_on, lot.item) for lot in lots})
@@ -103,7 +105,7 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: 
 
 
 def _held_against(
-    loaded: Loaded, bookings: Bookings, lots: Sequence[CountedLot], file: Path
+    loaded: Loaded, bookings: Bookings, lots: Sequence[CountedLot], where: FileLines
 ) -> tuple[dict[date, dict[str, float]], list[Fault]]:
     """What there should be on each day of the count by item, and the entries to ask about."""
     house = loaded.house
@@ -113,7 +115,7 @@ def _held_against(
         books = merged(loaded.books, house, bookings, day)[0]
         expected[day] = expected_stock(house, books, day)
         mine = [lot for lot in lots if lot.counted_on == day]
-        odd += implausible(house, mine, expected[day], usual(house, books, day), file.as_posix())
+        odd += implausible(house, mine, expected[day], usual(house, books, day), where)
     return expected, odd
 
 

@@ -7,12 +7,12 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-from ordering.bookkeeping.files import empty, to_come
+from ordering.bookkeeping.files import empty, file_lines, to_come
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.ledger.doubting import slips
 from ordering.ledger.receiving import Delivery, corrections, delivery_told, matched_bookings
-from ordering.ledger.source import source_of
+from ordering.ledger.source import FileLines, source_of
 from ordering.loading import Loaded, load
 from ordering.read.books import read_deliveries
 from ordering.read.files import bounded
@@ -36,14 +36,16 @@ def receive(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: b
     loaded = load(config, books_dir, on)
     house = loaded.house
     receipts, faults = read_deliveries(file, house)
-    faults = [*faults, *to_come(file, (r.delivered_on for r in receipts), on)]
     if faults or not receipts:
         raise Refused(faults or [empty(file)])
+    where = file_lines(file, "deliveries", house, receipts)
+    if faults := to_come(where, ((r.delivered_on, r) for r in receipts), on):
+        raise Refused(faults)
     booked = tuple(BookedReceipt(r, house.unit_of(r.item), file.name) for r in receipts)
     source = source_of("receipts", file, receipts)
     if day := store.booked_before(books_dir, source):
         return Report((f"{file.name} was booked in on {day}; nothing changed",))
-    odd = _odd(loaded, store.bookings(books_dir), booked, file, on)
+    odd = _odd(loaded, store.bookings(books_dir), booked, where, on)
     if odd and not is_confirmed:
         raise Refused(bounded(odd))
     deliveries = sorted({_delivery(b) for b in booked})
@@ -67,16 +69,16 @@ def _delivery(booked: BookedReceipt) -> Delivery:
 
 
 def _odd(
-    loaded: Loaded, bookings: Bookings, booked: Sequence[BookedReceipt], file: Path, on: date
+    loaded: Loaded, bookings: Bookings, booked: Sequence[BookedReceipt], where: FileLines, on: date
 ) -> list[Fault]:
     """Entries to ask about; what the file booked before is not asked about again."""
-    deliveries = {_delivery(b) for b in booked}
-    stands = [b for b in bookings.receipts if b.file != file.name or _delivery(b) not in deliveries]
+    deliveries, file = {_delivery(b) for b in booked}, booked[0].file
+    stands = [b for b in bookings.receipts if b.file != file or _delivery(b) not in deliveries]
     then = replace(bookings, receipts=(*stands, *booked))
     matching = matched_bookings(loaded.house, loaded.books, then)
-    known = {b.receipt for b in bookings.receipts if b.file == file.name}
+    known = {b.receipt for b in bookings.receipts if b.file == file}
     new = [b.receipt for b in booked if b.receipt not in known]
-    return slips(loaded.house, matching, new, file.as_posix(), on)
+    return slips(loaded.house, matching, new, where, on)
 
 
 def _confirmed(odd: Sequence[Fault]) -> list[str]:

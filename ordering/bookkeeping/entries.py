@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TypeVar
 
-from ordering.bookkeeping.files import empty, to_come
+from ordering.bookkeeping.files import empty, file_lines, to_come
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.ledger.receiving import plural
@@ -46,7 +46,8 @@ def book_waste(loaded: Loaded, books_dir: Path, file: Path, on: date) -> Report:
     """
     house = loaded.house
     entries = _entries(file, "waste", house, read_waste)
-    _refuse_future(file, (w.date for w in entries), on)
+    where = file_lines(file, "waste", house, entries)
+    _refuse(to_come(where, ((w.date, w) for w in entries), on))
     booked = [BookedWaste(w, house.unit_of(w.item), file.name) for w in entries]
     keys = sorted({(w.date, w.item) for w in entries})
     source = _File("waste", file, entries, keys)
@@ -67,7 +68,8 @@ def book_batches(loaded: Loaded, books_dir: Path, file: Path, on: date) -> Repor
     """
     house = loaded.house
     entries = _entries(file, "batches", house, read_batches)
-    _refuse_future(file, (b.started_on for b in entries), on)
+    where = file_lines(file, "batches", house, entries)
+    _refuse(to_come(where, ((b.started_on, b) for b in entries), on))
     booked = [BookedBatch(b, house.unit_of(b.recipe), file.name) for b in entries]
     keys = sorted({(b.started_on, b.recipe) for b in entries})
     source = _File("batches", file, entries, keys)
@@ -115,6 +117,6 @@ def _entries(
     return entries
 
 
-def _refuse_future(file: Path, days: Iterable[date], on: date) -> None:
-    if faults := to_come(file, days, on):
+def _refuse(faults: Sequence[Fault]) -> None:
+    if faults:
         raise Refused(faults)

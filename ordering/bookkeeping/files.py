@@ -1,20 +1,41 @@
-"""What is refused of any file to be booked in."""
+"""What is refused of any file to be booked in, and where its rows stand."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable, Sequence
 from datetime import date
 from pathlib import Path
 
 from ordering.faults import Fault
+from ordering.ledger.source import FileLines
+from ordering.read.rows import read_table
+from ordering.records.house import House
 
 
-def to_come(file: Path, days: Iterable[date], on: date) -> list[Fault]:
-    right = f"write the day it came, {on.isoformat()} or before"
+def file_lines(file: Path, book: str, house: House, records: Sequence[Hashable]) -> FileLines:
+    """The line of each record that was read from a file as a `book` of the house.
+
+    Rows of a count without a quantity were not counted and have no record.
+    """
+    table, _ = read_table(file, book, house.headers.get(book, {}))
+    if table is None:
+        return FileLines(file.as_posix(), {})
+    lines = list(table.lines)
+    if book == "counts":
+        lines = [n for n, text in zip(lines, table.columns["quantity"], strict=True) if text.strip()]
+    return FileLines(table.place, dict(zip(reversed(records), reversed(lines), strict=True)))
+
+
+def to_come(where: FileLines, dated: Iterable[tuple[date, Hashable]], on: date) -> list[Fault]:
+    """A fault for each day after `on`, at the first record of that day."""
+    right = f"write the day it was, {on.isoformat()} or before"
+    first: dict[date, Hashable] = {}
+    for day, record in dated:
+        if day > on:
+            first.setdefault(day, record)
     return [
-        Fault(file.as_posix(), 0, "", f"{day.isoformat()} is still to come", right, "future")
-        for day in sorted(set(days))
-        if day > on
+        where.fault(first[day], "", (f"{day.isoformat()} is still to come", right, "future"))
+        for day in sorted(first)
     ]
 
 

@@ -23,6 +23,8 @@ from ordering.records.ledger import Bookings, Placed
 from ordering.records.money import cents
 from ordering.records.report import Report
 
+_A_DAY = "write the day of the delivery, year-month-day"
+
 
 def place(config: Path, books_dir: Path, runs: Path, run: str, without: tuple[str, ...], on: date) -> Report:
     """Record a run's orders as placed, with the packs its vendor sheets now say.
@@ -39,20 +41,21 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, without: tuple[st
     if house is None or faults:
         raise Refused(faults)
     folder = read_run(runs, run)
-    lines, faults = run_lines(folder.tables["orders"], run)
-    if faults := [*faults, *unknown_vendors(run, lines, without)]:
+    orders = (folder.folder / "orders.csv").as_posix()
+    lines, faults = run_lines(folder.tables["orders"], orders)
+    if faults := faults or unknown_vendors(orders, lines, without):
         raise Refused(faults)
     told = [line for line in lines if line.vendor not in without]
     sheets = _vendor_sheets(folder.folder, sorted({line.vendor for line in told}))
     result, faults = placing(run, told, sheets, house, on)
     if faults:
         raise Refused(faults)
-    difference = _difference(run, result.lines, store.bookings(books_dir))
+    difference = _difference(folder.folder, result.lines, store.bookings(books_dir))
     if not (difference.lines or difference.taken_back):
         already = "is already placed; nothing changed" if result.lines else "orders nothing; nothing placed"
         return Report((f"{run} {already}",), 0 if result.lines else 1)
     with store.open_ledger(books_dir) as connection, store.transaction(connection):
-        difference = _difference(run, result.lines, rows.bookings(connection))
+        difference = _difference(folder.folder, result.lines, rows.bookings(connection))
         rows.add_orders(connection, difference.lines)
         rows.drop_orders(connection, difference.taken_back)
     left = [f"left out: {v}: not placed, so the next run does not count on it" for v in sorted(set(without))]
@@ -63,10 +66,10 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, without: tuple[st
     )
 
 
-def _difference(run: str, lines: Sequence[Placed], bookings: Bookings) -> Replacing:
-    difference, faults = replacing(run, lines, bookings)
+def _difference(folder: Path, lines: Sequence[Placed], bookings: Bookings) -> Replacing:
+    difference, faults = replacing(folder.name, lines, bookings)
     if faults:
-        raise Refused(faults)
+        raise Refused(replace(fault, place=(folder / fault.place).as_posix()) for fault in faults)
     return difference
 
 
@@ -98,7 +101,7 @@ def _sheet_lines(vendor: str, path: Path, grid: Grid, faults: list[Fault]) -> It
             day = date.fromisoformat(row[where.deliver_on].strip())
         except ValueError:
             wrong = f"{grid.name(r, where.deliver_on)}: '{row[where.deliver_on][:40]}' is no date"
-            faults.append(Fault(path.as_posix(), 0, vendor, wrong, "write the delivery day", "bad-date"))
+            faults.append(Fault(path.as_posix(), 0, vendor, wrong, _A_DAY, "bad-date"))
             continue
         cell = grid.name(r, where.packs)
         if (r, where.packs) in grid.refused:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
 from ordering.days import said
 from ordering.faults import Fault
+from ordering.ledger.source import FileLines, Said
 from ordering.records.books import Books, CountedLot
 from ordering.records.house import House
 from ordering.records.ledger import Variance
@@ -41,20 +42,14 @@ def usual(house: House, books: Books, before: date) -> dict[str, float]:
     return most
 
 
-def impossible(lots: Sequence[CountedLot], place: str, on: date) -> list[Fault]:
+def impossible(lots: Sequence[CountedLot], where: FileLines, on: date) -> list[Fault]:
     """Entries that cannot be: counts of a day to come."""
+    right = f"write the day of the count, {on.isoformat()} or before"
     return [
-        Fault(
-            place,
-            0,
-            lot.item,
-            f"counted on {lot.counted_on.isoformat()}, which is still to come",
-            right,
-            "future",
-        )
+        where.fault(lot, lot.item, (f"counted on {day}, which is still to come", right, "future"))
         for lot in lots
+        for day in (lot.counted_on.isoformat(),)
         if lot.counted_on > on
-        for right in (f"write the day of the count, {on.isoformat()} or before",)
     ]
 
 
@@ -63,53 +58,49 @@ def implausible(
     lots: Sequence[CountedLot],
     expected: Mapping[str, float],
     most: Mapping[str, float],
-    place: str,
+    where: FileLines,
 ) -> list[Fault]:
     """Entries to ask about before they are booked: ten times the usual, a thousandth of it, odd dates.
 
     `expected` is what the books say there is, `most` the most there ever was, both by item. An item of
     which neither is known cannot be judged. The limits are common practice, no source.
     """
-    asked = [_asked(house, item, q, expected, most) for (_, item), q in sorted(totals(lots).items())]
-    faults = [Fault(place, 0, item, wrong, right, kind) for item, wrong, right, kind in asked if wrong]
+    first = {lot.item: lot for lot in reversed(lots)}
+    faults = []
+    for (_, item), quantity in totals(lots).items():
+        asked = _asked(quantity, house.unit_of(item), expected.get(item, 0.0), most.get(item, 0.0))
+        faults += [where.fault(first[item], item, asked)] if asked else []
     for lot in lots:
-        faults += _odd_dates(house, lot, place)
+        faults += [where.fault(lot, lot.item, said) for said in _odd_dates(house, lot)]
     return sorted(set(faults))
 
 
-def _asked(
-    house: House, item: str, quantity: float, expected: Mapping[str, float], most: Mapping[str, float]
-) -> tuple[str, str, str, str]:
-    known = max(expected.get(item, 0.0), most.get(item, 0.0))
-    unit = house.unit_of(item)
+def _asked(quantity: float, unit: str, due: float, most: float) -> Said | None:
+    known = max(due, most)
     counted = f"{number(quantity)} {unit} counted"
+    right = "check number and unit; if it is right, book it in with --yes"
     if known <= 0:
-        return (item, "", "", "")
+        return None
     if quantity >= TIMES_TOO_MUCH * known:
-        slip = (
-            f"; {number(quantity / KILO)} {unit}, a thousand times less?" if quantity >= 100 * known else ""
+        meant = f" (is {number(quantity / KILO)} {unit} meant?)" if quantity >= 100 * known else ""
+        return (
+            f"{counted}, the most there was or should be is {number(known)} {unit}{meant}",
+            right,
+            "ten-times",
         )
-        wrong = f"{counted}, the most there was or should be is {number(known)} {unit}{slip}"
-        return (item, wrong, "check number and unit; if it is right, book it in with --yes", "ten-times")
-    due = expected.get(item, 0.0)
     if 0 < quantity <= due / 100:
-        wrong = f"{counted}, there should be {number(due)} {unit}"
-        return (item, wrong, "check number and unit; if it is right, book it in with --yes", "hundredth")
-    return (item, "", "", "")
+        return f"{counted}, there should be {number(due)} {unit}", right, "hundredth"
+    return None
 
 
-def _odd_dates(house: House, lot: CountedLot, place: str) -> list[Fault]:
+def _odd_dates(house: House, lot: CountedLot) -> Iterator[Said]:
     right = "check the date; if it is right, book it in with --yes"
-    found = []
     if lot.use_by is not None and lot.use_by < lot.counted_on:
-        wrong = f"use by {lot.use_by.isoformat()} had passed when it was counted"
-        found.append(Fault(place, 0, lot.item, wrong, right, "use-by-passed"))
+        yield f"use by {lot.use_by.isoformat()} had passed when it was counted", right, "use-by-passed"
     keeps = house.keeps_days(lot.item)
     begins = max(lot.counted_on, lot.ready_on or lot.counted_on)
     if keeps and lot.use_by is not None and (lot.use_by - begins).days > KEEPS_LONGER * keeps:
-        wrong = f"use by {lot.use_by.isoformat()}, though it keeps {keeps} days"
-        found.append(Fault(place, 0, lot.item, wrong, right, "use-by-far"))
-    return found
+        yield f"use by {lot.use_by.isoformat()}, though it keeps {keeps} days", right, "use-by-far"
 
 
 def old_counts(lots: Iterable[CountedLot], on: date) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from decimal import Decimal
 from ordering.faults import Fault
 from ordering.ledger.matching import LATE_DAYS, Matching
 from ordering.ledger.receiving import agreed_price, called, plural
+from ordering.ledger.source import FileLines
 from ordering.records.books import Receipt
 from ordering.records.house import House, Offer
 from ordering.records.ledger import Arrival, Expected
@@ -31,14 +32,16 @@ CONFIRM = "if it is right, book it in with --yes"
 Said = tuple[str, str, str]  # kind, what is wrong, what to check
 
 
-def slips(house: House, matching: Matching, receipts: Iterable[Receipt], place: str, on: date) -> list[Fault]:
+def slips(
+    house: House, matching: Matching, receipts: Iterable[Receipt], where: FileLines, on: date
+) -> list[Fault]:
     """Entries that look like a slip: weight against packs, packs against the order, price, dates.
 
     Parameters
     ----------
     matching : with the receipts already in it
     receipts : rows to ask about, quantities in today's unit of the item
-    place : name of the file
+    where : the file and the line of each of the receipts
     on : day of booking in
 
     Returns
@@ -49,6 +52,7 @@ def slips(house: House, matching: Matching, receipts: Iterable[Receipt], place: 
     orders = {e.key: e for e in matching.expected}
     past = _by_code(matching)
     faults = set()
+    old: dict[tuple[str, date], Receipt] = {}
     for receipt in receipts:
         arrival = arrivals[receipt.vendor, receipt.delivered_on, receipt.code]
         order = orders.get(arrival.answers) if arrival.answers else None
@@ -63,10 +67,12 @@ def slips(house: House, matching: Matching, receipts: Iterable[Receipt], place: 
         ]
         day = receipt.delivered_on.isoformat()
         for kind, wrong, check in found:
-            # An old day is said once for the whole delivery.
-            is_whole = kind == "old-delivery"
-            subject = receipt.vendor if is_whole else called(house, receipt.item, receipt.code)
-            faults.add(Fault(place, 0, subject, f"{day}: {wrong}", f"{check}; {CONFIRM}", kind))
+            said = (f"{day}: {wrong}", f"{check}; {CONFIRM}", kind)
+            if kind == "old-delivery":  # said once for the whole delivery
+                first = old.setdefault((receipt.vendor, receipt.delivered_on), receipt)
+                faults.add(where.fault(first, receipt.vendor, said))
+            else:
+                faults.add(where.fault(receipt, called(house, receipt.item, receipt.code), said))
     return sorted(faults)
 
 

@@ -56,13 +56,13 @@ class Placing:
     warnings: tuple[str, ...]
 
 
-def unknown_vendors(run: str, lines: Iterable[RunLine], without: Iterable[str]) -> list[Fault]:
-    """Vendors to be left out that the run does not order from."""
-    vendors = {line.vendor for line in lines}
+def unknown_vendors(place: str, lines: Iterable[RunLine], without: Iterable[str]) -> list[Fault]:
+    """Vendors to be left out that the run, whose orders stand in `place`, does not order from."""
+    vendors = sorted({line.vendor for line in lines})
+    known = f"it orders from {', '.join(vendors)}" if vendors else "it orders nothing at all"
+    wrong = "the run orders nothing from this vendor"
     return [
-        Fault(
-            run, 0, vendor, "the run orders nothing from this vendor", nearest(vendor, vendors), "no-vendor"
-        )
+        Fault(place, 0, vendor, wrong, nearest(vendor, vendors) or known, "no-vendor")
         for vendor in without
         if vendor not in vendors
     ]
@@ -79,12 +79,13 @@ def placing(
     """
     entries = {OrderKey(s.vendor, s.code, s.deliver_on): s for s in sheets}
     faults = [*_doubled(sheets), *_strangers(lines, entries)]
+    places = {s.vendor: s.place for s in sheets}
     placed: list[Placed] = []
     for line in lines:
         entry = entries.get(OrderKey(line.vendor, line.code, line.deliver_on))
         packs = line.packs
         if entry is None:
-            faults.append(_lost(run, line))
+            faults.append(_lost(places.get(line.vendor, run), line))
         else:
             read = _packs(entry, line)
             if isinstance(read, Fault):
@@ -145,10 +146,10 @@ def _change(placed: Placed, house: House) -> str:
     return f"changed: {what}: {placed.packs} packs, {placed.proposed} proposed"
 
 
-def _lost(run: str, line: RunLine) -> Fault:
+def _lost(place: str, line: RunLine) -> Fault:
     wrong = f"the line for {said(line.deliver_on)} is no longer in the sheet"
     right = "write 0 packs to strike a line out; a damaged sheet: make the run again"
-    return Fault(f"{run}/orders/{line.vendor}.xlsx", 0, line.code, wrong, right, "lost-line")
+    return Fault(place, 0, line.code, wrong, right, "lost-line")
 
 
 def _strangers(lines: Iterable[RunLine], entries: Mapping[OrderKey, SheetLine]) -> Iterator[Fault]:
@@ -220,16 +221,15 @@ def replacing(run: str, new: Sequence[Placed], bookings: Bookings) -> tuple[Repl
     gone = [k for k in before if k not in after]
     faults = [
         Fault(
-            run,
+            f"orders/{key.vendor}.xlsx",
             0,
             key.code,
             f"what was ordered for {said(key.deliver_on)} has been booked in",
-            right,
+            f"leave the line at {before[key].packs} packs, as it was placed; order more in a new run",
             "delivered",
         )
         for key in (*changed, *gone)
         if key in settled and key in before
-        for right in ("leave the line as it was placed; order more in a new run",)
     ]
     changes = [_difference(before.get(k), after.get(k)) for k in sorted((*changed, *gone), key=_rank)]
     lines = tuple(after[k] for k in changed)

@@ -1,46 +1,58 @@
-"""Lines of a run read back: from its orders.csv, and from the grids of its vendor sheets. Pure."""
+"""Lines of a run read back from its orders.csv. Pure."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
+from typing import Any
 
 from ordering.faults import Fault
 from ordering.ledger.placing import RunLine
 
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
+_RIGHT = "make the run again with 'order'; packs are changed in the vendor's sheet, not here"
 
 
-def run_lines(table: Iterable[Mapping[str, str]], run: str) -> tuple[list[RunLine], list[Fault]]:
-    """Rows of orders.csv as lines, and a fault for each row that is none.
+def run_lines(table: Iterable[Mapping[str, str]], place: str) -> tuple[list[RunLine], list[Fault]]:
+    """Rows of orders.csv, which messages call `place`, as lines, and a fault for each cell that is none.
 
     A vendor is an id and nothing else, so that it can name a file without leading anywhere.
     """
     lines: list[RunLine] = []
     faults: list[Fault] = []
     for n, row in enumerate(table, start=2):
-        try:
-            lines.append(_line(row))
-        except (KeyError, ValueError, InvalidOperation):
-            wrong = "is no line of an order any more"
-            faults.append(Fault(f"{run}/orders.csv", n, "", wrong, "make the run again", "damaged-run"))
-    return [line for line in lines if line.packs > 0], faults
+        found: dict[str, Any] = {}
+        for column, read in _READERS.items():
+            try:
+                found[column] = read(row[column])
+            except KeyError:
+                wrong = f"there is no column '{column}'"
+                faults.append(Fault(place, 1, "", wrong, _RIGHT, "damaged-run"))
+            except (ValueError, ArithmeticError):
+                wrong = f"'{row[column][:40]}' cannot stand there"
+                faults.append(Fault(place, n, column, wrong, _RIGHT, "damaged-run"))
+        if len(found) == len(_READERS):
+            lines.append(RunLine(**found))
+    return [line for line in lines if line.packs > 0], sorted(set(faults))
 
 
-def _line(row: Mapping[str, str]) -> RunLine:
-    if not _ID.fullmatch(row["vendor"]):
+def _vendor(text: str) -> str:
+    if not _ID.fullmatch(text):
         raise ValueError("no vendor's id")
-    return RunLine(
-        vendor=row["vendor"],
-        code=row["code"],
-        item=row["item"],
-        packs=int(row["packs"]),
-        quantity=float(row["quantity"]),
-        unit=row["unit"],
-        price=Decimal(row["price"]) if row["price"] else None,
-        amount=Decimal(row["amount"] or "0"),
-        order_by=datetime.fromisoformat(row["order_by"]),
-        deliver_on=date.fromisoformat(row["deliver_on"]),
-    )
+    return text
+
+
+_READERS: Mapping[str, Callable[[str], Any]] = {
+    "vendor": _vendor,
+    "code": str,
+    "item": str,
+    "packs": int,
+    "quantity": float,
+    "unit": str,
+    "price": lambda text: Decimal(text) if text else None,
+    "amount": lambda text: Decimal(text or "0"),
+    "order_by": datetime.fromisoformat,
+    "deliver_on": date.fromisoformat,
+}

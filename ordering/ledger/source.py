@@ -3,10 +3,26 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
+from ordering.faults import Fault
 from ordering.ledger.rows import SourceFile
+
+Said = tuple[str, str, str]  # what is wrong, what would be right, the kind of fault
+
+
+@dataclass(frozen=True, slots=True)
+class FileLines:
+    """A file as messages name it, and the line on which each record read from it stands."""
+
+    place: str
+    lines: Mapping[Hashable, int]
+
+    def fault(self, record: Hashable, subject: str, said: Said) -> Fault:
+        """A fault at the record's line; in the file as a whole where the line is not known."""
+        return Fault(self.place, self.lines.get(record, 0), subject, *said)
 
 
 def source_of(kind: str, file: Path, records: Iterable[object]) -> SourceFile:

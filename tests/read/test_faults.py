@@ -2,9 +2,17 @@
 
 Each folder in `tests/faults` has only what differs from the folder `sound`: files of a house (`*.yaml`), its
 books (`*.csv`, `*.xlsx`), a delivery file (or its name alone in `deliveries.path`) or a filled count
-(`count.csv`) to be booked in, and in `absent.txt` what is taken away. `expected.txt` has every fault, or
-every doubt where there is no fault, with its kind. A folder is named for its kind, with a second name after a
-point where a kind has several cases.
+(`count.csv`) to be booked in, and in `absent.txt` what is taken away. `place.txt` is a run to be placed: what
+is typed after `place` in its first line, then what was done to the run folder before, a line each:
+
+    cell ROW HEAD TEXT    written into a line (from 1) of the vendor's sheet, under that heading
+    sheet WHAT            the sheet is `missing`, `half` a file, or another `workbook`
+    orders OLD NEW        a word of the run's orders.csv changed
+    delivered             the run had been placed, and its first line had come
+
+`out.txt` names the file among the books that an empty count sheet is to be written to.
+`expected.txt` has every fault, or every doubt where there is no fault, with its kind. A folder is named for
+its kind, with a second name after a point where a kind has several cases.
 
 To write the expected texts anew after a change of wording: `python tests/read/test_faults.py`, then read the
 difference.
@@ -12,27 +20,34 @@ difference.
 
 import ast
 import re
+import shlex
 import shutil
 import sys
 import tempfile
-from datetime import date
+from datetime import date, datetime, timedelta
+from decimal import Decimal
 from pathlib import Path
 
+import openpyxl
 import pytest
+from run_folders import run_folder
 
 from ordering import bookkeeping, read
+from ordering.bookkeeping import counts, deliveries, entries, files, orders
 from ordering.faults import Refused
-from ordering.ledger import counting, doubting
+from ordering.ledger import counting, doubting, placing, run_lines
 from ordering.read.books import read_books, read_deliveries
 from ordering.read.checks import doubts
 from ordering.read.house import read_house
+from ordering.records.plan import OrderLine
 
 HERE = Path(__file__).parent.parent / "faults"
 CASES = sorted(path.name for path in HERE.iterdir() if path.is_dir())
 ON = date(2026, 11, 26)
 NOT_KINDS = {"ox-cheek"}
 BUILT_KINDS = {"unknown-vendor", "unknown-recipe", "unknown-dish", "unknown-service"}
-BOOKED_KINDS = {"future", "hundredth"}
+BOOKED_KINDS = {"future", "hundredth", "delivered"}
+BOOKING = (counting, doubting, placing, run_lines, counts, deliveries, entries, files, orders)
 
 
 def laid_out(case, target):
@@ -64,20 +79,97 @@ def found_in(case, target):
         faults += read_deliveries(deliveries, house)[1]
     if faults or house is None or books is None:
         return faults
+    if (books_dir / "place.txt").exists():
+        return refused_placing(config, books_dir, house)
     return refused_in(config, books_dir, deliveries) or doubts(house, books, ON)
 
 
 def refused_in(config, books_dir, deliveries):
-    """What is refused of a delivery or a filled count that can be read."""
-    count = books_dir / "count.csv"
+    """What is refused of a delivery or a filled count that can be read, or of writing an empty one."""
+    count, out = books_dir / "count.csv", books_dir / "out.txt"
     try:
         if deliveries.exists():
             bookkeeping.receive(config, books_dir, deliveries, ON, False)
         if count.exists():
             bookkeeping.count_in(config, books_dir, count, ON, False)
+        if out.exists():
+            bookkeeping.count_out(config, books_dir, ON, books_dir / out.read_text("utf-8").strip())
     except Refused as refused:
         return refused.faults
     return ()
+
+
+def refused_placing(config, books_dir, house):
+    """What is refused of a run of two lines, for this Thursday week and the Thursday after."""
+    runs = books_dir.parent / "runs"
+    folder = run_folder(house, runs, ON, [order_line(ON + timedelta(weeks=n)) for n in (1, 2)])
+    typed, *done = (books_dir / "place.txt").read_text("utf-8").splitlines()
+    run, *options = typed.split()
+
+    def place(*without):
+        return bookkeeping.place(config, books_dir, runs, run, without, ON)
+
+    for what, *said in map(shlex.split, done):
+        if what == "cell":
+            write_cell(folder / "orders" / "farm.xlsx", *said)
+        elif what == "sheet":
+            damage(folder / "orders" / "farm.xlsx", *said)
+        elif what == "orders":
+            text = (folder / "orders.csv").read_text("utf-8")
+            assert said[0] in text
+            (folder / "orders.csv").write_text(text.replace(*said), "utf-8")
+        else:
+            assert what == "delivered"
+            place()
+            file = books_dir.parent / "delivery.csv"
+            heads = "delivered_on,vendor,code,packs,quantity,unit,price"
+            file.write_text(f"{heads}\n2026-12-03,farm,C-1,2,10,kg,6.00\n")
+            bookkeeping.receive(config, books_dir, file, date(2026, 12, 3), False)
+    try:
+        place(*(option for option in options if option != "--without"))
+    except Refused as refused:
+        return refused.faults
+    return ()
+
+
+def order_line(day):
+    """Two packs of carrots from the sound house's only vendor."""
+    return OrderLine(
+        vendor="farm",
+        code="C-1",
+        item="carrot",
+        description="Carrot",
+        packs=2,
+        pack="5 kg",
+        quantity=10.0,
+        unit="kg",
+        price=Decimal("6.00"),
+        amount=Decimal("12.00"),
+        order_by=datetime.combine(day - timedelta(days=1), datetime.min.time()),
+        deliver_on=day,
+    )
+
+
+def write_cell(path, row, head, text):
+    """Write under a heading of the order sheet, as somebody with a spreadsheet would."""
+    book = openpyxl.load_workbook(path)
+    sheet = book.active
+    heads = next(line for line in sheet.iter_rows() if {"code", head} <= {cell.value for cell in line})
+    at = next(cell for cell in heads if cell.value == head)
+    sheet.cell(at.row + int(row), at.column).value = (
+        date.fromisoformat(text) if text.count("-") == 2 else text
+    )
+    book.save(path)
+
+
+def damage(path, how):
+    if how == "missing":
+        path.unlink()
+    elif how == "half":
+        path.write_bytes(path.read_bytes()[:2000])
+    else:
+        assert how == "workbook"
+        openpyxl.Workbook().save(path)
 
 
 def as_text(faults, target):
@@ -97,9 +189,7 @@ def test_each_case_says_what_is_expected(case, tmp_path):
 
 def test_every_kind_of_fault_has_a_case():
     kinds = BUILT_KINDS | BOOKED_KINDS
-    for path in [*Path(read.__file__).parent.glob("*.py"), Path(counting.__file__), Path(doubting.__file__)]:
-        if path.name in ("grid.py", "run_folder.py"):
-            continue
+    for path in [*Path(read.__file__).parent.glob("*.py"), *(Path(one.__file__) for one in BOOKING)]:
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             if isinstance(node, ast.Constant) and re.fullmatch(r"[a-z]+(-[a-z]+)+", str(node.value)):
                 kinds.add(node.value)
