@@ -99,12 +99,17 @@ def what_to_do(house: House, plan: Plan, lot: Expiring) -> str:
 
 def _start_to_move(house: House, plan: Plan, lot: Expiring) -> tuple[str, date] | None:
     """The first planned start that takes the item too late, if what it makes keeps that much longer."""
+    takers = {
+        recipe.id: [line for line in recipe.lines if line.item == lot.item]
+        for recipe in house.recipes.values()
+        if recipe.takes_days
+    }
     for start in plan.netting.starts:
-        recipe, keeps = house.recipes[start.recipe], house.keeps_days(start.recipe)
-        for line in recipe.lines if recipe.takes_days else ():
+        for line in takers.get(start.recipe, ()):
+            keeps = house.keeps_days(start.recipe)
             late = (start.start_on + timedelta(days=line.at_days) - lot.use_by).days
             can_be_moved = late > 0 and start.start_on - timedelta(days=late) >= plan.on
-            if line.item == lot.item and can_be_moved and (keeps is None or late <= keeps):
+            if can_be_moved and (keeps is None or late <= keeps):
                 return start.recipe, start.start_on
     return None
 
@@ -114,23 +119,21 @@ def _dishes(house: House, plan: Plan, lot: Expiring) -> list[str]:
     from_on = lot.there_on or plan.on
     slots = [n for n, slot in enumerate(plan.forecast.slots) if from_on <= slot.date <= lot.use_by]
     sold = dict(zip(plan.forecast.dishes, plan.forecast.mean[:, slots].sum(axis=1).tolist(), strict=True))
+    served_in = _served_in(house, lot.item)
     found = [
-        dish.id
-        for dish in house.dishes.values()
-        if sold.get(dish.id, 0.0) > 0 and lot.item in _of_the_day(house, dish.recipe)
+        dish.id for dish in house.dishes.values() if sold.get(dish.id, 0.0) > 0 and dish.recipe in served_in
     ]
     return sorted(found, key=lambda dish: (-sold[dish], dish))
 
 
-def _of_the_day(house: House, item: str) -> set[str]:
-    """The item with everything that goes into it on the day it is served."""
-    found = {item}
-    ring = [item]
+def _served_in(house: House, item: str) -> set[str]:
+    """The item and everything it goes into on the day it is served."""
+    of_the_day = [recipe for recipe in house.recipes.values() if not recipe.takes_days]
+    found, ring = {item}, {item}
     while ring:
-        recipe = house.recipes.get(ring.pop())
-        lines = recipe.lines if recipe is not None and not recipe.takes_days else ()
-        ring += [line.item for line in lines if line.item not in found]
-        found.update(line.item for line in lines)
+        takers = {r.id for r in of_the_day if any(line.item in ring for line in r.lines)}
+        ring = takers - found
+        found |= ring
     return found
 
 
