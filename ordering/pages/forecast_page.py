@@ -18,6 +18,16 @@ WIDTHS = (12.0, 10.0, 8.0, 8.0, 10.0, 10.0, 2.0, 82.0)
 N_DAYS, N_DISH_DAYS = 14, 7
 CHART_ROWS, CHART_HEIGHT = 12, 250
 ROWS_A_PAGE = 66
+MOST_SIDE_BY_SIDE = 10  # services
+MOST_ON_A_PAGE = 45  # dishes
+DISHES_HEADS = {
+    (False,): ("Portions", "What is expected"),
+    (True,): ("Portions, high", "No more than this in nineteen services of twenty"),
+    (False, True): (
+        "Portions",
+        "What is expected, and high: no more than that in nineteen services of twenty",
+    ),
+}
 WIDEST_UPRIGHT = 125.0  # a wider table is laid across the page, or its letters grow too small
 LOW, HIGH = QUANTILES.index(0.05), QUANTILES.index(0.95)
 
@@ -62,31 +72,40 @@ def forecast_sheet(house: House, plan: Plan) -> Sheet:
     )
 
 
-def dishes_sheet(house: House, plan: Plan, is_high: bool = False) -> Sheet:
-    """Portions of each dish at each service of the coming week: what is expected, or the high."""
-    forecast = plan.forecast
+def dishes_sheets(house: House, plan: Plan) -> tuple[Sheet, ...]:
+    """Portions of the coming week by dish and service, the high beside what is expected.
+
+    A house with many services has a sheet for each of the two, or the letters would grow too small.
+    """
     slots = _coming(plan, N_DISH_DAYS)
+    if len(slots) <= MOST_SIDE_BY_SIDE:
+        return (_dishes_sheet(house, plan, slots, (False, True)),)
+    return tuple(_dishes_sheet(house, plan, slots, (is_high,)) for is_high in (False, True))
+
+
+def _dishes_sheet(house: House, plan: Plan, slots: Sequence[int], shows: tuple[bool, ...]) -> Sheet:
+    """`shows` has for each column of a service whether it is the high."""
+    forecast = plan.forecast
     dishes = [d for d in range(len(forecast.dishes)) if forecast.mean[d, slots].any()]
     dishes.sort(key=lambda d: -float(forecast.mean[d, slots].sum()))
-    what = "No more than this in nineteen services of twenty" if is_high else "What is expected"
+    title, what = DISHES_HEADS[shows]
     week = f"{said(plan.on)} and {N_DISH_DAYS - 1} days after"
-    top = titled(
-        "Portions, high" if is_high else "Portions", f"{house.name}, {week}. {what}, parties included."
-    )
-    names = ["dish", *(_slot_said(forecast.slots[n]) for n in slots)]
-    rows = [_dish_row(house, forecast, d, slots, is_high) for d in dishes]
-    listing = Block((heads(names, names[1:]), *rows), f"portions{' high' if is_high else ''}")
+    top = titled(title, f"{house.name}, {week}. {what}; parties included.")
+    names = ["dish", *(_slot_said(forecast.slots[n], is_high) for n in slots for is_high in shows)]
+    rows = [_dish_row(house, forecast, d, slots, shows) for d in dishes]
+    listing = Block((heads(names, names[1:]), *rows), title.lower())
     laid, tables = stacked([top, listing if rows else said_all(["No dish is foreseen in these days."])])
     head = len(top.rows)
-    widths = (34.0, *(8.5 for _ in slots))
+    widths = (34.0, *(8.5 for _ in names[1:]))
     return Sheet(
-        title=HIGH_TITLE if is_high else DISHES_TITLE,
+        title=HIGH_TITLE if shows == (True,) else DISHES_TITLE,
         rows=laid,
         widths=widths,
         is_landscape=sum(widths) > WIDEST_UPRIGHT,
         repeat=(head, head) if rows else None,
         freeze=head + 1 if rows else 0,
         footer=f"{house.name}: portions, {plan.on.isoformat()}",
+        fit_tall=1 if len(shows) == 2 and len(rows) <= MOST_ON_A_PAGE else 0,
         tables=tables,
     )
 
@@ -96,8 +115,8 @@ def _coming(plan: Plan, n_days: int) -> list[int]:
     return [n for n, slot in enumerate(plan.forecast.slots) if slot.date < end]
 
 
-def _slot_said(slot: Slot) -> str:
-    return f"{said(slot.date)} {slot.service.replace('-', ' ')}"
+def _slot_said(slot: Slot, is_high: bool) -> str:
+    return f"{said(slot.date)} {slot.service.replace('-', ' ')}{', high' if is_high else ''}"
 
 
 def _covers_row(house: House, forecast: Forecast, n: int) -> Row:
@@ -132,12 +151,22 @@ def _chart(service: str, head: int, last: int) -> Chart:
     )
 
 
-def _dish_row(house: House, forecast: Forecast, d: int, slots: Sequence[int], is_high: bool) -> Row:
+def _dish_row(house: House, forecast: Forecast, d: int, slots: Sequence[int], shows: tuple[bool, ...]) -> Row:
     dish = forecast.dishes[d]
-    source = forecast.quantiles[d, :, HIGH] if is_high else forecast.mean[d]
     name = house.dishes[dish].name if dish in house.dishes else dish
-    values = [float(source[n]) for n in slots]
-    return (Cell(name, "wrap line"), *(Cell(round(v) if v > 0 else None, "whole line") for v in values))
+    values = [
+        (float(forecast.quantiles[d, n, HIGH] if is_high else forecast.mean[d, n]), is_high)
+        for n in slots
+        for is_high in shows
+    ]
+    strong = " strong" if len(shows) == 2 else ""
+    return (
+        Cell(name, "wrap line"),
+        *(
+            Cell(round(v) if v > 0 else None, f"whole line{'' if is_high else strong}")
+            for v, is_high in values
+        ),
+    )
 
 
 def _notes(forecast: Forecast) -> list[Block]:

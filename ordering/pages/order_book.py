@@ -5,7 +5,7 @@ from __future__ import annotations
 from ordering.pages.ageing import ageing_sheet
 from ordering.pages.allergens import allergen_sheet
 from ordering.pages.caution_block import cautions_sheet
-from ordering.pages.forecast_page import dishes_sheet, forecast_sheet
+from ordering.pages.forecast_page import dishes_sheets, forecast_sheet
 from ordering.pages.parts import paper
 from ordering.pages.short_page import shortages_sheet
 from ordering.pages.start_list import starts_sheet
@@ -33,8 +33,7 @@ def order_book(house: House, plan: Plan) -> Workbook:
             use_up_sheet(house, plan),
             ageing_sheet(house, plan),
             forecast_sheet(house, plan),
-            dishes_sheet(house, plan),
-            dishes_sheet(house, plan, is_high=True),
+            *dishes_sheets(house, plan),
             vendors,
             pars_sheet(house, plan),
             why_sheet(house, plan),

@@ -24,7 +24,7 @@ from ordering.records.plan import Expiring, Plan
 TITLE = "Use up"
 COLUMNS = ("use by", "item", "left over", "of the lot", "where it is", "at cost", "what can be done")
 NUMBERS = ("left over", "of the lot", "at cost")
-WIDTHS = (11.0, 28.0, 11.0, 11.0, 22.0, 10.0, 66.0)
+WIDTHS = (11.0, 30.0, 11.0, 10.0, 22.0, 8.5, 46.0)
 MOST_DISHES = 3
 HEAD = (
     "What is not expected to be wanted by its last day, as the forecast stands; it is not counted on after.",
@@ -49,7 +49,6 @@ def use_up_sheet(house: House, plan: Plan) -> Sheet:
         title=TITLE,
         rows=laid,
         widths=WIDTHS,
-        is_landscape=True,
         repeat=(head, head) if ranked else None,
         freeze=head + 1 if ranked else 0,
         footer=f"{house.name}: use up, {plan.on.isoformat()}",

@@ -7,12 +7,14 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
+import numpy as np
 import openpyxl
 import pytest
 import sample_plan
 from hostile import NAMES
 
 from ordering.pages.ageing import EXCEL_DAY_0, ageing_sheet, spans
+from ordering.pages.forecast_page import dishes_sheets
 from ordering.pages.order_book import order_book
 from ordering.pages.parts import dish_name, item_name
 from ordering.pages.start_list import coming_starts, start_list, starts_sheet
@@ -73,7 +75,7 @@ def busy(plan: Plan) -> Plan:
 
 def test_sheets_stand_in_the_sequence_a_chef_turns_to_them() -> None:
     assert [sheet.title for sheet in order_book(HOUSE, PLAN).sheets] == [
-        *("Today", "Starts", "Short", "Use up", "Ageing", "Forecast", "Dishes", "Dishes high"),
+        *("Today", "Starts", "Short", "Use up", "Ageing", "Forecast", "Dishes"),
         *("Vendors", "Pars", "Why", "Allergens", "Cautions", "Doubts"),
     ]
 
@@ -84,7 +86,7 @@ def test_any_name_of_house_vendor_item_and_dish_makes_a_book(name: str) -> None:
     house = sample_plan.house(dict.fromkeys(ids, name))
     plan = replace(sample_plan.plan(house), doubts=(name,))
     found = openpyxl.load_workbook(io.BytesIO(workbook_bytes(order_book(house, plan))))
-    assert len(found.sheetnames) == len({title.casefold() for title in found.sheetnames}) == 14
+    assert len(found.sheetnames) == len({title.casefold() for title in found.sheetnames}) == 13
     formulas = [cell for sheet in found for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
     assert formulas == []
 
@@ -291,6 +293,22 @@ def test_causes_are_said_in_words() -> None:
     assert cause_name(HOUSE, "*par") == "par"
     assert cause_name(HOUSE, "trout-plate") == "Smoked trout, pickles"
     assert cause_name(HOUSE, "gone-dish") == "gone-dish"
+
+
+def test_the_high_stands_beside_what_is_expected_and_apart_where_services_are_many() -> None:
+    (sheet,) = dishes_sheets(HOUSE, PLAN)
+    heads = [cell.value for cell in sheet.rows[sheet.tables[0].first_row]]
+    assert heads[1:3] == ["Thu 26 Nov dinner", "Thu 26 Nov dinner, high"]
+    slots = tuple(replace(slot, service=name) for slot in PLAN.forecast.slots[:6] for name in ("a", "b"))
+    wide = replace(
+        PLAN.forecast,
+        slots=slots,
+        mean=np.ones((len(PLAN.forecast.dishes), 12)),
+        quantiles=np.full((len(PLAN.forecast.dishes), 12, 7), 2.0),
+    )
+    plan = replace(PLAN, forecast=wide)
+    assert [s.title for s in dishes_sheets(HOUSE, plan)] == ["Dishes", "Dishes high"]
+    assert [s.rows[-1][1].value for s in dishes_sheets(HOUSE, plan)] == [1, 2]
 
 
 def test_forecast_charts_draw_the_columns_beside_them() -> None:
