@@ -98,8 +98,9 @@ def what_to_do(house: House, plan: Plan, lot: Expiring) -> str:
 
 def _start_to_move(house: House, plan: Plan, lot: Expiring) -> tuple[str, date] | None:
     """The first planned start that takes the item too late, if what it makes keeps that much longer."""
+    served_in = _served_in(house, lot.item)
     takers = {
-        recipe.id: [line for line in recipe.lines if line.item == lot.item]
+        recipe.id: [line for line in recipe.lines if line.item in served_in]
         for recipe in house.recipes.values()
         if recipe.takes_days
     }

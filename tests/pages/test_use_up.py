@@ -61,9 +61,19 @@ def test_today_names_what_goes_before_the_next_run_and_counts_the_rest() -> None
 
 def test_a_start_planned_too_late_for_a_lot_is_to_be_begun_sooner() -> None:
     trout = Expiring("trout", day(3), 2.0, 2.0)
-    assert what_to_do(
-        HOUSE, planned("brined-trout", day(5)), trout
-    ) == "begin Trout in brine by Sun 29 Nov " + ("(planned for Tue 1 Dec)")
+    told = what_to_do(HOUSE, planned("brined-trout", day(5)), trout)
+    assert told == "begin Trout in brine by Sun 29 Nov (planned for Tue 1 Dec)"
+
+
+def test_so_is_a_start_that_takes_it_in_a_part_made_the_same_day() -> None:
+    brine = HOUSE.recipes["brined-trout"]
+    made = HOUSE.recipes | {
+        "fillets": replace(brine, id="fillets", name="Fillets", takes_days=0),
+        brine.id: replace(brine, lines=(RecipeLine("fillets", 4.0),)),
+    }
+    trout = Expiring("trout", day(3), 2.0, 2.0)
+    told = what_to_do(replace(HOUSE, recipes=made), planned(brine.id, day(5)), trout)
+    assert told == "begin Trout in brine by Sun 29 Nov (planned for Tue 1 Dec)"
 
 
 @pytest.mark.parametrize(
