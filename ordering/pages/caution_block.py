@@ -15,6 +15,7 @@ from ordering.records.plan import Plan, Start
 N_DAYS = 7
 WIDTH = 96.0  # a column wider than the page is cut, not shrunk, where it is the only one
 MOST_ON_A_PAGE = 12
+ROWS_A_CAUTION, ROWS_A_HEADING = 3, 2
 
 
 def start_cautions(house: House, starts: Sequence[Start]) -> tuple[Minded, ...]:
@@ -35,6 +36,13 @@ def caution_block(cautions: Sequence[Minded], n_columns: int) -> list[Block]:
     rows = [row for one in cautions for row in _rows(one, n_columns)]
     rows.append((Cell(DEFER, "strong wrap", span=n_columns),))
     return [section("Cautions"), Block(tuple(rows))]
+
+
+def caution_parts(n_rows: int, n_cautions: int) -> tuple[int, ...]:
+    """Rows at which the cautions that end a sheet of so many rows begin, the first with its heading."""
+    first = n_rows - 1 - ROWS_A_CAUTION * n_cautions  # the last row says who decides
+    parts = [first + ROWS_A_CAUTION * n for n in range(n_cautions)]
+    return (first - ROWS_A_HEADING, *parts[1:]) if parts else ()
 
 
 def cautions_sheet(house: House, plan: Plan) -> Sheet:

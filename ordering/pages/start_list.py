@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import timedelta
 
 from ordering.days import said
-from ordering.pages.caution_block import caution_block, start_cautions
+from ordering.pages.caution_block import caution_block, caution_parts, start_cautions
 from ordering.pages.parts import Block, heads, paper, said_all, stacked, titled
 from ordering.pages.tables import local
 from ordering.records.house import House
@@ -46,8 +46,8 @@ def starts_sheet(house: House, plan: Plan, is_wall: bool = False) -> Sheet:
         listing = Block((heads(COLUMNS, ("batches", "quantity")), *rows), "starts by day")
     else:
         listing = said_all(["Nothing is to be started in these days."])
-    cautions = caution_block(start_cautions(house, starts), len(COLUMNS))
-    laid, tables = stacked([top, listing, *cautions])
+    minded = start_cautions(house, starts)
+    laid, tables = stacked([top, listing, *caution_block(minded, len(COLUMNS))])
     head = len(top.rows)
     return Sheet(
         title="Starts",
@@ -57,6 +57,7 @@ def starts_sheet(house: House, plan: Plan, is_wall: bool = False) -> Sheet:
         freeze=head + 1 if starts else 0,
         footer=f"{house.name}: start list, made {plan.on.isoformat()}",
         tables=tables,
+        parts=(head + 1, *caution_parts(len(laid), len(minded))) if starts else (),
         row_height=20.0 if is_wall else 15.0,
     )
 

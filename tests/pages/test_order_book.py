@@ -183,6 +183,17 @@ def test_cautions_stand_under_the_work_with_source_and_who_decides() -> None:
     assert texts[-1] == "Local code and licensed practice decide. No sheet can say that food is safe."
 
 
+def test_no_caution_is_torn_between_two_pages() -> None:
+    """Each is a part of the sheet: its title, its text and its source; the heading goes with the first."""
+    sheet = starts_sheet(HOUSE, PLAN)
+    first, heading, *others = sheet.parts
+    assert sheet.rows[first][1].value == "Rib of beef, 35 days"
+    assert (sheet.rows[heading], sheet.rows[heading + 1][0].value) == ((), "Cautions")
+    assert all("strong" in sheet.rows[row][0].style for row in others)
+    assert all(str(sheet.rows[row - 1][0].value).startswith("Source: ") for row in others)
+    assert len(others) == 3
+
+
 def test_the_time_line_counts_days_in_process_and_days_to_use() -> None:
     found = {(s.name, s.state): s for s in spans(HOUSE, PLAN)}
     ageing = found[("Rib of beef, 35 days, 15 kg", "in process")]
