@@ -174,6 +174,23 @@ def measure(s: pd.Series, country: str, part: str) -> tuple[dict[str, np.ndarray
     return {name: scores(made) for name, made in cases.items()}, seconds
 
 
+def measure_dishes(
+    s: pd.Series, country: str, part: str, dishes: pd.DataFrame
+) -> tuple[list[tuple[np.ndarray, np.ndarray, np.ndarray]], list[float]]:
+    """Actual, mean and quantiles of every dish from every origin, and the seconds each origin took."""
+    cases, seconds = [], []
+    for origin in origins(s):
+        actual = dishes.reindex(pd.date_range(origin, periods=AHEAD))
+        found, took = ours(s, country, part, origin, dishes)
+        seconds.append(took)
+        day = np.array([slot.day for slot in found.slots])
+        for n, dish in enumerate(dishes.columns):
+            mean, quantiles = np.full(AHEAD, np.nan), np.full((AHEAD, len(LEVELS)), np.nan)
+            mean[day], quantiles[day] = found.mean[n], found.quantiles[n]
+            cases.append((actual[dish].to_numpy(dtype=float), mean, quantiles))
+    return cases, seconds
+
+
 def geometric(values: list[np.ndarray]) -> np.ndarray:
     return np.exp(np.mean(np.log(np.stack(values)), axis=0))
 
@@ -200,8 +217,13 @@ def main() -> None:
     print(f"80 % interval held {held.round(3)}, mean {held.mean():.3f}")
     print(f"covers: {1000 * np.mean(seconds):.0f} ms a series, fit and {N_PATHS} paths included")
     for name, (s, dishes, country, part) in dish_sets().items():
-        took = [ours(s, country, part, origin, dishes)[1] for origin in origins(s)[:3]]
+        cases, took = measure_dishes(s, country, part, dishes)
+        found = scores(cases)
+        bias = sum(np.nansum(np.where(np.isfinite(y), f - y, 0.0)) for y, f, _ in cases)
+        bias /= sum(np.nansum(y) for y, _, _ in cases)
         print(f"{name}: {1000 * np.mean(took) / dishes.shape[1]:.1f} ms a dish, {dishes.shape[1]} dishes")
+        print(f"  WAPE {found[:, 0].round(3)}, pinball {found[:, 1].round(3)}, bias {100 * bias:+.1f} %")
+        print(f"  80 % held {found[:, 2].round(2)}")
 
 
 if __name__ == "__main__":
