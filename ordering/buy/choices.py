@@ -134,10 +134,14 @@ def _unit(choice: Choice) -> float:
 
 
 def _later_price(cover: Cover, offer: Offer, day: int, guess: float) -> float:
-    """Money for a pack later on, at the price step the need will reach, waste of a large pack included."""
+    """Money for a pack later on, at the price step the need will reach; a pack that holds more spoils.
+
+    Rounding up by part of a pack is not counted: a delivery due now would round as well, and what can wait is
+    better decided when more is known.
+    """
     wanted = cover.useful(day) / offer.pack_quantity
     tiers = price_tiers(offer, guess * offer.pack_quantity)
     each = next(price for least, price in reversed(tiers) if least <= max(1, math.ceil(wanted)))
     if not cover.is_spoilt_in_sight(day) or wanted <= NOTHING:
         return each
-    return each * math.ceil(wanted - NOTHING) / wanted
+    return each / min(1.0, wanted)

@@ -121,6 +121,17 @@ def test_a_delivery_lasts_until_the_next_one_the_next_run_can_order():
     assert packs(buying.outlook) == [("mill-rice", 8, 3), ("mill-rice", 11, 3)]
 
 
+def test_what_spoils_is_not_bought_a_delivery_early_to_round_up_once_instead_of_twice():
+    """Lamb for Tuesday to Thursday fills three packs and a half, for Friday to Sunday five and a third.
+    Friday's can be ordered on Thursday, when more is known."""
+    butcher = vendor("butcher", (1, 4))
+    home = shop(offer("butcher", "lamb", 1.5, 26), keeps_days=4, item="lamb", vendors=[butcher])
+    wanted = need("lamb", {1: 1.5, 2: 1.75, 3: 2.0, 4: 2.5, 5: 3.25, 6: 2.25})
+    buying = bought(home, wanted, next_run=date(2026, 11, 26))
+    assert packs(buying.orders) == [("butcher-lamb", 1, 4)]
+    assert packs(buying.outlook) == [("butcher-lamb", 4, 5)]
+
+
 def test_a_closed_day_makes_the_delivery_before_it_last_longer():
     seller = vendor("mill", (1,), closed=frozenset({date(2026, 12, 1)}))
     home = shop(offer("mill", "rice", 1, 2), vendors=[seller])
