@@ -41,6 +41,7 @@ def plan(
     tell: Step = lambda _: None,
     doubts: tuple[str, ...] = (),
     foreseen: Callable[[tuple[date, ...]], Forecast | None] = lambda _: None,
+    may_order: bool = True,
 ) -> Plan:
     """What to order, what to start and what will be short, with the reasons.
 
@@ -53,6 +54,8 @@ def plan(
     tell : called with the name of each step as it begins, for a progress line
     doubts : what already looked doubtful while reading, to be printed with the rest
     foreseen : a forecast to use in place of our own, as a rehearsal with hindsight does
+    may_order : False between order days in a kitchen that orders on these alone: it says what to start, and
+        counts on nothing that is not ordered yet before the next run
 
     Returns
     -------
@@ -70,7 +73,8 @@ def plan(
     stock = opening(house, books, on)
 
     tell("requirements")
-    chances = delivery_chances(house, now, next_run, days)
+    open_from = now if may_order else datetime.combine(next_run, time())
+    chances = delivery_chances(house, open_from, next_run, days)
     arrival = first_arrival(house, chances, days)
     netting = net_all(house, stock, demand, chances, arrival)
 

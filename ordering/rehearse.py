@@ -7,6 +7,7 @@ Where a service sold out the books show less than was wanted, for all three alik
 
 from __future__ import annotations
 
+import itertools
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
@@ -48,6 +49,7 @@ _PAST_DAYS = 56
 _PAR_DAYS = 28
 _OPENING_DAYS = 7
 _RUN_IN_DAYS = 14
+_COMING_DAYS = 63
 _PAR_FACTORS = (0.8, 1.0, 1.2, 1.5, 1.9, 2.4)
 
 Sold = Mapping[date, Mapping[str, Mapping[str, float]]]
@@ -132,10 +134,11 @@ def _live(
 ) -> Outcome:
     first_on, last_on = stretch
     kitchen = Kitchen(house, unit_costs(house))
-    for lot in _opening_lots(house, use, first_on - timedelta(days=_RUN_IN_DAYS)):
-        put(kitchen, lot)
-    worth = 0.0
     begin_on = first_on - timedelta(days=_RUN_IN_DAYS)
+    for lot in _opening_lots(house, use, begin_on):
+        put(kitchen, lot)
+    kitchen.due.extend(_opening_orders(house, use, begin_on))
+    worth = 0.0
     for day in span(begin_on, (last_on - begin_on).days + 1):
         tell(f"{way}, {said(day)}")
         if day == first_on:
@@ -182,8 +185,10 @@ def _by_pars(house: House, sold: Sold, factor: float) -> Morning:
 
 def _by_plan(house: House, books: Books, foreseen: Callable[[tuple[date, ...]], Forecast | None]) -> Morning:
     def each_morning(kitchen: Kitchen, day: date) -> None:
-        made = plan(house, _books_of(books, kitchen, day), day, foreseen=foreseen)
-        if day.weekday() in house.order_weekdays:
+        is_order_day = day.weekday() in house.order_weekdays
+        known = _books_of(books, kitchen, day)
+        made = plan(house, known, day, foreseen=foreseen, may_order=is_order_day)
+        if is_order_day:
             money = sum(float(line.amount) for line in made.buying.orders)
             order_in(kitchen, _placed(made), money + float(sum(made.buying.fees.values())))
         for begun in made.netting.starts:
@@ -234,6 +239,27 @@ def _opening_lots(house: House, use: Mapping[str, Use], day: date) -> Iterator[L
         for ahead in range(n_days, takes, 7):
             ready_on = day + timedelta(days=ahead)
             yield Lot(item, rate * 7, use_by(house, item, ready_on), ready_on)
+
+
+def _opening_orders(house: House, use: Mapping[str, Use], day: date) -> Iterator[OpenOrder]:
+    """What the weeks before have ordered: all deliveries that the first order day comes too late for."""
+    days = span(day, _COMING_DAYS)
+    first_run = next_on(day - timedelta(days=1), house.order_weekdays)
+    coming = delivery_chances(
+        house, datetime.combine(day - timedelta(days=_COMING_DAYS), time(0, 0)), day, days
+    )
+    still_open = delivery_chances(house, datetime.combine(first_run, time(0, 0)), day, days)
+    for ingredient in house.ingredients.values():
+        rate = float(use[ingredient.id].mean()) if ingredient.id in use else 0.0
+        if rate <= 0 or not ingredient.offers:
+            continue
+        offer = ingredient.offers[0]
+        open_from = min((chance.day for chance in still_open[offer.vendor]), default=_COMING_DAYS)
+        for chance, after in itertools.pairwise(coming[offer.vendor]):
+            if chance.day < open_from:
+                quantity = rate * (after.day - chance.day)
+                packs = quantity / offer.pack_quantity
+                yield OpenOrder(offer.vendor, offer.code, offer.item, packs, quantity, chance.deliver_on)
 
 
 def _sold(sales: pd.DataFrame) -> Sold:
