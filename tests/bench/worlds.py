@@ -77,14 +77,7 @@ def kitchen() -> House:
         recipes=[
             recipe("aged-rib", 6.2, {"rib": 8.0}, is_whole=True, takes_days=28, keeps_days=7),
             recipe("stock", 8.0, {"bones": 4.0, "roots": 1.0}, is_whole=True, takes_days=1, keeps_days=5),
-            recipe(
-                "braise",
-                4.0,
-                {"cheek": 6.0, "wine": 2.0, "stock": 2.0},
-                is_whole=True,
-                takes_days=2,
-                keeps_days=5,
-            ),
+            recipe("braise", 4.0, braised, is_whole=True, takes_days=2, keeps_days=5),
             recipe("cure", 1.6, {"trout": 2.0, "sugar": 0.2}, is_whole=True, takes_days=3, keeps_days=8),
             recipe("dough", 1.0, {"flour": 0.9, "eggs": 0.3}, takes_days=1, keeps_days=2),
             recipe("set-custard", 3.0, {"cream": 1.8, "eggs": 1.0, "sugar": 0.4}, takes_days=1, keeps_days=3),
