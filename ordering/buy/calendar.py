@@ -47,13 +47,6 @@ def _latest_cut_off(vendor: Vendor, day: date) -> datetime | None:
     return max(cut_offs, default=None)
 
 
-def is_on_offer(offer: Offer, deliver_on: date) -> bool:
-    """Whether the offer holds for goods delivered on that day; both its ends are inclusive."""
-    return (offer.from_on is None or deliver_on >= offer.from_on) and (
-        offer.until is None or deliver_on <= offer.until
-    )
-
-
 def item_chances(
     house: House, item: str, chances: Mapping[str, Sequence[Chance]]
 ) -> list[tuple[Offer, Chance]]:
@@ -62,7 +55,7 @@ def item_chances(
         (offer, chance)
         for offer in house.ingredients[item].offers
         for chance in chances.get(offer.vendor, ())
-        if is_on_offer(offer, chance.deliver_on)
+        if offer.holds_on(chance.deliver_on)
     ]
     return sorted(pairs, key=lambda pair: (pair[1].day, pair[0].vendor, pair[0].code))
 

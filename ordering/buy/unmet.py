@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from ordering.buy.calendar import cut_off, is_on_offer
+from ordering.buy.calendar import cut_off
 from ordering.buy.curve import NOTHING, Cover
 from ordering.records.house import House, Offer
 from ordering.records.plan import Chance, Unmet
@@ -28,18 +28,16 @@ def _cause(
     offers = house.ingredients[cover.item].offers
     first = 0 if cover.keeps_days is None else max(0, day - cover.keeps_days)
     in_time = days[first : day + 1]
-    if not any(is_on_offer(offer, when) for offer in offers for when in in_time):
+    asked = [(o, when) for o in offers for when in in_time if _could_be_asked(house, o, when, days[0])]
+    holding = [(o, when) for o, when in asked if o.holds_on(when)]
+    if (asked and not holding) or not any(o.holds_on(when) for o in offers for when in in_time):
         return "no-offer"
-    if any(_is_closed(house, offer, when, days[0]) for offer in offers for when in in_time):
+    if any(when in house.vendors[o.vendor].closed for o, when in holding):
         return "vendor-closed"
     return "expires" if any(chance.day < day for _, chance in pairs) else "no-delivery"
 
 
-def _is_closed(house: House, offer: Offer, when: date, on: date) -> bool:
-    """Whether the vendor would have come that day, could still have been asked, and is closed."""
-    vendor = house.vendors[offer.vendor]
-    return (
-        when in vendor.closed
-        and is_on_offer(offer, when)
-        and any(d.weekday == when.weekday() and cut_off(d, when).date() >= on for d in vendor.deliveries)
-    )
+def _could_be_asked(house: House, offer: Offer, when: date, on: date) -> bool:
+    """Whether the vendor comes on such a day, closed or not, and its cut-off is not yet behind."""
+    deliveries = house.vendors[offer.vendor].deliveries
+    return any(d.weekday == when.weekday() and cut_off(d, when).date() >= on for d in deliveries)

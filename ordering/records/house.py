@@ -77,7 +77,8 @@ class Offer:
     `pack` is as written (`6 x 1 kg`); `pack_quantity` is one pack in the item's unit, for catch
     weight the expected one. `price` is money for one pack, for catch weight the expected one;
     `price_per` is then the price as quoted, per one `per_unit`. `breaks` holds (packs, price of
-    each pack from that many on), ascending, in the terms of `price`.
+    each pack from that many on), ascending, in the terms of `price`. `from_on`, `until`: the days on
+    which it is delivered, both inclusive.
     """
 
     vendor: str
@@ -94,6 +95,11 @@ class Offer:
     until: date | None = None
     from_on: date | None = None
     description: str = ""
+
+    def holds_on(self, deliver_on: date) -> bool:
+        """Whether the offer holds for goods delivered on that day."""
+        is_begun = self.from_on is None or deliver_on >= self.from_on
+        return is_begun and (self.until is None or deliver_on <= self.until)
 
 
 @dataclass(frozen=True, slots=True)

@@ -197,6 +197,7 @@ def test_what_spoils_before_the_next_delivery_is_out_of_reach():
     [
         ((), vendor("mill", (1,)), "no-offer"),
         ((offer("mill", "rice", until=date(2026, 11, 20)),), vendor("mill", (1,)), "no-offer"),
+        ((offer("mill", "rice", until=date(2026, 11, 23)),), vendor("mill", (1,)), "no-offer"),
         ((offer("mill", "rice"),), vendor("mill", ()), "no-delivery"),
         (
             (offer("mill", "rice"),),
