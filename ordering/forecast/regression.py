@@ -17,6 +17,7 @@ Array = NDArray[np.float64]
 LARGEST_LOG = 30.0
 MOST_STEPS = 25
 RARE = 0.08
+AT_ONCE = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +89,27 @@ def fit_counts(
     McCullagh and Nelder, Generalized Linear Models, 2nd ed., section 2.5 (from memory). Each fit
     stops alone, so that what else is in the batch does not change it.
     """
-    n_fits, n_terms = penalty.shape
     crossed = crossed or cross_products(x)
     shift = np.zeros_like(y) if offset is None else offset
+    found = np.empty(penalty.shape)
+    for first in range(0, len(penalty), AT_ONCE):
+        part = slice(first, first + AT_ONCE)
+        counts, begin = (y[part], weights[part]), None if start is None else start[part]
+        found[part] = _fitted(x, crossed, counts, (begin, shift[part]), penalty[part], tolerance)
+    return found
+
+
+def _fitted(
+    x: Array,
+    crossed: tuple[Products, ...],
+    counts: tuple[Array, Array],
+    predictor: tuple[Array | None, Array],
+    penalty: Array,
+    tolerance: float,
+) -> Array:
+    """Coefficients of a handful of fits, few enough for their rows to stay in the processor's cache."""
+    (y, weights), (start, shift) = counts, predictor
+    n_fits, n_terms = penalty.shape
     if start is None:
         total = np.maximum(weights.sum(axis=1, keepdims=True), 1e-12)
         typical = (weights * y).sum(axis=1, keepdims=True) / total

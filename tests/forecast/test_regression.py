@@ -40,10 +40,10 @@ def test_the_same_numbers_with_an_offset_and_left_out_rows():
 def test_a_batch_is_its_members_one_by_one():
     x, y, weights = problem(seed=2)
     rng = np.random.default_rng(9)
-    many = rng.poisson(y, size=(6, len(y))).astype(float)
-    penalty = np.tile(np.linspace(0, 5, x.shape[1]), (6, 1))
-    together = fit_counts(x, many, np.tile(weights, (6, 1)), penalty)
-    for n in range(6):
+    many = rng.poisson(y, size=(40, len(y))).astype(float)
+    penalty = np.tile(np.linspace(0, 5, x.shape[1]), (40, 1))
+    together = fit_counts(x, many, np.tile(weights, (40, 1)), penalty)
+    for n in range(40):
         alone = fit_counts(x, many[n : n + 1], weights[None], penalty[n : n + 1])
         assert together[n] == pytest.approx(alone[0], abs=1e-9)
 
