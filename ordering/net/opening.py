@@ -26,8 +26,9 @@ def opening(house: House, books: Books, on: date) -> Opening:
     Each item's latest count, all its rows of that day, taken in the morning before deliveries and
     service; then receipts and batches in, theoretical use of what was sold and waste out, up to the
     evening before `on`; what came through the door on `on` itself is in. Nothing dated later is looked
-    at. What is sold is drawn from a stocked item first; what no stock explains was made from its parts,
-    its `takes` days before. An item never counted is unknown: it begins with nothing on the day of its
+    at. What is sold is drawn from a stocked item first; what no count and no batch of the books explains
+    was made from its parts, its `takes` days before, and where batches are written down at other times,
+    that is said. An item never counted is unknown: it begins with nothing on the day of its
     first receipt or batch in the books, and is said as doubtful if anything asks for it.
     """
     roll = Roll(house, recipe_graph(house), on, latest_counts(books.counts, on))
@@ -118,6 +119,11 @@ def _doubts(roll: Roll, unknown: frozenset[str], stale: list[Lot]) -> tuple[str,
         doubts.append(f"Never counted, taken as none: {_named(roll.house, unknown)}")
     if roll.beyond:
         doubts.append(f"More went out since the count than was there: {_named(roll.house, roll.beyond)}")
+    if roll.forgotten:
+        doubts.append(
+            "More went out than counts and batches written down explain, reckoned as made from the parts: "
+            f"{_named(roll.house, roll.forgotten)}"
+        )
     if stale:
         doubts.append(f"Past its last day and not counted on: {_named(roll.house, {x.item for x in stale})}")
     return tuple(doubts)

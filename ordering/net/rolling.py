@@ -1,4 +1,9 @@
-"""Rolling a count forward: receipts and batches in, theoretical use of what was sold and waste out."""
+"""Rolling a count forward: receipts and batches in, theoretical use of what was sold and waste out.
+
+A batch written down draws its parts and stands behind later draws of what it made. What no count and no
+batch stands behind was made all the same and not written down: it draws the parts by the recipe, so that
+a kitchen that writes down some batches and forgets others is not thought to have what they used up.
+"""
 
 from __future__ import annotations
 
@@ -24,8 +29,10 @@ class Roll:
     """The state of one rolling forward.
 
     draws : by item, quantity by day; incoming : by item, receipts, batches and what fell out of them;
-    recorded : recipes whose batches the books hold; since : by item, the first day whose draws matter;
-    oldest : by item and day, the earliest last day drawn; beyond : items of which more went than came.
+    written : by recipe, every batch of the books, those that are in a count too;
+    since : by item, the first day whose draws matter; oldest : by item and day, the earliest last day
+    drawn; beyond : items of which more went than came; forgotten : recipes some of whose batches the
+    books hold, of which more went than they made.
     """
 
     house: House
@@ -34,10 +41,11 @@ class Roll:
     counts: Mapping[str, tuple[CountedLot, ...]]
     draws: dict[str, dict[date, float]] = field(default_factory=lambda: defaultdict(dict))
     incoming: dict[str, list[Lot]] = field(default_factory=lambda: defaultdict(list))
-    recorded: set[str] = field(default_factory=set)
+    written: dict[str, list[Lot]] = field(default_factory=lambda: defaultdict(list))
     since: dict[str, date] = field(default_factory=dict)
     oldest: dict[tuple[str, date], date] = field(default_factory=dict)
     beyond: list[str] = field(default_factory=list)
+    forgotten: list[str] = field(default_factory=list)
 
     def add_draw(self, item: str, day: date, quantity: float) -> None:
         if self.since.get(item, FAR) <= day < self.on:
@@ -49,6 +57,11 @@ class Roll:
         if counted:
             return counted[0].counted_on
         return min((x.ready_on for x in self.incoming.get(item, ()) if x.ready_on is not None), default=FAR)
+
+    def made_before_count(self, item: str) -> list[Lot]:
+        """What batches of the books stand behind draws on days before the item was counted."""
+        began = self.began(item)
+        return [x for x in self.written.get(item, ()) if (x.ready_on or FAR) < began]
 
 
 def received(house: House, receipt: Receipt) -> Lot:
@@ -72,27 +85,39 @@ def draw_sold(roll: Roll, sales: pd.DataFrame) -> None:
 
 
 def set_since(roll: Roll) -> None:
-    """Per item the first day whose draws change any stock followed: its own or that of its parts."""
+    """Per item the first day whose draws change any stock followed: its own or that of its parts.
+
+    A batch of the books that was there on that day and still good is followed from the day it was
+    ready, so that what was drawn of it before is not drawn of it again.
+    """
     for item in reversed(roll.graph.items):
         since = roll.began(item)
         recipe = roll.house.recipes.get(item)
-        if recipe is not None and item not in roll.recorded:
+        if recipe is not None:
             for line in recipe.lines:
                 part = roll.since.get(line.item, FAR)
                 if part < FAR - timedelta(days=800):
                     since = min(since, part + timedelta(days=recipe.takes_days - line.at_days))
+            there = [x.ready_on for x in roll.made_before_count(item) if x.ready_on and _is_good(x, since)]
+            since = min([since, *there])
         roll.since[item] = since
+
+
+def _is_good(lot: Lot, day: date) -> bool:
+    """Whether a lot with a date may still be used on a day; without one nothing is said."""
+    return lot.use_by is not None and lot.use_by >= day
 
 
 def batch_in(roll: Roll, batch: Batch) -> None:
     """What a batch of the books gave: the item itself, by-products, what it returned."""
     recipe = roll.house.recipes[batch.recipe]
-    roll.recorded.add(batch.recipe)
     number = batches_of(recipe, batch)
     ready = batch.started_on + timedelta(days=recipe.takes_days)
+    quantity = batch.made if batch.made > 0 else number * recipe.makes
+    made = Lot(recipe.id, quantity, use_by(roll.house, recipe.id, ready), ready)
+    roll.written[recipe.id].append(made)
     if not _is_counted(roll.counts.get(recipe.id, ()), batch.started_on, ready):
-        quantity = batch.made if batch.made > 0 else number * recipe.makes
-        roll.incoming[recipe.id].append(Lot(recipe.id, quantity, use_by(roll.house, recipe.id, ready), ready))
+        roll.incoming[recipe.id].append(made)
     if ready < roll.on:  # what falls out of a batch still in process is netting's to expect
         for item, quantity in (*recipe.also_makes, *((x.item, x.returns) for x in recipe.lines if x.returns)):
             if not _is_counted(roll.counts.get(item, ()), batch.started_on, ready):
@@ -134,25 +159,35 @@ def rolled_lots(roll: Roll, item: str) -> list[Lot]:
     lots = [_counted(roll.house, row) for row in roll.counts.get(item, ())]
     lots += [x for x in roll.incoming.get(item, ()) if x.ready_on is not None and x.ready_on >= began]
     lots.sort(key=lot_rank)
+    before = sorted(roll.made_before_count(item), key=lot_rank)
     recipe = roll.house.recipes.get(item)
     drawn = missing = 0.0
     for day, quantity in sorted(roll.draws.get(item, {}).items()):
-        need = quantity
-        if day >= began:
+        if day < began:
+            before, need = _taken(roll, before, day, quantity)
+        else:
             lots, need = _taken(roll, lots, day, quantity)
             drawn, missing = drawn + quantity, missing + need
-        if need > DUST and recipe is not None and item not in roll.recorded:
-            for line in recipe.lines:
-                at = day - timedelta(days=recipe.takes_days - line.at_days)
-                roll.add_draw(line.item, at, (line.drawn - line.returns) * need / recipe.makes)
-            for other, left_over in recipe.also_makes:
-                if roll.began(other) > day:
-                    continue
-                until = use_by(roll.house, other, day)
-                roll.incoming[other].append(Lot(other, left_over * need / recipe.makes, until, day))
-    if missing > DUBIOUS * drawn and (recipe is None or recipe.takes_days or item in roll.recorded):
-        roll.beyond.append(item)
+        if need > DUST and recipe is not None:
+            _made_unwritten(roll, recipe, day, need)
+    if missing > DUBIOUS * drawn:
+        if item in roll.written:
+            roll.forgotten.append(item)
+        elif recipe is None or recipe.takes_days:
+            roll.beyond.append(item)
     return lots
+
+
+def _made_unwritten(roll: Roll, recipe: Recipe, day: date, need: float) -> None:
+    """What making a quantity for a day drew, by the recipe, and what fell out of it."""
+    for line in recipe.lines:
+        at = day - timedelta(days=recipe.takes_days - line.at_days)
+        roll.add_draw(line.item, at, (line.drawn - line.returns) * need / recipe.makes)
+    for other, left_over in recipe.also_makes:
+        if roll.began(other) > day:
+            continue
+        until = use_by(roll.house, other, day)
+        roll.incoming[other].append(Lot(other, left_over * need / recipe.makes, until, day))
 
 
 def _taken(roll: Roll, lots: list[Lot], day: date, quantity: float) -> tuple[list[Lot], float]:
@@ -180,7 +215,7 @@ def _counted(house: House, row: CountedLot) -> Lot:
 def dated_by_parts(roll: Roll, lot: Lot) -> Lot:
     """A batch of the books that carries a date mark keeps the earliest date of its marked parts."""
     recipe = roll.house.recipes.get(lot.item)
-    if recipe is None or lot.ready_on is None or lot.item not in roll.recorded:
+    if recipe is None or lot.ready_on is None or lot.item not in roll.written:
         return lot
     dated = dated_parts(roll.house, lot.item)
     started = lot.ready_on - timedelta(days=recipe.takes_days)

@@ -259,3 +259,70 @@ def test_nothing_in_the_books_is_nothing_in_the_house():
     found = opening(home(), houses.books(), day(0))
     assert found.lots == ()
     assert found.scheduled == ()
+
+
+def pie_house():
+    """Pie of filling (two kilos a batch, ready the next day, keeps three) of beef."""
+    return houses.house(
+        [ingredient("beef", keeps_days=14)],
+        [
+            recipe("pie", 1, {"filling": 0.2}),
+            recipe("filling", 2, {"beef": 2.0}, takes_days=1, keeps_days=3),
+        ],
+        [dish("plate", "pie", 1)],
+    )
+
+
+def pies(*sold):
+    """Pies sold on days 0, 1, ..."""
+    return [(iso(n), "dinner", "plate", number) for n, number in enumerate(sold)]
+
+
+def test_an_old_batch_does_not_switch_off_what_recipes_use():
+    """One filling written down in the summer; since the count on day 0 ten pies a day, none written down."""
+    counts = (CountedLot(day(0), "beef", 40.0), CountedLot(day(0), "filling", 0.0))
+    without = opening(pie_house(), houses.books(pies(10, 10, 10), counts=counts), day(3))
+    summer = (Batch(day(-170), "filling", 2.0, 2.0),)
+    with_it = opening(pie_house(), houses.books(pies(10, 10, 10), counts=counts, batches=summer), day(3))
+    assert lots(without, "beef") == lots(with_it, "beef") == [(36.0, day(14), None)]
+
+
+def test_batches_forgotten_on_some_days_are_reckoned_from_what_was_sold_and_said():
+    """30 pies on days 1 to 3 ate 6 kg of filling. 2 kg are written down; the rest took beef all the same."""
+    books = houses.books(
+        pies(0, 10, 10, 10),
+        counts=(CountedLot(day(0), "beef", 40.0), CountedLot(day(0), "filling", 0.0)),
+        batches=(Batch(day(1), "filling", 2.0, 2.0),),
+    )
+    found = opening(pie_house(), books, day(4))
+    assert lots(found, "beef") == [(34.0, day(14), None)]
+    assert found.doubts == (
+        "More went out than counts and batches written down explain, "
+        "reckoned as made from the parts: Filling",
+    )
+
+
+def test_where_every_batch_is_written_down_nothing_is_reckoned_twice():
+    """The beef was counted on day 0, the filling on day 3: between them the batches alone drew beef.
+
+    They took a tenth more than the recipe says.
+    """
+    books = houses.books(
+        pies(10, 10, 10, 10),
+        counts=(CountedLot(day(0), "beef", 40.0), CountedLot(day(3), "filling", 2.0, day(5))),
+        batches=tuple(Batch(day(n), "filling", 2.2, 2.0) for n in (-1, 0, 1, 2)),
+    )
+    found = opening(pie_house(), books, day(4))
+    assert lots(found, "beef") == [(40.0 - 3 * 2.2, day(14), None)]
+    assert lots(found, "filling") == []
+    assert found.doubts == ()
+
+
+def test_what_was_made_before_the_beef_was_counted_is_not_made_again():
+    """4 kg of filling ready on day 0, before the beef of day 1: they feed the pies of days 0 and 1."""
+    books = houses.books(
+        pies(10, 10),
+        counts=(CountedLot(day(1), "beef", 40.0), CountedLot(day(2), "filling", 0.0)),
+        batches=(Batch(day(-1), "filling", 4.0, 4.0),),
+    )
+    assert lots(opening(pie_house(), books, day(2)), "beef") == [(40.0, day(15), None)]
