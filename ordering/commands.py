@@ -41,9 +41,10 @@ def order(a: Namespace, tell: Tell) -> Report:
 
 def place(a: Namespace, tell: Tell) -> Report:
     """Record a run's orders as placed."""
-    from ordering.bookkeeping import place
+    from ordering.bookkeeping import Terms, place
 
-    return place(a.config, a.books, a.runs, a.run_name, tuple(a.without), a.on)
+    terms = Terms(tuple(a.without), tuple(a.instead), a.also)
+    return place(a.config, a.books, a.runs, a.run_name, terms, a.on)
 
 
 def receive(a: Namespace, tell: Tell) -> Report:
@@ -194,6 +195,16 @@ def _place_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("run_name", metavar="RUN", help="name of the run folder")
     sub.add_argument(
         "--without", action="append", default=[], metavar="VENDOR", help="leave out; may be repeated"
+    )
+    sub.add_argument(
+        "--instead",
+        action="append",
+        default=[],
+        metavar="RUN",
+        help="takes the place of what was placed of that run; may be repeated",
+    )
+    sub.add_argument(
+        "--also", action="store_true", help="order on top of what other runs have on order already"
     )
 
 

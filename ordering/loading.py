@@ -15,17 +15,22 @@ from ordering.read.checks import doubts
 from ordering.read.house import read_house
 from ordering.records.books import Books
 from ordering.records.house import House
+from ordering.records.ledger import Placed
 from ordering.records.report import Report
 
 
 @dataclass(frozen=True, slots=True)
 class Loaded:
-    """House and books as read, `current` with the ledger laid over them, and what looks doubtful."""
+    """House and books as read, `current` with the ledger laid over them, and what looks doubtful.
+
+    `placed` are the ledger's orders that `current` counts on, received or not.
+    """
 
     house: House
     books: Books
     current: Books
     doubts: tuple[Fault, ...]
+    placed: tuple[Placed, ...] = ()
 
 
 def load(config: Path, books: Path, on: date) -> Loaded:
@@ -42,9 +47,10 @@ def load(config: Path, books: Path, on: date) -> Loaded:
         faults += _loop_faults(house)
     if faults or house is None or read is None:
         raise Refused(faults)
-    current, outdated = merged(read, house, bookings(books, on), on)
+    booked = bookings(books, on)
+    current, outdated = merged(read, house, booked, on)
     found = {*doubts(house, current, on), *outdated, *_circle_doubts(house)}
-    return Loaded(house, read, current, tuple(sorted(found)))
+    return Loaded(house, read, current, tuple(sorted(found)), booked.orders)
 
 
 def check(config: Path, books: Path, on: date) -> Report:

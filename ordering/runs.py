@@ -11,14 +11,20 @@ from typing import Any
 
 from ordering import __version__
 from ordering.explain.reasons import why
-from ordering.ledger.store import last_prices, open_ledger, record_forecast, spent, transaction
-from ordering.loading import load
+from ordering.ledger.store import (
+    last_prices,
+    open_ledger,
+    record_forecast,
+    spent,
+    transaction,
+)
+from ordering.ledger.twice import on_order
+from ordering.loading import Loaded, load
 from ordering.pages.run_files import run_files
 from ordering.pages.summary import summary
 from ordering.pipeline import Past, Step, plan
 from ordering.read.files import fingerprints
 from ordering.records.books import Books
-from ordering.records.house import House
 from ordering.records.plan import Plan
 from ordering.records.report import Report
 from ordering.write.documents import documents_bytes
@@ -56,7 +62,7 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
 
     terms.tell("sheets")
     files = documents_bytes(run_files(house, made))
-    files["run.json"] = _facts(house, made, loaded.current, config, books_dir)
+    files["run.json"] = _facts(loaded, made, config, books_dir)
     with open_ledger(books_dir) as ledger, transaction(ledger):
         pass  # a ledger that cannot be written is found before a run is
     folder = write_run(runs, on.isoformat(), files)
@@ -66,8 +72,9 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
     return Report(lines, 1 if made.shortages or made.doubts else 0, (folder,))
 
 
-def _facts(house: House, made: Plan, books: Books, config: Path, books_dir: Path) -> bytes:
+def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> bytes:
     """run.json: what a run can be traced and repeated by."""
+    house = loaded.house
     facts: dict[str, Any] = {
         "when": made.now.isoformat(timespec="minutes"),
         "version": __version__,
@@ -77,8 +84,9 @@ def _facts(house: House, made: Plan, books: Books, config: Path, books_dir: Path
         "inputs": {
             **_named("config", sorted(config.glob("*.yaml"))),
             **_named("books", sorted(p for p in books_dir.iterdir() if p.suffix in {".csv", ".xlsx"})),
-            "ledger": _ledger_fingerprint(books),
+            "ledger": _ledger_fingerprint(loaded.current),
         },
+        "on_order": on_order(loaded.placed, made.on),
         "gap_to_bound": made.buying.bound_gap,
         "notes": list(made.buying.notes),
         "why": why(made, house),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
@@ -135,8 +136,8 @@ class Kitchen:
         return load(self.config, self.books, THU).house
 
     def make_run(self, lines=LINES):
-        """A run folder as `order` writes it, by the same pages and writers."""
-        return run_folder(self.house, self.runs, THU, lines)
+        """A run folder as `order` writes it, by the same pages and writers, of what is on order now."""
+        return run_folder(self.house, self.runs, THU, lines, self.ledger().orders)
 
     def write_packs(self, vendor, code, value):
         """Change the packs of one line in a vendor's sheet, as a chef would."""
@@ -151,8 +152,9 @@ class Kitchen:
         book.save(path)
         return cell.coordinate
 
-    def place(self, *without, on=THU, run="2026-11-26"):
-        return bookkeeping.place(self.config, self.books, self.runs, run, without, on)
+    def place(self, *without, on=THU, run="2026-11-26", instead=(), is_on_top=False):
+        terms = bookkeeping.Terms(without, instead, is_on_top)
+        return bookkeeping.place(self.config, self.books, self.runs, run, terms, on)
 
     def receive(self, text, name="delivery.csv", on=SAT, yes=False):
         file = self.folder / name
@@ -324,6 +326,121 @@ def test_a_cut_off_that_has_passed_and_a_minimum_not_met_are_said(kitchen):
         for line in report.lines
     )
     assert any("below the minimum: miller for Sat 28 Nov: 28.00 of 30.00" in line for line in report.lines)
+
+
+def test_a_second_run_of_a_day_does_not_order_everything_once_more(kitchen):
+    kitchen.make_run()
+    kitchen.make_run()
+    kitchen.place()
+    before = kitchen.ledger()
+    faults = refused(lambda: kitchen.place(run="2026-11-26-2")).faults
+    assert [(f.subject, f.kind) for f in faults] == [
+        ("miller", "ordered-twice"),
+        ("poulterer", "ordered-twice"),
+    ]
+    assert faults[1].wrong == (
+        "on order already, and this run did not count on it: "
+        "poulterer 077 Duck, Sat 28 Nov under run 2026-11-26, 5 packs"
+    )
+    assert faults[1].right == (
+        "if this run takes the place of what was placed, --instead 2026-11-26; if both are meant, --also; "
+        "or leave the vendor out with --without poulterer"
+    )
+    assert kitchen.ledger() == before, "nothing written"
+
+
+def test_a_run_made_after_the_first_was_placed_adds_to_it_without_a_word(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    kitchen.make_run(LINES[:1])
+    assert kitchen.place(run="2026-11-26-2").status == 0
+    assert [o.packs for o in kitchen.seen(THU).open_orders if o.code == "M-1"] == [6]
+
+
+def test_what_was_placed_only_after_a_run_was_made_is_nothing_it_counted_on(kitchen):
+    """The first run was placed without the poulterer, then the second made, then the first placed whole."""
+    kitchen.make_run()
+    kitchen.place("poulterer")
+    kitchen.make_run()
+    kitchen.place()
+    faults = refused(lambda: kitchen.place(run="2026-11-26-2")).faults
+    assert [f.subject for f in faults] == ["poulterer"]
+
+
+def test_the_same_goods_from_another_vendor_are_ordered_twice_as_well(kitchen):
+    kitchen.make_run(LINES[:1])
+    kitchen.make_run([replace(LINES[0], vendor="poulterer", code="P-1")])
+    kitchen.place()
+    fault = refused(lambda: kitchen.place(run="2026-11-26-2")).faults[0]
+    assert (fault.subject, fault.kind) == ("poulterer", "ordered-twice")
+    assert "miller M-1 Bread flour, Sat 28 Nov under run 2026-11-26" in fault.wrong
+
+
+def test_one_run_takes_the_place_of_another_and_says_what_to_call_off(kitchen):
+    kitchen.make_run()
+    kitchen.make_run([replace(LINES[0], packs=4, quantity=100.0), LINES[1]])
+    kitchen.place()
+    report = kitchen.place(run="2026-11-26-2", instead=("2026-11-26",))
+    assert report.status == 0
+    assert [(p.run, p.code, p.packs) for p in kitchen.ledger().orders] == [
+        ("2026-11-26-2", "M-1", 4),
+        ("2026-11-26-2", "M-9", 2),
+    ]
+    assert (
+        "taken back: miller M-1 Bread flour, Sat 28 Nov: 3 packs of 2026-11-26, now 4 packs" in report.lines
+    )
+    assert (
+        "taken back: poulterer 077 Duck, Sat 28 Nov: 5 packs of 2026-11-26, no longer ordered: "
+        "call it off with the vendor" in report.lines
+    )
+
+
+def test_a_vendor_left_out_keeps_what_it_was_told_before(kitchen):
+    kitchen.make_run()
+    kitchen.make_run()
+    kitchen.place()
+    kitchen.place("poulterer", run="2026-11-26-2", instead=("2026-11-26",))
+    assert [(p.run, p.code) for p in kitchen.ledger().orders] == [
+        ("2026-11-26", "077"),
+        ("2026-11-26-2", "M-1"),
+        ("2026-11-26-2", "M-9"),
+    ]
+
+
+def test_both_runs_are_ordered_where_both_are_meant(kitchen):
+    kitchen.make_run()
+    kitchen.make_run()
+    kitchen.place()
+    assert kitchen.place(run="2026-11-26-2", is_on_top=True).status == 0
+    assert [o.packs for o in kitchen.seen(THU).open_orders] == [6, 4, 10]
+    again = kitchen.place(run="2026-11-26-2")
+    assert again.lines == ("2026-11-26-2 is already placed; nothing changed",)
+
+
+@pytest.mark.parametrize("instead", ["2026-11-25", "2026-11-26-2"])
+def test_a_run_takes_the_place_only_of_another_that_stands(kitchen, instead):
+    kitchen.make_run()
+    kitchen.make_run()
+    kitchen.place()
+    faults = refused(lambda: kitchen.place(run="2026-11-26-2", instead=(instead,))).faults
+    assert [f.subject for f in faults] == [f"--instead {instead}"]
+
+
+def test_what_has_come_of_a_run_cannot_be_taken_back(kitchen):
+    kitchen.make_run()
+    kitchen.make_run()
+    kitchen.place()
+    kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n")
+    call = lambda: kitchen.place(run="2026-11-26-2", instead=("2026-11-26",), on=SAT)  # noqa: E731
+    faults = refused(call).faults
+    assert [(f.subject, f.kind) for f in faults] == [("--instead 2026-11-26", "delivered")]
+
+
+def test_nothing_to_place_says_why(kitchen):
+    kitchen.make_run(LINES[2:])
+    assert kitchen.place("poulterer").lines == ("2026-11-26: every vendor was left out; nothing placed",)
+    kitchen.write_packs("poulterer", "077", 0)
+    assert kitchen.place().lines == ("every line of 2026-11-26 is struck out; nothing placed",)
 
 
 # --- receive -------------------------------------------------------------------------------------

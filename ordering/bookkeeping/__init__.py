@@ -6,6 +6,6 @@ no trace, and decided again inside the transaction, so that another command in b
 
 from ordering.bookkeeping.counts import count_in, count_out, expected_stock
 from ordering.bookkeeping.deliveries import receive
-from ordering.bookkeeping.orders import place
+from ordering.bookkeeping.orders import Terms, place
 
-__all__ = ["count_in", "count_out", "expected_stock", "place", "receive"]
+__all__ = ["Terms", "count_in", "count_out", "expected_stock", "place", "receive"]

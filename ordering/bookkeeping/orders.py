@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -14,6 +14,7 @@ from ordering.ledger import rows, store
 from ordering.ledger.placing import Placing, Replacing, SheetLine, placing, replacing, unknown_vendors
 from ordering.ledger.receiving import plural
 from ordering.ledger.run_lines import run_lines
+from ordering.ledger.twice import MadeRun, made_run, ordered_twice, taken_instead, taken_told
 from ordering.pages.order_sheet import standing
 from ordering.read.grid import Grid, read_grids
 from ordering.read.house import read_house
@@ -26,16 +27,26 @@ from ordering.records.report import Report
 _A_DAY = "write the day of the delivery, year-month-day"
 
 
-def place(config: Path, books_dir: Path, runs: Path, run: str, without: tuple[str, ...], on: date) -> Report:
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """How a run is placed: vendors left out, runs whose place it takes, whether it comes on top of others."""
+
+    without: tuple[str, ...] = ()
+    instead: tuple[str, ...] = ()
+    is_on_top: bool = False
+
+
+def place(config: Path, books_dir: Path, runs: Path, run: str, terms: Terms, on: date) -> Report:
     """Record a run's orders as placed, with the packs its vendor sheets now say.
 
     Placing a run again replaces what was placed of it and says each change; nothing changes where
-    the sheets did not.
+    the sheets did not. What another run has on order, and this one did not count on when it was made, is not
+    ordered once more unless `terms` say so.
 
     Raises
     ------
     Refused : no such run or vendor; a sheet missing, damaged or with entries that cannot be packs; a
-        change to what has been delivered. Nothing has been written
+        change to what has been delivered; goods on order already. Nothing has been written
     """
     house, faults = read_house(config)
     if house is None or faults:
@@ -43,34 +54,60 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, without: tuple[st
     folder = read_run(runs, run)
     orders = (folder.folder / "orders.csv").as_posix()
     lines, faults = run_lines(folder.tables["orders"], orders)
-    if faults := faults or unknown_vendors(orders, lines, without):
+    if faults := faults or unknown_vendors(orders, lines, terms.without):
         raise Refused(faults)
-    told = [line for line in lines if line.vendor not in without]
+    told = [line for line in lines if line.vendor not in terms.without]
     sheets = _vendor_sheets(folder.folder, sorted({line.vendor for line in told}))
     result, faults = placing(run, told, sheets, house, on)
     if faults:
         raise Refused(faults)
-    difference = _difference(folder.folder, result.lines, store.bookings(books_dir))
-    if not (difference.lines or difference.taken_back):
-        already = "is already placed; nothing changed" if result.lines else "orders nothing; nothing placed"
-        return Report((f"{run} {already}",), 0 if result.lines else 1)
+    made = made_run(run, orders, folder.facts)
+    changing = _changing(house, made, result.lines, terms, store.bookings(books_dir))
+    if not (changing.lines or changing.taken_back):
+        return _nothing_placed(run, bool(lines), bool(told), bool(result.lines))
     with store.open_ledger(books_dir) as connection, store.transaction(connection):
-        difference = _difference(folder.folder, result.lines, rows.bookings(connection))
-        rows.add_orders(connection, difference.lines)
-        rows.drop_orders(connection, difference.taken_back)
-    left = [f"left out: {v}: not placed, so the next run does not count on it" for v in sorted(set(without))]
+        changing = _changing(house, made, result.lines, terms, rows.bookings(connection))
+        rows.add_orders(connection, changing.lines)
+        rows.drop_orders(connection, changing.taken_back)
+    left = [
+        f"left out: {v}: not placed, so the next run does not count on it" for v in sorted(set(terms.without))
+    ]
     return Report(
-        (*_placed_told(house, run, result), *left, *difference.changes, *result.warnings),
+        (*_placed_told(house, run, result), *left, *changing.changes, *result.warnings),
         1 if result.warnings else 0,
         (store.ledger_path(books_dir),),
     )
 
 
-def _difference(folder: Path, lines: Sequence[Placed], bookings: Bookings) -> Replacing:
-    difference, faults = replacing(folder.name, lines, bookings)
+def _nothing_placed(run: str, has_lines: bool, is_told: bool, is_placed: bool) -> Report:
+    """What is said where there is nothing to record."""
+    if is_placed:
+        return Report((f"{run} is already placed; nothing changed",))
+    why = f"{run} orders nothing"
+    if has_lines:
+        why = f"every line of {run} is struck out" if is_told else f"{run}: every vendor was left out"
+    return Report((f"{why}; nothing placed",), 1)
+
+
+def _changing(
+    house: House, made: MadeRun, lines: Sequence[Placed], terms: Terms, bookings: Bookings
+) -> Replacing:
+    """What placing these lines changes of what stands in the ledger."""
+    folder = Path(made.orders).parent
+    difference, faults = replacing(made.name, lines, bookings)
+    faults = [replace(fault, place=(folder / fault.place).as_posix()) for fault in faults]
+    taken, unknown = taken_instead(made, terms.instead, terms.without, bookings)
+    faults += unknown
+    if not terms.is_on_top and not faults:
+        stands = replace(bookings, orders=tuple(p for p in bookings.orders if p not in taken))
+        faults = ordered_twice(made, difference.lines, stands, house)
     if faults:
-        raise Refused(replace(fault, place=(folder / fault.place).as_posix()) for fault in faults)
-    return difference
+        raise Refused(faults)
+    return Replacing(
+        difference.lines,
+        (*difference.taken_back, *taken),
+        (*difference.changes, *taken_told(taken, lines, house)),
+    )
 
 
 def _vendor_sheets(folder: Path, vendors: Iterable[str]) -> list[SheetLine]:

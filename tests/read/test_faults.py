@@ -9,6 +9,7 @@ is typed after `place` in its first line, then what was done to the run folder b
     sheet WHAT            the sheet is `missing`, `half` a file, or another `workbook`
     orders OLD NEW        a word of the run's orders.csv changed
     delivered             the run had been placed, and its first line had come
+    another               a second run had been made as well, and the first placed
 
 `out.txt` names the file among the books that an empty count sheet is to be written to.
 `expected.txt` has every fault, or every doubt where there is no fault, with its kind. A folder is named for
@@ -35,7 +36,7 @@ from run_folders import run_folder
 from ordering import bookkeeping, read
 from ordering.bookkeeping import counts, deliveries, entries, files, orders
 from ordering.faults import Refused
-from ordering.ledger import counting, doubting, placing, run_lines
+from ordering.ledger import counting, doubting, placing, run_lines, twice
 from ordering.read.books import read_books, read_deliveries
 from ordering.read.checks import doubts
 from ordering.read.house import read_house
@@ -47,7 +48,7 @@ ON = date(2026, 11, 26)
 NOT_KINDS = {"ox-cheek"}
 BUILT_KINDS = {"unknown-vendor", "unknown-recipe", "unknown-dish", "unknown-service"}
 BOOKED_KINDS = {"future", "hundredth", "delivered"}
-BOOKING = (counting, doubting, placing, run_lines, counts, deliveries, entries, files, orders)
+BOOKING = (counting, doubting, placing, run_lines, twice, counts, deliveries, entries, files, orders)
 
 
 def laid_out(case, target):
@@ -106,14 +107,17 @@ def refused_placing(config, books_dir, house):
     typed, *done = (books_dir / "place.txt").read_text("utf-8").splitlines()
     run, *options = typed.split()
 
-    def place(*without):
-        return bookkeeping.place(config, books_dir, runs, run, without, ON)
+    def place(*without, run=run):
+        return bookkeeping.place(config, books_dir, runs, run, bookkeeping.Terms(without), ON)
 
     for what, *said in map(shlex.split, done):
         if what == "cell":
             write_cell(folder / "orders" / "farm.xlsx", *said)
         elif what == "sheet":
             damage(folder / "orders" / "farm.xlsx", *said)
+        elif what == "another":
+            run_folder(house, runs, ON, [order_line(ON + timedelta(weeks=n)) for n in (1, 2)])
+            place(run=ON.isoformat())
         elif what == "orders":
             text = (folder / "orders.csv").read_text("utf-8")
             assert said[0] in text
