@@ -10,7 +10,7 @@ import base64
 import csv
 import io
 import re
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from email import message_from_bytes
 from email.policy import SMTP, default
 
@@ -21,8 +21,9 @@ import sample_plan
 from hostile import NAMES
 
 from ordering.pages.run_files import run_files
-from ordering.records.page import Cell, Sheet, Workbook
+from ordering.records.page import Calendar, Cell, Event, Sheet, Workbook
 from ordering.write.documents import documents_bytes
+from ordering.write.ics import calendar_bytes
 from ordering.write.table import csv_bytes
 from ordering.write.xlsx import workbook_bytes
 
@@ -74,6 +75,33 @@ def test_an_all_day_event_ends_on_the_next_day_and_carries_no_zone() -> None:
         else:
             assert event["DTEND"].dt - start.dt == timedelta(days=1)
             assert "TZID" not in start.params
+
+
+def calendar_of(title: str, notes: str, begins: date | datetime, zone: str = "UTC") -> bytes:
+    event = Event("k", title, begins, notes)
+    return calendar_bytes(Calendar("Test", zone, datetime(2026, 11, 26, tzinfo=UTC), (event,)))
+
+
+def test_text_escapes_backslash_semicolon_comma_and_line_break() -> None:
+    """RFC 5545, 3.3.11 (from memory of the text)."""
+    raw = calendar_of("a\\b;c,d", "one\ntwo", date(2026, 11, 26))
+    assert b"\r\nSUMMARY:a\\\\b\\;c\\,d\r\n" in raw
+    assert b"\r\nDESCRIPTION:one\\ntwo\r\n" in raw
+
+
+def test_octets_are_counted_and_not_characters() -> None:
+    """RFC 5545, 3.1: 60 characters of two octets fold to 74 and 59 octets (recomputed with icalendar)."""
+    lines = calendar_of("x", "é" * 60, date(2026, 11, 26)).split(b"\r\n")
+    n = next(n for n, line in enumerate(lines) if line.startswith(b"DESCRIPTION"))
+    assert [len(line) for line in lines[n : n + 2]] == [74, 59]
+
+
+def test_an_event_on_26_november_ends_on_the_27th_and_utc_is_a_z() -> None:
+    """RFC 5545, DTEND exclusive; 3.3.5: a moment in UTC ends with Z and has no TZID (3.2.19)."""
+    assert b"DTEND;VALUE=DATE:20261127" in calendar_of("x", "", date(2026, 11, 26))
+    assert b"\r\nDTSTART:20261126T153000Z\r\n" in calendar_of(
+        "x", "", datetime(2026, 11, 26, 15, 30, tzinfo=UTC)
+    )
 
 
 def test_letter_lines_end_crlf_and_stay_within_78_characters() -> None:

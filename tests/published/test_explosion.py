@@ -1,9 +1,10 @@
 """Explosion against published worked cases. Source beside each.
 
 The kit: a published worked requirements plan, A = 2 B + 3 C, B = 2 D + 2 E, C = 2 E + 2 F, F = 2 D + G,
-50 A due in week 8 (figures for G recomputed). Leontief cases: a college worksheet on input-output models;
-Lay, Linear Algebra and Its Applications, section 2.6, example 2. Dry ageing: Dry aging of beef; Review,
-J Anim Sci Technol 2016, 58:20, Table 1 (compiling Meat Science 2008, 80:795-804).
+50 A due in week 8 (figures for G recomputed). Leontief cases: college worksheets on input-output models; Lay,
+Linear Algebra and Its Applications, section 2.6, exercise 2 and its worked example (the last from memory, all
+recomputed). Dry ageing: Dry aging of beef; Review, J Anim Sci Technol 2016, 58:20, Table 1 (compiling Meat
+Science 2008, 80:795-804).
 """
 
 import csv
@@ -85,38 +86,52 @@ def test_two_weeks_too_late_the_kit_is_short():
     assert not found.starts
 
 
+WORKSHEET = [[0.3, 0.4, 0.3], [0.3, 0.1, 0.2], [0.2, 0.2, 0.1]]
+LAY_2 = [[0.1, 0.6, 0.6], [0.3, 0.2, 0.0], [0.3, 0.1, 0.1]]
+LAY_EXAMPLE = [[0.5, 0.4, 0.2], [0.2, 0.3, 0.1], [0.1, 0.1, 0.3]]
+TWO = [[0.2, 0.3], [0.4, 0.1]]
 LEONTIEF = [
-    # consumption matrix, demand, output x = (I - C)^-1 d
-    (
-        [[0.3, 0.4, 0.3], [0.3, 0.1, 0.2], [0.2, 0.2, 0.1]],
-        [100, 100, 30],
-        [377.551020, 276.676385, 178.717201],
-    ),
-    ([[0.1, 0.6, 0.6], [0.3, 0.2, 0.0], [0.3, 0.1, 0.1]], [0, 18, 0], [33.333333, 35.0, 15.0]),
+    # consumption matrix, demand, output x = (I - C)^-1 d, half of the last digit printed
+    (WORKSHEET, [100, 100, 30], [377.551020, 276.676385, 178.717201], 5e-6),
+    # columns of the inverse, each the output for one of one thing alone
+    (WORKSHEET, [1, 0, 0], [2.244897959, 0.9037900875, 0.6997084548], 5e-9),
+    (WORKSHEET, [0, 1, 0], [1.224489796, 1.661807580, 0.6413994169], 5e-9),
+    (WORKSHEET, [0, 0, 1], [1.020408163, 0.6705539359, 1.486880466], 5e-9),
+    (LAY_2, [0, 18, 0], [33.33, 35, 15], 5e-3),
+    (LAY_EXAMPLE, [50, 30, 20], [225.93, 118.52, 77.78], 5e-3),
+    (TWO, [1, 0], [1.5, 0.6667], 5e-5),
+    (TWO, [0, 1], [0.5, 1.3333], 5e-5),
 ]
 
 
-@pytest.mark.parametrize(("consumed", "demand", "output"), LEONTIEF)
-def test_cyclic_requirement_by_the_series_of_explosions(consumed, demand, output):
-    """I + C + C^2 + ...: each round is an explosion of ours; sums reach the published (I - C)^-1 d.
-
-    Nested recipes are the acyclic case, where the series ends. A cycle is unrolled here into layers.
-    """
-    layers = 140
-    names = "pqr"
+def exploded(consumed, demand, layers):
+    """Gross requirement [layer, thing] of a cycle unrolled into layers; nothing is made below the last."""
+    names = "pqr"[: len(demand)]
     made = []
     for depth in range(layers):
         for j, name in enumerate(names):
-            inputs = {f"{names[i]}-{depth + 1}": consumed[i][j] for i in range(3) if consumed[i][j]}
+            inputs = {f"{n}-{depth + 1}": row[j] for n, row in zip(names, consumed, strict=True) if row[j]}
             made.append(houses.recipe(f"{name}-{depth}", 1, inputs))
     raw = [houses.ingredient(f"{n}-{layers}") for n in names]
     dishes = [houses.dish(f"dish-{n}", f"{n}-0") for n in names]
     home = houses.house(raw, made, dishes)
     sold = {f"dish-{n}": [float(d)] for n, d in zip(names, demand, strict=True)}
-    found = net_all(home, Opening(), houses.forecast(home, sold), {}, {i.id: 0 for i in raw})
-    for j, name in enumerate(names):
-        total = sum(found.flows[f"{name}-{d}"].gross.sum() for d in range(layers + 1))
-        assert total == pytest.approx(output[j], abs=5e-6)
+    flows = net_all(home, Opening(), houses.forecast(home, sold), {}, {i.id: 0 for i in raw}).flows
+    return np.array([[flows[f"{n}-{depth}"].gross.sum() for n in names] for depth in range(layers + 1)])
+
+
+@pytest.mark.parametrize(("consumed", "demand", "output", "within"), LEONTIEF)
+def test_cyclic_requirement_by_the_series_of_explosions(consumed, demand, output, within):
+    """I + C + C^2 + ...: each round is an explosion of ours; sums reach the published (I - C)^-1 d.
+
+    Nested recipes are the acyclic case, where the series ends. A cycle is unrolled here into layers.
+    """
+    assert exploded(consumed, demand, layers=140).sum(axis=0) == pytest.approx(output, abs=within)
+
+
+def test_what_making_a_hundred_takes():
+    """Lay 2.6: one round of C for x = (0, 100, 0) is 60, 20 and 10."""
+    assert exploded(LAY_2, [0, 100, 0], layers=1)[1] == pytest.approx([60, 20, 10])
 
 
 def test_gozinto_totals_are_the_columns_of_the_inverse():
@@ -131,30 +146,57 @@ def test_gozinto_totals_are_the_columns_of_the_inverse():
     assert [found.flows[n].gross.sum() for n in names] == pytest.approx(list(per_unit), abs=1e-12)
 
 
-def saleable(treatment, days):
-    return next(
-        float(r["percent_of_initial_weight"])
-        for r in rows("dry_age_beef.csv")
-        if (r["cut"], r["treatment"], r["days"], r["component"])
-        == ("bone-in ribeye roll", treatment, str(days), "steaks" if treatment == "dry" else "total_saleable")
-    )
+AGED = {
+    (r["cut"], r["treatment"], int(r["days"]), r["component"]): float(r["percent_of_initial_weight"])
+    for r in rows("dry_age_beef.csv")
+}
+CUTS = ("bone-in ribeye roll", "bone-in strip loin", "top sirloin butt")
+TRIMS = ("vein_steak", "stew", "lean_trim")  # what is sold beside the steaks
+CASES = [(cut, how, days) for cut in CUTS for how in ("dry", "wet") for days in (14, 21, 28, 35)]
 
 
-def test_dry_aged_steaks_ask_for_so_much_rib_so_long_before():
-    """30 lb of 28-day steaks at 63.5 % need 30 / 0.635 = 47.24 lb of rib, put up 28 days before."""
-    share = saleable("dry", 28) / 100
-    assert share == pytest.approx(0.635)
+def aged(cut, how, days, pounds):
+    """Flows when so many pounds of steaks are wanted on the last day, the trims falling out beside them."""
+    steaks = AGED[cut, how, days, "steaks"] / 100
+    beside = {t: AGED[cut, how, days, t] / 100 for t in TRIMS if (cut, how, days, t) in AGED}
     ageing = houses.recipe(
-        "aged-steak", 1.0, [houses.line("rib", 1.0, yield_fraction=share)], unit="lb", takes_days=28
+        "aged-steak",
+        1.0,
+        [houses.line("primal", 1.0, yield_fraction=steaks)],
+        unit="lb",
+        takes_days=days,
+        also_makes=tuple((trim, share / steaks) for trim, share in beside.items()),
     )
-    home = houses.house([houses.ingredient("rib", "lb")], [ageing], [houses.dish("kit", "aged-steak", 1.0)])
-    found = net_all(home, Opening(), houses.forecast(home, {"kit": [0.0] * 40 + [30.0]}), {}, {"rib": 0})
-    gross = found.flows["rib"].gross
-    assert gross.sum() == pytest.approx(47.24, abs=0.005)
-    assert list(np.flatnonzero(gross)) == [40 - 28]
+    trims = [houses.ingredient(trim, "lb") for trim in beside]
+    home = houses.house(
+        [houses.ingredient("primal", "lb"), *trims], [ageing], [houses.dish("steak", "aged-steak", 1.0)]
+    )
+    demand = houses.forecast(home, {"steak": [0.0] * 40 + [pounds]})
+    return net_all(home, Opening(), demand, {}, dict.fromkeys(home.ingredients, 0)).flows
 
 
-def test_wet_aged_ribs_ask_for_less():
-    """The same 30 lb wet-aged at 82.9 % of steaks: 36.19 lb. 82.9 is the table's steaks, not all saleable."""
-    rib = houses.line("rib", 30.0, yield_fraction=0.829)
-    assert rib.drawn == pytest.approx(36.19, abs=0.005)
+@pytest.mark.parametrize(("cut", "how", "days"), CASES)
+def test_aged_steaks_ask_for_so_much_primal_so_long_before(cut, how, days):
+    """Table 1, steaks in per cent of the weight put up: what goes in gives back that share, days later."""
+    gross = aged(cut, how, days, 30.0)["primal"].gross
+    assert list(np.flatnonzero(gross)) == [40 - days]
+    assert 100 * 30.0 / gross.sum() == pytest.approx(AGED[cut, how, days, "steaks"])
+
+
+@pytest.mark.parametrize(("how", "printed"), [("dry", 47.24), ("wet", 36.19)])
+def test_thirty_pounds_of_28_day_ribeye(how, printed):
+    """30 / 0.635 = 47.24 lb of bone-in ribeye dry-aged, 30 / 0.829 = 36.19 lb wet-aged (recomputed)."""
+    assert aged(CUTS[0], how, 28, 30.0)["primal"].gross.sum() == pytest.approx(printed, abs=0.005)
+
+
+@pytest.mark.parametrize(("cut", "days"), [(c, d) for c in CUTS[:2] for d in (14, 21, 28, 35)])
+def test_steaks_and_what_falls_out_beside_them_are_what_can_be_sold(cut, days):
+    """Table 1, total saleable of ribeye and strip: steaks, vein steaks, stew and lean trim (none
+    of these three for sirloin). Means are printed to a tenth, so their sums are off by a tenth."""
+    flows = aged(cut, "dry", days, 30.0)
+    put_up = flows["primal"].gross.sum()
+    fell_out = sum(flows[trim].by_product.sum() for trim in TRIMS if trim in flows)
+    assert fell_out > 0
+    assert 100 * (30.0 + fell_out) / put_up == pytest.approx(
+        AGED[cut, "dry", days, "total_saleable"], abs=0.11
+    )

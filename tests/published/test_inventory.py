@@ -1,10 +1,8 @@
 """Inventory models with printed answers, where a function of the buying stage is what they describe."""
 
-import csv
 import math
 from datetime import date, datetime
 from decimal import Decimal
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,7 +11,6 @@ from houses import MONDAY, house, ingredient, offer
 from scipy.stats import norm
 
 from ordering.buy.calendar import delivery_chances
-from ordering.buy.money import packs_needed
 from ordering.buy.pars import par_advice
 from ordering.days import span
 from ordering.records.house import DeliveryDay, Vendor
@@ -47,12 +44,14 @@ def spread(n, mean, deviation, z, stock=0.0, first=0):
     [
         (10, 3, 14, 30, 2.0537, 150, 331),
         (18, 5, 2, 4, 1.28, 0, 124),
+        (20, 0, 3, 10, 0, 0, 260),
     ],
 )
 def test_an_order_covers_lead_time_and_review_period(mean, deviation, lead, review, z, stock, printed):
     """q = d (T + L) + z s sqrt(T + L) - I. The formula is in a published tutorial; the first answer, 331
     (d = 10, s = 3, T = 30, L = 14, 98 %, I = 150), is from memory and recomputed, as is the second
-    (18 a week, s = 5, T = 4, L = 2, z = 1.28: target 123.68)."""
+    (18 a week, s = 5, T = 4, L = 2, z = 1.28: target 123.68). The third is a university tutorial's: review
+    every 10 days, lead 3, 20 a day: 260 before any safety stock."""
     n = lead + review + 14
     home = house([ingredient("rice", offers=(offer("mill", "rice"),))], vendors=[daily_vendor("mill", lead)])
     wanted = spread(n, mean, deviation, z, stock, first=lead)
@@ -105,14 +104,3 @@ def test_all_units_discounts(setup, share, demand, breaks, quantity, cost):
     best = min(candidates, key=yearly)
     assert best == quantity
     assert yearly(best) == pytest.approx(cost)
-
-
-def test_purchase_units_are_rounded_up():
-    """USDA Food Buying Guide for Child Nutrition Programs, column 5: purchase units for 100 servings,
-    to a tenth, always up; 27 rows. Rounding to the nearest fails on 12 of them."""
-    table = Path(__file__).with_name("purchase_units.csv").read_text("utf-8")
-    rows = list(csv.DictReader(table.splitlines()))
-    assert len(rows) == 27
-    for row in rows:
-        tenths = packs_needed(100 / float(row["servings_per_unit"]), 0.1)
-        assert f"{tenths / 10:.1f}" == row["units_per_100_servings"]

@@ -45,7 +45,11 @@ def planned(case, n=None):
     row = ROWS[case]
     demand, setup = numbers(row["demand"])[:n], numbers(row["setup"])[:n]
     unit = numbers(row["unit_cost"]) if row["unit_cost"] != "0" else [Decimal(0)] * len(demand)
-    holding = Decimal(row["holding"])
+    return decided(demand, setup, unit, Decimal(row["holding"]))
+
+
+def decided(demand, setup, unit, holding):
+    """Cost in the textbook's terms and quantity by period."""
     wanted = need("rice", {t: float(d) for t, d in enumerate(demand)}, len(demand))
     buying = bought(market(setup, unit, holding), wanted, now=MONDAY_MORNING, next_run=NEVER)
     constant = BASE * sum(demand) - holding * sum(t * d for t, d in enumerate(demand))
@@ -89,3 +93,28 @@ def test_of_two_optima_the_later_deliveries_are_taken():
 def test_never_dearer_than_a_rule_of_thumb(case, rule, printed):
     """Printed costs of the rules: FoSCT with stockpyl, course solutions, Silver and Peterson."""
     assert planned(case)[0] <= printed + Decimal("1e-9"), rule
+
+
+@pytest.mark.parametrize(
+    ("setup", "holding", "demand", "periods", "eoq", "cost"),
+    [
+        # FoSCT example 3.1: K = 8, h = 0.225 and D = 1300 a year, in weeks; all money times a hundred
+        (800, "22.5", 25, 52, 304.0467800, 6841.05255),
+        # Hillier and Lieberman: K = 12000, h = 0.3 and D = 8000 a month, in halves of a month
+        (12000, "0.3", 4000, 2, 25298.22, 7589.47),
+    ],
+)
+def test_a_steady_demand_is_ordered_in_economic_quantities(setup, holding, demand, periods, eoq, cost):
+    """Economic order quantity sqrt(2 K D / h) at a cost of sqrt(2 K D h): FoSCT recomputed with stockpyl, the
+    other in the documentation of the CRAN package SCperf.
+
+    Looked at for as long as two such orders last, two are placed, each the quantity in whole periods. Stock
+    that falls all through a period, as in the textbook, is half a period's demand more than at its end.
+    """
+    n = round(eoq / demand)
+    a_period = Decimal(holding) / periods
+    steady = [Decimal(demand)] * 2 * n
+    spent, quantity = decided(steady, [Decimal(setup)] * 2 * n, [Decimal(0)] * 2 * n, a_period)
+    assert quantity == ([n * demand] + [0] * (n - 1)) * 2
+    per_unit_of_time = float(spent + a_period * demand / 2 * 2 * n) * periods / (2 * n)
+    assert per_unit_of_time == pytest.approx(cost, rel=1.5e-3)

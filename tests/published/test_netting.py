@@ -147,14 +147,26 @@ def test_order_up_to_of_a_bought_item_in_a_house():
 
 
 @pytest.mark.parametrize(
-    ("price", "cost", "mean", "sd", "stock"),
-    [(4, 1, 100, 30, 120.2347), (4, 1, 100, 20, 113.4898)],
+    ("margin", "thrown_away", "mean", "sd", "stock", "within"),
+    [
+        # Porteus, Gallego: CRAN package SCperf, price 4 and cost 1, Q = 120.23 and 113.49
+        (3, 1, 100, 30, 120.2347, 1e-4),
+        (3, 1, 100, 20, 113.4898, 1e-4),
+        # same book, with stockpyl: problem 4.1, holding 43 and shortage 79
+        (79, 43, 900, 60, 922.7214038, 1e-6),
+        # example 4.2: sold at 1, bought at 0.30, salvaged at 0.12
+        (1 - 0.30, 0.30 - 0.12, 50, 8, 56.6039559, 1e-6),
+        # problem 4.3(b): sold at 7, bought at 2.5, salvaged at 1.5
+        (7 - 2.5, 2.5 - 1.5, 50, 10, 59.0845787, 1e-6),
+        # magazines: mean and deviation from slides, the ratio of 0.75 from memory; 14.93, so 15 of them
+        (3, 1, 11.73, 4.74, 14.93, 5e-3),
+    ],
 )
-def test_newsvendor_with_price_and_cost(price, cost, mean, sd, stock):
-    """Porteus and Gallego, as documented in the CRAN package SCperf: Q = 120.23 and 113.49."""
-    level = critical_fractile(margin=price - cost, thrown_away=cost)
-    assert mean + sd * norm.ppf(level) == pytest.approx(stock, abs=1e-4)
-    assert quantile(normal_paths(1, mean, sd), level)[0] == pytest.approx(stock, abs=5e-3)
+def test_newsvendor_with_price_and_cost(margin, thrown_away, mean, sd, stock, within):
+    """The stock that the fractile of the margin asks for, exactly and through our quantile of paths."""
+    level = critical_fractile(margin, thrown_away)
+    assert mean + sd * norm.ppf(level) == pytest.approx(stock, abs=within)
+    assert quantile(normal_paths(1, mean, sd), level)[0] == pytest.approx(stock, abs=8e-3)
 
 
 def test_newsvendor_of_whole_numbers():

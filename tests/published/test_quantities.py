@@ -9,10 +9,13 @@ import csv
 from fractions import Fraction
 from pathlib import Path
 
+import houses
 import pytest
 
 from ordering.buy.money import packs_needed
+from ordering.net.netting import net_all
 from ordering.records.house import RecipeLine
+from ordering.records.plan import Opening
 from ordering.units import convert, exact, measured, parse_pack, parse_quantity
 
 PURCHASES = list(
@@ -20,12 +23,28 @@ PURCHASES = list(
 )
 
 
+def for_portions(card, sold, portion=1.0):
+    """What of a card's one ingredient so many portions draw, in the unit of `card`; cards are for 100."""
+    written = parse_quantity(card)
+    home = houses.house(
+        [houses.ingredient("goods", written.unit)],
+        [houses.recipe("card", 100, {"goods": float(written.amount)}, unit="portion")],
+        [houses.dish("plate", "card", portion)],
+    )
+    demand = houses.forecast(home, {"plate": [float(sold)]})
+    return float(net_all(home, Opening(), demand, {}, {"goods": 0}).flows["goods"].gross.sum())
+
+
 def test_a_card_for_100_made_for_348():
     """TM 10-412 A-1(2): factor 3.48; 1 lb 4 oz on the card becomes 4.35 lb, weighed as 4 lb 5 1/2 oz."""
-    factor = Fraction(348, 100)
     on_the_card = exact(convert(1, "lb", "lb")) + exact(convert(4, "oz", "lb"))
-    assert on_the_card * factor == Fraction("4.35")
-    assert measured(on_the_card * factor, "lb") == "4 lb 5 1/2 oz"
+    assert for_portions(f"{float(on_the_card)} lb", 348) == pytest.approx(4.35, abs=1e-12)
+    assert measured(Fraction("4.35"), "lb") == "4 lb 5 1/2 oz"
+
+
+def test_a_card_of_30_lb_gives_340_from_102_lb():
+    """TM 10-412 A-1(3): 102 lb to use, the card needs 30 lb: factor 3.40."""
+    assert for_portions("30 lb", 340) == pytest.approx(102, abs=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -46,15 +65,17 @@ def test_ounces_are_rounded_in_five_bands(low, high, said):
 
 def test_six_gallons_for_100_made_for_333():
     """TM 10-412 A-1(3): 19.98 gal = 19 gal 3 qt 1 pt 1 c 10 tbsp 2 3/4 tsp."""
-    made = parse_quantity("6 gallon").amount * Fraction("3.33")
-    assert made == Fraction("19.98")
+    made = for_portions("6 gallon", 333)
+    assert made == pytest.approx(19.98, abs=1e-12)
     assert measured(made, "gallon") == "19 gallon 3 quart 1 pint 1 cup 10 tbsp 2 3/4 tsp"
 
 
 def test_smaller_portions_from_the_same_card():
     """TM 10-412 A-1(3): 348 portions of 3 oz from a card with 4 oz: 0.75, 261 and 2.61."""
-    ratio = exact(convert(3, "oz", "lb")) / exact(convert(4, "oz", "lb"))
-    assert (ratio, 348 * ratio, 348 * ratio / 100) == (Fraction("0.75"), 261, Fraction("2.61"))
+    portion = convert(3, "oz", "lb") / convert(4, "oz", "lb")
+    assert portion == 0.75
+    assert for_portions("100 lb", 348, portion) == pytest.approx(261, abs=1e-9)
+    assert for_portions("1 lb", 348, portion) == pytest.approx(2.61, abs=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -88,14 +109,14 @@ def test_carrots_less_their_trim():
 
 def test_servings_of_ground_beef():
     """FBG: 8.5 lb for 100 servings of 1 oz; 230 servings of 2 oz take 8.5 x 2.3 x 2 = 39.1 lb."""
-    assert Fraction("8.5") * Fraction("2.3") * 2 == Fraction("39.1")
-    line = RecipeLine("ground-beef", 230 * 2 / 16, (100 / 16) / 8.5)
-    assert line.drawn == pytest.approx(39.1)
+    assert for_portions("8.5 lb", 230, portion=2.0) == pytest.approx(39.1, abs=1e-9)
 
 
 def test_cans_of_corn_are_rounded_up():
     """FBG: 3.0 cans for 100 quarter cups; 460 half cups take 27.6, so 28 cans."""
-    assert packs_needed(3.0 * 4.6 * 2, float(parse_pack("1 can").content.amount)) == 28
+    cans = for_portions("3 can", 460, portion=2.0)
+    assert cans == pytest.approx(27.6, abs=1e-9)
+    assert packs_needed(cans, float(parse_pack("1 can").content.amount)) == 28
 
 
 def test_turkey_servings_are_rounded_down():

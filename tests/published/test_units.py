@@ -14,7 +14,7 @@ from pathlib import Path
 import pint
 import pytest
 
-from ordering.units import UNITS, UnitError, convert, factor
+from ordering.units import UNITS, UnitError, convert, factor, unit_name
 
 TABLE = list(csv.DictReader((Path(__file__).parent / "unit_factors.csv").read_text("utf-8").splitlines()))
 PINT_NAMES = {
@@ -123,3 +123,26 @@ def test_a_number_ten_can_has_no_weight_of_its_own():
     for ounces in (105, 108, 110):
         each_g = ounces * UNITS["oz"][1]
         assert convert(2, "can", "oz", each_g=each_g) == 2 * ounces
+
+
+@pytest.mark.parametrize("symbol", ["c", "C", "T", "t", "ct", "gr", "#"])
+def test_a_symbol_with_another_meaning_is_no_unit(symbol):
+    """To pint these are the speed of light, coulomb, tesla, metric ton, carat, grain and nothing; to a cook a
+    cup, a spoon, a count or a gram. Recomputed with pint; we guess none of them."""
+    with pytest.raises(UnitError, match="no known unit"):
+        unit_name(symbol)
+
+
+@pytest.mark.parametrize(
+    ("written", "unit"), [("fl_oz", "fl oz"), ("dozen", "dozen"), ("each", "each"), ("bunch", "bunch")]
+)
+def test_units_of_a_kitchen_are_known_where_a_library_of_physics_knows_none(written, unit):
+    """pint has none of the four; we have them all, as a cook writes them."""
+    with pytest.raises(pint.UndefinedUnitError):
+        REGISTRY.Unit(written)
+    assert unit_name(unit) == unit
+
+
+def test_pt_is_the_liquid_pint():
+    assert unit_name("pt") == "pint"
+    assert factor("pint", "ml") == Fraction(REGISTRY.Quantity(Decimal(1), "pt").to("milliliter").magnitude)
