@@ -1,7 +1,7 @@
 """How good a forecast was: the usual measures, NaN actuals left out.
 
 Sources: Hyndman and Athanasopoulos, Forecasting: Principles and Practice, 3rd ed., sections 5.8 and
-5.9 (RMSE, MAE, MAPE, MASE, quantile score, Winkler); WAPE, bias and coverage are common practice.
+5.9 (MAE, MASE, quantile score); WAPE, bias and coverage are common practice.
 Every function gives NaN where nothing can be said.
 """
 
@@ -27,19 +27,6 @@ def mae(actual: ArrayLike, forecast: ArrayLike) -> float:
     """Mean absolute error, in the unit of the actuals. ValueError: shapes differ."""
     a, f = _pair(actual, forecast)
     return float(np.abs(a - f).mean()) if a.size else float("nan")
-
-
-def rmse(actual: ArrayLike, forecast: ArrayLike) -> float:
-    """Root of the mean squared error, in the unit of the actuals. ValueError: shapes differ."""
-    a, f = _pair(actual, forecast)
-    return float(np.sqrt(((a - f) ** 2).mean())) if a.size else float("nan")
-
-
-def mape(actual: ArrayLike, forecast: ArrayLike) -> float:
-    """Mean absolute error as a percentage of each actual; actuals of 0 are left out."""
-    a, f = _pair(actual, forecast)
-    a, f = a[a != 0], f[a != 0]
-    return float(100 * np.abs((a - f) / a).mean()) if a.size else float("nan")
 
 
 def wape(actual: ArrayLike, forecast: ArrayLike) -> float:
@@ -102,11 +89,3 @@ def coverage(actual: ArrayLike, lower: ArrayLike, upper: ArrayLike) -> float:
     y, low = _pair(actual, lower)
     _, high = _pair(actual, upper)
     return float(((y >= low) & (y <= high)).mean()) if y.size else float("nan")
-
-
-def winkler(actual: ArrayLike, lower: ArrayLike, upper: ArrayLike, level: float) -> float:
-    """Mean Winkler score of intervals meant to hold a share `level` of the actuals (Winkler 1972)."""
-    y, low = _pair(actual, lower)
-    _, high = _pair(actual, upper)
-    miss = np.maximum(low - y, 0) + np.maximum(y - high, 0)
-    return float((high - low + 2 / (1 - level) * miss).mean()) if y.size else float("nan")

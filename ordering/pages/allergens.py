@@ -14,7 +14,6 @@ from ordering.texts import wrapped
 YES = "yes"
 _NAME_WIDTH = 44.0
 _LEAST_WIDTH = 7.0
-_ORIGIN_WIDTHS = (44.0, 14.0, 100.0)
 _LINE = 150
 _MOST_ON_A_PAGE = 50  # dishes; more would make the letters too small to read
 
@@ -51,17 +50,6 @@ def allergen_rows(found: Sequence[DishAllergens], allergens: Sequence[str] = ALL
     return tuple(rows)
 
 
-def source_rows(found: Sequence[DishAllergens]) -> tuple[Row, ...]:
-    """A heading row and one row for each dish and allergen: what it comes from."""
-    rows: list[Row] = [heads(["dish", "allergen", "comes from"])]
-    rows += [
-        (Cell(dish.name), Cell(allergen), Cell(", ".join(names), "wrap"))
-        for dish in found
-        for allergen, names in dish.sources.items()
-    ]
-    return tuple(rows)
-
-
 def allergen_columns(house: House, found: Sequence[DishAllergens]) -> tuple[str, ...]:
     """The list that holds where the house is, and whatever else is written on its items.
 
@@ -85,20 +73,6 @@ def allergen_sheet(house: House) -> Sheet:
         repeat=(len(top.rows), len(top.rows)),
         is_landscape=True,
         fit_tall=1 if len(found) <= _MOST_ON_A_PAGE else 0,
-        tables=tables,
-    )
-
-
-def allergen_origin_sheet(house: House) -> Sheet:
-    """Where each allergen of each dish comes from, to be checked against labels."""
-    top = titled(f"{house.name}: where allergens come from", *wrapped(ALLERGEN_WARNING, _LINE))
-    rows, tables = stacked([top, Block(source_rows(allergens_of(house)), "where allergens come from")])
-    return Sheet(
-        title="Allergens from",
-        rows=rows,
-        widths=_ORIGIN_WIDTHS,
-        repeat=(len(top.rows), len(top.rows)),
-        is_landscape=True,
         tables=tables,
     )
 

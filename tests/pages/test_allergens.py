@@ -9,11 +9,9 @@ from hypothesis import strategies as st
 from ordering.cautions import ALLERGEN_WARNING, ALLERGENS, ALLERGENS_EU, ALLERGENS_US, DEFER
 from ordering.pages.allergens import (
     allergen_columns,
-    allergen_origin_sheet,
     allergen_rows,
     allergen_sheet,
     allergens_of,
-    source_rows,
 )
 from ordering.records.house import RecipeLine
 
@@ -77,11 +75,6 @@ def test_the_table_has_a_row_a_dish_and_a_column_an_allergen():
     assert {cell.value for cell in chips[1:]} == {""}
 
 
-def test_where_each_comes_from_is_said():
-    rows = source_rows(allergens_of(kitchen()))
-    assert [cell.value for cell in rows[1]] == ["Fish pie", "gluten", "Flour"]
-
-
 def test_the_sheet_carries_the_warning_and_who_decides():
     sheet = allergen_sheet(kitchen())
     said = " ".join(str(cell.value) for row in sheet.rows[:6] for cell in row)
@@ -97,11 +90,6 @@ def test_the_list_is_that_of_the_country_and_what_is_written_besides():
     found = allergens_of(home)
     assert allergen_columns(abroad, found) == (*ALLERGENS_US, "gluten", "celery", "sulphites")
     assert allergen_columns(home, found[1:]) == ALLERGENS_EU
-
-
-def test_origins_stand_on_a_sheet_of_their_own():
-    sheet = allergen_origin_sheet(kitchen())
-    assert [cell.value for cell in sheet.rows[-1]] == ["Fish pie", "wheat", "Flour"]
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)

@@ -11,50 +11,64 @@ import houses
 import numpy as np
 import pytest
 
-from ordering.net.dates import date_mark, last_offset, use_by
+from ordering.net.dates import last_offset, use_by
 from ordering.net.netting import net_all
-from ordering.records.books import Lot
+from ordering.net.opening import opening
+from ordering.records.books import Batch, CountedLot, Lot
 from ordering.records.plan import Opening
 
 CASES = Path(__file__).parent / "explosion" / "date_marks.csv"
 
 
-def published():
+MARKED = {"keeps_days": 7, "hazards": ("date-mark",)}
+
+
+def published(case):
     with CASES.open(encoding="utf-8", newline="") as file:
-        return {r["case"][:8]: date.fromisoformat(r["last_day"]) for r in csv.DictReader(file)}
+        return next(date.fromisoformat(r["last_day"]) for r in csv.DictReader(file) if case in r["case"])
+
+
+def burgers_and_chili():
+    """Burgers; a chili made from them; both carry a date mark and keep seven days."""
+    burger = houses.recipe("burger", 1, {"beef": 1}, **MARKED)
+    chili = houses.recipe("chili", 1, {"burger": 1}, **MARKED)
+    dishes = [houses.dish("bun", "burger", 1.0), houses.dish("bowl", "chili", 1.0)]
+    return houses.house([houses.ingredient("beef")], [burger, chili], dishes)
 
 
 def test_preparation_is_day_one():
-    """Prepared on 1 April: 7 April is the last day."""
-    assert date_mark(date(2026, 4, 1)) == published()["prepared"] == date(2026, 4, 7)
+    """Prepared on 1 April, held cold: 7 April is the last day."""
+    last = use_by(burgers_and_chili(), "burger", date(2026, 4, 1))
+    assert last == published("prepared 1 April") == date(2026, 4, 7)
 
 
-def test_a_mixture_keeps_the_earliest_date():
-    """Burgers of 1 June in a chili of 3 June: 7 June is the last day."""
-    burgers = date_mark(date(2026, 6, 1))
-    assert date_mark(date(2026, 6, 3), parts=[burgers]) == published()["chili ma"] == date(2026, 6, 7)
+def test_a_mixture_of_the_books_keeps_the_earliest_date():
+    """Burgers cooked on 1 June and made into a chili on the 3rd, as booked: 7 June is the last day."""
+    made = (
+        Batch(date(2026, 6, 1), "burger", 10.0, 10.0),
+        Batch(date(2026, 6, 3), "chili", 10.0, 10.0),
+    )
+    found = opening(burgers_and_chili(), houses.books(batches=made), date(2026, 6, 4))
+    dates = [lot.use_by for lot in found.lots if lot.item == "chili"]
+    assert dates == [published("chili")] == [date(2026, 6, 7)]
 
 
-def test_freezing_stops_the_count_and_thawing_does_not_start_anew():
-    """Cooked 1 October, frozen on the 3rd, thawed on the 10th (day 3): 14 October is the last day."""
-    marked = date_mark(date(2026, 10, 1), frozen=[(date(2026, 10, 3), date(2026, 10, 10))])
-    assert marked == published()["chicken "] == date(2026, 10, 14)
+def test_thawed_food_keeps_the_date_the_kitchen_wrote_on_it():
+    """Cooked 1 October, frozen on the 3rd, thawed on the 10th (day 3): 14 October is the last day.
 
-
-def test_frozen_after_its_last_day_gains_nothing():
-    assert date_mark(date(2026, 10, 1), frozen=[(date(2026, 10, 9), date(2026, 10, 20))]) == date(2026, 10, 7)
-
-
-@pytest.mark.parametrize(
-    ("arguments", "wrong"),
-    [
-        ({"marked_days": 0}, "at least the day of preparation"),
-        ({"frozen": [(date(2026, 10, 5), date(2026, 10, 3))]}, "thawed before it was frozen"),
-    ],
-)
-def test_impossible_dates_are_refused(arguments, wrong):
-    with pytest.raises(ValueError, match=wrong):
-        date_mark(date(2026, 10, 1), **arguments)
+    The program knows of no freezer: the kitchen stops the count, writes the date on the label and in the
+    count, and the program holds to it instead of counting anew from the day of thawing.
+    """
+    last = published("chicken")
+    assert last == date(2026, 10, 14)
+    counted = (CountedLot(date(2026, 10, 10), "burger", 9.0, last),)
+    home = burgers_and_chili()
+    stock = opening(home, houses.books(counts=counted), date(2026, 10, 10))
+    assert [lot.use_by for lot in stock.lots] == [last]
+    sold = houses.forecast(home, {"bun": [1.0] * 7}, on=date(2026, 10, 10))
+    found = net_all(home, stock, sold, {}, {"beef": 0}).flows["burger"]
+    assert list(found.expired) == [0, 0, 0, 0, 0, 4, 0]  # the morning of the 15th
+    assert list(found.planned) == [0, 0, 0, 0, 0, 1, 1]
 
 
 def test_what_keeps_seven_days_with_a_mark_ends_on_the_sixth_day_after():
@@ -77,7 +91,7 @@ def test_chili_planned_with_the_burgers_in_the_house_is_thrown_away_with_them():
     home = houses.house([houses.ingredient("beef")], [burger, chili], [houses.dish("bowl", "chili", 1.0)])
     on = date(2026, 6, 3)
     sold = np.array([2.0, 0, 0, 0, 1.0, 0, 0, 0])
-    lots = (Lot("burger", 10.0, date_mark(date(2026, 6, 1))),)
+    lots = (Lot("burger", 10.0, use_by(home, "burger", date(2026, 6, 1))),)
     found = net_all(home, Opening(lots), houses.forecast(home, {"bowl": sold}, on=on), {}, {"beef": 0})
     expired = found.flows["chili"].expired
     assert expired[5] == pytest.approx(7.0)  # 8 June: the day after the last
@@ -87,9 +101,8 @@ def test_chili_planned_with_the_burgers_in_the_house_is_thrown_away_with_them():
 
 def test_yesterdays_burgers_go_into_todays_chili_with_their_date():
     """Burgers made ten at a time on the 1st, half of them left: a chili of the 2nd ends on the 7th."""
-    marked = {"keeps_days": 7, "hazards": ("date-mark",)}
-    burger = houses.recipe("burger", 10, {"beef": 10}, is_whole=True, **marked)
-    chili = houses.recipe("chili", 1, {"burger": 1}, **marked)
+    burger = houses.recipe("burger", 10, {"beef": 10}, is_whole=True, **MARKED)
+    chili = houses.recipe("chili", 1, {"burger": 1}, **MARKED)
     home = houses.house(
         [houses.ingredient("beef")],
         [burger, chili],
