@@ -52,7 +52,7 @@ MILL = Vendor(
     account="A-1047",
     notes="Side gate, before ten; ring twice.",
     deliveries=(DeliveryDay(5, 3, time(15, 0)), DeliveryDay(1, 0, time(15, 0))),
-    minimum=Decimal("60.00"),
+    minimum=Decimal("30.00"),
     delivery_fee=Decimal("8.00"),
     fee_waived_over=Decimal("100.00"),
 )

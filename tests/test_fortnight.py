@@ -501,3 +501,27 @@ def test_the_review_again_is_the_same_bytes(fortnight, tmp_path):
     days = [f"--from={THU}", f"--to={THU + 2 * WEEK - timedelta(1)}", f"--on={THU + 2 * WEEK}"]
     assert cli.main(["review", *places, *days, f"--out={tmp_path}"]) == 0
     assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == before
+
+
+def test_an_order_below_the_minimum_is_seen_to_and_a_usual_one_is_not(tmp_path):
+    """The exit status is 1 because of the minimum alone; how the orders were chosen asks for nothing."""
+    house = Fortnight(tmp_path)
+    usual = {THU: 20, FRI: 30, SAT: 40}
+    past = [(day - WEEK * n, m) for n in range(60, 0, -1) for day, m in usual.items()]
+    house.covers = "date,service,covers\n" + "".join(f"{d},dinner,{n}\n" for d, n in past)
+    house.sales = "date,service,dish,sold\n" + "".join(f"{d},dinner,cheese-tart,{n // 2}\n" for d, n in past)
+    house.sell()
+    usual = house.run("order", on=THU)
+    assert usual[0] == 0
+    assert "See to" not in usual[1]
+    assert "under the minimum" not in usual[1]
+    vendor = CONFIG["vendors.yaml"].replace("miller:\n", "miller:\n  minimum: 2000.00\n")
+    house.write("config/vendors.yaml", vendor)
+    status, said = house.run("order", on=THU)
+    assert status == 1
+    assert "No doubts about the input." in said
+    assert "under the minimum order of 2000.00" in " ".join(said.split())
+    book = openpyxl.load_workbook(tmp_path / "runs" / "2026-11-05-2" / "order-book.xlsx")
+    for sheet in ("Today", "Vendors", "Doubts"):
+        words = [str(cell.value) for row in book[sheet].iter_rows() for cell in row]
+        assert any("under the minimum" in text for text in words), sheet

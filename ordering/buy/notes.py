@@ -70,15 +70,28 @@ def of_buying(
     gap: float | None,
     spent: Decimal,
 ) -> tuple[str, ...]:
-    """Minimums not reached, fees paid, budget, and how good the decision is known to be."""
-    goods: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
-    for line in orders:
-        goods[line.vendor, line.deliver_on] += line.amount
+    """What is to be seen to, what is left of the budget, and how good the decision is known to be."""
     return (
-        *_minimum_notes(house, goods),
-        *_budget_notes(house, sum(goods.values(), Decimal(0)) + sum(fees.values(), Decimal(0)), spent),
+        *to_see_to(house, orders, fees, spent),
+        *_budget_notes(house, _total(orders, fees), spent, is_over=False),
         *_gap_notes(orders, gap),
     )
+
+
+def to_see_to(
+    house: House, orders: Sequence[OrderLine], fees: Mapping[tuple[str, date], Decimal], spent: Decimal
+) -> tuple[str, ...]:
+    """What a person must see to before the orders go out: a minimum not reached, a cut-off on a day the
+    vendor is closed, a budget passed."""
+    return (
+        *_minimum_notes(house, orders),
+        *_closed_notes(house, orders),
+        *_budget_notes(house, _total(orders, fees), spent, is_over=True),
+    )
+
+
+def _total(orders: Sequence[OrderLine], fees: Mapping[tuple[str, date], Decimal]) -> Decimal:
+    return sum((line.amount for line in orders), Decimal(0)) + sum(fees.values(), Decimal(0))
 
 
 def of_outlook(
@@ -111,7 +124,10 @@ def _low_note(vendor: Vendor, low: Sequence[tuple[date, Decimal]]) -> str:
     return f"{begin}{more}; nothing is ordered for it yet: fill it, or ask the vendor, when it is due"
 
 
-def _minimum_notes(house: House, goods: Mapping[tuple[str, date], Decimal]) -> list[str]:
+def _minimum_notes(house: House, orders: Sequence[OrderLine]) -> list[str]:
+    goods: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
+    for line in orders:
+        goods[line.vendor, line.deliver_on] += line.amount
     notes = []
     for (vendor_id, day), value in sorted(goods.items()):
         vendor = house.vendors[vendor_id]
@@ -123,9 +139,20 @@ def _minimum_notes(house: House, goods: Mapping[tuple[str, date], Decimal]) -> l
     return notes
 
 
-def _budget_notes(house: House, total: Decimal, spent: Decimal) -> list[str]:
+def _closed_notes(house: House, orders: Sequence[OrderLine]) -> list[str]:
+    drops = sorted({(x.order_by, x.vendor, x.deliver_on) for x in orders})
+    return [
+        f"{house.vendors[vendor].name}, {said(day)}: the cut-off falls on a day the vendor is closed "
+        f"({said(order_by.date())}); send the order before"
+        for order_by, vendor, day in drops
+        if order_by.date() in house.vendors[vendor].closed
+    ]
+
+
+def _budget_notes(house: House, total: Decimal, spent: Decimal, *, is_over: bool) -> list[str]:
+    """The budget passed, or with `is_over` false the budget kept; nothing where it is the other."""
     budget = house.policy.weekly_budget
-    if budget is None:
+    if budget is None or (total + spent > budget) is not is_over:
         return []
     known = f" with {spent} ordered already this week" if spent else ""
     over = total + spent - budget

@@ -72,6 +72,7 @@ def choose_orders(
             *notes.of_buying(house, orders, fees, made.gap, spent),
             *notes.of_outlook(house, outlook, chances),
         ),
+        warnings=notes.to_see_to(house, orders, fees, spent),
     )
 
 

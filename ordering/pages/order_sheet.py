@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
+from ordering.days import said
 from ordering.pages.parts import heads, paper
 from ordering.pages.tables import local
 from ordering.records.house import House, Offer, Vendor
@@ -97,6 +98,11 @@ def offer_of(house: House, line: OrderLine) -> Offer | None:
     return next((o for o in offers if (o.vendor, o.code) == (line.vendor, line.code)), None)
 
 
+def lacks(vendor: Vendor, lines: Sequence[OrderLine]) -> Decimal:
+    """Money that the lines of one delivery lack of the vendor's minimum order, 0 where they reach it."""
+    return max(vendor.minimum - sum((line.amount for line in lines), Decimal(0)), Decimal(0))
+
+
 def charged(line: OrderLine) -> str:
     """How catch weight is charged; nothing for other lines. A line's own note is for the chef alone."""
     if not line.is_catch_weight:
@@ -133,6 +139,12 @@ def _heading(house: House, vendor: Vendor, lines: Sequence[OrderLine]) -> list[R
                 Cell(order_by, "long-moment strong", span=4),
             )
         )
+    for day in _days(lines):
+        short = lacks(vendor, [line for line in lines if line.deliver_on == day])
+        if short:
+            least = f"{vendor.minimum:,.2f}"
+            told = f"{said(day)} is {short:,.2f} under the minimum order of {least}: to be agreed"
+            top.append((Cell("minimum", "quiet"), Cell(told, "strong wrap", span=len(COLUMNS) - 1)))
     if vendor.notes:
         top.append((Cell("note", "quiet"), Cell(vendor.notes, "wrap", span=len(COLUMNS) - 1)))
     prices = f"Prices in {house.currency}, as we have them. " if house.currency else ""

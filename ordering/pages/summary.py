@@ -9,20 +9,20 @@ from ordering.days import said
 from ordering.pages.parts import aligned, clipped, counted, day_and_time, item_name, padded, shown
 from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short, worst_first
 from ordering.pages.start_list import coming_starts
-from ordering.pages.today import Placing, placings, vendor_name
+from ordering.pages.today import Placing, placings, to_see_to, vendor_name
 from ordering.pages.use_up import next_to_go, rest_said, to_go_lines
 from ordering.records.house import House
 from ordering.records.plan import Plan, Shortage
 from ordering.texts import cells_wide, wrapped
 
-MOST_STARTS, MOST_SHORT, MOST_USE_UP, MOST_DOUBTS = 12, 5, 3, 3
+MOST_STARTS, MOST_SHORT, MOST_USE_UP, MOST_DOUBTS, MOST_SEE_TO = 12, 5, 3, 3, 5
 NARROWEST = 72
 LONGEST_NAME = 40
 BOLD, RED, PLAIN = "\033[1m", "\033[31m", "\033[0m"
 
 
 def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> list[str]:
-    """What to order by when, what to start, what is short, what to use up and what is doubtful.
+    """What to order by when, what to see to, start, what is short, to use up and doubtful.
 
     No line is wider than `width` columns (`NARROWEST` at least). `colour` sets headings bold and shortages
     red; nothing is said by colour alone.
@@ -32,6 +32,8 @@ def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> 
     name = wrapped(f"{house.name}, {said(plan.on)}", width - len(until) - 2)[0]
     lines = [padded(name, width - len(until)) + until, ""]
     lines += [*_orders(house, plan, width, colour), ""]
+    if to_see_to(plan):
+        lines += [_loud("See to", BOLD + RED, colour), *_see_to(plan, width), ""]
     lines += [_loud("Start today", BOLD, colour), *_starts(house, plan, width), ""]
     if plan.shortages:
         lines += [_loud("Short", BOLD + RED, colour), *_short(house, plan, width), ""]
@@ -48,7 +50,7 @@ def _loud(text: str, how: str, colour: bool) -> str:
 
 def _orders(house: House, plan: Plan, width: int, colour: bool) -> list[str]:
     """The orders of the day and, apart, those to place before the next run."""
-    found = placings(plan)
+    found = placings(house, plan)
     if not found:
         return [_loud("Order", BOLD, colour), "  nothing before the next run"]
     rows = [_order(house, one) for one in found]
@@ -128,6 +130,17 @@ def _use_up(house: House, plan: Plan, width: int) -> list[str]:
         lines += [f"  {line}" for line in aligned(rows, (10, room))]
     rest = rest_said(plan, MOST_USE_UP)
     return [*lines, f"  {rest} in order-book.xlsx"] if rest else lines
+
+
+def _see_to(plan: Plan, width: int) -> list[str]:
+    """What the orders and the ageing room ask of a person, each on two lines at most."""
+    found = to_see_to(plan)
+    lines: list[str] = []
+    for text in found[:MOST_SEE_TO]:
+        first, *rest = wrapped(text, width - 4)
+        lines += [f"  - {first}", *([f"    {clipped(' '.join(rest), width - 4)}"] if rest else [])]
+    rest_of = len(found) - MOST_SEE_TO
+    return [*lines, f"  and {rest_of} more in order-book.xlsx"] if rest_of > 0 else lines
 
 
 def _doubts(plan: Plan, width: int) -> list[str]:

@@ -10,6 +10,7 @@ from decimal import Decimal
 from ordering.days import said
 from ordering.pages import vendor_page
 from ordering.pages.caution_block import hazards_of
+from ordering.pages.order_sheet import lacks
 from ordering.pages.parts import (
     Block,
     clipped,
@@ -29,9 +30,10 @@ from ordering.pages.use_up import next_to_go, to_go_lines
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Plan, Shortage, Start
+from ordering.texts import wrapped
 
 WIDTHS = (17.0, 30.0, 12.0, 16.0, 13.0, 40.0)
-MOST_ORDERS, MOST_SHORT, MOST_USE_UP, MOST_DOUBTS = 22, 5, 2, 3
+MOST_ORDERS, MOST_SHORT, MOST_USE_UP, MOST_DOUBTS, MOST_SEE_TO = 22, 5, 2, 3, 3
 DOUBT_WIDTH = 120
 LINES_A_SHORTAGE = 3
 ROOM, FEWEST_STARTS = 30, 3  # orders and starts share the lines of one page
@@ -39,7 +41,7 @@ ROOM, FEWEST_STARTS = 30, 3  # orders and starts share the lines of one page
 
 @dataclass(frozen=True, slots=True)
 class Placing:
-    """One order to place: its vendor and delivery, until when, and what it comes to."""
+    """One order to place: its vendor and delivery, until when, what it comes to and lacks of the minimum."""
 
     order_by: datetime
     vendor: str
@@ -47,16 +49,18 @@ class Placing:
     n_lines: int
     amount: Decimal
     fee: Decimal
+    lacking: Decimal = Decimal(0)
 
 
-def placings(plan: Plan) -> tuple[Placing, ...]:
+def placings(house: House, plan: Plan) -> tuple[Placing, ...]:
     """The orders to place before the next run, the earliest cut-off first."""
     found = []
     for key in sorted({(line.order_by, line.vendor, line.deliver_on) for line in plan.buying.orders}):
         mine = [x for x in plan.buying.orders if (x.order_by, x.vendor, x.deliver_on) == key]
         amount = sum((line.amount for line in mine), Decimal(0))
         fee = plan.buying.fees.get(key[1:], Decimal(0))
-        found.append(Placing(*key, len(mine), amount, fee))
+        vendor = house.vendors.get(key[1])
+        found.append(Placing(*key, len(mine), amount, fee, lacks(vendor, mine) if vendor else Decimal(0)))
     return tuple(found)
 
 
@@ -69,11 +73,16 @@ def today_sheet(house: House, plan: Plan, vendor_rows: Mapping[str, int]) -> She
     """The first page of the order book; each vendor's name leads to its row on the vendors' sheet."""
     unused = LINES_A_SHORTAGE * max(MOST_SHORT - len(worst_first(plan)), 0)
     use_up = _use_up(house, plan)
-    taken = min(len(placings(plan)), MOST_ORDERS) + (MOST_USE_UP + 3 if use_up else 0)  # with its heading
+    see_to = _see_to(plan)
+    see_to_rows = sum(len(block.rows) for block in see_to)
+    most_orders = MOST_ORDERS - see_to_rows
+    taken = min(len(placings(house, plan)), most_orders) + see_to_rows
+    taken += MOST_USE_UP + 3 if use_up else 0  # with its heading
     n_starts = max(ROOM + unused - taken, FEWEST_STARTS)
     blocks = [
         titled(long_day(plan.on), f"{house.name}. The next run is on {said(plan.next_run)}."),
-        *_orders(house, plan, vendor_rows),
+        *_orders(house, plan, vendor_rows, most_orders),
+        *see_to,
         *_starts(house, coming_starts(plan, n_days=1), n_starts),
         *_short(house, plan),
         *use_up,
@@ -91,14 +100,14 @@ def today_sheet(house: House, plan: Plan, vendor_rows: Mapping[str, int]) -> She
     )
 
 
-def _orders(house: House, plan: Plan, begins: Mapping[str, int]) -> list[Block]:
-    found = placings(plan)
+def _orders(house: House, plan: Plan, begins: Mapping[str, int], most: int) -> list[Block]:
+    found = placings(house, plan)
     if not found:
         return [section("Order"), said_all(["Nothing needs to be ordered before the next run."])]
     amount = f"amount, {house.currency}" if house.currency else "amount"
     names = ("order by", "vendor", "deliver on", "lines", amount, "placed")
     rows = [heads(names, ("lines", amount))]
-    for n, one in enumerate(found[:MOST_ORDERS]):
+    for n, one in enumerate(found[:most]):
         is_later = n > 0 and one.order_by.date() != found[n - 1].order_by.date()
         rows.append(_order(house, one, begins.get(one.vendor), "rule" if is_later else "line"))
     total = sum((one.amount + one.fee for one in found), Decimal(0))
@@ -109,7 +118,7 @@ def _orders(house: House, plan: Plan, begins: Mapping[str, int]) -> list[Block]:
         section("Order"),
         Block(tuple(rows), "orders to place"),
         Block((last,)),
-        *_more(found, MOST_ORDERS, f"sheet {vendor_page.TITLE}"),
+        *_more(found, most, f"sheet {vendor_page.TITLE}"),
     ]
 
 
@@ -121,8 +130,21 @@ def _order(house: House, one: Placing, begins: int | None, rule: str) -> Row:
         Cell(one.deliver_on, f"day {rule}"),
         Cell(one.n_lines, f"whole {rule}"),
         Cell(one.amount + one.fee, f"money {rule}"),
-        Cell(None, "box"),
+        Cell(f"{one.lacking:,.2f} under the minimum" if one.lacking else None, "box"),
     )
+
+
+def to_see_to(plan: Plan) -> tuple[str, ...]:
+    """What a person must see to, beside shortages and doubts: of the orders, of the ageing room."""
+    return (*plan.buying.warnings, *plan.netting.warnings)
+
+
+def _see_to(plan: Plan) -> list[Block]:
+    found = to_see_to(plan)
+    if not found:
+        return []
+    lines = [line for text in found[:MOST_SEE_TO] for line in wrapped(text, DOUBT_WIDTH)[:2]]
+    return [section("See to"), said_all(lines), *_more(found, MOST_SEE_TO, "sheet Doubts")]
 
 
 def _starts(house: House, starts: Sequence[Start], most: int) -> list[Block]:

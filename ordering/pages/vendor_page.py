@@ -7,7 +7,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 from ordering.days import WEEKDAY_NAMES
-from ordering.pages.order_sheet import charged
+from ordering.pages.order_sheet import charged, lacks
 from ordering.pages.parts import counted, heads, item_name, titled
 from ordering.records.house import DeliveryDay, House, Vendor
 from ordering.records.page import Cell, Row, Sheet, Table
@@ -125,6 +125,10 @@ def _order_rows(lines: Sequence[OrderLine]) -> Iterator[Row]:
 def _charges(plan: Plan, vendor: Vendor, orders: Sequence[OrderLine]) -> Iterator[Row]:
     for day in sorted({line.deliver_on for line in orders}):
         fee = plan.buying.fees.get((vendor.id, day), Decimal(0))
+        short = lacks(vendor, [line for line in orders if line.deliver_on == day])
+        if short:
+            told = f"{short:,.2f} under the minimum: ask the vendor, or fill it"
+            yield (Cell("minimum", "strong"), Cell(day, "day strong"), Cell(told, "strong"))
         if fee:
             yield (Cell("delivery"), Cell(day, "day"), *(Cell() for _ in range(6)), Cell(fee, "money"))
 

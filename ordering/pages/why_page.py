@@ -99,10 +99,12 @@ NOT_PROVED = "How near the purchase is to the cheapest possible was not proved."
 
 def doubts_sheet(house: House, plan: Plan) -> Sheet:
     """Everything that someone must look at or ought to know."""
+    notes = tuple(note for note in plan.buying.notes if note not in plan.buying.warnings)
     parts = (
         ("To look at", plan.doubts),
         ("In the ageing room and in process", plan.netting.warnings),
-        ("In the buying", plan.buying.notes or (NOT_PROVED,)),
+        ("Before the orders go out", plan.buying.warnings),
+        ("In the buying", notes or (NOT_PROVED,)),
     )
     blocks = [titled("Doubts", "What the program could not know, or decided and wants you to see.")]
     for heading, lines in parts:

@@ -258,7 +258,10 @@ class ParAdvice:
 
 @dataclass(frozen=True, slots=True)
 class Buying:
-    """`bound_gap` is (cost - lower bound) / cost of the day's decision, None when not proved."""
+    """`bound_gap` is (cost - lower bound) / cost of the day's decision, None when not proved.
+
+    `warnings` are those of the `notes` that a person must see to before the orders go out.
+    """
 
     orders: tuple[OrderLine, ...]
     outlook: tuple[OrderLine, ...]
@@ -267,6 +270,7 @@ class Buying:
     fees: Mapping[tuple[str, date], Decimal] = field(default_factory=dict)
     bound_gap: float | None = None
     notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

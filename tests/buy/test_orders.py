@@ -312,3 +312,16 @@ def test_nothing_wanted_is_nothing_bought():
     buying = bought(shop(offer("mill", "rice")), need("rice", {}))
     assert (buying.orders, buying.outlook, buying.unmet, buying.notes) == ((), (), (), ())
     assert buying.bound_gap == 0.0
+
+
+def test_what_a_person_must_see_to_is_told_apart_from_what_is_good_to_know():
+    """A minimum out of reach, a cut-off on a closed day; not how near the least cost the orders are."""
+    closed = vendor("farm", (1,), minimum=Decimal(5000), closed=frozenset({date(2026, 11, 23)}))
+    home = shop(offer("farm", "herbs", 1, 5), item="herbs", keeps_days=2, vendors=[closed])
+    warnings = bought(home, need("herbs", {2: 2})).warnings
+    assert len(warnings) == 2
+    assert "under the minimum order of 5000" in warnings[0]
+    assert "the cut-off falls on a day the vendor is closed" in warnings[1]
+    fine = bought(shop(offer("mill", "rice", 1, 2)), need("rice", {1: 4}))
+    assert fine.notes
+    assert fine.warnings == ()

@@ -156,3 +156,21 @@ def test_any_name_of_item_vendor_or_house_can_be_printed(name: str) -> None:
     where = standing(list(found.iter_rows(values_only=True)))
     assert where is not None
     assert where.last_row - where.first_row == 2
+
+
+def test_an_order_below_the_minimum_says_so_on_the_sheet_and_not_in_the_letter() -> None:
+    """The purchaser sees it in every place before sending; the letter is for the vendor to read."""
+    mill = replace(HOUSE.vendors["hollow-mill"], minimum=Decimal("50.00"))
+    house = replace(HOUSE, vendors={**HOUSE.vendors, "hollow-mill": mill})
+    top = [[cell.value for cell in row] for row in sheet_of("hollow-mill", house).rows[:8]]
+    assert ["minimum", "Tue 1 Dec is 15.80 under the minimum order of 50.00: to be agreed"] in top
+    book = {sheet.title: sheet for sheet in order_book(house, PLAN).sheets}
+    vendors = [[cell.value for cell in row] for row in book["Vendors"].rows]
+    assert ["minimum", date(2026, 12, 1), "15.80 under the minimum: ask the vendor, or fill it"] in vendors
+    placed = [row[-1].value for row in book["Today"].rows if len(row) == 6 and row[-1].style == "box"]
+    assert "15.80 under the minimum" in placed
+    workbook = order_sheet(house, PLAN, mill)
+    assert "minimum" not in letter(house, PLAN, mill, workbook).body
+    where = standing(list(read("hollow-mill", house).iter_rows(values_only=True)))
+    assert where is not None
+    assert where.last_row - where.first_row == 2, "the sheet reads back all the same"

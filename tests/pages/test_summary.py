@@ -37,6 +37,9 @@ def test_it_reads_at_a_glance() -> None:
         "  Mon 30 Nov 15:00  Hollow Mill            for Tue 1 Dec      1 line       42.20",
         "                    3 orders, GBP                            4 lines      172.25",
         "",
+        "See to",
+        "  - ageing room: 9 of 10 ribs hang on 4 Dec",
+        "",
         "Start today",
         "         15 kg  Rib of beef, 35 days  ready Thu 31 Dec",
         "          2 kg  Levain                ready Fri 27 Nov",
@@ -57,6 +60,18 @@ def test_it_reads_at_a_glance() -> None:
         "1 doubt about the input, all of them in order-book.xlsx:",
         "  - salt was never counted: taken as none",
     ]
+
+
+def test_what_a_person_must_see_to_is_said_before_the_starts() -> None:
+    low = "Hollow Mill, Sat 28 Nov: 61.25 is 38.75 under the minimum order of 100.00"
+    plan = replace(PLAN, buying=replace(PLAN.buying, warnings=(low, *["w"] * 9)))
+    lines = summary(HOUSE, plan)
+    at = lines.index("See to")
+    assert lines[at + 1 : at + 6] == [f"  - {low}", *["  - w"] * 4]
+    assert lines[at + 6] == "  and 6 more in order-book.xlsx"
+    assert at < lines.index("Start today")
+    usual = replace(PLAN, netting=replace(PLAN.netting, warnings=()))
+    assert "See to" not in summary(HOUSE, usual), "how good the decision is known to be asks for nothing"
 
 
 def test_nothing_to_do_is_said() -> None:
@@ -99,7 +114,7 @@ def test_much_is_counted_not_listed() -> None:
     assert "  and 15 items more in shortages.csv" in lines
     assert "  and 8 more in starts.csv" in lines
     assert lines.count("  - d") == 3
-    assert len(lines) < 45
+    assert len(lines) < 48
 
 
 def test_what_is_left_out_is_seen_to_be_left_out() -> None:
