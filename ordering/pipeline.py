@@ -17,6 +17,7 @@ from ordering.explode.horizon import horizon_days
 from ordering.forecast.demand import forecast
 from ordering.net.netting import net_all
 from ordering.net.opening import opening
+from ordering.net.projection import with_deliveries
 from ordering.records.books import Books
 from ordering.records.house import House
 from ordering.records.plan import Forecast, Plan
@@ -83,10 +84,12 @@ def plan(
         house, netting.requirements, chances, days, last_prices=past.prices, spent=past.spent
     )
 
+    projection = with_deliveries(house, netting, buying, days)
+
     tell("reasons")
     traced = trace(house, netting.flows, len(days))
     pegs = pegging(house, netting, buying, demand, traced)
     short = shortages(house, netting, buying, demand, chances, stock.unknown, traced)
 
     doubts = (*doubts, *stock.doubts, *demand.notes)
-    return Plan(on, now, next_run, days, demand, stock, netting, buying, short, pegs, doubts)
+    return Plan(on, now, next_run, days, demand, stock, netting, buying, short, pegs, doubts, projection)

@@ -119,6 +119,24 @@ def test_minimums_are_met_or_the_purchaser_is_told(run, house):
         assert amount >= house.vendors[vendor].minimum or house.vendors[vendor].name in notes
 
 
+def test_the_projection_shows_what_the_run_orders_and_foresees(run, house):
+    """Every row closes, and each bought item has its deliveries on their day."""
+    coming, before = defaultdict(float), {}
+    for row in [*rows(run, "orders"), *rows(run, "outlook")]:
+        coming[row["item"], row["deliver_on"]] += float(row["quantity"])
+    for row in rows(run, "projection"):
+        scheduled, planned, gross, expired, projected = (
+            float(row[column]) for column in ("scheduled", "planned", "gross", "expired", "projected")
+        )
+        if row["item"] in before:
+            on_hand = before[row["item"]] + scheduled + planned - gross - expired
+            assert on_hand == pytest.approx(projected, abs=1e-4, rel=1e-4)
+        before[row["item"]] = projected
+        if row["item"] in house.ingredients:
+            assert planned >= coming.pop((row["item"], row["date"]), 0.0) - 1e-3
+    assert not coming
+
+
 def test_pegging_adds_up_to_every_line(run):
     pegged = defaultdict(float)
     for row in rows(run, "pegging"):

@@ -62,8 +62,9 @@ def projection_table(house: House, plan: Plan) -> Listing:
     """Rows of `projection.csv`: each item's expected path, in-process lots counted as scheduled.
 
     Each row closes: projected = projected the day before + scheduled + planned - expired - gross. So
-    `planned` holds what is made here and what falls out of other recipes, and `gross` what can be drawn:
-    the gross requirement less what runs short, which stands in `shortages.csv`.
+    `planned` holds what is made here, what falls out of other recipes and what this run orders or
+    foresees, on the day it is delivered; and `gross` what can be drawn: the gross requirement less what
+    runs short, which stands in `shortages.csv`.
     """
     return Listing(PROJECTION_COLUMNS, tuple(_projection_rows(house, plan)))
 
@@ -93,7 +94,7 @@ def _forecast_rows(forecast: Forecast) -> Iterator[tuple[Value, ...]]:
 def _projection_rows(house: House, plan: Plan) -> Iterator[tuple[Value, ...]]:
     days: tuple[date, ...] = plan.days
     for item in sorted(plan.netting.flows):
-        flow = plan.netting.flows[item]
+        flow = plan.projection.get(item, plan.netting.flows[item])
         unit = house.unit_of(item)
         columns = (
             flow.gross - flow.short,

@@ -96,9 +96,9 @@ class ItemFlow:
     `*consumables`; each is drawn on the day it is drawn. `scheduled` are open orders, `in_process`
     lots that become ready, `by_product` what falls out of other recipes or comes back. `planned`
     is what is made (on its ready day) or, for a bought item, the net requirement (on the day
-    it is needed). `expired` is thrown away at the end of the day before it; `projected` is on hand
-    at the end of the day: projected[t] = projected[t-1] + scheduled + in_process + by_product
-    + planned - expired - gross + short.
+    it is needed); in `Plan.projection`, what is delivered. `expired` is thrown away at the end of
+    the day before it; `projected` is on hand at the end of the day: projected[t] = projected[t-1]
+    + scheduled + in_process + by_product + planned - expired - gross + short.
     """
 
     item: str
@@ -292,7 +292,11 @@ class Peg:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """One run, whole."""
+    """One run, whole.
+
+    `projection` : by bought item, its flow with what this run orders and foresees as `planned`; every
+    other item's is in `netting.flows`, where a bought item buys each day what the day lacks.
+    """
 
     on: date
     now: datetime
@@ -305,3 +309,4 @@ class Plan:
     shortages: tuple[Shortage, ...]
     pegging: tuple[Peg, ...]
     doubts: tuple[str, ...] = ()
+    projection: Mapping[str, ItemFlow] = field(default_factory=dict)

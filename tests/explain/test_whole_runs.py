@@ -13,6 +13,7 @@ from ordering.explain.chain import chain, why
 from ordering.explain.pegging import pegging
 from ordering.explain.shortages import shortages
 from ordering.net.netting import net_all
+from ordering.net.projection import with_deliveries
 from ordering.pages import tables
 from ordering.records.plan import Plan
 
@@ -39,7 +40,8 @@ def planned(case):
     pegs = pegging(house, netting, buying, case.forecast)
     now = coming["v"][0].order_by
     return house, Plan(
-        days[0], now, days[-1], days, case.forecast, case.opening, netting, buying, found, pegs
+        *(days[0], now, days[-1], days, case.forecast, case.opening, netting, buying, found, pegs),
+        projection=with_deliveries(house, netting, buying, days),
     )
 
 
@@ -54,7 +56,10 @@ law = settings(
 @law
 @given(strategies.cases())
 def test_lines_sums_and_rows_of_a_whole_run_hold_together(case):
-    """Pegs add up to lines, terms to sums; one shortage an item and day; every chain can be told."""
+    """Pegs add up to lines, terms to sums; one shortage an item and day; every chain can be told.
+
+    The projection closes, from the opening on, with the deliveries in it.
+    """
     house, plan = planned(case)
     total = defaultdict(float)
     for peg in plan.pegging:
@@ -63,6 +68,8 @@ def test_lines_sums_and_rows_of_a_whole_run_hold_together(case):
     assert set(total) == {(line.code, line.deliver_on) for line in lines}
     for line in lines:
         assert total[(line.code, line.deliver_on)] == pytest.approx(line.quantity, abs=1e-6)
+
+    closes_with_its_deliveries(house, plan)
 
     facts = why(plan, house)
     for item in facts["items"].values():
@@ -88,6 +95,25 @@ def test_lines_sums_and_rows_of_a_whole_run_hold_together(case):
         told = chain(rows, {"why": facts}, name)
         assert told
         assert max(map(len, told)) <= 80
+
+
+def closes_with_its_deliveries(house, plan):
+    """On hand before + receipts - gross - expired = projected, from the opening on, never below nothing.
+
+    What is ordered or foreseen of an item stands on its day, whatever else comes then.
+    """
+    coming = defaultdict(float)
+    for line in (*plan.buying.orders, *plan.buying.outlook):
+        coming[line.item, line.deliver_on] += line.quantity
+    before = {item: flow.opening for item, flow in plan.netting.flows.items()}
+    for item, day, gross, scheduled, made, expired, projected, _ in tables.projection_table(house, plan).rows:
+        assert before[item] + scheduled + made - gross - expired == pytest.approx(projected, abs=1e-6)
+        assert projected >= -1e-6
+        before[item] = projected
+        falls = plan.netting.flows[item].by_product[plan.days.index(day)]
+        if item in house.ingredients:
+            assert made == pytest.approx(coming.pop((item, day), 0.0) + falls, abs=1e-6)
+    assert coming == {}
 
 
 def as_read(listing):

@@ -1,0 +1,58 @@
+"""Projected on hand of what is bought, once it is decided what is ordered and when it comes."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+
+from ordering.net.dates import last_offset
+from ordering.net.stock import DUST, Parcel, draw
+from ordering.records.house import House
+from ordering.records.plan import Buying, ItemFlow, Netting, OrderLine
+
+
+def with_deliveries(
+    house: House, netting: Netting, buying: Buying, days: Sequence[date]
+) -> dict[str, ItemFlow]:
+    """The flow of every item to be bought with what is ordered or foreseen, in place of its net requirement.
+
+    Netting buys each day what that day lacks. Here `planned` is what the lines of the run bring, on the
+    day they come; each delivery meets the expected net requirement from that day to the item's last
+    day, first expired first out, and what is left of it then is `expired`. What no delivery meets is
+    `short`. Rows close as those of netting do (`ItemFlow`).
+    """
+    lines: dict[str, list[OrderLine]] = defaultdict(list)
+    for line in (*buying.orders, *buying.outlook):
+        lines[line.item].append(line)
+    return {
+        item: _delivered(house, flow, lines[item], days)
+        for item, flow in netting.flows.items()
+        if item in house.ingredients and (item in lines or flow.planned.any())
+    }
+
+
+def _delivered(house: House, flow: ItemFlow, lines: Sequence[OrderLine], days: Sequence[date]) -> ItemFlow:
+    n_days = len(days)
+    offset = last_offset(house, flow.item)
+    planned = np.zeros(n_days)
+    for line in lines:
+        planned[(line.deliver_on - days[0]).days] += line.quantity
+    parcels = [
+        Parcel(day, n_days if offset is None else day + offset, float(planned[day]))
+        for day in np.flatnonzero(planned).tolist()
+    ]
+    drawn = draw(parcels, flow.planned[:, None])
+    unmet = drawn.unmet[:, 0]
+    projected = flow.projected + np.cumsum(planned - (flow.planned - unmet) - drawn.expired)
+    projected[np.abs(projected) < DUST * max(1.0, float(planned.sum()))] = 0.0
+    return replace(
+        flow,
+        planned=planned,
+        expired=flow.expired + drawn.expired,
+        projected=projected,
+        short=flow.short + unmet,
+    )
