@@ -10,7 +10,7 @@ same rule.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -179,23 +179,48 @@ def _recipe_asks(climb: Climb, use: Use, until: int) -> Iterable[Ask]:
 
 
 def _granted(parcels: list[Parcel], asks: list[Ask]) -> Iterable[tuple[Ask, Array]]:
-    """Each ask in turn with what no parcel gives it, where that is anything. [path]"""
+    """Each ask in turn with what no parcel gives it, where that is anything. [path]
+
+    A batch to be begun on Friday for Saturday ranks with Saturday's dishes. What these were given of Friday's
+    stock it takes over where Saturday's delivery can serve them instead.
+    """
     turn = in_turn(parcels)
     left = np.empty((len(turn), asks[0].need.size if asks else 0))
     for row, parcel in zip(left, turn, strict=True):
         row[:] = parcel.quantity
     alive = set(range(len(left)))
+    given: dict[tuple[int, int], Array] = {}
     for ask in asks:
         need = ask.need.copy()
         for n in sorted(alive):
             if turn[n].first <= ask.day <= turn[n].last:
-                given = np.minimum(left[n], need)
-                left[n] -= given
-                need -= given
+                part = np.minimum(left[n], need)
+                left[n] -= part
+                need -= part
+                given[n, ask.day] = given.get((n, ask.day), 0.0) + part
                 if left[n].max() <= DUST:
                     alive.discard(n)
         if need.max() > DUST:
+            _take_over(turn, left, given, ask.day, need)
+        if need.max() > DUST:
             yield ask, np.where(need > DUST, need, 0.0)
+
+
+def _take_over(
+    turn: Sequence[Parcel], left: Array, given: dict[tuple[int, int], Array], day: int, need: Array
+) -> None:
+    """Take for a day what other days were given and can have from elsewhere; `need` is lowered by it."""
+    for (n, other), part in sorted(given.items(), key=lambda entry: entry[0]):
+        if other == day or not turn[n].first <= day <= turn[n].last:
+            continue
+        for m, parcel in enumerate(turn):
+            if m != n and parcel.first <= other <= parcel.last and left[m].max() > DUST:
+                moved = np.minimum(np.minimum(left[m], part), need)
+                left[m] -= moved
+                part -= moved
+                need -= moved
+                given[m, other] = given.get((m, other), 0.0) + moved
+                given[n, day] = given.get((n, day), 0.0) + moved
 
 
 def _shares(climb: Climb, item: str, day: int, unmet: Array, direct: Array | None) -> dict[Root, float]:
