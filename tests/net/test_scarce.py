@@ -456,8 +456,9 @@ def test_a_batch_moved_to_tomorrow_must_be_possible_tomorrow():
 
 
 def test_a_stage_for_tomorrow_is_not_given_up_for_a_dish_that_tomorrows_delivery_serves():
-    """Five of cream today, ten on their way for tomorrow. Today's sauces take three, the custards begun for
-    tomorrow want three, so that one goes without; tomorrow's sauces pay better but can wait for the delivery."""
+    """Five of cream today, ten on their way. Today's sauces take three, the custards begun for tomorrow want
+    three, so one goes without. Tomorrow's sauces pay better but can wait for the delivery, and so can those
+    of the day after, of which three go without too."""
     home = houses.house(
         [ingredient("cream", offers=(houses.offer("b", "cream"),))],
         [recipe("sauce", 1, {"cream": 1}), recipe("set-custard", 1, {"cream": 1}, takes_days=1)],
@@ -465,9 +466,9 @@ def test_a_stage_for_tomorrow_is_not_given_up_for_a_dish_that_tomorrows_delivery
         [houses.vendor("b")],
     )
     coming = Scheduled("cream", 10.0, day(1))
-    sold = {"fish": [3.0, 4.0, 0.0], "custard": [0.0, 3.0, 0.0]}
+    sold = {"fish": [3.0, 4.0, 9.0], "custard": [0.0, 3.0, 0.0]}
     found = net_all(
         home, Opening((Lot("cream", 5.0),), (coming,)), houses.forecast(home, sold), {}, {"cream": 3}
     )
-    assert hit(found, "cream") == {("custard", 1): 1.0}
+    assert hit(found, "cream") == {("custard", 1): 1.0, ("fish", 2): 3.0}
     assert [(s.recipe, s.quantity) for s in found.starts if s.start_on == day(0)] == [("set-custard", 2.0)]
