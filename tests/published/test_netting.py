@@ -41,21 +41,10 @@ def test_the_drawn_record_is_the_published_one():
         rows = {
             r["row"].split(" (")[0]: [float(r[f"w{w}"]) for w in range(1, 9)] for r in csv.DictReader(file)
         }
-    grid = grids.Grid(
-        on_hand=37,
-        lead_days=2,
-        pack=230,
-        keeps_days=None,
-        largest=None,
-        use_by=None,
-        comes=(),
-        lasts_days=None,
-        closed=(),
-        rows={
-            "gross_requirement": np.array(rows["gross_requirements"]),
-            "scheduled_receipt": np.array(rows["scheduled_receipts"]),
-        },
-    )
+    given = {"gross_requirement": "gross_requirements", "scheduled_receipt": "scheduled_receipts"}
+    drawn = [f"{ours} {' '.join(map(str, rows[theirs]))}" for ours, theirs in given.items()]
+    head = ["on hand 37, lead time 2 weeks, packs of 230", "week 1 2 3 4 5 6 7 8"]
+    grid = grids.read("\n".join([*head, *drawn]))
     found = grids.filled_in(grid)
     assert list(found["projected_on_hand"]) == rows["projected_on_hand"]
     assert list(found["planned_receipt"]) == rows["planned_receipts"]
