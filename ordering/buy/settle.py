@@ -55,11 +55,6 @@ def surcharge(menu: Menu, total: Array, at: Index | slice = slice(None)) -> Arra
     return np.where(total > ENOUGH, fee + np.maximum(menu.minimum[at] - total, 0.0), 0.0)
 
 
-def cost_of_plans(menu: Menu, chosen: Index) -> float:
-    """Money in all, fees and what is short of minimums included."""
-    return _state(menu, chosen).cost
-
-
 def _state(menu: Menu, chosen: Index) -> _State:
     total = menu.spent[chosen].sum(axis=0)
     return _State(chosen, total, float(menu.cost[chosen].sum() + surcharge(menu, total).sum()))
