@@ -42,12 +42,16 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
     booked = np.full(len(slots), np.nan)
     notes: list[str] = []
     quality: list[str] = []
+    unknown: set[int] = set()
     for service in house.services:
         found = service_forecast(house, books, service, days[0], max(LEAST_AHEAD, len(days)))
         if found is None:
             notes.append(
                 f"{service}: nothing in the books before {days[0]}; only private parties are planned"
             )
+            unknown |= {
+                n for n, s in enumerate(slots) if s.service == service and house.is_open(s.date, service)
+            }
             continue
         notes += found.notes
         quality.append(found.quality)
@@ -70,6 +74,7 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
         booked=booked,
         notes=tuple(dict.fromkeys(notes)),
         quality=tuple(quality),
+        unknown=frozenset(unknown),
     )
 
 

@@ -81,7 +81,8 @@ def record_forecast(books_dir: Path, run: str, forecast: Forecast, issued_on: da
 def forecast_rows(run: str, forecast: Forecast) -> list[tuple[object, ...]]:
     """Rows of the forecasts table: run, date, service, dish, mean and the quantiles. Pure.
 
-    A dish with no portion expected on any path of a service has no row: it is not on that menu.
+    A dish with no portion expected on any path of a service has no row: it is not on that menu. A service of
+    whose walk-ins nothing is known has none at all: nothing was foreseen to be held against what came.
     """
     covers = np.column_stack([forecast.covers_mean, forecast.covers_quantiles]).tolist()
     dishes = np.concatenate([forecast.mean[:, :, None], forecast.quantiles], axis=2)
@@ -89,6 +90,8 @@ def forecast_rows(run: str, forecast: Forecast) -> list[tuple[object, ...]]:
     portions = dishes.tolist()
     table: list[tuple[object, ...]] = []
     for s, slot in enumerate(forecast.slots):
+        if s in forecast.unknown:
+            continue
         key = (run, slot.date.isoformat(), slot.service)
         table.append((*key, COVERS, *covers[s]))
         served = np.flatnonzero(is_served[:, s]).tolist()

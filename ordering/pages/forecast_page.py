@@ -122,12 +122,14 @@ def _slot_said(slot: Slot, is_high: bool) -> str:
 def _covers_row(house: House, forecast: Forecast, n: int) -> Row:
     booked = float(forecast.booked[n]) if n < len(forecast.booked) else math.nan
     slot = forecast.slots[n]
+    foreseen = (forecast.covers_mean[n], *forecast.covers_quantiles[n, [LOW, HIGH]])
+    mean, low, high = (None if n in forecast.unknown else round(float(v)) for v in foreseen)
     parties = [p.covers for p in house.parties if (p.date, p.service) == (slot.date, slot.service)]
     return (
         Cell(slot.date, "day line"),
-        Cell(round(float(forecast.covers_mean[n])), "whole strong line"),
-        Cell(round(float(forecast.covers_quantiles[n, LOW])), "whole line"),
-        Cell(round(float(forecast.covers_quantiles[n, HIGH])), "whole line"),
+        Cell(mean, "whole strong line"),
+        Cell(low, "whole line"),
+        Cell(high, "whole line"),
         Cell(None if math.isnan(booked) else round(booked), "whole line"),
         Cell(sum(parties) if parties else None, "whole line"),
     )

@@ -66,11 +66,14 @@ def _covers(house: House, forecast: Forecast) -> list[str]:
     booked = "  booked" if has_booked else ""
     lines = [f"{'Covers':<12}{'service':<16}{'expected':>8}{'8 times in 10':>16}{booked}"]
     for n, slot in enumerate(forecast.slots):
+        expected = f"{forecast.covers_mean[n]:>8.0f}"
         between = f"{forecast.covers_quantiles[n, LOW]:.0f} to {forecast.covers_quantiles[n, HIGH]:.0f}"
+        if n in forecast.unknown:
+            expected, between = " " * 8, "nothing known"
         known = forecast.booked[n]
         shown = f"{known:>8.0f}" if np.isfinite(known) else " " * 8
         party = _party(house, slot.date, slot.service)
-        row = f"{said(slot.date):<12}{_fitted(slot.service, 16)}{forecast.covers_mean[n]:>8.0f}{between:>16}"
+        row = f"{said(slot.date):<12}{_fitted(slot.service, 16)}{expected}{between:>16}"
         line = row + (shown if has_booked else "")
         lines.append(
             (line + "  " + _fitted(party, WIDTH - len(row) - 10)).rstrip() if party else line.rstrip()

@@ -28,7 +28,10 @@ N_DECIMALS = 2
 
 
 def forecast_table(forecast: Forecast) -> Listing:
-    """Covers (dish `*`) and portions per service with their quantiles, services in time."""
+    """Covers (dish `*`) and portions per service with their quantiles, services in time.
+
+    Where nothing is known of the walk-ins there are no covers, and only the portions of parties.
+    """
     return Listing(FORECAST_COLUMNS, tuple(_forecast_rows(forecast)))
 
 
@@ -85,7 +88,8 @@ def _forecast_rows(forecast: Forecast) -> Iterator[tuple[Value, ...]]:
     dishes = np.round(np.concatenate([forecast.mean[:, :, None], forecast.quantiles], axis=2), N_DECIMALS)
     asked = forecast.mean > 0
     for n, slot in enumerate(forecast.slots):
-        yield (slot.date, slot.service, COVERS, *covers[n].tolist())
+        if n not in forecast.unknown:
+            yield (slot.date, slot.service, COVERS, *covers[n].tolist())
         for d, dish in enumerate(forecast.dishes):
             if asked[d, n]:
                 yield (slot.date, slot.service, dish, *dishes[d, n].tolist())

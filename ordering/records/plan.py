@@ -37,6 +37,7 @@ class Forecast:
     mean : [dish, slot]; quantiles : [dish, slot, quantile]; portions : [dish, slot, path]
     party : [dish, slot], the certain part of `mean`; booked : [slot], NaN where nothing is known
     notes : what the forecast does not know, said
+    unknown : slots of whose walk-ins nothing is known; what stands there is the parties' alone
     quality : per service, one line on how good it has been lately
     """
 
@@ -53,6 +54,7 @@ class Forecast:
     booked: Array
     notes: tuple[str, ...] = ()
     quality: tuple[str, ...] = ()
+    unknown: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

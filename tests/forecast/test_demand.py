@@ -241,6 +241,19 @@ def test_a_house_without_history_still_plans_its_events():
     found = forecast(home(plate("duck"), parties=(party,)), Books(), DAYS, 1, 10)
     assert found.mean.sum() == 40
     assert any("only private parties" in note for note in found.notes)
+    assert found.unknown == frozenset(range(len(found.slots))), (
+        "walk-ins join the party, how many is not known"
+    )
+
+
+def test_a_service_taken_by_a_party_is_known_without_history():
+    """Nobody walks in where the party is instead of the service; every other evening is not known."""
+    party = Party("Opening", date(2026, 11, 28), "dinner", 40, {"duck": 40.0}, is_instead=True)
+    found = forecast(home(plate("duck"), parties=(party,)), Books(), DAYS, 1, 10)
+    known = [n for n, slot in enumerate(found.slots) if slot.date == party.date]
+    assert found.unknown == frozenset(range(len(found.slots))) - set(known)
+    house, books = ordinary()
+    assert forecast(house, books, DAYS, 1, 10).unknown == frozenset()
 
 
 def test_sales_without_covers_stand_in_for_them():

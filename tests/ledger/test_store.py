@@ -5,6 +5,7 @@ import sqlite3
 import subprocess
 import sys
 import textwrap
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -77,6 +78,14 @@ def test_a_forecast_is_kept_as_issued_with_every_quantile(tmp_path):
     assert dinner["mean"] == 4.0
     assert list(dinner[["q05", "q50", "q95"]]) == [1.0, 4.0, 7.0]
     assert dinner["issued_on"].date() == ON
+
+
+def test_what_nothing_is_known_of_is_not_kept_as_a_forecast_of_nobody(tmp_path):
+    """Held against what came, a nought would be called a forecast that was all wrong."""
+    store.record_forecast(tmp_path, "2026-11-26", replace(tiny_forecast(), unknown=frozenset({0})), ON)
+    table = store.issued(tmp_path, ON, ON)
+    assert list(table["dish"]) == ["*", "pie"]
+    assert len(set(table["service"])) == 1
 
 
 def test_the_same_run_recorded_again_is_not_held_twice(tmp_path):

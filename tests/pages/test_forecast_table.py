@@ -21,6 +21,14 @@ def test_days_on_which_no_dish_is_foreseen_have_no_heads() -> None:
     assert sum(line.startswith("Portions expected") for line in lines) == 1
 
 
+def test_what_is_not_known_is_said_and_no_number_is_given() -> None:
+    lines = forecast_text(HOUSE, replace(FORECAST, unknown=frozenset({0})))
+    first = next(n for n, line in enumerate(lines) if line.startswith("Covers")) + 1
+    assert "nothing known" in lines[first]
+    assert not any(c.isdigit() for c in lines[first][12 + 16 : 12 + 16 + 24])
+    assert "nothing known" not in lines[first + 1]
+
+
 def test_a_long_line_goes_on_in_full_lines() -> None:
     quality = "dinner: " + "up to 14 days ahead the forecast was near what came; " * 5
     lines = forecast_text(HOUSE, replace(FORECAST, quality=(quality,)))

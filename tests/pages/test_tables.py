@@ -80,3 +80,12 @@ def test_an_item_that_never_moves_is_left_out() -> None:
         *(PLAN.buying, (), ()),
     )
     assert {row[0] for row in tables.projection_table(HOUSE, plan).rows} == {"loaf"}
+
+
+def test_no_covers_are_written_where_nothing_is_known() -> None:
+    """A row of noughts would say that nobody comes; the portions of a party stay."""
+    known = tables.forecast_table(PLAN.forecast).rows
+    rows = tables.forecast_table(replace(PLAN.forecast, unknown=frozenset({0}))).rows
+    first = PLAN.forecast.slots[0]
+    gone = [row for row in known if row not in rows]
+    assert [row[:3] for row in gone] == [(first.date, first.service, tables.COVERS)]
