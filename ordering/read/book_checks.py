@@ -14,6 +14,7 @@ from ordering.units import said
 
 OLD_DAYS = 14
 MAX_LISTED = 20
+LEAST_THERE = 0.9  # share of a party that must have come before its books are believed to hold it
 
 
 def _listed(names: list[str]) -> str:
@@ -80,6 +81,36 @@ def check_covers(house: House, books: Books, on: date) -> Iterator[Fault]:
             yield Fault(where, line, key, "no covers of this service in the books", right, "no-covers")
 
 
+def check_party_books(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """Covers of a past party's service that cannot hold its guests: the till's books hold everybody.
+
+    A few guests who did not come make no doubt. The share is a guess, no source.
+    """
+    guests: dict[tuple[date, str], int] = {}
+    for party in house.parties:
+        if party.date < on:
+            key = (party.date, party.service)
+            guests[key] = guests.get(key, 0) + party.covers
+    if not guests:
+        return
+    came = books.covers.set_index(["date", "service"])["covers"]
+    for party in house.parties:
+        key = (party.date, party.service)
+        at = (pd.Timestamp(party.date), party.service)
+        if key not in guests or at not in came.index or came[at] >= LEAST_THERE * guests[key]:
+            continue
+        place = house.places.get(f"events.{party.name}")
+        where, line = (place.path, place.line) if place else ("calendar.yaml", 0)
+        wrong = (
+            f"the covers book has {came[at]:.0f} guests for {party.service} on {party.date}, "
+            f"its {guests[key]} left out it seems"
+        )
+        right = (
+            "write everybody into covers and sales, private parties too: they are taken out before learning"
+        )
+        yield Fault(where, line, party.name, wrong, right, "party-left-out")
+
+
 def check_counts(house: House, books: Books, on: date) -> Iterator[Fault]:
     """Items never counted, or counted before the last delivery that brought them."""
     counted: dict[str, date] = {}
@@ -135,6 +166,7 @@ BOOK_CHECKS: tuple[Callable[[House, Books, date], Iterator[Fault]], ...] = (
     check_left_out,
     check_history,
     check_covers,
+    check_party_books,
     check_counts,
     check_open_orders,
 )
