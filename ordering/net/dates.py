@@ -1,9 +1,9 @@
-"""Until when something may be used. Every rule about last days is here, and nowhere else.
+"""Until when something may be used. The rules about last days are here and in `House.keeps_days`.
 
-`keeps_days` n counts from the day a thing came or became ready: ready on day d, its last day is
-d + n, so what keeps 0 days is for that day alone. A recipe that carries the `date-mark` hazard counts
-the way FDA Food Code 2022, 3-501.17 does: the day of preparation is day 1, so what keeps 7 days has
-its last day on d + 6. Such a recipe keeps the earliest date of the parts that carry a date mark
+What keeps n days has its last day n days after the day it came or became ready, with and without a date
+mark; what keeps 0 days is for that day alone. A recipe that carries the `date-mark` hazard counts no
+further than the sixth day after: FDA Food Code 2022, 3-501.17, gives ready-to-eat food seven days, the day
+of preparation being day 1. Such a recipe keeps the earliest date of the parts that carry a date mark
 themselves (3-501.17(C) speaks of ready-to-eat parts: raw meat that is cooked starts a new count).
 Nothing is known of freezing: what was frozen has the date the kitchen wrote on it, as counted.
 Local code and licensed practice decide; these are the dates planned with, no statement of safety.
@@ -13,17 +13,13 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from ordering.records.house import House
-
-DATE_MARK = "date-mark"
+from ordering.records.house import DATE_MARK, House
 
 
 def last_offset(house: House, item: str) -> int | None:
     """Days from the day an item comes or is ready to its last day; None: no date of its own."""
     keeps = house.keeps_days(item)
-    if keeps is None:
-        return None
-    return max(0, keeps - 1) if is_date_marked(house, item) else max(0, keeps)
+    return None if keeps is None else max(0, keeps)
 
 
 def is_date_marked(house: House, item: str) -> bool:

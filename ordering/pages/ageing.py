@@ -126,12 +126,10 @@ def _starts(house: House, plan: Plan) -> Iterator[Dated]:
 
 
 def _use_by(house: House, start: Start) -> date | None:
-    """The last day at the latest: a date mark counts the day it is ready as the first (as netting does)."""
+    """The last day as netting found it; where it says none, the last day at the latest."""
     keeps = house.keeps_days(start.recipe)
-    if keeps is None:
-        return None
-    is_marked = "date-mark" in house.recipes[start.recipe].hazards
-    return start.ready_on + timedelta(days=max(keeps - 1, 0) if is_marked else keeps)
+    at_most = None if keeps is None else start.ready_on + timedelta(days=keeps)
+    return start.use_by or at_most
 
 
 def _row(span: Span) -> Row:

@@ -10,7 +10,7 @@ from ordering.faults import Fault
 from ordering.read.book_checks import BOOK_CHECKS
 from ordering.read.files import MAX_FAULTS, bounded
 from ordering.records.books import Books
-from ordering.records.house import House, Ingredient, Offer, Recipe
+from ordering.records.house import DATE_MARK, MARKED_DAYS, House, Ingredient, Offer, Recipe
 from ordering.units import UnitError, convert
 
 Check = Callable[[House, Books, date], Iterator[Fault]]
@@ -166,6 +166,15 @@ def _last_wanted(day: int, following: int, open_on: set[int]) -> int:
     return max((n for n in range(gap) if (day + n) % 7 in open_on), default=0)
 
 
+def check_date_marks(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """Something with a date mark is said to keep longer than the mark lets it."""
+    for key, recipe in house.recipes.items():
+        if DATE_MARK in recipe.hazards and (recipe.keeps_days or 0) > MARKED_DAYS + 1:
+            wrong = f"keeps {recipe.keeps_days} days, but its date mark ends on day {MARKED_DAYS + 1}"
+            right = f"it is planned to keep {MARKED_DAYS} d after the day it is ready"
+            yield _at(house, f"recipes.{key}", ("long-date-mark", wrong, right))
+
+
 def check_vendors(house: House, books: Books, on: date) -> Iterator[Fault]:
     """A vendor with offers who never delivers, or whose draft has nobody to go to."""
     selling = {offer.vendor for _, _, offer in _offers(house)}
@@ -201,6 +210,7 @@ CHECKS: tuple[Check, ...] = (
     check_yields,
     check_unused,
     check_keeping,
+    check_date_marks,
     check_vendors,
     check_parties,
     *BOOK_CHECKS,

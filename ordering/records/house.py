@@ -12,6 +12,9 @@ from dataclasses import dataclass, field
 from datetime import date, time
 from decimal import Decimal
 
+DATE_MARK = "date-mark"
+MARKED_DAYS = 6  # seven days, the first being the day it was made: FDA Food Code 2022, 3-501.17
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -144,7 +147,7 @@ class RecipeLine:
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
-    """`makes` is one batch after all losses. `keeps_days` None: no date of its own."""
+    """`makes` is one batch after all losses. `keeps_days` as written, None: no date of its own."""
 
     id: str
     name: str
@@ -256,8 +259,17 @@ class House:
         return self.ingredients[item].name if item in self.ingredients else self.recipes[item].name
 
     def keeps_days(self, item: str) -> int | None:
+        """Days from the day an item comes or is ready to its last day; None: no date of its own.
+
+        They are `keeps` as written; a recipe that carries the hazard `date-mark` has no more than
+        `MARKED_DAYS` of them, whatever is written.
+        """
         made = self.recipes.get(item)
-        return self.ingredients[item].keeps_days if made is None else made.keeps_days
+        if made is None:
+            return self.ingredients[item].keeps_days
+        if DATE_MARK not in made.hazards:
+            return made.keeps_days
+        return MARKED_DAYS if made.keeps_days is None else min(made.keeps_days, MARKED_DAYS)
 
     def is_open(self, day: date, service: str) -> bool:
         """Whether the house opens this service to walk-ins, closures and private hire considered."""

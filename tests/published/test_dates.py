@@ -4,7 +4,7 @@ Southern Nevada Health District (1 April; burgers and chili); North Carolina han
 """
 
 import csv
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import houses
@@ -71,9 +71,30 @@ def test_thawed_food_keeps_the_date_the_kitchen_wrote_on_it():
     assert list(found.planned) == [0, 0, 0, 0, 0, 1, 1]
 
 
-def test_what_keeps_seven_days_with_a_mark_ends_on_the_sixth_day_after():
-    """`keeps: 7 d` is seven days counted from the day of preparation where a date mark is carried, and
-    seven days after it where none is."""
+@pytest.mark.parametrize("keeps_days", [0, 1, 2, 5, 6])
+def test_a_mark_takes_no_day_off_what_keeps_up_to_six_days(keeps_days):
+    """What keeps n days ends n days after the day it is ready, with a date mark and without one."""
+    home = houses.house(
+        [houses.ingredient("beef")],
+        [
+            houses.recipe("braise", 1, {"beef": 1}, keeps_days=keeps_days, hazards=("date-mark",)),
+            houses.recipe("jam", 1, {"beef": 1}, keeps_days=keeps_days),
+        ],
+    )
+    ready = date(2026, 4, 1)
+    assert use_by(home, "braise", ready) == use_by(home, "jam", ready) == ready + timedelta(days=keeps_days)
+
+
+@pytest.mark.parametrize("keeps_days", [6, 7, 30, None])
+def test_a_mark_ends_on_day_seven_whatever_is_written(keeps_days):
+    """3-501.17(A): seven days at the most, the day of preparation being day 1."""
+    braise = houses.recipe("braise", 1, {"beef": 1}, keeps_days=keeps_days, hazards=("date-mark",))
+    home = houses.house([houses.ingredient("beef")], [braise])
+    assert use_by(home, "braise", date(2026, 4, 1)) == published("prepared 1 April") == date(2026, 4, 7)
+
+
+def test_seven_days_without_a_mark_end_on_the_seventh_day_after():
+    """A date mark caps what is made and carries it; nothing else."""
     marked = houses.recipe("braise", 1, {"beef": 1}, keeps_days=7, hazards=("date-mark",))
     plain = houses.recipe("jam", 1, {"beef": 1}, keeps_days=7)
     home = houses.house([houses.ingredient("beef", keeps_days=7)], [marked, plain])
