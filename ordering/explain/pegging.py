@@ -7,7 +7,7 @@ from datetime import date
 from math import fsum
 
 from ordering.explain.trace import CONSUMABLES, PAR, ROUNDING, Trace, trace
-from ordering.explain.windows import Window, windows
+from ordering.explain.windows import Window, line_key, windows
 from ordering.records.house import House
 from ordering.records.plan import Buying, Forecast, Netting, OrderLine, Peg
 
@@ -37,23 +37,23 @@ def pegging(
     days = forecast.days
     spans = [w for item in windows(house, netting, buying, days).values() for w in item]
     parts = divided(traced or trace(house, netting.flows, len(days)), spans, days)
-    by_line = {id(line): (w, p) for w, p in zip(spans, parts, strict=True) for line in w.lines}
+    by_line = {line_key(line): (w, p) for w, p in zip(spans, parts, strict=True) for line in w.lines}
     pegs: list[Peg] = []
     for line in (*buying.orders, *buying.outlook):
-        window, part = by_line[id(line)]
+        window, part = by_line[line_key(line)]
         pegs += _rows(line, part, line.quantity / window.quantity if window.quantity else 0.0)
     return tuple(pegs)
 
 
 def divided(traced: Trace, spans: Sequence[Window], days: Sequence[date]) -> list[Parts]:
     """The parts of each window by (dish or `*` word, service date), adding up to its quantity."""
-    known = [w for w in spans if w.item in traced.index]
-    ended = traced.ended(traced.source([(w.item, w.drawn) for w in known]))
+    known = [n for n, window in enumerate(spans) if window.item in traced.index]
+    ended = traced.ended(traced.source([(spans[n].item, spans[n].drawn) for n in known]))
     keys = [(end, None if end in (PAR, ROUNDING) else day) for end in traced.ends for day in days]
-    found = {id(w): traced.parts(ended, row, keys) for row, w in enumerate(known)}
+    found = {n: traced.parts(ended, row, keys) for row, n in enumerate(known)}
     out: list[Parts] = []
-    for window in spans:
-        parts = found.get(id(window))
+    for n, window in enumerate(spans):
+        parts = found.get(n)
         if parts is None:
             parts = {(ROUNDING, None): float(window.drawn.sum())}
         for name, quantity in ((SAFETY, window.safety), (PAR, window.par), (ROUNDING, window.rounding)):

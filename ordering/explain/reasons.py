@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from ordering.explain.windows import Curves, Window, reachable, windows
+from ordering.explain.windows import Curves, Window, line_key, reachable, windows
 from ordering.records.house import Dish, House, Ingredient, Recipe
 from ordering.records.plan import ItemFlow, Plan
 
@@ -88,11 +88,11 @@ def _bought(plan: Plan, ingredient: Ingredient, flow: ItemFlow, spans: tuple[Win
     need = plan.netting.requirements.get(ingredient.id)
     unmet = [row for row in plan.buying.unmet if row.item == ingredient.id]
     curves = reachable(need, unmet, plan.days)
-    placed = {id(line) for line in plan.buying.orders}
+    placed = {line_key(line) for line in plan.buying.orders}
     before = -1
     deliveries: list[dict[str, Any]] = []
     for window in spans:
-        if id(window.lines[0]) in placed or not deliveries:
+        if line_key(window.lines[0]) in placed or not deliveries:
             deliveries.append(_delivery(plan, flow, window, before, curves))
         before = max(before, window.until)
     until = spans[0].until if spans else min(_A_WEEK, len(plan.days)) - 1

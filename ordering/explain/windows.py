@@ -22,6 +22,14 @@ from ordering.records.plan import Array, Buying, Netting, OrderLine, Requirement
 NEAR = 1e-9
 
 
+Key = tuple[str, str, date]
+
+
+def line_key(line: OrderLine) -> Key:
+    """What tells a line from every other: vendor, code and day, as in pegging.csv."""
+    return line.vendor, line.code, line.deliver_on
+
+
 @dataclass(frozen=True, slots=True)
 class Window:
     """All lines of one item that come on one day.

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from ordering.explain.matching import fifo
 from ordering.explain.pegging import pegging
+from ordering.explain.windows import windows
 from ordering.records.house import Consumable, Dish, House, Ingredient, Recipe, RecipeLine
 from ordering.records.plan import Buying, Netting, Unmet
 
@@ -89,6 +90,24 @@ def test_a_line_is_pegged_to_the_dish_and_day_that_draw_it():
     line = plans.line(house, "flour", 1, 1, 0.6)
     pegs = pegs_of(house, {"bread-basket": [0, 0, 10, 0, 0, 0, 0, 0]}, [line])
     assert parts(pegs, line) == {("bread-basket", 2): pytest.approx(0.6)}
+
+
+def test_a_line_is_known_by_vendor_code_and_day(monkeypatch):
+    """Lines are joined by what they say: copies of them on the way change nothing."""
+    house = without_par()
+    lines = [plans.line(house, "flour", 1, 1, 0.4, code="A"), plans.line(house, "flour", 1, 1, 0.2, code="B")]
+    portions = {"bread-basket": [0, 0, 10, 0, 0, 0, 0, 0]}
+    plain = pegs_of(house, portions, lines)
+    monkeypatch.setattr(
+        "ordering.explain.pegging.windows",
+        lambda *given: {
+            item: tuple(replace(w, lines=tuple(replace(line) for line in w.lines)) for w in found)
+            for item, found in windows(*given).items()
+        },
+    )
+    assert pegs_of(house, portions, lines) == plain
+    assert sum(parts(plain, lines[0]).values()) == pytest.approx(0.4)
+    assert sum(parts(plain, lines[1]).values()) == pytest.approx(0.2)
 
 
 def test_packs_beyond_what_is_wanted_are_rounding():
