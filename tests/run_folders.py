@@ -27,7 +27,7 @@ def run_folder(
 
     `placed` is what the run counts on.
     """
-    buying = SimpleNamespace(orders=lines, fees={})
+    buying = SimpleNamespace(orders=lines, fees={}, placed={})
     plan = cast("Plan", SimpleNamespace(on=on, now=datetime.combine(on, time(0, 0)), buying=buying))
     table = orders_table(lines)
     facts = {"when": f"{on.isoformat()}T00:00", "on_order": on_order(placed, on)}

@@ -37,11 +37,20 @@ _WRITTEN = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)
 
 
 class Misread(ValueError):
-    """A string that cannot be what its column holds; `said` is (kind, wrong, right)."""
+    """A string that cannot be what its column holds; `said` is (kind, wrong, right).
 
-    def __init__(self, kind: str, wrong: str, right: str) -> None:
+    `by_semicolons` is what would be right in a file of semicolons, where that is another thing.
+    """
+
+    def __init__(self, kind: str, wrong: str, right: str, by_semicolons: str = "") -> None:
         super().__init__(wrong)
         self.said = (kind, wrong, right)
+        self._by_semicolons = by_semicolons or right
+
+    def said_of(self, mark: str) -> tuple[str, str, str]:
+        """(kind, wrong, right) in a file whose columns `mark` parts."""
+        kind, wrong, right = self.said
+        return (kind, wrong, self._by_semicolons if mark == ";" else right)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +108,7 @@ def read_column(
             values.append(read(text))
         except Misread as misread:
             values.append(None)
-            refused[n] = misread.said
+            refused[n] = misread.said_of(table.mark)
     if not refused:
         return Column(codes, values, np.zeros(table.n_rows, bool))
     bad = np.isin(codes, list(refused))
@@ -132,8 +141,8 @@ def _misread(error: PydanticCustomError) -> Misread:
     return Misread(error.type, context["wrong"], context["right"])
 
 
-def decimal(text: str) -> Decimal:
-    """A plain number, nought or more."""
+def decimal(text: str, is_whole: bool = False) -> Decimal:
+    """A plain number, nought or more. `is_whole`: a fraction of it cannot be meant."""
     if _WRITTEN.fullmatch(text):
         return Decimal(text)
     shown = fields.shown(text)
@@ -141,11 +150,32 @@ def decimal(text: str) -> Decimal:
         raise Misread("empty-value", "nothing is written", "write a number, 0 for none")
     if re.match(r"-\s*[0-9.]", text):
         raise Misread("negative-number", f"{shown} is below nought", "write 0 or more")
-    if re.fullmatch(r"[0-9]{1,3}(,[0-9]{3})+(\.[0-9]+)?", text):
-        raise Misread("bad-number", f"'{shown}' has a comma", f"write {text.replace(',', '')}")
-    if re.fullmatch(r"[0-9]+,[0-9]+", text):
-        raise Misread("bad-number", f"'{shown}' has a comma", f"write {text.replace(',', '.')}")
+    if "," in text:
+        raise _with_comma(text, shown, is_whole)
     raise Misread("bad-number", f"'{shown}' is no number", "write a plain number such as 12 or 3.5")
+
+
+def _with_comma(text: str, shown: str, is_whole: bool) -> Misread:
+    """What a number with a comma may mean: `1,500` is 1500 to some and 1.5 to others, never guessed."""
+    wrong = f"'{shown}' has a comma"
+    whole, point = text.replace(",", ""), text.replace(",", ".")
+    may_be_point = not is_whole or text.endswith(",000")
+    if may_be_point and re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", text):
+        is_point = f"write {_short(point)}"
+        both = f"write {whole} or {_short(point)}, the one that is meant"
+        return Misread("bad-number", wrong, both, f"{is_point}, or {whole} if that is meant")
+    if re.fullmatch(r"[0-9]{1,3}(,[0-9]{3})+(\.[0-9]+)?", text) and not text.startswith("0"):
+        return Misread("bad-number", wrong, f"write {whole}")
+    if re.fullmatch(r"[0-9]+,[0-9]+", text):
+        return Misread("bad-number", wrong, f"write {point}")
+    if re.fullmatch(r"[0-9]{1,3}(\.[0-9]{3})+,[0-9]+", text):
+        return Misread("bad-number", wrong, f"write {text.replace('.', '').replace(',', '.')}")
+    return Misread("bad-number", f"'{shown}' is no number", "write a plain number such as 12 or 3.5")
+
+
+def _short(point: str) -> str:
+    """`1.500` as 1.5."""
+    return point.rstrip("0").rstrip(".")
 
 
 def number(text: str) -> Fraction:
@@ -165,7 +195,7 @@ def whole_number(largest: int, what: str) -> Callable[[str], float]:
     """A reader of whole numbers from 0 to `largest` as floats."""
 
     def read(text: str) -> float:
-        amount = decimal(text)
+        amount = decimal(text, is_whole=True)
         if amount != int(amount):
             raise Misread("fraction-sold", f"{amount} {what} cannot be", "write a whole number")
         if amount > largest:

@@ -151,7 +151,7 @@ def _only(table: Table, kept: list[bool]) -> Table:
         return table
     rows = [n for n, is_kept in enumerate(kept) if is_kept]
     picked = {name: [cells[n] for n in rows] for name, cells in table.columns.items()}
-    return Table(table.place, table.book, picked, [table.lines[n] for n in rows], table.letters)
+    return Table(table.place, table.book, picked, [table.lines[n] for n in rows], table.letters, table.mark)
 
 
 def _item_reader(house: House) -> Callable[[str], str]:

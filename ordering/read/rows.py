@@ -26,7 +26,8 @@ class Table:
     """The columns of one book by name, a string to a row; optional ones may be absent.
 
     `lines` has each row's line in the file (of a record with quoted line breaks the first), or its row in
-    the sheet. `letters` names a workbook's columns, so that a message can name the cell.
+    the sheet. `letters` names a workbook's columns, so that a message can name the cell. `mark` is what parts
+    the columns of a csv file: with semicolons the comma is left to be a decimal comma.
     """
 
     place: str
@@ -34,6 +35,7 @@ class Table:
     columns: Mapping[str, Sequence[str]]
     lines: Sequence[int]
     letters: Mapping[str, str]
+    mark: str = ","
 
     @property
     def n_rows(self) -> int:
@@ -103,7 +105,7 @@ def parse_csv(
         names, faults = _named([column[0] for column in even], place, 1, book, renames)
         lines: Sequence[int] = range(2, len(even[0]) + 1)
         found = {name: even[n][1:] for name, n in names.items()}
-        return (None, faults) if faults else (Table(place, book, found, lines, {}), [])
+        return (None, faults) if faults else (Table(place, book, found, lines, {}, mark), [])
     rows, starts, faults = _rows(text, place, mark)
     if faults:
         return None, faults
@@ -118,7 +120,7 @@ def parse_csv(
     if faults:
         return None, faults
     columns = list(zip(*(row[:width] for row in grid), strict=True)) or [()] * width
-    return Table(place, book, {name: columns[n] for name, n in names.items()}, lines, {}), []
+    return Table(place, book, {name: columns[n] for name, n in names.items()}, lines, {}, mark), []
 
 
 def _even_columns(text: str, mark: str) -> list[list[str]] | None:
