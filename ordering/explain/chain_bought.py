@@ -5,7 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from ordering.days import said
-from ordering.explain.chain_parts import content, portions, recipe_steps, services, short, title, users
+from ordering.explain.chain_parts import (
+    content,
+    lacking,
+    portions,
+    recipe_steps,
+    services,
+    short,
+    title,
+    undrawn,
+    users,
+)
 from ordering.explain.lookup import Row, Told, day_of, number_of
 from ordering.explain.sums import column
 from ordering.explain.telling import amount, counted, days_said, listed, often_enough, packs, wrapped
@@ -126,7 +136,7 @@ def _needed(told: Told, item: str, delivery: dict[str, Any]) -> list[str]:
         "by_products": "falls out of other recipes",
         "expired": "of that, past its date before it is wanted",
         "left": f"of that, still there after {said(until)} on average",
-        "unserved": "cannot be had in time, see below",
+        "unserved": lacking(told, item),
         "out_of_reach": "out of reach of any delivery, see below",
         "earlier": "still there of the delivery before",
         "later": "left to other deliveries",
@@ -169,14 +179,17 @@ def _nothing(told: Told, item: str) -> list[str]:
     text = f"In the house: {amount(facts['opening'], unit)}."
     for day, quantity in facts["coming"]:
         text += f" On its way: {amount(quantity, unit)} for {said(day_of(day))}."
+    is_short = bool(told.rows("shortages", item=item))
+    if is_short:
+        text += f" {undrawn(told, item)}"
     if facts.get("first_need"):
         until = said(day_of(facts["first_need"]))
         text += f" More is wanted from {until} on, if it is to be enough {often_enough(facts['level'])}."
-    elif facts["users"]:
+    elif facts["users"] and not is_short:
         text += " That lasts as far ahead as this run looks."
-    else:
-        text += " Nothing on the menu uses it in the coming days."
-    lines += [*wrapped(text, told.width), "", *users(told, item)]
+    elif not is_short:
+        text += f" {undrawn(told, item)}"
+    lines += [*wrapped(text, told.width), "", *(users(told, item) if facts["users"] else [])]
     for delivery in facts["deliveries"][:1]:
         lines += _needed(told, item, delivery)
     return lines

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from ordering.days import said
-from ordering.explain.chain_parts import dishes_of, short, short_of, title, users
+from ordering.explain.chain_parts import dishes_of, lacking, short, short_of, title, users
 from ordering.explain.lookup import Row, Told, day_of, number_of
 from ordering.explain.sums import column
 from ordering.explain.telling import amount, counted, days_said, figure, often_enough, padded, wrapped
@@ -83,8 +83,9 @@ def _sum(told: Told, item: str) -> list[str]:
         "receipts": "in process, ready in that time",
         "by_products": "falls out of other recipes",
         "expired": "of that, past its date before it is wanted",
-        "left": f"of that, still there after {said(until)} on average",
-        "unserved": "cannot be served",
+        "thrown": "of what is made, past its date before it is wanted",
+        "left": f"still there after {said(until)} on average",
+        "unserved": lacking(told, item),
     }
     parts = [
         *((label, terms.get(term, 0.0)) for term, label in words.items()),

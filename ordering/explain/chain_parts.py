@@ -152,6 +152,18 @@ def short_of(told: Told, rows: Sequence[Row]) -> list[str]:
 
 def dishes_of(told: Told, item: str, until: date) -> list[str]:
     """Dishes a made item ends in, with the portions expected up to a day, the most of it first."""
+    ends = _ends(told, item, until)
+    lines = []
+    for dish, number, each in ends[:_MOST_USERS]:
+        text = f"{told.dish_name(dish)}: {counted(number, 'portion')} at {amount(each, told.unit(item))}"
+        lines += wrapped(text, told.width, "  ", "    ")
+    if len(ends) > _MOST_USERS:
+        lines.append(f"  and {counted(len(ends) - _MOST_USERS, 'more dish', 'more dishes')}")
+    return [f"What it ends in, expected to {said(until)}", *lines, ""] if lines else []
+
+
+def _ends(told: Told, item: str, until: date) -> list[tuple[str, float, float]]:
+    """(dish, portions expected up to a day, quantity of the item in one), the most of it first."""
     held = content(told, item)
     ends = []
     for dish, facts in told.dishes.items():
@@ -160,13 +172,29 @@ def dishes_of(told: Told, item: str, until: date) -> list[str]:
         number = sum(number_of(row["mean"]) for row in rows if day_of(row["date"]) <= until)
         if number > 0:
             ends.append((-number * each, dish, number, each))
-    lines = []
-    for _, dish, number, each in sorted(ends)[:_MOST_USERS]:
-        text = f"{told.dish_name(dish)}: {counted(number, 'portion')} at {amount(each, told.unit(item))}"
-        lines += wrapped(text, told.width, "  ", "    ")
-    if len(ends) > _MOST_USERS:
-        lines.append(f"  and {counted(len(ends) - _MOST_USERS, 'more dish', 'more dishes')}")
-    return [f"What it ends in, expected to {said(until)}", *lines, ""] if lines else []
+    return [(dish, number, each) for _, dish, number, each in sorted(ends)]
+
+
+def lacking(told: Told, item: str) -> str:
+    """What a sum says of the part that is not met."""
+    return "cannot be had in time" + (", see below" if told.rows("shortages", item=item) else "")
+
+
+def undrawn(told: Told, item: str) -> str:
+    """Why nothing draws on an item in the days its sum looks at, though something may end in a dish."""
+    if told.rows("shortages", item=item):
+        return "Not all that is wanted of it can be had: see what is short below."
+    ends = _ends(told, item, day_of(told.items[item]["until"]))
+    if not ends:
+        return "Nothing on the menu uses it in the coming days."
+    text = "Nothing draws on it in the coming days: what it goes into is in the house already"
+    named = [f"{told.dish_name(dish)}: " for dish, _, _ in ends]
+    wanting = {
+        told.name(row["item"])
+        for row in told.tables.get("shortages", ())
+        if any(name in row["dishes"] for name in named)
+    }
+    return f"{text}, or cannot be made for want of {listed(sorted(wanting), 4)}." if wanting else f"{text}."
 
 
 def users(told: Told, item: str) -> list[str]:
@@ -174,7 +202,7 @@ def users(told: Told, item: str) -> list[str]:
     facts = told.items[item]
     until = said(day_of(facts["until"]))
     if not facts["users"]:
-        return [f"Nothing draws on it to {until}.", ""]
+        return [*wrapped(undrawn(told, item), told.width), ""]
     lines = [f"Who draws on it, to {until}"]
     for parent, quantity in facts["users"][:_MOST_USERS]:
         lines += wrapped(

@@ -115,7 +115,7 @@ def _delivery(plan: Plan, flow: ItemFlow, window: Window, before: int, curves: C
     this one must last. Its terms add up to `drawn`, the part of the lines that is for dishes.
     """
     until = window.until
-    terms = period(flow, before + 1, until)
+    terms = _asked(plan, flow, before + 1, until)
     need = float(flow.planned[before + 1 : until + 1].sum())
     met = float(curves.expected[until]) - (float(curves.expected[before]) if before >= 0 else 0.0)
     spare = window.start - (float(curves.expected[before]) if before >= 0 else 0.0)
@@ -138,9 +138,11 @@ def _delivery(plan: Plan, flow: ItemFlow, window: Window, before: int, curves: C
 def period(flow: ItemFlow, first: int, until: int) -> dict[str, float]:
     """Terms of one item over days `first` to `until`, that add up to what is bought or made for them.
 
-    planned = gross - stock - receipts - by_products + expired + left - unserved, on the expected path.
+    planned = gross - stock - receipts - by_products + expired + thrown + left - unserved, on the expected
+    path; `expired` of what was there, came or fell out of other recipes, `thrown` of what is planned.
     """
     days = slice(first, until + 1)
+    thrown = 0.0 if flow.thrown is None else float(flow.thrown[days].sum())
     stock = float(flow.projected[first - 1]) if first > 0 else flow.opening
     left = float(flow.projected[until]) if until >= first else stock
     consumed = float(flow.by_parent[_CONSUMABLES][days].sum()) if _CONSUMABLES in flow.by_parent else 0.0
@@ -150,10 +152,25 @@ def period(flow: ItemFlow, first: int, until: int) -> dict[str, float]:
         "stock": -stock,
         "receipts": -float(flow.scheduled[days].sum() + flow.in_process[days].sum()),
         "by_products": -float(flow.by_product[days].sum()),
-        "expired": float(flow.expired[days].sum()),
+        "expired": float(flow.expired[days].sum()) - thrown,
+        "thrown": thrown,
         "left": left,
         "unserved": -float(flow.short[days].sum()),
     }
+
+
+def _asked(plan: Plan, flow: ItemFlow, first: int, until: int) -> dict[str, float]:
+    """Terms as in `period`, what was given up because it cannot be had added to what is wanted.
+
+    Netting plans without the portions it gives up. Of what was never counted it gives up none.
+    """
+    terms = period(flow, first, until)
+    if flow.item in plan.opening.unknown:
+        return terms
+    days = plan.days[first : until + 1]
+    lacking = sum(s.short for s in plan.netting.shortfalls if s.item == flow.item and s.needed_on in days)
+    given_up = max(0.0, lacking + terms["unserved"])
+    return terms | {"gross": terms["gross"] + given_up, "unserved": terms["unserved"] - given_up}
 
 
 def _made(plan: Plan, recipe: Recipe, flow: ItemFlow) -> dict[str, Any]:
@@ -183,7 +200,7 @@ def _made(plan: Plan, recipe: Recipe, flow: ItemFlow) -> dict[str, Any]:
     if starts:
         started = sum(start.quantity for start in starts)
         until = _reached(flow, recipe, started, max((s.ready_on - plan.on).days for s in starts))
-        terms = period(flow, 0, until)
+        terms = _asked(plan, flow, 0, until)
         facts["making"] = {
             "terms": _terms(terms),
             "planned": _number(sum(terms.values())),

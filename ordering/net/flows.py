@@ -198,6 +198,7 @@ def _flow(
         expired=expired,
         projected=projected,
         short=short,
+        thrown=supply.thrown,
     )
 
 

@@ -55,4 +55,5 @@ def _delivered(house: House, flow: ItemFlow, lines: Sequence[OrderLine], days: S
         expired=flow.expired + drawn.expired,
         projected=projected,
         short=flow.short + unmet,
+        thrown=drawn.expired,
     )

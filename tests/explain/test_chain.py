@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 
+import numpy as np
 import plans
 import pytest
 
@@ -13,7 +14,7 @@ from ordering.faults import Refused
 from ordering.pages import tables as pages
 from ordering.records.books import Lot
 from ordering.records.house import Consumable, Dish, House, Ingredient, Recipe, RecipeLine, Vendor
-from ordering.records.plan import Buying, Shortage, Start
+from ordering.records.plan import Buying, Shortage, Shortfall, Start
 from ordering.write.table import csv_bytes
 
 ON = plans.ON
@@ -145,7 +146,7 @@ def test_the_chain_of_a_made_item_says_what_to_start_and_why():
         "Why so much                                                                 each",
         "  wanted Thu 26 Nov to Thu 3 Dec                                           24.00",
         "  in the house on Thu 26 Nov                                               -8.00",
-        "  of that, still there after Thu 3 Dec on average                           4.00",
+        "  still there after Thu 3 Dec on average                                    4.00",
         "                                                                           -----",
         "  to start                                                                 20.00",
         "  A batch is 10 each, made whole; it takes 2 days and keeps 5 days; at most 40",
@@ -198,6 +199,84 @@ def test_a_shortage_is_told_with_cause_and_remedy():
     )
     joined = " ".join(" ".join(text("cheek", shortages=(short,))).split())
     assert "Thu 26 Nov: 2.5 kg of Ox cheek short. No delivery in time. What can be done: ring Quay." in joined
+
+
+def given_up(shortages=(), shortfalls=()):
+    """12 portions are expected on day 3, and netting has given all of them up."""
+    house = home()
+    asked = plans.forecast_of({"cheek": [0, 0, 0, 12, 0, 0, 0, 0]}, 8)
+    netting = plans.netted(house, plans.forecast_of({"cheek": [0.0] * 8}, 8), {"salt": 9.0, "foil": 40.0})
+    netting = replace(netting, shortfalls=tuple(shortfalls))
+    plan = plans.plan_of(house, asked, netting, Buying((), ()), shortages=tuple(shortages))
+    return told(plan, house)
+
+
+CHEEK_SHORT = Shortage(
+    ON, "cheek", 3.0, "kg", "Cheek and mash: 12 portions (Sun 29 Nov)", "no delivery in time", "ring Quay"
+)
+
+
+def joined(lines):
+    return " ".join(" ".join(lines).split())
+
+
+def test_what_is_short_is_not_said_to_be_wanted_by_nobody():
+    said = joined(chain(*given_up([CHEEK_SHORT]), "cheek"))
+    assert "In the house: 0 kg. Not all that is wanted of it can be had: see what is short below." in said
+    assert "3 kg of Ox cheek short" in said
+    assert "Nothing" not in said.replace("nothing to order now", "")
+
+
+def test_what_goes_with_something_short_names_it():
+    """Salt is there; it is not drawn because the cheek it goes with cannot be had. So the cheek itself."""
+    wanting = (
+        "Nothing draws on it in the coming days: what it goes into is in the house already, or cannot be "
+        "made for want of Ox cheek."
+    )
+    assert wanting in joined(chain(*given_up([CHEEK_SHORT]), "salt"))
+    assert wanting in joined(chain(*given_up([CHEEK_SHORT]), "pressed"))
+
+
+def test_what_is_made_already_is_not_said_to_be_off_the_menu():
+    said = joined(chain(*given_up(), "salt"))
+    assert "Nothing draws on it in the coming days: what it goes into is in the house already." in said
+
+
+def test_what_no_dish_is_expected_to_need_is_said_to_be_so():
+    house = home()
+    nobody = plans.forecast_of({"cheek": [0.0] * 8}, 8)
+    plan = plans.plan_of(house, nobody, plans.netted(house, nobody, {"salt": 9.0}), Buying((), ()))
+    assert "Nothing on the menu uses it in the coming days." in joined(chain(*told(plan, house), "salt"))
+
+
+def test_what_was_given_up_stands_in_the_sum_as_wanted_and_not_to_be_had():
+    """Of 24 portions 4 are given up on day 5: wanted 24, in the house 8, 4 cannot be had."""
+    house, plan = run()
+    forecast = plans.forecast_of({"cheek": [0, 0, 0, 12, 0, 8, 0, 0]}, 8)
+    netting = replace(
+        plans.netted(house, forecast, {"pressed": 8.0, "salt": 1.0, "foil": 40.0}),
+        starts=plan.netting.starts,
+        shortfalls=(Shortfall("pressed", plan.days[5], 4.0, "capacity"),),
+    )
+    terms = why(replace(plan, netting=netting), house)["items"]["pressed"]["making"]["terms"]
+    assert terms == {"gross": 24.0, "stock": -8.0, "left": 8.0, "unserved": -4.0}
+
+
+def test_what_goes_past_its_date_is_told_of_what_was_there_and_of_what_is_made():
+    """5 of 8 in the house go past their date and 3 of those made: two terms, of which neither is more
+    than there is."""
+    house, plan = run()
+    flow = plan.netting.flows["pressed"]
+    thrown, expired = np.zeros(8), np.zeros(8)
+    thrown[6], expired[2] = 3.0, 5.0
+    gone = np.cumsum(thrown + expired)
+    changed = replace(
+        flow, expired=expired + thrown, thrown=thrown, projected=flow.projected + np.cumsum(expired) - gone
+    )
+    netting = replace(plan.netting, flows={**plan.netting.flows, "pressed": changed})
+    lines = chain(*told(replace(plan, netting=netting), house), "pressed")
+    assert "  of that, past its date before it is wanted                                5.00" in lines
+    assert "  of what is made, past its date before it is wanted                        3.00" in lines
 
 
 @pytest.mark.parametrize("width", [60, 80, 120])

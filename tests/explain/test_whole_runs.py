@@ -56,7 +56,8 @@ law = settings(
 @law
 @given(strategies.cases())
 def test_lines_sums_and_rows_of_a_whole_run_hold_together(case):
-    """Pegs add up to lines, terms to sums; one shortage an item and day; every chain can be told.
+    """Pegs add up to lines, terms to sums, no more going
+    past its date than there is; one shortage an item and day; every chain can be told.
 
     The projection closes, from the opening on, with the deliveries in it.
     """
@@ -73,6 +74,10 @@ def test_lines_sums_and_rows_of_a_whole_run_hold_together(case):
 
     facts = why(plan, house)
     for item in facts["items"].values():
+        sums = [d["terms"] for d in item.get("deliveries", ())]
+        for terms in [*sums, *([item["making"]["terms"]] if "making" in item else [])]:
+            there = -sum(terms.get(part, 0.0) for part in ("stock", "receipts", "by_products"))
+            assert terms.get("expired", 0.0) <= there + 1e-4
         for delivery in item.get("deliveries", ()):
             assert sum(delivery["terms"].values()) == pytest.approx(delivery["drawn"], abs=1e-4)
             parts = [delivery[part] for part in ("drawn", "safety", "par", "rounding")]
