@@ -11,7 +11,7 @@
 
 Rows named `gross_requirement` and `scheduled_receipt` are given, the others are expected; a row that is
 not drawn is not compared. The head says `on hand N`, `lead time N days`, `packs of N` (or `any`),
-`keeps N days`, `largest N`, and `use by N` for the day after which what is on hand is past. Where
+`keeps N days`, `largest N`, `par N`, and `use by N` for the day after which what is on hand is past. Where
 `material comes 1 5` on these days it `lasts N days`; else it can be had on any day. `closed 3 4` are days on
 which nobody is served.
 """
@@ -45,6 +45,7 @@ class Grid:
     pack: float | None
     keeps_days: int | None
     largest: float | None
+    par: float | None
     use_by: int | None
     comes: tuple[int, ...]
     lasts_days: int | None
@@ -75,6 +76,7 @@ def read(text: str) -> Grid:
         pack=_said(head, r"packs of ([\d.]+)"),
         keeps_days=_whole(_said(head, r"keeps (\d+)")),
         largest=_said(head, r"largest ([\d.]+)"),
+        par=_said(head, r"par ([\d.]+)"),
         use_by=_whole(_said(head, r"use by (\d+)")),
         comes=_days(head, r"material comes ([\d ]+)"),
         lasts_days=_whole(_said(head, r"lasts (\d+)")),
@@ -111,6 +113,7 @@ def netted(grid: Grid) -> Netting:
                 takes_days=grid.lead_days,
                 keeps_days=grid.keeps_days,
                 largest=grid.largest,
+                par=grid.par,
             )
         ],
         [houses.dish("plate", "part", 1.0)],

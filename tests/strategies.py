@@ -33,7 +33,7 @@ class Case:
 
 @st.composite
 def recipes(draw: st.DrawFn, k: int, n_recipes: int, n_ingredients: int, is_plain: bool = False) -> Recipe:
-    """Recipe `r{k}`. Plain: any batches, no by-products, no limits, keeps for ever."""
+    """Recipe `r{k}`. Plain: any batches, no by-products, no limits, no par, keeps for ever."""
     below = [f"r{n}" for n in range(k + 1, n_recipes)] + [f"i{n}" for n in range(n_ingredients)]
     takes = draw(st.integers(0, 3))
     parts = draw(st.lists(st.sampled_from(below), min_size=1, max_size=3, unique=True))
@@ -65,6 +65,7 @@ def recipes(draw: st.DrawFn, k: int, n_recipes: int, n_ingredients: int, is_plai
         takes_days=takes,
         keeps_days=None if is_plain else draw(st.sampled_from((None, 0, 1, 2, 5))),
         largest=None if is_plain or draw(st.integers(0, 3)) else makes * draw(st.integers(1, 4)),
+        par=None if is_plain or draw(st.integers(0, 3)) else draw(st.integers(1, 12)) / 4,
         also_makes=also,
         hazards=("date-mark",) if not is_plain and draw(st.booleans()) else (),
     )

@@ -196,15 +196,19 @@ def _lay_makings(laying: _Laying, flow: ItemFlow, recipe: Recipe) -> None:
     laying.to_drawn.add(at + made_on, at + drawn_on, share)
     rest = np.ones(laying.n_days)
     np.subtract.at(rest, made_on, share)
-    for_par = _par_share(rest, planned, recipe.par)
+    for_par = _par_share(rest, planned, recipe)
     for name, part in ((PAR, for_par), (ROUNDING, rest - for_par)):
         (days,) = np.nonzero(part > NOTHING)
         laying.left.add(at + days, laying.end(name, days), part[days])
 
 
-def _par_share(rest: Array, planned: Array, par: float | None) -> Array:
-    """The share of each making that nobody draws and that keeps the par: the newest of it."""
+def _par_share(rest: Array, planned: Array, recipe: Recipe) -> Array:
+    """The share of each making that nobody draws and that keeps the par: the newest of what is in date."""
     amount = rest * planned
-    newer = np.cumsum(amount[::-1])[::-1] - amount
-    kept = np.clip((par or 0.0) - newer, 0.0, amount)
-    return np.divide(kept, planned, out=np.zeros_like(rest), where=planned > 0)
+    n_days = amount.size
+    keeps = n_days if recipe.keeps_days is None else recipe.keeps_days
+    total = np.concatenate(([0.0], np.cumsum(amount)))
+    day = np.arange(n_days)
+    newer = total[np.minimum(day + keeps, n_days - 1) + 1] - total[day + 1]
+    kept = np.clip((recipe.par or 0.0) - newer, 0.0, amount)
+    return np.asarray(np.divide(kept, planned, out=np.zeros_like(rest), where=planned > 0))

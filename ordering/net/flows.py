@@ -12,7 +12,8 @@ from ordering.net.decide import carried_on, cover
 from ordering.net.expiring import Lots, left_over
 from ordering.net.frame import Frame
 from ordering.net.levels import Level
-from ordering.net.starts import Making, batches, rolled
+from ordering.net.par import planned
+from ordering.net.starts import Making, rolled
 from ordering.net.stock import DUST, Drawn, Parcel, draw, received
 from ordering.net.sweep import Demand, Sweep, by_ready, by_start, gross_of, parcels_of, terms_of, touched
 from ordering.net.windows import Days
@@ -144,7 +145,7 @@ def _own_starts(basis: Basis, found: Decision, made: tuple[str, Making], drawn: 
         found.as_swept.add(item)
         nothing = np.zeros_like(drawn.unmet)
         return swept.starts.get(item, nothing), swept.lacks.get(item, nothing)
-    ready, short = batches(drawn.unmet, terms)
+    ready, short = planned(drawn, terms)
     return by_start(ready, frame.house.recipes[item].takes_days), short
 
 

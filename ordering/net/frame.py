@@ -24,7 +24,8 @@ class Frame:
     consumables : by item, [day, path]; parcels : by item, what is there or on its way; offsets : by
     item, days from ready to last day; arrival : by item, first day index on which a purchase can be
     there; decided_days : day indices below it are decided by this run; unknown : items never counted;
-    windows : by recipe whose starts are not all just in time, the days on which it can be started.
+    windows : by recipe whose starts are not all just in time, the days on which it can be started;
+    par_from : by recipe whose par waits for material, the first day index on which it is kept.
     """
 
     house: House
@@ -37,6 +38,7 @@ class Frame:
     decided_days: int
     unknown: frozenset[str] = frozenset()
     windows: Mapping[str, Window] = field(default_factory=dict)
+    par_from: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def n_days(self) -> int:

@@ -26,7 +26,7 @@ def listed_starts(
 
     Those before the next run are decided; a week more is listed as planned, for stages that take a
     day or more. What is made for the same service is listed when it is made in whole batches, keeps
-    to the next day, or goes into other recipes; a plate is not.
+    to the next day, has a par, or goes into other recipes; a plate is not.
 
     held_back : recipes whose parts are scarce; their starts are cut to what is there
     """
@@ -86,6 +86,6 @@ def _use_by(frame: Frame, decision: Decision, start: Start) -> date | None:
 
 def _is_listed(frame: Frame, recipe: Recipe) -> bool:
     keeps = frame.offsets[recipe.id]
-    if recipe.takes_days or recipe.is_whole or frame.graph.uses.get(recipe.id):
+    if recipe.takes_days or recipe.is_whole or recipe.par or frame.graph.uses.get(recipe.id):
         return True
     return keeps is not None and keeps > 0

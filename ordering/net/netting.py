@@ -17,6 +17,7 @@ from ordering.net.flows import Basis, Decision, decide
 from ordering.net.frame import Frame, frame_of
 from ordering.net.levels import Level, Worth, levels_of, worth
 from ordering.net.listing import listed_starts
+from ordering.net.par import waits
 from ordering.net.rooms import room_warnings, starter_warnings
 from ordering.net.scarce import Relief, relieve
 from ordering.net.shortfalls import shortfalls
@@ -46,7 +47,8 @@ def net_all(
     value = worth(frame)
     levels = levels_of(frame, value, chances)
     demand = demand_of(forecast, house.dishes)
-    found, demand, reliefs = _possible(frame, demand, value)
+    frame, found = _begun(frame, demand)
+    found, demand, reliefs = _possible(frame, demand, value, found)
     decision, held_back = _decided(frame, demand, levels, found)
     held = {i: level.value for i, level in levels.items()}
     return Netting(
@@ -63,15 +65,24 @@ def net_all(
     )
 
 
-def _possible(frame: Frame, demand: Demand, value: Worth) -> tuple[Sweep, Demand, list[Relief]]:
+def _begun(frame: Frame, demand: Demand) -> tuple[Frame, Sweep]:
+    """The first sweep, and the frame in which every par waits for what lacks for it."""
+    found = sweep(frame, demand, {})
+    later = waits(frame, _split(frame, found)[0].lacks)
+    if later:
+        frame = replace(frame, par_from=later)
+        found = sweep(frame, demand, {})
+    if found.oldest:
+        found = sweep(frame, demand, found.oldest, (found, ()))
+    return frame, found
+
+
+def _possible(frame: Frame, demand: Demand, value: Worth, found: Sweep) -> tuple[Sweep, Demand, list[Relief]]:
     """The demand that can be met on every path, and what was given up to get there.
 
     An item never counted is taken as none, and what that costs is said; but because it is unknown and
     not known to be none, no portion is given up for it and the rest of the plate is bought and begun.
     """
-    found = sweep(frame, demand, {})
-    if found.oldest:
-        found = sweep(frame, demand, found.oldest, (found, ()))
     reliefs: list[Relief] = []
     known, uncertain = _split(frame, found)
     if uncertain.lacks:

@@ -104,11 +104,13 @@ def _now(lot: Lot, on: date) -> Lot:
 
 def _unknown(roll: Roll) -> frozenset[str]:
     """Items never counted that a dish, a consumable or a par asks for; not what is made to order."""
+    goods, made = roll.house.ingredients, roll.house.recipes
     asked = {d.recipe for d in roll.house.dishes.values()} | {c.item for c in roll.house.consumables}
+    asked |= {i for i in roll.graph.items if (goods.get(i) or made[i]).par}
     for item in roll.graph.items:
-        if item in asked and item in roll.house.recipes:
-            asked.update(line.item for line in roll.house.recipes[item].lines)
-    stocked = {i for i in asked if i in roll.house.ingredients or roll.house.recipes[i].takes_days}
+        if item in asked and item in made:
+            asked.update(line.item for line in made[item].lines)
+    stocked = {i for i in asked if i in goods or made[i].takes_days or made[i].par}
     return frozenset(stocked - set(roll.counts))
 
 

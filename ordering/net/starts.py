@@ -20,7 +20,8 @@ class Making:
     `last` : [day] last day index on which what is ready that day may be used.
     `first_ready` : no batch can be ready before this day index. `most` : batches in one day.
     `on` : [day] when what is needed on each day is to be ready, never later and never decreasing; None: on
-    the day itself. `can` : [day] the days on which a batch can be ready; None: all.
+    the day itself. `can` : [day] ready days for which the material is there and the house open;
+    None: all. `par` : what is to lie ready every evening, from day index `par_from` on.
     """
 
     makes: float
@@ -30,22 +31,37 @@ class Making:
     most: float | None = None
     on: Days | None = None
     can: Flags | None = None
+    par: float = 0.0
+    par_from: int = 0
 
     @property
     def is_to_measure(self) -> bool:
-        """Whether what is made is what is needed, no more: any size, and no limit to work ahead of."""
-        return not self.is_whole and self.most is None
+        """Whether what is made is what is needed, no more: any size, nothing to work ahead of or to keep."""
+        return not self.is_whole and self.most is None and not self.par
 
     def room(self) -> Array:
-        """Batches each day allows, [day]."""
-        most = np.inf if self.most is None else self.most
-        return np.full(self.last.size, most) if self.can is None else np.where(self.can, most, 0.0)
+        """Batches each day allows, [day]: none on a day that something better serves in time (see `on`), such
+        as the last open day before a closed one."""
+        room = np.full(self.last.size, np.inf if self.most is None else self.most)
+        if self.on is not None:
+            room[np.setdiff1d(np.arange(room.size), self.on)] = 0.0
+        return room
 
 
-def making(recipe: Recipe, last: Days, window: Window | None = None) -> Making:
+def making(recipe: Recipe, last: Days, window: Window | None = None, par_from: int = 0) -> Making:
     """Terms of a recipe whose batches, by ready day, may be used until `last`, started within a window."""
     on, can = (None, None) if window is None else window.ready_days(recipe.takes_days, last)
-    return Making(recipe.makes, recipe.is_whole, recipe.takes_days, last, most_batches(recipe), on, can)
+    return Making(
+        makes=recipe.makes,
+        is_whole=recipe.is_whole,
+        first_ready=recipe.takes_days,
+        last=last,
+        most=most_batches(recipe),
+        on=on,
+        can=can,
+        par=recipe.par or 0.0,
+        par_from=par_from,
+    )
 
 
 def most_batches(recipe: Recipe) -> float | None:
@@ -140,7 +156,8 @@ def limited(net: Array, terms: Making, most: Array) -> tuple[Array, Array]:
 def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
     """Batches where the limit of a day binds on some path: held ahead, every cohort followed.
 
-    A day on which nothing can be started has no room; one on which the house is closed has its room.
+    A day on which nothing can be started has no room, nor has one on which the house is closed, unless no
+    open day before is in time.
     """
     n_days, n_paths = net.shape
     room = terms.room()
@@ -149,7 +166,7 @@ def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
     cohorts: list[tuple[int, Array]] = []
     for t in range(n_days):
         cohorts = [(last, left) for last, left in cohorts if last >= t and left.max() > DUST]
-        need = _drawn_from(cohorts, net[t].copy())
+        need = drawn_from(cohorts, net[t].copy())
         if t >= terms.first_ready:
             held = sum((left for last, left in cohorts if last > t), np.zeros(n_paths))
             wanted = (need + np.maximum(ahead[t] - held, 0.0)) / terms.makes
@@ -162,7 +179,7 @@ def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
     return made, short
 
 
-def _drawn_from(cohorts: list[tuple[int, Array]], need: Array) -> Array:
+def drawn_from(cohorts: list[tuple[int, Array]], need: Array) -> Array:
     for _, left in cohorts:
         used = np.minimum(left, need)
         left -= used

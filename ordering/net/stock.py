@@ -48,12 +48,24 @@ class Drawn:
     """What parcels could not give, and what became of them.
 
     unmet : [day, path]; expired : [day], mean over paths, on the day after its last; taken : in the order
-    drawn
+    drawn; gross : [day, path], what was asked
     """
 
     unmet: Array
     expired: Array
-    taken: tuple[Taken, ...] = ()
+    taken: tuple[Taken, ...]
+    gross: Array
+
+    def lying(self) -> Array:
+        """What lies ready of the parcels, in date, at the end of each day after its draws. [day, path]"""
+        n_days = self.gross.shape[0]
+        change = self.unmet - self.gross
+        for one in self.taken:
+            if one.parcel.first < n_days:
+                change[one.parcel.first] += one.parcel.quantity
+            if one.parcel.last + 1 < n_days:
+                change[one.parcel.last + 1] -= one.left
+        return np.asarray(np.cumsum(change, axis=0))
 
 
 def in_turn(parcels: Iterable[Parcel]) -> list[Parcel]:
@@ -80,7 +92,7 @@ def draw(parcels: Iterable[Parcel], gross: Array) -> Drawn:
         if parcel.last + 1 < n_days:
             rest = float(taken[-1].left.mean())
             expired[parcel.last + 1] += rest if rest > DUST else 0.0
-    return Drawn(unmet, expired, tuple(taken))
+    return Drawn(unmet, expired, tuple(taken), gross)
 
 
 def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> Taken:

@@ -17,7 +17,8 @@ from scipy import sparse
 
 from ordering.net.dates import dated_parts
 from ordering.net.frame import Frame
-from ordering.net.starts import Making, batches, making
+from ordering.net.par import planned
+from ordering.net.starts import Making, making
 from ordering.net.stock import DUST, Drawn, Parcel, draw, fallen
 from ordering.net.windows import Days
 from ordering.records.plan import Array, Forecast
@@ -106,7 +107,7 @@ def terms_of(frame: Frame, item: str, oldest: Mapping[str, Days]) -> Making:
             drawn_on = ready - recipe.takes_days + line.at_days
             known = (drawn_on >= 0) & (drawn_on < frame.n_days)
             last[known] = np.minimum(last[known], oldest[line.item][drawn_on[known]])
-    return making(recipe, np.maximum(last, ready), frame.windows.get(item))
+    return making(recipe, np.maximum(last, ready), frame.windows.get(item), frame.par_from.get(item, 0))
 
 
 def by_start(ready: Array, takes_days: int) -> Array:
@@ -156,10 +157,10 @@ def sweep(
             _keep(found, before[0], item)
             continue
         gross = gross_of(frame, demand, found.starts, item)
-        if gross.max(initial=0.0) <= DUST:
+        recipe = frame.house.recipes.get(item)
+        if gross.max(initial=0.0) <= DUST and (recipe is None or not recipe.par):
             continue
         drawn = draw(parcels_of(frame, found.starts, item), gross)
-        recipe = frame.house.recipes.get(item)
         terms = None
         if recipe is None:
             arrival = frame.arrival.get(item, frame.n_days)
@@ -167,7 +168,7 @@ def sweep(
             lack[arrival:] = 0.0
         else:
             terms = terms_of(frame, item, oldest)
-            ready, lack = batches(drawn.unmet, terms)
+            ready, lack = planned(drawn, terms)
             if ready.max(initial=0.0) > 0:
                 found.starts[item] = by_start(ready, recipe.takes_days)
         if lack.max(initial=0.0) > DUST:

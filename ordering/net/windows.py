@@ -41,7 +41,7 @@ class Window:
     since: Days
 
     def ready_days(self, takes: int, last: Days) -> tuple[Days, Flags]:
-        """When what is needed on each day is best ready, and the days on which a batch can be ready.
+        """When what is needed on each day is best ready, and the days on which a batch is best ready.
 
         last : [day] last day index on which what is ready that day may be used. What no allowed day can
         serve in time stays on its own day, short or not. Both by ready day, [day].
@@ -56,7 +56,7 @@ class Window:
         soft = _latest(would)[hard]
         is_as_good = (soft >= since[hard]) & (soft >= takes) & (last[soft] >= day) & can[hard]
         on = np.maximum.accumulate(np.where(is_as_good, soft, hard))
-        return on, can | (hard == day)
+        return on, would
 
     def longest_wait(self, within: int = 21) -> int:
         """Most days from one chance to start to the next, in the three weeks from the first chance."""
@@ -114,8 +114,9 @@ def windows_of(supply: Supply, forecast: Forecast) -> dict[str, Window]:
             continue
         start = _startable(supply, item, reach)
         reach[item] = _made(supply, item, start)
-        preferred = start.there & open_days if recipe.takes_days else start.there
-        is_movable = recipe.takes_days > 0 or supply.offsets[item]
+        is_ahead = bool(recipe.takes_days or recipe.par or recipe.largest)  # not made for the service alone
+        preferred = start.there & open_days if is_ahead else start.there
+        is_movable = is_ahead or supply.offsets[item]
         if is_movable and (preferred != start.there or _has_hole(start.there, supply.full)):
             windows[item] = _window(start, preferred, supply.n_days)
     return windows
@@ -172,7 +173,7 @@ def _made(supply: Supply, item: str, start: Reach) -> Reach:
     takes, keeps = supply.house.recipes[item].takes_days, supply.offsets[item]
     ready = (start.there << takes) & supply.full
     if keeps is None:  # what is made for the service is no store, whatever it is said to keep
-        keeps = supply.n_days if takes else 0
+        keeps = supply.n_days if takes or supply.house.recipes[item].par else 0
     first = (ready & -ready).bit_length() - 1 if ready else supply.n_days
     there = _kept(ready, min(keeps, supply.n_days)) & supply.full
     if supply.graph.falls.get(item):

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from dataclasses import replace
 
+import houses
 import numpy as np
 import plans
 import pytest
@@ -11,9 +12,11 @@ from hypothesis import strategies as st
 
 from ordering.explain.matching import fifo
 from ordering.explain.pegging import pegging
+from ordering.explain.trace import trace
 from ordering.explain.windows import windows
+from ordering.net.netting import net_all
 from ordering.records.house import Consumable, Dish, House, Ingredient, Recipe, RecipeLine
-from ordering.records.plan import Buying, Netting, Unmet
+from ordering.records.plan import Buying, Netting, Opening, Unmet
 
 ON = plans.ON
 STEW_THEN_SOUP = {"stew-plate": [0, 0, 0, 10, 0, 0, 0, 0], "soup-bowl": [0, 0, 0, 0, 20, 0, 0, 0]}
@@ -204,6 +207,21 @@ def test_leftovers_of_a_recipe_with_a_par_are_par():
     pegs = pegs_of(house, STEW_THEN_SOUP, [line])
     assert parts(pegs, line)["*par"] == pytest.approx(1.0)
     assert parts(pegs, line)["*rounding"] == pytest.approx(0.5)
+
+
+def test_a_par_that_goes_off_and_is_made_anew_is_par_each_time():
+    """Two litres ready on day 0, past after day 2, two more on day 3: all the fruit is for the par."""
+    home = houses.house(
+        [houses.ingredient("fruit")],
+        [houses.recipe("jam", 1, {"fruit": 1.5}, keeps_days=2, par=2.0)],
+        [houses.dish("tart", "jam")],
+    )
+    found = net_all(home, Opening(), houses.forecast(home, {"tart": [0.0] * 6}), {}, {"fruit": 0})
+    assert found.flows["fruit"].gross.tolist() == [3, 0, 0, 3, 0, 0]
+    traced = trace(home, found.flows, 6)
+    ended = traced.ended(traced.source([("fruit", found.flows["fruit"].gross)]))
+    keys = [end for end in traced.ends for _ in range(6)]
+    assert traced.parts(ended, 0, keys) == {"*par": pytest.approx(6.0)}
 
 
 def test_need_that_no_delivery_reaches_is_not_pegged():

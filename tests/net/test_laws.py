@@ -15,7 +15,7 @@ from ordering.net.flows import Basis, decide
 from ordering.net.frame import frame_of
 from ordering.net.levels import levels_of, worth
 from ordering.net.netting import net_all
-from ordering.net.starts import batches
+from ordering.net.par import planned
 from ordering.net.stock import Parcel, draw
 from ordering.net.sweep import by_start, demand_of, gross_of, parcels_of, sweep, terms_of
 from ordering.records.books import Lot
@@ -315,6 +315,6 @@ def test_starts_taken_from_the_sweep_are_those_worked_out_anew(case):
     for item in sorted(found.as_swept):
         takes = case.house.recipes[item].takes_days
         drawn = draw(parcels_of(frame, found.starts, item), gross_of(frame, asked, found.starts, item))
-        ready, short = batches(drawn.unmet, terms_of(frame, item, swept.oldest))
+        ready, short = planned(drawn, terms_of(frame, item, swept.oldest))
         assert found.starts[item] == pytest.approx(by_start(ready, takes), abs=1e-9)
         assert found.lacks.get(item, 0 * short) == pytest.approx(short, abs=1e-6)

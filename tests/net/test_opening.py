@@ -326,3 +326,10 @@ def test_what_was_made_before_the_beef_was_counted_is_not_made_again():
         batches=(Batch(day(-1), "filling", 4.0, 4.0),),
     )
     assert lots(opening(pie_house(), books, day(2)), "beef") == [(40.0, day(15), None)]
+
+
+def test_what_only_a_par_asks_for_is_unknown_until_it_is_counted():
+    house = houses.house([ingredient("fruit")], [recipe("jam", 1, {"fruit": 1}, par=2.0)])
+    assert opening(house, houses.books(), day(0)).unknown == {"fruit", "jam"}
+    counted = houses.books(counts=(CountedLot(day(0), "jam", 0.0), CountedLot(day(0), "fruit", 1.0)))
+    assert opening(house, counted, day(0)).unknown == set()

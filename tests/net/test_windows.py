@@ -66,6 +66,35 @@ def test_what_is_over_a_day_s_limit_spills_over_the_days_the_material_is_there()
     """)
 
 
+def test_what_is_over_a_day_s_limit_goes_to_the_days_on_which_somebody_is_there():
+    """Closed on days 3 and 4: what day 5 cannot make of its own need is made on day 2 and before."""
+    grids.check("""
+        on hand 0, largest 2, keeps 6 days, closed 3 4
+        day                   1    2    3    4    5    6
+        gross_requirement     0    0    0    0    5    1
+        planned_receipt       1    2    0    0    2    1
+        short                 0    0    0    0    0    0
+    """)
+    grids.check("""
+        on hand 0, lead time 1 day, largest 2, keeps 6 days, closed 3 4
+        day                   1    2    3    4    5    6
+        gross_requirement     0    0    0    0    4    2
+        planned_order         2    2    0    0    2    0
+    """)
+
+
+def test_what_no_open_day_has_room_for_is_short_and_said():
+    grid = grids.read("""
+        on hand 0, largest 2, keeps 3 days, closed 3 4
+        day                   1    2    3    4    5    6
+        gross_requirement     0    0    0    0    5    0
+    """)
+    found = grids.netted(grid)
+    assert found.flows["part"].planned.tolist() == [0, 2, 0, 0, 2, 0]
+    said = [(s.item, s.needed_on, s.short, s.cause) for s in found.shortfalls]
+    assert said == [("part", day(4), 1.0, "capacity")]
+
+
 def test_whole_batches_serve_until_their_own_last_day_when_they_were_begun_early():
     """The batch of day 2 is ready on day 3 and past after day 6; the rest of it does not serve day 7."""
     grids.check("""
