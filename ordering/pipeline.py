@@ -8,6 +8,7 @@ from datetime import date, datetime, time
 from decimal import Decimal
 
 from ordering.buy.calendar import delivery_chances, first_arrival
+from ordering.buy.money import placed_money
 from ordering.buy.orders import choose_orders
 from ordering.days import next_on, span
 from ordering.explain.pegging import pegging
@@ -81,7 +82,13 @@ def plan(
 
     tell("orders")
     buying = choose_orders(
-        house, netting.requirements, chances, days, last_prices=past.prices, spent=past.spent
+        house,
+        netting.requirements,
+        chances,
+        days,
+        last_prices=past.prices,
+        spent=past.spent,
+        placed=placed_money(house, stock.scheduled),
     )
 
     projection = with_deliveries(house, netting, buying, days)

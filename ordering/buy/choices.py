@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
+from decimal import Decimal
+from types import MappingProxyType
 
 from ordering.buy.curve import NOTHING, Cover
 from ordering.buy.money import packs_needed, price_tiers
-from ordering.records.house import House, Offer
+from ordering.records.house import House, Offer, Vendor
 from ordering.records.plan import Chance
+
+Drop = tuple[str, date]
+"""A delivery: vendor and day."""
+
+NONE_PLACED: Mapping[Drop, Decimal] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +36,7 @@ class Choice:
     each: float
 
     @property
-    def drop(self) -> tuple[str, date]:
+    def drop(self) -> Drop:
         return self.chance.vendor, self.chance.deliver_on
 
 
@@ -37,12 +44,14 @@ class Choice:
 class Problem:
     """One decision: covers to fill, choices to fill them with, and the drops (vendor, day) due now.
 
+    sellers : vendor of each drop, with what earlier orders for that delivery leave of its minimum and fee
     worths : money per unit for what is of use after a cover's window
     """
 
     covers: tuple[Cover, ...]
     choices: tuple[Choice, ...]
-    drops: tuple[tuple[str, date], ...]
+    drops: tuple[Drop, ...]
+    sellers: tuple[Vendor, ...]
     worths: tuple[float, ...]
 
 
@@ -61,8 +70,8 @@ def tie(choice: Choice, cover: Cover) -> float:
     return 1.0 + FRESH * (cover.window - choice.chance.day) - PREFERRED * choice.offer.is_preferred
 
 
-def problem(house: House, covers: Sequence[Cover]) -> Problem:
-    """Every choice there is for the covers, in a stable sequence.
+def problem(house: House, covers: Sequence[Cover], placed: Mapping[Drop, Decimal] = NONE_PLACED) -> Problem:
+    """Every choice there is for the covers, in a stable sequence; `placed` is money of earlier orders.
 
     For deliveries due now each offer, delivery and price step is a choice in whole packs. Of the later
     ones, which are bought in any amount, only those cheaper than what comes before are kept.
@@ -76,7 +85,15 @@ def problem(house: House, covers: Sequence[Cover]) -> Problem:
         choices += later
         worths.append(WORTH_LATER * min(_unit_prices(cover, guess), default=0.0))
     drops = tuple(sorted({c.drop for c in choices if c.chance.is_now}))
-    return Problem(tuple(covers), tuple(choices), drops, tuple(worths))
+    sellers = tuple(_seller(house.vendors[drop[0]], placed.get(drop, Decimal(0))) for drop in drops)
+    return Problem(tuple(covers), tuple(choices), drops, sellers, tuple(worths))
+
+
+def _seller(vendor: Vendor, placed: Decimal) -> Vendor:
+    """A vendor's terms for more goods with a delivery: it comes anyway, and its fee is charged already."""
+    if placed <= 0:
+        return vendor
+    return replace(vendor, minimum=max(Decimal(0), vendor.minimum - placed), delivery_fee=Decimal(0))
 
 
 def _guess(cover: Cover) -> float:

@@ -6,7 +6,6 @@ below its vendor's minimum is topped up with what will be needed soonest.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date
 
 import numpy as np
@@ -15,12 +14,11 @@ from numpy.typing import NDArray
 from ordering.buy.choices import Problem
 from ordering.buy.curve import NOTHING, Cover
 from ordering.buy.money import packs_needed
-from ordering.records.house import Vendor
 
 Packs = NDArray[np.int64]
 
 
-def greedy(problem: Problem, vendors: Mapping[str, Vendor]) -> Packs:
+def greedy(problem: Problem) -> Packs:
     """Whole packs of every choice due now, shape [choice]; later choices are left at zero."""
     packs = np.zeros(len(problem.choices), dtype=np.int64)
     of_cover: list[list[int]] = [[] for _ in problem.covers]
@@ -32,7 +30,7 @@ def greedy(problem: Problem, vendors: Mapping[str, Vendor]) -> Packs:
             later[choice.cover].append(choice.chance.day)
     for index, cover in enumerate(problem.covers):
         _fill(packs, cover, problem, of_cover[index], later[index])
-    _top_up(packs, problem, vendors, of_cover)
+    _top_up(packs, problem, of_cover)
     return packs
 
 
@@ -88,13 +86,13 @@ def _cheapest_mix(
     return min(mixes)[-1]
 
 
-def _top_up(packs: Packs, problem: Problem, vendors: Mapping[str, Vendor], of_cover: list[list[int]]) -> None:
+def _top_up(packs: Packs, problem: Problem, of_cover: list[list[int]]) -> None:
     inside: dict[tuple[str, date], list[int]] = {drop: [] for drop in problem.drops}
     for mine in of_cover:
         for i in mine:
             inside[problem.choices[i].drop].append(i)
-    for drop in problem.drops:
-        minimum = float(vendors[drop[0]].minimum)
+    for drop, seller in zip(problem.drops, problem.sellers, strict=True):
+        minimum = float(seller.minimum)
         spent = sum(float(packs[i]) * problem.choices[i].each for i in inside[drop])
         if not 0 < spent < minimum:
             continue

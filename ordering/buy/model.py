@@ -29,7 +29,6 @@ from scipy import sparse
 
 from ordering.buy.choices import Choice, Problem, tie
 from ordering.buy.program import Program
-from ordering.records.house import Vendor
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +74,7 @@ class _Rows:
         self.names.append(name)
 
 
-def build(problem: Problem, vendors: Mapping[str, Vendor]) -> Model:
+def build(problem: Problem) -> Model:
     """Arrays of the whole decision, nothing fixed, nothing relaxed."""
     at = _columns(problem)
     cost, high = np.zeros(at.count), np.full(at.count, np.inf)
@@ -86,8 +85,7 @@ def build(problem: Problem, vendors: Mapping[str, Vendor]) -> Model:
         cost[at.worth + i], high[at.worth + i] = -problem.worths[i], max(cover.worth, 0.0)
     for column in at.step.values():
         high[column], is_whole[column] = 1.0, True
-    for i, (vendor_id, _) in enumerate(problem.drops):
-        vendor = vendors[vendor_id]
+    for i, vendor in enumerate(problem.sellers):
         fee = float(vendor.delivery_fee)
         has_waiver = fee > 0 and vendor.fee_waived_over is not None
         z, y, u = at.take + i, at.waive + i, at.short + i
@@ -96,7 +94,7 @@ def build(problem: Problem, vendors: Mapping[str, Vendor]) -> Model:
         is_whole[z] = is_whole[y] = True
     rows = _Rows()
     _cover_rows(rows, problem, at)
-    _drop_rows(rows, problem, vendors, at)
+    _drop_rows(rows, problem, at)
     matrix = sparse.csr_array((rows.values, (rows.at, rows.columns)), shape=(len(rows.low), at.count))
     low = np.array(rows.low)
     program = Program(cost, matrix, low, np.full(len(low), np.inf), np.zeros(at.count), high, is_whole)
@@ -124,7 +122,7 @@ def _cover_rows(rows: _Rows, problem: Problem, at: _Columns) -> None:
             rows.add("rest", [*terms, (at.worth + i, -1.0)], quantity)
 
 
-def _drop_rows(rows: _Rows, problem: Problem, vendors: Mapping[str, Vendor], at: _Columns) -> None:
+def _drop_rows(rows: _Rows, problem: Problem, at: _Columns) -> None:
     of_drop: dict[tuple[str, object], list[tuple[int, Choice]]] = {}
     for i, c in enumerate(problem.choices):
         if c.chance.is_now:
@@ -132,8 +130,8 @@ def _drop_rows(rows: _Rows, problem: Problem, vendors: Mapping[str, Vendor], at:
     for i, step in at.step.items():
         rows.add("step", [(i, 1.0), (step, -float(problem.choices[i].low))], 0.0)
         rows.add("step", [(i, -1.0), (step, float(problem.choices[i].high))], 0.0)
-    for i, drop in enumerate(problem.drops):
-        vendor, z, y, u = vendors[drop[0]], at.take + i, at.waive + i, at.short + i
+    for i, (drop, vendor) in enumerate(zip(problem.drops, problem.sellers, strict=True)):
+        z, y, u = at.take + i, at.waive + i, at.short + i
         spent = [(j, c.each) for j, c in of_drop[drop]]
         if vendor.minimum > 0 or vendor.delivery_fee > 0:
             for j, c in of_drop[drop]:

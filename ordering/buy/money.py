@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date
 from decimal import Decimal
 
-from ordering.records.house import Offer
-from ordering.records.money import cents, price_at
+from ordering.records.house import House, Offer
+from ordering.records.money import cents, offer_of, price_at
+from ordering.records.plan import Scheduled
 
 
 def packs_needed(quantity: float, pack_quantity: float) -> int:
@@ -29,6 +33,17 @@ def line_amount(offer: Offer, packs: int) -> Decimal:
     """Amount of a line, for catch weight the expected one; zero where no price is known."""
     price = price_at(offer, packs)
     return Decimal(0) if price is None else cents(price * packs)
+
+
+def placed_money(house: House, scheduled: Iterable[Scheduled]) -> dict[tuple[str, date], Decimal]:
+    """Goods of earlier orders still to come, by vendor and day; without those whose price is not known."""
+    money: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
+    for order in scheduled:
+        offer = offer_of(house, order.item, order.vendor, order.code)
+        if offer is not None and offer.price is not None:
+            packs = order.quantity / offer.pack_quantity
+            money[order.vendor, order.due_on] += cents(float(price_at(offer, packs) or 0) * packs)
+    return dict(money)
 
 
 def price_tiers(offer: Offer, guess: float) -> list[tuple[int, float]]:

@@ -70,21 +70,24 @@ def of_buying(
     gap: float | None,
     spent: Decimal,
 ) -> tuple[str, ...]:
-    """What is to be seen to, what is left of the budget, and how good the decision is known to be."""
+    """What is left of the budget, and how good the decision is known to be."""
     return (
-        *to_see_to(house, orders, fees, spent),
         *_budget_notes(house, _total(orders, fees), spent, is_over=False),
         *_gap_notes(orders, gap),
     )
 
 
 def to_see_to(
-    house: House, orders: Sequence[OrderLine], fees: Mapping[tuple[str, date], Decimal], spent: Decimal
+    house: House,
+    orders: Sequence[OrderLine],
+    fees: Mapping[tuple[str, date], Decimal],
+    spent: Decimal,
+    placed: Mapping[tuple[str, date], Decimal],
 ) -> tuple[str, ...]:
     """What a person must see to before the orders go out: a minimum not reached, a cut-off on a day the
     vendor is closed, a budget passed."""
     return (
-        *_minimum_notes(house, orders),
+        *_minimum_notes(house, orders, placed),
         *_closed_notes(house, orders),
         *_budget_notes(house, _total(orders, fees), spent, is_over=True),
     )
@@ -95,7 +98,10 @@ def _total(orders: Sequence[OrderLine], fees: Mapping[tuple[str, date], Decimal]
 
 
 def of_outlook(
-    house: House, outlook: Sequence[OrderLine], chances: Mapping[str, Sequence[Chance]]
+    house: House,
+    outlook: Sequence[OrderLine],
+    chances: Mapping[str, Sequence[Chance]],
+    placed: Mapping[tuple[str, date], Decimal],
 ) -> tuple[str, ...]:
     """Later deliveries foreseen below the vendor's minimum, once for each vendor.
 
@@ -107,7 +113,8 @@ def of_outlook(
         goods[line.vendor, line.deliver_on] += line.amount
     for (vendor_id, day), value in sorted(goods.items()):
         is_last = all(chance.deliver_on <= day for chance in chances.get(vendor_id, ()))
-        if value < house.vendors[vendor_id].minimum and not is_last:
+        in_all = value + placed.get((vendor_id, day), Decimal(0))
+        if in_all < house.vendors[vendor_id].minimum and not is_last:
             low[vendor_id].append((day, value))
     first = sorted(low, key=lambda vendor_id: (low[vendor_id][0][0], vendor_id))
     said_of = [_low_note(house.vendors[vendor_id], low[vendor_id]) for vendor_id in first[:MOST_LOW]]
@@ -124,13 +131,16 @@ def _low_note(vendor: Vendor, low: Sequence[tuple[date, Decimal]]) -> str:
     return f"{begin}{more}; nothing is ordered for it yet: fill it, or ask the vendor, when it is due"
 
 
-def _minimum_notes(house: House, orders: Sequence[OrderLine]) -> list[str]:
+def _minimum_notes(
+    house: House, orders: Sequence[OrderLine], placed: Mapping[tuple[str, date], Decimal]
+) -> list[str]:
     goods: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
     for line in orders:
         goods[line.vendor, line.deliver_on] += line.amount
     notes = []
-    for (vendor_id, day), value in sorted(goods.items()):
+    for (vendor_id, day), ordered in sorted(goods.items()):
         vendor = house.vendors[vendor_id]
+        value = ordered + placed.get((vendor_id, day), Decimal(0))
         if value < vendor.minimum:
             notes.append(
                 f"{vendor.name}, {said(day)}: {value} is {vendor.minimum - value} under the minimum order of "

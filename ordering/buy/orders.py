@@ -8,15 +8,16 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from ordering.buy import notes
+from ordering.buy import choices, notes
 from ordering.buy.beyond import Bought, Outcome, Pairs, beyond_reach, is_better, without
 from ordering.buy.calendar import item_chances
-from ordering.buy.choices import Problem, problem
 from ordering.buy.curve import Cover, cover
+from ordering.buy.fallback import Packs
+from ordering.buy.filling import filled
 from ordering.buy.joined import Drop, Wish, joined
 from ordering.buy.money import line_amount
 from ordering.buy.pars import par_advice
-from ordering.buy.solve import Decision, decide
+from ordering.buy.solve import decide
 from ordering.buy.unmet import unmet_of
 from ordering.records.house import House, Offer
 from ordering.records.money import fee_for, price_at
@@ -36,6 +37,7 @@ def choose_orders(
     *,
     last_prices: Mapping[tuple[str, str], Decimal] | None = None,
     spent: Decimal = Decimal(0),
+    placed: Mapping[choices.Drop, Decimal] = choices.NONE_PLACED,
 ) -> Buying:
     """Orders due now at least cost, later deliveries foreseen, and what no delivery can bring.
 
@@ -47,6 +49,7 @@ def choose_orders(
     last_prices : by (vendor, code) the price last invoiced, to flag what changed: of one pack, or per
         weight where it is catch weight
     spent : ordered already in the week of the run, held against the weekly budget
+    placed : money of earlier orders, by vendor and day: their delivery comes anyway and is paid for
     """
     pairs: dict[str, Pairs] = {}
     covers: list[Cover] = []
@@ -57,10 +60,11 @@ def choose_orders(
         if found is not None:
             covers.append(found)
             unmet += unmet_of(house, found, pairs[item], days)
-    made = _settled(house, covers, pairs, requirements)
+    made = _settled(house, covers, pairs, requirements, placed)
     orders = _lines(house, made.outcome.bought, covers, last_prices or {})
     outlook = _lines(house, [line for lines in made.outcome.later.values() for line in lines], covers, {})
-    fees = _fees(house, orders)
+    fees = _fees(house, orders, placed)
+    warnings = notes.to_see_to(house, orders, fees, spent, placed)
     return Buying(
         orders=orders,
         outlook=outlook,
@@ -69,10 +73,12 @@ def choose_orders(
         fees=fees,
         bound_gap=made.gap,
         notes=(
+            *warnings,
             *notes.of_buying(house, orders, fees, made.gap, spent),
-            *notes.of_outlook(house, outlook, chances),
+            *notes.of_outlook(house, outlook, chances, placed),
         ),
-        warnings=notes.to_see_to(house, orders, fees, spent),
+        warnings=warnings,
+        placed=placed,
     )
 
 
@@ -90,9 +96,10 @@ def _settled(
     covers: Sequence[Cover],
     pairs: Mapping[str, Pairs],
     requirements: Mapping[str, Requirement],
+    placed: Mapping[choices.Drop, Decimal],
 ) -> _Round:
     """The decision, made again while goods are left to later deliveries that will not come for them."""
-    best = _round(house, covers, pairs, requirements)
+    best = _round(house, covers, pairs, requirements, placed)
     barred: dict[str, frozenset[Drop]] = {}
     for _ in range(AGAIN if len(covers) < MANY else 1):
         found = beyond_reach(house, best.wishes, best.outcome)
@@ -104,7 +111,7 @@ def _settled(
             cover(house.ingredients[c.item], left[c.item], requirements[c.item]) if c.item in barred else c
             for c in covers
         ]
-        tried = _round(house, [c for c in again if c is not None], left, requirements)
+        tried = _round(house, [c for c in again if c is not None], left, requirements, placed)
         until = max(day for drops in found.values() for _, day in drops)
         if not is_better(house, best.outcome, tried.outcome, until):
             break
@@ -117,10 +124,12 @@ def _round(
     covers: Sequence[Cover],
     pairs: Mapping[str, Pairs],
     requirements: Mapping[str, Requirement],
+    placed: Mapping[choices.Drop, Decimal],
 ) -> _Round:
-    question = problem(house, [c for c in covers if any(chance.is_now for _, chance in c.pairs)])
-    decision = decide(question, house.vendors)
-    bought = _bought(question, decision)
+    asking = [c for c in covers if any(chance.is_now for _, chance in c.pairs)]
+    question = choices.problem(house, asking, placed)
+    decision = decide(question)
+    bought = _bought(question, filled(question, decision.packs))
     ordered: dict[str, list[tuple[int, float]]] = defaultdict(list)
     for offer, chance, packs in bought:
         ordered[offer.item].append((chance.day, packs * offer.pack_quantity))
@@ -133,10 +142,10 @@ def _round(
     return _Round(Outcome(bought, joined(wishes, house.vendors)), wishes, decision.gap)
 
 
-def _bought(question: Problem, decision: Decision) -> list[Bought]:
+def _bought(question: choices.Problem, chosen: Packs) -> list[Bought]:
     """Packs by offer and delivery; price steps of one offer are one line."""
     packs: dict[tuple[str, str, date, str], tuple[Offer, Chance, int]] = {}
-    for choice, n in zip(question.choices, decision.packs, strict=True):
+    for choice, n in zip(question.choices, chosen, strict=True):
         if n > 0 and choice.chance.is_now:
             key = (choice.offer.vendor, choice.offer.code, choice.chance.deliver_on, choice.offer.item)
             known = packs[key][2] if key in packs else 0
@@ -176,10 +185,12 @@ def _lines(
     return tuple(sorted(lines, key=lambda line: (line.deliver_on, line.vendor, line.item, line.code)))
 
 
-def _fees(house: House, orders: Sequence[OrderLine]) -> dict[tuple[str, date], Decimal]:
-    """Delivery fees by vendor and day, only those that are charged."""
+def _fees(
+    house: House, orders: Sequence[OrderLine], placed: Mapping[choices.Drop, Decimal]
+) -> dict[tuple[str, date], Decimal]:
+    """Delivery fees by vendor and day, only those that are charged and were not before."""
     goods: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
     for line in orders:
         goods[line.vendor, line.deliver_on] += line.amount
     fees = {drop: fee_for(house.vendors[drop[0]], value) for drop, value in sorted(goods.items())}
-    return {drop: fee for drop, fee in fees.items() if fee > 0}
+    return {drop: fee for drop, fee in fees.items() if fee > 0 and drop not in placed}

@@ -8,7 +8,7 @@ incumbent, the better of the two is taken, and the whole program with rounding c
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -22,7 +22,6 @@ from ordering.buy.model import Model, build, with_cuts
 from ordering.buy.patterns import NARROW, WIDE, Patterns, Terms, Width, patterns
 from ordering.buy.program import Program, relaxation, solved
 from ordering.buy.settle import Index, Menu, settled
-from ordering.records.house import Vendor
 from ordering.records.plan import Array
 
 SMALL = 40
@@ -46,22 +45,22 @@ class Decision:
     gap: float | None
 
 
-def decide(problem: Problem, vendors: Mapping[str, Vendor]) -> Decision:
+def decide(problem: Problem) -> Decision:
     """Whole packs for every delivery due now, at least cost as far as gap and nodes allow."""
     if not problem.choices:
         return Decision(np.zeros(0, dtype=np.int64), 0.0, 0.0, 0.0)
-    model = build(problem, vendors)
-    first = greedy(problem, vendors)
+    model = build(problem)
+    first = greedy(problem)
     if sum(c.chance.is_now for c in problem.choices) <= SMALL:
         found, bound = _in_one(model, problem)
     else:
-        found, bound = by_plans(problem, vendors, first), bound_of(model)
-    best, cost = first, cost_of_packs(model, problem, vendors, first)
+        found, bound = by_plans(problem, first), bound_of(model)
+    best, cost = first, cost_of_packs(model, problem, first)
     if found is not None:
-        found_cost = cost_of_packs(model, problem, vendors, found)
+        found_cost = cost_of_packs(model, problem, found)
         if found_cost < cost:
             best, cost = found, found_cost
-    return Decision(best, cost, bound, _gap(today(problem, vendors, best), cost, bound))
+    return Decision(best, cost, bound, _gap(today(problem, best), cost, bound))
 
 
 def _gap(spent: float, cost: float, bound: float) -> float | None:
@@ -70,15 +69,14 @@ def _gap(spent: float, cost: float, bound: float) -> float | None:
     return max(0.0, cost - bound) / spent if np.isfinite(bound) and np.isfinite(cost) else None
 
 
-def today(problem: Problem, vendors: Mapping[str, Vendor], packs: Packs) -> float:
+def today(problem: Problem, packs: Packs) -> float:
     """Money for the deliveries due now: goods, fees, and what is short of minimums."""
     goods = dict.fromkeys(problem.drops, 0.0)
     for c, n in zip(problem.choices, packs, strict=True):
         if n and c.chance.is_now:
             goods[c.drop] += float(n) * c.each
     money = 0.0
-    for (vendor_id, _), value in goods.items():
-        vendor = vendors[vendor_id]
+    for vendor, value in zip(problem.sellers, goods.values(), strict=True):
         if value > 0:
             is_waived = vendor.fee_waived_over is not None and value >= float(vendor.fee_waived_over)
             money += value + (0.0 if is_waived else float(vendor.delivery_fee))
@@ -86,7 +84,7 @@ def today(problem: Problem, vendors: Mapping[str, Vendor], packs: Packs) -> floa
     return money
 
 
-def cost_of_packs(model: Model, problem: Problem, vendors: Mapping[str, Vendor], packs: Packs) -> float:
+def cost_of_packs(model: Model, problem: Problem, packs: Packs) -> float:
     """Cost of given packs, with the best that later deliveries can add; infinite when they do not cover."""
     n, program = model.n_choices, model.program
     is_now = np.array([c.chance.is_now for c in problem.choices])
@@ -108,7 +106,7 @@ def cost_of_packs(model: Model, problem: Problem, vendors: Mapping[str, Vendor],
     if found is None:
         return np.inf
     goods = sum(float(k) * c.each for k, c in zip(packs, problem.choices, strict=True) if c.chance.is_now)
-    return found.cost - goods + today(problem, vendors, packs)
+    return found.cost - goods + today(problem, packs)
 
 
 def _in_one(model: Model, problem: Problem) -> tuple[Packs | None, float]:
@@ -126,17 +124,17 @@ def bound_of(model: Model) -> float:
     return found.cost if found else -np.inf
 
 
-def by_plans(problem: Problem, vendors: Mapping[str, Vendor], first: Packs) -> Packs | None:
+def by_plans(problem: Problem, first: Packs) -> Packs | None:
     """Whole packs by search, prices and settling; `first` are packs to start from. None: no solution."""
     desks = _desks(problem)
     known = [_plan_of(this, first) for this in desks]
     width = WIDE if len(desks) <= LARGE else NARROW
     found = [patterns(this, None, [plan], width) for this, plan in zip(desks, known, strict=True)]
-    menu = _menu(problem, vendors, desks, found)
+    menu = _menu(problem, desks, found)
     program = master_of(menu)
     at = relaxed(program)
     if at is not None and _searched_again(desks, found, at, width):
-        menu = _menu(problem, vendors, desks, found)
+        menu = _menu(problem, desks, found)
         program = master_of(menu)
         at = relaxed(program)
     if at is None:
@@ -165,14 +163,12 @@ def _plan_of(this: Desk, packs: Packs) -> Array:
     return np.array([[float(packs[list(steps)].sum()) for steps in this.choices]])
 
 
-def _menu(
-    problem: Problem, vendors: Mapping[str, Vendor], desks: Sequence[Desk], found: Sequence[Patterns]
-) -> Menu:
+def _menu(problem: Problem, desks: Sequence[Desk], found: Sequence[Patterns]) -> Menu:
     start = np.concatenate([[0], np.cumsum([len(f.cost) for f in found])])
     spent = np.zeros((int(start[-1]), len(problem.drops)))
     for i, (this, plans) in enumerate(zip(desks, found, strict=True)):
         spent[start[i] : start[i + 1], this.drops] = plans.spent @ this.to_drop
-    asked = [vendors[vendor] for vendor, _ in problem.drops]
+    asked = problem.sellers
     return Menu(
         start=start,
         cost=np.concatenate([f.cost for f in found]),

@@ -12,7 +12,7 @@ from ordering.pages.parts import heads, paper
 from ordering.pages.tables import local
 from ordering.records.house import House, Offer, Vendor
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
-from ordering.records.plan import OrderLine, Plan
+from ordering.records.plan import Buying, OrderLine, Plan
 
 DELIVER_ON, CODE, PACKS = "deliver on", "code", "packs"
 COLUMNS = (
@@ -57,7 +57,7 @@ def standing(rows: Sequence[Sequence[object]]) -> Standing | None:
 def order_sheet(house: House, plan: Plan, vendor: Vendor) -> Workbook:
     """The order to one vendor as a workbook of one sheet, every delivery in it."""
     lines = vendor_lines(plan, vendor.id)
-    top = _heading(house, vendor, lines)
+    top = _heading(house, vendor, lines, plan.buying)
     head = len(top)
     first, last = head + 1, head + len(lines)
     body = [_line(house, line, head + 1 + n, _is_new(lines, n)) for n, line in enumerate(lines)]
@@ -98,9 +98,11 @@ def offer_of(house: House, line: OrderLine) -> Offer | None:
     return next((o for o in offers if (o.vendor, o.code) == (line.vendor, line.code)), None)
 
 
-def lacks(vendor: Vendor, lines: Sequence[OrderLine]) -> Decimal:
-    """Money that the lines of one delivery lack of the vendor's minimum order, 0 where they reach it."""
-    return max(vendor.minimum - sum((line.amount for line in lines), Decimal(0)), Decimal(0))
+def lacks(vendor: Vendor, lines: Sequence[OrderLine], buying: Buying) -> Decimal:
+    """Money that one delivery lacks of its vendor's minimum, earlier orders for it counted; 0: nothing."""
+    goods = sum((line.amount for line in lines), Decimal(0))
+    placed = sum({buying.placed.get((vendor.id, line.deliver_on), Decimal(0)) for line in lines}, Decimal(0))
+    return max(vendor.minimum - goods - placed, Decimal(0))
 
 
 def charged(line: OrderLine) -> str:
@@ -120,7 +122,7 @@ def _value(row: Sequence[object], column: int) -> object:
     return row[column] if column < len(row) else None
 
 
-def _heading(house: House, vendor: Vendor, lines: Sequence[OrderLine]) -> list[Row]:
+def _heading(house: House, vendor: Vendor, lines: Sequence[OrderLine], buying: Buying) -> list[Row]:
     sender = ", ".join(part for part in (house.name, house.address) if part)
     top: list[Row] = [
         (Cell(f"Order for {vendor.name}", "title"),),
@@ -140,7 +142,7 @@ def _heading(house: House, vendor: Vendor, lines: Sequence[OrderLine]) -> list[R
             )
         )
     for day in _days(lines):
-        short = lacks(vendor, [line for line in lines if line.deliver_on == day])
+        short = lacks(vendor, [line for line in lines if line.deliver_on == day], buying)
         if short:
             least = f"{vendor.minimum:,.2f}"
             told = f"{said(day)} is {short:,.2f} under the minimum order of {least}: to be agreed"

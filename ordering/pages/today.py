@@ -60,7 +60,8 @@ def placings(house: House, plan: Plan) -> tuple[Placing, ...]:
         amount = sum((line.amount for line in mine), Decimal(0))
         fee = plan.buying.fees.get(key[1:], Decimal(0))
         vendor = house.vendors.get(key[1])
-        found.append(Placing(*key, len(mine), amount, fee, lacks(vendor, mine) if vendor else Decimal(0)))
+        lacking = lacks(vendor, mine, plan.buying) if vendor else Decimal(0)
+        found.append(Placing(*key, len(mine), amount, fee, lacking))
     return tuple(found)
 
 

@@ -125,7 +125,7 @@ def _order_rows(lines: Sequence[OrderLine]) -> Iterator[Row]:
 def _charges(plan: Plan, vendor: Vendor, orders: Sequence[OrderLine]) -> Iterator[Row]:
     for day in sorted({line.deliver_on for line in orders}):
         fee = plan.buying.fees.get((vendor.id, day), Decimal(0))
-        short = lacks(vendor, [line for line in orders if line.deliver_on == day])
+        short = lacks(vendor, [line for line in orders if line.deliver_on == day], plan.buying)
         if short:
             told = f"{short:,.2f} under the minimum: ask the vendor, or fill it"
             yield (Cell("minimum", "strong"), Cell(day, "day strong"), Cell(told, "strong"))

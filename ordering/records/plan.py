@@ -263,7 +263,8 @@ class ParAdvice:
 class Buying:
     """`bound_gap` is (cost - lower bound) / cost of the day's decision, None when not proved.
 
-    `warnings` are those of the `notes` that a person must see to before the orders go out.
+    `warnings` are those of the `notes` that a person must see to before the orders go out. `placed` is the
+    money of earlier orders, by vendor and day of delivery: what is ordered now comes with them.
     """
 
     orders: tuple[OrderLine, ...]
@@ -274,6 +275,7 @@ class Buying:
     bound_gap: float | None = None
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    placed: Mapping[tuple[str, date], Decimal] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

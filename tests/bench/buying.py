@@ -65,16 +65,16 @@ def near(seconds: float = 60.0) -> None:
         for seed in SEEDS:
             house, requirements, chances, _ = kitchen(250, 15, seed, harsh)
             question = asked(house, requirements, chances)
-            model = build(question, house.vendors)
+            model = build(question)
             start = time.process_time()
-            decision = solve.decide(question, house.vendors)
+            decision = solve.decide(question)
             took = time.process_time() - start
             packs, bound = reference(model, seconds)
             is_now = np.array([c.chance.is_now for c in question.choices])
             packs = np.where(is_now, packs, 0).astype(np.int64)
-            best = solve.cost_of_packs(model, question, house.vendors, packs)
-            by_rule = solve.cost_of_packs(model, question, house.vendors, greedy(question, house.vendors))
-            spent = solve.today(question, house.vendors, decision.packs)
+            best = solve.cost_of_packs(model, question, packs)
+            by_rule = solve.cost_of_packs(model, question, greedy(question))
+            spent = solve.today(question, decision.packs)
             ours.append(100 * (decision.cost - best) / spent)
             rule.append(100 * (by_rule - best) / spent)
             over = 100 * (decision.cost - bound) / spent

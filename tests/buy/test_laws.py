@@ -37,7 +37,7 @@ def covers_of(home, requirements, chances):
 
 def decided(home, requirements, chances):
     question = problem(home, [c for c in covers_of(home, requirements, chances) if c.pairs[0][1].is_now])
-    return solve.decide(question, home.vendors)
+    return solve.decide(question)
 
 
 @given(KITCHENS)

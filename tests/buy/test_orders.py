@@ -92,6 +92,28 @@ def test_another_vendor_when_the_minimum_is_too_much():
     assert packs(bought(home, need("rice", {2: 5})).orders) == [("small-rice", 1, 5)]
 
 
+def test_an_order_a_little_below_the_minimum_is_filled_with_what_keeps():
+    """Herbs for 20.00 and salt for 24.00, all that is wanted: a minimum of 50.00 takes a fourth salt."""
+    herbs = ingredient("herbs", keeps_days=2, offers=(offer("farm", "herbs", 1, 5),))
+    salt = ingredient("salt", offers=(offer("farm", "salt", 1, 8),))
+    home = house([herbs, salt], vendors=[vendor("farm", (1,), minimum=Decimal(50))])
+    buying = bought(home, need("herbs", {2: 4}), need("salt", {2: 3}))
+    assert packs(buying.orders) == [("farm-herbs", 1, 4), ("farm-salt", 1, 4)]
+    assert buying.warnings == ()
+
+
+def test_what_is_added_to_a_delivery_ordered_before_needs_no_minimum_and_no_fee():
+    """Monday's addition to Tuesday's delivery: the farm comes anyway, its fee is charged already."""
+    seller = vendor("farm", (1,), minimum=Decimal(100), delivery_fee=Decimal(9))
+    home = shop(offer("farm", "herbs", 1, 5), item="herbs", keeps_days=2, vendors=[seller])
+    tuesday = "farm", date(2026, 11, 24)
+    alone = bought(home, need("herbs", {2: 2}))
+    assert (alone.fees, len(alone.warnings)) == ({tuesday: Decimal(9)}, 1)
+    added = bought(home, need("herbs", {2: 2}), placed={tuesday: Decimal(95)})
+    assert packs(added.orders) == [("farm-herbs", 1, 2)]
+    assert (added.fees, added.warnings) == ({}, ())
+
+
 def test_a_minimum_out_of_reach_is_said_and_is_no_error():
     seller = vendor("farm", (1,), minimum=Decimal(100))
     home = shop(offer("farm", "herbs", 1, 5), item="herbs", keeps_days=2, vendors=[seller])

@@ -116,13 +116,13 @@ def test_a_tiny_decision_costs_what_full_enumeration_finds(seed):
     if not question.choices:
         pytest.skip("nothing can be bought")
     best = enumerated(home, question)
-    decision = solve.decide(question, home.vendors)
-    assert solve.today(question, home.vendors, decision.packs) == pytest.approx(best, abs=1e-3)
+    decision = solve.decide(question)
+    assert solve.today(question, decision.packs) == pytest.approx(best, abs=1e-3)
     assert decision.gap == pytest.approx(0.0, abs=1e-4)
-    first = greedy(question, home.vendors)
-    planned = solve.by_plans(question, home.vendors, first)
-    of_plans = solve.today(question, home.vendors, planned)
-    assert best - 1e-3 <= of_plans <= solve.today(question, home.vendors, first) + 1e-3
+    first = greedy(question)
+    planned = solve.by_plans(question, first)
+    of_plans = solve.today(question, planned)
+    assert best - 1e-3 <= of_plans <= solve.today(question, first) + 1e-3
 
 
 def wagner_whitin(demand, setup, unit, holding):
@@ -165,10 +165,10 @@ def daily_market(demand, setup, unit, holding):
 def test_a_larger_house_is_near_its_bound_and_beats_the_greedy_at_equal_cover(seed, harsh, near):
     home, requirements, chances, _ = kitchen(60, 6, seed, harsh)
     question = asked(home, requirements, chances)
-    model = build(question, home.vendors)
-    decision = solve.decide(question, home.vendors)
-    by_rule = solve.cost_of_packs(model, question, home.vendors, greedy(question, home.vendors))
-    spent = solve.today(question, home.vendors, decision.packs)
+    model = build(question)
+    decision = solve.decide(question)
+    by_rule = solve.cost_of_packs(model, question, greedy(question))
+    spent = solve.today(question, decision.packs)
     assert decision.bound <= decision.cost + 1e-6
     assert decision.gap < near
     assert decision.cost < by_rule - 0.01 * spent
@@ -177,11 +177,11 @@ def test_a_larger_house_is_near_its_bound_and_beats_the_greedy_at_equal_cover(se
 def test_rounding_cuts_keep_every_whole_plan():
     home, requirements, chances, _ = kitchen(25, 4, 3)
     question = asked(home, requirements, chances)
-    model = build(question, home.vendors)
+    model = build(question)
     cut = with_cuts(model)
     assert len(cut.program.row_low) > len(model.program.row_low)
     assert solve.bound_of(model) > solve.bound_of(replace(model, names=("",) * len(model.names)))
-    decision = solve.decide(question, home.vendors)
+    decision = solve.decide(question)
     assert solve.bound_of(model) <= decision.cost
 
 
@@ -190,9 +190,9 @@ def test_the_cost_of_packs_that_do_not_cover_is_infinite():
     days = span(MONDAY, 7)
     chances = delivery_chances(home, EARLY, NEVER, days)
     question = asked(home, {"rice": need("rice", {2: 3}, 7)}, chances)
-    model = build(question, home.vendors)
-    assert solve.cost_of_packs(model, question, home.vendors, np.array([2])) == math.inf
-    assert solve.cost_of_packs(model, question, home.vendors, np.array([3])) == pytest.approx(3, abs=1e-3)
+    model = build(question)
+    assert solve.cost_of_packs(model, question, np.array([2])) == math.inf
+    assert solve.cost_of_packs(model, question, np.array([3])) == pytest.approx(3, abs=1e-3)
 
 
 def test_without_a_solver_the_greedy_stands_and_the_purchaser_is_told(monkeypatch):
@@ -211,6 +211,6 @@ def test_a_large_house_keeps_the_greedy_when_its_relaxation_has_no_solution(monk
     monkeypatch.setattr(solve, "relaxed", lambda _: None)
     home, requirements, chances, _ = kitchen(25, 4, 3)
     question = asked(home, requirements, chances)
-    decision = solve.decide(question, home.vendors)
-    assert decision.packs.tolist() == greedy(question, home.vendors).tolist()
+    decision = solve.decide(question)
+    assert decision.packs.tolist() == greedy(question).tolist()
     assert decision.gap is not None
