@@ -26,6 +26,8 @@ from ordering.records.plan import Array
 
 SMALL = 40
 """Whole-pack choices up to which the decision is left to one integer program; measured."""
+FEW = 2
+"""Ingredients up to which it is left to one program whatever the number of choices."""
 GAP = 0.0
 NODES = 5000
 LARGE = 400
@@ -51,7 +53,7 @@ def decide(problem: Problem) -> Decision:
         return Decision(np.zeros(0, dtype=np.int64), 0.0, 0.0, 0.0)
     model = build(problem)
     first = greedy(problem)
-    if sum(c.chance.is_now for c in problem.choices) <= SMALL:
+    if len(problem.covers) <= FEW or sum(c.chance.is_now for c in problem.choices) <= SMALL:
         found, bound = _in_one(model, problem)
     else:
         found, bound = by_plans(problem, first), bound_of(model)
@@ -130,6 +132,7 @@ def by_plans(problem: Problem, first: Packs) -> Packs | None:
     known = [_plan_of(this, first) for this in desks]
     width = WIDE if len(desks) <= LARGE else NARROW
     found = [patterns(this, None, [plan], width) for this, plan in zip(desks, known, strict=True)]
+    _searched_for_fees(problem, desks, found, width)
     menu = _menu(problem, desks, found)
     program = master_of(menu)
     at = relaxed(program)
@@ -140,6 +143,17 @@ def by_plans(problem: Problem, first: Packs) -> Packs | None:
     if at is None:
         return None
     return _packs(problem, desks, menu, found, settled(menu, whole(program, menu, at)))
+
+
+def _searched_for_fees(problem: Problem, desks: Sequence[Desk], found: list[Patterns], width: Width) -> None:
+    """Plans of few deliveries added where these have a fee, each ingredient bearing its share of it."""
+    fee = np.array([float(seller.delivery_fee) for seller in problem.sellers])
+    sharing = np.bincount(np.concatenate([this.drops for this in desks]), minlength=len(fee))
+    share = fee / np.maximum(sharing, 1)
+    for i, this in enumerate(desks):
+        if share[this.drops].any():
+            terms = Terms(np.zeros(len(this.pack)), share[this.drops])
+            found[i] = patterns(this, terms, [found[i].packs], width)
 
 
 def _searched_again(desks: Sequence[Desk], found: list[Patterns], at: Relaxed, width: Width) -> bool:

@@ -44,11 +44,12 @@ def asked(
 
 def reference(model: Model, seconds: float) -> tuple[np.ndarray, float]:
     """Packs and bound of the whole integer program after a long solve (by the clock: bench only)."""
+    program = model.program
     found = milp(
-        model.cost,
-        integrality=model.is_whole.astype(int),
-        bounds=Bounds(0.0, model.high),
-        constraints=LinearConstraint(model.rows, model.row_low, model.row_high),
+        program.cost,
+        integrality=program.is_whole.astype(int),
+        bounds=Bounds(program.low, program.high),
+        constraints=LinearConstraint(program.rows, program.row_low, program.row_high),
         options={"mip_rel_gap": 5e-4, "time_limit": seconds},
     )
     return np.rint(found.x[: model.n_choices]), float(found.mip_dual_bound)

@@ -174,6 +174,16 @@ def test_a_larger_house_is_near_its_bound_and_beats_the_greedy_at_equal_cover(se
     assert decision.cost < by_rule - 0.01 * spent
 
 
+@pytest.mark.parametrize("n_items", [8, 30])
+def test_goods_that_keep_come_with_one_delivery_where_each_has_a_fee(n_items):
+    """A vendor comes every day for a fee of 120.00; one of each thing is wanted a day."""
+    things = [ingredient(f"item-{k}", offers=(offer("mill", f"item-{k}", 1, 20),)) for k in range(n_items)]
+    home = house(things, vendors=[vendor("mill", range(7), lead_days=0, delivery_fee=Decimal(120))])
+    wanted = [need(thing.id, dict.fromkeys(range(7), 1.0), 7) for thing in things]
+    buying = bought(home, *wanted, now=EARLY, next_run=NEVER)
+    assert len(buying.fees) == 1
+
+
 def test_rounding_cuts_keep_every_whole_plan():
     home, requirements, chances, _ = kitchen(25, 4, 3)
     question = asked(home, requirements, chances)
