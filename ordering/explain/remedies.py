@@ -75,15 +75,12 @@ def next_arrival(run: Run) -> Chance | None:
     """The first delivery of the item that can still be ordered."""
     offers = run.house.ingredients[run.item].offers if run.item in run.house.ingredients else ()
     coming = [
-        chance for offer in offers for chance in run.chances.get(offer.vendor, ()) if _holds(offer, chance)
+        chance
+        for offer in offers
+        for chance in run.chances.get(offer.vendor, ())
+        if offer.holds_on(chance.deliver_on)
     ]
     return min(coming, key=lambda chance: (chance.deliver_on, chance.vendor), default=None)
-
-
-def _holds(offer: Offer, chance: Chance) -> bool:
-    return (offer.from_on is None or chance.deliver_on >= offer.from_on) and (
-        offer.until is None or chance.deliver_on <= offer.until
-    )
 
 
 def _get(run: Run) -> list[str]:
@@ -112,7 +109,7 @@ def _in_time(run: Run, offers: Sequence[Offer]) -> list[tuple[Offer, Chance]]:
         (offer, chance)
         for offer in offers
         for chance in run.chances.get(offer.vendor, ())
-        if _holds(offer, chance) and _freshest(run) <= chance.deliver_on <= run.first
+        if offer.holds_on(chance.deliver_on) and _freshest(run) <= chance.deliver_on <= run.first
     ]
     return sorted(pairs, key=lambda pair: (not pair[0].is_preferred, -pair[1].day, pair[0].code))
 

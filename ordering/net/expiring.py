@@ -42,7 +42,8 @@ def expiring(frame: Frame, lots: Mapping[str, Lots], value: Worth) -> tuple[Expi
     found = []
     for item, mine in lots.items():
         for (kind, there, last), (quantity, left) in mine.items():
-            unused, each = float(left.mean()), value.cost.get(item)
+            unused = float(left.mean())
+            each = None if item in value.unpriced else value.cost.get(item)
             found.append(
                 Expiring(
                     item=item,

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from ordering.explode.graph import Use
 from ordering.net.frame import Frame
-from ordering.records.costs import cheapest
+from ordering.records.costs import unit_costs, unpriced
 from ordering.records.plan import Chance
 
 DAYS_BETWEEN_DELIVERIES = 7  # where the calendar shows fewer than two: common practice, no source
@@ -24,10 +24,12 @@ class Level:
 
 @dataclass(frozen=True, slots=True)
 class Worth:
-    """By item. cost : money a unit, None unknown; margin : money of dishes lost for want of a unit."""
+    """By item. cost : money a unit, of what has a price; margin : money of dishes lost for want of a unit,
+    None where no dish with a price needs it; unpriced : items whose cost is not or not wholly known."""
 
-    cost: Mapping[str, float | None]
+    cost: Mapping[str, float]
     margin: Mapping[str, float | None]
+    unpriced: frozenset[str] = frozenset()
 
 
 def critical_fractile(margin: float, thrown_away: float) -> float:
@@ -46,15 +48,13 @@ def critical_fractile(margin: float, thrown_away: float) -> float:
 
 
 def worth(frame: Frame) -> Worth:
-    """Cost of every item from its cheapest offer, and the dishes' margin carried down to its parts.
+    """Cost of every item on the day of the run, and the dishes' margin carried down to its parts.
 
     An item several dishes share is worth their mean, weighted by forecast portions. A dish without a
-    price, or with a part of unknown cost, is left out.
+    price is left out, and so is a part without one.
     """
-    cost: dict[str, float | None] = {}
-    for item in reversed(frame.graph.items):
-        ingredient = frame.house.ingredients.get(item)
-        cost[item] = _made_cost(frame, item, cost) if ingredient is None else cheapest(ingredient)
+    on = frame.forecast.days[0]
+    cost = unit_costs(frame.house, on)
     mean = frame.forecast.mean.sum(axis=1)
     portions = dict(zip(frame.forecast.dishes, mean.tolist(), strict=True))
     money: dict[str, float] = {}
@@ -62,30 +62,22 @@ def worth(frame: Frame) -> Worth:
     for item in frame.graph.items:
         earned, asked = 0.0, 0.0
         for name in frame.graph.dishes.get(item, ()):
-            dish, each = frame.house.dishes[name], cost[item]
-            if dish.price is not None and each is not None:
-                earned += portions.get(name, 0.0) * max(0.0, float(dish.price) - each * dish.portion)
+            dish = frame.house.dishes[name]
+            if dish.price is not None:
+                margin = max(0.0, float(dish.price) - cost[item] * dish.portion)
+                earned += portions.get(name, 0.0) * margin
                 asked += portions.get(name, 0.0) * dish.portion
         for use in frame.graph.uses.get(item, ()):
             if use.recipe in units:
                 earned += money[use.recipe]
                 asked += units[use.recipe] * _net_use(use) / frame.house.recipes[use.recipe].makes
         money[item], units[item] = earned, asked
-    return Worth(cost, {i: money[i] / units[i] if units[i] > 0 else None for i in money})
+    margins = {i: money[i] / units[i] if units[i] > 0 else None for i in money}
+    return Worth(cost, margins, unpriced(frame.house, on))
 
 
 def _net_use(use: Use) -> float:
     return max(0.0, use.quantity - use.returns)
-
-
-def _made_cost(frame: Frame, item: str, cost: Mapping[str, float | None]) -> float | None:
-    recipe, total = frame.house.recipes[item], 0.0
-    for line in sorted(recipe.lines, key=lambda x: (x.item, x.drawn, x.returns)):
-        each = cost.get(line.item)
-        if each is None:
-            return None
-        total += each * max(0.0, line.drawn - line.returns)
-    return total / recipe.makes
 
 
 def levels_of(frame: Frame, value: Worth, chances: Mapping[str, tuple[Chance, ...]]) -> dict[str, Level]:
@@ -128,8 +120,8 @@ def _level(
     service, why = wanted
     plain = Level(service, f"service level {service:.2f} {why}")
     keeps, wait = frame.offsets[item], review_days(frame, item, chances)
-    margin, thrown = value.margin.get(item), value.cost.get(item)
-    if keeps is None or keeps >= wait or margin is None or thrown is None or margin + thrown <= 0:
+    margin, thrown = value.margin.get(item), value.cost.get(item, 0.0)
+    if keeps is None or keeps >= wait or margin is None or margin + thrown <= 0:
         return plain
     fractile = critical_fractile(margin, thrown)
     if fractile >= service:

@@ -147,8 +147,7 @@ def _bought(supply: Supply, item: str) -> Reach:
         for o in offers
         for c in supply.chances.get(o.vendor, ())
         if c.day >= arrival
-        and (o.from_on is None or c.deliver_on >= o.from_on)
-        and (o.until is None or c.deliver_on <= o.until)
+        and o.holds_on(c.deliver_on)
     }
     keeps = supply.offsets[item]
     there = _kept(_bits(comes, supply.n_days), supply.n_days if keeps is None else min(keeps, supply.n_days))

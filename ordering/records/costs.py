@@ -12,9 +12,10 @@ _MOST_SWEEPS = 60
 
 
 def unit_costs(house: House, on: date | None = None) -> dict[str, float]:
-    """Money per unit of every item, by id; 0.0 where no price is known.
+    """Money per unit of every item, by id; 0.0 where no price is known. The one rule for what a thing costs.
 
-    An ingredient costs what its cheapest offer charges for one unit (the offers current on `on`
+    What has no price is left out of what it goes into: `unpriced` says where a cost lacks something.
+    An ingredient costs what its cheapest offer charges for one unit (the offers that hold on `on`
     where a day is given, all of them otherwise). A made item costs what its batch draws and does not give
     back, less the worth of its by-products, over what it makes; never less than nothing. Recipes are
     swept until nothing changes: one sweep a level, a few more where a batch feeds the next one (the
@@ -30,21 +31,31 @@ def unit_costs(house: House, on: date | None = None) -> dict[str, float]:
     return costs
 
 
+def unpriced(house: House, on: date | None = None) -> frozenset[str]:
+    """Items whose cost is not known, or not all of it: no price holds, or none of something that goes in."""
+    found = {i.id for i in house.ingredients.values() if cheapest(i, on) is None}
+    while True:
+        more = {
+            r.id
+            for r in house.recipes.values()
+            if r.id not in found and any(x.item in found and x.drawn > x.returns for x in r.lines)
+        }
+        if not more:
+            return frozenset(found)
+        found |= more
+
+
 def portion_costs(house: House, costs: Mapping[str, float]) -> dict[str, float]:
     """Ingredient money in one portion of each dish, by dish id."""
     return {d.id: d.portion * costs.get(d.recipe, 0.0) for d in house.dishes.values()}
 
 
 def cheapest(ingredient: Ingredient, on: date | None = None) -> float | None:
-    """Money for one unit at the cheapest priced offer, of those current on `on` if given; None: no price."""
+    """Money for one unit at the cheapest priced offer, of those that hold on a day if given; None: none."""
     prices = [
         float(offer.price) / offer.pack_quantity
         for offer in ingredient.offers
-        if offer.price is not None
-        and (
-            on is None
-            or ((offer.until is None or on <= offer.until) and (offer.from_on is None or on >= offer.from_on))
-        )
+        if offer.price is not None and (on is None or offer.holds_on(on))
     ]
     return min(prices, default=None)
 

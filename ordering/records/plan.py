@@ -99,8 +99,9 @@ class ItemFlow:
     lots that become ready, `by_product` what falls out of other recipes or comes back. `planned`
     is what is made (on its ready day) or, for a bought item, the net requirement (on the day
     it is needed); in `Plan.projection`, what is delivered. `expired` is thrown away at the end of
-    the day before it, `thrown` the part of it that was planned (None: none was); `projected` is on hand at the end of the day: projected[t] = projected[t-1]
-    + scheduled + in_process + by_product + planned - expired - gross + short.
+    the day before it, `thrown` the part of it that was planned (None: none was); `projected` is on hand
+    at the end of the day: projected[t] = projected[t-1] + scheduled + in_process + by_product + planned
+    - expired - gross + short.
     """
 
     item: str

@@ -1,5 +1,7 @@
 """Service levels, what a unit is worth, and days one decision must cover."""
 
+from datetime import timedelta
+
 import houses
 import numpy as np
 import pytest
@@ -7,6 +9,7 @@ from houses import MONDAY, dish, ingredient, line, recipe
 
 from ordering.net.frame import consumables, frame_of
 from ordering.net.levels import levels_of, review_days, worth
+from ordering.records.costs import unit_costs
 from ordering.records.house import Closure, Party, Service
 from ordering.records.plan import Opening
 
@@ -48,11 +51,43 @@ def test_a_unit_is_worth_the_margin_of_what_it_serves():
     assert value.margin["fish"] == pytest.approx(87)
 
 
-def test_without_a_price_nothing_is_known():
-    home = houses.house([ingredient("salt")], [recipe("p", 1, {"salt": 1})], [dish("d", "p", price=3)])
+def test_what_has_no_price_is_left_out_and_said():
+    """The fish of a pie costs 2, its salt nobody knows: the pie is worth 10 - 2, its cost known in part."""
+    fish = ingredient("fish", keeps_days=2, offers=(houses.offer("sea", "fish", 5, 50),))
+    home = houses.house(
+        [fish, ingredient("salt", keeps_days=2)],
+        [recipe("pie", 1, {"fish": 0.2, "salt": 0.01}), recipe("fillet", 1, {"fish": 1})],
+        [dish("d", "pie", price=10)],
+        [houses.vendor("sea")],
+    )
     value = worth(frame(home))
-    assert value.cost == {"salt": None, "p": None}
-    assert value.margin == {"salt": None, "p": None}
+    assert value.cost == {"fish": 10, "salt": 0, "pie": pytest.approx(2), "fillet": 10}
+    assert value.unpriced == {"salt", "pie"}
+    assert value.margin["pie"] == pytest.approx(8)
+    levels = levels_of(frame(home), value, houses.chances("sea", [1, 5]))
+    assert levels["salt"].value == 0.95
+
+
+def test_levels_go_by_the_same_costs_as_food_cost():
+    """By-products are credited and ended offers left out, whoever asks."""
+    crown, legs = (
+        ingredient("duck", offers=(houses.offer("farm", "duck", 1, 20, until=MONDAY), cheap_once())),
+        ingredient("legs", offers=(houses.offer("farm", "legs", 1, 4),)),
+    )
+    home = houses.house(
+        [crown, legs],
+        [recipe("crown", 1, {"duck": 1}, also_makes=(("legs", 1.5),))],
+        [dish("d", "crown", price=40)],
+        [houses.vendor("farm")],
+    )
+    value = worth(frame(home))
+    assert value.cost == unit_costs(home, MONDAY) == {"duck": 20, "legs": 4, "crown": 20 - 1.5 * 4}
+    assert value.margin["crown"] == pytest.approx(40 - 14)
+
+
+def cheap_once():
+    """An offer that ended the day before the run."""
+    return houses.offer("farm", "duck", 1, 5, code="old", until=MONDAY - timedelta(days=1))
 
 
 def test_days_to_cover_are_between_deliveries_or_the_stage_and_a_day():

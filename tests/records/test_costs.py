@@ -1,9 +1,11 @@
 """What an item costs through its recipes."""
 
+from datetime import date
+
 import pytest
 from houses import dish, house, ingredient, line, offer, recipe
 
-from ordering.records.costs import portion_costs, unit_costs
+from ordering.records.costs import portion_costs, unit_costs, unpriced
 
 
 def a_house(**rest):
@@ -39,6 +41,26 @@ def test_a_bought_item_costs_its_cheapest_offer_per_unit_and_nothing_known_is_no
 def test_a_batch_costs_what_it_draws_less_the_worth_of_its_by_products():
     """8/0.8 = 10 kg of rib at 20, less 2 kg of bones at 2, over 6 kg of steak."""
     assert unit_costs(a_house())["steak"] == pytest.approx((200 - 4) / 6)
+
+
+def test_what_has_no_price_is_named_with_all_that_it_goes_into():
+    assert unpriced(a_house()) == {"salt", "steak", "plate"}
+
+
+def test_an_offer_counts_on_the_days_it_holds():
+    """An offer of 20 until the 30th, one of 24 from the 1st on: each on its days, both ends counted in."""
+    old = offer("a", "rib", 1, "20.00", until=date(2026, 11, 30))
+    new = offer("a", "rib", 1, "24.00", code="new", from_on=date(2026, 12, 1))
+    home = house([ingredient("rib", offers=(old, new))], [recipe("steak", 1, {"rib": 1})], [])
+    assert unit_costs(home, date(2026, 11, 30))["steak"] == 20.0
+    assert unit_costs(home, date(2026, 12, 1))["steak"] == 24.0
+    assert unpriced(home, date(2026, 12, 1)) == frozenset()
+
+
+def test_what_has_no_offer_that_holds_has_no_price():
+    ended = offer("a", "rib", 1, "20.00", until=date(2026, 11, 25))
+    home = house([ingredient("rib", offers=(ended,))], [recipe("steak", 1, {"rib": 1})], [])
+    assert unpriced(home, date(2026, 11, 26)) == {"rib", "steak"}
 
 
 def test_a_batch_that_feeds_the_next_costs_its_fixed_point():
