@@ -6,7 +6,7 @@ from datetime import date
 
 from ordering.days import said
 from ordering.explain.chain_parts import dishes_of, lacking, short, short_of, title, users
-from ordering.explain.lookup import Row, Told, day_of, number_of
+from ordering.explain.lookup import Facts, Row, Told, day_of, number_of
 from ordering.explain.sums import column
 from ordering.explain.telling import amount, counted, days_said, figure, often_enough, padded, wrapped
 
@@ -84,7 +84,7 @@ def _sum(told: Told, item: str) -> list[str]:
         "by_products": "falls out of other recipes",
         "expired": "of that, past its date before it is wanted",
         "thrown": "of what is made, past its date before it is wanted",
-        "left": f"still there after {said(until)} on average",
+        "left": f"still there after {said(until)} on average{_kept(facts)}",
         "unserved": lacking(told, item),
     }
     parts = [
@@ -97,6 +97,10 @@ def _sum(told: Told, item: str) -> list[str]:
     total = ("to start", making["started"])
     lines = column("Why so much", told.unit(item), parts, total, told.width)
     return [*lines, *wrapped(_rules(told, item), told.width, "  ", "  "), ""]
+
+
+def _kept(facts: Facts) -> str:
+    return f" (par {amount(facts['par'], facts['unit'])})" if facts.get("par") else ""
 
 
 def _rules(told: Told, item: str) -> str:

@@ -18,7 +18,7 @@ from ordering.net.frame import Frame, frame_of
 from ordering.net.levels import Level, Worth, levels_of, worth
 from ordering.net.listing import listed_starts
 from ordering.net.par import waits
-from ordering.net.rooms import room_warnings, starter_warnings
+from ordering.net.rooms import begun_from_nothing, room_warnings
 from ordering.net.scarce import Relief, relieve
 from ordering.net.shortfalls import shortfalls
 from ordering.net.stock import DUST
@@ -51,16 +51,15 @@ def net_all(
     found, demand, reliefs = _possible(frame, demand, value, found)
     decision, held_back = _decided(frame, demand, levels, found)
     held = {i: level.value for i, level in levels.items()}
+    starts = listed_starts(frame, opening, decision, held_back)
+    starts, without_starter = begun_from_nothing(house, opening, starts)
     return Netting(
         flows=decision.flows,
         requirements=decision.requirements,
-        starts=listed_starts(frame, opening, decision, held_back),
+        starts=starts,
         shortfalls=shortfalls(frame, reliefs, held, decision.flows),
         levels=held,
-        warnings=(
-            *room_warnings(frame, found.starts, reliefs),
-            *starter_warnings(house, opening),
-        ),
+        warnings=(*room_warnings(frame, found.starts, reliefs), *without_starter),
         expiring=expiring(frame, decision.left, value),
     )
 

@@ -1,8 +1,10 @@
-"""Long stages weeks ahead: a room that is full, a hole in the row of ages."""
+"""What a chef must hear of stages to come: a room that is full, a hole in the row of ages, no starter."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import date
 
 import numpy as np
 
@@ -13,7 +15,7 @@ from ordering.net.scarce import Relief
 from ordering.net.starts import most_batches
 from ordering.net.stock import DUST
 from ordering.records.house import House, Recipe
-from ordering.records.plan import Array, Opening
+from ordering.records.plan import Array, Opening, Start
 
 AGEING_DAYS = 7  # a stage of this many days or more has a row of ages worth watching
 LEAST_PORTIONS = 0.5
@@ -36,14 +38,30 @@ def room_warnings(frame: Frame, starts: Mapping[str, Array], reliefs: Iterable[R
     return tuple(said_of)
 
 
-def starter_warnings(house: House, opening: Opening) -> tuple[str, ...]:
-    """Recipes that need part of their own last batch, of which none is there."""
-    there = {lot.item for lot in opening.lots}
-    return tuple(
-        f"{recipe.name} is begun with part of its last batch, and none is in the house"
-        for recipe in sorted(house.recipes.values(), key=lambda r: r.id)
-        if recipe.id not in there and any(x.item == recipe.id and x.returns for x in recipe.lines)
-    )
+def begun_from_nothing(
+    house: House, opening: Opening, starts: Iterable[Start]
+) -> tuple[tuple[Start, ...], tuple[str, ...]]:
+    """The starts, those noted that need part of their own last batch while none is there; one warning each.
+
+    They stay on the list: a chef must begin from something. What is in process counts as there, and what
+    the first of them gives serves those begun when it is ready.
+    """
+    there = {lot.item: date.min for lot in opening.lots}
+    noted, said_of = [], []
+    for start in starts:
+        recipe = house.recipes[start.recipe]
+        own = sum(x.drawn for x in recipe.lines if x.item == recipe.id and x.returns)
+        is_first = recipe.id not in there
+        if own and start.start_on < there.setdefault(recipe.id, start.ready_on):
+            of_it = f"{amount(own * start.batches)} {recipe.unit} of its last batch"
+            start = replace(start, note=f"{of_it} is wanted and none is there: begin it anew without")
+            if is_first:
+                said_of.append(
+                    f"{recipe.name}, {said(start.start_on)}: {of_it} is wanted to begin it, and none is in "
+                    "the house; begin it anew without, or get some from another kitchen"
+                )
+        noted.append(start)
+    return tuple(noted), tuple(said_of)
 
 
 def _full(frame: Frame, recipe: Recipe, started: Array | None) -> list[str]:

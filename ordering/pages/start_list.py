@@ -73,6 +73,6 @@ def _rows(house: House, starts: Sequence[Start], is_wall: bool) -> Iterable[Row]
             Cell(round(start.batches, 3), f"number {line}"),
             Cell(round(start.quantity, 3), f"number strong {line}", unit=start.unit),
             Cell(start.ready_on, f"day {line}"),
-            Cell("; ".join(start.from_lots), f"wrap small {line}"),
+            Cell("; ".join((*start.from_lots, *((start.note,) if start.note else ()))), f"wrap small {line}"),
             Cell(None, "box"),
         )

@@ -91,7 +91,10 @@ def _starts(house: House, plan: Plan, width: int) -> list[str]:
         for s in starts[:MOST_STARTS]
     ]
     name = min(max(cells_wide(row[1]) for row in rows), width - 2 - 12 - 16 - 4)
-    lines = [f"  {line}" for line in aligned(rows, (12, name, 16), right=(0,))]
+    lines: list[str] = []
+    for row, start in zip(rows, starts, strict=False):
+        lines += [f"  {line}" for line in aligned([row], (12, name, 16), right=(0,))]
+        lines += [f"{'':16}{line}" for line in wrapped(start.note, width - 16)] if start.note else []
     rest = len(starts) - MOST_STARTS
     return [*lines, f"  and {rest} more in starts.csv"] if rest > 0 else lines
 

@@ -140,7 +140,8 @@ class Requirement:
 class Start:
     """Batches to start. `from_lots` says which parcels to take, for stages that age.
 
-    `use_by` is the last day of what is made, its oldest marked part considered; None: no date.
+    `use_by` is the last day of what is made, its oldest marked part considered; None: no date. `note` says
+    in a few words what is out of the ordinary about it; "": nothing.
     """
 
     start_on: date
@@ -152,6 +153,7 @@ class Start:
     from_lots: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
     use_by: date | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)

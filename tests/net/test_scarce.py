@@ -392,13 +392,24 @@ def test_an_open_order_saves_the_day_it_comes():
     assert found.flows["fish"].scheduled.tolist() == [1, 4]
 
 
-def test_a_starter_without_its_last_batch_is_said():
+def test_a_starter_without_its_last_batch_is_said_and_noted_on_the_first_start_alone():
     starter = recipe("levain", 1, [line("flour", 0.8), line("levain", 0.2, returns=0.2)], takes_days=1)
     home = houses.house([ingredient("flour")], [starter], [dish("loaf", "levain", 1)])
-    demand = houses.forecast(home, {"loaf": [0.0, 1.0]})
+    demand = houses.forecast(home, {"loaf": [0.0, 2.0, 1.0]})
     found = net_all(home, Opening(), demand, {}, {"flour": 0})
-    assert found.warnings == ("Levain is begun with part of its last batch, and none is in the house",)
-    assert net_all(home, Opening((Lot("levain", 0.2),)), demand, {}, {"flour": 0}).warnings == ()
+    assert found.warnings == (
+        "Levain, Mon 23 Nov: 0.4 kg of its last batch is wanted to begin it, and none is in the house; "
+        "begin it anew without, or get some from another kitchen",
+    )
+    assert [(s.quantity, s.note) for s in found.starts] == [
+        (2, "0.4 kg of its last batch is wanted and none is there: begin it anew without"),
+        (1, ""),
+    ]
+    with_some = net_all(home, Opening((Lot("levain", 0.2),)), demand, {}, {"flour": 0})
+    assert with_some.warnings == ()
+    assert not any(s.note for s in with_some.starts)
+    nobody = houses.forecast(home, {"loaf": [0.0, 0.0]})
+    assert net_all(home, Opening(), nobody, {}, {"flour": 0}).warnings == ()
 
 
 def test_what_was_never_counted_is_said_once_and_stops_nothing_else():
