@@ -7,7 +7,9 @@ from datetime import date
 from pathlib import Path
 
 from ordering.explode.graph import folded, loops, recipe_graph
+from ordering.explode.used import used_in
 from ordering.faults import Fault, Refused
+from ordering.ledger.counting import first_counts_over_use
 from ordering.ledger.merge import merged
 from ordering.ledger.store import bookings
 from ordering.read.books import read_books
@@ -49,7 +51,8 @@ def load(config: Path, books: Path, on: date) -> Loaded:
         raise Refused(faults)
     booked = bookings(books, on)
     current, outdated = merged(read, house, booked, on)
-    found = {*doubts(house, current, on), *outdated, *_circle_doubts(house)}
+    huge = first_counts_over_use(house, current, used_in(house, current.sales, on), on)
+    found = {*doubts(house, current, on), *outdated, *_circle_doubts(house), *huge}
     return Loaded(house, read, current, tuple(sorted(found)), booked.orders)
 
 

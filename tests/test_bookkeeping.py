@@ -949,3 +949,19 @@ def test_a_copied_ledger_is_the_whole_ledger(kitchen, tmp_path_factory):
     shutil.copy(store.ledger_path(kitchen.books), elsewhere)
     assert store.bookings(elsewhere) == kitchen.ledger()
     assert {p.name for p in kitchen.books.iterdir()} == {"counts.csv", "ledger.sqlite"}
+
+
+def test_a_first_count_far_beyond_the_use_is_asked_about_and_doubted_where_it_stands_in_the_books(kitchen):
+    """35 pies in four weeks take 10.5 kg of duck: nobody has a tonne of it."""
+    days = [THU - timedelta(days=n) for n in range(1, 29)]
+    rows = "".join(f"{day},dinner,duck-pie,{5 if day.weekday() == 3 else 0}\n" for day in days)
+    (kitchen.books / "sales.csv").write_text("date,service,dish,sold\n" + rows)
+    (kitchen.books / "counts.csv").unlink()
+    fault = refused(lambda: kitchen.count("2026-11-26,duck,999999,kg,\n")).faults[0]
+    assert fault.kind == "over-use"
+    assert fault.wrong == "999999 kg counted, about 6 kg are used in four weeks"
+    assert kitchen.count("2026-11-26,duck,40,kg,\n").status == 0
+    store.ledger_path(kitchen.books).unlink()
+    (kitchen.books / "counts.csv").write_text("counted_on,item,quantity,unit\n2026-11-26,duck,999999,kg\n")
+    doubts = load(kitchen.config, kitchen.books, THU).doubts
+    assert [(d.subject, d.kind) for d in doubts if d.kind == "over-use"] == [("duck", "over-use")]

@@ -10,6 +10,7 @@ from pathlib import Path
 from ordering.bookkeeping.entries import book_batches, book_waste, other_book
 from ordering.bookkeeping.files import empty, file_lines
 from ordering.days import said
+from ordering.explode.used import used_in
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.ledger.counting import (
@@ -115,7 +116,9 @@ def _held_against(
         books = merged(loaded.books, house, bookings, day)[0]
         expected[day] = expected_stock(house, books, day)
         mine = [lot for lot in lots if lot.counted_on == day]
-        odd += implausible(house, mine, expected[day], usual(house, books, day), where)
+        odd += implausible(
+            house, mine, expected[day], usual(house, books, day), used_in(house, books.sales, day), where
+        )
     return expected, odd
 
 

@@ -17,6 +17,7 @@ from ordering.units import said as number
 
 TIMES_TOO_MUCH = 10.0
 KILO = 1000.0
+TIMES_THE_USE, TIMES_WHERE_IT_KEEPS = 50.0, 250.0
 OLD_DAYS = 31
 KEEPS_LONGER = 2
 
@@ -58,17 +59,21 @@ def implausible(
     lots: Sequence[CountedLot],
     expected: Mapping[str, float],
     most: Mapping[str, float],
+    used: Mapping[str, float],
     where: FileLines,
 ) -> list[Fault]:
     """Entries to ask about before they are booked: ten times the usual, a thousandth of it, odd dates.
 
-    `expected` is what the books say there is, `most` the most there ever was, both by item. An item of
-    which neither is known cannot be judged. The limits are common practice, no source.
+    `expected` is what the books say there is, `most` the most there ever was, `used` what four weeks draw,
+    all by item. An item of which none is known cannot be judged. The limits are common practice, no source.
     """
     first = {lot.item: lot for lot in reversed(lots)}
     faults = []
     for (_, item), quantity in totals(lots).items():
-        asked = _asked(quantity, house.unit_of(item), expected.get(item, 0.0), most.get(item, 0.0))
+        due, there = expected.get(item, 0.0), most.get(item, 0.0)
+        asked = _asked(quantity, house.unit_of(item), due, there)
+        if not (due or there):
+            asked = _over_use(house, item, quantity, used.get(item, 0.0))
         faults += [where.fault(first[item], item, asked)] if asked else []
     for lot in lots:
         faults += [where.fault(lot, lot.item, said) for said in _odd_dates(house, lot)]
@@ -91,6 +96,36 @@ def _asked(quantity: float, unit: str, due: float, most: float) -> Said | None:
     if 0 < quantity <= due / 100:
         return f"{counted}, there should be {number(due)} {unit}", right, "hundredth"
     return None
+
+
+def _over_use(house: House, item: str, quantity: float, used: float, par: float = 0.0) -> Said | None:
+    """A year's lot of what keeps for ever may be counted at once, and some of it is next to free."""
+    known, unit = max(used, par), house.unit_of(item)
+    most = known * (TIMES_WHERE_IT_KEEPS if house.keeps_days(item) is None else TIMES_THE_USE)
+    if quantity <= most or not known:
+        return None
+    how = f"about {known:.3g} {unit} are used in four weeks" if used >= par else f"the par is {par:g} {unit}"
+    right = "check number and unit; if it is right, book it in with --yes"
+    return f"{number(quantity)} {unit} counted, {how}", right, "over-use"
+
+
+def first_counts_over_use(house: House, books: Books, used: Mapping[str, float], on: date) -> list[Fault]:
+    """Doubts about first counts that stand in the books: far more than four weeks draw or the par keeps.
+
+    `used` by item. Of an item that was counted on an earlier day the count before tells more.
+    """
+    found: dict[str, list[float]] = {}
+    for (day, item), quantity in totals(books.counts).items():
+        if day <= on:
+            found.setdefault(item, []).append(quantity)
+    place = books.files.get("counts", "counts")
+    faults = []
+    for item, counts in found.items():
+        thing = house.recipes.get(item) or house.ingredients[item]
+        asked = _over_use(house, item, counts[0], used.get(item, 0.0), thing.par or 0.0)
+        if asked and len(counts) == 1:
+            faults.append(Fault(place, 0, item, asked[0], "check number and unit", asked[2]))
+    return faults
 
 
 def _odd_dates(house: House, lot: CountedLot) -> Iterator[Said]:
