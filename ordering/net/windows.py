@@ -146,8 +146,7 @@ def _bought(supply: Supply, item: str) -> Reach:
         c.day
         for o in offers
         for c in supply.chances.get(o.vendor, ())
-        if c.day >= arrival
-        and o.holds_on(c.deliver_on)
+        if c.day >= arrival and o.holds_on(c.deliver_on)
     }
     keeps = supply.offsets[item]
     there = _kept(_bits(comes, supply.n_days), supply.n_days if keeps is None else min(keeps, supply.n_days))
