@@ -7,10 +7,12 @@ import gc
 import os
 import sys
 from collections.abc import Callable, Sequence
-from datetime import date
+from datetime import date, datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ordering import __version__
-from ordering.commands import COMMANDS, OWN_OPTIONS, common_options
+from ordering.commands import COMMANDS, OWN_OPTIONS, common_options, timezone_of
 from ordering.faults import Fault, Refused
 
 REFUSED = 2
@@ -36,9 +38,9 @@ def command() -> None:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit status: 0 done, 1 done but look, 2 refused and nothing written."""
     arguments = parser().parse_args(argv)
-    arguments.on = arguments.on or date.today()
     arguments.is_coloured = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
     try:
+        arguments.on = arguments.on or _today(arguments.config)
         with _Progress() as tell:
             report = arguments.run(arguments, tell)
         for line in report.lines:
@@ -64,6 +66,18 @@ def main(argv: Sequence[str] | None = None) -> int:
             file=sys.stderr,
         )
         return REFUSED
+
+
+def _today(config: Path) -> date:
+    """The day it is where the house is, whatever the machine's clock is set to.
+
+    The machine's own day where the house names no time zone, or one not known here: that is refused later.
+    """
+    zone = timezone_of(config)
+    try:
+        return datetime.now(ZoneInfo(zone)).date() if zone else date.today()
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return date.today()
 
 
 def parser() -> argparse.ArgumentParser:

@@ -91,6 +91,13 @@ def rehearse(a: Namespace, tell: Tell) -> Report:
     return rehearse_past(a.config, a.books, a.on, a.days, a.out, tell)
 
 
+def timezone_of(config: Path) -> str:
+    """The time zone the house's days are meant in, empty where it names none."""
+    from ordering.read.house import timezone_of
+
+    return timezone_of(config)
+
+
 @dataclass(frozen=True, slots=True)
 class Command:
     name: str
@@ -173,7 +180,9 @@ def common_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--runs", type=Path, default=Path("runs"), metavar="DIR", help="run folders (default: runs)"
     )
-    sub.add_argument("--on", type=_day, default=None, metavar="DATE", help="day (default: today)")
+    sub.add_argument(
+        "--on", type=_day, default=None, metavar="DATE", help="day (default: today, where the house is)"
+    )
 
 
 def _forecast_options(sub: argparse.ArgumentParser) -> None:

@@ -2,11 +2,13 @@
 
 import subprocess
 import sys
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from ordering import cli
+from ordering.records.report import Report
 
 ROOT = Path(__file__).parent.parent
 
@@ -42,6 +44,25 @@ def test_a_wrong_option_is_said_with_what_would_be_right(words, said, capsys):
         cli.main(words)
     assert stop.value.code == 2
     assert said in capsys.readouterr().err
+
+
+def on_of(folder, zone, monkeypatch):
+    """The day a command is given where --on is not typed and the house names this zone."""
+    (folder / "house.yaml").write_text(f"name: A\n{zone}")
+    days = []
+    monkeypatch.setattr("ordering.loading.check", lambda config, books, on: days.append(on) or Report(()))
+    assert cli.main(["check", "--config", str(folder)]) == 0
+    return days[0]
+
+
+def test_today_is_the_day_where_the_house_is(tmp_path, monkeypatch):
+    """Between these two places lie 25 hours: they never have the same day."""
+    west = on_of(tmp_path, "timezone: Pacific/Pago_Pago\n", monkeypatch)
+    east = on_of(tmp_path, "timezone: Pacific/Kiritimati\n", monkeypatch)
+    assert timedelta(1) <= east - west <= timedelta(2)
+    assert on_of(tmp_path, "", monkeypatch) in (west, west + timedelta(1), east)
+    for odd in ("timezone: Nowhere/At_All\n", "timezone: ../../etc\n", "timezone: [a]\n", "timezone: {\n"):
+        assert west <= on_of(tmp_path, odd, monkeypatch) <= east
 
 
 def test_a_missing_house_is_refused_with_status_2_and_nothing_written(tmp_path, capsys):

@@ -10,6 +10,7 @@ from ordering.read.draft import Draft, read_draft
 from ordering.read.files import bounded, no_folder
 from ordering.read.goods import built_ingredients, built_recipes, built_vendors
 from ordering.read.menu import built_closures, built_dishes, built_events
+from ordering.read.nodes import read_yaml
 from ordering.read.schema import COLUMNS, HouseIn
 from ordering.read.shape import line_at
 from ordering.records.house import (
@@ -67,6 +68,15 @@ def read_house(directory: Path) -> tuple[House | None, list[Fault]]:
         dish_names=dict(house.dish_names),
         places=_places(draft),
     ), []
+
+
+def timezone_of(directory: Path) -> str:
+    """The time zone that `house.yaml` names, unchecked; empty where it names none or cannot be read."""
+    path = directory / "house.yaml"
+    node = read_yaml(path)[0] if path.is_file() else None
+    plain = node.plain() if node is not None else None
+    zone = plain.get("timezone") if isinstance(plain, dict) else None
+    return zone if isinstance(zone, str) else ""
 
 
 def _house_place(draft: Draft, *loc: int | str) -> Place:
