@@ -70,7 +70,7 @@ def book_batches(loaded: Loaded, books_dir: Path, file: Path, on: date) -> Repor
     entries = _entries(file, "batches", house, read_batches)
     where = file_lines(file, "batches", house, entries)
     _refuse(to_come(where, ((b.started_on, b) for b in entries), on))
-    booked = [BookedBatch(b, house.unit_of(b.recipe), file.name) for b in entries]
+    booked = [_booked(house, b, file) for b in entries]
     keys = sorted({(b.started_on, b.recipe) for b in entries})
     source = _File("batches", file, entries, keys)
     if day := _book(books_dir, source, on, lambda c, number: rows.add_batches(c, number, booked)):
@@ -81,6 +81,12 @@ def book_batches(loaded: Loaded, books_dir: Path, file: Path, on: date) -> Repor
     offered = [yield_told(house, y) for y in learnt if y.is_offered and y.recipe in mine]
     lines = (f"Batches: {plural(len(entries), 'row')} booked in", *offered)
     return Report(lines, 0, (store.ledger_path(books_dir),))
+
+
+def _booked(house: House, batch: Batch, file: Path) -> BookedBatch:
+    lines = house.recipes[batch.recipe].lines
+    main = lines[0].item if lines else batch.recipe
+    return BookedBatch(batch, house.unit_of(batch.recipe), file.name, main, house.unit_of(main))
 
 
 @dataclass(frozen=True, slots=True)

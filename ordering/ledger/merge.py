@@ -12,7 +12,7 @@ from ordering.faults import Fault
 from ordering.ledger.matching import LATE_DAYS, expectations, from_open_orders, matched
 from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
 from ordering.records.house import House
-from ordering.records.ledger import Bookings
+from ordering.records.ledger import BookedBatch, Bookings
 from ordering.units import UnitError, convert
 
 T = TypeVar("T", bound=Hashable)
@@ -91,14 +91,25 @@ class _Converter:
 
     def batches(self, bookings: Bookings, on: date) -> tuple[Batch, ...]:
         found = (
-            (b.batch, self.quantity(b.batch.recipe, b.batch.made, b.unit, "a batch"))
+            (b, self.quantity(b.batch.recipe, b.batch.made, b.unit, "a batch"))
             for b in bookings.batches
             if b.batch.started_on <= on
         )
-        recipes = self._house.recipes
         return tuple(
-            replace(batch, made=q) for batch, q in found if q is not None and batch.recipe in recipes
+            replace(b.batch, made=made, drawn=self._drawn(b))
+            for b, made in found
+            if made is not None and b.batch.recipe in self._house.recipes
         )
+
+    def _drawn(self, booked: BookedBatch) -> float:
+        """What a batch drew of the recipe's first line; 0 where that is another item now, or not to be said
+        in its unit: then what was made says how large the batch was."""
+        lines = self._house.recipes[booked.batch.recipe].lines
+        if not booked.drawn_item or not booked.batch.drawn:
+            return booked.batch.drawn
+        if not lines or booked.drawn_item != lines[0].item:
+            return 0.0
+        return self.quantity(booked.drawn_item, booked.batch.drawn, booked.drawn_unit, "a batch") or 0.0
 
     def receipts(self, bookings: Bookings, on: date) -> tuple[Receipt, ...]:
         found = (

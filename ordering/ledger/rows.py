@@ -124,11 +124,12 @@ def waste(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[Booke
 
 def batches(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[BookedBatch, ...]:
     rows = connection.execute(
-        "SELECT started_on, recipe, drawn, made, unit, name FROM batches JOIN files ON files.id = file "
+        "SELECT started_on, recipe, drawn, made, unit, name, drawn_item, drawn_unit "
+        "FROM batches JOIN files ON files.id = file "
         "WHERE replaced_by IS NULL AND started_on <= ? ORDER BY started_on, batches.id",
         (until.isoformat(),),
     )
-    return tuple(BookedBatch(Batch(date.fromisoformat(r[0]), *r[1:4]), r[4], r[5]) for r in rows)
+    return tuple(BookedBatch(Batch(date.fromisoformat(r[0]), *r[1:4]), *r[4:]) for r in rows)
 
 
 def add_orders(connection: sqlite3.Connection, lines: Iterable[Placed]) -> None:
@@ -224,9 +225,13 @@ def add_waste(connection: sqlite3.Connection, file: int, booked: Iterable[Booked
 
 def add_batches(connection: sqlite3.Connection, file: int, booked: Iterable[BookedBatch]) -> None:
     connection.executemany(
-        "INSERT INTO batches (file, started_on, recipe, drawn, made, unit) VALUES (?,?,?,?,?,?)",
+        "INSERT INTO batches (file, started_on, recipe, drawn, made, unit, drawn_item, drawn_unit) "
+        "VALUES (?,?,?,?,?,?,?,?)",
         [
-            (file, b.batch.started_on.isoformat(), b.batch.recipe, b.batch.drawn, b.batch.made, b.unit)
+            (
+                *(file, b.batch.started_on.isoformat(), b.batch.recipe, b.batch.drawn, b.batch.made),
+                *(b.unit, b.drawn_item, b.drawn_unit),
+            )
             for b in booked
         ],
     )

@@ -105,5 +105,10 @@ _FIRST = (
         FROM receipts WHERE price IS NOT NULL AND replaced_by IS NULL""",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST,)
+_WHAT_A_BATCH_DREW = (  # empty in rows from before: taken as in the units of today
+    "ALTER TABLE batches ADD COLUMN drawn_item TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE batches ADD COLUMN drawn_unit TEXT NOT NULL DEFAULT ''",
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _WHAT_A_BATCH_DREW)
 VERSION = len(MIGRATIONS)

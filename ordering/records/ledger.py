@@ -72,11 +72,14 @@ class BookedWaste:
 
 @dataclass(frozen=True, slots=True)
 class BookedBatch:
-    """`unit` is that of `made`; `drawn` is in the unit of the recipe's main ingredient."""
+    """`unit` is that of `made`; `drawn` is of `drawn_item`, the recipe's first line as it was booked, in
+    `drawn_unit`. Both empty: not known, taken as the recipe has it now."""
 
     batch: Batch
     unit: str
     file: str
+    drawn_item: str = ""
+    drawn_unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)

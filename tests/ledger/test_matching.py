@@ -7,7 +7,7 @@ from ordering.ledger.matching import expectations, matched
 from ordering.ledger.merge import both, merged
 from ordering.net.opening import opening
 from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
-from ordering.records.house import House, Ingredient, Recipe
+from ordering.records.house import House, Ingredient, Recipe, RecipeLine
 from ordering.records.ledger import (
     BookedBatch,
     BookedCount,
@@ -112,7 +112,9 @@ def test_a_struck_out_line_is_expected_by_nobody():
 
 FLOUR = Ingredient("flour", "Flour", "kg", density_kg_per_l=0.5)
 HOUSE = House(
-    "Tiny", ingredients={"flour": FLOUR}, recipes={"dough": Recipe("dough", "Dough", "kg", 1.0, ())}
+    "Tiny",
+    ingredients={"flour": FLOUR},
+    recipes={"dough": Recipe("dough", "Dough", "kg", 1.0, (RecipeLine("flour", 1.0),))},
 )
 
 
@@ -206,6 +208,34 @@ def test_a_quantity_in_another_unit_is_converted_or_said():
     books, doubts = merge(bookings)
     assert [c.quantity for c in books.counts] == [2.0, 1.0]
     assert [d.kind for d in doubts] == ["unit-changed", "unknown-item"]
+
+
+def booked(drawn, item="flour", unit="kg"):
+    """A batch of dough that gave 0.9 kg, booked when its first line was `item`, counted in `unit`."""
+    return BookedBatch(Batch(THU, "dough", drawn, 0.9), "kg", "f", item, unit)
+
+
+def test_what_a_batch_drew_is_converted_with_the_unit_of_its_main_ingredient():
+    """A kilo drawn is a kilo, whether flour was counted in grams then or in kilos."""
+    books, doubts = merge(Bookings(batches=(booked(1000.0, unit="g"), booked(2.0))))
+    assert books.batches == (Batch(THU, "dough", 1.0, 0.9), Batch(THU, "dough", 2.0, 0.9))
+    assert doubts == ()
+
+
+def test_what_a_batch_drew_of_something_else_is_not_taken_for_its_main_ingredient():
+    books, _ = merge(Bookings(batches=(booked(5.0, item="yeast"),)))
+    assert books.batches == (Batch(THU, "dough", 0.0, 0.9),)
+
+
+def test_what_a_batch_drew_in_a_unit_that_means_nothing_now_is_left_out_and_said():
+    books, doubts = merge(Bookings(batches=(booked(5.0, unit="each"),)))
+    assert books.batches == (Batch(THU, "dough", 0.0, 0.9),)
+    assert [d.kind for d in doubts] == ["unit-changed"]
+
+
+def test_a_batch_booked_before_the_unit_was_kept_is_read_as_it_stands():
+    books, _ = merge(Bookings(batches=(BookedBatch(Batch(THU, "dough", 1.0, 0.9), "kg", "f"),)))
+    assert books.batches == (Batch(THU, "dough", 1.0, 0.9),)
 
 
 def test_an_order_for_a_code_no_longer_offered_is_kept_while_its_item_is_known():

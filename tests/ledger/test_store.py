@@ -15,9 +15,9 @@ import pytest
 from ordering.faults import Refused
 from ordering.ledger import rows, schema, store
 from ordering.ledger.connection import ledger_path, open_ledger, transaction
-from ordering.records.books import Books, CountedLot, Receipt
+from ordering.records.books import Batch, Books, CountedLot, Receipt
 from ordering.records.house import House, Ingredient
-from ordering.records.ledger import BookedReceipt, Placed
+from ordering.records.ledger import BookedBatch, BookedReceipt, Placed
 from ordering.records.plan import Forecast, Slot
 
 ON = date(2026, 11, 26)
@@ -205,6 +205,24 @@ def test_an_older_ledger_is_brought_up_to_date_with_its_rows(tmp_path, monkeypat
         assert connection.execute("PRAGMA user_version").fetchone() == (len(later),)
         assert "note" in {r[1] for r in connection.execute("PRAGMA table_info(runs)")}
         assert rows.orders(connection) == (placed(),)
+
+
+def test_batches_of_the_first_schema_are_read_as_they_were_written(tmp_path, monkeypatch):
+    """What they drew has no unit beside it; rows booked from then on have."""
+    with monkeypatch.context() as before:
+        before.setattr("ordering.ledger.connection.MIGRATIONS", schema.MIGRATIONS[:1])
+        before.setattr("ordering.ledger.connection.VERSION", 1)
+        with open_ledger(tmp_path) as connection, transaction(connection):
+            connection.execute("INSERT INTO files VALUES (1, 'batches', 'b.csv', '', '', '2026-11-26')")
+            connection.execute(
+                "INSERT INTO batches (file, started_on, recipe, drawn, made, unit) "
+                "VALUES (1, '2026-11-26', 'dough', 1.0, 0.9, 'kg')"
+            )
+    batch = Batch(date(2026, 11, 26), "dough", 1.0, 0.9)
+    new = BookedBatch(batch, "kg", "b.csv", "flour", "kg")
+    with open_ledger(tmp_path) as connection, transaction(connection):
+        rows.add_batches(connection, 1, [new])
+        assert rows.batches(connection) == (BookedBatch(batch, "kg", "b.csv"), new)
 
 
 def refused_kinds(tmp_path, **options):
