@@ -144,6 +144,7 @@ _LADDERS = {
     "oz": ("lb", "oz"),
     **dict.fromkeys(_KITCHEN_VOLUMES, _KITCHEN_VOLUMES),
 }
+STEPPED = frozenset(_LADDERS)  # units that `measured` splits
 _QUARTERS = ("", " 1/4", " 1/2", " 3/4")
 
 

@@ -10,6 +10,7 @@ from ordering.days import WEEKDAY_NAMES, said
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Table
 from ordering.texts import cells_wide, wrapped
+from ordering.units import STEPPED, measured
 
 # Unicode CLDR, supplementalData, paperSize `US-Letter`; from memory of that list.
 LETTER_COUNTRIES = frozenset(
@@ -38,7 +39,9 @@ def filled(row: Row, n_columns: int, style: str = "text") -> Row:
 
 
 def shown(quantity: float, unit: str) -> str:
-    """A quantity as said in a kitchen: `4.2 kg`, `1,200 each`, three decimals at most."""
+    """A quantity as said in a kitchen: `4.2 kg`, `1,200 each`, three decimals at most; `4 lb 5 1/2 oz`."""
+    if unit in STEPPED and quantity > 0:
+        return measured(quantity, unit)
     rounded = round(quantity, 3 if abs(quantity) < 10 else 1)
     number = f"{rounded:,.3f}".rstrip("0").rstrip(".")
     return f"{'0' if number == '-0' else number} {unit}".rstrip()

@@ -90,11 +90,12 @@ def _starts(house: House, plan: Plan, width: int) -> list[str]:
         )
         for s in starts[:MOST_STARTS]
     ]
-    name = min(max(cells_wide(row[1]) for row in rows), width - 2 - 12 - 16 - 4)
+    much = max(12, *(cells_wide(row[0]) for row in rows))
+    name = min(max(cells_wide(row[1]) for row in rows), width - 2 - much - 16 - 4)
     lines: list[str] = []
     for row, start in zip(rows, starts, strict=False):
-        lines += [f"  {line}" for line in aligned([row], (12, name, 16), right=(0,))]
-        lines += [f"{'':16}{line}" for line in wrapped(start.note, width - 16)] if start.note else []
+        lines += [f"  {line}" for line in aligned([row], (much, name, 16), right=(0,))]
+        lines += [" " * (much + 4) + line for line in wrapped(start.note, width - much - 4) if start.note]
     rest = len(starts) - MOST_STARTS
     return [*lines, f"  and {rest} more in starts.csv"] if rest > 0 else lines
 

@@ -21,6 +21,7 @@ from ordering.texts import cells_wide, one_line, wrapped
         (-0.0001, "kg", "0 kg"),
         (0.125, "l", "0.125 l"),
         (12.345, "kg", "12.3 kg"),
+        (4.35, "lb", "4 lb 5 1/2 oz"),
         (3.0, "", "3"),
     ],
 )
