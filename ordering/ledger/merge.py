@@ -57,6 +57,7 @@ class _Converter:
         self.doubts: list[Fault] = []
 
     def quantity(self, item: str, quantity: float, unit: str, what: str) -> float | None:
+        """The quantity in today's unit; None, with a doubt, where the item or a bridge is gone."""
         house = self._house
         if item not in house.ingredients and item not in house.recipes:
             self._doubt(

@@ -48,6 +48,7 @@ def bookings(connection: sqlite3.Connection, until: date = ALL_DAYS) -> Bookings
 
 
 def orders(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[Placed, ...]:
+    """Lines placed up to the end of a day, by run, vendor, delivery and code."""
     rows = connection.execute(
         "SELECT run, vendor, code, item, packs, proposed, quantity, unit, price, amount, deliver_on, "
         "placed_on FROM orders WHERE placed_on <= ? ORDER BY run, vendor, deliver_on, code",
@@ -73,6 +74,7 @@ def orders(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[Plac
 
 
 def receipts(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[BookedReceipt, ...]:
+    """What came up to the end of a day and still stands, in the sequence it came."""
     rows = connection.execute(
         "SELECT delivered_on, vendor, code, item, packs, quantity, price, use_by, unit, name "
         "FROM receipts JOIN files ON files.id = file "
@@ -99,6 +101,7 @@ def receipts(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[Bo
 
 
 def counts(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[BookedCount, ...]:
+    """Counts up to the end of a day that still stand, in the sequence they were taken."""
     rows = connection.execute(
         "SELECT counted_on, item, quantity, use_by, ready_on, unit, name "
         "FROM counts JOIN files ON files.id = file "
@@ -114,6 +117,7 @@ def counts(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[Book
 
 
 def waste(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[BookedWaste, ...]:
+    """What was thrown away up to the end of a day, as it still stands."""
     rows = connection.execute(
         "SELECT date, item, quantity, reason, unit, name FROM waste JOIN files ON files.id = file "
         "WHERE replaced_by IS NULL AND date <= ? ORDER BY date, waste.id",
@@ -123,6 +127,7 @@ def waste(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[Booke
 
 
 def batches(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[BookedBatch, ...]:
+    """Batches started up to the end of a day, as they still stand."""
     rows = connection.execute(
         "SELECT started_on, recipe, drawn, made, unit, name, drawn_item, drawn_unit "
         "FROM batches JOIN files ON files.id = file "
@@ -184,6 +189,7 @@ def add_file(connection: sqlite3.Connection, source: SourceFile, booked_on: date
 
 
 def add_receipts(connection: sqlite3.Connection, file: int, booked: Iterable[BookedReceipt]) -> None:
+    """Note what came, as rows of a file noted before."""
     connection.executemany(
         "INSERT INTO receipts (file, delivered_on, vendor, code, item, packs, quantity, unit, price, use_by) "
         "VALUES (?,?,?,?,?,?,?,?,?,?)",
@@ -200,6 +206,7 @@ def add_receipts(connection: sqlite3.Connection, file: int, booked: Iterable[Boo
 
 
 def add_counts(connection: sqlite3.Connection, file: int, booked: Iterable[BookedCount]) -> None:
+    """Note counts, as rows of a file noted before."""
     connection.executemany(
         "INSERT INTO counts (file, counted_on, item, quantity, unit, use_by, ready_on) "
         "VALUES (?,?,?,?,?,?,?)",
@@ -214,6 +221,7 @@ def add_counts(connection: sqlite3.Connection, file: int, booked: Iterable[Booke
 
 
 def add_waste(connection: sqlite3.Connection, file: int, booked: Iterable[BookedWaste]) -> None:
+    """Note what was thrown away, as rows of a file noted before."""
     connection.executemany(
         "INSERT INTO waste (file, date, item, quantity, unit, reason) VALUES (?,?,?,?,?,?)",
         [
@@ -224,6 +232,7 @@ def add_waste(connection: sqlite3.Connection, file: int, booked: Iterable[Booked
 
 
 def add_batches(connection: sqlite3.Connection, file: int, booked: Iterable[BookedBatch]) -> None:
+    """Note what batches drew and gave, as rows of a file noted before."""
     connection.executemany(
         "INSERT INTO batches (file, started_on, recipe, drawn, made, unit, drawn_item, drawn_unit) "
         "VALUES (?,?,?,?,?,?,?,?)",

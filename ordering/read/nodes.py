@@ -81,6 +81,7 @@ class _Tree:
         return _Stop(Fault(self.place, line, "", wrong, right, kind))
 
     def add(self, node: Node) -> None:
+        """Hang a node under the one being read, whether a list entry, a key or its value."""
         self.n_nodes += 1
         if self.n_nodes > MAX_NODES:
             raise self.stop(node.line, "too many entries for one file", "split it", "large-file")
