@@ -41,7 +41,15 @@ from ordering.rehearsal.kitchen import (
     start,
     stock_worth,
 )
-from ordering.rehearsal.pars import Use, order_to_par, start_to_par, use_per_portion, weekday_use
+from ordering.rehearsal.pars import (
+    Factors,
+    Use,
+    best_pars,
+    order_to_par,
+    start_to_par,
+    use_per_portion,
+    weekday_use,
+)
 from ordering.write.folder import write_file
 from ordering.write.table import csv_bytes
 
@@ -50,7 +58,6 @@ _PAR_DAYS = 28
 _OPENING_DAYS = 7
 _RUN_IN_DAYS = 14
 _COMING_DAYS = 63
-_PAR_FACTORS = (0.8, 1.0, 1.2, 1.5, 1.9, 2.4)
 
 Sold = Mapping[date, Mapping[str, Mapping[str, float]]]
 Morning = Callable[[Kitchen, date], None]
@@ -63,7 +70,7 @@ def rehearse(
     last_on: date,
     tell: Step = lambda _: None,
 ) -> tuple[Outcome, Outcome, Outcome]:
-    """Pars alone (the best factor in hindsight), this program, and perfect foresight, in that order.
+    """Pars alone (the best in hindsight), this program, and perfect foresight, in that order.
 
     Parameters
     ----------
@@ -80,10 +87,7 @@ def rehearse(
     def live(way: str, each_morning: Morning) -> Outcome:
         return _live(house, sold, guests, use, (first_on, last_on), way, each_morning, tell)
 
-    pars = max(
-        (live("pars alone", _by_pars(house, sold, factor)) for factor in _PAR_FACTORS),
-        key=lambda outcome: outcome.profit,
-    )
+    pars = best_pars(lambda factors: live("pars alone", _by_pars(house, sold, factors)))
     program = live("this program", _by_plan(house, books, lambda _: None))
     certain = replace(house, policy=replace(house.policy, paths=1))
     foresight = live("perfect foresight", _by_plan(certain, books, lambda days: _foreseen(house, sold, days)))
@@ -164,7 +168,7 @@ def _live(
     )
 
 
-def _by_pars(house: House, sold: Sold, factor: float) -> Morning:
+def _by_pars(house: House, sold: Sold, factors: Factors) -> Morning:
     """Pars set anew each order day to the use of the last four weeks, weekday by weekday."""
     per_portion = use_per_portion(house)
     use: dict[str, Use] = {}
@@ -177,8 +181,8 @@ def _by_pars(house: House, sold: Sold, factor: float) -> Morning:
         if day.weekday() in house.order_weekdays:
             now = datetime.combine(day, time(0, 0))
             chances = delivery_chances(house, now, next_on(day, house.order_weekdays), span(day, 35))
-            order_to_par(kitchen, use, factor, chances, day)
-        start_to_par(kitchen, use, factor, day)
+            order_to_par(kitchen, use, factors, chances, day)
+        start_to_par(kitchen, use, factors, day)
 
     return each_morning
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -12,12 +13,46 @@ import numpy as np
 from ordering.records.books import OpenOrder
 from ordering.records.house import House, Offer, Recipe
 from ordering.records.plan import Array, Chance
+from ordering.records.rehearsal import Outcome
 from ordering.rehearsal.kitchen import Kitchen, order_in, start
 
 Use = Array
 
 _MOST_DEPTH = 40
 _MADE_AHEAD_DAYS = 2
+_FRESH_DAYS = 4
+PAR_FACTORS = (0.8, 1.0, 1.2, 1.5, 1.9, 2.4)
+
+
+@dataclass(frozen=True, slots=True)
+class Factors:
+    """How much of the usual use a par holds: of what is made, of what is bought and keeps four days or less,
+    and of what keeps longer."""
+
+    made: float
+    fresh: float
+    kept: float
+
+    def of(self, house: House, item: str) -> float:
+        if item in house.recipes:
+            return self.made
+        keeps = house.keeps_days(item)
+        return self.fresh if keeps is not None and keeps <= _FRESH_DAYS else self.kept
+
+
+def best_pars(live: Callable[[Factors], Outcome]) -> Outcome:
+    """What the best pars come to: the best common factor first, then each kind of goods by itself."""
+    alike = {factor: live(Factors(factor, factor, factor)) for factor in PAR_FACTORS}
+    best_factor, best = max(alike.items(), key=lambda entry: entry[1].profit)
+    chosen = Factors(best_factor, best_factor, best_factor)
+    for kind in ("fresh", "made", "kept"):
+        at = PAR_FACTORS.index(best_factor)
+        for factor in (*PAR_FACTORS[max(0, at - 1) : at], *PAR_FACTORS[at + 1 : at + 2]):
+            tried = replace(chosen, **{kind: factor})
+            outcome = live(tried)
+            if outcome.profit > best.profit:
+                chosen, best = tried, outcome
+    return best
 
 
 def use_per_portion(house: House) -> dict[str, dict[str, float]]:
@@ -43,7 +78,7 @@ def expected_use(use: Use, first: date, n_days: int) -> float:
     return float(sum(use[(first.weekday() + n) % 7] for n in range(n_days)))
 
 
-def start_to_par(kitchen: Kitchen, use: Mapping[str, Use], factor: float, day: date) -> None:
+def start_to_par(kitchen: Kitchen, use: Mapping[str, Use], factors: Factors, day: date) -> None:
     """Start what brings each made item back to its par, in whole batches, within a day's largest.
 
     The par is what is used while a batch is in the making and two days more.
@@ -51,7 +86,7 @@ def start_to_par(kitchen: Kitchen, use: Mapping[str, Use], factor: float, day: d
     for recipe in kitchen.house.recipes.values():
         if recipe.takes_days == 0 or recipe.id not in use:
             continue
-        par = factor * expected_use(use[recipe.id], day, recipe.takes_days + _MADE_AHEAD_DAYS)
+        par = factors.made * expected_use(use[recipe.id], day, recipe.takes_days + _MADE_AHEAD_DAYS)
         missing = par - math.fsum(lot.quantity for lot in kitchen.lots.get(recipe.id, ()))
         if missing > 0:
             start(kitchen, recipe, _batches(recipe, missing), day)
@@ -60,13 +95,13 @@ def start_to_par(kitchen: Kitchen, use: Mapping[str, Use], factor: float, day: d
 def order_to_par(
     kitchen: Kitchen,
     use: Mapping[str, Use],
-    factor: float,
+    factors: Factors,
     chances: Mapping[str, Sequence[Chance]],
     day: date,
 ) -> None:
     """Order, for every delivery due now, what brings each ingredient back to its par of that weekday.
 
-    The par of a delivery is what is used until the next one (or while the goods keep), times `factor`,
+    The par of a delivery is what is used until the next one (or while the goods keep), times its factor,
     and never less than the largest batch that draws it.
     """
     least = _largest_draws(kitchen)
@@ -83,7 +118,8 @@ def order_to_par(
             lasts = days[n + 1].day - chance.day if n + 1 < len(days) else 7
             keeps = ingredient.keeps_days
             lasts = lasts if keeps is None else min(lasts, max(1, keeps))
-            par = factor * expected_use(use[ingredient.id], chance.deliver_on, lasts)
+            usual = expected_use(use[ingredient.id], chance.deliver_on, lasts)
+            par = factors.of(kitchen.house, ingredient.id) * usual
             par = max(par, least.get(ingredient.id, 0.0))
             left = coming[ingredient.id] - expected_use(use[ingredient.id], day, chance.day)
             packs = math.ceil((par - max(0.0, left)) / offer.pack_quantity - 1e-9)
