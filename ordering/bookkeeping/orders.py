@@ -58,11 +58,13 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, terms: Terms, on:
         raise Refused(faults)
     told = [line for line in lines if line.vendor not in terms.without]
     sheets = _vendor_sheets(folder.folder, sorted({line.vendor for line in told}))
-    result, faults = placing(run, told, sheets, house, on)
+    bookings = store.bookings(books_dir)
+    others = [p for p in bookings.orders if p.run != run and p.run not in terms.instead]
+    result, faults = placing(run, told, sheets, house, on, others)
     if faults:
         raise Refused(faults)
     made = made_run(run, orders, folder.facts)
-    changing = _changing(house, made, result.lines, terms, store.bookings(books_dir))
+    changing = _changing(house, made, result.lines, terms, bookings)
     if not (changing.lines or changing.taken_back):
         return _nothing_placed(run, bool(lines), bool(told), bool(result.lines))
     with store.open_ledger(books_dir) as connection, store.transaction(connection):

@@ -69,11 +69,17 @@ def unknown_vendors(place: str, lines: Iterable[RunLine], without: Iterable[str]
 
 
 def placing(
-    run: str, lines: Sequence[RunLine], sheets: Sequence[SheetLine], house: House, on: date
+    run: str,
+    lines: Sequence[RunLine],
+    sheets: Sequence[SheetLine],
+    house: House,
+    on: date,
+    standing: Iterable[Placed] = (),
 ) -> tuple[Placing, list[Fault]]:
     """What is placed of a run: its lines with the packs the sheets now say.
 
-    `lines` are those of the vendors not left out. A line struck out or set to nothing is not placed.
+    `lines` are those of the vendors not left out; `standing` what other runs have on order, which comes with
+    the same deliveries. A line struck out or set to nothing is not placed.
     Faults: a sheet's entry that is no whole number of packs, or ten times what was proposed; a line
     missing from its sheet; an entry for something the run does not order.
     """
@@ -95,7 +101,7 @@ def placing(
         placed.append(_placed(run, line, packs, house, on))
     kept = tuple(p for p in placed if p.packs)
     changes = tuple(_change(p, house) for p in placed if p.packs != p.proposed)
-    warnings = (*_late(lines, kept, on), *_below_minimum(kept, house))
+    warnings = (*_late(lines, kept, on), *_below_minimum(kept, standing, house))
     return Placing(kept, tuple(p for p in placed if not p.packs), changes, warnings), faults
 
 
@@ -182,10 +188,11 @@ def _late(lines: Iterable[RunLine], kept: Iterable[Placed], on: date) -> Iterato
             )
 
 
-def _below_minimum(kept: Iterable[Placed], house: House) -> Iterator[str]:
-    sums: dict[tuple[str, date], Decimal] = {}
-    for p in kept:
-        sums[p.vendor, p.deliver_on] = sums.get((p.vendor, p.deliver_on), Decimal(0)) + p.amount
+def _below_minimum(kept: Sequence[Placed], standing: Iterable[Placed], house: House) -> Iterator[str]:
+    sums = {(p.vendor, p.deliver_on): Decimal(0) for p in kept}
+    for p in (*kept, *standing):
+        if (p.vendor, p.deliver_on) in sums:
+            sums[p.vendor, p.deliver_on] += p.amount
     for (vendor, deliver_on), amount in sorted(sums.items()):
         known = house.vendors.get(vendor)
         if known is not None and amount < known.minimum:

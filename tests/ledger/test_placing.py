@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from ordering.ledger.matching import expectations, matched
 from ordering.ledger.placing import RunLine, SheetLine, placing, replacing
 from ordering.records.books import Receipt
-from ordering.records.house import House
+from ordering.records.house import House, Vendor
 from ordering.records.ledger import BookedReceipt, Bookings, Placed
 
 THU = date(2026, 11, 26)
@@ -51,6 +51,13 @@ def test_the_same_lines_on_another_day_are_no_difference():
     (later,) = placing("run", [LINE], [sheet("3")], House("h"), SAT)[0].lines
     difference, faults = replacing("run", [later], Bookings(orders=(line,)))
     assert (difference.lines, difference.taken_back, faults) == ((), (), [])
+
+
+def test_what_is_added_to_a_delivery_ordered_before_is_not_below_the_minimum():
+    home = House("h", vendors={"mill": Vendor("mill", "Mill", minimum=Decimal(100))})
+    (line,) = placing("before", [LINE], [sheet("3")], home, THU)[0].lines
+    assert "60.00 of 100" in placing("run", [LINE], [sheet("3")], home, THU)[0].warnings[0]
+    assert placing("run", [LINE], [sheet("3")], home, THU, [line])[0].warnings == ()
 
 
 placed = st.builds(
