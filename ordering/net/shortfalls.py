@@ -92,14 +92,15 @@ def cause_of(frame: Frame, item: str, day: int, short: float, flow: ItemFlow | N
         return "expires"
     if recipe is not None:
         return "no-time" if day < recipe.takes_days else "capacity"
-    vendors = {o.vendor for o in house.ingredients[item].offers if o.vendor in house.vendors}
-    if not vendors:
+    offers = [o for o in house.ingredients[item].offers if o.vendor in house.vendors]
+    coming = [(o, d) for o in offers for d in _comes_on(house, frame, o.vendor, day)]
+    holding = [(o, d) for o, d in coming if o.holds_on(d)]
+    if not offers or (coming and not holding):
         return "no-offer"
-    return "vendor-closed" if any(_is_closed(house, frame, v, day) for v in vendors) else "no-delivery"
+    return "vendor-closed" if any(d in house.vendors[o.vendor].closed for o, d in holding) else "no-delivery"
 
 
-def _is_closed(house: House, frame: Frame, vendor: str, day: int) -> bool:
-    """Whether a vendor would have come by a day, were it not closed."""
+def _comes_on(house: House, frame: Frame, vendor: str, day: int) -> list[date]:
+    """Days up to one on which a vendor comes, closed or not."""
     comes = {d.weekday for d in house.vendors[vendor].deliveries}
-    days = frame.forecast.days[: day + 1]
-    return any(d in house.vendors[vendor].closed and d.weekday() in comes for d in days)
+    return [d for d in frame.forecast.days[: day + 1] if d.weekday() in comes]

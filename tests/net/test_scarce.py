@@ -316,6 +316,7 @@ def test_what_falls_out_of_a_lot_in_process_is_expected():
     ("offers", "closed", "lots", "cause"),
     [
         ((), frozenset(), (), "no-offer"),
+        ((houses.offer("sea", "fish", until=date(2026, 11, 24)),), frozenset(), (), "no-offer"),
         ((houses.offer("sea", "fish"),), frozenset({date(2026, 11, 25)}), (), "vendor-closed"),
         ((houses.offer("sea", "fish"),), frozenset(), (Lot("fish", 9.0, day(0)),), "expires"),
         ((houses.offer("sea", "fish"),), frozenset(), (), "no-delivery"),
