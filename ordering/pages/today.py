@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
+from itertools import zip_longest
 
 from ordering.days import said
 from ordering.pages import vendor_page
@@ -33,10 +34,12 @@ from ordering.records.plan import Plan, Shortage, Start
 from ordering.texts import wrapped
 
 WIDTHS = (17.0, 30.0, 12.0, 16.0, 13.0, 40.0)
+NAME_WIDTHS = (30, 42)  # characters to a line of the names of two starts side by side
+WIDE = 34  # and of the words about a shortage
 MOST_ORDERS, MOST_SHORT, MOST_USE_UP, MOST_DOUBTS, MOST_SEE_TO = 22, 5, 2, 3, 3
 DOUBT_WIDTH = 120
 LINES_A_SHORTAGE = 3
-ROOM, FEWEST_STARTS = 30, 3  # orders and starts share the lines of one page
+ROOM, FEWEST_STARTS = 40, 3  # orders and starts, two to a line, share the lines of one page
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,19 +75,19 @@ def vendor_name(house: House, vendor: str) -> str:
 
 def today_sheet(house: House, plan: Plan, vendor_rows: Mapping[str, int]) -> Sheet:
     """The first page of the order book; each vendor's name leads to its row on the vendors' sheet."""
-    unused = LINES_A_SHORTAGE * max(MOST_SHORT - len(worst_first(plan)), 0)
+    unused = LINES_A_SHORTAGE * MOST_SHORT - sum(map(_short_lines, worst_first(plan)[:MOST_SHORT]))
     use_up = _use_up(house, plan)
     see_to = _see_to(plan)
     see_to_rows = sum(len(block.rows) for block in see_to)
     most_orders = MOST_ORDERS - see_to_rows
     taken = min(len(placings(house, plan)), most_orders) + see_to_rows
     taken += MOST_USE_UP + 3 if use_up else 0  # with its heading
-    n_starts = max(ROOM + unused - taken, FEWEST_STARTS)
+    n_lines = max(ROOM + unused - taken, FEWEST_STARTS)
     blocks = [
         titled(long_day(plan.on), f"{house.name}. The next run is on {said(plan.next_run)}."),
         *_orders(house, plan, vendor_rows, most_orders),
         *see_to,
-        *_starts(house, coming_starts(plan, n_days=1), n_starts),
+        *_starts(house, coming_starts(plan, n_days=1), n_lines),
         *_short(house, plan),
         *use_up,
         *_doubts(plan),
@@ -148,11 +151,18 @@ def _see_to(plan: Plan) -> list[Block]:
     return [section("See to"), said_all(lines), *_more(found, MOST_SEE_TO, "sheet Doubts")]
 
 
-def _starts(house: House, starts: Sequence[Start], most: int) -> list[Block]:
+def _starts(house: House, starts: Sequence[Start], n_lines: int) -> list[Block]:
+    """As many as the lines hold, two side by side."""
     if not starts:
         return [section("Start today"), said_all(["Nothing needs to be started today."])]
-    names = ("ready on", "recipe", "quantity", "batches", "done", "mind")
-    rows = [heads(names, ("quantity", "batches")), *(_start(house, start) for start in starts[:most])]
+    names = ("ready on", "start", "quantity", "ready", "amount", "and start")
+    most = len(starts)
+    while most > 2 and sum(_lines_of(house, *pair) for pair in _paired(starts[:most])) > n_lines:
+        most -= 1
+    rows = [
+        heads(names, ("quantity", "amount")),
+        *(_start(house, *pair) for pair in _paired(starts[:most])),
+    ]
     return [
         section("Start today"),
         Block(tuple(rows), "starts of today"),
@@ -160,15 +170,36 @@ def _starts(house: House, starts: Sequence[Start], most: int) -> list[Block]:
     ]
 
 
-def _start(house: House, start: Start) -> Row:
+def _paired(starts: Sequence[Start]) -> list[tuple[Start, Start | None]]:
+    """The first half beside the second, each read downwards."""
+    half = (len(starts) + 1) // 2
+    return list(zip_longest(starts[:half], starts[half:]))
+
+
+def _lines_of(house: House, left: Start, right: Start | None) -> int:
+    names = [(left, NAME_WIDTHS[0])] + ([(right, NAME_WIDTHS[1])] if right else [])
+    return max(len(wrapped(_start_said(house, start), width)) for start, width in names)
+
+
+def _start_said(house: House, start: Start) -> str:
     minded = ", ".join(hazard.replace("-", " ") for hazard in hazards_of(house, start))
+    name = item_name(house, start.recipe)
+    return f"{name} ({minded}: see Cautions)" if minded else name
+
+
+def _start(house: House, left: Start, right: Start | None) -> Row:
+    """Two starts on one line, the second with its quantity before its name."""
+    if right is None:
+        return (*_start_cells(house, left), *(Cell(None, "line") for _ in range(3)))
+    name, quantity = _start_cells(house, right)[1:]
+    return (*_start_cells(house, left), Cell(right.ready_on, "day line"), quantity, name)
+
+
+def _start_cells(house: House, start: Start) -> tuple[Cell, Cell, Cell]:
     return (
         Cell(start.ready_on, "day line"),
-        Cell(item_name(house, start.recipe), "wrap line"),
+        Cell(_start_said(house, start), "wrap line"),
         Cell(round(start.quantity, 3), "number strong line", unit=start.unit),
-        Cell(round(start.batches, 3), "number line"),
-        Cell(None, "box"),
-        Cell(f"{minded} (see sheet Cautions)" if minded else None, "wrap inset line"),
     )
 
 
@@ -179,6 +210,12 @@ def _short(house: House, plan: Plan) -> list[Block]:
     names = ("needed on", "item and dishes", "short", "why", "asked", "first thing to do")
     rows = [heads(names, ("short",)), *(_short_row(house, short) for short in found[:MOST_SHORT])]
     return [section("Short"), Block(tuple(rows), "shortages"), *_more(found, MOST_SHORT, "sheet Short")]
+
+
+def _short_lines(short: Shortage) -> int:
+    """Lines a shortage takes: its item and dishes, or what to do."""
+    dishes = 1 + len(wrapped(hit_in_short(short) or "", WIDE))
+    return max(dishes, len(wrapped(first_remedy(short), WIDE)), len(wrapped(cause_in_short(short), 15)))
 
 
 def _short_row(house: House, short: Shortage) -> Row:
