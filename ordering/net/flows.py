@@ -15,7 +15,17 @@ from ordering.net.levels import Level
 from ordering.net.par import planned
 from ordering.net.starts import Making, rolled
 from ordering.net.stock import DUST, Drawn, Parcel, draw, received
-from ordering.net.sweep import Demand, Sweep, by_ready, by_start, gross_of, parcels_of, terms_of, touched
+from ordering.net.sweep import (
+    Demand,
+    Sweep,
+    by_ready,
+    by_start,
+    gross_of,
+    parcels_of,
+    sooner_starts,
+    terms_of,
+    touched,
+)
 from ordering.net.windows import Days
 from ordering.records.plan import Array, ItemFlow, Requirement
 
@@ -121,16 +131,19 @@ def _made(basis: Basis, found: Decision, item: str, drawn: Drawn) -> Made:
     terms = terms_of(frame, item, basis.swept.oldest)
     has_margin = takes > 0 and item not in basis.plain
     own, short = _own_starts(basis, found, (item, terms), drawn)
+    sooner = sooner_starts(frame, item)
     decided = cover(own[: frame.decided_days + DAYS_SHOWN_AFTER], basis.levels[item].value, offset)
-    found.decided[item] = decided if terms.most is None else np.minimum(decided, terms.most)
+    decided = decided if terms.most is None else np.minimum(decided, terms.most)
     if has_margin:
-        own = carried_on(own, found.decided[item], frame.decided_days, offset)
+        own = carried_on(own, decided, frame.decided_days, offset)
         found.as_swept.discard(item)
-    found.starts[item], found.means[item], found.last[item] = own, own.mean(axis=1), terms.last
+    found.decided[item] = decided + sooner[: decided.size, 0]
+    starts = found.starts[item] = own + sooner
+    found.means[item], found.last[item] = starts.mean(axis=1), terms.last
     made, thrown = by_ready(own, takes) * terms.makes, np.zeros(frame.n_days)
     if has_margin or not terms.is_to_measure:  # else each path makes what it needs and has nothing over
         short, thrown = rolled(made, drawn.unmet, terms.last)
-    return Made(made, _felt(short), thrown)
+    return Made(by_ready(starts, takes) * terms.makes, _felt(short), thrown)
 
 
 def _own_starts(basis: Basis, found: Decision, made: tuple[str, Making], drawn: Drawn) -> tuple[Array, Array]:
@@ -144,7 +157,7 @@ def _own_starts(basis: Basis, found: Decision, made: tuple[str, Making], drawn: 
     if above <= found.as_swept and not dated_parts(frame.house, item):
         found.as_swept.add(item)
         nothing = np.zeros_like(drawn.unmet)
-        return swept.starts.get(item, nothing), swept.lacks.get(item, nothing)
+        return swept.starts.get(item, nothing) - sooner_starts(frame, item), swept.lacks.get(item, nothing)
     ready, short = planned(drawn, terms)
     return by_start(ready, frame.house.recipes[item].takes_days), short
 
@@ -199,8 +212,17 @@ def _flow(
         expired=expired,
         projected=projected,
         short=short,
-        thrown=supply.thrown,
+        thrown=supply.thrown + _sooner_left(drawn, n_days),
     )
+
+
+def _sooner_left(drawn: Drawn, n_days: int) -> Array:
+    """What is left of batches begun sooner, [day], mean, on the day after its last."""
+    left = np.zeros(n_days)
+    for taken in drawn.taken:
+        if taken.parcel.kind == "sooner" and taken.parcel.last + 1 < n_days:
+            left[taken.parcel.last + 1] += taken.left.mean()
+    return left
 
 
 def _requirement(frame: Frame, net: Array, level: Level, flow: ItemFlow) -> Requirement:

@@ -18,6 +18,23 @@ from ordering.records.plan import Array, Chance, Forecast, Opening
 
 
 @dataclass(frozen=True, slots=True)
+class Sooner:
+    """Batches begun sooner than they would be, on every path: see `net/sooner.py`.
+
+    day, ready, last : indices of the day they are begun, ready, and last good; quantity of item : what they
+    take of a lot whose last day index is `lot_last`
+    """
+
+    day: int
+    batches: float
+    ready: int
+    last: int
+    item: str
+    quantity: float
+    lot_last: int
+
+
+@dataclass(frozen=True, slots=True)
 class Frame:
     """Everything a sweep over the items needs and does not change.
 
@@ -25,7 +42,8 @@ class Frame:
     item, days from ready to last day; arrival : by item, first day index on which a purchase can be
     there; decided_days : day indices below it are decided by this run; unknown : items never counted;
     windows : by recipe whose starts are not all just in time, the days on which it can be started;
-    par_from : by recipe whose par waits for material, the first day index on which it is kept.
+    par_from : by recipe whose par waits for material, the first day index on which it is kept;
+    sooner : by recipe, batches begun sooner to use up a lot.
     """
 
     house: House
@@ -39,6 +57,7 @@ class Frame:
     unknown: frozenset[str] = frozenset()
     windows: Mapping[str, Window] = field(default_factory=dict)
     par_from: Mapping[str, int] = field(default_factory=dict)
+    sooner: Mapping[str, tuple[Sooner, ...]] = field(default_factory=dict)
 
     @property
     def n_days(self) -> int:

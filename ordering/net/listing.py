@@ -6,10 +6,11 @@ from collections.abc import Collection
 from dataclasses import replace
 from datetime import date, timedelta
 
+from ordering.days import said
 from ordering.net.dates import use_by
 from ordering.net.flows import DAYS_SHOWN_AFTER, Decision
 from ordering.net.frame import Frame
-from ordering.net.materials import LONG_DAYS, possible_batches, store_of, take
+from ordering.net.materials import LONG_DAYS, amount, possible_batches, store_of, take
 from ordering.records.house import Recipe
 from ordering.records.plan import Array, Opening, Start
 
@@ -48,7 +49,8 @@ def listed_starts(
         if batches * recipe.makes >= LEAST:
             lots = take(store, item, day, batches) if item in long or item in held_back else ()
             start = _start(frame, recipe, day, batches, lots if item in long else ())
-            listed.append(replace(start, use_by=_use_by(frame, decision, start)))
+            note = _note(frame, item, day)
+            listed.append(replace(start, use_by=_use_by(frame, decision, start), note=note))
     return tuple(listed)
 
 
@@ -70,6 +72,18 @@ def _start(frame: Frame, recipe: Recipe, day: int, batches: float, lots: tuple[s
         from_lots=lots,
         hazards=recipe.hazards,
     )
+
+
+def _note(frame: Frame, item: str, day: int) -> str:
+    """Why a start is begun sooner than needed: the lots it uses up."""
+    house, first = frame.house, frame.forecast.days[0]
+    lots = [
+        f"{amount(one.quantity)} {house.unit_of(one.item)} {house.name_of(one.item)}, "
+        f"use by {said(first + timedelta(days=one.lot_last))}"
+        for one in frame.sooner.get(item, ())
+        if one.day == day
+    ]
+    return f"sooner than needed: uses {'; '.join(lots)}" if lots else ""
 
 
 def _use_by(frame: Frame, decision: Decision, start: Start) -> date | None:

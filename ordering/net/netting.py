@@ -15,12 +15,13 @@ import numpy as np
 from ordering.net.expiring import expiring
 from ordering.net.flows import Basis, Decision, decide
 from ordering.net.frame import Frame, frame_of
-from ordering.net.levels import Level, Worth, levels_of, worth
+from ordering.net.levels import Worth, levels_of, worth
 from ordering.net.listing import listed_starts
 from ordering.net.par import waits
 from ordering.net.rooms import begun_from_nothing, room_warnings
 from ordering.net.scarce import Relief, relieve
 from ordering.net.shortfalls import shortfalls
+from ordering.net.sooner import Planned, begun_sooner
 from ordering.net.stock import DUST
 from ordering.net.sweep import Demand, Sweep, demand_of, sweep
 from ordering.records.house import House
@@ -49,7 +50,9 @@ def net_all(
     demand = demand_of(forecast, house.dishes)
     frame, found = _begun(frame, demand)
     found, demand, reliefs = _possible(frame, demand, value, found)
-    decision, held_back = _decided(frame, demand, levels, found)
+    basis, decision = _decided(Basis(frame, demand, levels, found))
+    basis, decision = _sooner(basis, decision, value)
+    frame, found, held_back = basis.frame, basis.swept, basis.plain
     held = {i: level.value for i, level in levels.items()}
     starts = listed_starts(frame, opening, decision, held_back)
     starts, without_starter = begun_from_nothing(house, opening, starts)
@@ -118,24 +121,39 @@ def _split(frame: Frame, found: Sweep) -> tuple[Sweep, Sweep]:
     return replace(found, lacks=known), replace(found, lacks=uncertain)
 
 
-def _decided(
-    frame: Frame, demand: Demand, levels: Mapping[str, Level], found: Sweep
-) -> tuple[Decision, frozenset[str]]:
+def _decided(basis: Basis) -> tuple[Basis, Decision]:
     """The decision, with a margin only on what there is something to build a margin of.
 
     Where the margin of a start would draw what cannot be there in time, the recipes on the way to it
     are started for what each path needs instead, and the sweep is made again.
     """
-    basis = Basis(frame, demand, levels, found)
-    decision = decide(basis)
-    while asking := _recipes_above(frame, _newly_lacking(frame, decision, found), basis.plain):
+    frame, decision = basis.frame, decide(basis)
+    while asking := _recipes_above(frame, _newly_lacking(frame, decision, basis.swept), basis.plain):
         basis = replace(basis, plain=basis.plain | asking)
         decision = decide(basis, (decision, asking))
-    return decision, basis.plain
+    return basis, decision
 
 
-def _newly_lacking(frame: Frame, decision: Decision, found: Sweep) -> set[str]:
-    """Items that lack under the decided starts on days, and by amounts, where no path lacked them."""
+def _sooner(basis: Basis, decision: Decision, value: Worth) -> tuple[Basis, Decision]:
+    """The decision with batches begun sooner to use up lots; without those that would make anything lack."""
+    frame = basis.frame
+    plan = Planned(basis.demand, decision.starts, decision.left, basis.swept.oldest, value.cost)
+    sooner = begun_sooner(frame, plan)
+    while sooner:
+        trial = replace(frame, sooner=sooner)
+        swept = sweep(trial, basis.demand, basis.swept.oldest, (basis.swept, sooner))
+        then = replace(basis, frame=trial, swept=swept)
+        decided = decide(then, (decision, sooner))
+        lacking = _newly_lacking(trial, decided, decision)
+        if not lacking:
+            return then, decided
+        kept = {r: begun for r, begun in sooner.items() if r not in _all_above(frame, lacking)}
+        sooner = kept if len(kept) < len(sooner) else {}
+    return basis, decision
+
+
+def _newly_lacking(frame: Frame, decision: Decision, found: Sweep | Decision) -> set[str]:
+    """Items that lack under the decided starts on days, and by amounts, where they did not lack before."""
     lacking = set()
     for item, lack in decision.lacks.items():
         if item in frame.unknown:
@@ -147,6 +165,15 @@ def _newly_lacking(frame: Frame, decision: Decision, found: Sweep) -> set[str]:
         if more > DUST * frame.n_paths:
             lacking.add(item)
     return lacking
+
+
+def _all_above(frame: Frame, items: set[str]) -> set[str]:
+    """These items and all recipes on the way up from them."""
+    above = set(items)
+    for item in reversed(frame.graph.items):
+        if item in above:
+            above |= {u.recipe for u in frame.graph.uses.get(item, ())}
+    return above
 
 
 def _recipes_above(frame: Frame, items: set[str], plain: Collection[str]) -> set[str]:

@@ -46,7 +46,7 @@ def begun_from_nothing(
     They stay on the list: a chef must begin from something. What is in process counts as there, and what
     the first of them gives serves those begun when it is ready.
     """
-    there = {lot.item: date.min for lot in opening.lots}
+    there = {lot.item: date.min for lot in opening.lots if lot.quantity > DUST}
     noted, said_of = [], []
     for start in starts:
         recipe = house.recipes[start.recipe]
@@ -54,7 +54,8 @@ def begun_from_nothing(
         is_first = recipe.id not in there
         if own and start.start_on < there.setdefault(recipe.id, start.ready_on):
             of_it = f"{amount(own * start.batches)} {recipe.unit} of its last batch"
-            start = replace(start, note=f"{of_it} is wanted and none is there: begin it anew without")
+            note = f"{of_it} is wanted and none is there: begin it anew without"
+            start = replace(start, note="; ".join(x for x in (start.note, note) if x))
             if is_first:
                 said_of.append(
                     f"{recipe.name}, {said(start.start_on)}: {of_it} is wanted to begin it, and none is in "

@@ -83,8 +83,12 @@ def gross_of(frame: Frame, demand: Demand, starts: Mapping[str, Array], item: st
 
 
 def parcels_of(frame: Frame, starts: Mapping[str, Array], item: str) -> list[Parcel]:
-    """What is there, on its way, or falls out of other recipes' starts."""
+    """What is there, on its way, begun sooner, or falls out of other recipes' starts."""
     parcels = list(frame.parcels.get(item, ()))
+    parcels += [
+        Parcel(one.ready, one.last, one.batches * frame.house.recipes[item].makes, "sooner")
+        for one in frame.sooner.get(item, ())
+    ]
     falls = [f for f in frame.graph.falls.get(item, ()) if f.recipe in starts]
     if falls:
         came = np.zeros((frame.n_days, frame.n_paths))
@@ -108,6 +112,14 @@ def terms_of(frame: Frame, item: str, oldest: Mapping[str, Days]) -> Making:
             known = (drawn_on >= 0) & (drawn_on < frame.n_days)
             last[known] = np.minimum(last[known], oldest[line.item][drawn_on[known]])
     return making(recipe, np.maximum(last, ready), frame.windows.get(item), frame.par_from.get(item, 0))
+
+
+def sooner_starts(frame: Frame, item: str) -> Array:
+    """Batches begun sooner to use up a lot, by start day, [day, 1]: the same on every path."""
+    started = np.zeros((frame.n_days, 1))
+    for one in frame.sooner.get(item, ()):
+        started[one.day] += one.batches
+    return started
 
 
 def by_start(ready: Array, takes_days: int) -> Array:
@@ -169,8 +181,8 @@ def sweep(
         else:
             terms = terms_of(frame, item, oldest)
             ready, lack = planned(drawn, terms)
-            if ready.max(initial=0.0) > 0:
-                found.starts[item] = by_start(ready, recipe.takes_days)
+            if ready.max(initial=0.0) > 0 or item in frame.sooner:
+                found.starts[item] = by_start(ready, recipe.takes_days) + sooner_starts(frame, item)
         if lack.max(initial=0.0) > DUST:
             found.lacks[item] = lack
         if item in dated:

@@ -81,7 +81,7 @@ def test_a_lot_in_process_and_one_on_its_way_end_on_their_own_last_day():
     assert found.flows["aged"].expired.tolist() == [0, 0, 0, 0, 0, 0, 3, 0, 0]
     assert begun(found, 9)[:6].tolist() == [0, 0, 0, 2, 2, 2]
     coming = Scheduled("rib", 12.0, day(1), day(2))
-    found = ageing([0.0] * 4 + [2.0] * 4, coming=[coming])
+    found = ageing([0.0] * 4 + [2.0] * 4, coming=[coming], keeps=0)
     assert found.flows["rib"].expired.tolist() == [0, 0, 0, 6, 0, 0, 0, 0]
     assert found.requirements["rib"].required.tolist() == [0, 0, 0, 3, 6, 6, 6, 6]
 
@@ -125,6 +125,7 @@ def test_each_lot_that_will_be_left_is_told_with_its_last_day_and_how_much_the_d
         Lot("aged", 20.0, day(9), day(4)),
         Lot("rib", 3.0, day(0)),
         takes=9,
+        keeps=0,
         price=4,
     )
     told = [

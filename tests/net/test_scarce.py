@@ -393,11 +393,12 @@ def test_an_open_order_saves_the_day_it_comes():
     assert found.flows["fish"].scheduled.tolist() == [1, 4]
 
 
-def test_a_starter_without_its_last_batch_is_said_and_noted_on_the_first_start_alone():
+@pytest.mark.parametrize("lots", [(), (Lot("levain", 0.0),)], ids=["never counted", "counted as none"])
+def test_a_starter_without_its_last_batch_is_said_and_noted_on_the_first_start_alone(lots):
     starter = recipe("levain", 1, [line("flour", 0.8), line("levain", 0.2, returns=0.2)], takes_days=1)
     home = houses.house([ingredient("flour")], [starter], [dish("loaf", "levain", 1)])
     demand = houses.forecast(home, {"loaf": [0.0, 2.0, 1.0]})
-    found = net_all(home, Opening(), demand, {}, {"flour": 0})
+    found = net_all(home, Opening(lots), demand, {}, {"flour": 0})
     assert found.warnings == (
         "Levain, Mon 23 Nov: 0.4 kg of its last batch is wanted to begin it, and none is in the house; "
         "begin it anew without, or get some from another kitchen",

@@ -1,0 +1,201 @@
+"""Planned starts begun sooner from a lot that would go past its date."""
+
+from datetime import timedelta
+
+import houses
+import numpy as np
+import pytest
+import strategies
+from houses import MONDAY, dish, ingredient, recipe
+from hypothesis import HealthCheck, given, settings
+
+from ordering.net.flows import Basis, decide
+from ordering.net.frame import frame_of
+from ordering.net.levels import levels_of, worth
+from ordering.net.netting import net_all
+from ordering.net.sooner import Planned, begun_sooner
+from ordering.net.sweep import demand_of, sweep
+from ordering.records.books import Lot
+from ordering.records.house import Closure
+from ordering.records.plan import Opening, Scheduled
+
+law = settings(
+    max_examples=200,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
+
+
+def day(n):
+    return MONDAY + timedelta(days=n)
+
+
+def braising(sold, *lots, closed=(), coming=(), wine=0, cost=9, tartare=(0.0,), **rest):
+    """A braise of 4 kg from 6 kg cheek and a litre of wine, made whole in two days, good for five more; and
+    a tartare of a kilo of cheek."""
+    home = houses.house(
+        [
+            ingredient("cheek", keeps_days=4, offers=(houses.offer("butcher", "cheek", 2, cost * 2),)),
+            ingredient("wine", "l", offers=(houses.offer("mill", "wine", 1, 8),)),
+        ],
+        [
+            recipe(
+                "braise",
+                4.0,
+                {"cheek": 6.0, "wine": 1.0},
+                **({"is_whole": True, "takes_days": 2, "keeps_days": 5} | rest),
+            ),
+            recipe("chopped", 1.0, {"cheek": 1.0}),
+        ],
+        [dish("stew", "braise"), dish("tartare", "chopped")],
+        [houses.vendor("butcher"), houses.vendor("mill")],
+        closures=[Closure(day(d), day(d)) for d in closed],
+    )
+    demand = houses.forecast(home, {"stew": sold, "tartare": tartare})
+    return net_all(home, Opening(lots, tuple(coming)), demand, {}, {"cheek": 0, "wine": wine})
+
+
+def begun(found):
+    return [((s.start_on - MONDAY).days, s.batches, s.note) for s in found.starts]
+
+
+LATE = [0.0] * 6 + [2.0, 2.0, 2.0, 2.0]  # begun just in time: on days 4 and 6
+
+
+def test_a_start_of_next_week_is_begun_on_the_last_day_of_the_cheek_that_would_be_thrown_away():
+    found = braising(LATE, Lot("cheek", 6.0, day(2)))
+    assert begun(found) == [
+        (2, 1, "sooner than needed: uses 6 kg Cheek, use by Wed 25 Nov"),
+        (6, 1, ""),
+    ]
+    assert not found.flows["cheek"].expired.any()
+    assert found.expiring == ()
+    assert found.requirements["cheek"].expected[-1] == 6
+    assert found.flows["braise"].planned.tolist() == [0, 0, 0, 0, 4, 0, 0, 0, 4, 0]
+
+
+def test_without_the_lot_nothing_is_begun_sooner():
+    assert begun(braising(LATE)) == [(4, 1, ""), (6, 1, "")]
+
+
+def test_a_delivery_on_its_way_is_used_in_its_time_too():
+    found = braising(LATE, coming=(Scheduled("cheek", 6.0, day(1), day(3)),))
+    assert begun(found)[0] == (3, 1, "sooner than needed: uses 6 kg Cheek, use by Thu 26 Nov")
+
+
+def test_the_last_open_day_before_is_taken():
+    assert begun(braising(LATE, Lot("cheek", 6.0, day(2)), closed=(1, 2)))[0][0] == 0
+    nobody = braising(LATE, Lot("cheek", 6.0, day(2)), closed=(0, 1, 2))
+    assert begun(nobody) == [(4, 1, ""), (6, 1, "")]
+
+
+def test_less_than_a_batch_is_left_on_the_list_of_what_to_use_up():
+    found = braising(LATE, Lot("cheek", 5.9, day(2)))
+    assert [n for _, _, n in begun(found)] == ["", ""]
+    assert [lot.unused for lot in found.expiring] == [5.9]
+
+
+def test_a_recipe_made_in_any_amount_takes_what_of_it_can_be_used():
+    """Ready on day 4, good until day 9: eight kilos are wanted by then, and the lot gives three."""
+    found = braising(LATE, Lot("cheek", 4.5, day(2)), is_whole=False)
+    assert begun(found)[0] == (2, 0.75, "sooner than needed: uses 4.5 kg Cheek, use by Wed 25 Nov")
+    assert found.flows["braise"].planned.sum() == pytest.approx(8)
+    lots = (Lot("cheek", 30.0, day(2)),)
+    assert braising(LATE, *lots, is_whole=False).flows["braise"].planned.sum() == pytest.approx(8)
+
+
+@pytest.mark.parametrize(("keeps", "first"), [(5, 2), (3, 2), (2, 2), (1, 4)])
+def test_what_is_made_is_drawn_in_its_own_time_and_not_a_day_later(keeps, first):
+    """Begun on day 2 it is ready on day 4; two kilos, half of it, are wanted on day 6."""
+    found = braising(LATE, Lot("cheek", 6.0, day(2)), keeps_days=keeps)
+    assert begun(found)[0][0] == first
+
+
+def test_no_more_is_begun_than_is_planned():
+    found = braising(LATE, Lot("cheek", 60.0, day(2)))
+    assert begun(found) == [(2, 2, "sooner than needed: uses 12 kg Cheek, use by Wed 25 Nov")]
+
+
+def test_a_batch_of_which_more_would_be_lost_than_the_lot_is_worth_is_not_begun():
+    """Half of it is wanted in time. A litre of wine that goes off is not worth six kilos of cheek."""
+    half = [0.0] * 9 + [2.0, 2.0]
+    assert begun(braising(half, Lot("cheek", 6.0, day(2))))[0][0] == 2
+    assert begun(braising(half, Lot("wine", 1.0, day(2)), cost=30))[0][0] == 7
+
+
+def test_nothing_is_begun_for_which_the_rest_is_not_there():
+    found = braising(LATE, Lot("cheek", 6.0, day(2)), wine=3)
+    assert [n for _, _, n in begun(found)] == ["", ""]
+    assert not found.flows["wine"].short.any()
+
+
+def test_material_others_are_promised_is_not_taken():
+    """A litre of wine in the house, and another dish drinks it before more comes."""
+    home = houses.house(
+        [ingredient("cheek", keeps_days=4), ingredient("wine", "l")],
+        [
+            recipe("braise", 4.0, {"cheek": 6.0, "wine": 1.0}, is_whole=True, takes_days=2, keeps_days=5),
+            recipe("glass", 1.0, {"wine": 1.0}, unit="l"),
+        ],
+        [dish("stew", "braise"), dish("cup", "glass", 0.25)],
+    )
+    sold = houses.forecast(home, {"stew": LATE, "cup": [0, 0, 0, 4.0, 0, 0, 0, 0, 0, 0]})
+    lots = (Lot("cheek", 6.0, day(2)), Lot("wine", 1.0))
+    found = net_all(home, Opening(lots), sold, {}, {"cheek": 0, "wine": 4})
+    assert found.shortfalls == ()
+    assert [s.note for s in found.starts if s.recipe == "braise"] == ["", ""]
+
+
+def test_it_is_done_only_when_more_than_half_of_the_paths_leave_the_lot():
+    for n_left, is_sooner in ((1, False), (2, False), (3, True)):
+        tartare = [[0.0] * n_left + [6.0] * (4 - n_left)]
+        found = braising(
+            np.repeat(np.array(LATE)[:, None], 4, axis=1), Lot("cheek", 6.0, day(2)), tartare=tartare
+        )
+        assert any(n for _, _, n in begun(found)) == is_sooner
+
+
+def test_a_part_made_the_same_day_is_reached_through():
+    home = houses.house(
+        [ingredient("duck", "each")],
+        [
+            recipe("crown", 1, {"duck": 1}, unit="each"),
+            recipe("aged", 1, {"crown": 1}, unit="each", takes_days=2, keeps_days=7),
+        ],
+        [dish("duck-plate", "aged", 1)],
+    )
+    sold = houses.forecast(home, {"duck-plate": [0.0] * 6 + [4.0, 0.0]})
+    found = net_all(home, Opening((Lot("duck", 3.0, day(1)),)), sold, {}, {"duck": 0})
+    aged = [((s.start_on - MONDAY).days, s.batches) for s in found.starts if s.recipe == "aged"]
+    assert aged == [(1, 3), (4, 1)]
+    assert not found.flows["duck"].expired.any()
+
+
+@law
+@given(strategies.cases())
+def test_whatever_is_begun_sooner_is_there_to_be_taken_and_drawn_in_time(case):
+    """No more than half of the paths leave of a lot; in its days; ready, good and planned in the batch's."""
+    chances = houses.chances("v", range(0, len(case.forecast.days), 3))
+    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, chances)
+    value, demand = worth(frame), demand_of(case.forecast, case.house.dishes)
+    swept = sweep(frame, demand, {})
+    decided = decide(Basis(frame, demand, levels_of(frame, value, chances), swept))
+    plan = Planned(demand, decided.starts, decided.left, swept.oldest, value.cost)
+    used = {}
+    for item, many in begun_sooner(frame, plan).items():
+        one = frame.house.recipes[item]
+        for begun in many:
+            used[begun.item, begun.lot_last] = used.get((begun.item, begun.lot_last), 0.0) + begun.quantity
+            assert begun.day <= begun.lot_last
+            assert begun.ready == begun.day + one.takes_days <= begun.last
+            assert not one.is_whole or begun.batches == round(begun.batches) > 0
+            later = decided.starts[item][begun.day + 1 : begun.last - one.takes_days + 1].sum(axis=0)
+            assert np.median(later) >= begun.batches - 1e-9 or (later >= begun.batches - 1e-9).mean() >= 0.5
+    for (item, last), quantity in used.items():
+        spare = sum(
+            np.sort(left)[left.size // 2]
+            for (_, _, day_), (_, left) in decided.left[item].items()
+            if day_ == last
+        )
+        assert quantity <= spare + 1e-9
