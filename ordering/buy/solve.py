@@ -131,8 +131,8 @@ def by_plans(problem: Problem, first: Packs) -> Packs | None:
     desks = _desks(problem)
     known = [_plan_of(this, first) for this in desks]
     width = WIDE if len(desks) <= LARGE else NARROW
-    found = [patterns(this, None, [plan], width) for this, plan in zip(desks, known, strict=True)]
-    _searched_for_fees(problem, desks, found, width)
+    terms = _fee_shares(problem, desks)
+    found = [patterns(this, its, [plan], width) for this, its, plan in zip(desks, terms, known, strict=True)]
     menu = _menu(problem, desks, found)
     program = master_of(menu)
     at = relaxed(program)
@@ -145,15 +145,18 @@ def by_plans(problem: Problem, first: Packs) -> Packs | None:
     return _packs(problem, desks, menu, found, settled(menu, whole(program, menu, at)))
 
 
-def _searched_for_fees(problem: Problem, desks: Sequence[Desk], found: list[Patterns], width: Width) -> None:
-    """Plans of few deliveries added where these have a fee, each ingredient bearing its share of it."""
+def _fee_shares(problem: Problem, desks: Sequence[Desk]) -> list[Terms | None]:
+    """For each ingredient its share of the fees of the deliveries it can come with; None where none has one.
+
+    Without it plans of few deliveries would not be looked for among so many that cost the same.
+    """
     fee = np.array([float(seller.delivery_fee) for seller in problem.sellers])
     sharing = np.bincount(np.concatenate([this.drops for this in desks]), minlength=len(fee))
     share = fee / np.maximum(sharing, 1)
-    for i, this in enumerate(desks):
-        if share[this.drops].any():
-            terms = Terms(np.zeros(len(this.pack)), share[this.drops])
-            found[i] = patterns(this, terms, [found[i].packs], width)
+    return [
+        Terms(np.zeros(len(this.pack)), share[this.drops]) if share[this.drops].any() else None
+        for this in desks
+    ]
 
 
 def _searched_again(desks: Sequence[Desk], found: list[Patterns], at: Relaxed, width: Width) -> bool:
