@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import defaultdict, deque
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
@@ -10,9 +10,9 @@ from datetime import date
 import numpy as np
 
 from ordering.net.dates import last_offset
-from ordering.net.stock import DUST, Parcel, draw
+from ordering.net.stock import DUST
 from ordering.records.house import House
-from ordering.records.plan import Buying, ItemFlow, Netting, OrderLine
+from ordering.records.plan import Array, Buying, ItemFlow, Netting, OrderLine
 
 
 def with_deliveries(
@@ -41,19 +41,33 @@ def _delivered(house: House, flow: ItemFlow, lines: Sequence[OrderLine], days: S
     planned = np.zeros(n_days)
     for line in lines:
         planned[(line.deliver_on - days[0]).days] += line.quantity
-    parcels = [
-        Parcel(day, n_days if offset is None else day + offset, float(planned[day]))
-        for day in np.flatnonzero(planned).tolist()
-    ]
-    drawn = draw(parcels, flow.planned[:, None])
-    unmet = drawn.unmet[:, 0]
-    projected = flow.projected + np.cumsum(planned - (flow.planned - unmet) - drawn.expired)
+    unmet, expired = _used_up(planned.tolist(), flow.planned.tolist(), n_days if offset is None else offset)
+    projected = flow.projected + np.cumsum(planned - (flow.planned - unmet) - expired)
     projected[np.abs(projected) < DUST * max(1.0, float(planned.sum()))] = 0.0
     return replace(
         flow,
         planned=planned,
-        expired=flow.expired + drawn.expired,
+        expired=flow.expired + expired,
         projected=projected,
         short=flow.short + unmet,
-        thrown=drawn.expired,
+        thrown=expired,
     )
+
+
+def _used_up(came: Sequence[float], need: Sequence[float], keeps: int) -> tuple[Array, Array]:
+    """What deliveries leave unmet and what expires the day after its last, by day, first in first out."""
+    unmet, expired = np.zeros(len(came)), np.zeros(len(came))
+    lots: deque[list[float]] = deque()
+    for day, (quantity, wanted) in enumerate(zip(came, need, strict=True)):
+        while lots and lots[0][0] + keeps < day:
+            expired[day] += lots.popleft()[1]
+        if quantity > 0:
+            lots.append([day, quantity])
+        while wanted > DUST and lots:
+            taken = min(lots[0][1], wanted)
+            wanted -= taken
+            lots[0][1] -= taken
+            if lots[0][1] <= DUST:
+                lots.popleft()
+        unmet[day] = wanted if wanted > DUST else 0.0
+    return unmet, expired
