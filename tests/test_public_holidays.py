@@ -18,7 +18,7 @@ def test_every_code_of_the_library_is_known(code):
     assert parts_of(code) == tuple(getattr(holidays, code).subdivisions)
 
 
-@pytest.mark.parametrize("alias", ["UK", "GBR"])
+@pytest.mark.parametrize("alias", ["UK"])
 def test_an_alias_is_the_country(alias):
     assert holidays_of(alias, "SCT", [2026]) == holidays_of("GB", "SCT", [2026])
 
