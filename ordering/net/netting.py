@@ -7,23 +7,23 @@ starts, purchases and the flow of every item.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
 
 from ordering.net.expiring import expiring
 from ordering.net.flows import Basis, Decision, decide
-from ordering.net.frame import Frame, frame_of
+from ordering.net.frame import Frame, Sooner, frame_of
 from ordering.net.levels import Worth, levels_of, worth
 from ordering.net.listing import listed_starts
 from ordering.net.par import waits
 from ordering.net.rooms import begun_from_nothing, room_warnings
 from ordering.net.scarce import Relief, relieve
 from ordering.net.shortfalls import shortfalls
-from ordering.net.sooner import Planned, begun_sooner
+from ordering.net.sooner import Planned, all_above, begun_sooner
 from ordering.net.stock import DUST
-from ordering.net.sweep import Demand, Sweep, demand_of, sweep
+from ordering.net.sweep import Demand, Sweep, demand_of, sweep, terms_of
 from ordering.records.house import House
 from ordering.records.plan import Array, Chance, Forecast, Netting, Opening
 
@@ -144,12 +144,19 @@ def _sooner(basis: Basis, decision: Decision, value: Worth) -> tuple[Basis, Deci
         swept = sweep(trial, basis.demand, basis.swept.oldest, (basis.swept, sooner))
         then = replace(basis, frame=trial, swept=swept)
         decided = decide(then, (decision, sooner))
-        lacking = _newly_lacking(trial, decided, decision)
-        if not lacking:
+        wrong = all_above(frame, _newly_lacking(trial, decided, decision))
+        wrong |= {r for r, begun in sooner.items() if _is_shorter(trial, swept, r, begun)}
+        if not wrong:
             return then, decided
-        kept = {r: begun for r, begun in sooner.items() if r not in _all_above(frame, lacking)}
+        kept = {r: begun for r, begun in sooner.items() if r not in wrong}
         sooner = kept if len(kept) < len(sooner) else {}
     return basis, decision
+
+
+def _is_shorter(frame: Frame, swept: Sweep, recipe: str, begun: Iterable[Sooner]) -> bool:
+    """Whether the parts drawn make a batch begun sooner go off before the day it was reckoned to last to."""
+    last = terms_of(frame, recipe, swept.oldest).last
+    return any(last[one.ready] < one.last for one in begun)
 
 
 def _newly_lacking(frame: Frame, decision: Decision, found: Sweep | Decision) -> set[str]:
@@ -165,15 +172,6 @@ def _newly_lacking(frame: Frame, decision: Decision, found: Sweep | Decision) ->
         if more > DUST * frame.n_paths:
             lacking.add(item)
     return lacking
-
-
-def _all_above(frame: Frame, items: set[str]) -> set[str]:
-    """These items and all recipes on the way up from them."""
-    above = set(items)
-    for item in reversed(frame.graph.items):
-        if item in above:
-            above |= {u.recipe for u in frame.graph.uses.get(item, ())}
-    return above
 
 
 def _recipes_above(frame: Frame, items: set[str], plain: Collection[str]) -> set[str]:

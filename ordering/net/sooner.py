@@ -8,15 +8,18 @@ there. On every path alike: it is a decided batch, and the rest is planned aroun
 
 No more is begun than half of the paths have left of the lot, start later within the time the batch keeps, and
 draw in that time. Of a whole batch half of the paths must draw `LEAST_USED` in that time, and so much that
-what is left of it costs less than the lot. Nothing is begun that makes something lack that did not before.
+what is left of it costs less than the lot. A lot that is no more than `LEAST_SHARE` of what the batch costs
+moves nothing. Nothing is begun that makes something lack that did not before, or whose other parts carry an
+earlier date than it was reckoned with.
 
 Not looked at: lots nobody planned to draw from again in time, which stay on the list of what to use up; two
-lots that would fill a batch together; by-products to come.
+lots that would fill a batch together; by-products to come; of recipes that go into one another, more than one
+in a run.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,6 +36,7 @@ from ordering.records.house import Recipe
 from ordering.records.plan import Array
 
 LEAST_USED = 0.5  # of a whole batch
+LEAST_SHARE = 0.2  # of what a batch costs: for less of it no plan is changed
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,15 +53,20 @@ class Planned:
 def begun_sooner(frame: Frame, plan: Planned) -> dict[str, tuple[Sooner, ...]]:
     """By recipe, batches to begin from lots that would be left over."""
     found: dict[str, tuple[Sooner, ...]] = {}
+    takers: set[str] = set()  # of what is begun sooner: their need of it is not what it was
     for item in frame.graph.items:
         for (_, first, last), (_, left) in sorted(plan.left.get(item, {}).items(), key=lambda x: x[0][2]):
             spare = float(quantile(left, 0.5))
-            for recipe, each, at in _users(frame, item):
+            for recipe, each, at, is_dated in _users(frame, item):
                 day = _last_day(frame, recipe, first - at, last - at)
-                if day is None or spare <= DUST:
+                share = _share(plan, recipe, item, each)
+                if day is None or spare <= DUST or (share is not None and share < LEAST_SHARE):
                     continue
-                until = last if item in dated_parts(frame.house, recipe.id) else frame.n_days
-                least = _least_used(plan, recipe, (plan.cost.get(item) or 0.0) * each)
+                above = all_above(frame, {recipe.id}) - {recipe.id}
+                if recipe.id in takers or not above.isdisjoint(found):
+                    continue
+                until = last if is_dated else frame.n_days
+                least = 1.0 if share is None else max(LEAST_USED, 1.0 - share)
                 one = _worth_it(
                     frame, plan, (recipe, day, until, least), spare / each, found.get(recipe.id, ())
                 )
@@ -68,29 +77,42 @@ def begun_sooner(frame: Frame, plan: Planned) -> dict[str, tuple[Sooner, ...]]:
                         day, batches, day + recipe.takes_days, good_until, item, batches * each, last
                     )
                     found[recipe.id] = (*found.get(recipe.id, ()), begun)
+                    takers |= above
     return found
 
 
-def _users(frame: Frame, item: str) -> Iterator[tuple[Recipe, float, int]]:
-    """Recipes whose product is a store that take an item: how much a batch, how many days after its start."""
-    ring = [(item, 1.0, 0)]
+def all_above(frame: Frame, items: Iterable[str]) -> set[str]:
+    """These items and all recipes on the way up from them."""
+    above, ring = set(items), list(items)
     while ring:
-        part, factor, lag = ring.pop(0)
+        users = {use.recipe for use in frame.graph.uses.get(ring.pop(), ())} - above
+        above |= users
+        ring += users
+    return above
+
+
+def _users(frame: Frame, item: str) -> Iterator[tuple[Recipe, float, int, bool]]:
+    """Recipes whose product is a store that take an item: how much a batch, how many days after its start,
+    and whether what they make keeps its date."""
+    ring = [(item, 1.0, 0, True)]
+    while ring:
+        part, factor, lag, was_dated = ring.pop(0)
         for use in frame.graph.uses.get(part, ()):
             recipe = frame.house.recipes[use.recipe]
             each, at = use.quantity * factor, use.at_days + lag
+            is_dated = was_dated and part in dated_parts(frame.house, recipe.id)
             if use.returns or each <= 0:
                 continue
             if recipe.takes_days or frame.offsets[recipe.id]:
-                yield recipe, each, at
+                yield recipe, each, at, is_dated
             if not recipe.takes_days:
-                ring.append((recipe.id, each / recipe.makes, at))
+                ring.append((recipe.id, each / recipe.makes, at, is_dated))
 
 
-def _least_used(plan: Planned, recipe: Recipe, saved: float) -> float:
-    """The share of a whole batch that must be used, where so much money of a lot is saved by each batch."""
-    each = plan.cost.get(recipe.id)
-    return max(LEAST_USED, 1.0 - saved / (each * recipe.makes)) if each else 1.0
+def _share(plan: Planned, recipe: Recipe, item: str, each: float) -> float | None:
+    """What of the money in a batch is in so much of an item; None: something has no price."""
+    batch, part = plan.cost.get(recipe.id), plan.cost.get(item)
+    return part * each / (batch * recipe.makes) if batch and part is not None else None
 
 
 def _last_day(frame: Frame, recipe: Recipe, first: int, last: int) -> int | None:

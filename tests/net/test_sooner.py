@@ -199,3 +199,55 @@ def test_whatever_is_begun_sooner_is_there_to_be_taken_and_drawn_in_time(case):
             if day_ == last
         )
         assert quantity <= spare + 1e-9
+
+
+def pickled(salad_marked):
+    """A salad of cooked beans and dressing, all date-marked but perhaps the beans."""
+    mark = ("date-mark",)
+    home = houses.house(
+        [
+            ingredient(
+                "beans", hazards=mark if salad_marked else (), offers=(houses.offer("v", "beans", 1, 5),)
+            ),
+            ingredient("dressing", hazards=mark, offers=(houses.offer("v", "dressing", 1, 1),)),
+        ],
+        [
+            recipe("drained", 1, {"beans": 1.0}, hazards=mark),
+            recipe("salad", 1, {"drained": 0.9, "dressing": 0.1}, takes_days=1, keeps_days=6, hazards=mark),
+        ],
+        [dish("bowl", "salad")],
+        [houses.vendor("v")],
+    )
+    return home, houses.forecast(home, {"bowl": [0.0] * 5 + [1.0, 1.0, 0.0]})
+
+
+def test_what_keeps_the_date_of_the_lot_by_way_of_its_parts_gains_no_day_by_being_begun():
+    """Marked beans are past after day 2, and so is their salad; raw ones start a new count when cooked."""
+    for is_marked, is_sooner in ((True, False), (False, True)):
+        home, sold = pickled(is_marked)
+        found = net_all(home, Opening((Lot("beans", 3.0, day(2)),)), sold, {}, {"beans": 0, "dressing": 0})
+        assert any(s.note for s in found.starts) == is_sooner
+
+
+def test_another_part_of_an_earlier_date_forbids_it():
+    """The dressing in the house is past after day 4: a salad of it begun on day 2 does not serve day 5."""
+    home, sold = pickled(False)
+    lots = (Lot("beans", 3.0, day(2)), Lot("dressing", 5.0, day(4)))
+    found = net_all(home, Opening(lots), sold, {}, {"beans": 0, "dressing": 0})
+    assert not any(s.note for s in found.starts if s.recipe == "salad")
+    assert found.shortfalls == ()
+
+
+def test_a_pinch_that_goes_off_moves_no_batch():
+    home, sold = pickled(False)
+    lots = (Lot("dressing", 5.0, day(2)),)
+    found = net_all(home, Opening(lots), sold, {}, {"beans": 0, "dressing": 0})
+    assert not any(s.note for s in found.starts)
+
+
+def test_of_a_part_and_what_is_made_from_it_one_is_begun_and_nothing_is_made_twice():
+    home, sold = pickled(False)
+    found = net_all(home, Opening((Lot("beans", 3.0, day(2)),)), sold, {}, {"beans": 0, "dressing": 0})
+    assert sum(1 for s in found.starts if s.note) == 1
+    assert found.flows["drained"].planned.sum() == pytest.approx(1.8)
+    assert found.flows["salad"].planned.sum() == pytest.approx(2.0)
