@@ -32,6 +32,11 @@ MONDAY = date(2026, 11, 23)
 EVERY_DAY = frozenset(range(7))
 
 
+def day(n: int) -> date:
+    """Day n, counted from `MONDAY`."""
+    return MONDAY + timedelta(days=n)
+
+
 def ingredient(item: str, unit: str = "kg", **rest: Any) -> Ingredient:
     """An ingredient named after its id; keeps for ever unless `keeps_days` is given."""
     return Ingredient(item, item.replace("-", " ").capitalize(), unit, **rest)

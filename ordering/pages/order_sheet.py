@@ -15,6 +15,9 @@ from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
 from ordering.records.plan import Buying, OrderLine, Plan
 
 DELIVER_ON, CODE, PACKS = "deliver on", "code", "packs"
+MOST_ON_A_PAGE = (
+    54  # rows; a few too many are printed smaller rather than the signatures alone on a second page
+)
 COLUMNS = (
     *(DELIVER_ON, CODE, "description", PACKS, "pack"),
     *("expected weight", "price", "amount", "received"),
@@ -62,13 +65,15 @@ def order_sheet(house: House, plan: Plan, vendor: Vendor) -> Workbook:
     first, last = head + 1, head + len(lines)
     body = [_line(house, line, head + 1 + n, _is_new(lines, n)) for n, line in enumerate(lines)]
     door = _door(plan, vendor, lines, first)
+    rows = (*top, _head(), *body, (), *door)
     sheet = Sheet(
         title="Order",
-        rows=(*top, _head(), *body, (), *door),
+        rows=rows,
         widths=WIDTHS,
         repeat=(head, head),
         freeze=head + 1,
         is_protected=True,
+        fit_tall=1 if len(rows) <= MOST_ON_A_PAGE else 0,
         footer=f"{house.name}: order for {vendor.name}, made {plan.on.isoformat()}",
         tables=(
             Table(f"order for {vendor.id}", head, last, 0, len(COLUMNS) - 1),
@@ -101,7 +106,7 @@ def offer_of(house: House, line: OrderLine) -> Offer | None:
 def lacks(vendor: Vendor, lines: Sequence[OrderLine], buying: Buying) -> Decimal:
     """Money that one delivery lacks of its vendor's minimum, earlier orders for it counted; 0: nothing."""
     goods = sum((line.amount for line in lines), Decimal(0))
-    placed = sum({buying.placed.get((vendor.id, line.deliver_on), Decimal(0)) for line in lines}, Decimal(0))
+    placed = buying.placed.get((vendor.id, lines[0].deliver_on), Decimal(0))
     return max(vendor.minimum - goods - placed, Decimal(0))
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 import houses
 import pytest
 import strategies
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 
 from ordering.buy.orders import choose_orders
 from ordering.explain.chain import chain, why
@@ -45,12 +45,7 @@ def planned(case):
     )
 
 
-law = settings(
-    max_examples=300,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-)
+law = settings(strategies.LAW, max_examples=300)
 
 
 @law

@@ -1,14 +1,13 @@
 """Lots that go past their date: not counted on after their last day, made up for in time, and told."""
 
 from dataclasses import replace
-from datetime import timedelta
 
 import houses
 import numpy as np
 import pytest
 import strategies
-from houses import MONDAY, dish, ingredient, recipe
-from hypothesis import HealthCheck, given, settings
+from houses import MONDAY, day, dish, ingredient, recipe
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ordering.net.netting import net_all
@@ -16,16 +15,7 @@ from ordering.records.books import Lot
 from ordering.records.house import Policy
 from ordering.records.plan import Opening, Scheduled
 
-plain = settings(
-    max_examples=60,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-)
-
-
-def day(n):
-    return MONDAY + timedelta(days=n)
+plain = settings(strategies.LAW, max_examples=60)
 
 
 def ageing(sold, *lots, takes=3, keeps=4, coming=(), price=10, policy=None):

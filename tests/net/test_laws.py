@@ -7,7 +7,7 @@ import houses
 import numpy as np
 import pytest
 import strategies
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ordering.explode.graph import folded, recipe_graph
@@ -22,12 +22,7 @@ from ordering.records.books import Lot
 from ordering.records.house import Closure
 from ordering.records.plan import Opening
 
-law = settings(
-    max_examples=300,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-)
+law = settings(strategies.LAW, max_examples=300)
 shorter = settings(law, max_examples=50)
 plain = settings(law, max_examples=40)
 

@@ -4,16 +4,11 @@ from datetime import date, timedelta
 
 import houses
 import pytest
-from houses import MONDAY, dish, ingredient, line, recipe
+from houses import day, dish, ingredient, line, recipe
 
 from ordering.net.opening import open_orders, opening
 from ordering.records.books import Batch, CountedLot, OpenOrder, Receipt, Waste
 from ordering.records.plan import Opening
-
-
-def day(n):
-    """Day n of the week whose Monday is day 0."""
-    return MONDAY + timedelta(days=n)
 
 
 def iso(n):

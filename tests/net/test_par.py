@@ -1,15 +1,14 @@
 """The par of a made item, kept by starts on every path from the first day a batch can be ready."""
 
 from dataclasses import replace
-from datetime import timedelta
 
 import grids
 import houses
 import numpy as np
 import pytest
 import strategies
-from houses import MONDAY, dish, ingredient, recipe
-from hypothesis import HealthCheck, given, settings
+from houses import day, dish, ingredient, recipe
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ordering.net.frame import frame_of
@@ -21,16 +20,7 @@ from ordering.net.sweep import by_ready, demand_of, gross_of, parcels_of, sweep
 from ordering.records.books import Lot
 from ordering.records.plan import Opening
 
-law = settings(
-    max_examples=200,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-)
-
-
-def day(n):
-    return MONDAY + timedelta(days=n)
+law = settings(strategies.LAW, max_examples=200)
 
 
 def test_what_nobody_draws_is_brought_back_to_its_par_once():

@@ -1,21 +1,17 @@
 """What cannot be had in time: who goes without, why, and that nothing is bought or begun for it."""
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 
 import houses
 import numpy as np
 import pytest
-from houses import MONDAY, dish, ingredient, line, recipe
+from houses import MONDAY, day, dish, ingredient, line, recipe
 
 from ordering.net.netting import net_all
 from ordering.records.books import Lot
 from ordering.records.house import Policy, Service
 from ordering.records.plan import Opening, Scheduled
-
-
-def day(n):
-    return MONDAY + timedelta(days=n)
 
 
 def hit(found, item, on=None):

@@ -1,13 +1,11 @@
 """Planned starts begun sooner from a lot that would go past its date."""
 
-from datetime import timedelta
-
 import houses
 import numpy as np
 import pytest
 import strategies
-from houses import MONDAY, dish, ingredient, recipe
-from hypothesis import HealthCheck, given, settings
+from houses import MONDAY, day, dish, ingredient, recipe
+from hypothesis import given, settings
 
 from ordering.net.flows import Basis, decide
 from ordering.net.frame import frame_of
@@ -19,16 +17,7 @@ from ordering.records.books import Lot
 from ordering.records.house import Closure
 from ordering.records.plan import Opening, Scheduled
 
-law = settings(
-    max_examples=200,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-)
-
-
-def day(n):
-    return MONDAY + timedelta(days=n)
+law = settings(strategies.LAW, max_examples=200)
 
 
 def braising(sold, *lots, closed=(), coming=(), wine=0, cost=9, tartare=(0.0,), **rest):

@@ -5,7 +5,7 @@ from datetime import timedelta
 import houses
 import numpy as np
 import pytest
-from houses import MONDAY, dish, ingredient, line, recipe
+from houses import MONDAY, day, dish, ingredient, line, recipe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -14,10 +14,6 @@ from ordering.net.netting import net_all
 from ordering.net.starts import Making, batches, most_batches, rolled, whole
 from ordering.records.books import Lot
 from ordering.records.plan import Opening, Scheduled
-
-
-def day(n):
-    return MONDAY + timedelta(days=n)
 
 
 def test_whole_batches_do_not_round_up_the_dust_of_binary_fractions():

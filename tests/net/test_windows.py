@@ -1,12 +1,10 @@
 """On which days a recipe is started: when its material is there, and when somebody is."""
 
-from datetime import timedelta
-
 import grids
 import houses
 import numpy as np
 import pytest
-from houses import MONDAY, dish, ingredient, line, recipe
+from houses import day, dish, ingredient, line, recipe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -17,10 +15,6 @@ from ordering.net.windows import Window
 from ordering.records.books import Lot
 from ordering.records.house import Closure, Party, Service
 from ordering.records.plan import Opening, Scheduled
-
-
-def day(n):
-    return MONDAY + timedelta(days=n)
 
 
 def test_a_start_is_moved_to_the_last_day_its_material_is_there():
