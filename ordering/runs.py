@@ -22,7 +22,6 @@ from ordering.ledger.twice import on_order
 from ordering.loading import Loaded, load
 from ordering.pages.run_files import run_files
 from ordering.pages.summary import summary
-from ordering.pages.today import to_see_to
 from ordering.pipeline import Past, Step, plan
 from ordering.read.files import fingerprints
 from ordering.records.books import Books
@@ -70,7 +69,7 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
     record_forecast(books_dir, folder.name, made.forecast, on)
 
     lines = (*summary(house, made, colour=terms.is_coloured), "", f"Written to {folder}")
-    return Report(lines, 1 if made.shortages or made.doubts or to_see_to(made) else 0, (folder,))
+    return Report(lines, 1 if made.shortages or made.doubts or made.to_see_to else 0, (folder,))
 
 
 def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> bytes:
@@ -90,7 +89,7 @@ def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> bytes:
         "on_order": on_order(loaded.placed, made.on),
         "gap_to_bound": made.buying.bound_gap,
         "notes": list(made.buying.notes),
-        "warnings": [*made.buying.warnings, *made.netting.warnings],
+        "warnings": list(made.to_see_to),
         "why": why(made, house),
     }
     return facts_bytes(facts)

@@ -9,7 +9,7 @@ from ordering.days import said
 from ordering.pages.parts import aligned, clipped, counted, day_and_time, item_name, padded, shown
 from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short, worst_first
 from ordering.pages.start_list import coming_starts
-from ordering.pages.today import Placing, placings, to_see_to, vendor_name
+from ordering.pages.today import Placing, placings, vendor_name
 from ordering.pages.use_up import next_to_go, rest_said, to_go_lines
 from ordering.records.house import House
 from ordering.records.plan import Plan, Shortage
@@ -32,7 +32,7 @@ def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> 
     name = wrapped(f"{house.name}, {said(plan.on)}", width - len(until) - 2)[0]
     lines = [padded(name, width - len(until)) + until, ""]
     lines += [*_orders(house, plan, width, colour), ""]
-    if to_see_to(plan):
+    if plan.to_see_to:
         lines += [_loud("See to", BOLD + RED, colour), *_see_to(plan, width), ""]
     lines += [_loud("Start today", BOLD, colour), *_starts(house, plan, width), ""]
     if plan.shortages:
@@ -138,7 +138,7 @@ def _use_up(house: House, plan: Plan, width: int) -> list[str]:
 
 def _see_to(plan: Plan, width: int) -> list[str]:
     """What the orders and the ageing room ask of a person, each on two lines at most."""
-    found = to_see_to(plan)
+    found = plan.to_see_to
     lines: list[str] = []
     for text in found[:MOST_SEE_TO]:
         first, *rest = wrapped(text, width - 4)

@@ -138,13 +138,8 @@ def _order(house: House, one: Placing, begins: int | None, rule: str) -> Row:
     )
 
 
-def to_see_to(plan: Plan) -> tuple[str, ...]:
-    """What a person must see to, beside shortages and doubts: of the orders, of the ageing room."""
-    return (*plan.buying.warnings, *plan.netting.warnings)
-
-
 def _see_to(plan: Plan) -> list[Block]:
-    found = to_see_to(plan)
+    found = plan.to_see_to
     if not found:
         return []
     lines = [line for text in found[:MOST_SEE_TO] for line in wrapped(text, DOUBT_WIDTH)[:2]]

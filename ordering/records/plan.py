@@ -318,3 +318,8 @@ class Plan:
     pegging: tuple[Peg, ...]
     doubts: tuple[str, ...] = ()
     projection: Mapping[str, ItemFlow] = field(default_factory=dict)
+
+    @property
+    def to_see_to(self) -> tuple[str, ...]:
+        """What a person must see to, beside shortages and doubts: of the orders, of the ageing room."""
+        return (*self.buying.warnings, *self.netting.warnings)
