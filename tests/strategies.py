@@ -19,11 +19,7 @@ from ordering.records.books import Lot
 from ordering.records.house import House, Policy, Recipe
 from ordering.records.plan import Forecast, Opening, Scheduled
 
-LAW = settings(
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-)
+LAW = settings(suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 SHARES = (0.25, 0.5, 0.6, 0.75, 0.9, 1.0)
 
 

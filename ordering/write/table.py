@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import io
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
@@ -28,10 +27,23 @@ def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[Value | bool]]) ->
     for row in rows:
         if len(row) != len(columns):
             raise ValueError(f"{len(row)} values for {len(columns)} columns: {row!r}")
-    buffer = io.StringIO()
     worded = map(_worded, zip(columns, *rows, strict=True))
-    csv.writer(buffer, lineterminator="\n").writerows(zip(*worded, strict=True))
-    return buffer.getvalue().encode("utf-8")
+    lines = _Lines()
+    csv.writer(lines, lineterminator=_Lines.END).writerows(zip(*worded, strict=True))
+    return "".join(lines).encode("utf-8")
+
+
+class _Lines(list[str]):
+    """What a csv writer writes, line by line, each ending in a line feed.
+
+    Some versions of Python quote a carriage return only where it is part of the line's end, so the writer is
+    told that it is.
+    """
+
+    END = "\r\n"
+
+    def write(self, line: str) -> None:
+        self.append(line.removesuffix(self.END) + "\n")
 
 
 def _worded(column: tuple[Value | bool, ...]) -> list[str]:

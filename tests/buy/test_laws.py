@@ -20,7 +20,7 @@ from ordering.buy.orders import choose_orders
 from ordering.records.plan import Requirement
 
 KITCHENS = st.tuples(st.integers(2, 12), st.integers(1, 4), st.integers(0, 20), st.sampled_from((1.0, 3.0)))
-MODEST = settings(max_examples=15, deadline=None, derandomize=True)
+MODEST = settings(max_examples=15)
 
 
 @cache

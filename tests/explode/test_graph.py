@@ -138,7 +138,7 @@ def test_a_circle_through_several_recipes_is_cut_at_the_by_product_not_at_what_i
     }
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=100)
 @given(strategies.random_houses())
 def test_what_is_drawn_is_always_planned_and_what_is_set_aside_is_said(house):
     """Whatever circles by-products and carried over liquors close: no line that returns nothing is cut, and
@@ -175,7 +175,7 @@ def test_a_returned_line_that_closes_a_circle_is_set_aside_and_said():
     ]
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60)
 @given(strategies.random_houses(), st.randoms(use_true_random=False))
 def test_every_item_comes_after_its_parents_whatever_the_order_of_the_file(house, random):
     graph = recipe_graph(house)

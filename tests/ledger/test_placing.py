@@ -25,7 +25,7 @@ def sheet(packs, code="M", cell="Order!D8"):
     return SheetLine("mill", code, SAT, packs, "mill.xlsx", cell)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200)
 @given(st.text(max_size=12) | st.integers(-50, 5000).map(str) | st.floats(allow_nan=True).map(str))
 def test_whatever_stands_in_a_packs_cell_is_whole_packs_nothing_or_a_fault(text):
     result, faults = placing("run", [LINE], [sheet(text)], House("h"), THU)
@@ -80,7 +80,7 @@ booked = st.builds(
 )
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200)
 @given(st.lists(placed, max_size=8), st.lists(booked, max_size=8))
 def test_every_pack_that_came_is_counted_once_and_only_what_it_answers_is_settled(orders, receipts):
     found = matched(expectations(orders), receipts)
@@ -97,7 +97,7 @@ def test_every_pack_that_came_is_counted_once_and_only_what_it_answers_is_settle
         assert e.received == answered.get(e.key, 0.0)
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=100)
 @given(st.lists(placed, max_size=6), st.lists(booked, max_size=6), st.randoms(use_true_random=False))
 def test_the_sequence_in_which_rows_were_booked_changes_nothing(orders, receipts, random):
     mixed = list(receipts)

@@ -20,7 +20,7 @@ def test_whole_batches_do_not_round_up_the_dust_of_binary_fractions():
     assert whole(np.array([63 * 0.1 / 0.1, 0.3 / 0.1, 1e-12, 2.0000001])).tolist() == [63, 3, 0, 3]
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=150)
 @given(
     st.lists(st.integers(0, 30), min_size=4, max_size=10),
     st.sampled_from((None, 1, 2, 3)),
@@ -47,7 +47,7 @@ def test_batches_meet_the_need_or_say_what_they_leave(needs, most, keeps, is_who
         assert made == pytest.approx(np.round(made))
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200)
 @given(
     st.lists(st.tuples(st.integers(0, 9), st.integers(0, 9), st.integers(0, 3)), min_size=1, max_size=9),
     st.integers(0, 4),
@@ -72,7 +72,7 @@ def test_totals_say_what_is_unmet_and_thrown_away_as_following_every_batch_does(
     assert found[1].tolist() == thrown.tolist()
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=100)
 @given(st.lists(st.integers(0, 20), min_size=4, max_size=9), st.integers(1, 3), st.sampled_from((0, 1, 2)))
 def test_within_capacity_no_less_is_lost_than_the_earliest_due_first_rule_loses(needs, most, keeps):
     """Batches of any size: as much is met as any plan could meet (each unit from the last day it can)."""

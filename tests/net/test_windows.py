@@ -264,7 +264,7 @@ def test_what_falls_out_of_other_recipes_or_was_never_counted_closes_no_window()
     assert frame_of(home, unknown, demand, {"joint": 0}, {}).windows == {}
 
 
-@settings(max_examples=300, deadline=None, derandomize=True)
+@settings(max_examples=300)
 @given(
     st.lists(st.integers(0, 30), min_size=4, max_size=10),
     st.integers(0, 2**10 - 1),

@@ -92,7 +92,7 @@ def test_the_list_is_that_of_the_country_and_what_is_written_besides():
     assert allergen_columns(home, found[1:]) == ALLERGENS_EU
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60)
 @given(st.data())
 def test_what_an_ingredient_holds_reaches_every_dish_made_from_it(data):
     """Against plain recursion over random recipes without loops."""

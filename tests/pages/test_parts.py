@@ -47,7 +47,7 @@ def test_wide_and_combining_characters_take_their_columns() -> None:
     assert [cells_wide(text) for text in ("flour", "北京", "e\u0301", "", "ﾊ")] == [5, 4, 1, 0, 1]
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=100)
 @given(st.text(max_size=120), st.integers(2, 40))
 def test_wrapped_lines_fit_and_lose_nothing(text: str, width: int) -> None:
     lines = wrapped(text, width)

@@ -15,7 +15,7 @@ from ordering.read.nodes import parse_yaml
 from ordering.read.rows import parse_csv
 from ordering.read.schema import COLUMNS
 
-TIMES = settings(max_examples=120, deadline=None, derandomize=True)
+TIMES = settings(max_examples=120)
 FILES = ("house", "vendors", "ingredients", "recipes", "menu", "calendar")
 YAML_WORDS = st.sampled_from(
     [
@@ -256,7 +256,7 @@ VALUES = st.one_of(
 )
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=40)
 @given(
     rows=st.lists(st.lists(VALUES, max_size=6), max_size=5),
     cut=st.integers(0, 400),

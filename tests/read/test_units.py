@@ -176,7 +176,7 @@ amounts = st.decimals(min_value=0, max_value=10**6, places=3).map(Fraction)
 units = st.sampled_from(sorted(UNITS))
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=150)
 @given(a=units, b=units, each=st.integers(1, 5000), density=st.integers(1, 3000))
 def test_there_and_back_is_exactly_one(a, b, each, density):
     """Where a bridge exists it holds both ways, and through any third unit."""
@@ -190,13 +190,13 @@ def test_there_and_back_is_exactly_one(a, b, each, density):
     assert there == factor(a, "kg", **bridge) * factor("kg", b, **bridge)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=150)
 @given(amount=amounts, unit=units)
 def test_what_is_printed_reads_back(amount, unit):
     assert parse_quantity(f"{said(amount)} {unit}") == Quantity(amount, unit)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=150)
 @given(amount=amounts, unit=st.sampled_from(["lb", "oz", "gallon", "quart", "pint", "cup", "tbsp", "tsp"]))
 def test_measures_add_up_to_the_amount_within_an_eighth_of_the_smallest(amount, unit):
     smallest = "oz" if unit in ("lb", "oz") else "tsp"
@@ -208,7 +208,7 @@ def test_measures_add_up_to_the_amount_within_an_eighth_of_the_smallest(amount, 
     assert abs(total - amount * factor(unit, smallest)) <= Fraction(1, 8)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200)
 @given(text=st.text(max_size=60))
 def test_any_text_is_read_or_refused_in_words(text):
     for read in (parse_quantity, parse_pack, parse_density, parse_hours, unit_name):

@@ -10,7 +10,7 @@ from decimal import Decimal
 import numpy as np
 import pytest
 from hostile import NAMES
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from ordering.write.table import csv_bytes, number, plain
@@ -55,6 +55,7 @@ def test_no_text_is_a_formula_and_every_text_reads_back(name: str) -> None:
     assert cell.removeprefix("'") == name
 
 
+@example([("", "\r", 0.0), ("\n", "a\r\nb", 0.0), ("x\r", "\r\n", 0.0)])
 @given(st.lists(st.tuples(st.text(), st.text(), st.floats(allow_nan=False)), max_size=5))
 def test_commas_quotes_and_line_breaks_stay_in_their_field(rows: list[tuple[str, str, float]]) -> None:
     text = csv_bytes(("one", "two", "three"), rows).decode("utf-8", "surrogatepass")
