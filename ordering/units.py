@@ -27,6 +27,7 @@ LB_G = Fraction("453.59237")
 US_GALLON_ML = 231 * Fraction("2.54") ** 3
 IMP_GALLON_ML = Fraction("4546.09")
 LARGEST = 10**9
+USUAL = "g, kg, oz, lb, ml, l, fl oz, cup, pint, gallon, each, dozen"
 
 _MASS = {"g": Fraction(1), "kg": Fraction(1000), "mg": Fraction(1, 1000), "lb": LB_G, "oz": LB_G / 16}
 _VOLUME = {
@@ -182,8 +183,8 @@ def unit_name(text: str) -> str:
         name = _SAME.get(candidate, candidate)
         if name in UNITS:
             return name
-    close = difflib.get_close_matches(word[:40], [*UNITS, *_SAME], n=1, cutoff=0.6)
-    right = f"did you mean '{close[0]}'?" if close else "write one of g, kg, oz, lb, ml, l, fl oz, cup, each"
+    close = ["fl oz"] if word == "fl" else difflib.get_close_matches(word[:40], [*UNITS, *_SAME], 1, 0.6)
+    right = f"did you mean '{close[0]}'?" if close else f"write one of {USUAL}"
     raise UnitError(f"'{text[:40]}' is no known unit", right)
 
 
@@ -206,7 +207,8 @@ def _misread(text: str, example: str) -> UnitError:
     if re.match(r"\s*-", text):
         return UnitError(f"'{shown}' is below nought", "write how much there is, 0 or more")
     if re.match(r"\s*[0-9]+,[0-9]", text):
-        return UnitError(f"'{shown}' has a comma in its number", f"write decimals with a point: {example}")
+        meant = shown.replace(",", ".") if text.count(",") == 1 else example
+        return UnitError(f"'{shown}' has a comma in its number", f"write decimals with a point: {meant}")
     return UnitError(f"'{shown}' is no quantity", f"write a number and a unit: {example}")
 
 

@@ -15,6 +15,7 @@ from ordering.read import columns
 from ordering.read.columns import Codes, Column, read_column
 from ordering.read.entries import read_batches, read_counts_of, read_open_orders, read_receipts, read_waste
 from ordering.read.files import MAX_NOTED, bounded, no_folder
+from ordering.read.names import ids_by_name, known, plain
 from ordering.read.rows import Table, find_book, read_table
 from ordering.records.books import (
     BOOKINGS_COLUMNS,
@@ -33,14 +34,16 @@ _COVERS = columns.whole_number(columns.MAX_COVERS, "covers")
 _READERS: dict[str, Callable[[str], Any]] = {
     **dict.fromkeys(("date", "taken_on", "counted_on", "started_on", "deliver_on"), columns.a_day),
     **dict.fromkeys(("use_by", "ready_on"), columns.a_day_or_none),
-    **dict.fromkeys(("drawn", "made", "packs"), columns.number),
-    "quantity": columns.number_or_none,
+    **dict.fromkeys(("made", "packs"), columns.number),
+    **dict.fromkeys(("quantity", "drawn"), columns.number_or_none),
     "sold": _PORTIONS,
     "covers": _COVERS,
     "booked": _COVERS,
     "sold_out": columns.truth,
 }
-_NEW_SERVICE = "add it to services in house.yaml ('days: []' for one no longer held)"
+_NEW_SERVICE = (
+    "add it to services in house.yaml ('days: []' for one no longer held), or map it there: service_names"
+)
 
 
 def read_books(directory: Path, house: House | None) -> tuple[Books | None, list[Fault]]:
@@ -138,20 +141,13 @@ def _table(
 
 
 def _dish_reader(house: House) -> Callable[[str], str]:
-    """Dishes by id, by the names that `dish_names` gives, or by the dish's own name."""
-    names: dict[str, str] = {}
-    doubled: set[str] = set()
-    for dish in house.dishes.values():
-        name = dish.name.casefold()
-        doubled |= {name} & names.keys()
-        names[name] = dish.id
-    names = {name: dish for name, dish in names.items() if name not in doubled}
-    names |= {theirs.strip().casefold(): dish for theirs, dish in house.dish_names.items()}
+    """Dishes by id, by the names that `dish_names` gives, or by the dish's own name; others as written."""
+    ids = ids_by_name(((d.id, d.name) for d in house.dishes.values()), house.dish_names)
 
     def read(text: str) -> str:
         if not text:
             raise columns.Misread("empty-value", "nothing is written", "write the dish")
-        return text if text in house.dishes else names.get(text.casefold(), text)
+        return text if text in house.dishes else ids.get(plain(text), text)
 
     return read
 
@@ -190,7 +186,8 @@ def _left_out(table: Table, dish: Column, sold: Column, rows: NDArray[np.bool_])
 
 
 def _service_reader(house: House) -> Callable[[str], str]:
-    return columns.known("service", [*house.services], _NEW_SERVICE)
+    ids = ids_by_name(((key, key) for key in house.services), house.service_names)
+    return known("service", ids, _NEW_SERVICE)
 
 
 def _covers(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:

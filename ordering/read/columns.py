@@ -7,7 +7,7 @@ numbered, each is read once, and the values are dealt out again by number.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -20,9 +20,8 @@ from numpy.typing import NDArray
 from pydantic_core import PydanticCustomError
 
 from ordering import units
-from ordering.faults import Fault, nearest
-from ordering.read import fields
-from ordering.read.files import MAX_NOTED
+from ordering.faults import Fault
+from ordering.read import fields, meant
 from ordering.read.rows import Table
 
 T = TypeVar("T")
@@ -31,8 +30,14 @@ Codes = NDArray[np.intp]
 MAX_PORTIONS = 10_000
 MAX_COVERS = 10_000
 MAX_REFUSED = 300
+MAX_ALIKE = 5  # different values of a column that are refused one by one; the rest is summed up
+MAX_ROWS_EACH = 3  # rows of one value that are named one by one
 _TRUE = {"1", "true", "yes", "y", "x"}
 _FALSE = {"", "0", "false", "no", "n"}
+_MIDNIGHT = re.compile(r"(?<=[0-9])[T ]00:00(:00(\.0{1,6})?)?$", re.ASCII)
+_PART = re.compile(r"(?:([0-9]{1,9}) )?([0-9]{1,3})/([0-9]{1,3})", re.ASCII)
+_WITH_UNIT = re.compile(r"([0-9]{1,9}(?:\.[0-9]{1,9})?) ?([a-z][a-z. ]*)", re.ASCII | re.IGNORECASE)
+_NONE = {"-", "--", "none", "nil", "no", "out", "n/a"}
 _WRITTEN = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)
 
 
@@ -87,8 +92,9 @@ def read_column(
 ) -> Column:
     """A column with every string read; its faults are added to `faults`.
 
-    After some hundred different strings that cannot be read, the rest is not looked at: each refusal looks
-    for the nearest word, and more than 200 faults of a file are not shown.
+    A slip that runs through a whole file is said once: of a value in many rows only the first is named, with
+    how many follow, and of many different values the first five. After some hundred that cannot be read, the
+    rest is not looked at: each refusal looks for the nearest word.
 
     A column that is not there holds `default`.
     """
@@ -111,16 +117,44 @@ def read_column(
             refused[n] = misread.said_of(table.mark)
     if not refused:
         return Column(codes, values, np.zeros(table.n_rows, bool))
-    bad = np.isin(codes, list(refused))
-    rows = np.flatnonzero(bad)
-    faults += [table.fault(name, int(row), refused[int(codes[row])]) for row in rows[:MAX_NOTED]]
-    return Column(codes, values, bad | np.isin(codes, unread))
+    faults += _refusals(table, name, codes, refused)
+    return Column(codes, values, np.isin(codes, [*refused, *unread]))
+
+
+def _refusals(
+    table: Table, name: str, codes: Codes, refused: Mapping[int, tuple[str, str, str]]
+) -> list[Fault]:
+    """The faults of a column, those that are alike drawn together."""
+    faults: list[Fault] = []
+    others: dict[str, list[int]] = {}
+    n_said: dict[str, int] = {}
+    for code, (kind, wrong, right) in refused.items():
+        rows = np.flatnonzero(codes == code).tolist()
+        n_said[kind] = n_said.get(kind, 0) + 1
+        if n_said[kind] > MAX_ALIKE:
+            others.setdefault(kind, []).extend(rows)
+            continue
+        if len(rows) > MAX_ROWS_EACH:
+            wrong = f"{wrong} (and so in {_more(table, rows[1:])})"
+            rows = rows[:1]
+        faults += [table.fault(name, row, (kind, wrong, right)) for row in rows]
+    for kind, rows in others.items():
+        n_values = n_said[kind] - MAX_ALIKE
+        wrong = f"{n_values} more value{'s' * (n_values > 1)} like those above, in {_more(table, rows, '')}"
+        faults.append(table.fault(name, min(rows), (kind, wrong, "mend them alike")))
+    return faults
+
+
+def _more(table: Table, rows: Sequence[int], more: str = "more ") -> str:
+    """`12 more rows, to line 40`."""
+    where = "row" if table.letters else "line"
+    return f"{len(rows)} {more}row{'s' * (len(rows) > 1)}, to {where} {table.lines[max(rows)]}"
 
 
 def a_day(text: str) -> date:
-    """An ISO 8601 date."""
+    """An ISO 8601 date; midnight after it, as spreadsheets export it, is no more than the date."""
     try:
-        return fields.a_date(text)
+        return fields.a_date(_MIDNIGHT.sub("", text))
     except PydanticCustomError as error:
         raise _misread(error) from None
 
@@ -150,6 +184,13 @@ def decimal(text: str, is_whole: bool = False) -> Decimal:
         raise Misread("empty-value", "nothing is written", "write a number, 0 for none")
     if re.match(r"-\s*[0-9.]", text):
         raise Misread("negative-number", f"{shown} is below nought", "write 0 or more")
+    if text.lower() in _NONE:
+        raise Misread("bad-number", f"'{shown}' is no number", "write 0 for none")
+    if match := _WITH_UNIT.fullmatch(text):
+        right = f"write the number alone, {match[1]}: the unit has a column of its own"
+        raise Misread("bad-number", f"'{shown}' is no number", right)
+    if plain := meant.amount(text):
+        raise Misread("bad-number", f"'{shown}' is no plain number", f"write {plain}")
     if "," in text:
         raise _with_comma(text, shown, is_whole)
     raise Misread("bad-number", f"'{shown}' is no number", "write a plain number such as 12 or 3.5")
@@ -179,7 +220,10 @@ def _short(point: str) -> str:
 
 
 def number(text: str) -> Fraction:
-    """An exact number, nought or more, up to 1,000,000,000."""
+    """An exact number, nought or more, up to 1,000,000,000; `1 1/2` as it is counted, too."""
+    part = _PART.fullmatch(text)
+    if part is not None and 0 < int(part[2]) < int(part[3]):
+        return int(part[1] or 0) + Fraction(int(part[2]), int(part[3]))
     return Fraction(decimal(text))
 
 
@@ -212,19 +256,6 @@ def truth(text: str) -> bool:
     raise Misread("bad-word", f"'{fields.shown(text)}' is neither yes nor no", "write yes, or leave it empty")
 
 
-def known(what: str, words: Sequence[str], remedy: str, kind: str = "") -> Callable[[str], str]:
-    """A reader of ids that must be among `words`; the fault is of `kind`, or `unknown-WHAT`."""
-    among = set(words)
-
-    def read(text: str) -> str:
-        if text in among:
-            return text
-        right = nearest(text, words) or remedy
-        raise Misread(kind or f"unknown-{what}", f"'{fields.shown(text)}' is no {what}", right)
-
-    return read
-
-
 def unit(text: str) -> str:
     """A unit's own name."""
     if not text:
@@ -250,8 +281,11 @@ def equal_rows(table: Table, keys: Sequence[Codes], what: str, remedy: str) -> l
     first_row = series.drop_duplicates()
     first_of = dict(zip(first_row.to_numpy().tolist(), first_row.index.tolist(), strict=True))
     faults = []
-    for row in again[:MAX_NOTED].tolist():
+    rows = again.tolist()
+    for n, row in enumerate(rows[:MAX_ALIKE]):
         first = table.lines[first_of[int(combined[row])]]
         wrong = f"{what} is already in row {first}" if table.letters else f"{what} is already in line {first}"
+        if n == MAX_ALIKE - 1 and rows[n + 1 :]:
+            wrong += f" (and so in {_more(table, rows[n + 1 :])})"
         faults.append(Fault(table.place, table.lines[row], "", wrong, remedy, "equal-rows"))
     return faults

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -14,6 +15,7 @@ from ordering import units
 from ordering.faults import Fault, nearest
 from ordering.read import columns
 from ordering.read.columns import Column, read_column
+from ordering.read.names import ids_by_name, known
 from ordering.read.rows import Table
 from ordering.records.books import Batch, CountedLot, OpenOrder, Receipt, Waste
 from ordering.records.house import House, Offer
@@ -122,23 +124,41 @@ def read_waste(table: Table, house: House, faults: list[Fault]) -> tuple[Waste, 
 
 
 def read_batches(table: Table, house: House, faults: list[Fault]) -> tuple[Batch, ...]:
-    """Makings: `drawn` in the unit of the recipe's first line, `made` in the recipe's own."""
+    """Makings: `drawn` in the unit of the recipe's first line, 0 where it was not weighed; `made` in its own.
+
+    `unit` is that of both, unless `drawn_unit` says what was drawn is measured otherwise.
+    """
     found: list[Fault] = []
     started_on = read_column(table, "started_on", columns.a_day, found)
-    recipes = [*house.recipes]
-    recipe = read_column(table, "recipe", columns.known("recipe", recipes, "add it to recipes.yaml"), found)
-    drawn = read_column(table, "drawn", columns.number, found)
+    recipe = read_column(table, "recipe", _recipe_reader(house), found)
+    drawn = read_column(table, "drawn", columns.number_or_none, found)
     made = read_column(table, "made", columns.number, found)
     unit = read_column(table, "unit", columns.unit, found)
     of_made = _amounts(table, house, recipe, (made, unit), found)
     first = [_first_item(house, name) for name in recipe.values]
     main = Column(recipe.codes, first, recipe.bad)
-    of_drawn = _amounts(table, house, main, (drawn, unit), found)
+    n_found = len(found)
+    of_drawn = _amounts(table, house, main, (drawn, _drawn_unit(table, unit, found)), found)
+    found[n_found:] = [replace(one, right=_drawn_apart(one)) for one in found[n_found:]]
     faults += found
     if found:
         return ()
     rows = zip(started_on.array(), recipe.array(), of_drawn, of_made, strict=True)
-    return tuple(Batch(*row) for row in rows)
+    return tuple(Batch(day, made_of, amount or 0.0, gave) for day, made_of, amount, gave in rows)
+
+
+def _drawn_apart(fault: Fault) -> str:
+    """What is right where a batch is measured otherwise than what went into it: 4 l of beans from 2 kg."""
+    if fault.kind != "no-bridge":
+        return fault.right
+    return "write its unit in a column 'drawn_unit', or leave 'drawn' empty where it was not weighed"
+
+
+def _drawn_unit(table: Table, unit: Column, found: list[Fault]) -> Column:
+    """Each row's `drawn_unit`, or its `unit` where that is empty."""
+    own = read_column(table, "drawn_unit", lambda text: columns.unit(text) if text else None, found)
+    values = [mine or both for mine, both in zip(own.array(), unit.array(), strict=True)]
+    return Column(np.arange(table.n_rows), values, own.bad | unit.bad)
 
 
 def _first_item(house: House, recipe: str | None) -> str | None:
@@ -155,13 +175,20 @@ def _only(table: Table, kept: list[bool]) -> Table:
 
 
 def _item_reader(house: House) -> Callable[[str], str]:
-    return columns.known(
-        "ingredient or recipe", [*house.ingredients, *house.recipes], _NEW_ITEM, "unknown-item"
-    )
+    bought = [(one.id, one.name) for one in house.ingredients.values()]
+    made = [(one.id, one.name) for one in house.recipes.values()]
+    ids = ids_by_name([*bought, *made])
+    return known("ingredient or recipe", ids, _NEW_ITEM, "unknown-item")
+
+
+def _recipe_reader(house: House) -> Callable[[str], str]:
+    ids = ids_by_name((one.id, one.name) for one in house.recipes.values())
+    return known("recipe", ids, "add it to recipes.yaml")
 
 
 def _vendor_reader(house: House) -> Callable[[str], str]:
-    return columns.known("vendor", [*house.vendors], "add it to vendors.yaml")
+    ids = ids_by_name((one.id, one.name) for one in house.vendors.values())
+    return known("vendor", ids, "add it to vendors.yaml")
 
 
 def _a_code(text: str) -> str:

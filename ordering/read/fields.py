@@ -11,13 +11,14 @@ from collections.abc import Callable
 from datetime import date, time
 from decimal import Decimal
 from typing import Any
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic_core import PydanticCustomError
 
 from ordering import units
 from ordering.days import WEEKDAY_NAMES, WEEKDAYS
 from ordering.faults import nearest
+from ordering.read import meant
 
 MAX_TEXT = 200
 MAX_NOTES = 4000
@@ -30,6 +31,7 @@ _DECIMAL = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _TIME = re.compile(r"([01][0-9]|2[0-3]|[0-9]):([0-5][0-9])", re.ASCII)
 _EMAIL = re.compile(r"[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]{1,64}@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+", re.ASCII)
+_CURRENCIES = {"$": "USD", "€": "EUR", "£": "GBP"}
 _BIDI = re.compile("[\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
@@ -102,6 +104,8 @@ def a_decimal(text: str, example: str) -> Decimal:
     if re.fullmatch(r"[0-9]+,[0-9]+", text):
         right = f"write decimals with a point: {text.replace(',', '.')}"
         raise refuse("bad-number", f"'{shown(text)}' has a comma", right)
+    if plain := meant.amount(text):
+        raise refuse("bad-number", f"'{shown(text)}' is no plain number", f"write {plain}")
     raise refuse("bad-number", f"'{shown(text)}' is no plain number", f"write {example}")
 
 
@@ -183,14 +187,23 @@ def weekday(value: object) -> int:
     full = [name.lower() for name in WEEKDAY_NAMES]
     if text in WEEKDAYS or text in full:
         return WEEKDAYS.index(text[:3])
-    raise refuse("bad-weekday", f"'{shown(value)}' is no weekday", f"write one of {', '.join(WEEKDAYS)}")
+    days = re.findall("|".join(WEEKDAYS), text)
+    if len(days) > 1:
+        right = f"write each day, in brackets: [{', '.join(days)}]"
+    elif text[:3] in WEEKDAYS:
+        right = f"did you mean '{text[:3]}'?"
+    else:
+        right = f"write one of {', '.join(WEEKDAYS)}"
+    raise refuse("bad-weekday", f"'{shown(value)}' is no weekday", right)
 
 
 def a_date(value: object) -> date:
     """An ISO 8601 date between 1990 and 2100."""
     text = _scalar(value, "a date such as 2026-11-26")
     if not _DATE.fullmatch(text):
-        right = "write year-month-day (ISO 8601): 2026-11-26"
+        days = [day.isoformat() for day in meant.dates(text)]
+        sure = ", the one that is meant" if len(days) > 1 else ""
+        right = f"write year-month-day (ISO 8601): {' or '.join(days) or '2026-11-26'}{sure}"
         raise refuse("bad-date", f"'{shown(text)}' is no date", right)
     try:
         day = date.fromisoformat(text)
@@ -204,7 +217,8 @@ def a_date(value: object) -> date:
 def a_clock(text: str) -> time:
     match = _TIME.fullmatch(text)
     if match is None:
-        raise refuse("bad-time", f"'{shown(text)}' is no time of day", "write hours and minutes: 15:00")
+        right = f"write hours and minutes: {meant.clock(text) or '15:00'}"
+        raise refuse("bad-time", f"'{shown(text)}' is no time of day", right)
     return time(int(match[1]), int(match[2]))
 
 
@@ -214,6 +228,9 @@ def cut_off(value: object) -> tuple[int, time]:
     day, _, clock = text.partition(" ")
     if not clock:
         raise refuse("bad-time", f"'{shown(text)}' is no cut-off", "write a day and a time: thu 15:00")
+    if day.lower() not in WEEKDAYS and clock.strip().lower() in WEEKDAYS:
+        right = f"write the day first: {clock.strip().lower()} {meant.clock(day) or '15:00'}"
+        raise refuse("bad-time", f"'{shown(text)}' is no cut-off", right)
     return weekday(day), a_clock(clock.strip())
 
 
@@ -222,7 +239,7 @@ def time_zone(value: object) -> str:
     try:
         ZoneInfo(text)
     except (ValueError, OSError, KeyError):
-        right = "write a name of the IANA list: Europe/London"
+        right = meant.time_zone(text, available_timezones()) or "write a name of the IANA list: Europe/London"
         raise refuse("bad-word", f"'{shown(text)}' is no time zone", right) from None
     return text
 
@@ -233,7 +250,10 @@ def upper_code(what: str, pattern: str, example: str) -> Callable[[object], str]
     def read(value: object) -> str:
         text = _scalar(value, example)
         if not re.fullmatch(pattern, text, re.ASCII):
-            raise refuse("bad-word", f"'{shown(text)}' is no {what}", f"write it as in {example}")
+            close = _CURRENCIES.get(text, text.upper())
+            is_near = re.fullmatch(pattern, close, re.ASCII) is not None
+            right = f"did you mean '{close}'?" if is_near else f"write it as in {example}"
+            raise refuse("bad-word", f"'{shown(text)}' is no {what}", right)
         return text
 
     return read

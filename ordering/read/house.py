@@ -66,6 +66,7 @@ def read_house(directory: Path) -> tuple[House | None, list[Fault]]:
         events=events,
         headers={book: dict(names) for book, names in house.headers.items()},
         dish_names=dict(house.dish_names),
+        service_names=dict(house.service_names),
         places=_places(draft),
     ), []
 
@@ -97,6 +98,8 @@ def _check_house(draft: Draft, house: HouseIn) -> None:
                 draft.fault(place, "headers", ("unknown-column", f"'{ours}' is no column of {book}", right))
     for theirs, dish in house.dish_names.items():
         draft.check_id(_house_place(draft, "dish_names", theirs), "dish_names", dish, draft.dishes)
+    for theirs, service in house.service_names.items():
+        draft.check_service(_house_place(draft, "service_names", theirs), "service_names", service)
     if house.holidays is not None:
         _check_holidays(draft, house.holidays.country, house.holidays.subdivision)
 

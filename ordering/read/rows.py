@@ -71,8 +71,9 @@ def _not_read(path: Path) -> Fault:
 
 
 def read_table(path: Path, book: str, renames: Mapping[str, str] | None) -> tuple[Table | None, list[Fault]]:
-    """One book as a table of strings, or the faults that keep it from being one.
+    """One book as a table of strings, with the faults of its form; None where it cannot be one at all.
 
+    Rows that are torn are faults and left out, so that those of the other rows come at once with them.
     `renames` maps a heading of the file to ours; None where the map could not be read, so that no column can
     be called missing. Headings are compared without case; further columns are left out.
     """
@@ -116,11 +117,13 @@ def parse_csv(
     names, faults = _named(rows[kept[0]], place, starts[kept[0]], book, renames)
     grid, lines = [rows[n] for n in kept[1:]], [starts[n] for n in kept[1:]]
     width = len(rows[kept[0]])
-    faults = faults or _ragged(grid, lines, width, place)
     if faults:
         return None, faults
-    columns = list(zip(*(row[:width] for row in grid), strict=True)) or [()] * width
-    return Table(place, book, {name: columns[n] for name, n in names.items()}, lines, {}, mark), []
+    faults, torn = _ragged(grid, lines, width, place)
+    whole = [n for n in range(len(grid)) if n not in torn]
+    cells = list(zip(*(grid[n][:width] for n in whole), strict=True)) or [()] * width
+    columns = {name: cells[n] for name, n in names.items()}
+    return Table(place, book, columns, [lines[n] for n in whole], {}, mark), faults
 
 
 def _even_columns(text: str, mark: str) -> list[list[str]] | None:
@@ -174,19 +177,24 @@ def _csv_fault(error: csv.Error, place: str, line: int, first: int) -> Fault:
     return Fault(place, max(line, 1), "", wrong, "check the quotes of this line", "bad-csv")
 
 
-def _ragged(grid: list[list[str]], lines: Sequence[int], width: int, place: str) -> list[Fault]:
-    faults = []
+def _ragged(
+    grid: list[list[str]], lines: Sequence[int], width: int, place: str
+) -> tuple[list[Fault], set[int]]:
+    """A fault for each row that has not as many cells as the heading, and which rows these are."""
+    faults, torn = [], set()
     for n, row in enumerate(grid):
-        if len(row) < width:
-            is_last = n == len(grid) - 1
-            wrong = f"{len(row)} columns where the heading has {width}"
-            right = "is the file cut off? export it again" if is_last else "fill the row up"
-            faults.append(Fault(place, lines[n], "", wrong, right, "half-file" if is_last else "short-row"))
-        elif any(cell.strip() for cell in row[width:]):
-            wrong = f"{len(row)} columns where the heading has {width}"
-            right = "put text that has a comma in quotes"
-            faults.append(Fault(place, lines[n], "", wrong, right, "long-row"))
-    return faults
+        is_long = any(cell.strip() for cell in row[width:])
+        if len(row) >= width and not is_long:
+            continue
+        wrong = f"{len(row)} columns where the heading has {width}"
+        kind, right = "short-row", "fill the row up"
+        if is_long:
+            kind, right = "long-row", "put text that has a comma in quotes"
+        elif n == len(grid) - 1:
+            kind, right = "half-file", "is the file cut off? export it again"
+        faults.append(Fault(place, lines[n], "", wrong, right, kind))
+        torn.add(n)
+    return faults, torn
 
 
 def _plain_heading(text: str) -> str:

@@ -26,13 +26,14 @@ COLUMNS = {
     "counts": ("counted_on", "item", "quantity", "unit", "use_by", "ready_on"),
     "open_orders": ("vendor", "code", "packs", "deliver_on"),
     "waste": ("date", "item", "quantity", "unit", "reason"),
-    "batches": ("started_on", "recipe", "drawn", "made", "unit"),
+    "batches": ("started_on", "recipe", "drawn", "made", "unit", "drawn_unit"),
     "deliveries": ("delivered_on", "vendor", "code", "packs", "quantity", "unit", "price", "use_by"),
 }
 OPTIONAL = {
     "sales": {"sold_out"},
     "counts": {"use_by", "ready_on"},
     "deliveries": {"use_by"},
+    "batches": {"drawn_unit"},
 }
 BOOKS = tuple(COLUMNS)
 EVERY = "*"
@@ -160,6 +161,7 @@ class HouseIn(Part):
     consumables: Many[ConsumableIn] = Field(default_factory=list)
     headers: Mapped[Book, Mapped[Text, Text]] = Field(default_factory=dict)
     dish_names: Mapped[Text, Id] = Field(default_factory=dict)
+    service_names: Mapped[Text, Id] = Field(default_factory=dict)
 
 
 class DeliveryIn(Part):

@@ -62,6 +62,8 @@ def _said(error: ErrorDetails, model: type[BaseModel], word: str) -> tuple[str, 
         known = [name for name, _ in _words_of(_model_at(model, error["loc"][:-1]))]
         right = nearest(word, known) or f"known words: {', '.join(known)}"
         right = "put text that has a comma in quotes" if " " in word else right
+        if word[:1].isdigit():
+            right = "a comma parts words here: write decimals with a point, as in 4.65"
         return "unknown-word", f"'{shown(word)}' is not known here", right
     if kind == "missing":
         return "missing-word", f"'{word}' is missing", f"add a line '{word}: ...'"

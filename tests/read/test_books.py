@@ -12,6 +12,7 @@ import pytest
 
 from ordering.read.books import read_books, read_counts, read_deliveries
 from ordering.read.files import MAX_TABLE_BYTES, fingerprints, read_text
+from ordering.read.names import ids_by_name
 from ordering.read.rows import parse_csv
 from ordering.records.books import Batch, Books, CountedLot, LeftOut, OpenOrder, Receipt, Waste
 from ordering.records.house import Dish, House, Ingredient, Offer, Recipe, RecipeLine, Service, Vendor
@@ -26,6 +27,7 @@ HOUSE = House(
     dishes={"soup": Dish("soup", "Carrot Soup", "soup", 0.25), "pie": Dish("pie", "Pie", "soup", 0.25)},
     headers={"sales": {"Business Day": "date", "Qty": "sold"}},
     dish_names={"SOUP LRG": "soup"},
+    service_names={"Evening": "dinner"},
 )
 
 
@@ -253,11 +255,93 @@ def test_half_written_files_say_so(tmp_path):
     assert kinds(faults) == [(3, "half-file")]
 
 
-def test_faults_are_bounded_for_each_file(tmp_path):
+def test_a_slip_that_runs_through_a_file_is_said_once(tmp_path):
+    rows = "".join(f"2026-11-{day:02},brunch,soup,7\n" for day in range(1, 11))
+    _, faults = books_of(tmp_path, sales__csv=f"date,service,dish,sold\n{rows}")
+    assert kinds(faults) == [(2, "unknown-service")]
+    assert faults[0].wrong == "'brunch' is no service (and so in 9 more rows, to line 11)"
+
+
+def test_of_many_values_of_a_column_the_first_are_named_and_the_rest_counted(tmp_path):
     rows = "".join(f"2026-11-20,dinner,soup,{n}.5\n" for n in range(1000))
     _, faults = books_of(tmp_path, sales__csv=f"date,service,dish,sold\n{rows}", covers__csv="x\n")
-    assert len([fault for fault in faults if "sales" in fault.place]) == 201
-    assert any("and at least 101 more" in fault.wrong for fault in faults)
+    of_sales = [fault for fault in faults if "sales" in fault.place]
+    assert [fault.line for fault in of_sales] == [2, 3, 4, 5, 6, 7]
+    assert re.match(r"[0-9]+ more values like those above, in [0-9]+ rows, to line", of_sales[-1].wrong)
+    assert len(faults) > len(of_sales)
+
+
+def test_equal_rows_without_end_are_counted(tmp_path):
+    row = "2026-11-20,dinner,soup,7\n"
+    _, faults = books_of(tmp_path, sales__csv=f"date,service,dish,sold\n{row * 100}")
+    assert [fault.line for fault in faults] == [3, 4, 5, 6, 7]
+    assert faults[-1].wrong.endswith("already in line 2 (and so in 94 more rows, to line 101)")
+
+
+def test_the_faults_of_other_rows_come_with_those_of_a_torn_one(tmp_path):
+    text = "date,service,covers\n2026-11-20,dinner\n20 Nov 2026,dinner,4\n2026-11-21,dinner,\n"
+    _, faults = books_of(tmp_path, covers__csv=text)
+    assert kinds(faults) == [(2, "short-row"), (3, "bad-date"), (4, "empty-value")]
+
+
+def test_services_and_items_go_by_id_or_name_in_any_case(tmp_path):
+    books = sound(
+        tmp_path,
+        covers__csv="date,service,covers\n2026-11-19,Lunch,3\n2026-11-20,EVENING,30\n",
+        counts__csv="counted_on,item,quantity,unit\n2026-11-20,Carrot,3,kg\n2026-11-20,SOUP,4,l\n",
+        open_orders__csv="vendor,code,packs,deliver_on\nFarm,C-1,2,2026-11-27\n",
+    )
+    assert books.covers["service"].tolist() == ["lunch", "dinner"]
+    assert [lot.item for lot in books.counts] == ["carrot", "soup"]
+    assert [order.vendor for order in books.open_orders] == ["farm"]
+
+
+def test_a_name_that_two_share_stands_for_neither():
+    ids = ids_by_name([("red", "Onion"), ("white", "Onion"), ("onion-jam", "Jam")], {"Jam": "red"})
+    assert ids == {"red": "red", "white": "white", "onion-jam": "onion-jam", "jam": "red"}
+
+
+def test_a_date_may_have_midnight_behind_it_as_spreadsheets_export_it(tmp_path):
+    text = "date,service,covers\n2026-11-19 00:00:00,lunch,3\n2026-11-20T00:00,dinner,30\n"
+    assert sound(tmp_path, covers__csv=text).covers["date"].dt.day.tolist() == [19, 20]
+    _, faults = books_of(tmp_path, covers__csv="date,service,covers\n2026-11-19 19:42,lunch,3\n")
+    assert kinds(faults) == [(2, "bad-date")]
+
+
+def test_a_count_may_be_in_parts_of_one(tmp_path):
+    text = "counted_on,item,quantity,unit\n2026-11-20,soup,1 1/2,l\n2026-11-20,carrot,3/4,kg\n"
+    assert [lot.quantity for lot in sound(tmp_path, counts__csv=text).counts] == [1.5, 0.75]
+
+
+@pytest.mark.parametrize(
+    ("written", "right"),
+    [
+        ("62 lb", "write the number alone, 62: the unit has a column of its own"),
+        ("$3.10", "write 3.10"),
+        ("none", "write 0 for none"),
+        ("-", "write 0 for none"),
+        ("5/4", "write a plain number such as 12 or 3.5"),
+    ],
+)
+def test_a_number_written_otherwise_is_said_plainly(tmp_path, written, right):
+    text = f"counted_on,item,quantity,unit\n2026-11-20,soup,{written},l\n"
+    _, faults = books_of(tmp_path, counts__csv=text)
+    assert [fault.right for fault in faults] == [right]
+
+
+def test_a_batch_may_be_weighed_in_and_measured_out_or_not_weighed(tmp_path):
+    text = (
+        "started_on,recipe,drawn,made,unit,drawn_unit\n"
+        "2026-11-20,soup,4.5,4,l,kg\n"
+        "2026-11-21,soup,50,4,l,each\n"
+        "2026-11-22,soup,,4,l,\n"
+    )
+    batches = sound(tmp_path, batches__csv=text).batches
+    assert [(b.drawn, b.made) for b in batches] == [(4.5, 4.0), (5.0, 4.0), (0.0, 4.0)]
+    _, faults = books_of(tmp_path, batches__csv="started_on,recipe,drawn,made,unit\n2026-11-20,soup,4,4,l\n")
+    assert [fault.right for fault in faults] == [
+        "write its unit in a column 'drawn_unit', or leave 'drawn' empty where it was not weighed"
+    ]
 
 
 def test_fingerprints_are_of_content_by_path(tmp_path):

@@ -161,7 +161,7 @@ NODES = st.recursive(
     max_leaves=12,
 )
 KEYS = {
-    "house": "name services order_day policy holidays consumables headers dish_names budget",
+    "house": "name services order_day policy holidays consumables headers dish_names service_names budget",
     "vendors": "name email deliveries minimum closed",
     "ingredients": "unit keeps yield par each density allergens offers",
     "recipes": "makes takes keeps from also_makes largest",

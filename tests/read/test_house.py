@@ -29,6 +29,7 @@ consumables:
 headers:
   sales: {Qty: sold}
 dish_names: {Braised Cheek: cheek}
+service_names: {Daypart 2: dinner}
 """,
     "vendors.yaml": """
 butcher:
@@ -142,6 +143,7 @@ def test_the_house_itself(house):
     assert (house.holiday_country, house.holiday_subdivision) == ("GB", "ENG")
     assert house.headers == {"sales": {"Qty": "sold"}}
     assert house.dish_names == {"Braised Cheek": "cheek"}
+    assert house.service_names == {"Daypart 2": "dinner"}
 
 
 def test_a_consumable_is_in_its_items_unit(house):

@@ -1,0 +1,81 @@
+"""What a chef may have meant by a date, an amount or a time that is written otherwise: said, never taken."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+from ordering.faults import nearest
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_THREE = re.compile(r"([0-9]{1,4})([./ -])([0-9]{1,2})\2([0-9]{1,4})(?:[T ][0-9:.]+Z?)?", re.ASCII)
+_DAY_NAMED = re.compile(r"([0-9]{1,2})[. ]+([a-z]{3})[a-z]*[., ]+([0-9]{4})", re.ASCII)
+_MONTH_NAMED = re.compile(r"([a-z]{3})[a-z]*[. ]+([0-9]{1,2})[, ]+([0-9]{4})", re.ASCII)
+_AMOUNT = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)
+_GROUPED = re.compile(r"[1-9][0-9]{0,2}(,[0-9]{3})+(\.[0-9]{1,9})?", re.ASCII)
+_SIGNS = re.compile(r"^[$€£¥]\s*|\s*[$€£¥]$|^[A-Z]{3}\s+|\s+[A-Z]{3}$")
+_CLOCK = re.compile(r"([0-9]{1,2})(?:[:.h]?([0-9]{2}))?\s*(am|pm|h|a\.m\.|p\.m\.)?", re.ASCII)
+
+
+def dates(text: str) -> tuple[date, ...]:
+    """The days that a date in another order may be: `26/11/2026` one, `5/6/2026` two, others none."""
+    text = text.lower().strip()
+    if match := _THREE.fullmatch(text):
+        first, mark, second, third = match[1], match[2], int(match[3]), match[4]
+        if len(first) == 4:
+            return _real([(int(first), second, int(third))])
+        if len(third) != 4:
+            return ()
+        year, day, month = int(third), (int(first), second), (second, int(first))
+        return _real([(year, *reversed(day))] if mark == "." else [(year, *month), (year, *day)])
+    if match := _DAY_NAMED.fullmatch(text):
+        return _real([(int(match[3]), _month(match[2]), int(match[1]))])
+    if match := _MONTH_NAMED.fullmatch(text):
+        return _real([(int(match[3]), _month(match[1]), int(match[2]))])
+    return ()
+
+
+def _month(name: str) -> int:
+    return _MONTHS.index(name) + 1 if name in _MONTHS else 0
+
+
+def _real(parts: list[tuple[int, ...]]) -> tuple[date, ...]:
+    """Those of (year, month, day) that there are, once each, in the order given."""
+    found: dict[date, None] = {}
+    for year, month, day in parts:
+        try:
+            found[date(year, month, day)] = None
+        except ValueError:
+            continue
+    return tuple(found)
+
+
+def amount(text: str) -> str:
+    """The plain number in `$4.65`, `310 EUR` or `1,500.00`; empty where there is none or it is unsure."""
+    bare = _SIGNS.sub("", text.strip()).strip()
+    if _AMOUNT.fullmatch(bare):
+        return bare if bare != text.strip() else ""
+    is_sure = "." in bare or bare.count(",") > 1
+    return bare.replace(",", "") if is_sure and _GROUPED.fullmatch(bare) else ""
+
+
+def clock(text: str) -> str:
+    """`6pm` as 18:00, `noon` as 12:00, `15.30` as 15:30; empty where it is no time."""
+    word = text.lower().strip()
+    if word in ("noon", "midday"):
+        return "12:00"
+    match = _CLOCK.fullmatch(word)
+    if match is None or not (match[2] or match[3]):
+        return ""
+    hour, minute, half = int(match[1]), int(match[2] or 0), (match[3] or "h")[0]
+    if half in "ap" and 1 <= hour <= 12:
+        hour = hour % 12 + (12 if half == "p" else 0)
+    return f"{hour:02}:{minute:02}" if hour < 24 and minute < 60 else ""
+
+
+def time_zone(text: str, known: set[str]) -> str:
+    """`Chicago` as a question for America/Chicago; empty where no zone is called so."""
+    word = text.strip().lower().replace(" ", "_")
+    by_city = {zone.rpartition("/")[2].lower(): zone for zone in sorted(known) if "/" in zone}
+    zone = by_city.get(word)
+    return f"did you mean '{zone}'?" if zone else nearest(text, known)

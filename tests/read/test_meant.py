@@ -1,0 +1,59 @@
+"""What may have been meant is said where it is sure, and both where it is not."""
+
+from datetime import date
+
+import pytest
+
+from ordering.read import meant
+
+
+@pytest.mark.parametrize(
+    ("written", "days"),
+    [
+        ("26/11/2026", [date(2026, 11, 26)]),
+        ("11/26/2026", [date(2026, 11, 26)]),
+        ("5/6/2026", [date(2026, 5, 6), date(2026, 6, 5)]),
+        ("11-11-2026", [date(2026, 11, 11)]),
+        ("10.12.2026", [date(2026, 12, 10)]),  # with points the day stands first
+        ("2026/11/6", [date(2026, 11, 6)]),
+        ("2026-11-26 19:42", [date(2026, 11, 26)]),
+        ("26 November 2026", [date(2026, 11, 26)]),
+        ("Dec 25, 2026", [date(2026, 12, 25)]),
+        ("31/31/2026", []),
+        ("26/11/26", []),
+        ("26 Smarch 2026", []),
+        ("soon", []),
+    ],
+)
+def test_a_date_in_another_order(written, days):
+    assert sorted(meant.dates(written)) == days
+
+
+@pytest.mark.parametrize(
+    ("written", "plain"),
+    [
+        *(("$4.65", "4.65"), ("310.00 USD", "310.00"), ("EUR 12", "12"), ("26 €", "26")),
+        *(("1,500.00", "1500.00"), ("1,250,000", "1250000"), ("£1,500.50", "1500.50")),
+        *(("1,500", ""), ("17,-", ""), ("4.65", ""), ("a lot", "")),
+    ],
+)
+def test_an_amount_with_its_sign(written, plain):
+    assert meant.amount(written) == plain
+
+
+@pytest.mark.parametrize(
+    ("written", "time"),
+    [
+        *(("6pm", "18:00"), ("12am", "00:00"), ("12pm", "12:00"), ("noon", "12:00"), ("15.30", "15:30")),
+        *(("1530", "15:30"), ("17h", "17:00"), ("7:30 am", "07:30"), ("25:00", ""), ("9", ""), ("late", "")),
+    ],
+)
+def test_a_time_of_day(written, time):
+    assert meant.clock(written) == time
+
+
+def test_a_city_stands_for_its_time_zone():
+    known = {"America/Chicago", "Europe/London", "UTC"}
+    assert meant.time_zone("Chicago", known) == "did you mean 'America/Chicago'?"
+    assert meant.time_zone("Europe/Londn", known) == "did you mean 'Europe/London'?"
+    assert meant.time_zone("Mars", known) == ""
