@@ -28,12 +28,12 @@ def left_over(taken: Iterable[Taken], n_days: int) -> Lots:
         if parcel.kind in KINDS and parcel.last + 1 < n_days:
             key = parcel.kind, parcel.first, parcel.last
             quantity, left = lots.get(key, (0.0, np.zeros_like(one.left)))
-            lots[key] = quantity + float(np.mean(parcel.quantity)), left + one.left
+            lots[key] = quantity + parcel.mean, left + one.left
     return {key: (quantity, left) for key, (quantity, left) in lots.items() if _is_likely(quantity, left)}
 
 
 def _is_likely(quantity: float, left: Array) -> bool:
-    return float(np.mean(left > LEAST_SHARE * quantity)) > LIKELY
+    return int(np.count_nonzero(left > LEAST_SHARE * quantity)) > LIKELY * left.size
 
 
 def expiring(frame: Frame, lots: Mapping[str, Lots], value: Worth) -> tuple[Expiring, ...]:

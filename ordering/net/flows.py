@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -16,15 +16,17 @@ from ordering.net.par import planned
 from ordering.net.starts import Making, rolled
 from ordering.net.stock import DUST, Drawn, Parcel, draw, received
 from ordering.net.sweep import (
+    Dates,
     Demand,
     Sweep,
     by_ready,
     by_start,
     gross_of,
     parcels_of,
-    sooner_starts,
     terms_of,
+    too_soon,
     touched,
+    with_sooner,
 )
 from ordering.net.windows import Days
 from ordering.records.plan import Array, ItemFlow, Requirement
@@ -36,12 +38,14 @@ DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as plann
 class Decision:
     """What is decided, and what follows from it.
 
-    decided : by recipe, batches by start day, to a week past the next run; starts : [day, path], with the
-    decided ones on every path alike, and means over the paths; last : by recipe, last day index by ready
-    day; lacks : as in a sweep; as_swept : recipes that start on every path what they start in the sweep;
-    left : by item, lots that will likely be past their date before they are used up.
+    dates : those of the sweep it was made from; decided : by recipe, batches by start day, to a week past the
+    next run; starts : [day, path], with the decided ones on every path alike, and means over the paths;
+    last : by recipe, last day index by ready day; lacks : as in a sweep; as_swept : recipes that start on
+    every path what they start in the sweep; flows, left : by recipe, and lots that will likely be past their
+    date before they are used up. Of what is bought these and `requirements` come last, by `with_bought`.
     """
 
+    dates: Dates
     flows: dict[str, ItemFlow] = field(default_factory=dict)
     requirements: dict[str, Requirement] = field(default_factory=dict)
     decided: dict[str, Array] = field(default_factory=dict)
@@ -52,13 +56,14 @@ class Decision:
     as_swept: set[str] = field(default_factory=set)
     left: dict[str, Lots] = field(default_factory=dict)
 
+    def note_lack(self, item: str, lack: Array) -> None:
+        if (felt := _felt(lack)).any():
+            self.lacks[item] = felt
+
     def keep(self, before: Decision, item: str) -> None:
         """Take everything about an item from an earlier decision."""
-        self.flows[item] = before.flows[item]
-        self.left[item] = before.left[item]
-        if item in before.requirements:
-            self.requirements[item] = before.requirements[item]
-        else:
+        if item in before.flows:
+            self.flows[item], self.left[item] = before.flows[item], before.left[item]
             self.decided[item], self.last[item] = before.decided[item], before.last[item]
             self.starts[item], self.means[item] = before.starts[item], before.means[item]
         if item in before.lacks:
@@ -91,37 +96,63 @@ class Made:
 
 
 def decide(basis: Basis, before: tuple[Decision, Collection[str]] | None = None) -> Decision:
-    """Flows, requirements and decided starts of every item.
+    """Decided starts and flows of every recipe, and what lacks of any item.
 
     before : an earlier decision, and the recipes that have become plain since
     """
-    frame, found = basis.frame, Decision()
-    fresh = set(frame.graph.items) if before is None else touched(frame, before[1])
+    frame, found = basis.frame, Decision(basis.swept.oldest)
+    fresh = set() if before is None else touched(frame, before[1], before[0].dates, found.dates)
     for item in frame.graph.items:
         if before is not None and item not in fresh:
             found.keep(before[0], item)
-            continue
-        parcels = parcels_of(frame, found.starts, item)
-        drawn = draw(parcels, gross_of(frame, basis.demand, found.starts, item))
-        is_made = item in frame.house.recipes
-        supply = _made(basis, found, item, drawn) if is_made else _bought(frame, item, drawn)
-        if supply.lack.any():
-            found.lacks[item] = supply.lack
-        found.left[item] = left_over(drawn.taken, frame.n_days)
-        parents = _by_parent(frame, basis.demand, found.means, item)
-        flow = found.flows[item] = _flow(frame, (item, parcels), drawn, supply, parents)
-        if not is_made:
-            found.requirements[item] = _requirement(frame, supply.made, basis.levels[item], flow)
+        elif item in frame.house.recipes:
+            _decide_recipe(basis, found, item)
+        else:
+            gross = gross_of(frame, basis.demand, found.starts, item, frame.arrival.get(item))
+            found.note_lack(item, too_soon(frame, item, draw(parcels_of(frame, found.starts, item), gross)))
     return found
 
 
-def _bought(frame: Frame, item: str, drawn: Drawn) -> Made:
-    """Bought on the day it is needed; what is needed before a purchase can arrive is lacking."""
-    arrival = frame.arrival.get(item, frame.n_days)
-    bought, lack = drawn.unmet.copy(), np.zeros_like(drawn.unmet)
-    bought[:arrival] = 0.0
-    lack[:arrival] = drawn.unmet[:arrival]
-    return Made(bought, _felt(lack), np.zeros(frame.n_days))
+def _decide_recipe(basis: Basis, found: Decision, item: str) -> None:
+    frame = basis.frame
+    parcels = parcels_of(frame, found.starts, item)
+    drawn = draw(parcels, gross_of(frame, basis.demand, found.starts, item))
+    supply = _made(basis, found, item, drawn)
+    found.note_lack(item, supply.lack)
+    found.left[item] = left_over(drawn.taken, frame.n_days)
+    parents = _by_parent(frame, basis.demand, found.means, item)
+    found.flows[item] = _flow(frame, (item, parcels), drawn, supply, parents)
+
+
+def lots_left(basis: Basis, decision: Decision) -> dict[str, Lots]:
+    """By item, what a decision leaves of its lots. Of what is bought the days until the last lot tell it."""
+    frame, left = basis.frame, dict(decision.left)
+    for item in frame.house.ingredients:
+        lasts = [p.last for p in frame.parcels.get(item, ()) if p.last + 1 < frame.n_days]
+        if lasts:
+            gross = gross_of(frame, basis.demand, decision.starts, item, max(lasts) + 1)
+            drawn = draw(parcels_of(frame, decision.starts, item), gross)
+            left[item] = left_over(drawn.taken, frame.n_days)
+    return left
+
+
+def with_bought(basis: Basis, decision: Decision) -> Decision:
+    """The decision with flows, lots left and requirements of what is bought, each day what that day lacks."""
+    frame, flows, left = basis.frame, dict[str, ItemFlow](), dict(decision.left)
+    requirements: dict[str, Requirement] = {}
+    for item in frame.graph.items:
+        if item in decision.flows:
+            flows[item] = decision.flows[item]
+            continue
+        parcels = parcels_of(frame, decision.starts, item)
+        drawn = draw(parcels, gross_of(frame, basis.demand, decision.starts, item))
+        lack = too_soon(frame, item, drawn)
+        supply = Made(drawn.unmet - lack, _felt(lack), np.zeros(frame.n_days))
+        parents = _by_parent(frame, basis.demand, decision.means, item)
+        flow = flows[item] = _flow(frame, (item, parcels), drawn, supply, parents)
+        left[item] = left_over(drawn.taken, frame.n_days)
+        requirements[item] = _requirement(frame, supply.made, basis.levels[item], flow)
+    return replace(decision, flows=flows, left=left, requirements=requirements)
 
 
 def _made(basis: Basis, found: Decision, item: str, drawn: Drawn) -> Made:
@@ -131,14 +162,13 @@ def _made(basis: Basis, found: Decision, item: str, drawn: Drawn) -> Made:
     terms = terms_of(frame, item, basis.swept.oldest)
     has_margin = takes > 0 and item not in basis.plain
     own, short = _own_starts(basis, found, (item, terms), drawn)
-    sooner = sooner_starts(frame, item)
     decided = cover(own[: frame.decided_days + DAYS_SHOWN_AFTER], basis.levels[item].value, offset)
     decided = decided if terms.most is None else np.minimum(decided, terms.most)
     if has_margin:
         own = carried_on(own, decided, frame.decided_days, offset)
         found.as_swept.discard(item)
-    found.decided[item] = decided + sooner[: decided.size, 0]
-    starts = found.starts[item] = own + sooner
+    found.decided[item] = with_sooner(frame, item, decided)
+    starts = found.starts[item] = with_sooner(frame, item, own)
     found.means[item], found.last[item] = starts.mean(axis=1), terms.last
     made, thrown = by_ready(own, takes) * terms.makes, np.zeros(frame.n_days)
     if has_margin or not terms.is_to_measure:  # else each path makes what it needs and has nothing over
@@ -149,15 +179,15 @@ def _made(basis: Basis, found: Decision, item: str, drawn: Drawn) -> Made:
 def _own_starts(basis: Basis, found: Decision, made: tuple[str, Making], drawn: Drawn) -> tuple[Array, Array]:
     """What each path starts for its own need, and what that leaves unmet. Both [day, path].
 
-    Where nothing above the item is decided otherwise than it was swept, the sweep knows them already.
+    Where neither it nor what is above it is decided otherwise than swept, the sweep knows them already.
     """
     (item, terms), frame, swept = made, basis.frame, basis.swept
     above = {use.recipe for use in frame.graph.uses.get(item, ())}
     above |= {fall.recipe for fall in frame.graph.falls.get(item, ())}
-    if above <= found.as_swept and not dated_parts(frame.house, item):
+    if above <= found.as_swept and item not in frame.sooner and not dated_parts(frame.house, item):
         found.as_swept.add(item)
         nothing = np.zeros_like(drawn.unmet)
-        return swept.starts.get(item, nothing) - sooner_starts(frame, item), swept.lacks.get(item, nothing)
+        return swept.starts.get(item, nothing), swept.lacks.get(item, nothing)
     ready, short = planned(drawn, terms)
     return by_start(ready, frame.house.recipes[item].takes_days), short
 
@@ -195,7 +225,7 @@ def _flow(
     n_days = frame.n_days
     gross = sum(parents.values(), np.zeros(n_days))
     came = {kind: received(parcels, n_days, kind) for kind in ("scheduled", "in-process", "by-product")}
-    opening = float(sum(np.mean(p.quantity) for p in parcels if p.kind == "opening"))
+    opening = float(sum(p.mean for p in parcels if p.kind == "opening"))
     planned, short = supply.made.mean(axis=1), supply.lack.mean(axis=1)
     expired = drawn.expired + supply.thrown
     projected = opening + np.cumsum(sum(came.values(), planned - expired - gross + short))

@@ -12,13 +12,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from ordering.net.dates import dated_parts
 from ordering.net.expiring import expiring
-from ordering.net.flows import Basis, Decision, decide
+from ordering.net.flows import Basis, Decision, decide, lots_left, with_bought
 from ordering.net.frame import Frame, Sooner, frame_of
 from ordering.net.levels import Worth, levels_of, worth
 from ordering.net.listing import listed_starts
 from ordering.net.par import waits
-from ordering.net.rooms import begun_from_nothing, room_warnings
+from ordering.net.rooms import begun_from_nothing, has_full_days, room_warnings
 from ordering.net.scarce import Relief, relieve
 from ordering.net.shortfalls import shortfalls
 from ordering.net.sooner import Planned, all_above, begun_sooner
@@ -54,6 +55,7 @@ def net_all(
     basis, decision = _sooner(basis, decision, value)
     frame, found, held_back = basis.frame, basis.swept, basis.plain
     held = {i: level.value for i, level in levels.items()}
+    decision = with_bought(basis, decision)
     starts = listed_starts(frame, opening, decision, held_back)
     starts, without_starter = begun_from_nothing(house, opening, starts)
     return Netting(
@@ -137,20 +139,35 @@ def _decided(basis: Basis) -> tuple[Basis, Decision]:
 def _sooner(basis: Basis, decision: Decision, value: Worth) -> tuple[Basis, Decision]:
     """The decision with batches begun sooner to use up lots; without those that would make anything lack."""
     frame = basis.frame
-    plan = Planned(basis.demand, decision.starts, decision.left, basis.swept.oldest, value.cost)
+    plan = Planned(basis.demand, decision.starts, lots_left(basis, decision), basis.swept.oldest, value.cost)
     sooner = begun_sooner(frame, plan)
     while sooner:
-        trial = replace(frame, sooner=sooner)
-        swept = sweep(trial, basis.demand, basis.swept.oldest, (basis.swept, sooner))
-        then = replace(basis, frame=trial, swept=swept)
-        decided = decide(then, (decision, sooner))
-        wrong = all_above(frame, _newly_lacking(trial, decided, decision))
-        wrong |= {r for r, begun in sooner.items() if _is_shorter(trial, swept, r, begun)}
+        then, decided = decided_again(basis, decision, sooner)
+        wrong = all_above(frame, _newly_lacking(frame, decided, decision))
+        wrong |= {r for r, begun in sooner.items() if _is_shorter(frame, then.swept, r, begun)}
         if not wrong:
             return then, decided
         kept = {r: begun for r, begun in sooner.items() if r not in wrong}
         sooner = kept if len(kept) < len(sooner) else {}
     return basis, decision
+
+
+def decided_again(
+    basis: Basis, decision: Decision, sooner: Mapping[str, tuple[Sooner, ...]]
+) -> tuple[Basis, Decision]:
+    """A decision with batches begun sooner: what they do not reach is taken from the one without them."""
+    frame = replace(basis.frame, sooner=sooner)
+    swept = sweep(frame, basis.demand, basis.swept.oldest, (basis.swept, sooner), _watched(frame))
+    basis = replace(basis, frame=frame, swept=swept)
+    return basis, decide(basis, (decision, sooner))
+
+
+def _watched(frame: Frame) -> set[str]:
+    """Items whose sweep still tells something once it is decided: parts whose date is kept, stages whose room
+    can be full, and all above them."""
+    house = frame.house
+    dated = {part for recipe in house.recipes for part in dated_parts(house, recipe)}
+    return all_above(frame, dated | {r.id for r in house.recipes.values() if has_full_days(r)})
 
 
 def _is_shorter(frame: Frame, swept: Sweep, recipe: str, begun: Iterable[Sooner]) -> bool:

@@ -65,6 +65,11 @@ def begun_from_nothing(
     return tuple(noted), tuple(said_of)
 
 
+def has_full_days(recipe: Recipe) -> bool:
+    """Whether it is said of a recipe on which days its room is full."""
+    return recipe.takes_days >= AGEING_DAYS and recipe.largest is not None
+
+
 def _full(frame: Frame, recipe: Recipe, started: Array | None) -> list[str]:
     most = most_batches(recipe)
     if started is None or most is None or recipe.largest is None:

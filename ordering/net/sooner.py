@@ -55,9 +55,11 @@ def begun_sooner(frame: Frame, plan: Planned) -> dict[str, tuple[Sooner, ...]]:
     found: dict[str, tuple[Sooner, ...]] = {}
     takers: set[str] = set()  # of what is begun sooner: their need of it is not what it was
     for item in frame.graph.items:
-        for (_, first, last), (_, left) in sorted(plan.left.get(item, {}).items(), key=lambda x: x[0][2]):
+        lots = sorted(plan.left.get(item, {}).items(), key=lambda x: x[0][2])
+        users = list(_users(frame, item)) if lots else ()
+        for (_, first, last), (_, left) in lots:
             spare = float(quantile(left, 0.5))
-            for recipe, each, at, is_dated in _users(frame, item):
+            for recipe, each, at, is_dated in users:
                 day = _last_day(frame, recipe, first - at, last - at)
                 share = _share(plan, recipe, item, each)
                 if day is None or spare <= DUST or (share is not None and share < LEAST_SHARE):
@@ -147,13 +149,12 @@ def _worth_it(
     later = made[ready + 1 : until + 1].sum(axis=0)
     if quantile(later, 0.5) <= DUST:
         return None
-    drawn = draw(
-        parcels_of(frame, plan.starts, recipe.id), gross_of(frame, plan.demand, plan.starts, recipe.id)
-    )
-    before = made * recipe.makes
+    gross = gross_of(frame, plan.demand, plan.starts, recipe.id, until + 1)
+    net = draw(parcels_of(frame, plan.starts, recipe.id), gross).unmet
+    before = made[: until + 1] * recipe.makes
     before[ready + 1 :] = 0.0
-    unmet, _ = rolled(before, drawn.unmet, terms.last)
-    wanted = unmet[ready : until + 1].sum(axis=0) / recipe.makes
+    unmet, _ = rolled(before, net, terms.last)
+    wanted = unmet[ready:].sum(axis=0) / recipe.makes
     done = sum(one.batches for one in begun)
     most = most_batches(recipe)
     room = np.inf if most is None else most - float(own[day].max())

@@ -239,5 +239,5 @@ def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
             late = np.maximum(past - gone, 0.0)
             if late.max() > DUST:
                 gone += late
-                stale[t + 1] = late.mean()
+                stale[t + 1] = late.sum() / n_paths
     return unmet, stale

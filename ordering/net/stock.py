@@ -29,6 +29,11 @@ class Parcel:
     quantity: float | Array
     kind: str = "opening"
 
+    @property
+    def mean(self) -> float:
+        """Its quantity, mean over paths."""
+        return float(self.quantity.mean()) if isinstance(self.quantity, np.ndarray) else self.quantity
+
 
 @dataclass(frozen=True, slots=True)
 class Taken:
@@ -47,14 +52,22 @@ class Taken:
 class Drawn:
     """What parcels could not give, and what became of them.
 
-    unmet : [day, path]; expired : [day], mean over paths, on the day after its last; taken : in the order
-    drawn; gross : [day, path], what was asked
+    unmet : [day, path]; taken : in the order drawn; gross : [day, path], what was asked
     """
 
     unmet: Array
-    expired: Array
     taken: tuple[Taken, ...]
     gross: Array
+
+    @property
+    def expired(self) -> Array:
+        """What goes past its date, [day], mean over paths, on the day after its last."""
+        expired = np.zeros(self.gross.shape[0])
+        for one in self.taken:
+            if one.parcel.last + 1 < expired.size:
+                rest = float(one.left.mean())
+                expired[one.parcel.last + 1] += rest if rest > DUST else 0.0
+        return expired
 
     def lying(self) -> Array:
         """What lies ready of the parcels, in date, at the end of each day after its draws. [day, path]"""
@@ -82,17 +95,9 @@ def draw(parcels: Iterable[Parcel], gross: Array) -> Drawn:
 
     gross : [day, path], item's unit, never negative
     """
-    n_days = gross.shape[0]
     unmet = gross.copy()
     asking = gross.max(axis=1, initial=0.0) > DUST
-    expired = np.zeros(n_days)
-    taken: list[Taken] = []
-    for parcel in in_turn(parcels):
-        taken.append(_taken(parcel, unmet, asking))
-        if parcel.last + 1 < n_days:
-            rest = float(taken[-1].left.mean())
-            expired[parcel.last + 1] += rest if rest > DUST else 0.0
-    return Drawn(unmet, expired, tuple(taken), gross)
+    return Drawn(unmet, tuple(_taken(parcel, unmet, asking) for parcel in in_turn(parcels)), gross)
 
 
 def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> Taken:
@@ -123,7 +128,7 @@ def received(parcels: Iterable[Parcel], n_days: int, kind: str) -> Array:
     came = np.zeros(n_days)
     for parcel in parcels:
         if parcel.kind == kind and parcel.first < n_days:
-            came[parcel.first] += np.mean(parcel.quantity)
+            came[parcel.first] += parcel.mean
     return came
 
 

@@ -54,31 +54,41 @@ def demand_of(forecast: Forecast, dishes: Iterable[str]) -> Demand:
     return Demand(portions, sparse.csr_array((np.ones(n_slots), on), shape=(len(forecast.days), n_slots)))
 
 
+Dates = Mapping[str, Days]  # by item whose date date-marked recipes keep, the earliest drawn each day
+
+
 @dataclass(slots=True)
 class Sweep:
     """What a sweep leaves behind. Arrays [day, path]; starts in batches by start day.
 
     `lacks` : by item, what of its draws nothing can meet (bought too late, no time, no room).
-    `oldest` : by item whose date date-marked recipes keep, the earliest last day index drawn that day.
+    `oldest` : by item whose date date-marked recipes keep, the earliest last day index drawn that day;
+    `dates` : those it was made with.
     """
 
+    dates: Dates
     starts: dict[str, Array] = field(default_factory=dict)
     lacks: dict[str, Array] = field(default_factory=dict)
     oldest: dict[str, Days] = field(default_factory=dict)
 
 
-def gross_of(frame: Frame, demand: Demand, starts: Mapping[str, Array], item: str) -> Array:
-    """Gross requirement of an item: dishes, recipes that draw it, consumables. [day, path]"""
-    n_days = frame.n_days
+def gross_of(
+    frame: Frame, demand: Demand, starts: Mapping[str, Array], item: str, until: int | None = None
+) -> Array:
+    """Gross requirement of an item: dishes, recipes that draw it, consumables. [day, path]
+
+    until : days from this day index on are left out; None: none are
+    """
+    n_days = frame.n_days if until is None else min(until, frame.n_days)
     gross = np.zeros((n_days, frame.n_paths))
     for dish in frame.graph.dishes.get(item, ()):
-        gross += demand.by_day(dish) * frame.house.dishes[dish].portion
+        gross += demand.by_day(dish)[:n_days] * frame.house.dishes[dish].portion
     for use in frame.graph.uses.get(item, ()):
         made = starts.get(use.recipe)
         if made is not None:
             gross[use.at_days :] += made[: max(0, n_days - use.at_days)] * use.quantity
     if item in frame.consumables:
-        gross += frame.consumables[item]
+        gross += frame.consumables[item][:n_days]
     return gross
 
 
@@ -114,10 +124,13 @@ def terms_of(frame: Frame, item: str, oldest: Mapping[str, Days]) -> Making:
     return making(recipe, np.maximum(last, ready), frame.windows.get(item), frame.par_from.get(item, 0))
 
 
-def sooner_starts(frame: Frame, item: str) -> Array:
-    """Batches begun sooner to use up a lot, by start day, [day, 1]: the same on every path."""
-    started = np.zeros((frame.n_days, 1))
-    for one in frame.sooner.get(item, ()):
+def with_sooner(frame: Frame, item: str, own: Array) -> Array:
+    """Batches by start day, [day] or [day, path], with those begun sooner to use up a lot."""
+    begun = [one for one in frame.sooner.get(item, ()) if one.day < own.shape[0]]
+    if not begun:
+        return own
+    started = own.copy()
+    for one in begun:
         started[one.day] += one.batches
     return started
 
@@ -140,54 +153,73 @@ def by_ready(started: Array, takes_days: int) -> Array:
     return ready
 
 
-def touched(frame: Frame, changed: Collection[str]) -> set[str]:
-    """Items whose requirement or stock can change when these items change; recipes with dated parts too."""
+def touched(frame: Frame, changed: Collection[str], before: Dates, dates: Dates) -> set[str]:
+    """Items whose requirement or stock can change when these items and the dates of marked parts change."""
     found: set[str] = set()
     for item in frame.graph.items:
         sources = [u.recipe for u in frame.graph.uses.get(item, ())]
         sources += [f.recipe for f in frame.graph.falls.get(item, ())]
-        if item in changed or not found.isdisjoint(sources) or dated_parts(frame.house, item):
+        is_touched = item in changed or not found.isdisjoint(sources)
+        if is_touched or any(_is_redated(before, dates, part) for part in dated_parts(frame.house, item)):
             found.add(item)
     return found
+
+
+def _is_redated(before: Dates, dates: Dates, part: str) -> bool:
+    one, other = before.get(part), dates.get(part)
+    return one is not other and (one is None or other is None or not np.array_equal(one, other))
 
 
 def sweep(
     frame: Frame,
     demand: Demand,
-    oldest: Mapping[str, Days],
+    oldest: Dates,
     before: tuple[Sweep, Collection[str]] | None = None,
+    only: Collection[str] | None = None,
 ) -> Sweep:
     """Every path as if its demand were known: latest starts in time, and what nothing can meet.
 
+    Of a bought item only the days on which no purchase can be there yet are looked at, unless a recipe keeps
+    its date.
+
     before : an earlier sweep and the recipes whose dishes changed since; the rest is taken from it
+    only : items to sweep, and all above them; None: all. What else changed is left out
     """
-    found = Sweep()
+    found = Sweep(oldest)
     dated = {part for recipe in frame.house.recipes for part in dated_parts(frame.house, recipe)}
-    fresh = set(frame.graph.items) if before is None else touched(frame, before[1])
+    fresh = set() if before is None else touched(frame, before[1], before[0].dates, oldest)
     for item in frame.graph.items:
         if before is not None and item not in fresh:
             _keep(found, before[0], item)
             continue
-        gross = gross_of(frame, demand, found.starts, item)
+        if only is not None and item not in only:
+            continue
         recipe = frame.house.recipes.get(item)
+        until = frame.arrival.get(item) if recipe is None and item not in dated else None
+        gross = gross_of(frame, demand, found.starts, item, until)
         if gross.max(initial=0.0) <= DUST and (recipe is None or not recipe.par):
             continue
         drawn = draw(parcels_of(frame, found.starts, item), gross)
         terms = None
         if recipe is None:
-            arrival = frame.arrival.get(item, frame.n_days)
-            lack = drawn.unmet.copy()
-            lack[arrival:] = 0.0
+            lack = too_soon(frame, item, drawn)
         else:
             terms = terms_of(frame, item, oldest)
             ready, lack = planned(drawn, terms)
             if ready.max(initial=0.0) > 0 or item in frame.sooner:
-                found.starts[item] = by_start(ready, recipe.takes_days) + sooner_starts(frame, item)
+                found.starts[item] = with_sooner(frame, item, by_start(ready, recipe.takes_days))
         if lack.max(initial=0.0) > DUST:
             found.lacks[item] = lack
         if item in dated:
             found.oldest[item] = oldest_drawn(frame, item, drawn, terms)
     return found
+
+
+def too_soon(frame: Frame, item: str, drawn: Drawn) -> Array:
+    """What is drawn of a bought item, and is not there, before a purchase can be. [day, path]"""
+    lack = np.zeros((frame.n_days, frame.n_paths))
+    lack[: frame.arrival.get(item)] = drawn.unmet[: frame.arrival.get(item)]
+    return lack
 
 
 def _keep(found: Sweep, before: Sweep, item: str) -> None:

@@ -1,5 +1,7 @@
 """Planned starts begun sooner from a lot that would go past its date."""
 
+from dataclasses import replace
+
 import houses
 import numpy as np
 import pytest
@@ -7,10 +9,10 @@ import strategies
 from houses import MONDAY, day, dish, ingredient, recipe
 from hypothesis import given, settings
 
-from ordering.net.flows import Basis, decide
+from ordering.net.flows import Basis, decide, lots_left, with_bought
 from ordering.net.frame import frame_of
 from ordering.net.levels import levels_of, worth
-from ordering.net.netting import net_all
+from ordering.net.netting import decided_again, net_all
 from ordering.net.sooner import Planned, begun_sooner
 from ordering.net.sweep import demand_of, sweep
 from ordering.records.books import Lot
@@ -169,8 +171,10 @@ def test_whatever_is_begun_sooner_is_there_to_be_taken_and_drawn_in_time(case):
     frame = frame_of(case.house, case.opening, case.forecast, case.arrival, chances)
     value, demand = worth(frame), demand_of(case.forecast, case.house.dishes)
     swept = sweep(frame, demand, {})
-    decided = decide(Basis(frame, demand, levels_of(frame, value, chances), swept))
-    plan = Planned(demand, decided.starts, decided.left, swept.oldest, value.cost)
+    basis = Basis(frame, demand, levels_of(frame, value, chances), swept)
+    decided = decide(basis)
+    left_over = lots_left(basis, decided)
+    plan = Planned(demand, decided.starts, left_over, swept.oldest, value.cost)
     used = {}
     for item, many in begun_sooner(frame, plan).items():
         one = frame.house.recipes[item]
@@ -184,10 +188,32 @@ def test_whatever_is_begun_sooner_is_there_to_be_taken_and_drawn_in_time(case):
     for (item, last), quantity in used.items():
         spare = sum(
             np.sort(left)[left.size // 2]
-            for (_, _, day_), (_, left) in decided.left[item].items()
+            for (_, _, day_), (_, left) in left_over[item].items()
             if day_ == last
         )
         assert quantity <= spare + 1e-9
+
+
+@law
+@given(strategies.cases())
+def test_deciding_again_what_is_begun_sooner_is_deciding_all_anew(case):
+    """Only what hangs from it is decided again, and only dates that are kept are swept again."""
+    chances = houses.chances("v", range(0, len(case.forecast.days), 3))
+    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, chances)
+    value, demand = worth(frame), demand_of(case.forecast, case.house.dishes)
+    first = sweep(frame, demand, {})
+    basis = Basis(frame, demand, levels_of(frame, value, chances), sweep(frame, demand, first.oldest))
+    decided = decide(basis)
+    plan = Planned(demand, decided.starts, lots_left(basis, decided), basis.swept.oldest, value.cost)
+    if sooner := begun_sooner(frame, plan):
+        trial = replace(frame, sooner=sooner)
+        _, again = decided_again(basis, decided, sooner)
+        whole = sweep(trial, demand, basis.swept.oldest)
+        anew = decide(replace(basis, frame=trial, swept=whole))
+        assert set(again.lacks) == set(anew.lacks)
+        for item, flow in with_bought(basis, anew).flows.items():
+            assert with_bought(basis, again).flows[item].projected == pytest.approx(flow.projected, abs=1e-9)
+            assert again.last.get(item, np.zeros(0)).tolist() == anew.last.get(item, np.zeros(0)).tolist()
 
 
 def pickled(salad_marked):
