@@ -140,12 +140,11 @@ def said(number: Number) -> str:
     return text or "0"
 
 
-_LADDERS = {
+LADDERS = {
     "lb": ("lb", "oz"),
     "oz": ("lb", "oz"),
     **dict.fromkeys(_KITCHEN_VOLUMES, _KITCHEN_VOLUMES),
 }
-STEPPED = frozenset(_LADDERS)  # units that `measured` splits
 _QUARTERS = ("", " 1/4", " 1/2", " 3/4")
 
 
@@ -155,7 +154,7 @@ def measured(amount: Number, unit: str) -> str:
     Pounds, and the US volumes, are split into their own steps, the last of them to the nearest quarter as
     card A-1 of the US Armed Forces Recipe Service (TM 10-412) rounds; other units stay as they are.
     """
-    ladder = _LADDERS.get(unit)
+    ladder = LADDERS.get(unit)
     if ladder is None:
         return f"{said(amount)} {unit}"
     last = UNITS[ladder[-1]][1]
@@ -312,7 +311,8 @@ def factor(
 
 def _bridge(from_kind: str, to_kind: str, pieces: list[str], density: Number | None) -> str:
     if len(pieces) == 2:
-        return f"use one of '{pieces[0]}' and '{pieces[1]}' throughout, or a weight"
+        either = f"use one of '{pieces[0]}' and '{pieces[1]}' throughout"
+        return f"write how many each are in it, as in 12 each; or {either}" if "each" in pieces else either
     needs = ["'each: 180 g' (what one weighs)"] if pieces else []
     if "volume" in (from_kind, to_kind) and density is None:
         needs.append("'density: 0.92 kg/l'")

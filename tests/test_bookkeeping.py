@@ -219,6 +219,18 @@ def test_packs_changed_and_struck_out_in_the_sheets_are_read_back_and_said(kitch
     assert "M-9" not in {p.code for p in kitchen.ledger().orders}
 
 
+def test_a_fee_is_said_where_the_delivery_is_below_what_waives_it(kitchen):
+    vendors = kitchen.config / "vendors.yaml"
+    terms = "  delivery_fee: 12.50\n  fee_waived_over: 68.00\n  deliveries:"
+    vendors.write_text(vendors.read_text().replace("  deliveries:", terms, 1))
+    kitchen.make_run()
+    kitchen.write_packs("miller", "M-9", 1)
+    report = kitchen.place()
+    assert "  Old Mill, for Sat 28 Nov: 2 lines, 64.00 GBP and 12.50 for delivery" in report.lines
+    kitchen.write_packs("miller", "M-9", 2)
+    assert "  Old Mill, for Sat 28 Nov: 2 lines, 68.00 GBP" in kitchen.place().lines
+
+
 def test_a_vendor_left_out_is_not_placed(kitchen):
     kitchen.make_run()
     report = kitchen.place("poulterer")
@@ -852,6 +864,7 @@ def test_the_count_sheet_goes_by_storage_area_in_the_sequence_of_the_configurati
     head = next(r[0].row for r in sheet.iter_rows() if r[0].value == "store")
     stores = [row[0].value for row in sheet.iter_rows(min_row=head + 1)]
     assert list(dict.fromkeys(stores)) == ["dry store", "fridge"]
+    assert not sheet.row_breaks.brk, "both areas have room on one page"
     names = [row[1].value for row in sheet.iter_rows(min_row=head + 1) if row[8].value]
     assert names == ["Bread flour", "Yeast", "Duck", "Duck confit"]
 

@@ -75,7 +75,7 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, terms: Terms, on:
         f"left out: {v}: not placed, so the next run does not count on it" for v in sorted(set(terms.without))
     ]
     return Report(
-        (*_placed_told(house, run, result), *left, *changing.changes, *result.warnings),
+        (*_placed_told(house, run, result, others), *left, *changing.changes, *result.warnings),
         1 if result.warnings else 0,
         (store.ledger_path(books_dir),),
     )
@@ -149,15 +149,26 @@ def _sheet_lines(vendor: str, path: Path, grid: Grid, faults: list[Fault]) -> It
         yield SheetLine(vendor, row[where.code], day, row[where.packs], path.as_posix(), cell)
 
 
-def _placed_told(house: House, run: str, result: Placing) -> list[str]:
+def _placed_told(house: House, run: str, result: Placing, others: Sequence[Placed]) -> list[str]:
+    """What was placed with each vendor; the fee of a delivery for which nothing was on order before."""
     lines = [f"Placed {run}:"]
     groups: dict[tuple[str, date], list[Placed]] = {}
     for p in result.lines:
         groups.setdefault((p.vendor, p.deliver_on), []).append(p)
+    taken = {(p.vendor, p.deliver_on) for p in others if p.packs > 0}
     for (vendor, day), placed in sorted(groups.items()):
         name = house.vendors[vendor].name if vendor in house.vendors else vendor
         total = cents(sum((p.amount for p in placed), Decimal(0)))
-        lines.append(
-            f"  {name}, for {said(day)}: {plural(len(placed), 'line')}, {total} {house.currency}".rstrip()
-        )
+        fee = Decimal(0) if (vendor, day) in taken else _fee(house, vendor, total)
+        delivery = f" and {cents(fee):,} for delivery" if fee else ""
+        money = f"{total:,} {house.currency}".rstrip()
+        lines.append(f"  {name}, for {said(day)}: {plural(len(placed), 'line')}, {money}{delivery}")
     return [*lines, *(f"  {change}" for change in result.changes)]
+
+
+def _fee(house: House, vendor: str, total: Decimal) -> Decimal:
+    """What the vendor asks for a delivery of that value."""
+    of = house.vendors.get(vendor)
+    if of is None or (of.fee_waived_over is not None and total >= of.fee_waived_over):
+        return Decimal(0)
+    return of.delivery_fee

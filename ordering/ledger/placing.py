@@ -148,8 +148,12 @@ def _change(placed: Placed, house: House) -> str:
     item = house.name_of(placed.item) if placed.item in house.ingredients else placed.item
     what = f"{placed.vendor} {placed.code} {item}, {said(placed.deliver_on)}"
     if not placed.packs:
-        return f"struck out: {what}: {placed.proposed} packs proposed"
-    return f"changed: {what}: {placed.packs} packs, {placed.proposed} proposed"
+        return f"struck out: {what}: {_said_packs(placed.proposed)} proposed"
+    return f"changed: {what}: {_said_packs(placed.packs)}, {placed.proposed} proposed"
+
+
+def _said_packs(packs: int) -> str:
+    return f"{packs} pack{'s' * (packs != 1)}"
 
 
 def _lost(place: str, line: RunLine) -> Fault:
@@ -259,6 +263,6 @@ def _terms(placed: Placed) -> Placed:
 def _difference(before: Placed | None, after: Placed | None) -> str:
     line = after or before
     assert line is not None
-    was = f"{before.packs} packs" if before else "not placed"
-    now = f"{after.packs} packs" if after else "taken back"
+    was = _said_packs(before.packs) if before else "not placed"
+    now = _said_packs(after.packs) if after else "taken back"
     return f"placed before: {line.vendor} {line.code}, {said(line.deliver_on)}: was {was}, now {now}"

@@ -6,12 +6,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from ordering.cautions import ALLERGEN_WARNING, ALLERGENS, ALLERGENS_EU, ALLERGENS_US
-from ordering.pages.parts import Block, heads, stacked, titled
+from ordering.pages.parts import Block, heads, said_all, stacked, titled
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.texts import wrapped
 
 YES = "yes"
+NONE_WRITTEN = (
+    "No ingredient has 'allergens' written, so nothing can be said of any dish. "
+    "Write them into ingredients.yaml."
+)
 _NAME_WIDTH = 44.0
 _LEAST_WIDTH = 7.0
 _LINE = 150
@@ -65,6 +69,9 @@ def allergen_sheet(house: House) -> Sheet:
     found = allergens_of(house)
     columns = allergen_columns(house, found)
     top = titled(f"{house.name}: allergens by dish", *wrapped(ALLERGEN_WARNING, _LINE))
+    if not any(dish.sources for dish in found):
+        rows, _ = stacked([top, said_all([NONE_WRITTEN])])
+        return Sheet("Allergens", rows, (_NAME_WIDTH,) * 3, is_landscape=True)
     rows, tables = stacked([top, Block(allergen_rows(found, columns), "allergens by dish")])
     return Sheet(
         title="Allergens",

@@ -39,7 +39,8 @@ def count_sheet(house: House, books: Books, opening: Opening, on: date) -> Workb
     """A sheet to count on the morning of `on`, with each item's last count and what there should be.
 
     Every parcel known has a line with its dates, and each storage area has empty lines for parcels nobody
-    knows of. Only what is filled in is booked: an empty quantity is not counted, 0 is none.
+    knows of; a small area is not torn between two pages. Only what is filled in is booked: an empty quantity
+    is not counted, 0 is none.
     """
     shelves = tuple(_shelves(house, books, opening))
     top = _top(house, on)
@@ -48,7 +49,7 @@ def count_sheet(house: House, books: Books, opening: Opening, on: date) -> Workb
     expected = _expected(opening, last_counts)
     rows = [_row(house, shelf, last_counts, expected, on) for shelf in shelves]
     first, last = head + 1, head + len(rows)
-    breaks = tuple(first + n for n in range(1, len(shelves)) if shelves[n].store != shelves[n - 1].store)
+    stores = [n for n in range(len(shelves)) if n == 0 or shelves[n].store != shelves[n - 1].store]
     sheet = Sheet(
         title="Count",
         rows=(*top, heads(COLUMNS, ("expected", "quantity")), *rows),
@@ -59,7 +60,7 @@ def count_sheet(house: House, books: Books, opening: Opening, on: date) -> Workb
         is_protected=True,
         footer=f"{house.name}: count of {on.isoformat()}",
         tables=(Table("count", head, last, 0, len(COLUMNS) - 1),) if rows else (),
-        breaks=breaks,
+        parts=tuple(first + n for n in stores),
         heights=dict.fromkeys(range(first, last + 1), ROW_POINTS),
         entries=_entries(first, last) if rows else (),
     )
@@ -121,11 +122,14 @@ def _lines(store: str, item: str, lots: Sequence[Lot]) -> Iterator[Shelf]:
 
 
 def _is_kept(house: House, recipe: Recipe) -> bool:
-    """Whether a recipe is ever on a shelf: not one that is only put together for the plate."""
+    """Whether a recipe is ever on a shelf: not one that is only put together for the plate.
+
+    A plate's own recipe that has a shelf, or keeps for days, is: a side sold straight from its tub.
+    """
     if recipe.keeps_days == 0:
         return False
     is_plate = any(dish.recipe == recipe.id for dish in house.dishes.values())
-    return recipe.takes_days > 0 or not is_plate
+    return recipe.takes_days > 0 or bool(recipe.store or recipe.keeps_days) or not is_plate
 
 
 def _last_counts(books: Books, on: date) -> dict[str, tuple[date, float]]:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from fractions import Fraction
 
 from ordering.days import WEEKDAY_NAMES, said
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Table
 from ordering.texts import cells_wide, wrapped
-from ordering.units import STEPPED, measured
+from ordering.units import LADDERS, UNITS, exact, measured
 
 # Unicode CLDR, supplementalData, paperSize `US-Letter`; from memory of that list.
 LETTER_COUNTRIES = frozenset(
@@ -40,11 +41,32 @@ def filled(row: Row, n_columns: int, style: str = "text") -> Row:
 
 def shown(quantity: float, unit: str) -> str:
     """A quantity as said in a kitchen: `4.2 kg`, `1,200 each`, three decimals at most; `4 lb 5 1/2 oz`."""
-    if unit in STEPPED and quantity > 0:
-        return measured(quantity, unit)
+    if unit in LADDERS and quantity > 0:
+        return measured(workable(quantity, unit), unit)
     rounded = round(quantity, 3 if abs(quantity) < 10 else 1)
     number = f"{rounded:,.3f}".rstrip("0").rstrip(".")
     return f"{'0' if number == '-0' else number} {unit}".rstrip()
+
+
+def workable(amount: float, unit: str) -> Fraction:
+    """The amount to a quarter of the largest step of its ladder that is fine enough; other units as they are.
+
+    Fine enough is within half a percent (common practice, no source): nobody measures 5 gallon to a teaspoon,
+    or 40 lb to a quarter ounce. The smallest step is left to `measured`.
+    """
+    exactly = exact(amount)
+    for step in LADDERS.get(unit, ()):
+        quarter = UNITS[step][1] / UNITS[unit][1] / 4
+        if quarter / 2 <= exactly / 200:
+            return round(exactly / quarter) * quarter
+    return exactly
+
+
+def amount_cell(quantity: float, unit: str, style: str) -> Cell:
+    """A quantity that is read, not reckoned with: in the steps of its unit, or a number with its unit."""
+    if unit in LADDERS:
+        return Cell(shown(quantity, unit), f"{style} right wrap")
+    return Cell(round(quantity, 3), f"{style} number", unit=unit)
 
 
 def counted(n: int, one: str, many: str = "") -> str:

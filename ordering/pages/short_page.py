@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 
 from ordering.days import said
-from ordering.pages.parts import Block, counted, heads, item_name, said_all, stacked, titled
+from ordering.pages.parts import Block, amount_cell, counted, heads, item_name, said_all, stacked, titled
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Plan, Shortage
@@ -80,7 +80,7 @@ def _row(house: House, short: Shortage) -> Row:
     return (
         Cell(short.date, "day strong line top"),
         Cell(item_name(house, short.item), "wrap line top"),
-        Cell(round(short.short, 3), "number line top", unit=short.unit),
+        amount_cell(short.short, short.unit, "line top"),
         Cell(cause_said(short.cause), "inset wrap line top"),
         Cell(dishes.replace(BETWEEN, "\n"), "inset wrap line top"),
         Cell(short.remedy.replace(BETWEEN, "\n"), "inset wrap line top"),

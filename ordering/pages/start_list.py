@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from ordering.days import said
 from ordering.pages.caution_block import caution_block, caution_parts, start_cautions
-from ordering.pages.parts import Block, heads, paper, said_all, stacked, titled
+from ordering.pages.parts import Block, amount_cell, heads, paper, said_all, shown, stacked, titled
 from ordering.pages.tables import local
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet, Workbook
@@ -71,8 +71,19 @@ def _rows(house: House, starts: Sequence[Start], is_wall: bool) -> Iterable[Row]
             Cell(start.start_on, f"day {line}{' strong' if is_first else ''}"),
             Cell(house.name_of(start.recipe), f"wrap{' large' if is_wall else ''} {line}"),
             Cell(round(start.batches, 3), f"number {line}"),
-            Cell(round(start.quantity, 3), f"number strong {line}", unit=start.unit),
+            amount_cell(start.quantity, start.unit, f"strong {line}"),
             Cell(start.ready_on, f"day {line}"),
-            Cell("; ".join((*start.from_lots, *((start.note,) if start.note else ()))), f"wrap small {line}"),
+            Cell("; ".join([*_taken(house, start), *filter(None, [start.note])]), f"wrap small {line}"),
             Cell(None, "box"),
         )
+
+
+def _taken(house: House, start: Start) -> Sequence[str]:
+    """What goes in: the parcels where the plan names them, else what the recipe asks of each part."""
+    recipe = house.recipes.get(start.recipe)
+    if start.from_lots or recipe is None:
+        return start.from_lots
+    return [
+        f"{shown(line.drawn * start.batches, house.unit_of(line.item))} {house.name_of(line.item)}"
+        for line in recipe.lines
+    ]

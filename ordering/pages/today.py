@@ -14,6 +14,7 @@ from ordering.pages.caution_block import hazards_of
 from ordering.pages.order_sheet import lacks
 from ordering.pages.parts import (
     Block,
+    amount_cell,
     clipped,
     counted,
     heads,
@@ -194,7 +195,7 @@ def _start_cells(house: House, start: Start) -> tuple[Cell, Cell, Cell]:
     return (
         Cell(start.ready_on, "day line"),
         Cell(_start_said(house, start), "wrap line"),
-        Cell(round(start.quantity, 3), "number strong line", unit=start.unit),
+        amount_cell(start.quantity, start.unit, "strong line"),
     )
 
 
@@ -219,7 +220,7 @@ def _short_row(house: House, short: Shortage) -> Row:
     return (
         Cell(short.date, "day strong line"),
         Cell(f"{name}\n{hit}" if hit else name, "wrap line"),
-        Cell(round(short.short, 3), "number strong line", unit=short.unit),
+        amount_cell(short.short, short.unit, "strong line"),
         Cell(cause_in_short(short), "wrap line"),
         Cell(None, "box"),
         Cell(first_remedy(short), "wrap inset line"),

@@ -93,7 +93,7 @@ def _terms(house: House, vendor: Vendor) -> str:
 
 
 def _delivery(day: DeliveryDay) -> str:
-    ahead = f", {day.weeks_ahead} weeks ahead" if day.weeks_ahead else ""
+    ahead = f", {counted(day.weeks_ahead, 'week')} ahead" if day.weeks_ahead else ""
     by = f"{WEEKDAY_NAMES[day.order_by_weekday]} {day.order_by_time:%H:%M}"
     return f"{WEEKDAY_NAMES[day.weekday]} (order by {by}{ahead})"
 

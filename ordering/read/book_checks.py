@@ -22,6 +22,10 @@ def _listed(names: list[str]) -> str:
     return ", ".join(names[:MAX_LISTED]) + more
 
 
+def _rows(n: int) -> str:
+    return f"{n} row{'s' * (n != 1)}"
+
+
 def _file(books: Books, book: str) -> str:
     return books.files.get(book, book)
 
@@ -35,7 +39,7 @@ def check_left_out(house: House, books: Books, on: date) -> Iterator[Fault]:
     ids = {dish.name.casefold(): key for key, dish in house.dishes.items()}
     for one in books.left_out[:MAX_LISTED]:
         close = nearest(one.dish, house.dishes) or nearest(one.dish, ids)
-        wrong = f"'{one.dish}' is on no menu: {said(one.sold)} sold in {one.n_rows} rows are left out"
+        wrong = f"'{one.dish}' is on no menu: {said(one.sold)} sold in {_rows(one.n_rows)} are left out"
         right = close or "if it left the menu, nothing is to be done"
         right += f" (map it in house.yaml: dish_names: {{{one.dish}: DISH}})" if close else ""
         yield Fault(one.place, one.line, "dish", wrong, right, "unknown-dish")
@@ -43,6 +47,13 @@ def check_left_out(house: House, books: Books, on: date) -> Iterator[Fault]:
         rest = books.left_out[MAX_LISTED:]
         wrong = f"and {len(rest)} more unknown dishes with {said(sum(one.sold for one in rest))} sold"
         yield Fault(rest[0].place, 0, "dish", wrong, "check the names of dishes", "unknown-dish")
+
+
+def check_unread(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """Files among the books that look like one and are not read."""
+    for place, book in books.unread.items():
+        right = f"is it meant? The {book} book is one file, '{book}.csv' or '{book}.xlsx'"
+        yield Fault(place, 0, "", "this file is not read", right, "unread-file")
 
 
 def check_history(house: House, books: Books, on: date) -> Iterator[Fault]:
@@ -134,10 +145,14 @@ def check_counts(house: House, books: Books, on: date) -> Iterator[Fault]:
     if never:
         wrong = f"never counted, so taken as none: {_listed(never)}"
         yield Fault(_file(books, "counts"), 0, "", wrong, "count them", "never-counted")
-    for item, delivered_on in _last_deliveries(books, on).items():
+    old: dict[date, list[str]] = {}
+    for item, delivered_on in sorted(_last_deliveries(books, on).items()):
         if item in counted and counted[item] < delivered_on:
-            wrong = f"counted on {counted[item]}, before the delivery of {delivered_on}"
-            yield Fault(_file(books, "counts"), 0, item, wrong, "count it again", "old-count")
+            old.setdefault(counted[item], []).append(item)
+    for day, items in old.items():
+        wrong = f"counted on {day}, before the last delivery: {_listed(items)}"
+        right = "they are reckoned on from the books; count them again to be sure"
+        yield Fault(_file(books, "counts"), 0, "", wrong, right, "old-count")
 
 
 def _last_deliveries(books: Books, on: date) -> dict[str, date]:
@@ -164,6 +179,7 @@ def check_open_orders(house: House, books: Books, on: date) -> Iterator[Fault]:
 
 BOOK_CHECKS: tuple[Callable[[House, Books, date], Iterator[Fault]], ...] = (
     check_left_out,
+    check_unread,
     check_history,
     check_covers,
     check_party_books,

@@ -16,7 +16,7 @@ from ordering.read.columns import Codes, Column, read_column
 from ordering.read.entries import read_batches, read_counts_of, read_open_orders, read_receipts, read_waste
 from ordering.read.files import MAX_NOTED, bounded, no_folder
 from ordering.read.names import ids_by_name, known, plain
-from ordering.read.rows import Table, find_book, read_table
+from ordering.read.rows import Table, find_book, read_table, unread_books
 from ordering.records.books import (
     BOOKINGS_COLUMNS,
     COVERS_COLUMNS,
@@ -86,6 +86,7 @@ def read_books(directory: Path, house: House | None) -> tuple[Books | None, list
         batches=book("batches", read_batches, ()),
         left_out=left_out,
         files=files,
+        unread=unread_books(directory, BOOKS),
     )
     return (None, bounded(faults)) if faults else (books, [])
 

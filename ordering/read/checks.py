@@ -130,6 +130,20 @@ def check_unused(house: House, books: Books, on: date) -> Iterator[Fault]:
             yield _at(house, f"ingredients.{key}", said)
 
 
+def check_names(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """Two items, or two dishes, of one name: nobody who counts or rings up can tell them apart."""
+    bought = [(f"ingredients.{key}", one.name) for key, one in house.ingredients.items()]
+    made = [(f"recipes.{key}", one.name) for key, one in house.recipes.items()]
+    sold = [(f"dishes.{key}", one.name) for key, one in house.dishes.items()]
+    for named in ([*bought, *made], sold):
+        seen: dict[str, str] = {}
+        for key, name in named:
+            first = seen.setdefault(name.casefold(), key)
+            if first != key:
+                wrong = f"'{name}' is the name of {first.partition('.')[2]} too"
+                yield _at(house, key, ("equal-names", wrong, "name them apart: sheets print the name"))
+
+
 def check_keeping(house: House, books: Books, on: date) -> Iterator[Fault]:
     """Something spoils before the next delivery that could bring it fresh.
 
@@ -209,6 +223,7 @@ CHECKS: tuple[Check, ...] = (
     check_prices,
     check_yields,
     check_unused,
+    check_names,
     check_keeping,
     check_date_marks,
     check_vendors,

@@ -134,9 +134,10 @@ def _offer(draft: Draft, place: Place, key: str, written: OfferIn) -> Offer | No
 
 
 def _pack_content(draft: Draft, key: str, pack: units.Pack) -> units.Quantity:
-    """What a pack is counted by: its expected weight, unless the item is counted in the pack's own kind."""
+    """What a pack is counted by: its expected weight, unless the item is counted in the pack's own pieces."""
     own, nominal = (units.kind_of(unit) for unit in (draft.measures[key].unit, pack.content.unit))
-    return pack.content if pack.expected is None or own == nominal else pack.expected
+    is_own = own == nominal and own != "mass"
+    return pack.content if pack.expected is None or is_own else pack.expected
 
 
 def times(price: Decimal, ratio: Fraction) -> Decimal:

@@ -6,6 +6,7 @@ import csv
 import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 
 from ordering.faults import Fault, nearest
@@ -18,6 +19,7 @@ MAX_ROWS = 2_000_000
 MAX_COLUMNS = 200
 MAX_CELLS = 12_000_000
 SUFFIXES = (".csv", ".xlsx")
+_HISTORY = ("sales", "covers", "bookings")
 _OTHERS = (".xls", ".xlsm", ".xlsb", ".ods", ".txt", ".tsv")
 
 
@@ -63,6 +65,25 @@ def find_book(directory: Path, book: str) -> tuple[Path | None, list[Fault]]:
         if not found and other.exists():
             return None, [_not_read(other)]
     return (found[0] if found else None), []
+
+
+def unread_books(directory: Path, books: Sequence[str]) -> dict[str, str]:
+    """Files that look like a book and are not read, with the book: `sale.csv`, `sales 2025.xlsx`.
+
+    A second file beside a book is named only where its name goes on from the book's: what is kept for
+    `receive` and `count` may be called what its house likes.
+    """
+    found: dict[str, str] = {}
+    for path in sorted(directory.iterdir()):
+        if path.suffix.lower() not in (*SUFFIXES, *_OTHERS) or path.stem in books:
+            continue
+        stem = path.stem.casefold().replace(" ", "_").replace("-", "_")
+        goes_on = [book for book in _HISTORY if stem.startswith(f"{book}_")]
+        absent = [book for book in books if not any((directory / f"{book}{s}").exists() for s in SUFFIXES)]
+        near = goes_on or get_close_matches(stem, absent, n=1, cutoff=0.8)
+        if near:
+            found[path.as_posix()] = near[0]
+    return found
 
 
 def _not_read(path: Path) -> Fault:

@@ -108,7 +108,8 @@ class Books:
     """Tables hold what their `*_COLUMNS` say, dates as datetime64, one row per key, sorted by date.
 
     `sales`: float `sold`, bool `sold_out`. `receipts` come from the ledger. Every table may be empty.
-    `files` has the path of each book that was there.
+    `files` has the path of each book that was there, `unread` those of files that look like a book and are
+    none, with the book each may be meant for.
     """
 
     sales: pd.DataFrame = field(default_factory=lambda: _table(SALES_COLUMNS, ["date"]))
@@ -121,3 +122,4 @@ class Books:
     batches: tuple[Batch, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
     files: Mapping[str, str] = field(default_factory=dict)
+    unread: Mapping[str, str] = field(default_factory=dict)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Mapping
+from dataclasses import replace
+from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
 
-from ordering.records.page import Sheet
+from ordering.records.page import Cell, Sheet
 from ordering.write.styles import SIZE, properties
 
 MOST_POINTS = 409.0
@@ -31,6 +35,28 @@ INCHES = {"a4": (8.27, 11.69), "letter": (8.5, 11.0)}
 POINTS_A_LETTER, POINTS_A_COLUMN = 7 * 0.75, 5 * 0.75  # of a column's width, at 96 pixels an inch
 SAFE = 0.98  # programs measure letters and round heights differently
 SHORT, LEAST_ROOM = 0.2, 0.12  # of a page: a part so short is not torn; none begins in less room
+
+
+def with_room(sheet: Sheet) -> Sheet:
+    """The sheet with its columns wide enough for every number in them: one that is too narrow shows none."""
+    widths = list(sheet.widths)
+    for row in sheet.rows:
+        column = 0
+        for cell in row:
+            if cell.span == 1 and column < len(widths) and isinstance(cell.value, (int, float, Decimal)):
+                widths[column] = max(widths[column], _number_width(cell))
+            column += cell.span
+    return sheet if tuple(widths) == sheet.widths else replace(sheet, widths=tuple(widths))
+
+
+def _number_width(cell: Cell) -> float:
+    """Digits of column width that a number takes as printed, its unit and the gap behind it included."""
+    looks = properties(cell.style, cell.value, cell.unit)
+    decimals = re.search(r"0\.(0+)", str(looks.get("num_format", "")))
+    text = f"{float(cell.value or 0):,.{len(decimals[1]) if decimals else 0}f}"  # type: ignore[arg-type]
+    wide = _wide(f"{text} {cell.unit}" if cell.unit else text)
+    scale = float(str(looks["font_size"])) / SIZE * (BOLD if looks.get("bold") else 1.0)
+    return math.ceil(10 * (wide / DIGIT * scale / SAFE + 1 + CELL_PADDING)) / 10
 
 
 def row_heights(sheet: Sheet) -> dict[int, float]:

@@ -14,7 +14,7 @@ import xlsxwriter
 from ordering.records.page import Cell, Entry, Sheet, Table, Workbook
 from ordering.texts import harmless, one_line
 from ordering.write.charts import add_chart
-from ordering.write.paging import MARGINS, page_breaks, row_heights
+from ordering.write.paging import MARGINS, page_breaks, row_heights, with_room
 from ordering.write.styles import FONT, SIZE, number_format, properties
 
 OPTIONS = {
@@ -49,7 +49,7 @@ def workbook_bytes(workbook: Workbook) -> bytes:
     names = sheet_names(sheet.title for sheet in workbook.sheets)
     format_of = _formats(book)
     tables: set[str] = set()
-    for sheet in workbook.sheets:
+    for sheet in map(with_room, workbook.sheets):
         paged = book.add_worksheet(names[sheet.title])
         _set_page(paged, sheet, workbook.paper)
         for table in sheet.tables:

@@ -116,3 +116,13 @@ def test_what_an_ingredient_holds_reaches_every_dish_made_from_it(data):
         return set().union(*(held(part) for part in parts[item]))
 
     assert set(allergens_of(home)[0].sources) == held("r0")
+
+
+def test_a_house_that_has_written_no_allergen_gets_no_table_of_empty_cells():
+    bare = houses.house([houses.ingredient("potato")], [houses.recipe("chips", 1.0, {"potato": 1.1})])
+    bare = replace(bare, dishes={"chips": houses.dish("chips", "chips")})
+    sheet = allergen_sheet(bare)
+    said = [str(cell.value) for row in sheet.rows for cell in row]
+    assert any("nothing can be said of any dish" in text for text in said)
+    assert "Chips" not in said
+    assert not sheet.tables

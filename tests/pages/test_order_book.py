@@ -16,7 +16,7 @@ from hostile import NAMES
 from ordering.pages.ageing import EXCEL_DAY_0, ageing_sheet, spans
 from ordering.pages.forecast_page import dishes_sheets
 from ordering.pages.order_book import order_book
-from ordering.pages.parts import dish_name, item_name
+from ordering.pages.parts import dish_name, item_name, shown
 from ordering.pages.start_list import coming_starts, start_list, starts_sheet
 from ordering.pages.today import placings, today_sheet
 from ordering.pages.vendor_page import busy_vendors, vendors_sheet
@@ -168,6 +168,19 @@ def test_the_start_list_runs_by_day_with_the_longest_first_and_room_to_tick() ->
         [cell.value for cell in row] for row in sheet.rows
     ]
     assert wall.row_height > sheet.row_height
+
+
+def test_the_start_list_says_what_goes_in_by_parcel_or_by_recipe() -> None:
+    sheet = starts_sheet(HOUSE, PLAN)
+    takes = dict(zip(column(sheet, "recipe"), column(sheet, "take"), strict=True))
+    loaf = HOUSE.recipes["loaf"]
+    n_batches = [s.batches for s in coming_starts(PLAN) if s.recipe == "loaf"][-1]
+    assert takes[loaf.name] == "; ".join(
+        f"{shown(line.drawn * n_batches, HOUSE.unit_of(line.item))} {HOUSE.name_of(line.item)}"
+        for line in loaf.lines
+    )
+    (aged,) = [s for s in coming_starts(PLAN) if s.recipe == "aged-rib"]
+    assert takes[HOUSE.recipes["aged-rib"].name].startswith("; ".join(aged.from_lots))
 
 
 def test_starts_after_the_coming_week_wait() -> None:

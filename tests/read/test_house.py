@@ -181,6 +181,15 @@ def test_a_pack_priced_as_it_stands(house):
     assert (offer.is_catch_weight, offer.price_per, offer.per_unit) == (False, None, "")
 
 
+def test_a_pack_that_weighs_otherwise_than_it_says_is_counted_by_what_it_weighs(tmp_path):
+    (tmp_path / "house.yaml").write_text("name: A\n")
+    (tmp_path / "vendors.yaml").write_text("butcher: {name: B}\n")
+    offer = "{vendor: butcher, code: R, pack: 30 lb ~ 32 lb, price: 3.10, per: lb}"
+    (tmp_path / "ingredients.yaml").write_text(f"ribs:\n  unit: lb\n  offers: [{offer}]\n")
+    (found,) = read_house(tmp_path)[0].ingredients["ribs"].offers
+    assert (found.pack_quantity, found.price) == (32.0, Decimal("99.20"))
+
+
 def test_catch_weight_is_priced_by_its_expected_weight(house):
     offer = house.ingredients["beef-cheek"].offers[1]
     assert (offer.code, offer.pack_quantity, offer.is_catch_weight) == ("077", 4.2, True)

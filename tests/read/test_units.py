@@ -169,6 +169,8 @@ def test_one_trade_piece_never_becomes_another():
         convert(1, "bunch", "sprig", each_g=40)
     with pytest.raises(UnitError, match="'each' and 'tin'"):
         convert(1, "each", "tin", each_g=40)
+    with pytest.raises(UnitError, match="write how many each are in it, as in 12 each"):
+        convert(1, "box", "each")
     assert {kind_of(name) for name in TRADE_PIECES} == set(TRADE_PIECES)
 
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ordering.records.page import Cell, Sheet
-from ordering.write.paging import page_breaks, row_heights
+from ordering.write.paging import page_breaks, row_heights, with_room
 
 ROWS_A_PAGE = 46  # of 16 points: A4 upright is 751 points high inside its margins, of which 98 % are used
 
@@ -68,3 +68,13 @@ def test_rows_are_as_high_as_their_letters_ask(text: str, n_lines: int) -> None:
     """Arial 10: a column of twenty digits has room for 19.3 x 556 thousandths of a letter's size."""
     sheet = Sheet("x", ((Cell(text, "wrap"),),), (20.0,), row_height=5.0)
     assert row_heights(sheet)[0] == pytest.approx(n_lines * 12.5 + 3)
+
+
+def test_a_column_is_wide_enough_for_every_number_in_it() -> None:
+    rows = ((Cell("a long text wraps or runs on", "text"), Cell(12.125, "number strong", unit="gallon")),)
+    wide = with_room(Sheet("x", rows, (5.0, 11.0))).widths
+    assert wide[0] == 5.0
+    assert wide[1] > len("12.125 gallon")
+    assert with_room(Sheet("x", rows, (5.0, 40.0))).widths == (5.0, 40.0)
+    assert with_room(Sheet("x", ((Cell(1234567.5, "money"),),), (8.0,))).widths[0] > len("1,234,567.50")
+    assert with_room(Sheet("x", ((Cell(1234567.5, "money", span=2),),), (8.0, 8.0))).widths == (8.0, 8.0)
