@@ -81,9 +81,14 @@ def _span(on: date, first_on: date | None, last_on: date | None) -> tuple[date, 
 def _variances(
     house: House, books: Books, costs: dict[str, float], span: tuple[date, date]
 ) -> tuple[Variance, ...]:
-    """Each count within the days against what there should have been that morning."""
+    """Each count that closes some of the days against what there should have been that morning.
+
+    A count is taken in the morning: that of the first day closes the day before, that of the morning after
+    the last day closes the last.
+    """
     found: list[Variance] = []
-    for day in sorted({c.counted_on for c in books.counts if span[0] <= c.counted_on <= span[1]}):
+    closing = {c.counted_on - timedelta(days=1) for c in books.counts}
+    for day in sorted(day + timedelta(days=1) for day in closing if span[0] <= day <= span[1]):
         expected = {day: expected_stock(house, books, day)}
         lots = [c for c in books.counts if c.counted_on == day]
         found += variances(house, lots, expected, costs)

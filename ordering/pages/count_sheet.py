@@ -178,7 +178,7 @@ def _row(
         Cell(shelf.store, "small line"),
         Cell(f"{house.name_of(shelf.item)}{more}", "strong line" if shelf.is_first else "quiet line"),
         Cell(last, "small line"),
-        Cell(due, "number line"),
+        Cell(None if due is None else round(due, 3), "number line"),
         Cell(None, "number large box", is_open=True),
         Cell(unit, "text box", is_open=True),
         Cell(lot.use_by if lot else None, "date box", is_open=True),

@@ -51,13 +51,13 @@ def shown(quantity: float, unit: str) -> str:
 def workable(amount: float, unit: str) -> Fraction:
     """The amount to a quarter of the largest step of its ladder that is fine enough; other units as they are.
 
-    Fine enough is within half a percent (common practice, no source): nobody measures 5 gallon to a teaspoon,
-    or 40 lb to a quarter ounce. The smallest step is left to `measured`.
+    Fine enough is within one percent (common practice, no source): nobody measures 5 gallon to a teaspoon, or
+    40 lb to a quarter ounce. The smallest step is left to `measured`.
     """
     exactly = exact(amount)
     for step in LADDERS.get(unit, ()):
         quarter = UNITS[step][1] / UNITS[unit][1] / 4
-        if quarter / 2 <= exactly / 200:
+        if quarter / 2 <= exactly / 100:
             return round(exactly / quarter) * quarter
     return exactly
 

@@ -14,7 +14,7 @@ from ordering.records.page import Cell, Row, Sheet, Workbook
 from ordering.records.plan import Plan, Start
 
 COLUMNS = ("start on", "recipe", "batches", "quantity", "ready on", "take", "done")
-WIDTHS = (11.0, 30.0, 8.5, 11.0, 11.0, 54.0, 7.0)
+WIDTHS = (11.0, 30.0, 8.5, 17.0, 11.0, 54.0, 7.0)
 N_DAYS = 7
 
 
