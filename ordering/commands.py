@@ -48,10 +48,12 @@ def place(a: Namespace, tell: Tell) -> Report:
 
 
 def receive(a: Namespace, tell: Tell) -> Report:
-    """Book in a delivery."""
-    from ordering.bookkeeping import receive
+    """Write a sheet of what is to come, or book in what came."""
+    from ordering.bookkeeping import receive, receive_out
 
-    return receive(a.config, a.books, a.file, a.on, a.yes)
+    if a.file is not None:
+        return receive(a.config, a.books, a.file, a.on, a.yes)
+    return receive_out(a.config, a.books, a.on, a.out or Path(f"delivery-{a.on.isoformat()}.xlsx"))
 
 
 def count(a: Namespace, tell: Tell) -> Report:
@@ -134,7 +136,7 @@ COMMANDS = (
     Command(
         "receive",
         receive,
-        "book in a delivery: weights, prices, shorts",
+        "write a sheet of what is due, or book in a delivery: weights, prices, shorts",
         "ordering receive delivery.csv --books demo --on 2026-11-28",
     ),
     Command(
@@ -218,12 +220,21 @@ def _place_options(sub: argparse.ArgumentParser) -> None:
 
 
 def _receive_options(sub: argparse.ArgumentParser) -> None:
-    sub.add_argument("file", type=Path, metavar="FILE", help="what came, as csv or xlsx")
+    sub.add_argument(
+        "file", type=Path, nargs="?", metavar="FILE", help="what came, as csv or a filled sheet, to book in"
+    )
+    sub.add_argument("--out", type=Path, metavar="FILE", help="where to write the empty sheet")
     sub.add_argument("--yes", action="store_true", help="book in entries that look wrong, too")
 
 
 def _count_options(sub: argparse.ArgumentParser) -> None:
-    sub.add_argument("file", type=Path, nargs="?", metavar="FILE", help="a filled count, to book in")
+    sub.add_argument(
+        "file",
+        type=Path,
+        nargs="?",
+        metavar="FILE",
+        help="a filled count, to book in; or rows of waste or batches",
+    )
     sub.add_argument("--out", type=Path, metavar="FILE", help="where to write the empty count sheet")
     sub.add_argument("--yes", action="store_true", help="book in entries that look wrong, too")
 

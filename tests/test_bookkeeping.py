@@ -885,6 +885,81 @@ def test_the_count_sheet_is_the_same_bytes_again(kitchen):
     assert files[0].read_bytes() == files[1].read_bytes()
 
 
+# --- the sheet at the door -----------------------------------------------------------------------
+
+
+def delivery_sheet(kitchen, name="door.xlsx", on=SAT):
+    out = kitchen.folder / name
+    return out, bookkeeping.receive_out(kitchen.config, kitchen.books, on, out)
+
+
+def fill(path, **by_code):
+    """Write into a delivery sheet: code=(packs, quantity, price), None for what stays."""
+    book = openpyxl.load_workbook(path)
+    sheet = book.active
+    head = next(r for r in sheet.iter_rows() if r[0].value == "vendor")
+    at = {c.value: c.column for c in head}
+    for row in sheet.iter_rows(min_row=head[0].row + 1):
+        for name, value in zip(("packs", "quantity", "price"), by_code.get(row[1].value, ()), strict=False):
+            cell = sheet.cell(row[0].row, at[name])
+            assert cell.protection.locked is False
+            cell.value = cell.value if value is None else value
+    book.save(path)
+
+
+def test_what_is_due_is_written_out_filled_in_and_booked_as_any_delivery(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    out, report = delivery_sheet(kitchen)
+    assert report.written == (out,)
+    assert report.lines[0].startswith("3 lines of 2 vendors for Sat 28 Nov written to")
+    fill(out, **{"M-1": (2,), "077": (5, 10.4, 9.50)})
+    said = bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, False).lines
+    assert any("short: M-1 Bread flour: 2 of 3 packs came" in line for line in said)
+    assert any("9.00 agreed, 9.50 charged per kg" in line for line in said)
+    booked = {(b.receipt.code, b.receipt.packs, b.receipt.quantity) for b in kitchen.ledger().receipts}
+    assert booked == {("M-1", 2.0, 50.0), ("077", 5.0, 10.4)}, "what was left empty is not booked in"
+
+
+def test_what_came_is_not_on_the_sheet_again_and_what_is_overdue_is(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    kitchen.receive("2026-11-28,miller,M-1,3")
+    out, _ = delivery_sheet(kitchen, on=SAT + timedelta(1))
+    rows = [[c.value for c in r] for r in openpyxl.load_workbook(out).active.iter_rows()]
+    lines = {row[1]: row[3] for row in rows if row[1] and row[0] != "vendor"}
+    assert lines == {
+        "M-9": "2 packs of 500 g, due Sat 28 Nov",
+        "077": "5 packs of 1 each ~ 2 kg, due Sat 28 Nov",
+    }
+
+
+def test_a_line_of_the_books_not_looked_at_shifts_no_other(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    fault = refused(lambda: kitchen.receive("2026-11-28,miller,M-1,, 2026-11-28,miller,M-9,2,9,kg")).faults[0]
+    assert (fault.line, fault.kind) == (3, "pack-weight")
+
+
+def test_nothing_due_writes_no_sheet_and_says_when_something_is(kitchen):
+    out, report = delivery_sheet(kitchen)
+    assert report.lines == (
+        "Nothing on order is due by Sat 28 Nov; 'ordering place' records orders; no sheet written",
+    )
+    kitchen.make_run()
+    kitchen.place()
+    out, report = delivery_sheet(kitchen, on=THU)
+    assert "the next is due Sat 28 Nov" in report.lines[0]
+    assert not out.exists()
+
+
+def test_a_delivery_sheet_never_overwrites_one_that_may_be_filled(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    delivery_sheet(kitchen)
+    assert refused(lambda: delivery_sheet(kitchen)).faults[0].kind == "file-there"
+
+
 # --- waste and batches ---------------------------------------------------------------------------
 
 

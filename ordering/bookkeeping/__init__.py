@@ -5,7 +5,7 @@ no trace, and decided again inside the transaction, so that another command in b
 """
 
 from ordering.bookkeeping.counts import count_in, count_out, expected_stock
-from ordering.bookkeeping.deliveries import receive
+from ordering.bookkeeping.deliveries import receive, receive_out
 from ordering.bookkeeping.orders import Terms, place
 
-__all__ = ["Terms", "count_in", "count_out", "expected_stock", "place", "receive"]
+__all__ = ["Terms", "count_in", "count_out", "expected_stock", "place", "receive", "receive_out"]

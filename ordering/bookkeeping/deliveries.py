@@ -1,4 +1,4 @@
-"""Booking in a delivery."""
+"""Writing a sheet for what is to come, and booking in what came."""
 
 from __future__ import annotations
 
@@ -8,18 +8,49 @@ from datetime import date
 from pathlib import Path
 
 from ordering.bookkeeping.files import empty, file_lines, to_come
+from ordering.days import said
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.ledger.doubting import slips
-from ordering.ledger.receiving import Delivery, corrections, delivery_told, matched_bookings
+from ordering.ledger.matching import LATE_DAYS
+from ordering.ledger.receiving import Delivery, corrections, delivery_told, matched_bookings, plural
 from ordering.ledger.source import FileLines, source_of
 from ordering.loading import Loaded, load
+from ordering.pages.delivery_sheet import delivery_sheet
 from ordering.read.books import read_deliveries
 from ordering.read.files import bounded
 from ordering.records.ledger import BookedReceipt, Bookings
 from ordering.records.report import Report
+from ordering.write.folder import write_file
+from ordering.write.xlsx import workbook_bytes
 
 MOST_CONFIRMED = 20
+
+
+def receive_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
+    """Write a sheet of what is on order for a day or overdue, to be filled in at the door.
+
+    Where nothing is, that is said with the next day something is, and nothing is written.
+
+    Raises
+    ------
+    Refused : the input has faults, or there is a file of that name already; nothing has been written
+    """
+    loaded = load(config, books_dir, on)
+    if out.exists():
+        wrong = "there is a file of this name, perhaps a filled delivery"
+        raise Refused([Fault(out.as_posix(), 0, "", wrong, "name another with --out", "file-there")])
+    expected = matched_bookings(loaded.house, loaded.books, store.bookings(books_dir)).expected
+    awaited = [e for e in expected if not e.is_settled and e.item in loaded.house.ingredients]
+    due = [e for e in awaited if 0 <= (on - e.key.deliver_on).days <= LATE_DAYS]
+    if not due:
+        coming = sorted(e.key.deliver_on for e in awaited if e.key.deliver_on > on)
+        after = f"the next is due {said(coming[0])}" if coming else "'ordering place' records orders"
+        return Report((f"Nothing on order is due by {said(on)}; {after}; no sheet written",))
+    write_file(out, workbook_bytes(delivery_sheet(loaded.house, due, on)))
+    vendors = plural(len({e.key.vendor for e in due}), "vendor")
+    told = f"{plural(len(due), 'line')} of {vendors} for {said(on)} written to {out}"
+    return Report((f"{told}; book it in with: ordering receive {out}",), 0, (out,))
 
 
 def receive(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: bool) -> Report:

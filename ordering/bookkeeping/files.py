@@ -8,6 +8,7 @@ from pathlib import Path
 
 from ordering.faults import Fault
 from ordering.ledger.source import FileLines
+from ordering.read.entries import looked_at
 from ordering.read.rows import read_table
 from ordering.records.house import House
 
@@ -15,7 +16,7 @@ from ordering.records.house import House
 def file_lines(file: Path, book: str, house: House, records: Sequence[Hashable]) -> FileLines:
     """The line of each record that was read from a file as a `book` of the house.
 
-    Rows of a count without a quantity were not counted and have no record.
+    Rows of a count without a quantity, and of a delivery without packs too, were not looked at: no record.
     """
     table, _ = read_table(file, book, house.headers.get(book, {}))
     if table is None:
@@ -23,6 +24,8 @@ def file_lines(file: Path, book: str, house: House, records: Sequence[Hashable])
     lines = list(table.lines)
     if book == "counts":
         lines = [n for n, text in zip(lines, table.columns["quantity"], strict=True) if text.strip()]
+    if book == "deliveries":
+        lines = [n for n, is_filled in zip(lines, looked_at(table), strict=True) if is_filled]
     return FileLines(table.place, dict(zip(reversed(records), reversed(lines), strict=True)))
 
 

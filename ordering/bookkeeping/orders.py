@@ -21,7 +21,7 @@ from ordering.read.house import read_house
 from ordering.read.run_folder import read_run
 from ordering.records.house import House
 from ordering.records.ledger import Bookings, Placed
-from ordering.records.money import cents
+from ordering.records.money import cents, fee_for
 from ordering.records.report import Report
 
 _A_DAY = "write the day of the delivery, year-month-day"
@@ -159,16 +159,9 @@ def _placed_told(house: House, run: str, result: Placing, others: Sequence[Place
     for (vendor, day), placed in sorted(groups.items()):
         name = house.vendors[vendor].name if vendor in house.vendors else vendor
         total = cents(sum((p.amount for p in placed), Decimal(0)))
-        fee = Decimal(0) if (vendor, day) in taken else _fee(house, vendor, total)
+        of = house.vendors.get(vendor)
+        fee = Decimal(0) if of is None or (vendor, day) in taken else fee_for(of, total)
         delivery = f" and {cents(fee):,} for delivery" if fee else ""
         money = f"{total:,} {house.currency}".rstrip()
         lines.append(f"  {name}, for {said(day)}: {plural(len(placed), 'line')}, {money}{delivery}")
     return [*lines, *(f"  {change}" for change in result.changes)]
-
-
-def _fee(house: House, vendor: str, total: Decimal) -> Decimal:
-    """What the vendor asks for a delivery of that value."""
-    of = house.vendors.get(vendor)
-    if of is None or (of.fee_waived_over is not None and total >= of.fee_waived_over):
-        return Decimal(0)
-    return of.delivery_fee

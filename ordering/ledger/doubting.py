@@ -20,7 +20,7 @@ from ordering.ledger.source import FileLines
 from ordering.records.books import Receipt
 from ordering.records.house import House, Offer
 from ordering.records.ledger import Arrival, Expected
-from ordering.records.money import offer_of, per
+from ordering.records.money import offer_of, per, price_said
 from ordering.units import said as number
 
 TIMES_OFF = 5
@@ -137,7 +137,7 @@ def _price(receipt: Receipt, arrival: Arrival, order: Expected | None, offer: Of
     agreed = agreed_price(order, offer, arrival)
     if not receipt.price or not agreed or not _is_off(receipt.price, agreed):
         return
-    wrong = f"{receipt.price} charged {per(offer)}, {agreed} agreed"
+    wrong = f"{price_said(receipt.price)} charged {per(offer)}, {price_said(agreed)} agreed"
     yield "price-off", wrong, f"write the price {'of a pack' if per(offer) == 'a pack' else per(offer)}"
 
 

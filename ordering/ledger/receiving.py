@@ -13,7 +13,7 @@ from ordering.ledger.matching import LATE_DAYS, Matching, expectations, from_ope
 from ordering.records.books import Books
 from ordering.records.house import House, Offer
 from ordering.records.ledger import Arrival, BookedReceipt, Bookings, Expected
-from ordering.records.money import cents, invoiced, offer_of, per, quoted_price
+from ordering.records.money import cents, invoiced, offer_of, per, price_said, quoted_price
 from ordering.units import said as number
 
 Delivery = tuple[str, date]
@@ -82,9 +82,8 @@ def delivery_told(house: House, matching: Matching, deliveries: Iterable[Deliver
         remarks = [*_remarks(house, matching, arrivals), *_missing(house, matching, vendor, day)]
         name = house.vendors[vendor].name if vendor in house.vendors else vendor
         total = sum((_amount(house, a) or Decimal(0) for a in arrivals), Decimal(0))
-        lines.append(
-            f"{name}, delivered {said(day)}: {plural(len(arrivals), 'line')}, {cents(total)} {house.currency}"
-        )
+        came = f"{plural(len(arrivals), 'line')}, {cents(total):,} {house.currency}"
+        lines.append(f"{name}, delivered {said(day)}: {came}")
         lines += [f"  {remark}" for remark in remarks] or ["  as ordered"]
         is_fine = is_fine and not remarks
     return Told(tuple(line.rstrip() for line in lines), is_fine)
@@ -143,7 +142,8 @@ def _priced(house: House, arrival: Arrival, order: Expected | None, offer: Offer
         return
     what = called(house, arrival.item, arrival.code)
     share = f" ({float(arrival.price / agreed - 1):+.1%})" if agreed else ""
-    yield f"price: {what}: {agreed} agreed, {arrival.price} charged {per(offer)}{share}"
+    charged = f"{price_said(agreed)} agreed, {price_said(arrival.price)} charged"
+    yield f"price: {what}: {charged} {per(offer)}{share}"
 
 
 def agreed_price(order: Expected | None, offer: Offer | None, arrival: Arrival) -> Decimal | None:

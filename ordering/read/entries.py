@@ -71,7 +71,11 @@ def read_open_orders(table: Table, house: House, faults: list[Fault]) -> tuple[O
 
 
 def read_receipts(table: Table, house: House, faults: list[Fault]) -> tuple[Receipt, ...]:
-    """What came. Without a quantity it is the packs' own; prices are in the terms of the offer."""
+    """What came. Without a quantity it is the packs' own; prices are in the terms of the offer.
+
+    A row with neither packs nor quantity was not looked at: it is left out, and not none.
+    """
+    table = _only(table, looked_at(table))
     found: list[Fault] = []
     delivered_on = read_column(table, "delivered_on", columns.a_day, found)
     vendor = read_column(table, "vendor", _vendor_reader(house), found)
@@ -91,6 +95,12 @@ def read_receipts(table: Table, house: House, faults: list[Fault]) -> tuple[Rece
         offers, delivered_on.array(), packs.array(), amounts, price.array(), use_by.array(), strict=True
     )
     return tuple(_receipt(*row) for row in rows) if not found else ()
+
+
+def looked_at(table: Table) -> list[bool]:
+    """Whether each row of a delivery was filled in."""
+    filled = zip(table.columns["packs"], table.columns["quantity"], strict=True)
+    return [bool(packs.strip() or quantity.strip()) for packs, quantity in filled]
 
 
 def _receipt(offer: Offer, day: date, packs: Fraction, amount: float | None, *price_and_date: Any) -> Receipt:

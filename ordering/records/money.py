@@ -16,6 +16,12 @@ def cents(amount: Decimal | float) -> Decimal:
     return exact.quantize(CENT, ROUND_HALF_UP)
 
 
+def price_said(price: Decimal) -> str:
+    """A price with the decimals it was quoted in, two at least: 9.5 is 9.50, 0.0125 stays."""
+    decimals = max(2, -int(price.normalize().as_tuple().exponent))
+    return f"{price:,.{decimals}f}"
+
+
 def offer_of(house: House, item: str, vendor: str, code: str) -> Offer | None:
     """The offer a code stands for, None where the configuration no longer has it."""
     ingredient = house.ingredients.get(item)

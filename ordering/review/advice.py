@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from ordering.records.house import House
 from ordering.records.ledger import Expected
-from ordering.records.money import cents
+from ordering.records.money import cents, price_said
 from ordering.records.review import Advice, Dearer, ItemUse, LearntYield, RanOut, Score, Thrown, Week
 from ordering.review.yields import yield_told
 from ordering.units import said as number
@@ -95,7 +95,8 @@ def _dearer(house: House, found: Sequence[Dearer]) -> Iterator[Advice]:
         vendor = house.vendors[d.vendor].name if d.vendor in house.vendors else d.vendor
         yield Advice(
             d.money,
-            f"{vendor} charged {d.charged} for {d.code} {house.name_of(d.item)}, agreed were {d.agreed}: "
+            f"{vendor} charged {price_said(d.charged)} for {d.code} {house.name_of(d.item)}, "
+            f"not the {price_said(d.agreed)} agreed: "
             f"ask, or put the new price into ingredients.yaml",
         )
 

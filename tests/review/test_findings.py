@@ -292,7 +292,7 @@ def test_each_kind_of_finding_has_its_words_and_money():
         "counts found 2 kg of Flour less": Findings(
             items=(ItemUse("flour", "kg", 0, 0, 0, 0, -2.0, Decimal("-1.60"), Decimal(0)),)
         ),
-        "fowl charged 9.60 for D Duck, agreed were 9.00": Findings(
+        "fowl charged 9.60 for D Duck, not the 9.00 agreed": Findings(
             dearer=(Dearer("fowl", "D", "duck", Decimal("9.00"), Decimal("9.60"), Decimal("2.55")),)
         ),
         "mill came short on 1 line": Findings(shorts=(short,)),
