@@ -241,7 +241,13 @@ def _amounts(
 
 
 def _ratio(house: House, item: str, unit: str) -> Fraction | tuple[str, str, str]:
+    """What one `unit` of an item is in its own; `each` weighs one kind of piece: no case is taken for it."""
     measured = house.ingredients.get(item) or house.recipes[item]
+    kind, own = units.kind_of(unit), units.kind_of(measured.unit)
+    piece = house.piece_words.get(item, "each")
+    if kind not in ("mass", "volume", "each", own, piece):
+        right = f"write it in {measured.unit}" + (f" or {piece}" if measured.each_g else "")
+        return "no-bridge", f"{item}: {unit} cannot become {measured.unit}", right
     try:
         return units.factor(unit, measured.unit, measured.each_g, measured.density_kg_per_l)
     except units.UnitError as error:

@@ -74,6 +74,9 @@ def an_id(value: object) -> str:
     text = _scalar(value, "an id such as ox-cheek")
     if len(text) > 60 or not _ID.fullmatch(text):
         plain = unicodedata.normalize("NFKD", text.lower()).encode("ascii", "ignore").decode()
+        if "," in text:
+            wrong, right = f"'{shown(text)}' is no id", "write several in brackets: [lunch, dinner]"
+            raise refuse("bad-id", wrong, right)
         suggestion = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "ox-cheek"
         raise refuse(
             "bad-id", f"'{shown(text)}' is no id", f"write lower-case words and hyphens: {suggestion}"
@@ -121,7 +124,7 @@ def within(low: Decimal, high: Decimal, example: str) -> Callable[[object], floa
     """A reader of numbers from `low` to `high`, both included."""
 
     def read(value: object) -> float:
-        number = a_decimal(_scalar(value, example), example)
+        number = a_decimal(_scalar(value, example), f"a number such as {example}")
         if not low <= number <= high:
             wrong = f"{shown(value)} is not between {low} and {high}"
             raise refuse("out-of-range", wrong, f"write a number such as {example}")
@@ -134,7 +137,7 @@ def whole(low: int, high: int, example: str) -> Callable[[object], int]:
     """A reader of whole numbers from `low` to `high`, both included."""
 
     def read(value: object) -> int:
-        number = a_decimal(_scalar(value, example), example)
+        number = a_decimal(_scalar(value, example), f"a number such as {example}")
         if number != int(number) or not low <= number <= high:
             wrong = f"{shown(value)} is no whole number from {low} to {high}"
             raise refuse("out-of-range", wrong, f"write a whole number such as {example}")

@@ -67,6 +67,7 @@ def read_house(directory: Path) -> tuple[House | None, list[Fault]]:
         headers={book: dict(names) for book, names in house.headers.items()},
         dish_names=dict(house.dish_names),
         service_names=dict(house.service_names),
+        piece_words={item: word for item, (word, _) in draft.piece_words.items()},
         places=_places(draft),
     ), []
 

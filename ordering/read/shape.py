@@ -21,6 +21,23 @@ _SHAPES = {
     "model_type": ("lines of 'word: value' are expected", "write them indented below"),
     "string_type": ("one value is expected, not a list or a mapping", "write it after the colon"),
 }
+# How a part is written, by the word it stands under: said where something else stands there.
+_EXAMPLES = {
+    "services": "dinner: {days: [thu, fri]}",
+    "deliveries": "- {day: fri, order_by: thu 12:00}",
+    "offers": "- {vendor: farm, code: C-1, pack: 5 kg, price: 6.00}",
+    "from": "- {item: flour, quantity: 2 kg}",
+    "also_makes": "- {item: bones, quantity: 1 kg}",
+    "consumables": "- {item: charcoal, quantity: 5 kg, per: service}",
+    "events": "- {name: Wedding, date: 2026-11-26, service: dinner, covers: 40, menu: {soup: 40}}",
+    "menu": "{soup: 20, pie: 20}",
+    "policy": "{service_level: 0.95}",
+    "holidays": "{country: GB, subdivision: ENG}",
+    "breaks": "{4: 98.00}",
+    "headers": "{sales: {Qty: sold}}",
+    "dish_names": "{SOUP LRG: soup}",
+    "service_names": "{Evening: dinner}",
+}
 
 
 def shaped(model: type[M], node: Node, place: str, subject: str) -> tuple[M | None, list[Fault]]:
@@ -64,14 +81,26 @@ def _said(error: ErrorDetails, model: type[BaseModel], word: str) -> tuple[str, 
         right = "put text that has a comma in quotes" if " " in word else right
         if word[:1].isdigit():
             right = "a comma parts words here: write decimals with a point, as in 4.65"
+        elif right.startswith("known words") and (example := _example(error["loc"])):
+            right = f"{right}; write each as in {example}"
         return "unknown-word", f"'{shown(word)}' is not known here", right
     if kind == "missing":
-        return "missing-word", f"'{word}' is missing", f"add a line '{word}: ...'"
+        right = f"add a line '{word}: ...'"
+        if word == "makes":
+            right += "; what only falls out of another recipe is an ingredient"
+        return "missing-word", f"'{word}' is missing", right
     wrong, right = context.get("wrong"), context.get("right", "")
     if wrong is None:
         wrong, right = _SHAPES.get(kind, (shown(error["msg"]), ""))
+        if kind != "string_type" and (example := _example(error["loc"])):
+            right = f"write it as in {example}"
         kind = "wrong-shape"
     return kind, f"{shown(word)}: {wrong}" if word and "[key]" not in error["loc"] else wrong, right
+
+
+def _example(loc: Loc) -> str:
+    """How the part that `loc` leads to is written; empty where it is not one of those."""
+    return next((_EXAMPLES[str(step)] for step in reversed(loc) if str(step) in _EXAMPLES), "")
 
 
 def _key_line(node: Node, loc: Loc) -> int:
