@@ -10,7 +10,7 @@ from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
 
-from ordering.records.page import Cell, Sheet
+from ordering.records.page import Sheet
 from ordering.write.styles import SIZE, properties
 
 MOST_POINTS = 409.0
@@ -44,17 +44,19 @@ def with_room(sheet: Sheet) -> Sheet:
         column = 0
         for cell in row:
             if cell.span == 1 and column < len(widths) and isinstance(cell.value, (int, float, Decimal)):
-                widths[column] = max(widths[column], _number_width(cell))
+                wide = _number_width(cell.style, float(cell.value), cell.unit)
+                widths[column] = max(widths[column], wide)
             column += cell.span
     return sheet if tuple(widths) == sheet.widths else replace(sheet, widths=tuple(widths))
 
 
-def _number_width(cell: Cell) -> float:
+@lru_cache(maxsize=10_000)
+def _number_width(style: str, value: float, unit: str) -> float:
     """Digits of column width that a number takes as printed, its unit and the gap behind it included."""
-    looks = properties(cell.style, cell.value, cell.unit)
+    looks = properties(style, value, unit)
     decimals = re.search(r"0\.(0+)", str(looks.get("num_format", "")))
-    text = f"{float(cell.value or 0):,.{len(decimals[1]) if decimals else 0}f}"  # type: ignore[arg-type]
-    wide = _wide(f"{text} {cell.unit}" if cell.unit else text)
+    text = f"{value:,.{len(decimals[1]) if decimals else 0}f}"
+    wide = _wide(f"{text} {unit}" if unit else text)
     scale = float(str(looks["font_size"])) / SIZE * (BOLD if looks.get("bold") else 1.0)
     return math.ceil(10 * (wide / DIGIT * scale / SAFE + 1 + CELL_PADDING)) / 10
 
