@@ -98,5 +98,6 @@ def plan(
     pegs = pegging(house, netting, buying, demand, traced)
     short = shortages(house, netting, buying, demand, chances, stock.unknown, traced)
 
-    doubts = (*doubts, *stock.doubts, *demand.notes)
+    # Those of the stock first: what was never booked in or counted is in the very numbers of this run.
+    doubts = (*stock.doubts, *doubts, *demand.notes)
     return Plan(on, now, next_run, days, demand, stock, netting, buying, short, pegs, doubts, projection)
