@@ -5,17 +5,22 @@ from __future__ import annotations
 import argparse
 import gc
 import os
+import shutil
 import sys
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from pathlib import Path
+from typing import TextIO
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ordering import __version__
 from ordering.commands import COMMANDS, OWN_OPTIONS, common_options, timezone_of
 from ordering.faults import Fault, Refused
+from ordering.texts import cells_wide, wrapped
 
 REFUSED = 2
+LEAST_COLUMNS = 40  # a terminal that says it is narrower is not believed
+HANG = "    "
 RARELY = 1_000_000  # objects; an order makes a quarter of that and ends first
 
 
@@ -44,7 +49,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         with _Progress() as tell:
             report = arguments.run(arguments, tell)
         for line in report.lines:
-            print(line)
+            print(_fitted(line, sys.stdout))
         sys.stdout.flush()
         return int(report.status)
     except Refused as refused:
@@ -105,10 +110,22 @@ def parser() -> argparse.ArgumentParser:
 
 def _refuse(faults: Sequence[Fault]) -> int:
     for fault in faults:
-        print(fault, file=sys.stderr)
+        print(_fitted(str(fault), sys.stderr), file=sys.stderr)
     n = len(faults)
     print(f"{n} fault{'' if n == 1 else 's'}; nothing was written", file=sys.stderr)
     return REFUSED
+
+
+def _fitted(line: str, stream: TextIO) -> str:
+    """The line broken between words where it is too long for a terminal; in a pipe it stays one line."""
+    if not stream.isatty() or (line.isascii() and len(line) <= LEAST_COLUMNS):
+        return line
+    columns = max(shutil.get_terminal_size().columns, LEAST_COLUMNS)
+    if cells_wide(line) <= columns or "\x1b" in line:
+        return line
+    lead = line[: len(line) - len(line.lstrip())]
+    first, *rest = wrapped(line, columns - len(lead) - len(HANG))
+    return "\n".join([lead + first, *(lead + HANG + more for more in rest)])
 
 
 class _Progress:

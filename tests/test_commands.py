@@ -1,5 +1,6 @@
 """The command line: help, exit status, refusals without a traceback, and the manual beside it."""
 
+import io
 import subprocess
 import sys
 from datetime import timedelta
@@ -117,3 +118,32 @@ def test_a_failure_of_the_program_itself_is_one_line_unless_a_trace_is_asked_for
     monkeypatch.setenv("ORDERING_TRACE", "1")
     with pytest.raises(ZeroDivisionError, match="by the test"):
         cli.main(["check"])
+
+
+class Terminal(io.StringIO):
+    """A terminal of 80 columns."""
+
+    def isatty(self):
+        return True
+
+
+LONG = "  short: R-1 Ribs: " + "1 of 2 packs came, " * 6 + "so the next run buys it again"
+
+
+@pytest.mark.parametrize("line", [LONG, "plain", "  as ordered", "config/a.yaml:4: " + "wrong " * 30 + "end"])
+def test_a_line_too_long_for_a_terminal_is_broken_between_words(line, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.setattr(sys, "stdout", Terminal())
+    monkeypatch.setattr("ordering.loading.check", lambda config, books, on: Report((line,)))
+    assert cli.main(["check", "--on", "2026-11-26"]) == 0
+    lines = sys.stdout.getvalue().splitlines()
+    assert all(len(one) <= 80 for one in lines)
+    assert " ".join(lines).split() == line.split()
+    lead = len(line) - len(line.lstrip())
+    assert all(one.startswith(" " * (lead + 4)) for one in lines[1:])
+
+
+def test_in_a_pipe_every_line_stays_one(capsys, monkeypatch):
+    monkeypatch.setattr("ordering.loading.check", lambda config, books, on: Report((LONG,)))
+    cli.main(["check", "--on", "2026-11-26"])
+    assert capsys.readouterr().out == f"{LONG}\n"
