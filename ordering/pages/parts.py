@@ -49,16 +49,16 @@ def shown(quantity: float, unit: str) -> str:
 
 
 def workable(amount: float, unit: str) -> Fraction:
-    """The amount to a quarter of the largest step of its ladder that is fine enough; other units as they are.
+    """The amount to the largest step of its ladder, whole or a quarter, that is fine enough.
 
-    Fine enough is within one percent (common practice, no source): nobody measures 5 gallon to a teaspoon, or
-    40 lb to a quarter ounce. The smallest step is left to `measured`.
+    Fine enough is within half a percent (common practice, no source): nobody measures 5 gallon to a teaspoon,
+    or 14 lb to a quarter ounce. The smallest steps are left to `measured`, and other units as they are.
     """
     exactly = exact(amount)
-    for step in LADDERS.get(unit, ()):
-        quarter = UNITS[step][1] / UNITS[unit][1] / 4
-        if quarter / 2 <= exactly / 100:
-            return round(exactly / quarter) * quarter
+    steps = {UNITS[step][1] / UNITS[unit][1] / part for step in LADDERS.get(unit, ()) for part in (1, 4)}
+    for step in sorted(steps, reverse=True):
+        if step / 2 <= exactly / 200:
+            return round(exactly / step) * step
     return exactly
 
 
