@@ -16,6 +16,7 @@ from ordering.records.plan import Plan, Start
 COLUMNS = ("start on", "recipe", "batches", "quantity", "ready on", "take", "done")
 WIDTHS = (11.0, 30.0, 8.5, 17.0, 11.0, 54.0, 7.0)
 N_DAYS = 7
+SMALLER = {"kg": "g", "l": "ml"}
 
 
 def coming_starts(plan: Plan, n_days: int = N_DAYS) -> tuple[Start, ...]:
@@ -84,6 +85,12 @@ def _taken(house: House, start: Start) -> Sequence[str]:
     if start.from_lots or recipe is None:
         return start.from_lots
     return [
-        f"{shown(line.drawn * start.batches, house.unit_of(line.item))} {house.name_of(line.item)}"
+        f"{_weighed(line.drawn * start.batches, house.unit_of(line.item))} {house.name_of(line.item)}"
         for line in recipe.lines
     ]
+
+
+def _weighed(quantity: float, unit: str) -> str:
+    """A quantity as it is read off the scales: less than a kilo in grams, than a litre in millilitres."""
+    small = SMALLER.get(unit)
+    return shown(quantity * 1000, small) if small and quantity < 1 else shown(quantity, unit)

@@ -179,6 +179,8 @@ def test_the_start_list_says_what_goes_in_by_parcel_or_by_recipe() -> None:
         f"{shown(line.drawn * n_batches, HOUSE.unit_of(line.item))} {HOUSE.name_of(line.item)}"
         for line in loaf.lines
     )
+    trout = next(text for name, text in takes.items() if "rout" in str(name))
+    assert trout == "6.6 kg Trout, gutted; 300 g Sea salt", "less than a kilo is weighed in grams"
     (aged,) = [s for s in coming_starts(PLAN) if s.recipe == "aged-rib"]
     assert takes[HOUSE.recipes["aged-rib"].name].startswith("; ".join(aged.from_lots))
 
