@@ -21,6 +21,8 @@ from ordering.write.xlsx import workbook_bytes
 def backtest_past(config: Path, books_dir: Path, on: date, out: Path, tell: Step) -> Report:
     """Forecast accuracy on the house's own past: lines, `backtest.csv` and `backtest.xlsx` in `out`.
 
+    Where the past is too short there is nothing to write: it is said how much is needed.
+
     Raises
     ------
     Refused : the input has faults; nothing has been written
@@ -28,6 +30,8 @@ def backtest_past(config: Path, books_dir: Path, on: date, out: Path, tell: Step
     loaded = load(config, books_dir, on)
     house = loaded.house
     made = backtest(house, loaded.books, on, tell=tell)
+    if not made.rows:
+        return Report((*backtest_text(house, made), "", "Nothing is written."), 1)
     moved = [effect for past in pasts_of(house, loaded.books, on) for effect in effects(house, past)]
     table, book = backtest_table(made), backtest_workbook(house, made)
     book = replace(book, sheets=(*book.sheets, effects_sheet(house, moved, on)))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from ordering.accuracy import bias, coverage, mase, pinball, seasonal_scale, wape
-from ordering.days import span
+from ordering.days import said, span
 from ordering.forecast.demand import forecast
 from ordering.forecast.history import Past, past_of, sound
 from ordering.forecast.quality import seasonal_naive
@@ -35,7 +35,7 @@ Tell = Callable[[str], None]
 
 AHEAD = 60
 BETWEEN = 21
-FEWEST_BEFORE = 56
+FEWEST_BEFORE, LAST_BEFORE = 56, 14
 LEVELS = np.array(QUANTILES)
 LOW, HIGH = QUANTILES.index(0.10), QUANTILES.index(0.90)
 STEPS = {"1-7": slice(0, 7), "8-14": slice(7, 14), "15-60": slice(14, AHEAD)}
@@ -70,7 +70,7 @@ def backtest(
     """
     pasts = pasts_of(house, books, on)
     origins = _origins(pasts, on, n_origins)
-    notes = [] if origins else [f"the books before {on} are too short for a backtest"]
+    notes = [] if origins else [_too_short(pasts, on)]
     made = []
     for n, origin in enumerate(origins):
         tell(f"forecast of {origin}, {n + 1} of {len(origins)}")
@@ -78,6 +78,8 @@ def backtest(
     cases = [case for past in pasts for case in _cases(house, past, origins, made)] if origins else []
     rows = [_accuracy(case, horizon, method) for case in cases for horizon in HORIZONS for method in METHODS]
     rows += _pooled(cases)
+    if origins and not any(row.n for row in rows):
+        notes.append("No service is known in the days after any of these forecasts: nothing to compare with.")
     days = tuple(day for past in pasts for day in _compared(past, origins, made, cases))
     return Backtest(on, origins, tuple(row for row in rows if row.n), days, tuple(notes))
 
@@ -97,8 +99,24 @@ def _origins(pasts: Sequence[Past], on: date, n_origins: int) -> tuple[date, ...
     if not pasts:
         return ()
     first = min(past.first for past in pasts) + timedelta(days=FEWEST_BEFORE)
-    days = [on - timedelta(days=14 + BETWEEN * n) for n in range(n_origins)]
+    days = [on - timedelta(days=LAST_BEFORE + BETWEEN * n) for n in range(n_origins)]
     return tuple(sorted(day for day in days if day >= first))
+
+
+def _too_short(pasts: Sequence[Past], on: date) -> str:
+    """How much past there is and how much is needed, and from when on there will be enough."""
+    needed = FEWEST_BEFORE + LAST_BEFORE
+    why = f"{needed} are needed: {FEWEST_BEFORE} to learn from and {LAST_BEFORE} to forecast"
+    if not pasts:
+        return f"Too short for a backtest: the books hold no covers and no sales before {_long(on)}; {why}."
+    first = min(past.first for past in pasts)
+    there = f"covers and sales begin on {_long(first)}, {(on - first).days} days before {_long(on)}"
+    enough = _long(first + timedelta(days=needed))
+    return f"Too short for a backtest: {there}; {why}. Try again from {enough} on."
+
+
+def _long(day: date) -> str:
+    return f"{said(day)} {day.year}"
 
 
 def _cases(house: House, past: Past, origins: Sequence[date], made: Sequence[Forecast]) -> list[_Case]:
@@ -161,7 +179,7 @@ def _of_covers(service: str, made: Sequence[Forecast]) -> tuple[Array, Array]:
     quantiles = np.full((len(made), AHEAD, len(LEVELS)), np.nan)
     for o, one in enumerate(made):
         for n, slot in enumerate(one.slots):
-            if slot.service == service and one.covers[n].any():
+            if slot.service == service and n not in one.unknown and one.covers[n].any():
                 mean[o, slot.day], quantiles[o, slot.day] = one.covers_mean[n], one.covers_quantiles[n]
     return mean, quantiles
 
@@ -171,7 +189,7 @@ def _of_dish(service: str, dish: int, made: Sequence[Forecast]) -> tuple[Array, 
     quantiles = np.full((len(made), AHEAD, len(LEVELS)), np.nan)
     for o, one in enumerate(made):
         for n, slot in enumerate(one.slots):
-            if slot.service == service and one.mean[dish, n] > 0:
+            if slot.service == service and n not in one.unknown and one.mean[dish, n] > 0:
                 certain = one.party[dish, n]
                 mean[o, slot.day] = one.mean[dish, n] - certain
                 quantiles[o, slot.day] = one.quantiles[dish, n] - certain

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+
+from ordering.records.house import House
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -52,7 +55,33 @@ def on_the_books(table: pd.DataFrame, first: date, n_days: int, n_leads: int) ->
     return found
 
 
-def pick_up(books: Array, covers: Array, expected: Array, coming: Array) -> PickUp:
+def last_booked(table: pd.DataFrame, days: Sequence[date]) -> Array:
+    """Covers on the books of each day as last written down, however long ago; NaN where nothing is.
+
+    table : columns of `bookings`, of one service, as known today
+    """
+    latest = table.sort_values("taken_on", kind="stable").groupby("date")["booked"].last()
+    return np.asarray(latest.reindex(pd.DatetimeIndex(list(days))), dtype=np.float64)
+
+
+def without_parties(house: House, service: str, days: Sequence[date], booked: Array) -> Array:
+    """Booked covers of each day less the guests of private parties that may stand among them.
+
+    Whether a party is in the bookings too, nobody says. Where so many are booked it is taken to be, for
+    what is left is the least.
+    """
+    left = booked.copy()
+    at = {day: n for n, day in enumerate(days)}
+    for party in house.parties:
+        n = at.get(party.date) if party.service == service else None
+        if n is not None and left[n] >= party.covers:
+            left[n] -= party.covers
+    return left
+
+
+def pick_up(
+    books: Array, covers: Array, expected: Array, coming: Array, least: Array | None = None
+) -> PickUp:
     """How far covers on the books move the expectation of each coming day.
 
     Parameters
@@ -61,9 +90,11 @@ def pick_up(books: Array, covers: Array, expected: Array, coming: Array) -> Pick
     covers : [day], what came, NaN where not known
     expected : [day], what the regression expects of the past days
     coming : [ahead], expected covers of the coming days
+    least : [ahead], walk-ins that have booked; None: as in `books`
 
     Notes
     -----
+    Where the past of the books is too short to learn from, no fewer are expected than have booked.
     At each lead the share of the expectation that is usually on the books by then is learnt, and by
     how much covers came out above expectation when the books stood above that share: a regression
     through the origin, weighted by expectation and shrunk. Common practice (pick-up), no source.
@@ -78,6 +109,8 @@ def pick_up(books: Array, covers: Array, expected: Array, coming: Array) -> Pick
             continue
         past = np.isfinite(books[:today, n]) & np.isfinite(covers) & (expected > 0)
         if past.sum() < FEWEST_PAST:
+            sure = booked[n] if least is None else least[n]
+            lift[n] = max(1.0, sure / coming[n])
             continue
         lift[n], left[n] = _moved(books[:today, n][past], covers[past], expected[past], booked[n] / coming[n])
     return PickUp(booked, lift, left)

@@ -9,10 +9,13 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from ordering.days import said
+from ordering.forecast.booked import FromBooks, drawn_of_booked, from_the_books, seen_mix
+from ordering.forecast.bookings import last_booked
 from ordering.forecast.draws import Drawn, drawn, scatter_of
 from ordering.forecast.menu_mix import Portions
 from ordering.forecast.paths import USUAL_SHARE, lasting_share, moved_by, scores, stream
-from ordering.forecast.service import ServiceForecast, service_forecast
+from ordering.forecast.service import ServiceForecast, bookings_of, service_forecast
 from ordering.records.books import Books
 from ordering.records.house import House
 from ordering.records.plan import QUANTILES, Forecast, Slot
@@ -43,19 +46,24 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
     notes: list[str] = []
     quality: list[str] = []
     unknown: set[int] = set()
+    ahead = max(LEAST_AHEAD, len(days))
+    every = {service: service_forecast(house, books, service, days[0], ahead) for service in house.services}
+    known = {service: found for service, found in every.items() if found is not None}
+    seen = seen_mix(known.values())
+    nothing = f"no covers and no sales in the books before {said(days[0])}; only private parties are planned"
     for service in house.services:
-        found = service_forecast(house, books, service, days[0], max(LEAST_AHEAD, len(days)))
-        if found is None:
-            notes.append(
-                f"{service}: nothing in the books before {days[0]}; only private parties are planned"
-            )
-            unknown |= {
-                n for n, s in enumerate(slots) if s.service == service and house.is_open(s.date, service)
-            }
+        at = np.array([n for n, slot in enumerate(slots) if slot.service == service], dtype=np.int64)
+        if service not in known:
+            booked[at] = last_booked(bookings_of(books, service, days[0]), [slots[n].date for n in at])
+            unknown |= {n for n in at.tolist() if house.is_open(slots[n].date, service)}
+            mine = tuple(slots[n] for n in at)
+            alone = from_the_books(house, mine, booked[at], seen)
+            notes += alone.notes or (f"{service}: {nothing}",)
+            _fill_booked(house, alone, mine, (seed, at), made)
             continue
+        found = known[service]
         notes += found.notes
         quality.append(found.quality)
-        at = np.array([n for n, slot in enumerate(slots) if slot.service == service], dtype=np.int64)
         if at.size:
             booked[at] = found.books.booked[[slots[n].day for n in at]]
         _fill(house, found, slots, seed, made)
@@ -138,6 +146,24 @@ def _fill(house: House, found: ServiceForecast, slots: Sequence[Slot], seed: int
             one = _dish(found.portions, n, (day, left, on), (seed, service), common)
             i, to = row[dish], at[on]
             made.mean[i, to], made.quantiles[i, to], made.portions[i, to] = one.mean, one.quantiles, one.paths
+
+
+def _fill_booked(
+    house: House, alone: FromBooks, slots: Sequence[Slot], draw: tuple[int, Index], made: _Made
+) -> None:
+    """Covers and portions of a service without a past; draw : seed, and the places of its slots."""
+    (seed, at), guests = draw, alone.guests
+    made.covers_mean[at], made.covers_quantiles[at] = guests, guests[:, None]
+    made.covers[at] = guests[:, None]
+    for row, dish in enumerate(house.dishes):
+        on = np.flatnonzero(alone.portions[row])
+        if on.size:
+            mine = [slots[n] for n in on.tolist()]
+            one = drawn_of_booked(
+                dish, mine, alone.portions[row, on], guests[on], (seed, made.covers.shape[1])
+            )
+            made.mean[row, at[on]], made.quantiles[row, at[on]] = one.mean, one.quantiles
+            made.portions[row, at[on]] = one.paths
 
 
 def _takes_walk_ins(house: House, slot: Slot, found: ServiceForecast) -> bool:

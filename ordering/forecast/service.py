@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ordering.forecast.bookings import PickUp, on_the_books, pick_up
+from ordering.days import span
+from ordering.forecast.bookings import PickUp, on_the_books, pick_up, without_parties
 from ordering.forecast.covers import Coming, coming_covers, special_of
 from ordering.forecast.history import Past, past_of, sound
 from ordering.forecast.menu_mix import Portions, coming_portions
@@ -57,8 +58,8 @@ def service_forecast(
     if not np.isfinite(past.covers).any():
         return None
     coming = coming_covers(house, past, special, ahead)
-    taken = _taken(books, service, on)
-    known = _on_the_books(taken, coming, ahead)
+    taken = bookings_of(books, service, on)
+    known = _on_the_books(house, taken, coming, ahead)
     portions = coming_portions(house, coming, dishes, ahead) if dishes else None
     coming, portions = _moved(coming, portions, known.lift)
     notes = [note, *past.notes, *_never_seen(house, past, service)]
@@ -69,18 +70,21 @@ def service_forecast(
     return ServiceForecast(past, coming, known, portions, tuple(filter(None, notes)), quality)
 
 
-def _taken(books: Books, service: str, on: date) -> pd.DataFrame:
+def bookings_of(books: Books, service: str, on: date) -> pd.DataFrame:
     """Bookings of one service as they were known on the morning of `on`."""
     table = books.bookings
     return table[(table["service"] == service) & (table["taken_on"] <= pd.Timestamp(on))]
 
 
-def _on_the_books(taken: pd.DataFrame, coming: Coming, ahead: int) -> PickUp:
+def _on_the_books(house: House, taken: pd.DataFrame, coming: Coming, ahead: int) -> PickUp:
     past, expected = coming.past, coming.outlook
     if taken.empty:
         return PickUp(np.full(ahead, np.nan), np.ones(ahead), np.ones(ahead))
     table = on_the_books(taken, past.first, past.n_days + ahead, ahead)
-    return pick_up(table, past.covers, expected.fitted[0], expected.mean[0])
+    least = np.array([table[past.n_days + n, n] for n in range(ahead)])
+    days = span(past.first + timedelta(days=past.n_days), ahead)
+    least = without_parties(house, past.service, days, least)
+    return pick_up(table, past.covers, expected.fitted[0], expected.mean[0], least)
 
 
 def _moved(coming: Coming, portions: Portions | None, lift: Array) -> tuple[Coming, Portions | None]:

@@ -36,12 +36,14 @@ def forecast_sheet(house: House, plan: Plan) -> Sheet:
     """Covers of the coming fortnight, one table and one chart for each service."""
     forecast = plan.forecast
     coming = _coming(plan, N_DAYS)
+    least = " Where there is no high, walk-ins are not known and who has booked is the least."
     services = [s for s in house.services if any(forecast.slots[n].service == s for n in coming)]
     rows: list[Row] = [
         *titled(
             "Forecast of covers",
             f"{house.name}, {said(plan.on)} and {N_DAYS - 1} days after. "
-            "Nine services in ten should fall between low and high.",
+            "Nine services in ten should fall between low and high."
+            + (least if forecast.unknown.intersection(coming) else ""),
         ).rows
     ]
     tables: list[Table] = []
@@ -123,13 +125,15 @@ def _covers_row(house: House, forecast: Forecast, n: int) -> Row:
     booked = float(forecast.booked[n]) if n < len(forecast.booked) else math.nan
     slot = forecast.slots[n]
     foreseen = (forecast.covers_mean[n], *forecast.covers_quantiles[n, [LOW, HIGH]])
-    mean, low, high = (None if n in forecast.unknown else round(float(v)) for v in foreseen)
+    mean, low, high = (round(float(v)) for v in foreseen)
+    is_least = n in forecast.unknown  # walk-ins are not known: who has booked is the least, there is no most
+    is_empty = is_least and not mean
     parties = [p.covers for p in house.parties if (p.date, p.service) == (slot.date, slot.service)]
     return (
         Cell(slot.date, "day line"),
-        Cell(mean, "whole strong line"),
-        Cell(low, "whole line"),
-        Cell(high, "whole line"),
+        Cell(None if is_empty else mean, "whole strong line"),
+        Cell(None if is_empty else low, "whole line"),
+        Cell(None if is_least else high, "whole line"),
         Cell(None if math.isnan(booked) else round(booked), "whole line"),
         Cell(sum(parties) if parties else None, "whole line"),
     )

@@ -69,7 +69,8 @@ def _covers(house: House, forecast: Forecast) -> list[str]:
         expected = f"{forecast.covers_mean[n]:>8.0f}"
         between = f"{forecast.covers_quantiles[n, LOW]:.0f} to {forecast.covers_quantiles[n, HIGH]:.0f}"
         if n in forecast.unknown:
-            expected, between = " " * 8, "nothing known"
+            is_booked = forecast.covers_mean[n] > 0
+            expected, between = (expected, "or more") if is_booked else (" " * 8, "nothing known")
         known = forecast.booked[n]
         shown = f"{known:>8.0f}" if np.isfinite(known) else " " * 8
         party = _party(house, slot.date, slot.service)

@@ -30,7 +30,8 @@ N_DECIMALS = 2
 def forecast_table(forecast: Forecast) -> Listing:
     """Covers (dish `*`) and portions per service with their quantiles, services in time.
 
-    Where nothing is known of the walk-ins there are no covers, and only the portions of parties.
+    Where nothing is known of the walk-ins, covers are those that have booked and those of parties, and
+    there is no row where there are none.
     """
     return Listing(FORECAST_COLUMNS, tuple(_forecast_rows(forecast)))
 
@@ -88,7 +89,7 @@ def _forecast_rows(forecast: Forecast) -> Iterator[tuple[Value, ...]]:
     dishes = np.round(np.concatenate([forecast.mean[:, :, None], forecast.quantiles], axis=2), N_DECIMALS)
     asked = forecast.mean > 0
     for n, slot in enumerate(forecast.slots):
-        if n not in forecast.unknown:
+        if n not in forecast.unknown or forecast.covers_mean[n] > 0:
             yield (slot.date, slot.service, COVERS, *covers[n].tolist())
         for d, dish in enumerate(forecast.dishes):
             if asked[d, n]:

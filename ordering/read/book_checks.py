@@ -62,7 +62,7 @@ def check_history(house: House, books: Books, on: date) -> Iterator[Fault]:
         return
     sales = _before(books.sales, on)
     if sales.empty:
-        right = "until then dishes are planned for parties only; keep a sales book"
+        right = "until then dishes are planned for parties and booked covers only; keep a sales book"
         yield Fault(_file(books, "sales"), 0, "", "there are no sales before this day", right, "no-sales")
         return
     last = sales["date"].max().date()
@@ -84,11 +84,13 @@ def check_history(house: House, books: Books, on: date) -> Iterator[Fault]:
 def check_covers(house: House, books: Books, on: date) -> Iterator[Fault]:
     """A service of the ordinary week without covers in the books."""
     known = set(_before(books.covers, on)["service"].unique())
+    sold = set(_before(books.sales, on)["service"].unique())
     for key, service in house.services.items():
         if service.weekdays and key not in known:
             place = house.places.get(f"services.{key}")
             where, line = (place.path, place.line) if place else ("house.yaml", 0)
-            right = "add them to the covers book; until then its forecast rests on sales"
+            rests = "its forecast rests on sales" if key in sold else "no walk-ins are forecast"
+            right = f"add them to the covers book; until then {rests}"
             yield Fault(where, line, key, "no covers of this service in the books", right, "no-covers")
 
 

@@ -37,7 +37,7 @@ class Forecast:
     mean : [dish, slot]; quantiles : [dish, slot, quantile]; portions : [dish, slot, path]
     party : [dish, slot], the certain part of `mean`; booked : [slot], NaN where nothing is known
     notes : what the forecast does not know, said
-    unknown : slots of whose walk-ins nothing is known; what stands there is the parties' alone
+    unknown : slots without any past; what stands there is of parties and covers booked alone, the least
     quality : per service, one line on how good it has been lately
     """
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from pasts import ON, books_of, home, plate, weekly
 
+from ordering.backtesting import backtest_past
 from ordering.days import span
 from ordering.forecast.backtest import backtest
 from ordering.forecast.demand import forecast
@@ -87,9 +88,34 @@ def test_books_too_short_are_said():
     house = home()
     found = backtest(house, books_of(weekly(40)), ON)
     assert found.rows == ()
-    assert "too short" in " ".join(backtest_text(house, found))
-    assert workbook_bytes(backtest_workbook(house, found))
-    assert backtest(house, Books(), ON).origins == ()
+    said = " ".join(backtest_text(house, found))
+    assert "covers and sales begin on Sat 17 Oct 2026, 40 days before Thu 26 Nov 2026" in said
+    assert "70 are needed: 56 to learn from and 14 to forecast. Try again from Sat 26 Dec 2026 on." in said
+
+
+@pytest.mark.parametrize(("n_days", "is_enough"), [(69, False), (70, True)])
+def test_as_many_days_as_are_said_to_be_needed_are_enough(n_days, is_enough):
+    assert bool(backtest(home(), books_of(weekly(n_days)), ON).rows) is is_enough
+
+
+def test_a_house_without_any_past_is_told_so():
+    (note,) = backtest(home(), Books(), ON).notes
+    assert note.startswith(
+        "Too short for a backtest: the books hold no covers and no sales before Thu 26 Nov"
+    )
+
+
+def test_of_a_past_too_short_nothing_is_written(tmp_path):
+    """A house without books: what is lacking is said, and no empty file is left behind."""
+    (tmp_path / "config").mkdir()
+    (tmp_path / "books").mkdir()
+    house = "name: New\ntimezone: Europe/London\norder_day: thu\nservices:\n  dinner: {days: [thu, fri]}\n"
+    (tmp_path / "config" / "house.yaml").write_text(house, "utf-8")
+    out = tmp_path / "out"
+    told = backtest_past(tmp_path / "config", tmp_path / "books", ON, out, lambda _: None)
+    assert told.lines[-1] == "Nothing is written."
+    assert (told.status, told.written) == (1, ())
+    assert not out.exists()
 
 
 def test_forecast_table_fits_a_terminal_and_says_how_good(case):

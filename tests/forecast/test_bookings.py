@@ -51,13 +51,16 @@ def test_books_that_say_nothing_move_nothing():
     assert found.lift[2] == pytest.approx(1, abs=0.12)
 
 
-def test_too_short_a_past_of_books_is_shown_and_not_used():
+def test_too_short_a_past_of_books_teaches_nothing_but_that_who_has_booked_will_come():
+    """Ten past entries: 30 booked do not lower an expectation of 50, 60 booked are the least."""
     books = np.full((110, 3), np.nan)
     books[:100, 2][:10] = 25
-    books[102, 2] = 60
+    books[101, 1], books[102, 2] = 30, 60
     found = pick_up(books, np.full(100, 50.0), np.full(100, 50.0), np.full(10, 50.0))
-    assert found.booked[2] == 60
-    assert found.lift[2] == 1
+    assert found.booked[1:3].tolist() == [30, 60]
+    assert found.lift[1] == 1
+    assert found.lift[2] == pytest.approx(60 / 50)
+    assert (found.left == 1).all()
 
 
 def test_books_reach_the_forecast_and_are_shown_beside_it():

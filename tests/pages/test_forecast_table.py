@@ -22,11 +22,20 @@ def test_days_on_which_no_dish_is_foreseen_have_no_heads() -> None:
 
 
 def test_what_is_not_known_is_said_and_no_number_is_given() -> None:
-    lines = forecast_text(HOUSE, replace(FORECAST, unknown=frozenset({0})))
+    covers = FORECAST.covers_mean.copy()
+    covers[0] = 0.0
+    lines = forecast_text(HOUSE, replace(FORECAST, unknown=frozenset({0}), covers_mean=covers))
     first = next(n for n, line in enumerate(lines) if line.startswith("Covers")) + 1
     assert "nothing known" in lines[first]
     assert not any(c.isdigit() for c in lines[first][12 + 16 : 12 + 16 + 24])
     assert "nothing known" not in lines[first + 1]
+
+
+def test_who_has_booked_is_the_least_where_walk_ins_are_not_known() -> None:
+    lines = forecast_text(HOUSE, replace(FORECAST, unknown=frozenset({0})))
+    first = next(n for n, line in enumerate(lines) if line.startswith("Covers")) + 1
+    assert lines[first].split()[4:] == [f"{FORECAST.covers_mean[0]:.0f}", "or", "more", "12"]
+    assert "or more" not in lines[first + 1]
 
 
 def test_a_long_line_goes_on_in_full_lines() -> None:

@@ -85,7 +85,10 @@ def test_an_item_that_never_moves_is_left_out() -> None:
 def test_no_covers_are_written_where_nothing_is_known() -> None:
     """A row of noughts would say that nobody comes; the portions of a party stay."""
     known = tables.forecast_table(PLAN.forecast).rows
-    rows = tables.forecast_table(replace(PLAN.forecast, unknown=frozenset({0}))).rows
+    covers = PLAN.forecast.covers_mean.copy()
+    covers[0] = 0.0
+    nothing = replace(PLAN.forecast, unknown=frozenset({0}), covers_mean=covers)
+    rows = tables.forecast_table(nothing).rows
     first = PLAN.forecast.slots[0]
     gone = [row for row in known if row not in rows]
     assert [row[:3] for row in gone] == [(first.date, first.service, tables.COVERS)]
