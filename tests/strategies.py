@@ -82,6 +82,7 @@ def random_houses(draw: st.DrawFn, is_plain: bool = False, n_paths: int = 1) -> 
         houses.ingredient(
             f"i{n}",
             keeps_days=None if is_plain else draw(st.sampled_from((None, 0, 2, 7))),
+            hazards=("date-mark",) if not is_plain and draw(st.booleans()) else (),
             offers=(houses.offer("v", f"i{n}", 1, draw(st.integers(1, 9))),),
         )
         for n in range(n_ingredients)

@@ -14,7 +14,7 @@ from ordering.net.frame import Frame
 from ordering.net.levels import Level
 from ordering.net.par import planned
 from ordering.net.starts import Making, rolled
-from ordering.net.stock import DUST, Drawn, Parcel, draw, received
+from ordering.net.stock import DUST, Days, Drawn, Parcel, draw, received
 from ordering.net.sweep import (
     Dates,
     Demand,
@@ -28,7 +28,6 @@ from ordering.net.sweep import (
     touched,
     with_sooner,
 )
-from ordering.net.windows import Days
 from ordering.records.plan import Array, ItemFlow, Requirement
 
 DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned

@@ -85,7 +85,7 @@ def _parts(frame: Frame, recipes: Collection[str]) -> tuple[set[str], set[str]]:
     makers = set(recipes)
     ring = sorted(recipes)
     while ring:
-        drawn = {x.item for r in ring for x in frame.house.recipes[r].lines} - items
+        drawn = {x.item for r in ring for x in _lines(frame, r)} - items
         items |= drawn
         ring = sorted(i for i in drawn if i in frame.house.recipes and not frame.house.recipes[i].takes_days)
         makers.update(ring)
@@ -96,15 +96,18 @@ def possible_batches(store: Store, recipe_id: str, day: int, batches: float) -> 
     """At most `batches`, as far as what is there allows on days on which nothing can be bought."""
     recipe = store.frame.house.recipes[recipe_id]
     possible = batches
-    for line in sorted(recipe.lines, key=_line_rank):
+    for line in _lines(store.frame, recipe_id):
         if line.drawn > 0:
             there = _there(store, line.item, day + line.at_days, line.drawn * batches)
             possible = min(possible, there / line.drawn)
     return float(np.floor(possible + DUST)) if recipe.is_whole else possible
 
 
-def _line_rank(line: RecipeLine) -> tuple[str, int, float]:
-    return line.item, line.at_days, line.drawn
+def _lines(frame: Frame, recipe_id: str) -> list[RecipeLine]:
+    """Lines of a recipe that are planned, in a fixed order: what goes round in a circle is set aside."""
+    aside = {one.item for one in frame.graph.set_aside if one.recipe == recipe_id}
+    lines = (x for x in frame.house.recipes[recipe_id].lines if x.item not in aside)
+    return sorted(lines, key=lambda x: (x.item, x.at_days, x.drawn))
 
 
 def _there(store: Store, item: str, day: int, wanted: float) -> float:
@@ -123,7 +126,7 @@ def _there(store: Store, item: str, day: int, wanted: float) -> float:
 def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[str, ...]:
     """Take what a start needs; says the parcels, first expired first out, and what is still to come."""
     said_of: list[str] = []
-    for line in sorted(store.frame.house.recipes[recipe_id].lines, key=_line_rank):
+    for line in _lines(store.frame, recipe_id):
         said_of.extend(_taken(store, line.item, day + line.at_days, line.drawn * batches))
     return tuple(said_of)
 

@@ -76,8 +76,6 @@ def _begun(frame: Frame, demand: Demand) -> tuple[Frame, Sweep]:
     if later:
         frame = replace(frame, par_from=later)
         found = sweep(frame, demand, {})
-    if found.oldest:
-        found = sweep(frame, demand, found.oldest, (found, ()))
     return frame, found
 
 

@@ -19,9 +19,8 @@ from ordering.explode.graph import Use
 from ordering.net.frame import Frame
 from ordering.net.levels import Worth, service_levels
 from ordering.net.starts import limited, whole
-from ordering.net.stock import DUST, Parcel, draw, in_turn
+from ordering.net.stock import DUST, Parcel, cohorts, draw, in_turn
 from ordering.net.sweep import Demand, Sweep, by_ready, gross_of, parcels_of, terms_of
-from ordering.net.windows import Days
 from ordering.records.plan import Array
 
 # What is short, on which day index it was to be drawn.
@@ -114,19 +113,15 @@ def _supply(climb: Climb, item: str) -> tuple[list[Parcel], int, Array | None]:
     if item in climb.batches:
         made, unmet = _made_again(climb, item, parcels)
         last = terms_of(frame, item, found.oldest).last
-        parcels += _as_parcels(made, last)
+        parcels += cohorts(made, last)
     elif item in found.starts:
         recipe = frame.house.recipes[item]
         made = by_ready(found.starts[item], recipe.takes_days) * recipe.makes
-        parcels += _as_parcels(made, terms_of(frame, item, found.oldest).last)
+        parcels += cohorts(made, terms_of(frame, item, found.oldest).last)
     if unmet is None:
         return parcels, -1, lack
     short = np.flatnonzero(unmet.max(axis=1) > DUST)
     return parcels, int(short[-1]) if short.size else -1, lack
-
-
-def _as_parcels(made: Array, last: Days) -> list[Parcel]:
-    return [Parcel(int(t), int(last[t]), made[t], "made") for t in np.flatnonzero(made.max(axis=1) > DUST)]
 
 
 def _made_again(climb: Climb, item: str, parcels: list[Parcel]) -> tuple[Array, Array]:
@@ -235,10 +230,11 @@ def _shares(climb: Climb, item: str, day: int, unmet: Array, direct: Array | Non
         climb.relief.roots[root] = climb.relief.roots.get(root, 0.0) + unmet * own
     if own < 1:
         takes = climb.frame.house.recipes[item].takes_days
-        given_up = climb.batches[item][: max(0, day - takes + 1)].mean(axis=1)
+        given_up = climb.batches[item].mean(axis=1)
         started = np.flatnonzero(given_up > 0)
-        if started.size:
-            s = int(started[-1])
+        in_time = started[started <= day - takes]
+        if started.size:  # one given up later is felt sooner where what there is goes to whoever ranks first
+            s = int(in_time[-1] if in_time.size else started[0])
             for root, amount in climb.blame[item].items():
                 share = min(1.0, float(amount[s]) / float(given_up[s])) * (1 - own)
                 if share > 0:

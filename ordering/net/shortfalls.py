@@ -14,6 +14,7 @@ from ordering.records.house import House
 from ordering.records.plan import Array, ItemFlow, Shortfall
 
 LEAST_PORTIONS = 0.5  # expected portions below which a shortage is not said
+EXPECTED = 0.5  # what lacks on more of the paths is said whatever the level
 
 
 def shortfalls(
@@ -27,6 +28,8 @@ def shortfalls(
     One is said when it costs half a portion or more on the mean of the paths (or, for what no dish
     names, such as charcoal, when any is short) and happens on more paths than the service
     level leaves open: what lacks only in the tail beyond it is safety not bought, not a shortage.
+    However low the level, as of a dish that earns less than it costs, what more than half of the paths
+    lack is one.
     """
     found: list[Shortfall] = []
     lacking, hits = _added_up(frame, reliefs)
@@ -34,7 +37,7 @@ def shortfalls(
         item, day = root
         portions = {k: n for k, n in hits.get(root, {}).items() if n >= LEAST_PORTIONS / 10}
         is_felt = sum(portions.values()) >= LEAST_PORTIONS or (not portions and item in frame.consumables)
-        if not is_felt or float(np.mean(amount > DUST)) <= 1 - levels[item]:
+        if not is_felt or float(np.mean(amount > DUST)) <= min(1 - levels[item], EXPECTED):
             continue
         short = float(np.mean(amount))
         found.append(

@@ -29,9 +29,8 @@ from ordering.net.decide import quantile
 from ordering.net.expiring import Lots
 from ordering.net.frame import Frame, Sooner
 from ordering.net.starts import most_batches, rolled
-from ordering.net.stock import DUST, draw
+from ordering.net.stock import DUST, Days, draw
 from ordering.net.sweep import Demand, by_ready, gross_of, parcels_of, terms_of
-from ordering.net.windows import Days
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
 

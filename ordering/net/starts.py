@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.net.stock import DUST, Flags
-from ordering.net.windows import Days, Window
+from ordering.net.stock import DUST, Days, Flags, cohorts, draw
+from ordering.net.windows import Window
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
 
@@ -214,14 +214,18 @@ def _held_ahead(net: Array, terms: Making) -> Array:
 def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
     """What given batches leave unmet, [day, path], and throw away, [day], mean, the day after its last.
 
-    Totals tell it all, first in first out: what is gone by an evening, eaten or thrown away, is no more than
-    what was made by then and no less than what is past its last day.
+    Where what is made later is good longer, totals tell it all, first in first out: what is gone by an
+    evening, eaten or thrown away, is no more than what was made by then and no less than what is past its
+    last day. Where dates of parts have it otherwise, every batch is followed.
 
     made : [day, path], item's unit, by ready day; need : [day, path]; last : [day]
     """
     n_days, n_paths = made.shape
     unmet, stale = np.zeros_like(made), np.zeros(n_days)
     is_made: Flags = made.max(axis=1, initial=0.0) > 0
+    if np.any(np.diff(last[:n_days][is_made]) < 0):
+        drawn = draw(cohorts(made, last), need)
+        return drawn.unmet, drawn.expired
     is_needed: Flags = need.max(axis=1, initial=0.0) > 0
     ending: dict[int, list[int]] = defaultdict(list)
     came, past, gone = np.zeros(n_paths), np.zeros(n_paths), np.zeros(n_paths)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ordering.records.plan import Array
 
 Flags = NDArray[np.bool_]
+Days = NDArray[np.int64]
 
 # Quantities below this, in the item's unit, are the dust of binary fractions, not goods.
 DUST = 1e-9
@@ -139,3 +140,8 @@ def fallen(quantity: Array, offset: int | None) -> Sequence[Parcel]:
     return [
         Parcel(int(t), n_days if offset is None else int(t) + offset, quantity[t], "by-product") for t in days
     ]
+
+
+def cohorts(made: Array, last: Days) -> list[Parcel]:
+    """What is made, by ready day, [day, path], as parcels good until `last`, [day]."""
+    return [Parcel(int(t), int(last[t]), made[t], "made") for t in np.flatnonzero(made.max(axis=1) > DUST)]

@@ -19,8 +19,7 @@ from ordering.net.dates import dated_parts
 from ordering.net.frame import Frame
 from ordering.net.par import planned
 from ordering.net.starts import Making, making
-from ordering.net.stock import DUST, Drawn, Parcel, draw, fallen
-from ordering.net.windows import Days
+from ordering.net.stock import DUST, Days, Drawn, Parcel, cohorts, draw, fallen
 from ordering.records.plan import Array, Forecast
 
 
@@ -53,6 +52,8 @@ def demand_of(forecast: Forecast, dishes: Iterable[str]) -> Demand:
     on = ([slot.day for slot in forecast.slots], np.arange(n_slots))
     return Demand(portions, sparse.csr_array((np.ones(n_slots), on), shape=(len(forecast.days), n_slots)))
 
+
+DATE_ROUNDS = 4  # sweeps after the first, at most, until dates of parts that are kept settle
 
 Dates = Mapping[str, Days]  # by item whose date date-marked recipes keep, the earliest drawn each day
 
@@ -179,12 +180,28 @@ def sweep(
 ) -> Sweep:
     """Every path as if its demand were known: latest starts in time, and what nothing can meet.
 
-    Of a bought item only the days on which no purchase can be there yet are looked at, unless a recipe keeps
-    its date.
+    What keeps the date of its parts is swept again until the dates it was swept with are those drawn.
 
     before : an earlier sweep and the recipes whose dishes changed since; the rest is taken from it
     only : items to sweep, and all above them; None: all. What else changed is left out
     """
+    found = _swept(frame, demand, oldest, before, only)
+    for _ in range(DATE_ROUNDS):
+        if not any(_is_redated(found.dates, found.oldest, part) for part in found.oldest):
+            break
+        found = _swept(frame, demand, found.oldest, (found, ()), only)
+    return found
+
+
+def _swept(
+    frame: Frame,
+    demand: Demand,
+    oldest: Dates,
+    before: tuple[Sweep, Collection[str]] | None,
+    only: Collection[str] | None,
+) -> Sweep:
+    """One sweep with given dates. Of a bought item only the days on which no purchase can be there yet are
+    looked at, unless a recipe keeps its date."""
     found = Sweep(oldest)
     dated = {part for recipe in frame.house.recipes for part in dated_parts(frame.house, recipe)}
     fresh = set() if before is None else touched(frame, before[1], before[0].dates, oldest)
@@ -200,18 +217,20 @@ def sweep(
         if gross.max(initial=0.0) <= DUST and (recipe is None or not recipe.par):
             continue
         drawn = draw(parcels_of(frame, found.starts, item), gross)
+        made: list[Parcel] = []
         terms = None
         if recipe is None:
             lack = too_soon(frame, item, drawn)
         else:
             terms = terms_of(frame, item, oldest)
             ready, lack = planned(drawn, terms)
+            made = cohorts(ready * terms.makes, terms.last) if item in dated else []
             if ready.max(initial=0.0) > 0 or item in frame.sooner:
                 found.starts[item] = with_sooner(frame, item, by_start(ready, recipe.takes_days))
         if lack.max(initial=0.0) > DUST:
             found.lacks[item] = lack
         if item in dated:
-            found.oldest[item] = oldest_drawn(frame, item, drawn, terms)
+            found.oldest[item] = oldest_drawn(frame, item, drawn, made, terms)
     return found
 
 
@@ -231,8 +250,11 @@ def _keep(found: Sweep, before: Sweep, item: str) -> None:
         found.oldest[item] = before.oldest[item]
 
 
-def oldest_drawn(frame: Frame, item: str, drawn: Drawn, terms: Making | None) -> Days:
-    """Earliest last day among the parcels drawn on each day, on any path; fresh goods at their best."""
+def oldest_drawn(frame: Frame, item: str, drawn: Drawn, made: Iterable[Parcel], terms: Making | None) -> Days:
+    """Earliest last day among what is drawn on each day, on any path; of fresh goods where nothing is drawn.
+
+    made : what is made of the item, drawn when the parcels are
+    """
     n_days = frame.n_days
     offset = frame.offsets[item]
     fresh = np.arange(n_days) + (2 * n_days if offset is None else offset)
@@ -243,8 +265,9 @@ def oldest_drawn(frame: Frame, item: str, drawn: Drawn, terms: Making | None) ->
         before = np.concatenate(([2 * n_days], earliest[:-1]))
         earliest = np.where(before >= np.arange(n_days), np.minimum(earliest, before), earliest)
     earliest = earliest.copy()
-    for taken in drawn.taken:
-        if taken.days is not None:
-            span = slice(taken.days[0], taken.days[1] + 1)
-            earliest[span] = np.minimum(earliest[span], taken.parcel.last)
+    for taken in (*drawn.taken, *draw(made, drawn.unmet).taken):
+        parcel = taken.parcel
+        until = parcel.last if taken.left.max() > DUST else taken.days[1] if taken.days else -1
+        there = slice(parcel.first, until + 1)
+        earliest[there] = np.minimum(earliest[there], parcel.last)
     return earliest

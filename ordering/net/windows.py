@@ -18,14 +18,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ordering.explode.graph import Graph
-from ordering.net.stock import Flags, Parcel
+from ordering.net.stock import Days, Flags, Parcel
 from ordering.records.house import House
 from ordering.records.plan import Chance, Forecast
-
-Days = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)

@@ -181,7 +181,7 @@ def _left_ready(made, used, last):
 def test_on_every_path_what_lies_ready_is_not_below_the_par(case, par):
     """In any house that is open every day and has room: every recipe's par, every evening, every path."""
     home = case.house
-    made = {i: replace(r, par=par / 2, largest=None) for i, r in home.recipes.items()}
+    made = {i: replace(r, par=par / 2, largest=None, hazards=()) for i, r in home.recipes.items()}
     home = replace(home, recipes=made)
     frame = frame_of(home, case.opening, case.forecast, case.arrival, {})
     found = sweep(frame, demand_of(case.forecast, home.dishes), {})

@@ -53,14 +53,17 @@ def test_batches_meet_the_need_or_say_what_they_leave(needs, most, keeps, is_who
     st.integers(0, 4),
 )
 def test_totals_say_what_is_unmet_and_thrown_away_as_following_every_batch_does(days, keeps):
-    """First in, first out, batch by batch: what nothing good meets, what is left the day after its last."""
+    """The oldest date first, batch by batch: what nothing good meets, what is left the day after its last.
+
+    What is made of older parts may be past before what was made the day before.
+    """
     made = np.array([m for m, _, _ in days], dtype=float)
     need = np.array([n for _, n, _ in days], dtype=float)
-    last = np.maximum.accumulate(np.arange(len(days)) + keeps - np.array([early for _, _, early in days]))
+    last = np.arange(len(days)) + keeps - np.array([early for _, _, early in days])
     last = np.maximum(last, np.arange(len(days)))
     left, unmet, thrown = made.copy(), need.copy(), np.zeros(len(days))
     for t in range(len(days)):
-        for s in range(t + 1):
+        for s in sorted(range(t + 1), key=lambda s: last[s]):
             if last[s] < t:
                 thrown[t] += left[s]
                 left[s] = 0.0
@@ -265,3 +268,20 @@ def test_a_house_without_a_menu_nets_to_nothing():
     assert found.requirements["flour"].required.tolist() == [0, 0]
     assert found.requirements["flour"].stock_left.tolist() == [1, 1]
     assert found.starts == found.shortfalls == found.warnings == ()
+
+
+def test_a_liquor_made_with_what_it_serves_goes_round_no_list_of_lots():
+    """What goes round in a circle is set aside; a long stage is taken apart into its lots without it."""
+    home = houses.house(
+        [ingredient("bones"), ingredient("soy", "l")],
+        [
+            recipe("broth", 1, [line("bones", 1.0), line("liquor", 1.0, returns=0.8)]),
+            recipe("liquor", 1, {"soy": 0.5, "broth": 0.5}),
+            recipe("cured", 1, {"liquor": 1.0}, takes_days=3, keeps_days=3),
+        ],
+        [dish("plate", "cured")],
+    )
+    sold = houses.forecast(home, {"plate": [0.0] * 4 + [2.0, 0.0]})
+    found = net_all(home, Opening((Lot("bones", 5.0),)), sold, {}, {"bones": 0, "soy": 0})
+    put_up = next(s for s in found.starts if s.recipe == "cured")
+    assert put_up.from_lots == ("1 kg Bones", "1 l Soy, still to come")

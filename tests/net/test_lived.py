@@ -1,0 +1,144 @@
+"""What a plan claims is what a kitchen finds that lives it, one path, day by day: see `lived.py`."""
+
+from collections import defaultdict
+from dataclasses import replace
+from datetime import timedelta
+
+import houses
+import numpy as np
+import pytest
+import strategies
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from net.lived import by_date, kitchen, last_day, planned_last
+
+from ordering.explode.graph import folded
+from ordering.net.dates import dated_parts
+from ordering.net.flows import Basis, decide, with_bought
+from ordering.net.frame import frame_of
+from ordering.net.levels import levels_of, worth
+from ordering.net.netting import net_all
+from ordering.net.sweep import demand_of, sweep
+from ordering.records.house import Closure
+
+law = settings(strategies.LAW, max_examples=200)
+SHUT = st.sets(st.integers(0, 11), max_size=4)
+
+
+def chances(case):
+    first = min(case.arrival.values())
+    return houses.chances("v", range(first, len(case.forecast.days), 3))
+
+
+def shut_on(case, days):
+    dates = [houses.MONDAY + timedelta(days=d) for d in sorted(days)]
+    return replace(case, house=replace(case.house, closures=tuple(Closure(d, d) for d in dates)))
+
+
+def undated(case):
+    """The case without date marks: every batch is good as long as it is said to keep."""
+    recipes = {i: replace(r, hazards=()) for i, r in case.house.recipes.items()}
+    return replace(case, house=replace(case.house, recipes=recipes))
+
+
+def started(case, flows):
+    """By recipe, batches by start day, from what is ready each day."""
+    starts = {}
+    for item, recipe in folded(case.house).recipes.items():
+        ready = flows[item].planned / recipe.makes
+        starts[item] = np.concatenate((ready[recipe.takes_days :], np.zeros(recipe.takes_days)))
+    return starts
+
+
+def served(case, flows):
+    """By dish, portions by day, from what dishes draw."""
+    nothing = np.zeros(len(case.forecast.days))
+    return {
+        d.id: flows[d.recipe].by_parent.get(f"dish:{d.id}", nothing) / d.portion
+        for d in case.house.dishes.values()
+    }
+
+
+@law
+@given(strategies.cases(n_paths=1), SHUT)
+def test_a_kitchen_that_lives_the_plan_finds_what_the_plan_says(case, shut):
+    """Draws, what lacks, what is thrown away and what is left, of every item on every day; and what is begun
+    and bought can be: whole where it is whole, within the day's limit, no purchase before one can be there.
+
+    Who takes the oldest of everything first, planned or not, lacks no more and throws no more away. (A batch
+    begun sooner is drawn before the rest of others: there the plan is the more careful of the two.)
+    """
+    case = shut_on(undated(case), shut)
+    found = net_all(case.house, case.opening, case.forecast, chances(case), case.arrival)
+    flows = found.flows
+    bought = {i: flows[i].planned for i in case.house.ingredients}
+    starts = started(case, flows)
+    lived = kitchen(case, starts, bought, served(case, flows))
+    sooner = {s.recipe for s in found.starts if s.note.startswith("sooner")}
+    for item, flow in flows.items():
+        assert lived.drawn(item) == pytest.approx(flow.gross, abs=1e-6)
+        if item not in sooner:
+            seen = lived.live(item, planned_last)
+            assert seen.short == pytest.approx(flow.short, abs=1e-6)
+            assert seen.thrown == pytest.approx(flow.expired, abs=1e-6)
+            assert seen.left == pytest.approx(flow.projected, abs=1e-6)
+        strict = lived.live(item, by_date)
+        assert (np.cumsum(strict.short) <= np.cumsum(flow.short) + 1e-6).all()
+        assert (np.cumsum(strict.thrown) <= np.cumsum(flow.expired) + 1e-6).all()
+    for item, recipe in folded(case.house).recipes.items():
+        if recipe.is_whole:
+            assert starts[item] == pytest.approx(np.round(starts[item]), abs=1e-6)
+        if recipe.largest is not None:
+            assert starts[item].max() * recipe.makes <= max(recipe.largest, recipe.makes) + 1e-6
+    for item, need in found.requirements.items():
+        assert not bought[item][: case.arrival[item]].any()
+        assert need.required == pytest.approx(np.cumsum(bought[item]), abs=1e-6)
+    for start in found.starts:
+        day = (start.start_on - houses.MONDAY).days
+        if start.ready_on <= case.forecast.days[-1]:
+            assert start.batches == pytest.approx(starts[start.recipe][day], abs=1e-6)
+
+
+@law
+@given(strategies.cases(n_paths=1), SHUT)
+def test_every_portion_that_is_not_served_is_said(case, shut):
+    """But for half a portion of each thing that lacks; and of no lack more portions than are lost."""
+    case = shut_on(case, shut)
+    found = net_all(case.house, case.opening, case.forecast, chances(case), case.arrival)
+    asked = dict(zip(case.forecast.dishes, case.forecast.portions[:, :, 0], strict=True))
+    said, most = defaultdict(float), defaultdict(float)
+    for lack in found.shortfalls:
+        for (dish, on, _), portions in lack.portions.items():
+            said[dish, on] += portions
+            most[dish, on] = max(most[dish, on], portions)
+    for dish, portions in served(case, found.flows).items():
+        for day, on in enumerate(case.forecast.days):
+            lost = asked[dish][day] - portions[day]
+            assert lost >= -1e-6
+            assert said[dish, on] >= lost - 0.5 * len(found.flows) - 1e-6
+            assert said[dish, on] > 0 or lost < 1
+            assert most[dish, on] <= lost + 0.5 + 1e-6
+
+
+@law
+@given(strategies.cases(n_paths=1))
+def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(case):
+    """Food Code 3-501.17(C); on the day of a batch its parts are drawn oldest first."""
+    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, chances(case))
+    demand = demand_of(case.forecast, case.house.dishes)
+    basis = Basis(frame, demand, levels_of(frame, worth(frame), chances(case)), sweep(frame, demand, {}))
+    decision = decide(basis)
+    starts = {i: a[:, 0] for i, a in decision.starts.items()}
+    sold = {d: demand.by_day(d)[:, 0] for d in case.house.dishes}
+    flows = with_bought(basis, decision).flows
+    bought = {i: flows[i].planned for i in case.house.ingredients}
+    lived = kitchen(case, starts, bought, sold, decision.last)
+    for item, recipe in frame.house.recipes.items():
+        for day in np.flatnonzero(starts[item][: frame.n_days - recipe.takes_days]).tolist():
+            ready = day + recipe.takes_days
+            dates = [last_day(frame.house, item, ready)]
+            for line in recipe.lines:
+                if line.item in dated_parts(frame.house, item):
+                    on = day + line.at_days
+                    dates.append(lived.live(line.item, planned_last).oldest[on])
+            assert decision.last[item][ready] <= max(ready, min(dates))
