@@ -11,7 +11,7 @@ import numpy as np
 from ordering.days import next_on
 from ordering.explode.graph import Graph, falls_of, folded, recipe_graph
 from ordering.net.dates import last_offset
-from ordering.net.stock import Parcel
+from ordering.net.stock import Flags, Parcel
 from ordering.net.windows import Supply, Window, windows_of
 from ordering.records.house import House
 from ordering.records.plan import Array, Chance, Forecast, Opening
@@ -42,7 +42,7 @@ class Frame:
     item, days from ready to last day; arrival : by item, first day index on which a purchase can be
     there; decided_days : day indices below it are decided by this run; unknown : items never counted;
     windows : by recipe whose starts are not all just in time, the days on which it can be started;
-    par_from : by recipe whose par waits for material, the first day index on which it is kept;
+    par_off : by recipe whose par waits for what goes into it, [day] whether it is not kept that evening;
     sooner : by recipe, batches begun sooner to use up a lot.
     """
 
@@ -56,7 +56,7 @@ class Frame:
     decided_days: int
     unknown: frozenset[str] = frozenset()
     windows: Mapping[str, Window] = field(default_factory=dict)
-    par_from: Mapping[str, int] = field(default_factory=dict)
+    par_off: Mapping[str, Flags] = field(default_factory=dict)
     sooner: Mapping[str, tuple[Sooner, ...]] = field(default_factory=dict)
 
     @property

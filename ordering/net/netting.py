@@ -18,7 +18,7 @@ from ordering.net.flows import Basis, Decision, decide, lots_left, with_bought
 from ordering.net.frame import Frame, Sooner, frame_of
 from ordering.net.levels import Worth, levels_of, worth
 from ordering.net.listing import listed_starts
-from ordering.net.par import waits
+from ordering.net.par import lacking_more, par_warnings, pars, waits
 from ordering.net.rooms import begun_from_nothing, has_full_days, room_warnings
 from ordering.net.scarce import Relief, relieve
 from ordering.net.shortfalls import shortfalls
@@ -64,18 +64,26 @@ def net_all(
         starts=starts,
         shortfalls=shortfalls(frame, reliefs, held, decision.flows),
         levels=held,
-        warnings=(*room_warnings(frame, found.starts, reliefs), *without_starter),
+        warnings=(*room_warnings(frame, found.starts, reliefs), *par_warnings(frame), *without_starter),
         expiring=expiring(frame, decision.left, value),
     )
 
 
 def _begun(frame: Frame, demand: Demand) -> tuple[Frame, Sweep]:
-    """The first sweep, and the frame in which every par waits for what lacks for it."""
+    """The first sweep, and the frame in which every par waits for what would lack for it."""
     found = sweep(frame, demand, {})
-    later = waits(frame, _split(frame, found)[0].lacks)
-    if later:
-        frame = replace(frame, par_from=later)
-        found = sweep(frame, demand, {})
+    if not pars(frame) or not _split(frame, found)[0].lacks:
+        return frame, found
+    none = replace(frame, par_off=dict.fromkeys(pars(frame), np.ones(frame.n_days, dtype=np.bool_)))
+    without = sweep(none, demand, found.oldest, (found, pars(frame)))
+    for turn in range(ROUNDS):
+        off = waits(frame, lacking_more(frame, _split(frame, found)[0].lacks, without.lacks))
+        if not off:
+            break
+        if turn == ROUNDS - 1:  # it helps no more to wait
+            off = {r: np.maximum.accumulate(days) for r, days in off.items()}
+        frame = replace(frame, par_off={**frame.par_off, **off})
+        found = sweep(frame, demand, found.oldest, (found, off))
     return frame, found
 
 

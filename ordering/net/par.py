@@ -7,8 +7,9 @@ drawn like anything else, the oldest first, and what goes past its date is made 
 par: short is what they do not get, and no portion is given up to keep one. A decided start holds the par as
 surely as it holds the dishes, at the service level.
 
-A par waits for its material: where something that goes into it would lack before more of it can be had, the
-par is kept from the first day on which a batch of what can then be had is ready.
+A par waits for what goes into it: on days for which something below would lack by it that guests alone do
+not lack, because more cannot be had yet or no more can be made in a day, it is not kept. Where it could not
+be kept at all, that is said.
 """
 
 from __future__ import annotations
@@ -18,10 +19,13 @@ from collections.abc import Mapping
 import numpy as np
 
 from ordering.net.frame import Frame
+from ordering.net.materials import amount
 from ordering.net.starts import Making, batches, drawn_from, whole
-from ordering.net.stock import DUST, Drawn
+from ordering.net.stock import DUST, Drawn, Flags
+from ordering.net.windows import later
 from ordering.records.plan import Array
 
+EXPECTED = 0.5  # share of the paths
 Cohorts = list[tuple[int, Array]]  # last day index and what is left, [path], first to expire first
 
 
@@ -30,7 +34,9 @@ def planned(drawn: Drawn, terms: Making) -> tuple[Array, Array]:
     if not terms.par:
         return batches(drawn.unmet, terms)
     gap = np.maximum(terms.par - drawn.lying(), 0.0)
-    gap[: max(terms.first_ready, terms.par_from)] = 0.0
+    gap[: terms.first_ready] = 0.0
+    if terms.par_off is not None:
+        gap[terms.par_off] = 0.0
     return kept_up(drawn.unmet, gap, terms)
 
 
@@ -74,16 +80,52 @@ def _wanted(net: Array, gap: Array, terms: Making, cohorts: Cohorts, today: int)
     return wanted
 
 
-def waits(frame: Frame, lacks: Mapping[str, Array]) -> dict[str, int]:
-    """By recipe with a par for which something lacks: the first day on which more can be ready."""
-    first: dict[str, int] = {}
+def lacking_more(frame: Frame, lacks: Mapping[str, Array], without: Mapping[str, Array]) -> dict[str, Flags]:
+    """By item, [day] whether more lacks than without any par: before any can be had on any path, later, for
+    want of room, on more than half of the paths."""
+    found: dict[str, Flags] = {}
+    for item, lack in lacks.items():
+        share = (lack - without.get(item, 0.0) > DUST).mean(axis=1)
+        days: Flags = share > np.where(np.arange(frame.n_days) < had_from(frame, item), 0.0, EXPECTED)
+        if days.any():
+            found[item] = days
+    return found
+
+
+def had_from(frame: Frame, item: str) -> int:
+    """The first day index on which more of an item than there is can be had."""
+    recipe = frame.house.recipes.get(item)
+    return frame.arrival.get(item, frame.n_days) if recipe is None else recipe.takes_days
+
+
+def waits(frame: Frame, lacking: Mapping[str, Flags]) -> dict[str, Flags]:
+    """By recipe with a par, evenings on which it cannot be kept, [day], as things below lack for it."""
+    off: dict[str, Flags] = {}
     for item in reversed(frame.graph.items):
+        days = np.zeros(frame.n_days, dtype=np.bool_)
         recipe = frame.house.recipes.get(item)
-        if recipe is None:
-            arrival = frame.arrival.get(item, frame.n_days)
-            first[item] = arrival if item in lacks else 0
-            continue
-        below = [first[x.item] - x.at_days for x in recipe.lines if x.drawn > 0 and first.get(x.item)]
-        is_late = bool(below) or item in lacks
-        first[item] = recipe.takes_days + max([0, *below]) if is_late else 0
-    return {r: first[r] for r, one in frame.house.recipes.items() if one.par and first[r] > one.takes_days}
+        if item in lacking:
+            days |= lacking[item]
+            days[: had_from(frame, item)] = True
+        if recipe is not None:
+            for line in recipe.lines:
+                if line.drawn > 0 and line.item in off:
+                    days |= later(off[line.item], recipe.takes_days - line.at_days)
+        if days.any():
+            off[item] = days
+    return {r: off[r] | frame.par_off.get(r, False) for r in pars(frame) if r in off}
+
+
+def pars(frame: Frame) -> set[str]:
+    """Recipes with a par."""
+    return {r for r, one in frame.house.recipes.items() if one.par}
+
+
+def par_warnings(frame: Frame) -> tuple[str, ...]:
+    """Pars that are not kept on any day, one sentence each, by recipe."""
+    never = [r for r in sorted(frame.par_off) if frame.par_off[r][frame.house.recipes[r].takes_days :].all()]
+    return tuple(
+        f"{one.name}: its par of {amount(one.par or 0.0)} {one.unit} is not kept: what goes into it "
+        "would be short; it is begun for what is wanted of it alone"
+        for one in (frame.house.recipes[r] for r in never)
+    )

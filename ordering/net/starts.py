@@ -21,7 +21,7 @@ class Making:
     `first_ready` : no batch can be ready before this day index. `most` : batches in one day.
     `on` : [day] when what is needed on each day is to be ready, never later and never decreasing; None: on
     the day itself. `can` : [day] ready days for which the material is there and the house open;
-    None: all. `par` : what is to lie ready every evening, from day index `par_from` on.
+    None: all. `par` : what is to lie ready every evening, but for days `par_off`.
     """
 
     makes: float
@@ -32,7 +32,7 @@ class Making:
     on: Days | None = None
     can: Flags | None = None
     par: float = 0.0
-    par_from: int = 0
+    par_off: Flags | None = None
 
     @property
     def is_to_measure(self) -> bool:
@@ -48,7 +48,7 @@ class Making:
         return room
 
 
-def making(recipe: Recipe, last: Days, window: Window | None = None, par_from: int = 0) -> Making:
+def making(recipe: Recipe, last: Days, window: Window | None = None, par_off: Flags | None = None) -> Making:
     """Terms of a recipe whose batches, by ready day, may be used until `last`, started within a window."""
     on, can = (None, None) if window is None else window.ready_days(recipe.takes_days, last)
     return Making(
@@ -60,7 +60,7 @@ def making(recipe: Recipe, last: Days, window: Window | None = None, par_from: i
         on=on,
         can=can,
         par=recipe.par or 0.0,
-        par_from=par_from,
+        par_off=par_off,
     )
 
 

@@ -122,7 +122,7 @@ def terms_of(frame: Frame, item: str, oldest: Mapping[str, Days]) -> Making:
             drawn_on = ready - recipe.takes_days + line.at_days
             known = (drawn_on >= 0) & (drawn_on < frame.n_days)
             last[known] = np.minimum(last[known], oldest[line.item][drawn_on[known]])
-    return making(recipe, np.maximum(last, ready), frame.windows.get(item), frame.par_from.get(item, 0))
+    return making(recipe, np.maximum(last, ready), frame.windows.get(item), frame.par_off.get(item))
 
 
 def with_sooner(frame: Frame, item: str, own: Array) -> Array:
@@ -214,7 +214,8 @@ def _swept(
         recipe = frame.house.recipes.get(item)
         until = frame.arrival.get(item) if recipe is None and item not in dated else None
         gross = gross_of(frame, demand, found.starts, item, until)
-        if gross.max(initial=0.0) <= DUST and (recipe is None or not recipe.par):
+        is_kept = item in dated or (recipe is not None and recipe.par)
+        if gross.max(initial=0.0) <= DUST and not is_kept:
             continue
         drawn = draw(parcels_of(frame, found.starts, item), gross)
         made: list[Parcel] = []

@@ -45,7 +45,7 @@ class Window:
         """
         n_days = last.size
         day = np.arange(n_days)
-        can, would = _later(self.allowed, takes), _later(self.preferred, takes)
+        can, would = later(self.allowed, takes), later(self.preferred, takes)
         since = np.zeros(n_days, dtype=np.int64)
         since[takes:] = self.since[: max(0, n_days - takes)] + takes
         before = _latest(can)
@@ -62,7 +62,8 @@ class Window:
         return int(np.diff(days).max(initial=1))
 
 
-def _later(flags: Flags, days: int) -> Flags:
+def later(flags: Flags, days: int) -> Flags:
+    """Flagged days as many days later."""
     moved = np.zeros_like(flags)
     moved[days:] = flags[: max(0, flags.size - days)]
     return moved

@@ -127,6 +127,39 @@ def test_no_portion_is_given_up_to_keep_a_par():
     assert not found.starts
 
 
+def glaze(sold, largest):
+    """A kettle of stock a day for soup, and for a glaze of which three kilos are to lie ready."""
+    home = houses.house(
+        [ingredient("bones")],
+        [
+            recipe("stock", 1, {"bones": 1.0}, largest=largest, keeps_days=0),
+            recipe("glaze", 1, {"stock": 2.0}, par=3.0, keeps_days=20),
+            recipe("soup", 1, {"stock": 1.0}),
+        ],
+        [dish("bowl", "soup")],
+        [houses.vendor("v")],
+    )
+    return net_all(home, Opening(), houses.forecast(home, {"bowl": sold}), {}, {"bones": 0})
+
+
+def test_a_par_waits_for_a_day_on_which_its_parts_can_be_made():
+    found = glaze([6.0, 2.0, 2.0, 2.0], largest=8.0)
+    assert found.flows["glaze"].planned.tolist() == [0, 3, 0, 0]
+    assert found.flows["stock"].planned.tolist() == [6, 8, 2, 2]
+    assert found.warnings == ()
+
+
+def test_a_par_whose_parts_guests_want_every_day_is_not_begun_and_that_is_said():
+    found = glaze([2.0] * 4, largest=2.0)
+    assert not found.flows["glaze"].planned.any()
+    assert not found.flows["stock"].short.any()
+    assert found.flows["soup"].planned.tolist() == [2, 2, 2, 2]
+    assert found.warnings == (
+        "Glaze: its par of 3 kg is not kept: what goes into it would be short; it is begun for what is "
+        "wanted of it alone",
+    )
+
+
 @law
 @given(
     st.lists(st.integers(0, 12), min_size=4, max_size=9),
