@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from ordering.amounts import shown
 from ordering.days import said
-from ordering.pages.parts import Block, heads, said_all, shown, stacked, titled
+from ordering.pages.parts import Block, heads, said_all, stacked, titled
 from ordering.pages.start_list import coming_starts
 from ordering.records.books import Lot
 from ordering.records.house import House

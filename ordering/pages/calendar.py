@@ -8,7 +8,8 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from ordering.pages.parts import counted, shown
+from ordering.amounts import shown
+from ordering.pages.parts import counted
 from ordering.pages.tables import local
 from ordering.records.house import House
 from ordering.records.page import Calendar, Event

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
+from ordering.amounts import shown
 from ordering.days import said
-from ordering.pages.parts import heads, long_day, paper, shown
+from ordering.pages.parts import heads, long_day, paper
 from ordering.records.books import Books, CountedLot, Lot
 from ordering.records.house import House, Recipe
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook

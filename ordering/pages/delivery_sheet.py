@@ -6,8 +6,9 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time
 
+from ordering.amounts import shown
 from ordering.days import said
-from ordering.pages.parts import heads, long_day, paper, shown
+from ordering.pages.parts import heads, long_day, paper
 from ordering.records.house import House
 from ordering.records.ledger import Expected
 from ordering.records.money import offer_of, per, quoted_price

@@ -7,9 +7,10 @@ from datetime import date
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
+from ordering.amounts import shown
 from ordering.days import said
 from ordering.pages.order_sheet import charged, vendor_lines
-from ordering.pages.parts import aligned, counted, day_and_time, listed, long_day, shown
+from ordering.pages.parts import aligned, counted, day_and_time, listed, long_day
 from ordering.records.house import House, Vendor
 from ordering.records.page import Letter, Workbook
 from ordering.records.plan import OrderLine, Plan

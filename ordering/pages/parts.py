@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from fractions import Fraction
 
+from ordering.amounts import shown
 from ordering.days import WEEKDAY_NAMES, said
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Table
 from ordering.texts import cells_wide, wrapped
-from ordering.units import LADDERS, UNITS, exact, measured
+from ordering.units import LADDERS
 
 # Unicode CLDR, supplementalData, paperSize `US-Letter`; from memory of that list.
 LETTER_COUNTRIES = frozenset(
@@ -37,29 +37,6 @@ def texts(*values: str, style: str = "text") -> Row:
 def filled(row: Row, n_columns: int, style: str = "text") -> Row:
     """The row made up to so many columns with empty cells."""
     return row + tuple(Cell(None, style) for _ in range(n_columns - sum(cell.span for cell in row)))
-
-
-def shown(quantity: float, unit: str) -> str:
-    """A quantity as said in a kitchen: `4.2 kg`, `1,200 each`, three decimals at most; `4 lb 5 1/2 oz`."""
-    if unit in LADDERS and quantity > 0:
-        return measured(workable(quantity, unit), unit)
-    rounded = round(quantity, 3 if abs(quantity) < 10 else 1)
-    number = f"{rounded:,.3f}".rstrip("0").rstrip(".")
-    return f"{'0' if number == '-0' else number} {unit}".rstrip()
-
-
-def workable(amount: float, unit: str) -> Fraction:
-    """The amount to the largest step of its ladder, whole or a quarter, that is fine enough.
-
-    Fine enough is within half a percent (common practice, no source): nobody measures 5 gallon to a teaspoon,
-    or 14 lb to a quarter ounce. The smallest steps are left to `measured`, and other units as they are.
-    """
-    exactly = exact(amount)
-    steps = {UNITS[step][1] / UNITS[unit][1] / part for step in LADDERS.get(unit, ()) for part in (1, 4)}
-    for step in sorted(steps, reverse=True):
-        if step / 2 <= exactly / 200:
-            return round(exactly / step) * step
-    return exactly
 
 
 def amount_cell(quantity: float, unit: str, style: str) -> Cell:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import timedelta
 
+from ordering.amounts import weighed
 from ordering.days import said
 from ordering.pages.caution_block import caution_block, caution_parts, start_cautions
-from ordering.pages.parts import Block, amount_cell, heads, paper, said_all, shown, stacked, titled
+from ordering.pages.parts import Block, amount_cell, heads, paper, said_all, stacked, titled
 from ordering.pages.tables import local
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet, Workbook
@@ -16,7 +17,6 @@ from ordering.records.plan import Plan, Start
 COLUMNS = ("start on", "recipe", "batches", "quantity", "ready on", "take", "done")
 WIDTHS = (11.0, 30.0, 8.5, 17.0, 11.0, 54.0, 7.0)
 N_DAYS = 7
-SMALLER = {"kg": "g", "l": "ml"}
 
 
 def coming_starts(plan: Plan, n_days: int = N_DAYS) -> tuple[Start, ...]:
@@ -85,12 +85,6 @@ def _taken(house: House, start: Start) -> Sequence[str]:
     if start.from_lots or recipe is None:
         return start.from_lots
     return [
-        f"{_weighed(line.drawn * start.batches, house.unit_of(line.item))} {house.name_of(line.item)}"
+        f"{weighed(line.drawn * start.batches, house.unit_of(line.item))} {house.name_of(line.item)}"
         for line in recipe.lines
     ]
-
-
-def _weighed(quantity: float, unit: str) -> str:
-    """A quantity as it is read off the scales: less than a kilo in grams, than a litre in millilitres."""
-    small = SMALLER.get(unit)
-    return shown(quantity * 1000, small) if small and quantity < 1 else shown(quantity, unit)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from ordering.amounts import is_piece, shown
 from ordering.days import said
 from ordering.pages.parts import (
     Block,
@@ -13,7 +14,6 @@ from ordering.pages.parts import (
     item_name,
     listed,
     said_all,
-    shown,
     stacked,
     titled,
 )
@@ -83,7 +83,8 @@ def where_it_is(lot: Expiring) -> str:
 
 def what_to_do(house: House, plan: Plan, lot: Expiring) -> str:
     """The first of these that can be: take less, begin what takes it sooner, offer what has it, a special."""
-    if lot.is_ordered and lot.there_on is not None and lot.there_on > plan.on:
+    could_be_less = lot.unused >= 1 or not is_piece(house.unit_of(lot.item))
+    if lot.is_ordered and lot.there_on is not None and lot.there_on > plan.on and could_be_less:
         return "ask the vendor for less of it"
     sooner = _start_to_move(house, plan, lot)
     if sooner is not None:

@@ -13,10 +13,11 @@ import pytest
 import sample_plan
 from hostile import NAMES
 
+from ordering.amounts import shown
 from ordering.pages.ageing import EXCEL_DAY_0, ageing_sheet, spans
 from ordering.pages.forecast_page import dishes_sheets
 from ordering.pages.order_book import order_book
-from ordering.pages.parts import dish_name, item_name, shown
+from ordering.pages.parts import dish_name, item_name
 from ordering.pages.start_list import coming_starts, start_list, starts_sheet
 from ordering.pages.today import placings, today_sheet
 from ordering.pages.vendor_page import busy_vendors, vendors_sheet

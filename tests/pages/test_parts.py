@@ -10,34 +10,6 @@ from ordering.pages import parts
 from ordering.records.house import House
 from ordering.records.page import Cell
 from ordering.texts import cells_wide, one_line, wrapped
-from ordering.units import LADDERS, exact
-
-
-@pytest.mark.parametrize(
-    ("quantity", "unit", "text"),
-    [
-        (4.2, "kg", "4.2 kg"),
-        (1200.0, "each", "1,200 each"),
-        (0.0004, "kg", "0 kg"),
-        (-0.0001, "kg", "0 kg"),
-        (0.125, "l", "0.125 l"),
-        (12.345, "kg", "12.3 kg"),
-        (4.35, "lb", "4 lb 5 1/2 oz"),
-        (43.63, "lb", "43 lb 12 oz"),  # to a quarter pound, within half a percent
-        (5.2, "gallon", "5 gallon 1 pint 1 cup"),
-        (14.33, "lb", "14 lb 5 oz"),
-        (13.1, "gallon", "13 gallon 1 pint"),
-        (0.0625, "gallon", "1 cup"),
-        (3.0, "", "3"),
-    ],
-)
-def test_quantities_as_said_in_a_kitchen(quantity: float, unit: str, text: str) -> None:
-    assert parts.shown(quantity, unit) == text
-
-
-@given(amount=st.floats(0.001, 1000), unit=st.sampled_from(sorted(LADDERS)))
-def test_what_is_rounded_to_be_weighed_out_stays_within_half_a_percent(amount: float, unit: str) -> None:
-    assert abs(parts.workable(amount, unit) - exact(amount)) <= exact(amount) / 200
 
 
 def test_a_quantity_on_a_page_is_said_in_steps_or_stays_a_number() -> None:

@@ -119,3 +119,12 @@ def test_a_part_of_what_is_made_for_the_service_is_offered_with_its_dish() -> No
     home = replace(HOUSE, recipes=HOUSE.recipes | {"loaf": fresh})
     assert what_to_do(home, plan, seeds) == "offer more of Bread and butter"
     assert what_to_do(HOUSE, plan, seeds).startswith("nothing on the menu")
+
+
+def test_no_vendor_is_asked_for_less_than_a_piece() -> None:
+    part = Expiring("rib", day(18), 17.0, 0.65, day(8), is_ordered=True)
+    rib = replace(HOUSE.ingredients["rib"], unit="each")
+    pieces = replace(HOUSE, ingredients=HOUSE.ingredients | {"rib": rib})
+    assert what_to_do(HOUSE, PLAN, part) == "ask the vendor for less of it"
+    assert what_to_do(pieces, PLAN, part) != "ask the vendor for less of it"
+    assert what_to_do(pieces, PLAN, replace(part, unused=1.2)) == "ask the vendor for less of it"
