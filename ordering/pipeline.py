@@ -96,8 +96,8 @@ def plan(
     tell("reasons")
     traced = trace(house, netting.flows, len(days))
     pegs = pegging(house, netting, buying, demand, traced)
-    short = shortages(house, netting, buying, demand, chances, stock.unknown, traced)
+    short = shortages(house, netting, buying, demand, chances, stock, traced)
 
-    # Those of the stock first: what was never booked in or counted is in the very numbers of this run.
-    doubts = (*stock.doubts, *doubts, *demand.notes)
+    # Those of the stock and the forecast first: what they had to guess is in the very numbers of this run.
+    doubts = (*stock.doubts, *demand.notes, *doubts)
     return Plan(on, now, next_run, days, demand, stock, netting, buying, short, pegs, doubts, projection)

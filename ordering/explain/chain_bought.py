@@ -7,13 +7,13 @@ from typing import Any
 from ordering.days import said
 from ordering.explain.chain_parts import (
     content,
-    lacking,
     portions,
     recipe_steps,
     services,
     short,
     title,
     undrawn,
+    unmet,
     users,
 )
 from ordering.explain.lookup import Row, Told, day_of, number_of
@@ -136,7 +136,7 @@ def _needed(told: Told, item: str, delivery: dict[str, Any]) -> list[str]:
         "by_products": "falls out of other recipes",
         "expired": "of that, past its date before it is wanted",
         "left": f"of that, still there after {said(until)} on average",
-        "unserved": lacking(told, item),
+        "unserved": unmet(told, item),
         "out_of_reach": "out of reach of any delivery, see below",
         "earlier": "still there of the delivery before",
         "later": "left to other deliveries",

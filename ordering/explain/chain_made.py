@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from ordering.days import said
-from ordering.explain.chain_parts import dishes_of, lacking, short, short_of, title, users
+from ordering.explain.chain_parts import dishes_of, short, short_of, title, unmet, users
 from ordering.explain.lookup import Facts, Row, Told, day_of, number_of
 from ordering.explain.sums import column
 from ordering.explain.telling import amount, counted, days_said, figure, often_enough, padded, wrapped
@@ -58,17 +58,16 @@ def dish(told: Told, name: str) -> list[str]:
 def _batches(starts: list[Row]) -> str:
     total = sum(number_of(start["quantity"]) for start in starts)
     first = starts[0]
-    return f"start {figure(total)} {first['unit']}, the first on {said(day_of(first['start_on']))}"
+    return f"start {amount(total, first['unit'])}, the first on {said(day_of(first['start_on']))}"
 
 
 def _start(start: Row) -> str:
     batches = counted(number_of(start["batches"]), "batch", "batches")
     if number_of(start["batches"]) % 1:
         batches = f"{figure(number_of(start['batches']))} of a batch"
-    return (
-        f"{said(day_of(start['start_on']))}: {batches}, {figure(number_of(start['quantity']))} "
-        f"{start['unit']}, ready on {said(day_of(start['ready_on']))}"
-    )
+    much = amount(number_of(start["quantity"]), start["unit"])
+    begun, ready = said(day_of(start["start_on"])), said(day_of(start["ready_on"]))
+    return f"{begun}: {batches}, {much}, ready on {ready}"
 
 
 def _sum(told: Told, item: str) -> list[str]:
@@ -85,7 +84,7 @@ def _sum(told: Told, item: str) -> list[str]:
         "expired": "of that, past its date before it is wanted",
         "thrown": "of what is made, past its date before it is wanted",
         "left": f"still there after {said(until)} on average{_kept(facts)}",
-        "unserved": lacking(told, item),
+        "unserved": unmet(told, item),
     }
     parts = [
         *((label, terms.get(term, 0.0)) for term, label in words.items()),

@@ -9,12 +9,13 @@ from typing import Any
 
 from ordering.days import said
 from ordering.explain.lookup import Row, Told, day_of, number_of
-from ordering.explain.telling import amount, counted, figure, listed, padded, wrapped
+from ordering.explain.telling import amount, counted, lacking, listed, padded, wrapped
 from ordering.texts import cells_wide
 
 COVERS = "*"
 _MOST_SERVICES = 8
 _MOST_STEPS = 3
+_MOST_LISTED = 8
 _MOST_USERS = 12
 
 
@@ -29,10 +30,12 @@ def services(told: Told, first: date, last: date) -> list[str]:
     rows = [row for row in rows if number_of(row["q95"]) > 0]
     if not rows:
         return []
+    least = {(day, service) for day, service in told.why.get("least", ())}
     lines = ["Who is expected (nine times in ten within the range)"]
     for row in rows[:_MOST_SERVICES]:
         when = f"{said(day_of(row['date']))} {row['service']}"
-        lines.append(f"  {padded(when, 28)}{_number(row['mean']):>6} covers   {_range(row)}")
+        between = "or more" if (row["date"], row["service"]) in least else _range(row)
+        lines.append(f"  {padded(when, 28)}{_number(row['mean']):>6} covers   {between}")
     rest = rows[_MOST_SERVICES:]
     if rest:
         total = sum(number_of(row["mean"]) for row in rest)
@@ -140,14 +143,34 @@ def short(told: Told, item: str) -> list[str]:
 
 
 def short_of(told: Told, rows: Sequence[Row]) -> list[str]:
-    """Shortages in full, or nothing where there are none."""
-    lines: list[str] = []
+    """Shortages in full, or nothing where there are none; days that go as one before are listed with it."""
+    runs: dict[tuple[str, str], list[Row]] = {}
     for row in rows:
-        text = f"{said(day_of(row['date']))}: {figure(number_of(row['short']))} {row['unit']} of "
-        text += f"{told.name(row['item'])} short. "
-        text += f"{row['cause'][:1].upper()}{row['cause'][1:]}. What can be done: {row['remedy']}."
+        runs.setdefault((row["item"], _run_of(row)), []).append(row)
+    lines: list[str] = []
+    for (item, begun), (first, *others) in runs.items():
+        heads = (row["remedy"] for row in told.rows("shortages", item=item) if _own(row) == begun)
+        text = f"{said(day_of(first['date']))}: {_lacks(first)} short of {told.name(item)}. "
+        text += f"{first['cause'][:1].upper()}{first['cause'][1:]}. "
+        text += f"What can be done: {next(heads, first['remedy'])}."
+        if others:
+            days = [f"{said(day_of(row['date']))} ({_lacks(row)})" for row in others]
+            text += f" So too on {listed(days, _MOST_LISTED)}."
         lines += wrapped(text, told.width, "  ", "    ")
     return ["What is short", *lines, ""] if lines else []
+
+
+def _own(row: Row) -> str:
+    """How later days of the same run point to this row."""
+    return f"as for {said(day_of(row['date']))}"
+
+
+def _run_of(row: Row) -> str:
+    return row["remedy"] if row["remedy"].startswith("as for ") else _own(row)
+
+
+def _lacks(row: Row) -> str:
+    return lacking(number_of(row["short"]), row["unit"])
 
 
 def dishes_of(told: Told, item: str, until: date) -> list[str]:
@@ -175,7 +198,7 @@ def _ends(told: Told, item: str, until: date) -> list[tuple[str, float, float]]:
     return [(dish, number, each) for _, dish, number, each in sorted(ends)]
 
 
-def lacking(told: Told, item: str) -> str:
+def unmet(told: Told, item: str) -> str:
     """What a sum says of the part that is not met."""
     return "cannot be had in time" + (", see below" if told.rows("shortages", item=item) else "")
 

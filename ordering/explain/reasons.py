@@ -29,8 +29,11 @@ def why(plan: Plan, house: House) -> dict[str, Any]:
     -------
     `dishes`, `vendors`, `codes` (vendor code to item) and `items` by id. An item has its names, stock and
     what is on its way, and, where it is bought, `deliveries`: one sum for each, as in `_delivery`;
-    where it is made, its recipe and the sum behind its starts.
+    where it is made, its recipe and the sum behind its starts. `least` are the services, as
+    [date, service], whose covers are those booked alone.
     """
+    coming = plan.forecast
+    least = [coming.slots[n] for n in sorted(coming.unknown) if coming.covers_mean[n] > 0]
     spans = windows(house, plan.netting, plan.buying, plan.days)
     items = {}
     for item in (*house.ingredients, *house.recipes):
@@ -51,6 +54,7 @@ def why(plan: Plan, house: House) -> dict[str, Any]:
         "vendors": {vendor.id: vendor.name for vendor in house.vendors.values()},
         "codes": {o.code: o.item for i in house.ingredients.values() for o in i.offers},
         "items": items,
+        "least": [[slot.date.isoformat(), slot.service] for slot in least],
     }
 
 

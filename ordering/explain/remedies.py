@@ -3,84 +3,39 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 from ordering.days import said
-from ordering.explain.hit import Hole, Portions
-from ordering.explain.telling import amount, counted, days_said, listed, packs
-from ordering.records.house import Dish, House, Offer, Vendor
+from ordering.explain.lack import Run
+from ordering.explain.making import let_fall, ways_to_make
+from ordering.explain.serving import ways_to_serve
+from ordering.explain.telling import lacking, packs
+from ordering.records.house import Offer, Vendor
 from ordering.records.plan import Chance
 
-_SMALLEST_SHARE = 0.75
-"""A portion cut below three quarters is another dish. Common practice, no source."""
-_MOST_DISHES = 3
-_WHOLE = ("each", "bunch")
-
-
-@dataclass(frozen=True, slots=True)
-class Run:
-    """Holes of one item with one cause on days that follow one another.
-
-    `expected` : mean portions by (dish, date, service); `hit` : every dish that lacks anything;
-    `content` : quantity of the item in one portion, by dish; `today` : the day of the run;
-    `is_unknown` : the item was never counted, so that the sum takes it that there is none
-    """
-
-    house: House
-    holes: tuple[Hole, ...]
-    expected: Portions
-    hit: frozenset[str]
-    chances: Mapping[str, Sequence[Chance]]
-    content: Mapping[str, float]
-    today: date
-    is_unknown: bool = False
-
-    @property
-    def item(self) -> str:
-        return self.holes[0].item
-
-    @property
-    def cause(self) -> str:
-        return self.holes[0].causes[0]
-
-    @property
-    def first(self) -> date:
-        return self.holes[0].on
-
-    @property
-    def short(self) -> float:
-        return sum(hole.short for hole in self.holes)
-
-    @property
-    def portions(self) -> dict[tuple[str, date, str], float]:
-        total: dict[tuple[str, date, str], float] = {}
-        for hole in self.holes:
-            for key, number in hole.portions.items():
-                total[key] = total.get(key, 0.0) + number
-        return total
+_FIND = "find a vendor for it and write its offer into ingredients.yaml"
 
 
 def remedies(run: Run) -> list[str]:
     """Remedies for a whole run of days: get it, make it, serve fewer or less, hold back, put on another."""
-    bought = run.item in run.house.ingredients
-    counted_first = (
-        ["count it: it never was, so the sum takes it that there is none"] if run.is_unknown else []
-    )
-    return [*counted_first, *(_get(run) if bought else _make(run)), *_serve(run)]
+    is_bought = run.item in run.house.ingredients
+    get, falls = _get(run) if is_bought else ways_to_make(run), let_fall(run)
+    if (
+        falls and is_bought and not run.house.ingredients[run.item].offers
+    ):  # nobody sells it, the kitchen has it
+        get, falls = falls, [*(text for text in get if text != _FIND), _FIND]
+    return [*_count(run, is_bought), *get, *falls, *ways_to_serve(run)]
 
 
-def next_arrival(run: Run) -> Chance | None:
-    """The first delivery of the item that can still be ordered."""
-    offers = run.house.ingredients[run.item].offers if run.item in run.house.ingredients else ()
-    coming = [
-        chance
-        for offer in offers
-        for chance in run.chances.get(offer.vendor, ())
-        if offer.holds_on(chance.deliver_on)
-    ]
-    return min(coming, key=lambda chance: (chance.deliver_on, chance.vendor), default=None)
+def _count(run: Run, is_bought: bool) -> list[str]:
+    """Where the stock is a guess, to look is the first thing to do: it may all be there."""
+    if not run.known.is_counted:
+        return ["count it: it never was, so the sum takes it that there is none"]
+    if run.known.is_explained:
+        return []
+    book = "book in what was delivered" if is_bought else "write down the batches made"
+    return [f"count it, or {book}: more went out since the last count than the books say there was"]
 
 
 def _get(run: Run) -> list[str]:
@@ -196,94 +151,11 @@ def _fetch(run: Run) -> list[str]:
     bought = f"fetch {first} from a shop or market by {said(run.first)}{more}"
     if run.cause != "no-offer":
         return [bought]
-    if run.is_unknown:  # told once for all days: no quantity to carry home today
-        return ["find a vendor for it and write its offer into ingredients.yaml"]
-    return ["find a vendor for it and write its offer into ingredients.yaml", f"until then {bought}"]
+    if not run.known.is_counted:  # told once for all days: no quantity to carry home today
+        return [_FIND]
+    return [_FIND, f"until then {bought}"]
 
 
 def _to_fetch(run: Run, short: float) -> str:
     """A quantity as one asks for it over a counter: no part of an egg."""
-    unit = run.house.unit_of(run.item)
-    return amount(math.ceil(short - 1e-9) if unit in _WHOLE else short, unit)
-
-
-def _make(run: Run) -> list[str]:
-    """Ways to make it: more makings than planned, an earlier start, or wait until it is ready."""
-    recipe = run.house.recipes[run.item]
-    ready = run.today + timedelta(days=recipe.takes_days)
-    if run.cause == "capacity" and recipe.largest is not None:
-        more, room = amount(run.short, recipe.unit), amount(recipe.largest, recipe.unit)
-        return [f"find room for {more} more than the {room} a day, or a day before"]
-    if run.cause == "no-batch":
-        return [f"begin {recipe.name} afresh, without what a batch before it would have left"]
-    if run.cause == "expires" and ready > run.first:
-        last = said(run.first - timedelta(days=1))
-        return [f"sell more of it by {last}, while there is; started today it is ready on {said(ready)}"]
-    if run.cause == "expires":
-        return [f"make {recipe.name} nearer the day, in smaller batches"]
-    if run.cause == "no-time" and ready > run.first:
-        return [f"borrow or buy {recipe.name.lower()} ready made; started today it is ready on {said(ready)}"]
-    return []
-
-
-def _serve(run: Run) -> list[str]:
-    """What to do at the pass: how many can be served, how small, what to hold back, what instead."""
-    portions = run.portions
-    by_dish: dict[str, float] = {}
-    for (dish, _, _), number in portions.items():
-        by_dish[dish] = by_dish.get(dish, 0.0) + number
-    ranked = sorted((d for d in by_dish if d in run.house.dishes), key=lambda d: (-by_dish[d], d))
-    out: list[str] = []
-    for dish in ranked[:_MOST_DISHES]:
-        out += _at_the_pass(run, run.house.dishes[dish], portions)
-    if len(ranked) > _MOST_DISHES:
-        rest = [run.house.dishes[d].name for d in ranked[_MOST_DISHES:]]
-        out.append(f"the same for {listed(rest, 4)}")
-    return out
-
-
-def _at_the_pass(run: Run, dish: Dish, portions: Portions) -> list[str]:
-    days = sorted({on for d, on, _ in portions if d == dish.id})
-    hit = sum(number for (d, _, _), number in portions.items() if d == dish.id)
-    wanted = sum(n for (d, on, _), n in run.expected.items() if d == dish.id and on in days)
-    left = max(0.0, wanted - hit)
-    when = f"on {days_said(days)}"
-    if left < 1:
-        return [f"hold {dish.name} back {when}{_instead(run, dish, days)}"]
-    enough = f"{counted(math.floor(left), 'portion')} of {round(wanted)}"
-    served = f"{dish.name} {when}: there is enough for {enough}"
-    full = run.content.get(dish.id, 0.0)
-    unit = run.house.unit_of(run.item)
-    share = left / wanted
-    if share >= _SMALLEST_SHARE and _is_on_the_plate(run, dish) and unit not in _WHOLE:
-        name = run.house.name_of(run.item)
-        less = amount(full * share, unit)
-        return [f"{served}, or for all with {less} of {name} in place of {amount(full, unit)}"]
-    if share >= _SMALLEST_SHARE:
-        return [f"{served}, or for all at {100 * share:.0f} % of a portion"]
-    return [f"{served}; then hold it back{_instead(run, dish, days)}"]
-
-
-def _is_on_the_plate(run: Run, dish: Dish) -> bool:
-    """Whether the item is what is portioned: the dish's own recipe, or a line of it."""
-    recipe = run.house.recipes.get(dish.recipe)
-    return run.item == dish.recipe or (recipe is not None and run.item in {x.item for x in recipe.lines})
-
-
-def _instead(run: Run, dish: Dish, days: Sequence[date]) -> str:
-    """Another dish of the same services, not short itself, nearest in price."""
-    if dish.price is None:
-        return ""
-    services = {(on, s) for d, on, s in run.expected if d == dish.id and on in days}
-    offered = [
-        other
-        for other in run.house.dishes.values()
-        if other.id not in run.hit
-        and other.price is not None
-        and all((other.id, on, service) in run.expected for on, service in services)
-    ]
-    if not services or not offered:
-        return ""
-    price = dish.price
-    nearest = min(offered, key=lambda other: (abs((other.price or price) - price), other.id))
-    return f", and put {nearest.name} forward"
+    return lacking(short, run.house.unit_of(run.item))

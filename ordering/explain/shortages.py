@@ -9,11 +9,13 @@ from itertools import groupby
 from ordering.days import said
 from ordering.explain.content import parents, per_portion
 from ordering.explain.hit import Hole, expected_portions, holes
-from ordering.explain.remedies import Run, closed_days, next_arrival, remedies
-from ordering.explain.telling import amount, counted, days_said, listed
+from ordering.explain.lack import Known, Run, next_arrival
+from ordering.explain.making import falls_out_of
+from ordering.explain.remedies import closed_days, remedies
+from ordering.explain.telling import amount, counted, days_said, lacking, listed
 from ordering.explain.trace import Trace
 from ordering.records.house import House
-from ordering.records.plan import Buying, Chance, Forecast, Netting, Shortage
+from ordering.records.plan import Buying, Chance, Forecast, Netting, Opening, Shortage
 
 _LONGEST_GAP = 3
 _MOST_DISHES = 6
@@ -27,15 +29,16 @@ def shortages(
     buying: Buying,
     forecast: Forecast,
     chances: Mapping[str, Sequence[Chance]],
-    unknown: frozenset[str] = frozenset(),
+    stock: Opening | None = None,
     traced: Trace | None = None,
 ) -> tuple[Shortage, ...]:
     """Rows of shortages.csv: one per item and day, the earliest first, then the most portions hit.
 
     Holes of one item and one cause on days that follow one another are one run: its first row says
     how long it lasts and what can be done; the others point to it. A hole in the margin alone is told
-    when it is less than two weeks away; until then later runs will look again. `unknown` are the items
-    never counted: to count them is the first thing to do. `traced`: the trace of the netting, where known.
+    when it is less than two weeks away; until then later runs will look again. `stock`: where it knows
+    an item's stock to be a guess, to count it is the first thing to do. `traced`: the trace of the netting,
+    where known.
     """
     today = forecast.days[0]
     every = holes(house, netting, buying, forecast, traced)
@@ -43,10 +46,12 @@ def shortages(
     expected = expected_portions(forecast)
     hit = frozenset(dish for hole in found for dish, _, _ in hole.portions)
     above = parents(house)
+    stock = stock or Opening()
     rows: dict[tuple[str, date], Shortage] = {}
     for group in _runs(found):
         content = per_portion(house, group[0].item, above)
-        run = Run(house, group, expected, hit, chances, content, today, group[0].item in unknown)
+        known = Known(group[0].item not in stock.unknown, group[0].item not in stock.doubtful)
+        run = Run(house, group, expected, hit, chances, content, today, known)
         rows |= {(hole.item, hole.on): row for hole, row in zip(group, _rows(run), strict=True)}
     return tuple(rows[(hole.item, hole.on)] for hole in found)
 
@@ -73,7 +78,7 @@ def _rows(run: Run) -> list[Shortage]:
         cause = listed([_cause(run, hole, word) for word in hole.causes])
         if n == 0 and len(run.holes) > 1:
             days = days_said([hole.on, run.holes[-1].on])
-            cause += f"; short on {len(run.holes)} days, {days}, {amount(run.short, unit)} in all"
+            cause += f"; short on {len(run.holes)} days, {days}, {lacking(run.short, unit)} in all"
         remedy = "; ".join(remedies(run)) if n == 0 else f"as for {said(run.first)}"
         out.append(Shortage(hole.on, hole.item, hole.short, unit, _dishes(house, hole), cause, remedy))
     return out
@@ -121,7 +126,7 @@ def _cause(run: Run, hole: Hole, word: str) -> str:
 
 
 def _no_delivery(run: Run, hole: Hole) -> str:
-    coming = next_arrival(run)
+    coming = next_arrival(run, run.item)
     if coming is None:
         return "no delivery in time: none can be ordered as far ahead as this run looks"
     return f"no delivery in time: the first that can still be ordered comes on {said(coming.deliver_on)}"
@@ -171,7 +176,9 @@ def _closed(run: Run, hole: Hole) -> str:
 
 def _no_offer(run: Run, hole: Hole) -> str:
     has_any = _bought(run) and run.house.ingredients[run.item].offers
-    return "no offer holds on those days" if has_any else "no vendor offers it"
+    text = "no offer holds on those days" if has_any else "no vendor offers it"
+    sources = [run.house.recipes[recipe].name for recipe in falls_out_of(run)]
+    return f"{text}; it falls out of {listed(sources, 3)}, and too little of it" if sources else text
 
 
 def _no_batch(run: Run, hole: Hole) -> str:

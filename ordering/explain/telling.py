@@ -6,12 +6,24 @@ from collections.abc import Sequence
 from datetime import date
 
 from ordering import texts
+from ordering.amounts import SMALLER, shown, to_get
 from ordering.days import said
+from ordering.units import LADDERS
 
 
 def amount(quantity: float, unit: str) -> str:
-    """`4.2 kg`, `0.035 kg`, `1,200 each`: three figures that matter, no more than three decimals."""
+    """`4.2 kg`, `35 g`, `1,200 each`, `4 lb 5 1/2 oz`: three figures that matter, as it is weighed out."""
+    if unit in LADDERS:
+        return shown(quantity, unit)
+    if unit in SMALLER and 0 < quantity < 1:
+        return f"{figure(float(f'{quantity * 1000:.3g}'))} {SMALLER[unit]}"
     return f"{figure(quantity)} {unit}"
+
+
+def lacking(quantity: float, unit: str) -> str:
+    """What has to be got where so much lacks: `4.2 kg`, `3 bunch`, `10` of what is counted each."""
+    whole = to_get(quantity, unit)
+    return figure(whole) if unit == "each" else amount(whole, unit)
 
 
 def figure(quantity: float) -> str:

@@ -125,14 +125,11 @@ def _notes(service: str, guests: Array, is_seen: bool) -> list[str]:
         return []
     services = "1 service" if n == 1 else f"{n} services"
     head = (
-        f"{service}: no covers and no sales in the books yet; planned for the {guests.sum():.0f} covers "
-        f"booked ({services}), the least that will come, and for private parties; nothing for walk-ins"
+        f"{service}: planned for {guests.sum():.0f} covers booked ({services}), the least that will come; "
+        "without a past in the books nothing is planned for walk-ins"
     )
     if is_seen:
-        tail = "what they eat is taken from the other services, and from an equal share where a dish is new"
+        tail = "what guests eat is taken from the other services, a new dish gets an equal share"
     else:
-        tail = (
-            "nothing shows yet what guests eat; planned is one portion a guest, the dishes on the menu in "
-            "equal shares: look over every amount before ordering"
-        )
-    return [head, f"{service}: {tail}"]
+        tail = "no sales show what guests eat: one portion each is planned, all dishes alike"
+    return [head, f"{service}: {tail}; look over every amount before ordering"]

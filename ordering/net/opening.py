@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -54,6 +54,7 @@ def opening(house: House, books: Books, on: date) -> Opening:
         scheduled=scheduled,
         unknown=unknown,
         doubts=(*_doubts(roll, unknown, stale), *late),
+        doubtful=frozenset((*roll.beyond, *roll.forgotten)),
     )
 
 
@@ -94,7 +95,8 @@ def open_orders(house: House, books: Books, on: date) -> tuple[tuple[Scheduled, 
 def _late(house: House, key: tuple[date, str], names: list[str]) -> str:
     due_on, vendor = key
     name = house.vendors[vendor].name if vendor in house.vendors else vendor
-    return f"Ordered from {name} for {said(due_on)}, not booked in and not counted on: {', '.join(names)}"
+    what = _joined(names)
+    return f"Ordered from {name} for {said(due_on)}, not booked in and not counted on (did it come?): {what}"
 
 
 def _now(lot: Lot, on: date) -> Lot:
@@ -120,18 +122,29 @@ def _doubts(roll: Roll, unknown: frozenset[str], stale: list[Lot]) -> tuple[str,
     if unknown:
         doubts.append(f"Never counted, taken as none: {_named(roll.house, unknown)}")
     if roll.beyond:
-        doubts.append(f"More went out since the count than was there: {_named(roll.house, roll.beyond)}")
+        how = "count again, or write down batches and deliveries"
+        doubts.append(
+            f"More went out since the count than was there ({how}): {_named(roll.house, roll.beyond)}"
+        )
     if roll.forgotten:
         doubts.append(
-            "More went out than counts and batches written down explain, reckoned as made from the parts: "
-            f"{_named(roll.house, roll.forgotten)}"
+            "More went out than counts and batches explain, reckoned as made from the parts "
+            f"(write down every batch, or count again): {_named(roll.house, roll.forgotten)}"
         )
     if stale:
-        doubts.append(f"Past its last day and not counted on: {_named(roll.house, {x.item for x in stale})}")
+        doubts.append(
+            "Past its last day and not counted on (write down as waste what is thrown away): "
+            f"{_named(roll.house, {x.item for x in stale})}"
+        )
     return tuple(doubts)
 
 
 def _named(house: House, items: Iterable[str]) -> str:
     names = sorted(house.name_of(i) for i in items)
     rest = len(names) - NAMES_SAID
-    return ", ".join(names[:NAMES_SAID]) + (f" and {rest} more" if rest > 0 else "")
+    return _joined(names[:NAMES_SAID]) + (f" and {rest} more" if rest > 0 else "")
+
+
+def _joined(names: Sequence[str]) -> str:
+    """`Bread, Milk`; where a name has a comma of its own, `Char, cured; Milk`."""
+    return ("; " if any("," in name for name in names) else ", ").join(names)

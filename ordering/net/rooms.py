@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date
 
 import numpy as np
 
+from ordering.amounts import to_get
 from ordering.days import said
 from ordering.net.frame import Frame
 from ordering.net.materials import amount
@@ -99,12 +101,13 @@ def _hole(frame: Frame, recipe: Recipe, reliefs: list[Relief]) -> list[str]:
         return []
     first, last = frame.forecast.days[days[0]], frame.forecast.days[days[-1]]
     when = f"on {said(first)}" if first == last else f"between {said(first)} and {said(last)}"
-    missing = f"{amount(sum(lost[d] for d in days))} {recipe.unit}"
-    served = f"{amount(sum(portions[d] for d in days))} portions"
+    missing = f"{amount(to_get(sum(lost[d] for d in days), recipe.unit))} {recipe.unit}"
+    n = math.ceil(sum(portions[d] for d in days) - DUST)
+    served = f"{n} {'portion' if n == 1 else 'portions'}"
     ready = "within the days looked ahead"
     if recipe.takes_days < frame.n_days:
         ready = f"before {said(frame.forecast.days[recipe.takes_days])}"
     return [
-        f"{recipe.name}: a hole in the row of ages {when}: {missing} ({served}) are not ageing, "
-        f"and nothing put up now is ready {ready}"
+        f"{recipe.name}: too little will be ready {when}, {missing} ({served}) lack; "
+        f"nothing put up now is ready {ready}"
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
+from ordering.amounts import to_get
 from ordering.days import said
 from ordering.pages.parts import Block, amount_cell, counted, heads, item_name, said_all, stacked, titled
 from ordering.records.house import House
@@ -80,7 +81,7 @@ def _row(house: House, short: Shortage) -> Row:
     return (
         Cell(short.date, "day strong line top"),
         Cell(item_name(house, short.item), "wrap line top"),
-        amount_cell(short.short, short.unit, "line top"),
+        amount_cell(to_get(short.short, short.unit), short.unit, "line top"),
         Cell(cause_said(short.cause), "inset wrap line top"),
         Cell(dishes.replace(BETWEEN, "\n"), "inset wrap line top"),
         Cell(short.remedy.replace(BETWEEN, "\n"), "inset wrap line top"),

@@ -5,8 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 from itertools import chain
 
+from ordering.amounts import shown, to_get, weighed
 from ordering.days import said
-from ordering.pages.parts import aligned, clipped, counted, day_and_time, item_name, padded, shown
+from ordering.pages.parts import aligned, clipped, counted, day_and_time, item_name, padded
 from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short, worst_first
 from ordering.pages.start_list import coming_starts
 from ordering.pages.today import Placing, placings, vendor_name
@@ -110,7 +111,8 @@ def _short(house: House, plan: Plan, width: int) -> list[str]:
 def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
     """The item, the dishes it hits on one line, and the first remedy on two at most."""
     room = width - 14
-    rows = [f"{shown(short.short, short.unit)} {item_name(house, short.item)}: {cause_in_short(short)}"]
+    much = weighed(to_get(short.short, short.unit), short.unit)
+    rows = [f"{much} {item_name(house, short.item)}: {cause_in_short(short)}"]
     if short.dishes:
         rows.append(clipped(f"for {hit_in_short(short)}", room))
     if short.remedy:

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from itertools import zip_longest
 
+from ordering.amounts import to_get
 from ordering.days import said
 from ordering.pages import vendor_page
 from ordering.pages.caution_block import hazards_of
@@ -220,7 +221,7 @@ def _short_row(house: House, short: Shortage) -> Row:
     return (
         Cell(short.date, "day strong line"),
         Cell(f"{name}\n{hit}" if hit else name, "wrap line"),
-        amount_cell(short.short, short.unit, "strong line"),
+        amount_cell(to_get(short.short, short.unit), short.unit, "strong line"),
         Cell(cause_in_short(short), "wrap line"),
         Cell(None, "box"),
         Cell(first_remedy(short), "wrap inset line"),

@@ -82,12 +82,17 @@ class Scheduled:
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """What the house has on the morning of the run, in-process lots and open orders included."""
+    """What the house has on the morning of the run, in-process lots and open orders included.
+
+    `unknown` are the items never counted; `doubtful` those of which more went out than their counts,
+    receipts and batches written down explain.
+    """
 
     lots: tuple[Lot, ...] = ()
     scheduled: tuple[Scheduled, ...] = ()
     unknown: frozenset[str] = frozenset()
     doubts: tuple[str, ...] = ()
+    doubtful: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

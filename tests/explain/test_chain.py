@@ -10,6 +10,7 @@ import pytest
 from ordering.explain.chain import chain, why
 from ordering.explain.pegging import pegging
 from ordering.explain.sums import adding_up, column
+from ordering.explain.telling import amount, lacking
 from ordering.faults import Refused
 from ordering.pages import tables as pages
 from ordering.records.books import Lot
@@ -107,7 +108,7 @@ def test_the_chain_of_a_bought_item_from_covers_to_packs():
         "  Cheek and mash: 16 of 24 portions, Sun 29 Nov to Tue 1 Dec",
         "",
         "From the plate back to Ox cheek",
-        "  Cheek and mash: 0.25 kg a portion",
+        "  Cheek and mash: 250 g a portion",
         "    a plate takes 1 each of Pressed cheek",
         "    Pressed cheek: a batch of 10 each takes 2.5 kg of Ox cheek (2 kg at a",
         "      yield of 80 %), and 2 days",
@@ -154,7 +155,7 @@ def test_the_chain_of_a_made_item_says_what_to_start_and_why():
         "",
         "What goes into it",
         "  Ox cheek: 5 kg (4 kg at a yield of 80 %)",
-        "  Fine salt: 0.2 kg, 1 day after the start",
+        "  Fine salt: 200 g, 1 day after the start",
     ]
 
 
@@ -172,7 +173,7 @@ def test_a_dish_tells_every_shortage_that_hits_it():
     )
     other = Shortage(ON, "foil", 3.0, "each", "Mash: 1 portion (Thu 26 Nov)", "no offer", "fetch it")
     joined = " ".join(" ".join(text("dish:cheek", shortages=(short, other))).split())
-    assert "0.1 kg of Fine salt short. No offer. What can be done: fetch it." in joined
+    assert "100 g short of Fine salt. No offer. What can be done: fetch it." in joined
     assert "Foil" not in joined
 
 
@@ -198,7 +199,41 @@ def test_a_shortage_is_told_with_cause_and_remedy():
         ON, "cheek", 2.5, "kg", "Cheek and mash: 10 portions", "no delivery in time", "ring Quay"
     )
     joined = " ".join(" ".join(text("cheek", shortages=(short,))).split())
-    assert "Thu 26 Nov: 2.5 kg of Ox cheek short. No delivery in time. What can be done: ring Quay." in joined
+    assert "Thu 26 Nov: 2.5 kg short of Ox cheek. No delivery in time. What can be done: ring Quay." in joined
+
+
+def test_days_that_go_as_one_before_are_listed_with_it():
+    """Three days short, the middle one of another dish: each dish hears what can be done, and of its days."""
+    dish = "Cheek and mash: 10 portions (Fri 27 Nov)"
+    first = Shortage(ON, "cheek", 2.5, "kg", dish, "no delivery", "ring Quay; take it off")
+    second = replace(
+        first, date=plans.days_from(5)[1], short=0.4, dishes="Foil pie: 1 portion", remedy="as for Thu 26 Nov"
+    )
+    third = replace(second, date=plans.days_from(5)[2], short=1.5, dishes=dish)
+    said = joined(text("cheek", shortages=(first, second, third)))
+    assert (
+        "What can be done: ring Quay; take it off. So too on Fri 27 Nov (400 g) and Sat 28 Nov (1.5 kg)."
+        in said
+    )
+    assert "as for" not in said
+    of_a_dish = joined(
+        text("dish:cheek", shortages=(replace(first, dishes="Foil pie: 1 portion"), second, third))
+    )
+    assert (
+        "Sat 28 Nov: 1.5 kg short of Ox cheek. No delivery. What can be done: ring Quay; take it off."
+        in of_a_dish
+    )
+    assert "Fri 27 Nov: " not in of_a_dish
+
+
+def test_who_has_booked_is_told_as_the_least():
+    """Nothing is known of walk-ins on Sunday: 12 or more, and no range."""
+    house, plan = run()
+    (sunday,) = [n for n, slot in enumerate(plan.forecast.slots) if slot.date == plans.days_from(5)[3]]
+    plan = replace(plan, forecast=replace(plan.forecast, unknown=frozenset({sunday})))
+    lines = chain(*told(plan, house), "cheek")
+    assert "  Sun 29 Nov dinner               12 covers   or more" in lines
+    assert "  Tue 1 Dec dinner                12 covers   12 to 12" in lines
 
 
 def given_up(shortages=(), shortfalls=()):
@@ -223,7 +258,7 @@ def joined(lines):
 def test_what_is_short_is_not_said_to_be_wanted_by_nobody():
     said = joined(chain(*given_up([CHEEK_SHORT]), "cheek"))
     assert "In the house: 0 kg. Not all that is wanted of it can be had: see what is short below." in said
-    assert "3 kg of Ox cheek short" in said
+    assert "3 kg short of Ox cheek" in said
     assert "Nothing" not in said.replace("nothing to order now", "")
 
 
@@ -346,3 +381,26 @@ def test_printed_numbers_add_up_as_printed():
     numbers = [float(line.split()[-1]) for line in lines[1:-2]]
     assert sum(numbers) == pytest.approx(float(lines[-1].split()[-1]))
     assert not any("none" in line for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "text"),
+    [
+        (0.0263157, "kg", "26.3 g"),
+        (0.4333, "kg", "433 g"),
+        (0.025, "l", "25 ml"),
+        (4.256, "kg", "4.26 kg"),
+        (0.3125, "lb", "5 oz"),
+        (0.125, "each", "0.125 each"),
+        (0.0, "kg", "0 kg"),
+    ],
+)
+def test_an_amount_is_said_as_it_is_weighed_out(quantity, unit, text):
+    assert amount(quantity, unit) == text
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "text"), [(9.467, "each", "10"), (0.17, "box", "1 box"), (2.146, "kg", "2.15 kg")]
+)
+def test_what_lacks_in_pieces_is_said_in_whole_ones(quantity, unit, text):
+    assert lacking(quantity, unit) == text

@@ -58,9 +58,9 @@ def test_what_is_not_known_is_said():
     """Walk-ins and what guests eat; a day without bookings stays one of which nothing is known."""
     found = of(bookings=bookings((1, 14)))
     first, second = found.notes
-    assert "planned for the 14 covers booked (1 service), the least that will come" in first
-    assert "nothing for walk-ins" in first
-    assert "one portion a guest, the dishes on the menu in equal shares" in second
+    assert "planned for 14 covers booked (1 service), the least that will come" in first
+    assert "nothing is planned for walk-ins" in first
+    assert "one portion each is planned, all dishes alike; look over every amount before" in second
     assert found.unknown == set(range(7))
     rows = [line for line in forecast_text(TWO_PLATES, found) if "dinner  " in line]
     assert rows[0].split()[-2:] == ["nothing", "known"]

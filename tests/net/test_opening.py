@@ -1,5 +1,6 @@
 """Counts rolled forward to the morning of a run."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import houses
@@ -59,7 +60,8 @@ def test_a_count_without_a_date_keeps_at_most_from_the_day_of_the_count():
 def test_what_is_past_its_last_day_is_not_counted_on_and_is_said():
     found = opening(home(), houses.books(counts=(CountedLot(day(0), "milk", 5.0, day(1)),)), day(2))
     assert lots(found, "milk") == []
-    assert "Past its last day and not counted on: Milk" in found.doubts
+    said = "Past its last day and not counted on (write down as waste what is thrown away): "
+    assert f"{said}Milk" in found.doubts
 
 
 def test_sales_since_the_count_are_used_up_through_same_day_recipes():
@@ -186,13 +188,26 @@ def test_where_batches_are_written_down_flour_is_drawn_by_them_alone():
 def test_more_gone_than_was_there_is_said():
     books = houses.books([(iso(0), "dinner", "drink", 40)], counts=(CountedLot(day(0), "milk", 2.0, day(3)),))
     found = opening(home(), books, day(1))
-    assert "More went out since the count than was there: Milk" in found.doubts
+    said = (
+        "More went out since the count than was there (count again, or write down batches and deliveries): "
+    )
+    assert f"{said}Milk" in found.doubts
+    assert found.doubtful == {"milk"}
 
 
 def test_never_counted_is_none_and_said():
     found = opening(home(), houses.books(counts=(CountedLot(day(0), "flour", 9.0),)), day(0))
     assert found.unknown == {"onion", "milk", "bread"}
     assert found.doubts == ("Never counted, taken as none: Bread, Milk, Onion",)
+    assert not found.doubtful
+
+
+def test_names_that_hold_a_comma_are_told_apart():
+    house = home()
+    milk = replace(house.ingredients["milk"], name="Milk, whole")
+    house = replace(house, ingredients={**house.ingredients, "milk": milk})
+    found = opening(house, houses.books(counts=(CountedLot(day(0), "flour", 9.0),)), day(0))
+    assert found.doubts == ("Never counted, taken as none: Bread; Milk, whole; Onion",)
 
 
 def test_an_item_never_counted_begins_with_its_first_receipt():
@@ -292,9 +307,10 @@ def test_batches_forgotten_on_some_days_are_reckoned_from_what_was_sold_and_said
     found = opening(pie_house(), books, day(4))
     assert lots(found, "beef") == [(34.0, day(14), None)]
     assert found.doubts == (
-        "More went out than counts and batches written down explain, "
-        "reckoned as made from the parts: Filling",
+        "More went out than counts and batches explain, reckoned as made from the parts "
+        "(write down every batch, or count again): Filling",
     )
+    assert found.doubtful == {"filling"}
 
 
 def test_where_every_batch_is_written_down_nothing_is_reckoned_twice():

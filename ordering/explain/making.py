@@ -1,0 +1,95 @@
+"""What a kitchen can make of what lacks: the thing itself, or what it falls out of."""
+
+from __future__ import annotations
+
+import math
+from datetime import date, timedelta
+
+from ordering.days import said
+from ordering.explain.hit import Hole
+from ordering.explain.lack import Run, next_arrival
+from ordering.explain.telling import amount, lacking, listed
+from ordering.records.house import Recipe
+
+
+def ways_to_make(run: Run) -> list[str]:
+    """Ways to make it: more makings than planned, an earlier start, or wait until it is ready."""
+    recipe = run.house.recipes[run.item]
+    ready = run.today + timedelta(days=recipe.takes_days)
+    if run.cause == "capacity" and recipe.largest is not None:
+        more, room = lacking(run.short, recipe.unit), amount(recipe.largest, recipe.unit)
+        return [f"make room for {more} more than the {room} a day, or start it a day sooner"]
+    if run.cause == "no-batch":
+        return [f"begin {recipe.name} afresh, without what a batch before it would have left"]
+    if run.cause == "expires" and ready > run.first:
+        last = said(run.first - timedelta(days=1))
+        return [f"offer what there is until {last}", _too_late(run, ready)]
+    if run.cause == "expires":
+        return [f"make {recipe.name} nearer the day, in smaller batches"]
+    if run.cause == "no-time" and ready > run.first:
+        return ["borrow it from another kitchen, or buy it ready made", _too_late(run, ready)]
+    if run.cause == "no-time":
+        return _parts_sooner(run, recipe)
+    return []
+
+
+def _too_late(run: Run, ready: date) -> str:
+    return f"started today it is ready on {said(ready)}, too late for {said(run.first)}"
+
+
+def _parts_sooner(run: Run, recipe: Recipe) -> list[str]:
+    """There is time to make it, but what goes into it comes too late: that is what to ask for."""
+    start = run.first - timedelta(days=recipe.takes_days)
+    late = [
+        run.house.name_of(line.item)
+        for line in recipe.lines
+        if (coming := next_arrival(run, line.item)) is not None
+        and coming.deliver_on > start + timedelta(days=line.at_days)
+    ]
+    what = listed(list(dict.fromkeys(late)), 4) or "what goes into it"
+    return [f"get {what} here by {said(start)}: ring the vendor, or fetch it"]
+
+
+def falls_out_of(run: Run) -> dict[str, float]:
+    """Recipes the item falls out of as a by-product, with how much of it one batch gives, most first."""
+    given: dict[str, float] = {}
+    for recipe in run.house.recipes.values():
+        for item, quantity in recipe.also_makes:
+            if item == run.item and quantity > 0:
+                given[recipe.id] = given.get(recipe.id, 0.0) + quantity
+    return dict(sorted(given.items(), key=lambda one: (-one[1], one[0])))
+
+
+def let_fall(run: Run) -> list[str]:
+    """A batch of what it falls out of, for the first day that it can still be ready for."""
+    found: list[tuple[date, str]] = []
+    for source, given in falls_out_of(run).items():
+        recipe = run.house.recipes[source]
+        for hole in run.holes:
+            start = _last_start(run, recipe, hole.on)
+            if start is not None:
+                found.append((hole.on, _batch(run, recipe, given, (hole, start))))
+                break
+    return [text for _, text in sorted(found, key=lambda one: one[0])[:2]]
+
+
+def _last_start(run: Run, recipe: Recipe, on: date) -> date | None:
+    """The last day with a service on which it can be started to be there, and still good, on a day."""
+    keeps = run.house.keeps_days(run.item)
+    last = on - timedelta(days=recipe.takes_days)
+    first = run.today if keeps is None else max(run.today, last - timedelta(days=keeps))
+    days = [last - timedelta(days=n) for n in range((last - first).days + 1)]
+    return next((d for d in days if any(run.house.is_open(d, s) for s in run.house.services)), None)
+
+
+def _batch(run: Run, recipe: Recipe, given: float, when: tuple[Hole, date]) -> str:
+    hole, start = when
+    batches = hole.short / given
+    batches = math.ceil(batches - 1e-9) if recipe.is_whole else batches
+    if recipe.largest is not None:
+        batches = min(batches, recipe.largest / recipe.makes)
+    more = amount(batches * recipe.makes, recipe.unit)
+    falls = amount(batches * given, run.house.unit_of(run.item))
+    day = "today" if start == run.today else f"on {said(start)}"
+    later = ", and for the days after it likewise" if hole is not run.holes[-1] else ""
+    return f"start {more} more of {recipe.name} {day}: {falls} of this falls out for {said(hole.on)}{later}"
