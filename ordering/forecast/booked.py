@@ -11,6 +11,7 @@ from scipy.special import betaincinv
 
 from ordering.forecast.bookings import without_parties
 from ordering.forecast.draws import UNKNOWN_DISPERSION, Drawn
+from ordering.forecast.menu_mix import ALIKE
 from ordering.forecast.paths import USUAL_SHARE, dealt, even_ranks, scores, stream
 from ordering.forecast.service import ServiceForecast
 from ordering.records.house import House
@@ -128,8 +129,6 @@ def _notes(service: str, guests: Array, is_seen: bool) -> list[str]:
         f"{service}: planned for {guests.sum():.0f} covers booked ({services}), the least that will come; "
         "without a past in the books nothing is planned for walk-ins"
     )
-    if is_seen:
-        tail = "what guests eat is taken from the other services, a new dish gets an equal share"
-    else:
-        tail = "no sales show what guests eat: one portion each is planned, all dishes alike"
-    return [head, f"{service}: {tail}; look over every amount before ordering"]
+    seen = "what guests eat is taken from the other services, a new dish gets an equal share"
+    tail = f"{seen}; look over every amount before ordering" if is_seen else ALIKE
+    return [head, f"{service}: {tail}"]

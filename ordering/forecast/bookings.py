@@ -28,11 +28,13 @@ class PickUp:
     booked : covers on the books now, NaN where nothing is known
     lift : factor on the expected covers, 1 where the past shows nothing
     left : share of the spread that remains once the books are known
+    raised : the largest lift of a day of which no more is known than who has booked, 1 where there is none
     """
 
     booked: Array
     lift: Array
     left: Array
+    raised: float = 1.0
 
 
 def on_the_books(table: pd.DataFrame, first: date, n_days: int, n_leads: int) -> Array:
@@ -101,6 +103,7 @@ def pick_up(
     """
     today, ahead = len(covers), len(coming)
     booked, lift, left = np.full(ahead, np.nan), np.ones(ahead), np.ones(ahead)
+    raised = 1.0
     for n in range(min(ahead, books.shape[1])):
         if today + n >= len(books):
             break
@@ -111,9 +114,10 @@ def pick_up(
         if past.sum() < FEWEST_PAST:
             sure = booked[n] if least is None else least[n]
             lift[n] = max(1.0, sure / coming[n])
+            raised = max(raised, float(lift[n]))
             continue
         lift[n], left[n] = _moved(books[:today, n][past], covers[past], expected[past], booked[n] / coming[n])
-    return PickUp(booked, lift, left)
+    return PickUp(booked, lift, left, raised)
 
 
 def _moved(booked: Array, covers: Array, expected: Array, now: float) -> tuple[float, float]:

@@ -167,10 +167,11 @@ def _fill_booked(
 
 
 def _takes_walk_ins(house: House, slot: Slot, found: ServiceForecast) -> bool:
+    """A weekday on which the past shows no service is taken as closed, unless somebody has booked."""
     return (
         slot.service == found.past.service
         and house.is_open(slot.date, slot.service)
-        and slot.date.weekday() not in found.past.shut
+        and (slot.date.weekday() not in found.past.shut or found.books.booked[slot.day] > 0)
     )
 
 

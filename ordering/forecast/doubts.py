@@ -116,7 +116,7 @@ def notes_on_past(service: str, y: Array, first: date, absurd: Array, shut: froz
         )
     found += [
         f"{service}: {WEEKDAY_NAMES[w]} is listed as open, but the last {WEEKS_LOOKED_AT} weeks show no "
-        "service on it; taken as closed"
+        "service on it; taken as closed unless guests have booked"
         for w in sorted(shut)
     ]
     at = np.flatnonzero(np.isfinite(y))

@@ -24,6 +24,10 @@ DESIGNS = (
     Design(extra_pairs=-2, has_offset=True, level_spread=0.12),
 )
 LEARNING_DAYS = 14.0
+ALIKE = (
+    "no sales show what guests eat: one portion each is planned, all dishes alike; look over every amount "
+    "before ordering"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +58,9 @@ def coming_portions(house: House, coming: Coming, dishes: Sequence[str], ahead: 
         found = _own(coming, has_past, ahead)
         mean[has_past] = found.mean
         link[has_past] = _links(found, coming.outlook)
-    mean, notes = _lent(house, coming, dishes, mean)
+        mean, notes = _lent(house, coming, dishes, mean)
+    else:
+        mean, notes = _alike(house, coming, dishes, ahead)
     return Portions(tuple(dishes), row, found, mean, link, notes)
 
 
@@ -88,6 +94,15 @@ def _links(found: Outlook, covers: Outlook) -> Array:
     return np.asarray(np.clip((count * raw + 40 * 0.3) / (count + 40), 0.0, 0.95))
 
 
+def _alike(house: House, coming: Coming, dishes: Sequence[str], ahead: int) -> tuple[Array, tuple[str, ...]]:
+    """One portion a guest, in equal shares over the dishes on offer that day: no sale shows what is eaten."""
+    past = coming.past
+    days = days_of(past, ahead)[past.n_days : past.n_days + ahead]
+    on = np.array([[house.dishes[dish].is_on(day, past.service) for day in days] for dish in dishes])
+    share = on / np.maximum(on.sum(axis=0), 1)
+    return share * coming.outlook.mean[0], (f"{past.service}: {ALIKE}",)
+
+
 def _lent(house: House, coming: Coming, dishes: Sequence[str], mean: Array) -> tuple[Array, tuple[str, ...]]:
     """Means with what a dish short of history borrows from the one it is like, or from the menu."""
     own_days = np.isfinite(coming.past.sold).sum(axis=1)
@@ -115,5 +130,5 @@ def _lent(house: House, coming: Coming, dishes: Sequence[str], mean: Array) -> t
 
 def _unknown(name: str, has_typical: bool) -> str:
     if has_typical:
-        return f"{name}: never sold and like no other dish; taken as an average dish of the menu"
-    return f"{name}: nothing sold in the books, so no portions are forecast"
+        return f"{name}: never sold, and 'like' no dish that was; taken as an average dish of the menu"
+    return f"{name}: nothing sold in the books, so no portions are forecast; write a dish it is 'like'"

@@ -61,7 +61,7 @@ def service_forecast(
     taken = bookings_of(books, service, on)
     known = _on_the_books(house, taken, coming, ahead)
     portions = coming_portions(house, coming, dishes, ahead) if dishes else None
-    coming, portions = _moved(coming, portions, known.lift)
+    coming, portions = _moved(coming, portions, known)
     notes = [note, *past.notes, *_never_seen(house, past, service)]
     if past.is_portions:
         notes.append(f"{service}: no covers in the books; portions sold stand in for them")
@@ -87,11 +87,17 @@ def _on_the_books(house: House, taken: pd.DataFrame, coming: Coming, ahead: int)
     return pick_up(table, past.covers, expected.fitted[0], expected.mean[0], least)
 
 
-def _moved(coming: Coming, portions: Portions | None, lift: Array) -> tuple[Coming, Portions | None]:
-    """Covers and portions lifted or lowered by what is on the books."""
-    found = replace(coming.outlook, mean=coming.outlook.mean * lift)
+def _moved(coming: Coming, portions: Portions | None, books: PickUp) -> tuple[Coming, Portions | None]:
+    """Covers and portions lifted or lowered by what is on the books.
+
+    Who has booked counts as seen: the most that can be drawn, a multiple of the most ever seen, rises too.
+    """
+    found = coming.outlook
+    found = replace(found, mean=found.mean * books.lift, most=found.most * books.raised)
     if portions is not None:
-        portions = replace(portions, mean=portions.mean * lift)
+        own = portions.outlook
+        own = own and replace(own, most=own.most * books.raised)
+        portions = replace(portions, mean=portions.mean * books.lift, outlook=own)
     return replace(coming, outlook=found), portions
 
 

@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from pasts import ON, books_of, home, plate, sales_table, weekly
+from pasts import ON, books_of, days_before, home, plate, sales_table, weekly
 
 from ordering.days import span
 from ordering.forecast.booked import share_quantiles
@@ -137,6 +137,38 @@ def test_a_young_house_expects_no_fewer_than_have_booked():
     assert found.covers_mean[1] == pytest.approx(40, rel=0.1)
     assert found.mean[0, 1] == pytest.approx(usual.mean[0, 1] * 40 / usual.covers_mean[1], rel=0.15)
     assert found.covers_mean[2] == usual.covers_mean[2]
+
+
+def test_covers_without_any_sales_are_shared_alike_over_what_is_on_the_menu_that_day():
+    """A door counted for 200 days and no till: duck and pie halve the guests until the pie goes off."""
+    until = ON + timedelta(days=2)
+    house = home(plate("duck"), plate("pie", until_on=until), plate("old", until_on=ON - timedelta(days=9)))
+    found = forecast(house, books_of(weekly(200)), WEEK, 1, 400)
+    share = found.mean / found.covers_mean
+    assert share[:2, :3] == pytest.approx(np.full((2, 3), 0.5), rel=0.05)
+    assert share[0, 3:] == pytest.approx(np.ones(4), rel=0.05)
+    assert not share[1, 3:].any()
+    assert not share[2].any()
+    assert sum("one portion each is planned, all dishes alike" in note for note in found.notes) == 1
+
+
+def test_a_house_two_days_old_is_planned_for_all_who_have_booked():
+    """Two quiet days of 5 guests, 60 on the books: more than six times the most ever seen, and known."""
+    past = books_of(np.full(2, 5.0), {"duck": np.full(2, 3.0)})
+    found = forecast(TWO_PLATES, replace(past, bookings=bookings((1, 60))), WEEK, 1, 400)
+    assert found.covers_mean[1] == pytest.approx(60, rel=0.1)
+    assert found.mean[0, 1] == pytest.approx(36, rel=0.2)
+
+
+def test_a_weekday_long_closed_is_open_when_somebody_has_booked():
+    """No Thursday for 40 weeks; today is one, and 20 are booked for it. For the next nobody is."""
+    covers = weekly(280)
+    covers[[day.weekday() == ON.weekday() for day in days_before(280)]] = np.nan
+    past = books_of(covers)
+    assert forecast(TWO_PLATES, past, span(ON, 8), 1, 50).covers_mean[[0, 7]].tolist() == [0, 0]
+    found = forecast(TWO_PLATES, replace(past, bookings=bookings((0, 20))), span(ON, 8), 1, 50)
+    assert found.covers_mean[0] >= 19
+    assert found.covers_mean[7] == 0
 
 
 @given(
