@@ -126,5 +126,5 @@ def notes_on_past(service: str, y: Array, first: date, absurd: Array, shut: froz
         last = (first + timedelta(days=int(at[-1]))).isoformat()
         found.append(f"{service}: the books end on {last}; what came since is not known")
     if at.size < 56:
-        found.append(f"{service}: only {at.size} of these services in the books; expect a rough forecast")
+        found.append(f"{service}: the books hold only {at.size} services of it; expect a rough forecast")
     return found

@@ -107,7 +107,4 @@ def _hole(frame: Frame, recipe: Recipe, reliefs: list[Relief]) -> list[str]:
     ready = "within the days looked ahead"
     if recipe.takes_days < frame.n_days:
         ready = f"before {said(frame.forecast.days[recipe.takes_days])}"
-    return [
-        f"{recipe.name}: too little will be ready {when}, {missing} ({served}) lack; "
-        f"nothing put up now is ready {ready}"
-    ]
+    return [f"{recipe.name}: {missing} ({served}) will lack {when}; nothing put up now is ready {ready}"]

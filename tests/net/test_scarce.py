@@ -207,9 +207,9 @@ def test_a_hole_in_the_row_of_ages_is_said():
     )
     lots = (Lot("aged", 3.0), Lot("aged", 4.0, None, day(9)))
     found = net_all(home, Opening(lots), houses.forecast(home, {"steak": [1.0] * 20}), {}, {"rib": 0})
-    holes = [w for w in found.warnings if "too little will be ready" in w]
+    holes = [w for w in found.warnings if "will lack" in w]
     assert len(holes) == 1
-    assert "between Thu 26 Nov and Sun 6 Dec, 7 kg (7 portions) lack" in holes[0]
+    assert "7 kg (7 portions) will lack between Thu 26 Nov and Sun 6 Dec" in holes[0]
     assert "nothing put up now is ready before Mon 7 Dec" in holes[0]
 
 
