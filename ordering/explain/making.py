@@ -11,6 +11,8 @@ from ordering.explain.lack import Run, next_arrival
 from ordering.explain.telling import amount, lacking, listed
 from ordering.records.house import Recipe
 
+_DUST = 1e-9
+
 
 def ways_to_make(run: Run) -> list[str]:
     """Ways to make it: more makings than planned, an earlier start, or wait until it is ready."""
@@ -84,10 +86,10 @@ def _last_start(run: Run, recipe: Recipe, on: date) -> date | None:
 
 def _batch(run: Run, recipe: Recipe, given: float, when: tuple[Hole, date]) -> str:
     hole, start = when
-    batches = hole.short / given
-    batches = math.ceil(batches - 1e-9) if recipe.is_whole else batches
-    if recipe.largest is not None:
-        batches = min(batches, recipe.largest / recipe.makes)
+    wanted = hole.short / given
+    most = math.ceil(wanted) if recipe.largest is None else recipe.largest / recipe.makes
+    whole = max(1, min(math.ceil(wanted - _DUST), math.floor(most + _DUST)))
+    batches = whole if recipe.is_whole else min(wanted, most)
     more = amount(batches * recipe.makes, recipe.unit)
     falls = amount(batches * given, run.house.unit_of(run.item))
     day = "today" if start == run.today else f"on {said(start)}"

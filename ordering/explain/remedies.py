@@ -21,9 +21,8 @@ def remedies(run: Run) -> list[str]:
     """Remedies for a whole run of days: get it, make it, serve fewer or less, hold back, put on another."""
     is_bought = run.item in run.house.ingredients
     get, falls = _get(run) if is_bought else ways_to_make(run), let_fall(run)
-    if (
-        falls and is_bought and not run.house.ingredients[run.item].offers
-    ):  # nobody sells it, the kitchen has it
+    if falls and is_bought and not run.house.ingredients[run.item].offers:
+        # Nobody sells it, but the kitchen has it.
         get, falls = falls, [*(text for text in get if text != _FIND), _FIND]
     return [*_count(run, is_bought), *get, *falls, *ways_to_serve(run)]
 

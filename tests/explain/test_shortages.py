@@ -406,6 +406,7 @@ def test_what_falls_out_of_a_recipe_is_made_by_starting_that():
 def test_whole_batches_are_started_whole_and_no_more_than_there_is_room_for():
     assert "start 10 kg more of Smoked" in trimmed(0, 0, 1.5, is_whole=True).remedy
     assert "start 5 kg more of Smoked on Tue 24 Nov: 1 kg of this" in trimmed(0, 0, 1.5, largest=5.0).remedy
+    assert "start 20 kg more of Smoked" in trimmed(0, 0, 9.0, is_whole=True, largest=25.0).remedy
 
 
 def test_the_first_day_that_can_still_be_ready_for_is_named():
