@@ -119,9 +119,10 @@ def _advice(ingredient: Ingredient, requirement: Requirement, cycles: Sequence[_
     kept = statistics.median(c.kept for c in cycles)
     reason = (
         f"from {WEEKDAY_NAMES[hardest.weekday]} to {WEEKDAY_NAMES[hardest.next_weekday]} about "
-        f"{hardest.expected:.3g} {ingredient.unit} are used, {hardest.margin:.3g} more for the spread "
-        f"at {requirement.level:.0%}"
+        f"{hardest.expected:.3g} {ingredient.unit} are used, {hardest.margin:.3g} more for the spread"
     )
+    if requirement.enough is None:
+        reason += f" at {requirement.level:.0%}"
     if ingredient.keeps_days is not None and par > (1 + SLACK) * max(kept, most):
         over = f"; about {kept:.3g} {ingredient.unit} are used in the {ingredient.keeps_days} d it keeps"
         return ParAdvice(ingredient.id, par, justified, reason + over, "waste")

@@ -159,7 +159,7 @@ def _order(told: Told, item: str, delivery: dict[str, Any], rows: list[Row], peg
     parts += [
         ("the service itself (consumables)", other["*consumables"]),
         ("left over of whole batches", max(0.0, other["*rounding"] - delivery["rounding"])),
-        (f"safety, so that it is enough {often_enough(facts['level'])}", other["*safety"]),
+        (f"safety, so that it is enough {often_enough(delivery['level'])}", other["*safety"]),
         (f"kept in the house, par {amount(facts['par'] or 0, facts['unit'])}", other["*par"]),
         ("rounding to whole packs", min(other["*rounding"], delivery["rounding"])),
     ]

@@ -124,6 +124,7 @@ def _delivery(plan: Plan, flow: ItemFlow, window: Window, before: int, curves: C
     met = float(curves.expected[until]) - (float(curves.expected[before]) if before >= 0 else 0.0)
     spare = window.start - (float(curves.expected[before]) if before >= 0 else 0.0)
     drawn = float(window.drawn.sum())
+    required = plan.netting.requirements.get(flow.item)
     terms |= {"out_of_reach": met - need, "earlier": -spare, "later": drawn - (met - spare)}
     return {
         "lines": [[line.vendor, line.code] for line in window.lines],
@@ -136,6 +137,7 @@ def _delivery(plan: Plan, flow: ItemFlow, window: Window, before: int, curves: C
         "par": _number(window.par),
         "rounding": _number(window.rounding),
         "quantity": _number(window.quantity),
+        "level": None if required is None else _number(required.level_at(until)),
     }
 
 

@@ -13,6 +13,9 @@ it can. A kitchen must decide before it knows. Two rules make one decision of th
    plate to pack, and yet every decided start can be drawn. What is made for the same service is not
    decided ahead and draws what each path needs, so dishes that share an ingredient share its margin.
 
+Where a unit over is likelier to spoil than a unit short to cost a portion, less is decided than the level
+asks for: see `spare.py`.
+
 A thing that keeps only k days cannot carry its margin for long. What the paths need in days u to t can be
 met by what is decided for days u - k to t and by nothing else, so for few k the quantile of each such need
 over the last days bounds the decision as well (`SHORT_DAYS`): with k = 0 it is the quantile of each day. A
@@ -21,10 +24,16 @@ thing that keeps longer turns its margin over before it spoils, and the cumulati
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
-from ordering.net.stock import DUST
+from ordering.net.spare import Spare
+from ordering.net.stock import DUST, Flags
 from ordering.records.plan import Array
+
+Asked = Callable[[Flags | slice, Array], Array]
+"""From days and the needs of paths, [day, path], how much is to be there for each, [day]."""
 
 SHORT_DAYS = 4  # what keeps no longer is decided over its last days as well
 SHORT_UNTIL = 28  # days ahead for which that is worked out; further off only the outlook is drawn
@@ -40,15 +49,26 @@ def quantile(values: Array, level: float) -> Array:
     return np.asarray(np.partition(values, rank, axis=-1)[..., rank])
 
 
-def cover(needs: Array, level: float, offset: int | None) -> Array:
-    """Decided amount of each day, [day], from what each path needs, [day, path].
+def cover(
+    needs: Array, level: float, offset: int | None, spare: Spare | None = None, n_days: int | None = None
+) -> Array:
+    """Decided amount of each of the first `n_days`, [day], from what each path needs, [day, path].
 
     offset : days a thing keeps after the day it is ready or delivered; None: for ever
+    spare : what it costs to have too few or too many, for what is not worth the level
     """
-    raised = _risen(needs, level)
+    n_days = needs.shape[0] if n_days is None else min(n_days, needs.shape[0])
+    later = None if spare is None else spare.wanted_later(needs, n_days)
+    needs = needs[:n_days]
+
+    def asked_of(rows: Flags | slice, wanted: Array) -> Array:
+        asked = quantile(wanted, level)
+        return asked if spare is None or later is None else spare.lowered(asked, wanted, later[rows])
+
+    raised = _risen(needs, asked_of)
     if offset is None or offset > SHORT_DAYS:
         return np.diff(raised, prepend=0.0)
-    asked = _recent_needs(needs[:SHORT_UNTIL], level, offset)
+    asked = _recent_needs(needs[:SHORT_UNTIL], asked_of, offset)
     decided: list[float] = []
     before = [0.0]  # total decided before each day
     for t, until_now in enumerate(raised.tolist()):
@@ -63,21 +83,29 @@ def cover(needs: Array, level: float, offset: int | None) -> Array:
     return np.array(decided)
 
 
-def _risen(needs: Array, level: float) -> Array:
-    """Quantile of the cumulative need up to each day, [day], never falling."""
+def _risen(needs: Array, asked_of: Asked) -> Array:
+    """What is asked of the cumulative need up to each day, [day], never falling."""
     raised = np.zeros(needs.shape[0])
     is_asked = needs.any(axis=1)  # on the other days the total stays what it is
-    raised[is_asked] = quantile(np.cumsum(needs[is_asked], axis=0), level)
+    raised[is_asked] = asked_of(is_asked, np.cumsum(needs[is_asked], axis=0))
     return np.maximum.accumulate(raised)
 
 
-def _recent_needs(needs: Array, level: float, offset: int) -> list[list[float]]:
-    """Quantile of the need of the last 1, 2, ... offset + 1 days, each [day]."""
-    recent, found = needs.copy(), [quantile(needs, level).tolist()]
-    for days in range(1, offset + 1):
-        recent[days:] += needs[:-days]
-        found.append(quantile(recent, level).tolist())
+def _recent_needs(needs: Array, asked_of: Asked, offset: int) -> list[list[float]]:
+    """What is asked of the need of the last 1, 2, ... offset + 1 days, each [day]."""
+    days = slice(needs.shape[0])
+    recent, found = needs.copy(), [asked_of(days, needs).tolist()]
+    for before in range(1, offset + 1):
+        recent[before:] += needs[:-before]
+        found.append(asked_of(days, recent).tolist())
     return found
+
+
+def enough(needs: Array, decided: Array) -> Array:
+    """Share of the paths on which what is decided up to each day is enough for their need up to it, [day]."""
+    until = np.cumsum(decided)
+    share: Array = (np.cumsum(needs[: until.size], axis=0) <= until[:, None] + DUST).mean(axis=1)
+    return share
 
 
 def carried_on(needs: Array, decided: Array, days: int, offset: int | None) -> Array:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from ordering.net.dates import dated_parts
-from ordering.net.decide import carried_on, cover
+from ordering.net.decide import carried_on, cover, enough
 from ordering.net.expiring import Lots, left_over
 from ordering.net.frame import Frame
 from ordering.net.levels import Level
@@ -54,6 +54,7 @@ class Decision:
     lacks: dict[str, Array] = field(default_factory=dict)
     as_swept: set[str] = field(default_factory=set)
     left: dict[str, Lots] = field(default_factory=dict)
+    enough: dict[str, float] = field(default_factory=dict)
 
     def note_lack(self, item: str, lack: Array) -> None:
         if (felt := _felt(lack)).any():
@@ -65,6 +66,8 @@ class Decision:
             self.flows[item], self.left[item] = before.flows[item], before.left[item]
             self.decided[item], self.last[item] = before.decided[item], before.last[item]
             self.starts[item], self.means[item] = before.starts[item], before.means[item]
+            if item in before.enough:
+                self.enough[item] = before.enough[item]
         if item in before.lacks:
             self.lacks[item] = before.lacks[item]
         if item in before.as_swept:
@@ -161,7 +164,10 @@ def _made(basis: Basis, found: Decision, item: str, drawn: Drawn) -> Made:
     terms = terms_of(frame, item, basis.swept.oldest)
     has_margin = takes > 0 and item not in basis.plain
     own, short = _own_starts(basis, found, (item, terms), drawn)
-    decided = cover(own[: frame.decided_days + DAYS_SHOWN_AFTER], basis.levels[item].value, offset)
+    level = basis.levels[item]
+    decided = cover(own, level.value, offset, level.spare, frame.decided_days + DAYS_SHOWN_AFTER)
+    if level.spare is not None:
+        found.enough[item] = float(enough(own, decided)[frame.decided_days - 1])
     decided = decided if terms.most is None else np.minimum(decided, terms.most)
     if has_margin:
         own = carried_on(own, decided, frame.decided_days, offset)
@@ -258,11 +264,13 @@ def _requirement(frame: Frame, net: Array, level: Level, flow: ItemFlow) -> Requ
     """What must be bought. `stock_left` is what is there on the morning of each day, that day's receipts
     in, nothing bought: what is bought is drawn the day it is needed, so evenings are the same without it.
     """
+    decided = cover(net, level.value, frame.offsets[flow.item], level.spare)
     return Requirement(
         item=flow.item,
-        required=np.cumsum(cover(net, level.value, frame.offsets[flow.item])),
+        required=np.cumsum(decided),
         expected=np.cumsum(net.mean(axis=1)),
         stock_left=np.maximum(0.0, flow.projected + flow.gross - flow.planned - flow.short),
         level=level.value,
         why=level.why,
+        enough=None if level.spare is None else enough(net, decided),
     )

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import pairwise
+
+import numpy as np
 
 from ordering.explode.graph import Use
 from ordering.net.frame import Frame
+from ordering.net.spare import Spare
+from ordering.net.windows import Days
 from ordering.records.costs import unit_costs, unpriced
 from ordering.records.plan import Chance
-
-DAYS_BETWEEN_DELIVERIES = 7  # where the calendar shows fewer than two: common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """A service level and, in words, how it came about."""
+    """A service level and, in words, how it came about; `spare`: where not all of it may be worth having."""
 
     value: float
     why: str
+    spare: Spare | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,10 +86,9 @@ def levels_of(frame: Frame, value: Worth, chances: Mapping[str, tuple[Chance, ..
     """Service level of every item.
 
     An item is held at the highest level among the dishes that need it: a dish promised 0.98 cannot
-    be had more surely than its parts. Where what one decision leaves does not keep until the next one
-    brings more (`review_days`), what is not wanted is thrown away, and the newsvendor fractile
-    holds, if it is lower. How long a thing takes does not matter here: what ages five weeks and then
-    keeps nine days serves whoever comes within the nine.
+    be had more surely than its parts. Of what may spoil before it is wanted less may be worth having: what
+    comes on Friday and is good until Tuesday serves whoever comes within these days. How long a thing takes
+    does not matter here: what ages five weeks and then keeps nine days serves whoever comes within the nine.
     """
     wanted = service_levels(frame)
     return {i: _level(frame, i, wanted[i], value, chances) for i in frame.graph.items}
@@ -118,33 +119,40 @@ def _level(
     chances: Mapping[str, tuple[Chance, ...]],
 ) -> Level:
     service, why = wanted
-    plain = Level(service, f"service level {service:.2f} {why}")
-    keeps, wait = frame.offsets[item], review_days(frame, item, chances)
+    said = f"service level {service:.2f} {why}"
+    keeps = frame.offsets[item]
     margin, thrown = value.margin.get(item), value.cost.get(item, 0.0)
-    if keeps is None or keeps >= wait or margin is None or margin + thrown <= 0:
-        return plain
-    fractile = critical_fractile(margin, thrown)
-    if fractile >= service:
-        return plain
+    if keeps is None or margin is None or margin + thrown <= 0:
+        return Level(service, said)
+    if critical_fractile(margin, thrown) >= service:  # worth the level even where nothing can use what is over
+        return Level(service, said)
+    recipe = frame.house.recipes.get(item)
+    last_chance = _last_chance(frame, item, chances)
+    piece = _smallest_pack(frame, item) if recipe is None else float(recipe.is_whole)
     return Level(
-        fractile,
-        f"{fractile:.2f}: keeps {keeps} d, must last {wait} d; a unit short loses {margin:.2f}, "
-        f"a unit over wastes {thrown:.2f}; below the service level {service:.2f} {why}",
+        service,
+        f"keeps {keeps} d; a unit short loses {margin:.2f}, a unit over that spoils wastes {thrown:.2f}; "
+        f"as much as is likelier to pay than to spoil, up to the {said}",
+        Spare(margin, thrown, last_chance + keeps, piece, recipe is not None and recipe.is_whole),
     )
 
 
-def review_days(frame: Frame, item: str, chances: Mapping[str, tuple[Chance, ...]]) -> int:
-    """Days from what one decision brings to what the next one can bring: the review period.
+def _smallest_pack(frame: Frame, item: str) -> float:
+    return min((o.pack_quantity for o in frame.house.ingredients[item].offers), default=0.0)
 
-    Made: the longest wait from one day on which it can be started to the next, a day where its material
-    does not limit it. Bought: the longest wait from one delivery to the next among the vendors that
-    offer it. Both in the three weeks from the first chance.
+
+def _last_chance(frame: Frame, item: str, chances: Mapping[str, tuple[Chance, ...]]) -> Days:
+    """The latest day up to each, [day], on which an item can come or be started.
+
+    Before the first such day, and where no calendar is known, it is the day itself.
     """
+    days = np.arange(frame.n_days)
     if item in frame.house.recipes:
         window = frame.windows.get(item)
-        return 1 if window is None else window.longest_wait()
-    vendors = {o.vendor for o in frame.house.ingredients[item].offers}
-    days = sorted({c.day for v in vendors for c in chances.get(v, ())})
-    days = [d for d in days if d <= days[0] + 21]
-    gaps = [b - a for a, b in pairwise(days)]
-    return max(gaps, default=DAYS_BETWEEN_DELIVERIES)
+        can = np.ones(frame.n_days, dtype=bool) if window is None else window.preferred
+    else:
+        offers = frame.house.ingredients[item].offers
+        comes = [c.day for o in offers for c in chances.get(o.vendor, ()) if o.holds_on(c.deliver_on)]
+        can = np.isin(days, comes)
+    last = np.maximum.accumulate(np.where(can, days, -1))
+    return np.where(last < 0, days, last)

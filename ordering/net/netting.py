@@ -63,7 +63,7 @@ def net_all(
         requirements=decision.requirements,
         starts=starts,
         shortfalls=shortfalls(frame, reliefs, held, decision.flows),
-        levels=held,
+        levels=held | decision.enough,
         warnings=(*room_warnings(frame, found.starts, reliefs), *par_warnings(frame), *without_starter),
         expiring=expiring(frame, decision.left, value),
     )

@@ -130,7 +130,8 @@ class Requirement:
     `required[t]` must have been delivered by the morning of day t: the service-level quantile over
     the paths of the cumulative net requirement. `expected` is its mean. `stock_left` is the stock
     expected in the house on the morning of day t if nothing is bought: what a par is held against.
-    `level` is the service level used, and `why` says how it came about.
+    `level` is the service level used, and `why` says how it came about. `enough[t]`: share of the paths on
+    which what is required by day t is enough, where that may be less because things spoil; None: it is not.
     """
 
     item: str
@@ -139,6 +140,11 @@ class Requirement:
     stock_left: Array
     level: float
     why: str = ""
+    enough: Array | None = None
+
+    def level_at(self, day: int) -> float:
+        """How surely what is required up to a day is enough until its end."""
+        return self.level if self.enough is None else min(self.level, float(self.enough[day]))
 
 
 @dataclass(frozen=True, slots=True)

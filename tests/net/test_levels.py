@@ -1,4 +1,4 @@
-"""Service levels, what a unit is worth, and days one decision must cover."""
+"""Service levels, what a unit is worth, and until when what is over is good."""
 
 from datetime import timedelta
 
@@ -8,7 +8,7 @@ import pytest
 from houses import MONDAY, dish, ingredient, line, recipe
 
 from ordering.net.frame import consumables, frame_of
-from ordering.net.levels import levels_of, review_days, worth
+from ordering.net.levels import levels_of, worth
 from ordering.records.costs import unit_costs
 from ordering.records.house import Closure, Party, Service
 from ordering.records.plan import Opening
@@ -90,54 +90,44 @@ def cheap_once():
     return houses.offer("farm", "duck", 1, 5, code="old", until=MONDAY - timedelta(days=1))
 
 
-def test_days_to_cover_are_between_deliveries_or_the_stage_and_a_day():
-    home = fish_house()
-    chances = houses.chances("sea", [1, 3, 8, 10])
-    assert review_days(frame(home), "fish", chances) == 5
-    assert review_days(frame(home), "fish", {}) == 7
-    assert review_days(frame(home), "sauce", chances) == 1
-    assert review_days(frame(home), "plate", chances) == 1
-
-
-def test_what_ages_for_weeks_and_keeps_until_more_is_ready_is_held_at_the_service_level():
-    """Thirty-five days to age, nine to serve, and a rib can be hung every day: nothing is thrown away by
-    the next decision. Where the meat comes once a week and what is hung keeps three days, it is."""
+def test_what_ages_for_weeks_is_weighed_by_what_comes_while_it_keeps():
+    """Thirty-five days to age and a batch may be hung on any day the meat is good: what is over of one serves
+    whoever comes in its three or nine days."""
     rib = ingredient("rib", keeps_days=2, offers=(houses.offer("farm", "rib", 8, 160),))
-    for keeps, wait, level in ((9, 5, 0.98), (3, 5, 40 / 60)):
+    for keeps, last in ((9, [9, 10, 11, 12, 12, 12, 12, 12, 17]), (3, [3, 4, 5, 6, 6, 6, 6, 6, 11])):
         home = houses.house(
             [rib],
-            [recipe("aged", 1, {"rib": 1}, takes_days=35, keeps_days=keeps)],
+            [recipe("aged", 1, {"rib": 1}, is_whole=True, takes_days=35, keeps_days=keeps)],
             [dish("steak", "aged", price=60, service_level=0.98)],
             [houses.vendor("farm")],
         )
         chances = houses.chances("farm", [1, 8, 15, 22, 29])
         demand = houses.forecast(home, {"steak": [10.0] * 60})
         found = frame_of(home, Opening(), demand, {"rib": 1}, chances)
-        assert review_days(found, "aged", chances) == wait
-        assert levels_of(found, worth(found), chances)["aged"].value == pytest.approx(level)
+        level = levels_of(found, worth(found), chances)["aged"]
+        assert level.value == 0.98
+        assert level.spare.good_until[:9].tolist() == last
+        assert (level.spare.margin, level.spare.thrown, level.spare.piece) == (40, 20, 1)
 
 
-def test_what_spoils_before_the_next_delivery_is_held_at_its_fractile():
+def test_what_is_bought_is_weighed_by_what_comes_from_its_delivery_to_its_last_day():
     home = fish_house()
     levels = levels_of(frame(home), worth(frame(home)), houses.chances("sea", [1, 5]))
-    assert levels["fish"].value == pytest.approx(87 / 97)
+    spare = levels["fish"].spare
+    assert (spare.margin, spare.thrown, spare.piece) == (pytest.approx(87), 10, 5)
+    assert spare.good_until.tolist() == [2, 3, 3, 3, 3, 7]
     assert levels["fish"].why == (
-        "0.90: keeps 2 d, must last 4 d; a unit short loses 87.00, a unit over wastes 10.00; "
-        "below the service level 0.95 of the house"
+        "keeps 2 d; a unit short loses 87.00, a unit over that spoils wastes 10.00; as much as is likelier "
+        "to pay than to spoil, up to the service level 0.95 of the house"
     )
-    assert levels["butter"].value == 0.95
+    assert levels["butter"].spare is None
 
 
-def test_a_fractile_above_the_service_level_does_not_raise_it():
+def test_what_is_worth_its_level_even_where_all_that_is_over_spoils_is_held_at_it():
     home = fish_house(price=200.0)
     levels = levels_of(frame(home), worth(frame(home)), houses.chances("sea", [1, 5]))
-    assert levels["fish"].value == 0.95
-
-
-def test_what_keeps_to_the_next_delivery_is_held_at_the_service_level():
-    home = fish_house(keeps=4)
-    levels = levels_of(frame(home), worth(frame(home)), houses.chances("sea", [1, 5, 9]))
-    assert levels["fish"].value == 0.95
+    assert (levels["fish"].value, levels["fish"].spare) == (0.95, None)
+    assert levels["fish"].why == "service level 0.95 of the house"
 
 
 def test_consumables_are_used_only_where_someone_is_served():
