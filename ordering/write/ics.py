@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import hashlib
-import re
-from collections.abc import Iterator
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+import icalendar
+
 from ordering.records.page import Calendar, Event
-from ordering.texts import one_line
 
 PRODUCT = "-//ordering//kitchen calendar//EN"
-LONGEST = 74  # octets of a piece of a line: RFC 5545, 3.1 allows 75, and a further piece begins with a space
-_MARK = re.compile(r"[\\;,]")
-_BREAK = re.compile(r"\r\n|\n|\r")
+SHORTEST_FOLDED = 75  # octets: RFC 5545, 3.1
 
 
 def calendar_bytes(calendar: Calendar) -> bytes:
@@ -35,60 +32,42 @@ def calendar_bytes(calendar: Calendar) -> bytes:
     keys = [event.key for event in calendar.events]
     if len(set(keys)) < len(keys):
         raise ValueError("two events of a calendar have the same key")
-    return b"".join(_folded(line) for line in _lines(calendar))
-
-
-def _lines(calendar: Calendar) -> Iterator[str]:
     zone = ZoneInfo(calendar.timezone)
-    yield "BEGIN:VCALENDAR"
-    yield "VERSION:2.0"
-    yield f"PRODID:{PRODUCT}"
-    yield "CALSCALE:GREGORIAN"
-    # Of no type the standard knows, and shown by many programs just as it stands: not escaped.
-    yield f"X-WR-CALNAME:{one_line(calendar.title)}"
+    page = icalendar.Calendar()
+    page.add("prodid", PRODUCT)
+    page.add("version", "2.0")
+    page.add("calscale", "GREGORIAN")
+    page.add("x-wr-calname", calendar.title)
     moments = [e.begins for e in calendar.events if isinstance(e.begins, datetime)]
     if moments and calendar.timezone != "UTC":  # UTC is written with a Z and needs no zone
-        yield from _zone(zone, calendar.timezone, moments)
+        page.add_component(_zone(zone, calendar.timezone, moments))
     for event in calendar.events:
-        yield from _event(event, calendar, zone)
-    yield "END:VCALENDAR"
+        page.add_component(_event(event, calendar, zone))
+    return b"\r\n".join(_folded(line) for line in page.content_lines())
 
 
-def _text(text: str) -> str:
-    r"""The text with `\`, `;`, `,` and line breaks escaped (RFC 5545, 3.3.11)."""
-    return _BREAK.sub(r"\\n", _MARK.sub(r"\\\g<0>", text))
+def _folded(line: icalendar.parser.Contentline) -> bytes:
+    """The line in pieces of 75 octets at most; most lines are shorter, and are not looked at by letter."""
+    if len(line) < SHORTEST_FOLDED and line.isascii():
+        return line.encode()
+    return bytes(line.to_ical())  # type: ignore[no-untyped-call]
 
 
-def _folded(line: str) -> bytes:
-    """The line and its end, in pieces; none ends within a character or an escape: some readers would trip."""
-    octets = line.encode()
-    pieces = []
-    while len(octets) > LONGEST:
-        end = LONGEST
-        while octets[end] & 0xC0 == 0x80:  # not the first octet of its character
-            end -= 1
-        n_backslashes = end - len(octets[:end].rstrip(b"\\"))
-        end -= n_backslashes % 2  # the last one escapes what follows
-        pieces.append(octets[:end])
-        octets = octets[end:]
-    return b"\r\n ".join([*pieces, octets]) + b"\r\n"
-
-
-def _zone(zone: ZoneInfo, name: str, moments: list[datetime]) -> Iterator[str]:
+def _zone(zone: ZoneInfo, name: str, moments: list[datetime]) -> icalendar.Timezone:
     """The zone's changes of the clock from a year before the first moment to the last.
 
     Each begins, as RFC 5545 3.6.5 asks, at the wall clock time before the change.
     """
     first = datetime(min(moments).year - 1, 1, 1, tzinfo=UTC)
     n_days = (datetime(max(moments).year + 1, 1, 1, tzinfo=UTC) - first).days
-    yield "BEGIN:VTIMEZONE"
-    yield f"TZID:{name}"
-    yield from _change(zone, first, first)
+    found = icalendar.Timezone()
+    found.add("tzid", name)
+    found.add_component(_change(zone, first, first))
     for day in (first + timedelta(days=n) for n in range(n_days)):
         after = day + timedelta(days=1)
         if day.astimezone(zone).utcoffset() != after.astimezone(zone).utcoffset():
-            yield from _change(zone, *_minute_of_change(zone, day, after))
-    yield "END:VTIMEZONE"
+            found.add_component(_change(zone, *_minute_of_change(zone, day, after)))
+    return found
 
 
 def _minute_of_change(zone: ZoneInfo, before: datetime, after: datetime) -> tuple[datetime, datetime]:
@@ -103,53 +82,46 @@ def _minute_of_change(zone: ZoneInfo, before: datetime, after: datetime) -> tupl
     return before, after
 
 
-def _change(zone: ZoneInfo, before: datetime, at: datetime) -> Iterator[str]:
+def _change(
+    zone: ZoneInfo, before: datetime, at: datetime
+) -> icalendar.TimezoneStandard | icalendar.TimezoneDaylight:
     old, new = before.astimezone(zone), at.astimezone(zone)
-    kind = "DAYLIGHT" if new.dst() else "STANDARD"
-    at_old_clock = at + (old.utcoffset() or timedelta())
-    yield f"BEGIN:{kind}"
-    yield f"DTSTART:{at_old_clock:%Y%m%dT%H%M%S}"
-    yield f"TZNAME:{_text(new.tzname() or '')}"
-    yield f"TZOFFSETFROM:{old:%z}"
-    yield f"TZOFFSETTO:{new:%z}"
-    yield f"END:{kind}"
+    is_summer = bool(new.dst())
+    change = icalendar.TimezoneDaylight() if is_summer else icalendar.TimezoneStandard()
+    old_offset, new_offset = old.utcoffset() or timedelta(), new.utcoffset() or timedelta()
+    change.add("dtstart", at.replace(tzinfo=None) + old_offset)
+    change.add("tzoffsetfrom", old_offset)
+    change.add("tzoffsetto", new_offset)
+    change.add("tzname", new.tzname() or "")
+    return change
 
 
-def _event(event: Event, calendar: Calendar, zone: ZoneInfo) -> Iterator[str]:
-    yield "BEGIN:VEVENT"
-    yield f"SUMMARY:{_text(event.title)}"
-    yield from _days(event.begins, calendar.timezone, zone)
-    yield f"DTSTAMP:{calendar.stamped.astimezone(UTC):%Y%m%dT%H%M%SZ}"
-    yield f"UID:{_uid(event.key)}"
-    if event.group:
-        yield f"CATEGORIES:{_text(event.group)}"
+def _event(event: Event, calendar: Calendar, zone: ZoneInfo) -> icalendar.Event:
+    entry = icalendar.Event()
+    entry.add("uid", _uid(event.key))
+    entry.add("dtstamp", calendar.stamped.astimezone(UTC))
+    entry.add("summary", event.title)
     if event.notes:
-        yield f"DESCRIPTION:{_text(event.notes)}"
-    yield "TRANSP:TRANSPARENT"
-    for ahead in event.alarms:
-        yield "BEGIN:VALARM"
-        yield "ACTION:DISPLAY"
-        yield f"DESCRIPTION:{_text(event.title)}"
-        yield f"TRIGGER:-{_span(ahead)}"
-        yield "END:VALARM"
-    yield "END:VEVENT"
-
-
-def _days(begins: date | datetime, timezone: str, zone: ZoneInfo) -> Iterator[str]:
-    """When an event begins; of a whole day also when it ends."""
-    if not isinstance(begins, datetime):
-        yield f"DTSTART;VALUE=DATE:{begins:%Y%m%d}"
-        yield f"DTEND;VALUE=DATE:{begins + timedelta(days=1):%Y%m%d}"
-    elif timezone == "UTC":
-        yield f"DTSTART:{begins.astimezone(zone):%Y%m%dT%H%M%SZ}"
+        entry.add("description", event.notes)
+    if event.group:
+        entry.add("categories", [event.group])
+    if isinstance(event.begins, datetime):
+        entry.add("dtstart", event.begins.astimezone(zone))
     else:
-        yield f"DTSTART;TZID={timezone}:{begins.astimezone(zone):%Y%m%dT%H%M%S}"
+        entry.add("dtstart", event.begins)
+        entry.add("dtend", event.begins + timedelta(days=1))
+    entry.add("transp", "TRANSPARENT")
+    for ahead in event.alarms:
+        entry.add_component(_alarm(event.title, ahead))
+    return entry
 
 
-def _span(span: timedelta) -> str:
-    """`PT3H`, `PT0H30M`: hours and minutes (RFC 5545, 3.3.6)."""
-    hours, minutes = divmod(span // timedelta(minutes=1), 60)
-    return f"PT{hours}H{minutes}M" if minutes else f"PT{hours}H"
+def _alarm(title: str, ahead: timedelta) -> icalendar.Alarm:
+    alarm = icalendar.Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("description", title)
+    alarm.add("trigger", -ahead)
+    return alarm
 
 
 def _uid(key: str) -> str:

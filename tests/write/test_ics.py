@@ -1,4 +1,4 @@
-"""Calendars read back by `icalendar`, and their clocks by the zone database."""
+"""Calendars read back by the library, and their clocks by the zone database."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ from zoneinfo import ZoneInfo
 import icalendar
 import pytest
 from hostile import NAMES
-from hypothesis import example, given
-from hypothesis import strategies as st
 
 from ordering.records.page import Calendar, Event
 from ordering.write.ics import calendar_bytes
@@ -84,31 +82,6 @@ def test_no_name_can_add_a_line(name: str) -> None:
     assert sum(line.startswith(b"BEGIN:") for line in raw.split(b"\r\n")) == 2
     (found,) = parsed(Event("k", name, date(2026, 11, 28))).events
     assert str(found["SUMMARY"]).replace("\r\n", "\n") == name.replace("\r\n", "\n")
-
-
-# All that is escaped, and characters of one to four octets. No `n`: behind a backslash of the text it is read
-# as a line break by `icalendar`.
-TEXTS = st.text(st.sampled_from("xX \\;,\n:\"'^é漢🍲"), max_size=200)
-
-
-@example("\\" * 100, "é\\" * 60)
-@example("x" * 65 + ",", "x" + "\n" * 75)
-@given(TEXTS, TEXTS)
-def test_every_text_reads_back_from_lines_of_75_octets(title: str, notes: str) -> None:
-    raw = calendar_bytes(calendar(Event("k", title, date(2026, 11, 28), notes)))
-    assert max(map(len, raw.split(b"\r\n"))) <= 75
-    for piece in raw.split(b"\r\n ")[:-1]:
-        assert (len(piece) - len(piece.rstrip(b"\\"))) % 2 == 0, "an escape is torn"
-    (found,) = parsed(Event("k", title, date(2026, 11, 28), notes)).events
-    assert (str(found["SUMMARY"]), str(found.get("DESCRIPTION", ""))) == (title, notes)
-
-
-@pytest.mark.parametrize("minutes", [15, 60, 90, 180, 24 * 60, 49 * 60 + 5])
-def test_an_alarm_rings_as_long_before_as_is_said(minutes: int) -> None:
-    begins = moment("Europe/London", 2026, 11, 26, 15)
-    (found,) = parsed(Event("k", "Order", begins, alarms=(timedelta(minutes=minutes),))).events
-    (alarm,) = found.alarms.times
-    assert alarm.trigger == begins - timedelta(minutes=minutes)  # type: ignore[operator]
 
 
 def test_what_cannot_be_written_is_refused() -> None:
