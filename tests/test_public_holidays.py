@@ -1,6 +1,5 @@
 """Public holidays by country code: aliases, parts, and names that do not follow the machine's language."""
 
-import json
 import subprocess
 import sys
 from datetime import date
@@ -42,22 +41,6 @@ def test_names_are_the_countrys_own_whatever_the_language_of_the_machine(monkeyp
     monkeypatch.setenv("LANGUAGE", "en_US")
     assert holidays_of("DE", "BY", [2026]) == before
     assert before[date(2026, 1, 1)] == "Neujahr"
-
-
-def test_a_country_is_loaded_without_the_others_and_has_the_same_holidays():
-    """In a process of its own: in this one the library has been loaded whole."""
-    code = f"""
-import json, sys
-from ordering.public_holidays import holidays_of
-holidays_of("GB", "ENG", [2026])
-print(sum(name.startswith("holidays.countries.") for name in sys.modules))
-print(json.dumps({{code: sorted(map(str, holidays_of(code, "", [2026]).items())) for code in {CODES}}}))
-"""
-    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
-    n_loaded, found = done.stdout.splitlines()
-    assert n_loaded == "1"
-    for code, days in json.loads(found).items():
-        assert days == sorted(map(str, holidays_of(code, "", [2026]).items())), code
 
 
 def test_a_house_without_a_country_does_not_load_the_library():
