@@ -29,11 +29,11 @@ from collections.abc import Callable
 import numpy as np
 
 from ordering.net.spare import Spare
-from ordering.net.stock import DUST, Flags
+from ordering.net.stock import DUST, Days
 from ordering.records.plan import Array
 
-Asked = Callable[[Flags | slice, Array], Array]
-"""From days and the needs of paths, [day, path], how much is to be there for each, [day]."""
+Asked = Callable[[Days, Array], Array]
+"""From days and what each path wants by or for each, [day, path], how much is to be there, [day]."""
 
 SHORT_DAYS = 4  # what keeps no longer is decided over its last days as well
 SHORT_UNTIL = 28  # days ahead for which that is worked out; further off only the outlook is drawn
@@ -61,9 +61,9 @@ def cover(
     later = None if spare is None else spare.wanted_later(needs, n_days)
     needs = needs[:n_days]
 
-    def asked_of(rows: Flags | slice, wanted: Array) -> Array:
+    def asked_of(days: Days, wanted: Array) -> Array:
         asked = quantile(wanted, level)
-        return asked if spare is None or later is None else spare.lowered(asked, wanted, later[rows])
+        return asked if spare is None or later is None else spare.lowered(asked, wanted, later[days])
 
     raised = _risen(needs, asked_of)
     if offset is None or offset > SHORT_DAYS:
@@ -87,13 +87,13 @@ def _risen(needs: Array, asked_of: Asked) -> Array:
     """What is asked of the cumulative need up to each day, [day], never falling."""
     raised = np.zeros(needs.shape[0])
     is_asked = needs.any(axis=1)  # on the other days the total stays what it is
-    raised[is_asked] = asked_of(is_asked, np.cumsum(needs[is_asked], axis=0))
+    raised[is_asked] = asked_of(np.flatnonzero(is_asked), np.cumsum(needs[is_asked], axis=0))
     return np.maximum.accumulate(raised)
 
 
 def _recent_needs(needs: Array, asked_of: Asked, offset: int) -> list[list[float]]:
     """What is asked of the need of the last 1, 2, ... offset + 1 days, each [day]."""
-    days = slice(needs.shape[0])
+    days = np.arange(needs.shape[0])
     recent, found = needs.copy(), [asked_of(days, needs).tolist()]
     for before in range(1, offset + 1):
         recent[before:] += needs[:-before]

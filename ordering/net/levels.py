@@ -10,7 +10,7 @@ import numpy as np
 from ordering.explode.graph import Use
 from ordering.net.frame import Frame
 from ordering.net.spare import Spare
-from ordering.net.windows import Days
+from ordering.net.stock import Days
 from ordering.records.costs import unit_costs, unpriced
 from ordering.records.plan import Chance
 
@@ -124,7 +124,7 @@ def _level(
     margin, thrown = value.margin.get(item), value.cost.get(item, 0.0)
     if keeps is None or margin is None or margin + thrown <= 0:
         return Level(service, said)
-    if critical_fractile(margin, thrown) >= service:  # worth the level even where nothing can use what is over
+    if critical_fractile(margin, thrown) >= service:  # worth its level even where all that is over spoils
         return Level(service, said)
     recipe = frame.house.recipes.get(item)
     last_chance = _last_chance(frame, item, chances)

@@ -1,10 +1,10 @@
 """What is held of things that go off: one more only while it is likelier to pay than to be thrown away.
 
-A unit held for a day may save a portion on that day, or be wanted while it is still good, or spoil. It is worth
-having as long as margin x P(short without it) is no less than cost x P(not wanted while good). Where a thing is
-good for one day alone the two chances add up to one, and this is the newsvendor's fractile (Snyder & Shen,
-Fundamentals of Supply Chain Theory, 2nd ed. 2019, chapter 4). That what spoils is what the demand of its whole
-life leaves is the usual approximation for perishable stock (after Nahmias, 1976; from memory).
+A unit held for a day may save a portion on that day, or be wanted while it is still good, or spoil. It is
+worth having as long as margin x P(short without it) is no less than cost x P(not wanted while good). Where a
+thing is good for one day alone the two chances add up to one, and this is the newsvendor's fractile (Snyder &
+Shen, Fundamentals of Supply Chain Theory, 2nd ed. 2019, chapter 4). That what spoils is what the demand of
+its whole life leaves is the usual approximation for perishable stock (after Nahmias, 1976; from memory).
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ordering.net.starts import whole
-from ordering.net.windows import Days
+from ordering.net.stock import Days
 from ordering.records.plan import Array
 
 LEAST = 1e-6  # of an item's unit: the piece looked at where any amount can be had
@@ -26,7 +26,7 @@ class Spare:
     """What it means to have a unit too few or too many.
 
     margin, thrown : money lost for want of a unit, and for one thrown away
-    good_until : [day] last day index of what is held for the need up to each day; beyond the horizon: not in sight
+    good_until : [day] last day index of what is held for the need up to each day; it may lie past the horizon
     piece : how much comes at once: the smallest pack, a batch; 0: any amount
     is_whole : needs are counted in whole batches, and so is what is held
     """
@@ -40,7 +40,7 @@ class Spare:
     def wanted_later(self, needs: Array, n_days: int) -> Array:
         """What each path wants after each of the first days, while what is over is good. [day, path]
 
-        needs : [day, path], to the horizon. Infinite where the end of what is over is not in sight.
+        needs : [day, path], to the horizon. Infinite where what is over is good to the horizon or longer.
         """
         until = self.good_until[:n_days]
         total = np.cumsum(needs, axis=0)
