@@ -133,7 +133,13 @@ def _level(
         service,
         f"keeps {keeps} d; a unit short loses {margin:.2f}, a unit over that spoils wastes {thrown:.2f}; "
         f"as much as is likelier to pay than to spoil, up to the {said}",
-        Spare(margin, thrown, last_chance + keeps, piece, recipe is not None and recipe.is_whole),
+        Spare(
+            margin,
+            thrown,
+            np.maximum(last_chance + keeps, np.arange(frame.n_days)),
+            piece,
+            recipe is not None and recipe.is_whole,
+        ),
     )
 
 

@@ -484,8 +484,9 @@ def test_a_stage_for_tomorrow_is_not_given_up_for_a_dish_that_tomorrows_delivery
 
 
 def test_what_cannot_be_had_is_said_of_a_dish_that_earns_nothing_too():
-    """A plate sold below the cost of its fish is held at no service level at all; that nobody can be served
-    for two days is no lack of safety. The wait for the next fish is longer than fish keeps."""
+    """A plate sold below the cost of its fish is worth no margin at all; that nobody can be served for two
+    days is no lack of safety. The wait for the next fish is longer than fish keeps."""
     found = shop(dish("bargain", "of-bargain", price=3), sold={"bargain": [3.0, 4.0, 6.0]}, keeps=1)
-    assert found.levels["fish"] == 0.0
+    need = found.requirements["fish"]
+    assert need.required == pytest.approx(need.expected)
     assert hit(found, "fish") == {("bargain", 0): 3.0, ("bargain", 1): 4.0}
