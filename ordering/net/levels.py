@@ -23,6 +23,12 @@ class Level:
     why: str
     spare: Spare | None = None
 
+    @property
+    def least(self) -> float:
+        """The level if all that is over spoiled: what lacks more rarely is safety not worth having."""
+        spare = self.spare
+        return self.value if spare is None else critical_fractile(spare.margin, spare.thrown)
+
 
 @dataclass(frozen=True, slots=True)
 class Worth:

@@ -54,7 +54,6 @@ def net_all(
     basis, decision = _decided(Basis(frame, demand, levels, found))
     basis, decision = _sooner(basis, decision, value)
     frame, found, held_back = basis.frame, basis.swept, basis.plain
-    held = {i: level.value for i, level in levels.items()}
     decision = with_bought(basis, decision)
     starts = listed_starts(frame, opening, decision, held_back)
     starts, without_starter = begun_from_nothing(house, opening, starts)
@@ -62,8 +61,8 @@ def net_all(
         flows=decision.flows,
         requirements=decision.requirements,
         starts=starts,
-        shortfalls=shortfalls(frame, reliefs, held, decision.flows),
-        levels=held | decision.enough,
+        shortfalls=shortfalls(frame, reliefs, {i: x.least for i, x in levels.items()}, decision.flows),
+        levels={i: min(x.value, decision.enough.get(i, 1.0)) for i, x in levels.items()},
         warnings=(*room_warnings(frame, found.starts, reliefs), *par_warnings(frame), *without_starter),
         expiring=expiring(frame, decision.left, value),
     )

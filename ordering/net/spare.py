@@ -63,8 +63,15 @@ class Spare:
             middle = (low + high) / 2
             pays = self._gain(middle, now, later) >= 0
             low, high = np.where(pays, middle, low), np.where(pays, high, middle)
-        held[rows] = whole(low) if self.is_whole else low
+        held[rows] = self._settled(low, high, now)
         return held
+
+    def _settled(self, low: Array, high: Array, now: Array) -> Array:
+        """Whole batches, or exactly what some path wants, where that lies within what halving has left."""
+        if self.is_whole:
+            return whole(low)
+        wanted = np.where(now >= low[:, None], now, np.inf).min(axis=1)
+        return np.where(wanted <= high, wanted, low)
 
     def _gain(self, held: Array, now: Array, later: Array) -> Array:
         """Money that one piece beyond `held` brings, [day], mean over paths; the more is held, the less."""
