@@ -150,6 +150,10 @@ def _level(
 
 
 def _smallest_pack(frame: Frame, item: str) -> float:
+    """The smallest pack of a bought item; 0 where a batch made ahead waits for all of it."""
+    users = [frame.house.recipes[use.recipe] for use in frame.graph.uses.get(item, ())]
+    if any(user.takes_days or user.is_whole for user in users):
+        return 0.0
     return min((o.pack_quantity for o in frame.house.ingredients[item].offers), default=0.0)
 
 
