@@ -12,7 +12,7 @@ import numpy as np
 
 from ordering.explain.windows import Curves, Window, line_key, reachable, windows
 from ordering.records.house import Dish, House, Ingredient, Recipe
-from ordering.records.plan import ItemFlow, Plan
+from ordering.records.plan import ItemFlow, Plan, Requirement
 
 _PLACES = 6
 _SMALLEST = 1e-6
@@ -137,8 +137,13 @@ def _delivery(plan: Plan, flow: ItemFlow, window: Window, before: int, curves: C
         "par": _number(window.par),
         "rounding": _number(window.rounding),
         "quantity": _number(window.quantity),
-        "level": None if required is None else _number(required.level_at(until)),
+        "level": None if required is None else _number(_level_at(required, until)),
     }
+
+
+def _level_at(need: Requirement, day: int) -> float:
+    """How surely what is required up to a day is enough until its end."""
+    return need.level if need.enough is None else min(need.level, float(need.enough[day]))
 
 
 def period(flow: ItemFlow, first: int, until: int) -> dict[str, float]:

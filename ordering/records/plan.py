@@ -127,11 +127,11 @@ class ItemFlow:
 class Requirement:
     """What must be bought of one item, cumulative over days, shape [day], item's unit.
 
-    `required[t]` must have been delivered by the morning of day t: the service-level quantile over
-    the paths of the cumulative net requirement. `expected` is its mean. `stock_left` is the stock
-    expected in the house on the morning of day t if nothing is bought: what a par is held against.
-    `level` is the service level used, and `why` says how it came about. `enough[t]`: share of the paths on
-    which what is required by day t is enough, where that may be less because things spoil; None: it is not.
+    `required[t]` must have been delivered by the morning of day t: the service-level quantile over the paths
+    of the cumulative net requirement, `expected` its mean. `stock_left` is what is expected in the house on
+    the morning of day t if nothing is bought: what a par is held against. `level` is the service level used,
+    `why` how it came about; `enough[t]`: share of the paths on which what is required by day t is enough,
+    where not all of the level is worth having.
     """
 
     item: str
@@ -141,10 +141,6 @@ class Requirement:
     level: float
     why: str = ""
     enough: Array | None = None
-
-    def level_at(self, day: int) -> float:
-        """How surely what is required up to a day is enough until its end."""
-        return self.level if self.enough is None else min(self.level, float(self.enough[day]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,9 +167,8 @@ class Start:
 class Shortfall:
     """Portions of a dish that cannot be served, before words are found for it.
 
-    `item` is the one that lacks, `short` in its unit, on `needed_on` the day it is drawn. `cause` is
-    one of: no-delivery, no-time, capacity, expires, vendor-closed, no-offer, no-batch. `portions`
-    has the portions hit by (dish, date, service).
+    `item` is the one that lacks, `short` in its unit, on `needed_on` the day it is drawn. `cause`: no-delivery,
+    no-time, capacity, expires, vendor-closed, no-offer or no-batch. `portions` hit by (dish, date, service).
     """
 
     item: str
@@ -218,8 +213,7 @@ class Shortage:
 class Netting:
     """Everything the middle of the pipeline knows.
 
-    `starts` are decided (service level), within the days a run decides on; `levels` is the service
-    level held for each item; `warnings` are ageing-room and pipeline warnings.
+    `starts` are decided, within the days a run decides on; `levels`: how surely each item is held.
     """
 
     flows: Mapping[str, ItemFlow]

@@ -94,7 +94,7 @@ def test_newsvendor_of_a_perishable_in_a_house():
     demand = houses.forecast(home, {"plate-of-fish": normal_paths(1, 50, 8)})
     found = net_all(home, Opening(), demand, houses.chances("sea", [0, 2, 4]), {"fish": 0})
     need = found.requirements["fish"]
-    assert need.level_at(0) == pytest.approx(0.7954545, abs=1e-3)
+    assert need.enough[0] == pytest.approx(0.7954545, abs=1e-3)
     assert need.required[0] == pytest.approx(56.6039559, abs=8e-3)
     assert "keeps 0 d" in need.why
 
