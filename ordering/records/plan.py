@@ -167,7 +167,7 @@ class Start:
 class Shortfall:
     """Portions of a dish that cannot be served, before words are found for it.
 
-    `item` is the one that lacks, `short` in its unit, on `needed_on` the day it is drawn. `cause`: no-delivery,
+    `item` is what lacks, `short` in its unit, on `needed_on` the day it is drawn. `cause`: no-delivery,
     no-time, capacity, expires, vendor-closed, no-offer or no-batch. `portions` hit by (dish, date, service).
     """
 
