@@ -144,7 +144,7 @@ def _minimum_notes(
         if value < vendor.minimum:
             notes.append(
                 f"{vendor.name}, {said(day)}: {value} is {vendor.minimum - value} under the minimum order of "
-                f"{vendor.minimum}, and nothing more would be wanted in time; ask the vendor, or pay the rest"
+                f"{vendor.minimum}, and this run sees no use for more: add what keeps, or ask the vendor"
             )
     return notes
 
