@@ -63,7 +63,10 @@ def cover(
 
     def asked_of(days: Days, wanted: Array) -> Array:
         asked = quantile(wanted, level)
-        return asked if spare is None or later is None else spare.lowered(asked, wanted, later[days])
+        if spare is None or later is None:
+            return asked
+        least = quantile(wanted, spare.promised) if spare.promised else np.zeros_like(asked)
+        return spare.lowered(asked, wanted, later[days], least)
 
     raised = _risen(needs, asked_of)
     if offset is None or offset > SHORT_DAYS:

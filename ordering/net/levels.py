@@ -27,7 +27,9 @@ class Level:
     def least(self) -> float:
         """The level if all that is over spoiled: what lacks more rarely is safety not worth having."""
         spare = self.spare
-        return self.value if spare is None else critical_fractile(spare.margin, spare.thrown)
+        if spare is None:
+            return self.value
+        return max(spare.promised, critical_fractile(spare.margin, spare.thrown))
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +97,20 @@ def levels_of(frame: Frame, value: Worth, chances: Mapping[str, tuple[Chance, ..
     be had more surely than its parts. Of what may spoil before it is wanted less may be worth having: what
     comes on Friday and is good until Tuesday serves whoever comes within these days. How long a thing takes
     does not matter here: what ages five weeks and then keeps nine days serves whoever comes within the nine.
+    What a dish asks for in its own right is a promise to its guests and kept whatever it wastes.
     """
-    wanted = service_levels(frame)
-    return {i: _level(frame, i, wanted[i], value, chances) for i in frame.graph.items}
+    wanted, promised = service_levels(frame), promises(frame)
+    return {i: _level(frame, i, (*wanted[i], promised[i]), value, chances) for i in frame.graph.items}
+
+
+def promises(frame: Frame) -> dict[str, float]:
+    """By item the highest level that a dish which needs it asks for in its own right; 0 where none does."""
+    promised: dict[str, float] = {}
+    for item in frame.graph.items:
+        own = [frame.house.dishes[d].service_level or 0.0 for d in frame.graph.dishes.get(item, ())]
+        above = [promised[u.recipe] for u in frame.graph.uses.get(item, ())]
+        promised[item] = max([*own, *above], default=0.0)
+    return promised
 
 
 def service_levels(frame: Frame) -> dict[str, tuple[float, str]]:
@@ -120,15 +133,15 @@ def service_levels(frame: Frame) -> dict[str, tuple[float, str]]:
 def _level(
     frame: Frame,
     item: str,
-    wanted: tuple[float, str],
+    wanted: tuple[float, str, float],
     value: Worth,
     chances: Mapping[str, tuple[Chance, ...]],
 ) -> Level:
-    service, why = wanted
+    service, why, promised = wanted
     said = f"service level {service:.2f} {why}"
     keeps = frame.offsets[item]
     margin, thrown = value.margin.get(item), value.cost.get(item, 0.0)
-    if keeps is None or margin is None or margin + thrown <= 0:
+    if keeps is None or margin is None or margin + thrown <= 0 or promised >= service:
         return Level(service, said)
     if critical_fractile(margin, thrown) >= service:  # worth its level even where all that is over spoils
         return Level(service, said)
@@ -138,13 +151,16 @@ def _level(
     return Level(
         service,
         f"keeps {keeps} d; a unit short loses {margin:.2f}, a unit over that spoils wastes {thrown:.2f}; "
-        f"as much as is likelier to pay than to spoil, up to the {said}",
+        f"as much as is likelier to pay than to spoil, up to the {said}"
+        + f", and what a dish asks for, {promised:.2f}, at the least"
+        * (promised > 0),
         Spare(
             margin,
             thrown,
             np.maximum(last_chance + keeps, np.arange(frame.n_days)),
             piece,
             recipe is not None and recipe.is_whole,
+            promised,
         ),
     )
 

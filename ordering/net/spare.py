@@ -29,6 +29,7 @@ class Spare:
     good_until : [day] last day index of what is held for the need up to each day; it may lie past the horizon
     piece : how much comes at once: the smallest pack, a batch; 0: any amount
     is_whole : needs are counted in whole batches, and so is what is held
+    promised : a service level that is kept whatever it wastes
     """
 
     margin: float
@@ -36,6 +37,7 @@ class Spare:
     good_until: Days
     piece: float = 0.0
     is_whole: bool = False
+    promised: float = 0.0
 
     def wanted_later(self, needs: Array, n_days: int) -> Array:
         """What each path wants after each of the first days, while what is over is good. [day, path]
@@ -49,16 +51,17 @@ class Spare:
         later[is_seen] = total[until[is_seen]] - total[:n_days][is_seen]
         return later
 
-    def lowered(self, asked: Array, now: Array, later: Array) -> Array:
+    def lowered(self, asked: Array, now: Array, later: Array, least: Array) -> Array:
         """As much of `asked`, [day], as is worth having; at least what is expected to be wanted.
 
         now, later : [day, path], what is wanted of it by each day, and after it while it is good
+        least : [day], what is promised
         """
         held = asked.copy()
         rows = np.flatnonzero((asked > 0) & (self._gain(asked, now, later) < 0))
         now, later = now[rows], later[rows]
         high = asked[rows]
-        low = np.minimum(high, now.mean(axis=1))
+        low = np.minimum(high, np.maximum(now.mean(axis=1), least[rows]))
         for _ in range(HALVINGS if rows.size else 0):
             middle = (low + high) / 2
             pays = self._gain(middle, now, later) >= 0

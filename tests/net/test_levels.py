@@ -1,5 +1,6 @@
 """Service levels, what a unit is worth, and until when what is over is good."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import houses
@@ -10,7 +11,7 @@ from houses import MONDAY, dish, ingredient, line, recipe
 from ordering.net.frame import consumables, frame_of
 from ordering.net.levels import levels_of, worth
 from ordering.records.costs import unit_costs
-from ordering.records.house import Closure, Party, Service
+from ordering.records.house import Closure, Party, Policy, Service
 from ordering.records.plan import Opening
 
 
@@ -98,8 +99,9 @@ def test_what_ages_for_weeks_is_weighed_by_what_comes_while_it_keeps():
         home = houses.house(
             [rib],
             [recipe("aged", 1, {"rib": 1}, is_whole=True, takes_days=35, keeps_days=keeps)],
-            [dish("steak", "aged", price=60, service_level=0.98)],
+            [dish("steak", "aged", price=60)],
             [houses.vendor("farm")],
+            policy=Policy(0.98, 50, 1),
         )
         chances = houses.chances("farm", [1, 8, 15, 22, 29])
         demand = houses.forecast(home, {"steak": [10.0] * 60})
@@ -121,6 +123,19 @@ def test_what_is_bought_is_weighed_by_what_comes_from_its_delivery_to_its_last_d
         "to pay than to spoil, up to the service level 0.95 of the house"
     )
     assert levels["butter"].spare is None
+
+
+@pytest.mark.parametrize(("asked", "kept"), [(0.97, 0.97), (0.9, 0.9), (None, 0.0)])
+def test_what_a_dish_asks_for_in_its_own_right_is_a_promise(asked, kept):
+    """The fish of a dish asked for at 0.97 is held at that, whatever is thrown away; one that is asked
+    for at 0.90 and shared with a dish of the house's 0.95 is held at 0.90 at the least."""
+    home = fish_house()
+    other = dish("soup", "plate", 0.5, price=9) if asked != 0.97 else dish("soup", "sauce", price=9)
+    first = dish("fish-plate", "plate", price=20, service_level=asked)
+    home = replace(home, dishes={"fish-plate": first, "soup": other})
+    level = levels_of(frame(home), worth(frame(home)), houses.chances("sea", [1, 5]))["fish"]
+    assert level.value == max(asked or 0, 0.95)
+    assert (level.spare.promised if level.spare else level.value) == kept
 
 
 def test_what_is_worth_its_level_even_where_all_that_is_over_spoils_is_held_at_it():

@@ -50,6 +50,12 @@ def test_never_less_than_is_expected_to_be_wanted():
     assert cover(needs, 0.95, 0, Spare(1.0, 9.0, days(0)))[0] == pytest.approx(needs.mean())
 
 
+def test_a_promise_is_kept_whatever_it_wastes():
+    needs = poisson(1, 20)
+    held = cover(needs, 0.98, 0, Spare(1.0, 9.0, days(0), promised=0.9))
+    assert held == quantile(needs, 0.9)
+
+
 @pytest.mark.parametrize("piece", [1.0, 4.0, 15.0])
 def test_a_pack_more_is_opened_where_it_earns_more_than_it_wastes(piece):
     """Packs that cover what is asked earn as much as any number of packs (tried one by one), but never so few
@@ -84,7 +90,7 @@ def test_bounds_and_order(seed, margin, thrown, piece, level, keeps):
 
     def held(margin=margin, thrown=thrown, keeps=keeps):
         spare = Spare(margin, thrown, np.arange(8) + keeps, piece)
-        return spare.lowered(plain, needs, spare.wanted_later(now, 8))
+        return spare.lowered(plain, needs, spare.wanted_later(now, 8), np.zeros(8))
 
     found, slack = held(), 1e-9 + plain / 2000
     assert (found <= plain).all()
