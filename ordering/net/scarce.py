@@ -4,7 +4,8 @@ Stated rule: scarce stock goes to the earliest service, then to the higher servi
 larger margin (price less material cost, for each unit of the scarce item), then by name. Consumables of
 a day come after the dishes of that day. The rule is applied item by item, from ingredients upward:
 what a recipe goes without it cannot make, and whoever draws from it shares what is left by the
-same rule.
+same rule. Who comes later in that order gives nothing up that those before it can have from elsewhere:
+what is drawn today and comes again tomorrow is no reason to begin nothing today.
 """
 
 from __future__ import annotations
@@ -43,11 +44,13 @@ class Relief:
 
 @dataclass(slots=True)
 class Ask:
-    """One draw on an item: rank as the rule says, day, what each path needs, who asks."""
+    """One draw on an item: rank as the rule says, day, what each path needs, in which pieces (0: any), who
+    asks."""
 
     rank: tuple[float, int, float, float, str]
     day: int
     need: Array
+    piece: float = 0.0
     dish: str = ""
     slot: int = -1
     use: Use | None = None
@@ -96,7 +99,7 @@ def _share_out(climb: Climb, item: str) -> None:
     if until < 0:
         return
     asks = sorted(_asks(climb, item, until), key=lambda a: a.rank)
-    for ask, unmet in _granted(parcels, asks):
+    for ask, unmet in refused(parcels, asks):
         shares = _shares(climb, item, ask.day, unmet, direct)
         if ask.use is not None:
             _give_up_batches(climb, ask, unmet, shares)
@@ -159,7 +162,9 @@ def _dish_asks(climb: Climb, name: str, until: int) -> Iterable[Ask]:
         sitting, day = (sitting + 1, day) if slot.day == day else (0, slot.day)
         need = climb.demand.portions[name][k] * dish.portion
         if slot.day <= until and need.max() > DUST:
-            yield Ask((slot.day + sitting * 1e-3, 0, -level, -margin, name), slot.day, need, name, k)
+            yield Ask(
+                (slot.day + sitting * 1e-3, 0, -level, -margin, name), slot.day, need, dish.portion, name, k
+            )
 
 
 def _recipe_asks(climb: Climb, use: Use, until: int) -> Iterable[Ask]:
@@ -170,52 +175,87 @@ def _recipe_asks(climb: Climb, use: Use, until: int) -> Iterable[Ask]:
     for t in range(use.at_days, min(until + 1, climb.frame.n_days)):
         need = started[t - use.at_days] * use.quantity
         if need.max() > DUST:
-            yield Ask((t + lag, 0, -level, -margin, use.recipe), t, need, use=use)
+            piece = use.quantity if recipe.is_whole else 0.0
+            yield Ask((t + lag, 0, -level, -margin, use.recipe), t, need, piece, use=use)
 
 
-def _granted(parcels: list[Parcel], asks: list[Ask]) -> Iterable[tuple[Ask, Array]]:
-    """Each ask in turn with what no parcel gives it, where that is anything. [path]
+def refused(parcels: list[Parcel], asks: list[Ask]) -> Iterable[tuple[Ask, Array]]:
+    """Each ask that must do without something, and what it lacks, [path] of the item's unit.
 
-    A batch to be begun on Friday for Saturday ranks with Saturday's dishes. What these were given of Friday's
-    stock it takes over where Saturday's delivery can serve them instead.
+    An ask is given all that can be given beside those before it, whichever parcels these must then draw:
+    Monday's stock is for a batch of next week where the guests of this week can have Tuesday's. What can
+    be given to several is what they leave nobody without when they draw the earliest date first. What
+    makes up no whole piece of what an ask wants is left to those after it, and lacks where they take it.
+    So what lacks adds up to what must be got to meet every ask, and no more.
+
+    asks : in the order they are served
     """
-    turn = in_turn(parcels)
-    left = np.empty((len(turn), asks[0].need.size if asks else 0))
-    for row, parcel in zip(left, turn, strict=True):
-        row[:] = parcel.quantity
-    alive = set(range(len(left)))
-    given: dict[tuple[int, int], Array] = {}
+    if not asks:
+        return
+    given = np.zeros((max(a.day for a in asks) + 1, asks[0].need.size))
+    turn, found = in_turn(p for p in parcels if p.first < len(given)), []
+    left = _left(turn, given)
+    full = np.zeros(given.shape, dtype=np.bool_)  # where nothing more can be had, whoever asks
     for ask in asks:
-        need = ask.need.copy()
-        for n in sorted(alive):
-            if turn[n].first <= ask.day <= turn[n].last:
-                part = np.minimum(left[n], need)
-                left[n] -= part
-                need -= part
-                given[n, ask.day] = given.get((n, ask.day), 0.0) + part
-                if left[n].max() <= DUST:
-                    alive.discard(n)
-        if need.max() > DUST:
-            _take_over(turn, left, given, ask.day, need)
-        if need.max() > DUST:
-            yield ask, np.where(need > DUST, need, 0.0)
+        need = np.where(full[ask.day], 0.0, ask.need)
+        lacks = need - _taken_off(turn, left, ask.day, need)
+        given[ask.day] += need
+        is_short = lacks > DUST
+        over = np.zeros_like(need)
+        if is_short.any():
+            can_move = is_short & (sum(left, np.zeros_like(need)) > DUST)
+            moved = lacks - np.minimum(_nobody_gives(turn, given), lacks) if can_move.any() else over
+            lacks = np.where(is_short, lacks - np.where(can_move, moved, 0.0), 0.0)
+            if ask.piece:
+                over = np.minimum(whole(lacks / ask.piece) * ask.piece, need) - lacks
+            full[ask.day] |= is_short & (lacks > 0) & (over <= DUST)
+            given[ask.day] -= lacks + over
+            if max(moved.max(), over.max()) > DUST:
+                left = _left(turn, given)
+        lacks += ask.need - need
+        if lacks.max() > DUST:
+            found.append((ask, lacks, over))
+    yield from _with_pieces(turn, asks, found)
 
 
-def _take_over(
-    turn: Sequence[Parcel], left: Array, given: dict[tuple[int, int], Array], day: int, need: Array
-) -> None:
-    """Take for a day what other days were given and can have from elsewhere; `need` is lowered by it."""
-    for (n, other), part in sorted(given.items(), key=lambda entry: entry[0]):
-        if other == day or not turn[n].first <= day <= turn[n].last:
-            continue
-        for m, parcel in enumerate(turn):
-            if m != n and parcel.first <= other <= parcel.last and left[m].max() > DUST:
-                moved = np.minimum(np.minimum(left[m], part), need)
-                left[m] -= moved
-                part -= moved
-                need -= moved
-                given[m, other] = given.get((m, other), 0.0) + moved
-                given[n, day] = given.get((n, day), 0.0) + moved
+def _left(turn: Sequence[Parcel], given: Array) -> list[Array]:
+    """What nobody is given of each parcel. [path]"""
+    return [one.left for one in draw(turn, given).taken]
+
+
+def _with_pieces(
+    turn: Sequence[Parcel], asks: Iterable[Ask], found: Sequence[tuple[Ask, Array, Array]]
+) -> Iterable[tuple[Ask, Array]]:
+    """What lacks to meet every ask, shared by those refused: what each left to others lacks it first."""
+    if not any(over.max() > DUST for _, _, over in found):
+        yield from ((ask, lacks) for ask, lacks, _ in found)
+        return
+    gross = np.zeros((max(a.day for a in asks) + 1, found[0][1].size))
+    for ask in asks:
+        gross[ask.day] += ask.need
+    rest = np.maximum(_nobody_gives(turn, gross) - sum(lacks for _, lacks, _ in found), 0.0)
+    for ask, lacks, over in found:
+        more = np.minimum(rest, over)
+        rest = rest - more
+        yield ask, lacks + np.where(more > DUST, more, 0.0)
+
+
+def _nobody_gives(turn: Sequence[Parcel], gross: Array) -> Array:
+    """What parcels cannot give of all that is asked, over all days. [path]"""
+    unmet = draw(turn, gross).unmet
+    lacks: Array = np.where(unmet > DUST, unmet, 0.0).sum(axis=0)
+    return lacks
+
+
+def _taken_off(turn: Sequence[Parcel], left: Sequence[Array], day: int, need: Array) -> Array:
+    """What nobody has been given yet of what can be used on a day, up to a need. [path]"""
+    given = np.zeros_like(need)
+    for parcel, rest in zip(turn, left, strict=True):
+        if parcel.first <= day <= parcel.last:
+            part = np.minimum(rest, need - given)
+            rest -= part
+            given += part
+    return given
 
 
 def _shares(climb: Climb, item: str, day: int, unmet: Array, direct: Array | None) -> dict[Root, float]:

@@ -1,17 +1,27 @@
 """What cannot be had in time: who goes without, why, and that nothing is bought or begun for it."""
 
+import math
 from dataclasses import replace
 from datetime import date
 
 import houses
 import numpy as np
 import pytest
+import strategies
 from houses import MONDAY, day, dish, ingredient, line, recipe
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import maximum_flow
 
 from ordering.net.netting import net_all
+from ordering.net.scarce import Ask, refused
+from ordering.net.stock import Parcel
 from ordering.records.books import Lot
 from ordering.records.house import Policy, Service
 from ordering.records.plan import Opening, Scheduled
+
+law = settings(strategies.LAW, max_examples=300)
 
 
 def hit(found, item, on=None):
@@ -490,3 +500,116 @@ def test_what_cannot_be_had_is_said_of_a_dish_that_earns_nothing_too():
     need = found.requirements["fish"]
     assert need.required == pytest.approx(need.expected)
     assert hit(found, "fish") == {("bargain", 0): 3.0, ("bargain", 1): 4.0}
+
+
+def smokehouse(beans, links, trim=5.0):
+    """Smoked meat leaves 2.4 kg of trim a day from Wednesday on; beans for the next day take 2.1 kg of it, a
+    batch of ten links, begun ten days ahead, 1.4 kg. Trim is good for four days and nobody sells it."""
+    home = houses.house(
+        [ingredient("brisket"), ingredient("trim", keeps_days=4), ingredient("pork"), ingredient("bean")],
+        [
+            recipe("smoked", 1, {"brisket": 2}, takes_days=1, keeps_days=1, also_makes=(("trim", 0.2),)),
+            recipe("pot", 1, {"bean": 1, "trim": 0.3}, takes_days=1, keeps_days=4),
+            recipe("cured", 10, {"pork": 9, "trim": 1.4}, takes_days=10, keeps_days=14, is_whole=True),
+        ],
+        [dish("meat", "smoked", price=17), dish("beans", "pot", price=6), dish("link", "cured", price=7)],
+    )
+    smoked = [0.0, 0.0] + [12.0] * (len(links) - 2)
+    demand = houses.forecast(home, {"meat": smoked, "beans": beans, "link": links})
+    lots = (Lot("trim", trim, day(4)),)
+    goods = {"brisket": 0, "pork": 0, "bean": 0, "trim": len(links)}
+    return net_all(home, Opening(lots), demand, {}, goods)
+
+
+def test_what_comes_again_within_days_is_no_reason_to_begin_nothing_today():
+    """There is trim for every day's beans and for two batches of links, not for four. Beans rank first, but
+    from Wednesday on they can have what fell out the day before; Monday's 2.9 kg that Tuesday's do not
+    need are good for the links of Monday and Tuesday, and only those begun after them are given up."""
+    found = smokehouse([0.0, 0.0] + [7.0] * 12, [0.0] * 10 + [10.0] * 4)
+    assert hit(found, "trim") == {("link", 12): 10.0, ("link", 13): 10.0}
+    assert [s.start_on for s in found.starts if s.recipe == "cured"] == [day(0), day(1)]
+    assert found.flows["trim"].short.sum() == 0
+
+
+def test_what_can_be_begun_tomorrow_waits_and_no_longer():
+    """Without the 5 kg on Monday the beans of Wednesday and the links of Monday cannot be had; from Wednesday
+    on trim falls out, so links are begun on Wednesday for all who come from then on."""
+    beans = [0.0, 0.0] + [3.0] * 11
+    found = smokehouse(beans, [0.0] * 10 + [3.0, 3.0, 4.0], trim=0.0)
+    assert hit(found, "trim") == {("beans", 2): 3.0, ("link", 10): 3.0, ("link", 11): 3.0}
+    assert [(s.start_on, s.batches) for s in found.starts if s.recipe == "cured"] == [(day(2), 1.0)]
+
+
+def test_what_makes_no_whole_batch_is_left_to_those_who_can_use_it():
+    """Six kg of meat: too little for the pies of ten, which rank first; the hash gets all six."""
+    home = houses.house(
+        [ingredient("meat", offers=(houses.offer("b", "meat"),))],
+        [recipe("pie", 10, {"meat": 10}, is_whole=True), recipe("hash", 1, {"meat": 1})],
+        [dish("slice", "pie", 1, service_level=0.99), dish("fry", "hash", 1)],
+        [houses.vendor("b")],
+    )
+    demand = houses.forecast(home, {"slice": [10.0, 0.0], "fry": [7.0, 0.0]})
+    found = net_all(home, Opening((Lot("meat", 6.0),)), demand, {}, {"meat": 1})
+    assert hit(found, "meat") == {("slice", 0): 10.0, ("fry", 0): 1.0}
+    assert [s.short for s in found.shortfalls] == [11.0]
+
+
+PARCELS = st.lists(st.tuples(st.integers(0, 8), st.integers(0, 5), st.integers(1, 9)), max_size=7)
+ASKS = st.lists(st.tuples(st.integers(0, 8), st.integers(1, 9), st.integers(0, 4)), min_size=1, max_size=9)
+
+
+def most_given(parcels, asks):
+    """The most that can be given of parcels to asks, (day, quantity): a maximum flow."""
+    n, end = len(parcels), len(parcels) + len(asks) + 1
+    pipes = np.zeros((end + 1, end + 1), dtype=np.int32)
+    for i, (first, days, quantity) in enumerate(parcels, start=1):
+        pipes[0, i] = quantity
+        for k, (on, _) in enumerate(asks, start=1):
+            pipes[i, n + k] = 99 if first <= on <= first + days else 0
+    for k, (_, quantity) in enumerate(asks, start=1):
+        pipes[n + k, end] = quantity
+    return maximum_flow(csr_array(pipes), 0, end).flow_value
+
+
+def lacking(parcels, asks):
+    """What each ask lacks, in turn, as the program has it."""
+    there = [Parcel(first, first + days, float(q)) for first, days, q in parcels]
+    asked = [
+        Ask((0.0, 0, 0.0, 0.0, ""), on, np.array([float(q)]), float(piece), slot=k)
+        for k, (on, q, piece) in enumerate(asks)
+    ]
+    found = {ask.slot: float(lacks[0]) for ask, lacks in refused(there, asked)}
+    return [found.get(k, 0.0) for k in range(len(asks))]
+
+
+@law
+@given(PARCELS, ASKS)
+def test_whoever_ranks_first_is_given_all_that_can_be_given_beside_those_before(parcels, asks):
+    """A maximum flow, ask by ask, says the same."""
+    lacks = lacking(parcels, [(on, q, 0) for on, q, _ in asks])
+    given_so_far = 0
+    for k, (_, q, _) in enumerate(asks):
+        most = most_given(parcels, [(on, quantity) for on, quantity, _ in asks[: k + 1]])
+        assert lacks[k] == pytest.approx(q - (most - given_so_far))
+        given_so_far = most
+
+
+@law
+@given(PARCELS, ASKS)
+def test_what_lacks_adds_up_to_what_must_be_got_and_no_more(parcels, asks):
+    """Of asks in whole pieces too; what they then still draw can be drawn, and nobody goes without a piece
+    that is there beside what those before it and after it draw."""
+    lacks = lacking(parcels, asks)
+    wanted = [(on, q) for on, q, _ in asks]
+    assert sum(lacks) == pytest.approx(sum(q for _, q in wanted) - most_given(parcels, wanted))
+    without = [
+        min(q, math.ceil(lack / piece - 1e-9) * piece) if piece else lack
+        for lack, (_, q, piece) in zip(lacks, asks, strict=True)
+    ]
+    drawn = [(on, round(q - w)) for (on, q), w in zip(wanted, without, strict=True)]
+    assert most_given(parcels, drawn) == sum(q for _, q in drawn)
+    for k, (on, q, piece) in enumerate(asks):
+        if without[k]:
+            more = drawn[k][1] + min(max(piece, 1), q - drawn[k][1])
+            others = [*drawn[:k], (on, more), *drawn[k + 1 :]]
+            assert most_given(parcels, others) < sum(quantity for _, quantity in others)
