@@ -24,12 +24,12 @@ def opening(house: House, books: Books, on: date) -> Opening:
     """Stock on the morning of `on`, lots in process and open orders included.
 
     Each item's latest count, all its rows of that day, taken in the morning before deliveries and
-    service; then receipts and batches in, theoretical use of what was sold and waste out, up to the
-    evening before `on`; what came through the door on `on` itself is in. Nothing dated later is looked
-    at. What is sold is drawn from a stocked item first; what no count and no batch of the books explains
-    was made from its parts, its `takes` days before, and where batches are written down at other times,
-    that is said. An item never counted is unknown: it begins with nothing on the day of its
-    first receipt or batch in the books, and is said as doubtful if anything asks for it.
+    service; then receipts and batches in; theoretical use of what was sold, consumables of the services
+    held and waste out, up to the evening before `on`; what came through the door on `on` itself is in.
+    Nothing dated later is looked at. What is sold is drawn from a stocked item first; what no count and
+    no batch of the books explains was made from its parts, its `takes` days before, and where batches are
+    written down at other times, that is said. An item never counted is unknown: it begins with nothing on
+    the day of its first receipt or batch in the books, and is said as doubtful if anything asks for it.
     """
     roll = Roll(house, recipe_graph(house), on, latest_counts(books.counts, on))
     for receipt in books.receipts:
@@ -44,6 +44,7 @@ def opening(house: House, books: Books, on: date) -> Opening:
     for waste in books.waste:
         roll.add_draw(waste.item, waste.date, waste.quantity)
     rolling.draw_sold(roll, books.sales)
+    rolling.draw_consumed(roll, books)
     lots = [lot for item in roll.graph.items for lot in rolling.rolled_lots(roll, item)]
     lots = [rolling.dated_by_parts(roll, lot) for lot in lots]
     scheduled, late = open_orders(house, books, on)
@@ -131,12 +132,27 @@ def _doubts(roll: Roll, unknown: frozenset[str], stale: list[Lot]) -> tuple[str,
             "More went out than counts and batches explain, reckoned as made from the parts "
             f"(write down every batch, or count again): {_named(roll.house, roll.forgotten)}"
         )
+    if roll.unwritten:
+        doubts.append(_unwritten(roll))
     if stale:
         doubts.append(
             "Past its last day and not counted on (write down as waste what is thrown away): "
             f"{_named(roll.house, {x.item for x in stale})}"
         )
     return tuple(doubts)
+
+
+def _unwritten(roll: Roll) -> str:
+    """Services of which the books have nothing yet, and what that means for consumables."""
+    services = list(dict.fromkeys(one.service for one in roll.unwritten))
+    first, last = roll.unwritten[0].day, roll.unwritten[-1].day
+    when = f"on {said(first)}" if first == last else f"from {said(first)} to {said(last)}"
+    by_cover = [c.item for c in roll.house.consumables if c.per == "cover"]
+    without = f"; nothing is taken off of what goes by the cover: {_named(roll.house, by_cover)}"
+    return (
+        f"No covers and no sales in the books yet of {_joined(services)} {when}, so consumables are reckoned "
+        f"as if every service of the calendar had been held{without if by_cover else ''}"
+    )
 
 
 def _named(house: House, items: Iterable[str]) -> str:

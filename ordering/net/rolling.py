@@ -1,4 +1,5 @@
-"""Rolling a count forward: receipts and batches in, theoretical use of what was sold and waste out.
+"""Rolling a count forward: receipts and batches in; theoretical use of what was sold, consumables and waste
+out.
 
 A batch written down draws its parts and stands behind later draws of what it made. What no count and no
 batch stands behind was made all the same and not written down: it draws the parts by the recipe, so that
@@ -17,7 +18,8 @@ import pandas as pd
 from ordering.explode.graph import Graph
 from ordering.net.dates import dated_parts, use_by
 from ordering.net.stock import DUST
-from ordering.records.books import Batch, CountedLot, Lot, Receipt
+from ordering.records.books import Batch, Books, CountedLot, Lot, Receipt
+from ordering.records.held import Held, consumed, services_held
 from ordering.records.house import House, Recipe
 
 FAR = date.max
@@ -32,7 +34,8 @@ class Roll:
     written : by recipe, every batch of the books, those that are in a count too;
     since : by item, the first day whose draws matter; oldest : by item and day, the earliest last day
     drawn; beyond : items of which more went than came; forgotten : recipes some of whose batches the
-    books hold, of which more went than they made.
+    books hold, of which more went than they made; unwritten : services by the calendar alone, of which
+    the books have neither covers nor sales yet.
     """
 
     house: House
@@ -46,6 +49,7 @@ class Roll:
     oldest: dict[tuple[str, date], date] = field(default_factory=dict)
     beyond: list[str] = field(default_factory=list)
     forgotten: list[str] = field(default_factory=list)
+    unwritten: list[Held] = field(default_factory=list)
 
     def add_draw(self, item: str, day: date, quantity: float) -> None:
         if self.since.get(item, FAR) <= day < self.on:
@@ -82,6 +86,16 @@ def draw_sold(roll: Roll, sales: pd.DataFrame) -> None:
     for day, name, sold in zip(daily["date"], daily["dish"], daily["sold"], strict=True):
         dish = wanted[str(name)]
         roll.add_draw(dish.recipe, day.date(), float(sold) * dish.portion)
+
+
+def draw_consumed(roll: Roll, books: Books) -> None:
+    """What the services held before the run used up of consumables."""
+    first = min((roll.since.get(c.item, FAR) for c in roll.house.consumables), default=FAR)
+    held = services_held(roll.house, books, first, roll.on) if first < roll.on else []
+    for item, days in consumed(roll.house, held).items():
+        for day, quantity in days.items():
+            roll.add_draw(item, day, quantity)
+    roll.unwritten = [one for one in held if one.covers is None]
 
 
 def set_since(roll: Roll) -> None:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pandas as pd
 
 from ordering.records.books import Books
+from ordering.records.held import consumed as used_up
+from ordering.records.held import services_held
 from ordering.records.house import House
 from ordering.records.ledger import Expected, Placed, Variance
 from ordering.records.money import cents
@@ -69,7 +71,8 @@ def compose(house: House, books: Books, known: Known, span: tuple[date, date], m
     thrown_away = thrown(house, waste, known.costs)
     by_day = _theoretical(sales, known.portions)
     by_week = weeks(house, span, placed, receipts, by_day)
-    used = ingredient_use(house, sold_by_dish(sales))
+    consumed = _consumed(house, books, span)
+    used = ingredient_use(house, sold_by_dish(sales), consumed)
     items = item_uses(house, used, placed, receipts, waste, known.variances)
     charged = dearer(house, receipts)
     learnt = learnt_yields(house, books.batches, known.costs, span)
@@ -109,7 +112,7 @@ def compose(house: House, books: Books, known: Known, span: tuple[date, date], m
         dearer=charged,
         yields=learnt,
         advice=worth_doing(house, findings),
-        notes=tuple(_notes(books, known, span, cost)),
+        notes=(*_notes(books, known, span, cost), *_of_consumables(known, consumed)),
     )
 
 
@@ -118,6 +121,23 @@ def _theoretical(sales: pd.DataFrame, portions: Mapping[str, float]) -> dict[dat
     money = sales["sold"] * sales["dish"].map(dict(portions)).astype("float64").fillna(0.0)
     by_day = money.groupby(sales["date"]).sum()
     return {pd.Timestamp(str(day)).date(): Decimal(repr(float(m))) for day, m in by_day.items()}
+
+
+def _consumed(house: House, books: Books, span: tuple[date, date]) -> dict[str, float]:
+    """What consumables the services that the books know of used up in the stretch, by item, in its unit."""
+    first_on, last_on = span
+    held = services_held(house, books, first_on, last_on + timedelta(days=1))
+    past = [one for one in held if one.covers is not None]
+    return {item: sum(days.values()) for item, days in used_up(house, past).items()}
+
+
+def _of_consumables(known: Known, consumed: Mapping[str, float]) -> Iterator[str]:
+    money = cents(Decimal(repr(sum(n * known.costs.get(item, 0.0) for item, n in consumed.items()))))
+    if money:
+        yield (
+            f"Consumables that the services held should have used up come to {money:,.2f}: no part of the "
+            "theoretical cost of what was sold, though they are bought and lie in stock."
+        )
 
 
 def _revenue(house: House, sales: pd.DataFrame) -> Decimal:

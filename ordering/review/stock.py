@@ -12,20 +12,22 @@ from ordering.records.review import ItemUse
 from ordering.review.money import receipt_money
 
 
-def ingredient_use(house: House, sold: Mapping[str, float]) -> dict[str, float]:
-    """Ingredients that the dishes sold should have taken, as purchased, by item.
+def ingredient_use(
+    house: House, sold: Mapping[str, float], consumed: Mapping[str, float]
+) -> dict[str, float]:
+    """Ingredients that the dishes sold and the services held should have taken, as purchased, by item.
 
-    Through every sub-recipe by its yields; what a batch gives back is not taken. By-products are not set
-    against it: each ingredient shows what was cut into. A recipe that feeds itself is followed once.
+    `sold` are portions by dish, `consumed` what consumables used up by item. Through every sub-recipe by
+    its yields; what a batch gives back is not taken. By-products are not set against it: each ingredient
+    shows what was cut into. A recipe that feeds itself is followed once.
     """
     known: dict[str, dict[str, float]] = {}
     total: dict[str, float] = {}
-    for dish_id, portions in sold.items():
-        dish = house.dishes.get(dish_id)
-        if dish is None:
-            continue
-        for item, quantity in _content(house, dish.recipe, known, frozenset()).items():
-            total[item] = total.get(item, 0.0) + portions * dish.portion * quantity
+    dishes = [(house.dishes[d], portions) for d, portions in sold.items() if d in house.dishes]
+    drawn = [(dish.recipe, portions * dish.portion) for dish, portions in dishes]
+    for top, quantity in (*drawn, *consumed.items()):
+        for item, share in _content(house, top, known, frozenset()).items():
+            total[item] = total.get(item, 0.0) + quantity * share
     return total
 
 

@@ -344,3 +344,42 @@ def test_what_only_a_par_asks_for_is_unknown_until_it_is_counted():
     assert opening(house, houses.books(), day(0)).unknown == {"fruit", "jam"}
     counted = houses.books(counts=(CountedLot(day(0), "jam", 0.0), CountedLot(day(0), "fruit", 1.0)))
     assert opening(house, counted, day(0)).unknown == set()
+
+
+def smokehouse():
+    oak, paper = ("oak", 180.0, "day"), ("paper", 1.0, "cover")
+    return houses.house([ingredient("oak"), ingredient("paper", "each")], consumables=[oak, paper])
+
+
+def counted(*counts):
+    return tuple(CountedLot(day(n), item, quantity) for n, item, quantity in counts)
+
+
+def test_consumables_are_drawn_by_the_services_held_since_the_count():
+    """The fire of three days, the paper of three hundred guests; what was used before the count is in it."""
+    covers = [(iso(n), "dinner", 100) for n in range(4)]
+    counts = counted((1, "oak", 2600.0), (1, "paper", 1700.0))
+    found = opening(smokehouse(), houses.books((), covers, counts=counts), day(4))
+    assert lots(found, "oak") == [(2060.0, None, None)]
+    assert lots(found, "paper") == [(1400.0, None, None)]
+    assert found.doubts == ()
+
+
+def test_consumables_of_services_not_yet_in_the_books_go_by_the_calendar_and_that_is_said():
+    counts = counted((0, "oak", 2600.0), (0, "paper", 1700.0))
+    found = opening(smokehouse(), houses.books((), [(iso(0), "dinner", 100)], counts=counts), day(3))
+    assert lots(found, "oak") == [(2060.0, None, None)]
+    assert lots(found, "paper") == [(1600.0, None, None)]
+    assert found.doubts == (
+        "No covers and no sales in the books yet of dinner from Tue 24 Nov to Wed 25 Nov, so consumables are "
+        "reckoned as if every service of the calendar had been held; nothing is taken off of what goes by "
+        "the cover: Paper",
+    )
+
+
+def test_more_consumables_used_up_than_were_counted_is_said():
+    covers = [(iso(n), "dinner", 100) for n in range(3)]
+    books = houses.books((), covers, counts=counted((0, "oak", 200.0), (0, "paper", 1700.0)))
+    found = opening(smokehouse(), books, day(3))
+    assert lots(found, "oak") == []
+    assert found.doubtful == {"oak"}

@@ -182,7 +182,7 @@ def test_use_in_theory_goes_through_sub_recipes_and_yields_and_leaves_out_what_c
         ],
         dishes=[dish("duck-pie", "pie")],
     )
-    assert ingredient_use(home, {"duck-pie": 100.0, "gone": 5.0}) == pytest.approx(
+    assert ingredient_use(home, {"duck-pie": 100.0, "gone": 5.0}, {}) == pytest.approx(
         {"flour": 40.0, "duck": 40.0, "broth": 10.0}
     )
 
@@ -193,7 +193,15 @@ def test_a_recipe_that_feeds_itself_uses_what_one_turn_adds():
         recipes=[recipe("levain", 2.0, [RecipeLine("flour", 1.0), RecipeLine("levain", 1.0, returns=1.0)])],
         dishes=[dish("bread", "levain")],
     )
-    assert ingredient_use(home, {"bread": 3.0}) == pytest.approx({"flour": 1.5})
+    assert ingredient_use(home, {"bread": 3.0}, {}) == pytest.approx({"flour": 1.5})
+
+
+def test_consumables_count_as_used_also_what_they_are_made_of():
+    home = house(
+        ingredients=[ingredient("oak"), ingredient("butter")],
+        recipes=[recipe("herb-butter", 2.0, [RecipeLine("butter", 1.5)])],
+    )
+    assert ingredient_use(home, {}, {"oak": 360.0, "herb-butter": 4.0}) == {"oak": 360.0, "butter": 3.0}
 
 
 def test_an_item_shows_its_orders_receipts_use_waste_and_variance_side_by_side():

@@ -1,6 +1,7 @@
 """The review on its pages: complete without a ledger, safe with hostile names, the same figures twice."""
 
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from xml.etree import ElementTree
@@ -17,6 +18,7 @@ from ordering.pages.review_html import review_page, shown
 from ordering.pages.review_parts import Column, Figure, Section
 from ordering.pages.svg import figure_svg, nice_step
 from ordering.records.books import LeftOut
+from ordering.records.house import Consumable
 from ordering.records.ledger import ISSUED_COLUMNS
 from ordering.records.review import Advice, Pair, RanOut, Review, Thrown, Week
 from ordering.review.compose import Known, compose
@@ -84,6 +86,20 @@ def test_sales_under_unknown_names_are_listed_with_what_was_sold():
     )
     notes = compose(HOME, sold, Known(NONE_ISSUED), SPAN, THU).notes
     assert "Sold under names that menu.yaml does not know, left out: pies (7)." in notes
+
+
+def test_consumables_are_used_in_theory_by_the_services_held_and_cost_no_dish_anything():
+    """Two dinners of 30 guests; of the days after, and of those the books skip, nothing is claimed."""
+    home = replace(
+        HOME,
+        ingredients={**HOME.ingredients, "oak": ingredient("oak"), "paper": ingredient("paper", "each")},
+        consumables=(Consumable("oak", 9.0, "day"), Consumable("paper", 1.5, "cover")),
+    )
+    came = books((), [((THU + timedelta(n)).isoformat(), "dinner", 30) for n in (0, 2)])
+    found = compose(home, came, Known(NONE_ISSUED, costs={"oak": 0.5}), SPAN, THU)
+    assert {u.item: u.used for u in found.items} == {"oak": 18.0, "paper": 90.0}
+    assert found.cost.theoretical == 0
+    assert any("used up come to 9.00: no part of the theoretical cost" in note for note in found.notes)
 
 
 def test_nothing_outside_the_days_is_counted():
