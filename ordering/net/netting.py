@@ -19,6 +19,7 @@ from ordering.net.frame import Frame, Sooner, frame_of
 from ordering.net.levels import Worth, levels_of, worth
 from ordering.net.listing import listed_starts
 from ordering.net.par import lacking_more, par_warnings, pars, waits
+from ordering.net.printed import printed_last
 from ordering.net.rooms import begun_from_nothing, has_full_days, room_warnings
 from ordering.net.scarce import Relief, relieve
 from ordering.net.shortfalls import shortfalls
@@ -54,7 +55,7 @@ def net_all(
     basis, decision = _decided(Basis(frame, demand, levels, found))
     basis, decision = _sooner(basis, decision, value)
     frame, found, held_back = basis.frame, basis.swept, basis.plain
-    decision = with_bought(basis, decision)
+    decision = replace(with_bought(basis, decision), last=printed_last(basis, decision))
     starts = listed_starts(frame, opening, decision, held_back)
     starts, without_starter = begun_from_nothing(house, opening, starts)
     return Netting(
