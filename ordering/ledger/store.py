@@ -12,7 +12,6 @@ from typing import TypeVar
 import numpy as np
 import pandas as pd
 
-from ordering.faults import Fault
 from ordering.ledger import rows
 from ordering.ledger.connection import ledger_path, open_ledger, transaction
 from ordering.ledger.merge import merged
@@ -24,10 +23,8 @@ from ordering.records.plan import QUANTILES, Forecast
 __all__ = [
     "booked_before",
     "bookings",
-    "first_issued_on",
     "issued",
     "last_prices",
-    "ledger_doubts",
     "ledger_path",
     "open_ledger",
     "record_forecast",
@@ -51,11 +48,6 @@ def with_ledger(books: Books, house: House, books_dir: Path, on: date) -> Books:
     Refused : the ledger is damaged, of a later version, or in use
     """
     return merged(books, house, bookings(books_dir, on), on)[0]
-
-
-def ledger_doubts(books: Books, house: House, books_dir: Path, on: date) -> list[Fault]:
-    """What in the ledger no longer fits the configuration and was left out."""
-    return list(merged(books, house, bookings(books_dir, on), on)[1])
 
 
 def bookings(books_dir: Path, until: date = rows.ALL_DAYS) -> Bookings:
@@ -128,12 +120,6 @@ def _issued(connection: sqlite3.Connection, first_on: date, last_on: date) -> pd
 def booked_before(books_dir: Path, source: rows.SourceFile) -> str:
     """Day on which the same content was booked in, empty where it was not."""
     return _read(books_dir, lambda connection: rows.booked_before(connection, source), "")
-
-
-def first_issued_on(books_dir: Path) -> date | None:
-    """Day of the oldest forecast in the ledger, None where there is none."""
-    found = _read(books_dir, lambda c: c.execute("SELECT min(issued_on) FROM runs").fetchone()[0], None)
-    return date.fromisoformat(found) if found else None
 
 
 def last_prices(books_dir: Path, until: date = rows.ALL_DAYS) -> dict[tuple[str, str], Decimal]:

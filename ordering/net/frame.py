@@ -80,7 +80,7 @@ def frame_of(
     graph = recipe_graph(house)
     first = forecast.days[0]
     offsets = {i: last_offset(house, i) for i in graph.items}
-    parcels = opening_parcels(house, graph, opening, forecast)
+    parcels = opening_parcels(house, opening, forecast)
     supply = Supply(
         house, graph, parcels, offsets, arrival, chances or {}, opening.unknown, len(forecast.days)
     )
@@ -115,9 +115,7 @@ def consumables(house: House, forecast: Forecast) -> dict[str, Array]:
     return drawn
 
 
-def opening_parcels(
-    house: House, graph: Graph, opening: Opening, forecast: Forecast
-) -> dict[str, tuple[Parcel, ...]]:
+def opening_parcels(house: House, opening: Opening, forecast: Forecast) -> dict[str, tuple[Parcel, ...]]:
     """Lots, in-process lots with what falls out of them, and open orders, as parcels by item."""
     first, n_days = forecast.days[0], len(forecast.days)
     parcels: dict[str, list[Parcel]] = defaultdict(list)

@@ -55,12 +55,6 @@ class Window:
         on = np.maximum.accumulate(np.where(is_as_good, soft, hard))
         return on, would
 
-    def longest_wait(self, within: int = 21) -> int:
-        """Most days from one chance to start to the next, in the three weeks from the first chance."""
-        days = np.flatnonzero(self.allowed)
-        days = days[days <= days[0] + within] if days.size else days
-        return int(np.diff(days).max(initial=1))
-
 
 def later(flags: Flags, days: int) -> Flags:
     """Flagged days as many days later."""

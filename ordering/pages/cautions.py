@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ordering.cautions import CAUTIONS, DEFER, HAZARDS, Caution
-from ordering.pages.parts import listed
 from ordering.records.house import House
-from ordering.texts import wrapped
 
-__all__ = ["DEFER", "Minded", "caution_lines", "hazards_at_work", "minded"]
+__all__ = ["DEFER", "Minded", "hazards_at_work", "minded"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,14 +37,3 @@ def hazards_at_work(house: House, item: str) -> tuple[str, ...]:
         if line.item in house.ingredients:
             met |= dict.fromkeys(house.ingredients[line.item].hazards)
     return tuple(hazard for hazard in HAZARDS if hazard in met)
-
-
-def caution_lines(cautions: Sequence[Minded], width: int = 80) -> list[str]:
-    """The cautions as plain text, the sentence on who decides last; nothing where there are none."""
-    lines: list[str] = []
-    for one in cautions:
-        about = f" ({listed(one.names)})" if one.names else ""
-        lines += wrapped(f"{one.caution.title}{about}.", width)
-        body = [*wrapped(one.caution.text, width - 2), *wrapped(f"Source: {one.caution.source}.", width - 2)]
-        lines += [f"  {line}" for line in body]
-    return [*lines, *wrapped(DEFER, width)] if lines else []

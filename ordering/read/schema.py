@@ -292,10 +292,6 @@ class EventIn(Part):
     dates: Many[Days] = Field(default_factory=list)
     services: Many[Id] = Field(default_factory=list)
 
-    @property
-    def is_party(self) -> bool:
-        return self.date is not None
-
     @model_validator(mode="after")
     def _is_one_kind(self) -> Self:
         named, party = bool(self.dates), self.date is not None

@@ -10,7 +10,6 @@ from ordering.records.page import Value
 
 FONT = "Arial"
 SIZE = 10
-RULE = "#000000"
 HAIR = "#808080"
 FAINT = "#BFBFBF"
 SHADE = "#EFEFEF"
