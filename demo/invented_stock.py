@@ -63,7 +63,7 @@ HELD = {
     "cucumber": 8.0,
     "red-cabbage": 5.0,
     "water": 60_000.0,
-    "candles": 30.0,
+    "candles": 60.0,
 }
 
 
