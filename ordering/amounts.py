@@ -5,10 +5,15 @@ from __future__ import annotations
 import math
 from fractions import Fraction
 
-from ordering.units import LADDERS, UNITS, exact, measured
+from ordering.units import LADDERS, UNITS, Number, exact, measured, said
 
 SMALLER = {"kg": "g", "l": "ml"}
 _DUST = 1e-6
+
+
+def plural(n: Number, one: str, many: str = "") -> str:
+    """`1 line`, `3 lines`; `many` where the plural is not made with an s."""
+    return f"{said(n)} {one if n == 1 else many or one + 's'}"
 
 
 def shown(quantity: float, unit: str) -> str:

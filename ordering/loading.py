@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from ordering.amounts import plural
 from ordering.explode.graph import folded, loops, recipe_graph
 from ordering.explode.used import used_in
 from ordering.faults import Fault, Refused
@@ -66,18 +67,14 @@ def check(config: Path, books: Path, on: date) -> Report:
     loaded = load(config, books, on)
     house, n = loaded.house, len(loaded.doubts)
     parts = (
-        _counted(len(house.dishes), "dish", "dishes"),
-        _counted(len(house.recipes), "recipe", "recipes"),
-        _counted(len(house.ingredients), "ingredient", "ingredients"),
-        _counted(len(house.vendors), "vendor", "vendors"),
+        plural(len(house.dishes), "dish", "dishes"),
+        plural(len(house.recipes), "recipe"),
+        plural(len(house.ingredients), "ingredient"),
+        plural(len(house.vendors), "vendor"),
     )
     size = f"{house.name}: {', '.join(parts)}."
-    verdict = f"No faults, {_counted(n, 'doubt', 'doubts')}."
+    verdict = f"No faults, {plural(n, 'doubt')}."
     return Report((*(f"doubt: {doubt}" for doubt in loaded.doubts), size, verdict), 1 if n else 0)
-
-
-def _counted(n: int, one: str, many: str) -> str:
-    return f"{n} {one if n == 1 else many}"
 
 
 def _loop_faults(house: House) -> list[Fault]:

@@ -10,6 +10,11 @@ from ordering import amounts
 from ordering.units import LADDERS, UNITS, exact
 
 
+def test_one_of_a_thing_is_said_otherwise_than_several() -> None:
+    assert [amounts.plural(n, "day") for n in (0, 1, 2, 1.5)] == ["0 days", "1 day", "2 days", "1.5 days"]
+    assert amounts.plural(2, "dish", "dishes") == "2 dishes"
+
+
 @pytest.mark.parametrize(
     ("quantity", "unit", "text"),
     [

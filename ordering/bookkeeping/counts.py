@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+from ordering.amounts import plural
 from ordering.bookkeeping.entries import book_batches, book_waste, other_book
 from ordering.bookkeeping.files import empty, file_lines
 from ordering.days import said
@@ -23,7 +24,6 @@ from ordering.ledger.counting import (
     variances,
 )
 from ordering.ledger.merge import merged
-from ordering.ledger.receiving import plural
 from ordering.ledger.source import FileLines, source_of
 from ordering.loading import Loaded, load
 from ordering.net.opening import opening

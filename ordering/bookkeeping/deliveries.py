@@ -7,13 +7,14 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+from ordering.amounts import plural
 from ordering.bookkeeping.files import empty, file_lines, to_come
 from ordering.days import said
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.ledger.doubting import slips
 from ordering.ledger.matching import LATE_DAYS
-from ordering.ledger.receiving import Delivery, corrections, delivery_told, matched_bookings, plural
+from ordering.ledger.receiving import Delivery, corrections, delivery_told, matched_bookings
 from ordering.ledger.source import FileLines, source_of
 from ordering.loading import Loaded, load
 from ordering.pages.delivery_sheet import delivery_sheet

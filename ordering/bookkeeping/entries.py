@@ -9,10 +9,10 @@ from datetime import date
 from pathlib import Path
 from typing import TypeVar
 
+from ordering.amounts import plural
 from ordering.bookkeeping.files import empty, file_lines, to_come
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
-from ordering.ledger.receiving import plural
 from ordering.ledger.source import source_of
 from ordering.loading import Loaded
 from ordering.read.entries import read_batches, read_waste

@@ -8,11 +8,11 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
+from ordering.amounts import plural
 from ordering.days import said
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.ledger.placing import Placing, Replacing, SheetLine, placing, replacing, unknown_vendors
-from ordering.ledger.receiving import plural
 from ordering.ledger.run_lines import run_lines
 from ordering.ledger.twice import MadeRun, made_run, ordered_twice, taken_instead, taken_told
 from ordering.pages.order_sheet import standing

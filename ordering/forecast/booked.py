@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betaincinv
 
+from ordering.amounts import plural
 from ordering.forecast.bookings import without_parties
 from ordering.forecast.draws import UNKNOWN_DISPERSION, Drawn
 from ordering.forecast.menu_mix import ALIKE
@@ -124,10 +125,9 @@ def _notes(service: str, guests: Array, is_seen: bool) -> list[str]:
     n = int((guests > 0).sum())
     if not n:
         return []
-    services = "1 service" if n == 1 else f"{n} services"
     head = (
-        f"{service}: planned for {guests.sum():.0f} covers booked ({services}), the least that will come; "
-        "without a past in the books nothing is planned for walk-ins"
+        f"{service}: planned for {guests.sum():.0f} covers booked ({plural(n, 'service')}), the least that "
+        "will come; without a past in the books nothing is planned for walk-ins"
     )
     seen = "what guests eat is taken from the other services, a new dish gets an equal share"
     tail = f"{seen}; look over every amount before ordering" if is_seen else ALIKE

@@ -13,9 +13,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from ordering.amounts import plural
 from ordering.faults import Fault
 from ordering.ledger.matching import LATE_DAYS, Matching
-from ordering.ledger.receiving import agreed_price, called, plural
+from ordering.ledger.receiving import agreed_price, called
 from ordering.ledger.source import FileLines
 from ordering.records.books import Receipt
 from ordering.records.house import House, Offer

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import Decimal
 
+from ordering.amounts import plural
 from ordering.days import said
 from ordering.faults import Fault, nearest
 from ordering.ledger.matching import expectations, matched
@@ -148,12 +149,8 @@ def _change(placed: Placed, house: House) -> str:
     item = house.name_of(placed.item) if placed.item in house.ingredients else placed.item
     what = f"{placed.vendor} {placed.code} {item}, {said(placed.deliver_on)}"
     if not placed.packs:
-        return f"struck out: {what}: {_said_packs(placed.proposed)} proposed"
-    return f"changed: {what}: {_said_packs(placed.packs)}, {placed.proposed} proposed"
-
-
-def _said_packs(packs: int) -> str:
-    return f"{packs} pack{'s' * (packs != 1)}"
+        return f"struck out: {what}: {plural(placed.proposed, 'pack')} proposed"
+    return f"changed: {what}: {plural(placed.packs, 'pack')}, {placed.proposed} proposed"
 
 
 def _lost(place: str, line: RunLine) -> Fault:
@@ -263,6 +260,6 @@ def _terms(placed: Placed) -> Placed:
 def _difference(before: Placed | None, after: Placed | None) -> str:
     line = after or before
     assert line is not None
-    was = _said_packs(before.packs) if before else "not placed"
-    now = _said_packs(after.packs) if after else "taken back"
+    was = plural(before.packs, "pack") if before else "not placed"
+    now = plural(after.packs, "pack") if after else "taken back"
     return f"placed before: {line.vendor} {line.code}, {said(line.deliver_on)}: was {was}, now {now}"

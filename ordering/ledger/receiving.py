@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
+from ordering.amounts import plural
 from ordering.days import said
 from ordering.ledger.matching import LATE_DAYS, Matching, expectations, from_open_orders, matched
 from ordering.records.books import Books
@@ -198,11 +199,6 @@ def called(house: House, item: str, code: str) -> str:
     """A code with the name of its item: `M-1 Bread flour`."""
     known = item in house.ingredients or item in house.recipes
     return f"{code} {house.name_of(item) if known else item}"
-
-
-def plural(n: float, one: str) -> str:
-    """`1 pack`, `3 packs`."""
-    return f"{number(n)} {one if n == 1 else one + 's'}"
 
 
 def _much(arrival: Arrival) -> str:

@@ -9,7 +9,7 @@ from datetime import date
 
 import numpy as np
 
-from ordering.amounts import to_get
+from ordering.amounts import plural, to_get
 from ordering.days import said
 from ordering.net.frame import Frame
 from ordering.net.materials import amount
@@ -102,8 +102,7 @@ def _hole(frame: Frame, recipe: Recipe, reliefs: list[Relief]) -> list[str]:
     first, last = frame.forecast.days[days[0]], frame.forecast.days[days[-1]]
     when = f"on {said(first)}" if first == last else f"between {said(first)} and {said(last)}"
     missing = f"{amount(to_get(sum(lost[d] for d in days), recipe.unit))} {recipe.unit}"
-    n = math.ceil(sum(portions[d] for d in days) - DUST)
-    served = f"{n} {'portion' if n == 1 else 'portions'}"
+    served = plural(math.ceil(sum(portions[d] for d in days) - DUST), "portion")
     ready = "within the days looked ahead"
     if recipe.takes_days < frame.n_days:
         ready = f"before {said(frame.forecast.days[recipe.takes_days])}"

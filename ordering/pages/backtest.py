@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterable, Sequence
 from datetime import datetime, time
 
+from ordering.amounts import plural
 from ordering.days import said
-from ordering.pages.parts import Block, aligned, counted, heads, paper, said_all, stacked, titled
+from ordering.pages.parts import Block, aligned, heads, paper, said_all, stacked, titled
 from ordering.records.backtest import ALL_DISHES, HORIZONS, METHODS, OURS, Accuracy, Backtest
 from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Listing, Row, Series, Sheet, Workbook
@@ -56,7 +57,7 @@ def _heading(house: House, made: Backtest) -> str:
     if not made.origins:
         return f"{house.name}: no backtest"
     return (
-        f"{house.name}: {counted(len(made.origins), 'forecast')} made as of {said(made.origins[0])} "
+        f"{house.name}: {plural(len(made.origins), 'forecast')} made as of {said(made.origins[0])} "
         f"{made.origins[0].year} to {said(made.origins[-1])} {made.origins[-1].year}, "
         "each knowing only what came before it"
     )

@@ -8,8 +8,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from ordering.amounts import shown
-from ordering.pages.parts import counted
+from ordering.amounts import plural, shown
 from ordering.pages.tables import local
 from ordering.records.house import House
 from ordering.records.page import Calendar, Event
@@ -57,7 +56,7 @@ def _cut_offs(house: House, lines: Iterable[OrderLine], zone: ZoneInfo, is_now: 
                 key=f"cut-off {vendor} {local(order_by).isoformat()} {day.isoformat()}",
                 title=f"{what} from {_vendor_name(house, vendor)} by {order_by:%H:%M}",
                 begins=order_by.replace(tzinfo=zone) if order_by.tzinfo is None else order_by,
-                notes=f"{counted(len(mine), 'line')}, {total:,.2f} {house.currency}".rstrip()
+                notes=f"{plural(len(mine), 'line')}, {total:,.2f} {house.currency}".rstrip()
                 + f"; delivery on {day.isoformat()}",
                 alarms=ALARMS,
                 group="cut-off",

@@ -7,10 +7,10 @@ from datetime import date
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from ordering.amounts import shown
+from ordering.amounts import plural, shown
 from ordering.days import said
 from ordering.pages.order_sheet import charged, vendor_lines
-from ordering.pages.parts import aligned, counted, day_and_time, listed, long_day
+from ordering.pages.parts import aligned, day_and_time, listed, long_day
 from ordering.records.house import House, Vendor
 from ordering.records.page import Letter, Workbook
 from ordering.records.plan import OrderLine, Plan
@@ -74,7 +74,7 @@ def _delivery(plan: Plan, vendor: Vendor, day: date, lines: Sequence[OrderLine])
         "",
         *aligned(rows, WIDTHS, right=(0,)),
         "",
-        f"{counted(len(lines), 'line')}{money}{charge}",
+        f"{plural(len(lines), 'line')}{money}{charge}",
         "",
     ]
 

@@ -46,11 +46,6 @@ def amount_cell(quantity: float, unit: str, style: str) -> Cell:
     return Cell(round(quantity, 3), f"{style} number", unit=unit)
 
 
-def counted(n: int, one: str, many: str = "") -> str:
-    """`1 line`, `3 lines`; `many` where the plural is not made with an s."""
-    return f"{n} {one if n == 1 else many or one + 's'}"
-
-
 def long_day(day: date) -> str:
     """`Saturday 28 November 2026`."""
     return f"{WEEKDAY_NAMES[day.weekday()]} {day.day} {day:%B} {day.year}"

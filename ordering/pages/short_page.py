@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from ordering.amounts import to_get
+from ordering.amounts import plural, to_get
 from ordering.days import said
-from ordering.pages.parts import Block, amount_cell, counted, heads, item_name, said_all, stacked, titled
+from ordering.pages.parts import Block, amount_cell, heads, item_name, said_all, stacked, titled
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Plan, Shortage
@@ -45,7 +45,7 @@ def hit_in_short(short: Shortage) -> str:
     """The dish hit most, without its dates, and how many more."""
     first, *others = short.dishes.split(BETWEEN)
     first = re.sub(r" \([^()]*\)$", "", first)
-    return f"{first} and {counted(len(others), 'dish', 'dishes')} more" if others else first
+    return f"{first} and {plural(len(others), 'dish', 'dishes')} more" if others else first
 
 
 def worst_first(plan: Plan) -> tuple[Shortage, ...]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 from itertools import chain
 
-from ordering.amounts import shown, to_get, weighed
+from ordering.amounts import plural, shown, to_get, weighed
 from ordering.days import said
-from ordering.pages.parts import aligned, clipped, counted, day_and_time, item_name, padded
+from ordering.pages.parts import aligned, clipped, day_and_time, item_name, padded
 from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short, worst_first
 from ordering.pages.start_list import coming_starts
 from ordering.pages.today import Placing, placings, vendor_name
@@ -56,8 +56,8 @@ def _orders(house: House, plan: Plan, width: int, colour: bool) -> list[str]:
         return [_loud("Order", BOLD, colour), "  nothing before the next run"]
     rows = [_order(house, one) for one in found]
     total = sum((one.amount + one.fee for one in found), Decimal(0))
-    together = f"{counted(len(found), 'order')}, {house.currency}".rstrip(", ")
-    n_lines = counted(sum(one.n_lines for one in found), "line")
+    together = f"{plural(len(found), 'order')}, {house.currency}".rstrip(", ")
+    n_lines = plural(sum(one.n_lines for one in found), "line")
     rows.append(("", together, "", n_lines, f"{total:,.2f}"))
     fixed = (16, 14, 9, 10)
     name = min(max(cells_wide(row[1]) for row in rows), width - 2 - sum(fixed) - 8)
@@ -74,7 +74,7 @@ def _order(house: House, one: Placing) -> tuple[str, ...]:
         day_and_time(one.order_by),
         clipped(vendor_name(house, one.vendor), LONGEST_NAME),
         f"for {said(one.deliver_on)}",
-        counted(one.n_lines, "line"),
+        plural(one.n_lines, "line"),
         f"{one.amount + one.fee:,.2f}",
     )
 
@@ -105,7 +105,7 @@ def _short(house: House, plan: Plan, width: int) -> list[str]:
     found = worst_first(plan)
     lines = [line for short in found[:MOST_SHORT] for line in _short_lines(house, short, width)]
     rest = len(found) - MOST_SHORT
-    return [*lines, f"  and {counted(rest, 'item')} more in shortages.csv"] if rest > 0 else lines
+    return [*lines, f"  and {plural(rest, 'item')} more in shortages.csv"] if rest > 0 else lines
 
 
 def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
@@ -153,7 +153,7 @@ def _doubts(plan: Plan, width: int) -> list[str]:
     if not plan.doubts:
         return ["No doubts about the input."]
     n = len(plan.doubts)
-    lines = [f"{counted(n, 'doubt')} about the input, all of them in order-book.xlsx:"]
+    lines = [f"{plural(n, 'doubt')} about the input, all of them in order-book.xlsx:"]
     for doubt in plan.doubts[:MOST_DOUBTS]:
         first, *rest = wrapped(doubt, width - 4)
         lines += [f"  - {first}", *([f"    {clipped(' '.join(rest), width - 4)}"] if rest else [])]

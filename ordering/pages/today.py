@@ -8,7 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from itertools import zip_longest
 
-from ordering.amounts import to_get
+from ordering.amounts import plural, to_get
 from ordering.days import said
 from ordering.pages import vendor_page
 from ordering.pages.caution_block import hazards_of
@@ -17,7 +17,6 @@ from ordering.pages.parts import (
     Block,
     amount_cell,
     clipped,
-    counted,
     heads,
     item_name,
     long_day,
@@ -234,7 +233,7 @@ def _use_up(house: House, plan: Plan) -> list[Block]:
     if not lots:
         return []
     lines = [f"{said(on)}: {left}; {what}" for on, left, what in to_go_lines(house, plan, MOST_USE_UP)]
-    n = counted(len(plan.netting.expiring), "lot")
+    n = plural(len(plan.netting.expiring), "lot")
     heading = section(f"Use up by its last day: {n} likely to be left over, see sheet {USE_UP}")
     return [heading, said_all(clipped(line, DOUBT_WIDTH) for line in lines)]
 
@@ -248,5 +247,5 @@ def _doubts(plan: Plan) -> list[Block]:
     if not plan.doubts:
         return []
     rows = tuple((Cell(clipped(text, DOUBT_WIDTH)),) for text in plan.doubts[:MOST_DOUBTS])
-    heading = section(f"Doubts: {counted(len(plan.doubts), 'thing')} to look at")
+    heading = section(f"Doubts: {plural(len(plan.doubts), 'thing')} to look at")
     return [heading, Block(rows), *_more(plan.doubts, MOST_DOUBTS, "sheet Doubts")]

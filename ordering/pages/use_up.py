@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from ordering.amounts import is_piece, shown
+from ordering.amounts import is_piece, plural, shown
 from ordering.days import said
 from ordering.pages.parts import (
     Block,
-    counted,
     dish_name,
     heads,
     item_name,
@@ -155,4 +154,4 @@ def _left_said(house: House, lot: Expiring) -> str:
 def rest_said(plan: Plan, most: int) -> str:
     """How many lots are on the sheet beside those said; empty where none is."""
     rest = len(plan.netting.expiring) - min(most, len(next_to_go(plan)))
-    return f"and {counted(rest, 'more lot')}" if rest > 0 else ""
+    return f"and {plural(rest, 'more lot')}" if rest > 0 else ""

@@ -6,9 +6,10 @@ from collections.abc import Iterator, Sequence
 from datetime import timedelta
 from decimal import Decimal
 
+from ordering.amounts import plural
 from ordering.days import WEEKDAY_NAMES
 from ordering.pages.order_sheet import charged, lacks
-from ordering.pages.parts import counted, heads, item_name, titled
+from ordering.pages.parts import heads, item_name, titled
 from ordering.records.house import DeliveryDay, House, Vendor
 from ordering.records.page import Cell, Row, Sheet, Table
 from ordering.records.plan import OrderLine, Plan, Scheduled
@@ -93,7 +94,7 @@ def _terms(house: House, vendor: Vendor) -> str:
 
 
 def _delivery(day: DeliveryDay) -> str:
-    ahead = f", {counted(day.weeks_ahead, 'week')} ahead" if day.weeks_ahead else ""
+    ahead = f", {plural(day.weeks_ahead, 'week')} ahead" if day.weeks_ahead else ""
     by = f"{WEEKDAY_NAMES[day.order_by_weekday]} {day.order_by_time:%H:%M}"
     return f"{WEEKDAY_NAMES[day.weekday]} (order by {by}{ahead})"
 
@@ -161,5 +162,5 @@ def _foreseen(outlook: Sequence[OrderLine]) -> Iterator[Row]:
             Cell(lines[0].pack, "wrap line"),
             Cell(round(sum(x.quantity for x in lines), 3), "number line", unit=lines[0].unit),
             *(Cell(None, "line") for _ in range(2)),
-            Cell(f"in {counted(len(lines), 'delivery', 'deliveries')}", "small line"),
+            Cell(f"in {plural(len(lines), 'delivery', 'deliveries')}", "small line"),
         )

@@ -7,6 +7,7 @@ from datetime import date
 
 import pandas as pd
 
+from ordering.amounts import plural
 from ordering.faults import Fault, nearest
 from ordering.records.books import Books
 from ordering.records.house import House
@@ -22,10 +23,6 @@ def _listed(names: list[str]) -> str:
     return ", ".join(names[:MAX_LISTED]) + more
 
 
-def _rows(n: int) -> str:
-    return f"{n} row{'s' * (n != 1)}"
-
-
 def _file(books: Books, book: str) -> str:
     return books.files.get(book, book)
 
@@ -39,7 +36,8 @@ def check_left_out(house: House, books: Books, on: date) -> Iterator[Fault]:
     ids = {dish.name.casefold(): key for key, dish in house.dishes.items()}
     for one in books.left_out[:MAX_LISTED]:
         close = nearest(one.dish, house.dishes) or nearest(one.dish, ids)
-        wrong = f"'{one.dish}' is on no menu: {said(one.sold)} sold in {_rows(one.n_rows)} are left out"
+        left_out = f"{said(one.sold)} sold in {plural(one.n_rows, 'row')} are left out"
+        wrong = f"'{one.dish}' is on no menu: {left_out}"
         right = close or "if it left the menu, nothing is to be done"
         right += f" (map it in house.yaml: dish_names: {{{one.dish}: DISH}})" if close else ""
         yield Fault(one.place, one.line, "dish", wrong, right, "unknown-dish")
@@ -138,9 +136,7 @@ def check_counts(house: House, books: Books, on: date) -> Iterator[Fault]:
     waiting = {item: day for item, day in later.items() if item not in counted}
     if waiting:
         n, first = len(waiting), min(waiting.values())
-        wrong = (
-            f"the count of {first} lies after the day asked for, {on}: {n} item{'s' * (n != 1)} taken as none"
-        )
+        wrong = f"the count of {first} lies after the day asked for, {on}: {plural(n, 'item')} taken as none"
         right = f"check the day given with --on, or count as of {on}"
         yield Fault(_file(books, "counts"), 0, "", wrong, right, "later-count")
     never = [k for k in house.ingredients if k in asked and k not in counted and k not in waiting]

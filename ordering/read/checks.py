@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from datetime import date
 from itertools import pairwise
 
+from ordering.amounts import plural
 from ordering.faults import Fault
 from ordering.read.book_checks import BOOK_CHECKS
 from ordering.read.files import MAX_FAULTS, bounded
@@ -168,8 +169,9 @@ def check_keeping(house: House, books: Books, on: date) -> Iterator[Fault]:
             continue
         wait = max(_last_wanted(first, after, open_on) for first, after in pairwise([*days, days[0]]))
         if one.keeps_days + kept_as[key] < wait:
-            days_said = f"{one.keeps_days} day{'s' * (one.keeps_days != 1)}"
-            wrong = f"keeps {days_said}, but must last {wait} days until the next delivery"
+            wrong = (
+                f"keeps {plural(one.keeps_days, 'day')}, but must last {wait} days until the next delivery"
+            )
             said = ("short-keeping", wrong, "find another delivery day or vendor")
             yield _at(house, f"ingredients.{key}", said)
 

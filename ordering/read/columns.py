@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from pydantic_core import PydanticCustomError
 
 from ordering import units
+from ordering.amounts import plural
 from ordering.faults import Fault
 from ordering.read import fields, meant
 from ordering.read.rows import Table
@@ -135,20 +136,20 @@ def _refusals(
             others.setdefault(kind, []).extend(rows)
             continue
         if len(rows) > MAX_ROWS_EACH:
-            wrong = f"{wrong} (and so in {_more(table, rows[1:])})"
+            wrong = f"{wrong} (and so in {_until(table, rows[1:], 'more row')})"
             rows = rows[:1]
         faults += [table.fault(name, row, (kind, wrong, right)) for row in rows]
     for kind, rows in others.items():
-        n_values = n_said[kind] - MAX_ALIKE
-        wrong = f"{n_values} more value{'s' * (n_values > 1)} like those above, in {_more(table, rows, '')}"
+        values = plural(n_said[kind] - MAX_ALIKE, "more value")
+        wrong = f"{values} like those above, in {_until(table, rows, 'row')}"
         faults.append(table.fault(name, min(rows), (kind, wrong, "mend them alike")))
     return faults
 
 
-def _more(table: Table, rows: Sequence[int], more: str = "more ") -> str:
-    """`12 more rows, to line 40`."""
+def _until(table: Table, rows: Sequence[int], one: str) -> str:
+    """`12 more rows, to line 40`, where `one` is a `more row`."""
     where = "row" if table.letters else "line"
-    return f"{len(rows)} {more}row{'s' * (len(rows) > 1)}, to {where} {table.lines[max(rows)]}"
+    return f"{plural(len(rows), one)}, to {where} {table.lines[max(rows)]}"
 
 
 def a_day(text: str) -> date:
@@ -286,6 +287,6 @@ def equal_rows(table: Table, keys: Sequence[Codes], what: str, remedy: str) -> l
         first = table.lines[first_of[int(combined[row])]]
         wrong = f"{what} is already in row {first}" if table.letters else f"{what} is already in line {first}"
         if n == MAX_ALIKE - 1 and rows[n + 1 :]:
-            wrong += f" (and so in {_more(table, rows[n + 1 :])})"
+            wrong += f" (and so in {_until(table, rows[n + 1 :], 'more row')})"
         faults.append(Fault(table.place, table.lines[row], "", wrong, remedy, "equal-rows"))
     return faults

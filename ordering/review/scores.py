@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from ordering.accuracy import bias, coverage, wape
+from ordering.amounts import plural
 from ordering.records.review import Pair, Score
 
 Key = tuple[date, str, str]
@@ -195,8 +196,7 @@ def dish_scores(
         fresh = pairs(table, came, (lead, 10_000), changes)
         compared = [p for p in fresh if (p.served_on, p.service, dish) not in ran_out]
         if compared:
-            days = "day" if lead == 1 else "days"
-            found.append(score(dish, f"{lead} {days} or more", compared))
+            found.append(score(dish, f"{plural(lead, 'day')} or more", compared))
             every += compared
     ranked = sorted(found, key=lambda s: (-s.actual, s.name))
     return (score(ALL_DISHES, "in time for each", every), *ranked) if every else ()

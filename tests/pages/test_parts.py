@@ -17,9 +17,7 @@ def test_a_quantity_on_a_page_is_said_in_steps_or_stays_a_number() -> None:
     assert parts.amount_cell(3.0004, "kg", "line") == Cell(3.0, "line number", unit="kg")
 
 
-def test_words() -> None:
-    assert [parts.counted(n, "line") for n in (0, 1, 2)] == ["0 lines", "1 line", "2 lines"]
-    assert parts.counted(2, "dish", "dishes") == "2 dishes"
+def test_names_are_joined_as_one_says_them() -> None:
     assert [parts.listed(list("abc")[:n]) for n in range(4)] == ["", "a", "a and b", "a, b and c"]
 
 
