@@ -9,7 +9,7 @@ from pathlib import Path
 
 from ordering.amounts import plural
 from ordering.bookkeeping.entries import book_batches, book_waste, other_book
-from ordering.bookkeeping.files import empty, file_lines
+from ordering.bookkeeping.files import empty, file_lines, refuse_taken
 from ordering.days import said
 from ordering.explode.used import used_in
 from ordering.faults import Fault, Refused
@@ -46,9 +46,7 @@ def count_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
     Refused : the input has faults, or there is a file of that name already; nothing has been written
     """
     loaded = load(config, books_dir, on)
-    if out.exists():
-        wrong = "there is a file of this name, perhaps a filled count"
-        raise Refused([Fault(out.as_posix(), 0, "", wrong, "name another with --out", "file-there")])
+    refuse_taken(out, "count")
     books = store.with_ledger(loaded.books, loaded.house, books_dir, on)
     sheet = count_sheet(loaded.house, books, opening(loaded.house, books, on), on)
     write_file(out, workbook_bytes(sheet))

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from ordering.amounts import plural
-from ordering.bookkeeping.files import empty, file_lines, to_come
+from ordering.bookkeeping.files import empty, file_lines, refuse_taken, to_come
 from ordering.days import said
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
@@ -38,9 +38,7 @@ def receive_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
     Refused : the input has faults, or there is a file of that name already; nothing has been written
     """
     loaded = load(config, books_dir, on)
-    if out.exists():
-        wrong = "there is a file of this name, perhaps a filled delivery"
-        raise Refused([Fault(out.as_posix(), 0, "", wrong, "name another with --out", "file-there")])
+    refuse_taken(out, "delivery")
     expected = matched_bookings(loaded.house, loaded.books, store.bookings(books_dir)).expected
     awaited = [e for e in expected if not e.is_settled and e.item in loaded.house.ingredients]
     due = [e for e in awaited if 0 <= (on - e.key.deliver_on).days <= LATE_DAYS]

@@ -6,7 +6,7 @@ from collections.abc import Hashable, Iterable, Sequence
 from datetime import date
 from pathlib import Path
 
-from ordering.faults import Fault
+from ordering.faults import Fault, Refused
 from ordering.ledger.source import FileLines
 from ordering.read.entries import looked_at
 from ordering.read.rows import read_table
@@ -27,6 +27,18 @@ def file_lines(file: Path, book: str, house: House, records: Sequence[Hashable])
     if book == "deliveries":
         lines = [n for n, is_filled in zip(lines, looked_at(table), strict=True) if is_filled]
     return FileLines(table.place, dict(zip(reversed(records), reversed(lines), strict=True)))
+
+
+def refuse_taken(out: Path, what: str) -> None:
+    """A sheet is written where there is no file yet: a filled one is never written over.
+
+    Raises
+    ------
+    Refused : there is a file of that name, perhaps a filled `what`
+    """
+    if out.exists():
+        wrong = f"there is a file of this name, perhaps a filled {what}"
+        raise Refused([Fault(out.as_posix(), 0, "", wrong, "name another with --out", "file-there")])
 
 
 def to_come(where: FileLines, dated: Iterable[tuple[date, Hashable]], on: date) -> list[Fault]:

@@ -10,8 +10,7 @@ from decimal import Decimal
 import pandas as pd
 
 from ordering.records.books import Books
-from ordering.records.held import consumed as used_up
-from ordering.records.held import services_held
+from ordering.records.held import consumed, services_held
 from ordering.records.house import House
 from ordering.records.ledger import Expected, Placed, Variance
 from ordering.records.money import cents
@@ -71,8 +70,8 @@ def compose(house: House, books: Books, known: Known, span: tuple[date, date], m
     thrown_away = thrown(house, waste, known.costs)
     by_day = _theoretical(sales, known.portions)
     by_week = weeks(house, span, placed, receipts, by_day)
-    consumed = _consumed(house, books, span)
-    used = ingredient_use(house, sold_by_dish(sales), consumed)
+    beside = _beside_dishes(house, books, span)
+    used = ingredient_use(house, sold_by_dish(sales), beside)
     items = item_uses(house, used, placed, receipts, waste, known.variances)
     charged = dearer(house, receipts)
     learnt = learnt_yields(house, books.batches, known.costs, span)
@@ -112,7 +111,7 @@ def compose(house: House, books: Books, known: Known, span: tuple[date, date], m
         dearer=charged,
         yields=learnt,
         advice=worth_doing(house, findings),
-        notes=(*_notes(books, known, span, cost), *_of_consumables(known, consumed)),
+        notes=(*_notes(books, known, span, cost), *_of_consumables(known, beside)),
     )
 
 
@@ -123,16 +122,16 @@ def _theoretical(sales: pd.DataFrame, portions: Mapping[str, float]) -> dict[dat
     return {pd.Timestamp(str(day)).date(): Decimal(repr(float(m))) for day, m in by_day.items()}
 
 
-def _consumed(house: House, books: Books, span: tuple[date, date]) -> dict[str, float]:
+def _beside_dishes(house: House, books: Books, span: tuple[date, date]) -> dict[str, float]:
     """What consumables the services that the books know of used up in the stretch, by item, in its unit."""
     first_on, last_on = span
     held = services_held(house, books, first_on, last_on + timedelta(days=1))
     past = [one for one in held if one.covers is not None]
-    return {item: sum(days.values()) for item, days in used_up(house, past).items()}
+    return {item: sum(days.values()) for item, days in consumed(house, past).items()}
 
 
-def _of_consumables(known: Known, consumed: Mapping[str, float]) -> Iterator[str]:
-    money = cents(Decimal(repr(sum(n * known.costs.get(item, 0.0) for item, n in consumed.items()))))
+def _of_consumables(known: Known, beside: Mapping[str, float]) -> Iterator[str]:
+    money = cents(Decimal(repr(sum(n * known.costs.get(item, 0.0) for item, n in beside.items()))))
     if money:
         yield (
             f"Consumables that the services held should have used up come to {money:,.2f}: no part of the "
