@@ -9,7 +9,7 @@ from typing import Any
 
 from ordering.days import said
 from ordering.explain.lookup import Row, Told, day_of, number_of
-from ordering.explain.telling import amount, counted, lacking, listed, padded, wrapped
+from ordering.explain.telling import AS_FOR, amount, as_for, counted, lacking, listed, padded, wrapped
 from ordering.texts import cells_wide
 
 COVERS = "*"
@@ -162,11 +162,11 @@ def short_of(told: Told, rows: Sequence[Row]) -> list[str]:
 
 def _own(row: Row) -> str:
     """How later days of the same run point to this row."""
-    return f"as for {said(day_of(row['date']))}"
+    return as_for(day_of(row["date"]))
 
 
 def _run_of(row: Row) -> str:
-    return row["remedy"] if row["remedy"].startswith("as for ") else _own(row)
+    return row["remedy"] if row["remedy"].startswith(AS_FOR) else _own(row)
 
 
 def _lacks(row: Row) -> str:

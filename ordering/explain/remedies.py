@@ -18,7 +18,7 @@ _FIND = "find a vendor for it and write its offer into ingredients.yaml"
 
 
 def remedies(run: Run) -> list[str]:
-    """Remedies for a whole run of days: get it, make it, serve fewer or less, hold back, put on another."""
+    """Remedies for a whole run of days: get it, make it, serve fewer or less, or another dish."""
     is_bought = run.item in run.house.ingredients
     get, falls = _get(run) if is_bought else ways_to_make(run), let_fall(run)
     if falls and is_bought and not run.house.ingredients[run.item].offers:

@@ -19,7 +19,7 @@ _MOST_DISHES = 3
 
 
 def ways_to_serve(run: Run) -> list[str]:
-    """What to do at the pass: how many can be served, how small, what to hold back, what instead."""
+    """What to do at the pass: the dishes hit the most first, the rest by name."""
     portions = run.portions
     by_dish: dict[str, float] = {}
     for (dish, _, _), number in portions.items():

@@ -12,7 +12,7 @@ from ordering.explain.hit import Hole, expected_portions, holes
 from ordering.explain.lack import Known, Run, next_arrival
 from ordering.explain.making import falls_out_of
 from ordering.explain.remedies import closed_days, remedies
-from ordering.explain.telling import amount, counted, days_said, lacking, listed
+from ordering.explain.telling import amount, as_for, counted, days_said, lacking, listed
 from ordering.explain.trace import Trace
 from ordering.records.house import House
 from ordering.records.plan import Buying, Chance, Forecast, Netting, Opening, Shortage
@@ -79,7 +79,7 @@ def _rows(run: Run) -> list[Shortage]:
         if n == 0 and len(run.holes) > 1:
             days = days_said([hole.on, run.holes[-1].on])
             cause += f"; short on {len(run.holes)} days, {days}, {lacking(run.short, unit)} in all"
-        remedy = "; ".join(remedies(run)) if n == 0 else f"as for {said(run.first)}"
+        remedy = "; ".join(remedies(run)) if n == 0 else as_for(run.first)
         out.append(Shortage(hole.on, hole.item, hole.short, unit, _dishes(house, hole), cause, remedy))
     return out
 

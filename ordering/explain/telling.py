@@ -10,6 +10,8 @@ from ordering.amounts import SMALLER, shown, to_get
 from ordering.days import said
 from ordering.units import LADDERS
 
+AS_FOR = "as for "
+
 
 def amount(quantity: float, unit: str) -> str:
     """`4.2 kg`, `35 g`, `1,200 each`, `4 lb 5 1/2 oz`: three figures that matter, as it is weighed out."""
@@ -42,6 +44,11 @@ def counted(number: float, one: str, many: str = "") -> str:
         return f"less than 1 {one}"
     whole = round(number)
     return f"{whole:,} {one if whole == 1 else many}"
+
+
+def as_for(day: date) -> str:
+    """The remedy of a day that goes as an earlier one: `as for Thu 26 Nov`."""
+    return f"{AS_FOR}{said(day)}"
 
 
 def packs(number: str, pack: str) -> str:
