@@ -43,6 +43,7 @@ class Decision:
     last : by recipe, last day index by ready day; lacks : as in a sweep; as_swept : recipes that start on
     every path what they start in the sweep; flows, left : by recipe, and lots that will likely be past their
     date before they are used up. Of what is bought these and `requirements` come last, by `with_bought`.
+    enough : by recipe of which less than its level may be held, share of the paths on which it is enough;
     likely : as `decided`, of recipes without a margin: what as many paths want as do not
     """
 

@@ -148,19 +148,18 @@ def _level(
     recipe = frame.house.recipes.get(item)
     last_chance = _last_chance(frame, item, chances)
     piece = _smallest_pack(frame, item) if recipe is None else float(recipe.is_whole)
+    at_least = f", and what a dish asks for, {promised:.2f}, at the least" if promised else ""
     return Level(
         service,
         f"keeps {keeps} d; a unit short loses {margin:.2f}, a unit over that spoils wastes {thrown:.2f}; "
-        f"as much as is likelier to pay than to spoil, up to the {said}"
-        + f", and what a dish asks for, {promised:.2f}, at the least"
-        * (promised > 0),
+        f"as much as is likelier to pay than to spoil, up to the {said}{at_least}",
         Spare(
-            margin,
-            thrown,
-            np.maximum(last_chance + keeps, np.arange(frame.n_days)),
-            piece,
-            recipe is not None and recipe.is_whole,
-            promised,
+            margin=margin,
+            thrown=thrown,
+            good_until=np.maximum(last_chance + keeps, np.arange(frame.n_days)),
+            piece=piece,
+            is_whole=recipe is not None and recipe.is_whole,
+            promised=promised,
         ),
     )
 
