@@ -213,7 +213,7 @@ class Shortage:
 class Netting:
     """Everything the middle of the pipeline knows.
 
-    `starts` are those of the days a run decides on; `levels` what a recipe is held at, an ingredient asked for.
+    `starts` are of the days a run decides on; `levels`: what a recipe is held at, an ingredient asked for.
     """
 
     flows: Mapping[str, ItemFlow]
