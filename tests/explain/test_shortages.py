@@ -75,7 +75,7 @@ def test_no_time_because_what_goes_in_comes_too_late():
     assert "what goes into it cannot be here by Tue 24 Nov, 12 days before" in row.cause
 
 
-def test_some_can_be_served_then_it_is_held_back():
+def test_some_can_be_served_then_it_is_taken_off():
     (row,) = rows(home_of(), [rib_short(3, 12)])
     assert row.remedy.endswith(
         "Rib roast on Thu 26 Nov: there is enough for 8 portions of 20, then take it off"
@@ -107,7 +107,7 @@ def test_a_small_lack_can_be_met_by_smaller_portions():
     assert "enough for 16 portions of 20, or for all with 200 g of Aged rib in place of 250 g" in row.remedy
 
 
-def test_a_dish_without_anything_is_held_back_whole():
+def test_a_dish_without_anything_is_taken_off_the_menu():
     (row,) = rows(home_of(), [rib_short(3, 20)])
     assert "take Rib roast off the menu on Thu 26 Nov" in row.remedy
 
@@ -224,7 +224,7 @@ def test_of_two_packs_of_one_vendor_the_fitting_one_is_asked_for():
     assert "big" not in row.remedy
 
 
-def test_what_spoils_before_it_is_wanted_is_to_be_sold_sooner():
+def test_what_spoils_before_it_is_wanted_is_offered_while_it_is_good():
     """Ageing takes twelve days, so nothing started today helps on Thursday."""
     (row,) = rows(home_of(), [rib_short(3, 20, "expires")])
     first, second, *_ = row.remedy.split("; ")
