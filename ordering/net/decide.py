@@ -65,8 +65,7 @@ def cover(
         asked = quantile(wanted, level)
         if spare is None or later is None:
             return asked
-        least = quantile(wanted, spare.promised) if spare.promised else np.zeros_like(asked)
-        return spare.lowered(asked, wanted, later[days], least)
+        return spare.lowered(asked, wanted, later[days], quantile(wanted, spare.least))
 
     raised = _risen(needs, asked_of)
     if offset is None or offset > SHORT_DAYS:

@@ -18,7 +18,8 @@ from ordering.net.stock import Days
 from ordering.records.plan import Array
 
 LEAST = 1e-6  # of an item's unit: the piece looked at where any amount can be had
-HALVINGS = 12  # of the way between what is expected to be wanted and the service level
+LIKELY = 0.5  # level of what is likelier wanted than not
+HALVINGS = 12  # of the way between the least and the service level
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,11 @@ class Spare:
     is_whole: bool = False
     promised: float = 0.0
 
+    @property
+    def least(self) -> float:
+        """The level held whatever it wastes: a promise, and on the menu what as many paths want as do not."""
+        return max(self.promised, LIKELY)
+
     def wanted_later(self, needs: Array, n_days: int) -> Array:
         """What each path wants after each of the first days, while what is over is good. [day, path]
 
@@ -52,16 +58,15 @@ class Spare:
         return later
 
     def lowered(self, asked: Array, now: Array, later: Array, least: Array) -> Array:
-        """As much of `asked`, [day], as is worth having; at least what is expected to be wanted.
+        """As much of `asked`, [day], as is worth having, and `least`, [day], at the least.
 
         now, later : [day, path], what is wanted of it by each day, and after it while it is good
-        least : [day], what is promised
         """
         held = asked.copy()
         rows = np.flatnonzero((asked > 0) & (self._gain(asked, now, later) < 0))
         now, later = now[rows], later[rows]
         high = asked[rows]
-        low = np.minimum(high, np.maximum(now.mean(axis=1), least[rows]))
+        low = np.minimum(high, least[rows])
         for _ in range(HALVINGS if rows.size else 0):
             middle = (low + high) / 2
             pays = self._gain(middle, now, later) >= 0
