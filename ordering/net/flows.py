@@ -30,7 +30,6 @@ from ordering.net.sweep import (
 )
 from ordering.records.plan import Array, ItemFlow, Requirement
 
-LIKELY = 0.5  # level of what a scarce part must give before any margin is built of it
 DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
 
 
@@ -43,8 +42,7 @@ class Decision:
     last : by recipe, last day index by ready day; lacks : as in a sweep; as_swept : recipes that start on
     every path what they start in the sweep; flows, left : by recipe, and lots that will likely be past their
     date before they are used up. Of what is bought these and `requirements` come last, by `with_bought`.
-    enough : by recipe of which less than its level may be held, share of the paths on which it is enough;
-    likely : as `decided`, of recipes without a margin: what as many paths want as do not
+    enough : by recipe of which less than its level may be held, share of the paths on which it is enough
     """
 
     dates: Dates
@@ -58,7 +56,6 @@ class Decision:
     as_swept: set[str] = field(default_factory=set)
     left: dict[str, Lots] = field(default_factory=dict)
     enough: dict[str, float] = field(default_factory=dict)
-    likely: dict[str, Array] = field(default_factory=dict)
 
     def note_lack(self, item: str, lack: Array) -> None:
         if (felt := _felt(lack)).any():
@@ -72,8 +69,6 @@ class Decision:
             self.starts[item], self.means[item] = before.starts[item], before.means[item]
             if item in before.enough:
                 self.enough[item] = before.enough[item]
-            if item in before.likely:
-                self.likely[item] = before.likely[item]
         if item in before.lacks:
             self.lacks[item] = before.lacks[item]
         if item in before.as_swept:
@@ -175,11 +170,6 @@ def _made(basis: Basis, found: Decision, item: str, drawn: Drawn) -> Made:
     if level.spare is not None:
         found.enough[item] = float(enough(own, decided)[frame.decided_days - 1])
     decided = decided if terms.most is None else np.minimum(decided, terms.most)
-    if item in basis.plain:
-        likely = cover(own, min(LIKELY, level.value), offset, None, decided.size)
-        found.likely[item] = with_sooner(
-            frame, item, np.minimum(likely, np.inf if terms.most is None else terms.most)
-        )
     if has_margin:
         own = carried_on(own, decided, frame.decided_days, offset)
         found.as_swept.discard(item)

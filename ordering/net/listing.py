@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from dataclasses import replace
 from datetime import date, timedelta
-
-import numpy as np
 
 from ordering.days import said
 from ordering.net.dates import use_by
 from ordering.net.flows import DAYS_SHOWN_AFTER, Decision
 from ordering.net.frame import Frame
-from ordering.net.materials import LONG_DAYS, amount, possible_starts, store_of, take
+from ordering.net.materials import LONG_DAYS, amount, possible_batches, store_of, take
 from ordering.records.house import Recipe
 from ordering.records.plan import Array, Opening, Start
 
@@ -33,46 +31,33 @@ def listed_starts(
 
     held_back : recipes whose parts are scarce; their starts are cut to what is there
     """
-    decided = dict(decision.decided)
+    decided = decision.decided
     recipes = {r for r in decided if _is_listed(frame, frame.house.recipes[r])}
-    decided |= _cut(frame, opening, decision, recipes & set(held_back))
     long = {r for r in recipes if frame.house.recipes[r].takes_days >= LONG_DAYS}
     store = store_of(frame, opening, decision.flows, long | set(held_back))
-    wanted = _in_order(frame, recipes, decided)
+    wanted = sorted(
+        (day, -frame.graph.levels[item], item, batches)
+        for item in recipes
+        for day, batches in _shown(frame, item, decided[item])
+    )
     listed: list[Start] = []
-    for day, item in wanted:
+    for day, _, item, batches in wanted:
         store.live_until(day)
-        recipe, batches = frame.house.recipes[item], float(decided[item][day])
-        lots = take(store, item, day, batches) if item in long or item in held_back else ()
-        start = _start(frame, recipe, day, batches, lots if item in long else ())
-        note = _note(frame, item, day)
-        listed.append(replace(start, use_by=_use_by(frame, decision, start), note=note))
+        if item in held_back:
+            batches = possible_batches(store, item, day, batches)
+        recipe = frame.house.recipes[item]
+        if batches * recipe.makes >= LEAST:
+            lots = take(store, item, day, batches) if item in long or item in held_back else ()
+            start = _start(frame, recipe, day, batches, lots if item in long else ())
+            note = _note(frame, item, day)
+            listed.append(replace(start, use_by=_use_by(frame, decision, start), note=note))
     return tuple(listed)
 
 
-def _in_order(frame: Frame, recipes: Collection[str], batches: Mapping[str, Array]) -> list[tuple[int, str]]:
-    """Days and recipes of what is shown: on each day parts before what is made from them."""
-    shown = [
-        (day, -frame.graph.levels[item], item) for item in recipes for day in _shown(frame, item, batches)
-    ]
-    return [(day, item) for day, _, item in sorted(shown)]
-
-
-def _cut(frame: Frame, opening: Opening, decision: Decision, held_back: Collection[str]) -> dict[str, Array]:
-    """Starts by recipe, [day], of those whose parts are scarce: as many as what is there allows."""
-    either = {r: np.maximum(decision.decided[r], decision.likely[r]) for r in held_back}
-    store = store_of(frame, opening, decision.flows, held_back, is_spared=True)
-    found = {r: np.zeros_like(a) for r, a in either.items()}
-    days = _in_order(frame, held_back, either)
-    for (item, day), batches in possible_starts(store, days, decision.likely, decision.decided).items():
-        found[item][day] = batches
-    return found
-
-
-def _shown(frame: Frame, item: str, batches: Mapping[str, Array]) -> list[int]:
+def _shown(frame: Frame, item: str, decided: Array) -> list[tuple[int, float]]:
     recipe = frame.house.recipes[item]
     days = frame.decided_days + (DAYS_SHOWN_AFTER if recipe.takes_days else 0)
-    return np.flatnonzero(batches[item][:days] * recipe.makes >= LEAST).tolist()
+    return [(t, b) for t, b in enumerate(decided[:days].tolist()) if b * recipe.makes >= LEAST]
 
 
 def _start(frame: Frame, recipe: Recipe, day: int, batches: float, lots: tuple[str, ...]) -> Start:

@@ -29,13 +29,9 @@ class Heap:
 
 @dataclass(slots=True)
 class Store:
-    """Parcels of every item that listed starts take from, and what others draw from them by day.
-
-    is_spared : draws on days on which more can be had leave what is there to those before
-    """
+    """Parcels of every item that listed starts take from, and what others draw from them by day."""
 
     frame: Frame
-    is_spared: bool = False
     heaps: dict[str, list[Heap]] = field(default_factory=lambda: defaultdict(list))
     others: dict[str, Array] = field(default_factory=dict)
     done: int = 0
@@ -44,7 +40,7 @@ class Store:
         """Let others draw their expected share on the days before `day`."""
         for t in range(self.done, min(day, self.frame.n_days)):
             for item, drawn in self.others.items():
-                need = 0.0 if self.is_spared and can_be_had(self.frame, item, t) else float(drawn[t])
+                need = float(drawn[t])
                 for heap in self.usable(item, t):
                     given = min(heap.left, need)
                     heap.left -= given
@@ -56,17 +52,13 @@ class Store:
 
 
 def store_of(
-    frame: Frame,
-    opening: Opening,
-    flows: Mapping[str, ItemFlow],
-    recipes: Collection[str],
-    is_spared: bool = False,
+    frame: Frame, opening: Opening, flows: Mapping[str, ItemFlow], recipes: Collection[str]
 ) -> Store:
-    """Stock of the parts of these recipes, what will fall out of others too; parts made the same day taken
+    """Stock of the parts of these recipes and what will fall out of others, parts made the same day taken
     apart into theirs."""
     items, makers = _parts(frame, recipes)
     first = frame.forecast.days[0]
-    store = Store(frame, is_spared)
+    store = Store(frame)
     n_days = frame.n_days
     for lot in opening.lots:
         if lot.item in items:
@@ -83,10 +75,9 @@ def store_of(
     for item in sorted(items):
         offset, falls = frame.offsets[item], flows[item].by_product
         for t in np.flatnonzero(falls > DUST).tolist():
+            last = n_days if offset is None else t + offset
             words = f"falling out {said(frame.forecast.days[t])}"
-            store.heaps[item].append(
-                Heap(t, n_days if offset is None else t + offset, float(falls[t]), words)
-            )
+            store.heaps[item].append(Heap(t, last, float(falls[t]), words))
         store.heaps[item].sort(key=lambda h: (h.last, h.first, h.words, h.left))
         flow = flows[item]
         mine = sum((flow.by_parent[r] for r in makers if r in flow.by_parent), np.zeros(n_days))
@@ -118,40 +109,6 @@ def possible_batches(store: Store, recipe_id: str, day: int, batches: float) -> 
     return float(np.floor(possible + DUST)) if recipe.is_whole else possible
 
 
-def possible_starts(
-    store: Store, days: Iterable[tuple[int, str]], likely: Mapping[str, Array], decided: Mapping[str, Array]
-) -> dict[tuple[str, int], float]:
-    """Batches by recipe and day of starts whose parts are scarce, as far as what is there allows.
-
-    What is likely wanted of each comes first, on all days; only of what that leaves are margins built, up to
-    what is decided. Without that a margin of today would take what tomorrow's guests are sure to eat.
-
-    store : spared; days : day and recipe, in the order of starting; likely, decided : by recipe, batches
-    """
-    days = list(days)
-    sure: dict[tuple[str, int], float] = {}
-    for day, item in days:
-        store.live_until(day)
-        sure[item, day] = _begun(store, item, day, float(likely[item][day]))
-    store.live_until(store.frame.n_days)
-    found: dict[tuple[str, int], float] = {}
-    total: dict[str, float] = defaultdict(float)
-    for day, item in days:
-        most = max(float(decided[item][day]), sure[item, day])
-        most = max(0.0, min(most, float(decided[item][: day + 1].sum()) - total[item]))
-        first = min(sure[item, day], most)
-        found[item, day] = first + _begun(store, item, day, most - first)
-        total[item] += found[item, day]
-    return found
-
-
-def _begun(store: Store, recipe_id: str, day: int, batches: float) -> float:
-    """Batches possible of those wanted; what they take is gone."""
-    possible = possible_batches(store, recipe_id, day, batches) if batches > DUST else 0.0
-    take(store, recipe_id, day, possible)
-    return possible
-
-
 def _lines(frame: Frame, recipe_id: str) -> list[RecipeLine]:
     """Lines of a recipe that are planned, in a fixed order: what goes round in a circle is set aside."""
     aside = {one.item for one in frame.graph.set_aside if one.recipe == recipe_id}
@@ -159,21 +116,16 @@ def _lines(frame: Frame, recipe_id: str) -> list[RecipeLine]:
     return sorted(lines, key=lambda x: (x.item, x.at_days, x.drawn))
 
 
-def can_be_had(frame: Frame, item: str, day: int) -> bool:
-    """Whether more of an item can be bought, or made, by a day. One that was never counted is no limit."""
-    recipe = frame.house.recipes.get(item)
-    if recipe is None:
-        return item in frame.unknown or day >= frame.arrival.get(item, frame.n_days)
-    return item in frame.unknown or 0 < recipe.takes_days <= day
-
-
 def _there(store: Store, item: str, day: int, wanted: float) -> float:
-    if can_be_had(store.frame, item, day):
+    frame = store.frame
+    recipe = frame.house.recipes.get(item)
+    if item in frame.unknown or (recipe is None and day >= frame.arrival.get(item, frame.n_days)):
         return wanted
-    recipe = store.frame.house.recipes.get(item)
     there = sum(h.left for h in store.usable(item, day))
-    if there >= wanted or recipe is None or recipe.takes_days:
+    if there >= wanted or recipe is None:
         return min(there, wanted)
+    if recipe.takes_days:
+        return wanted if day >= recipe.takes_days else there
     return there + possible_batches(store, item, day, (wanted - there) / recipe.makes) * recipe.makes
 
 
@@ -187,8 +139,6 @@ def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[str, .
 
 def _taken(store: Store, item: str, day: int, quantity: float) -> Iterable[str]:
     house = store.frame.house
-    if store.is_spared and can_be_had(store.frame, item, day):
-        return
     name, unit = house.name_of(item), house.unit_of(item)
     for heap in store.usable(item, day):
         given = min(heap.left, quantity)

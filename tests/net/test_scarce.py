@@ -540,30 +540,6 @@ def test_what_can_be_begun_tomorrow_waits_and_no_longer():
     assert [(s.start_on, s.batches) for s in found.starts if s.recipe == "cured"] == [(day(2), 1.0)]
 
 
-def begun(found, recipe_id, n_days=9):
-    batches = np.zeros(n_days)
-    for start in found.starts:
-        if start.recipe == recipe_id and start.start_on < day(n_days):
-            batches[(start.start_on - MONDAY).days] += start.batches
-    return batches
-
-
-def test_what_is_listed_counts_on_what_will_fall_out_and_builds_no_margin_of_what_tomorrow_needs():
-    """Beans vary by two kilos either way, and no trim is there for a margin of every day. Ten links can be
-    begun on Monday; a margin of ten more would take the trim of beans that are as good as sold. The beans of
-    every day are on the list, with no more trim than there is by then."""
-    beans = np.zeros((14, 50))
-    beans[2:] = 5.5 + np.arange(50) % 5
-    links = np.zeros((14, 50))
-    links[10] = np.where(np.arange(50) % 10 < 7, 10.0, 14.0)
-    found = smokehouse(beans, links)
-    cured, pots = begun(found, "cured"), begun(found, "pot")
-    assert cured.tolist() == [1] + [0] * 8
-    assert (pots[1:] >= 7.0).all()
-    trim = 5.0 + 2.4 * np.maximum(np.arange(9) - 1, 0)
-    assert (np.cumsum(1.4 * cured + 0.3 * pots) <= trim + 1e-6).all()
-
-
 def test_what_makes_no_whole_batch_is_left_to_those_who_can_use_it():
     """Six kg of meat: too little for the pies of ten, which rank first; the hash gets all six."""
     home = houses.house(
