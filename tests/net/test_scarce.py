@@ -540,6 +540,23 @@ def test_what_can_be_begun_tomorrow_waits_and_no_longer():
     assert [(s.start_on, s.batches) for s in found.starts if s.recipe == "cured"] == [(day(2), 1.0)]
 
 
+def test_starts_of_what_is_scarce_count_on_what_will_fall_out():
+    """Trim is scarce, and more of it falls out every day from Wednesday on: pots are on the list of every day,
+    with no more trim than there is by then."""
+    beans = np.zeros((14, 50))
+    beans[2:] = 5.5 + np.arange(50) % 5
+    links = np.zeros((14, 50))
+    links[10] = np.where(np.arange(50) % 10 < 7, 10.0, 14.0)
+    found = smokehouse(beans, links)
+    begun = {recipe_id: np.zeros(9) for recipe_id in ("cured", "pot")}
+    for start in found.starts:
+        if start.recipe in begun and start.start_on < day(9):
+            begun[start.recipe][(start.start_on - MONDAY).days] += start.batches
+    assert (begun["pot"][1:] > 5).all()
+    trim = 5.0 + 2.4 * np.maximum(np.arange(9) - 1, 0)
+    assert (np.cumsum(1.4 * begun["cured"] + 0.3 * begun["pot"]) <= trim + 1e-6).all()
+
+
 def test_what_makes_no_whole_batch_is_left_to_those_who_can_use_it():
     """Six kg of meat: too little for the pies of ten, which rank first; the hash gets all six."""
     home = houses.house(
