@@ -541,7 +541,7 @@ def test_what_can_be_begun_tomorrow_waits_and_no_longer():
 
 
 def test_starts_of_what_is_scarce_count_on_what_will_fall_out():
-    """Trim is scarce, and more of it falls out every day from Wednesday on: pots are on the list of every day,
+    """Trim is scarce, and more falls out every day from Wednesday on: pots are on the list of every day,
     with no more trim than there is by then."""
     beans = np.zeros((14, 50))
     beans[2:] = 5.5 + np.arange(50) % 5
