@@ -18,7 +18,7 @@ from ordering.net.stock import Days
 from ordering.records.plan import Array
 
 LEAST = 1e-6  # of an item's unit: the piece looked at where any amount can be had
-LIKELY = 0.5  # level of what is likelier wanted than not
+LEVEL = 0.75  # held whatever it wastes: what is on the menu is to be had three times in four; measured
 HALVINGS = 12  # of the way between the least and the service level
 
 
@@ -42,8 +42,8 @@ class Spare:
 
     @property
     def least(self) -> float:
-        """The level held whatever it wastes: a promise, and on the menu what as many paths want as do not."""
-        return max(self.promised, LIKELY)
+        """The level held whatever it wastes: what a dish promises, and three in four of whatever is sold."""
+        return max(self.promised, LEVEL)
 
     def wanted_later(self, needs: Array, n_days: int) -> Array:
         """What each path wants after each of the first days, while what is over is good. [day, path]

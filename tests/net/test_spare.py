@@ -44,10 +44,10 @@ def test_what_is_good_beyond_the_horizon_is_held_at_the_level():
     assert cover(needs, 0.98, None, spare) == pytest.approx(cover(needs, 0.98, None))
 
 
-def test_never_less_than_is_likelier_wanted_than_not():
+def test_whatever_it_wastes_there_is_enough_three_times_in_four():
     """What earns less than it wastes is on the menu all the same: a guest may ask for it."""
     needs = poisson(1, 20)
-    assert cover(needs, 0.95, 0, Spare(1.0, 9.0, days(0))) == quantile(needs, 0.5)
+    assert cover(needs, 0.95, 0, Spare(1.0, 9.0, days(0))) == quantile(needs, 0.75)
 
 
 @pytest.mark.parametrize("piece", [0.0, 1.0, 6.0])
@@ -69,7 +69,7 @@ def test_a_promise_is_kept_whatever_it_wastes():
 @pytest.mark.parametrize("piece", [1.0, 4.0, 15.0])
 def test_a_pack_more_is_opened_where_it_earns_more_than_it_wastes(piece):
     """Packs that cover what is asked earn as much as any number of packs (tried one by one), but never so few
-    that less is there than is likelier wanted than not."""
+    that there is enough less than three times in four."""
     margin, thrown, needs = 8.0, 3.0, poisson(1, 20)[0]
     asked = float(cover(needs[None, :], 0.99, 0, Spare(margin, thrown, days(0), piece))[0])
     packs = np.arange(0, 60 // piece + 2)
@@ -77,7 +77,7 @@ def test_a_pack_more_is_opened_where_it_earns_more_than_it_wastes(piece):
         (margin * np.minimum(needs, n * piece) - thrown * np.maximum(n * piece - needs, 0)).mean()
         for n in packs
     ]
-    best = max(packs[int(np.argmax(earned))], np.ceil(np.median(needs) / piece))
+    best = max(packs[int(np.argmax(earned))], np.ceil(np.quantile(needs, 0.75) / piece))
     assert np.ceil(asked / piece) == best
     assert asked <= cover(needs[None, :], 0.99, 0, Spare(margin, thrown, days(0)))[0] + 0.01
 
@@ -91,8 +91,8 @@ def test_a_pack_more_is_opened_where_it_earns_more_than_it_wastes(piece):
     st.integers(0, 5),
 )
 def test_bounds_and_order(seed, margin, thrown, piece, level, keeps):
-    """No more than the level asks, no less than is likely; a dearer loss, a cheaper waste or a longer life
-    never make it less."""
+    """No more than the level asks, no less than is enough three times in four; a dearer loss, a cheaper waste or a
+    longer life never make it less."""
     rng = np.random.default_rng(seed)
     now = rng.poisson(rng.uniform(0, 9), (8, 60)).astype(float)
     needs = now.cumsum(axis=0)
@@ -104,7 +104,7 @@ def test_bounds_and_order(seed, margin, thrown, piece, level, keeps):
 
     found, slack = held(), 1e-9 + plain / 2000
     assert (found <= plain).all()
-    assert (found >= np.minimum(plain, quantile(needs, 0.5)) - 1e-9).all()
+    assert (found >= np.minimum(plain, quantile(needs, 0.75)) - 1e-9).all()
     for more, less in pairwise([held(margin=2 * margin), found, held(margin=margin / 2)]):
         assert (more >= less - slack).all()
     for more, less in pairwise([held(thrown=thrown / 2), found, held(thrown=2 * thrown)]):
