@@ -19,7 +19,7 @@ from ordering.records.plan import Array
 
 LEAST = 1e-6  # of an item's unit: the piece looked at where any amount can be had
 LEVEL = 0.75  # held whatever it wastes: what is on the menu is to be had three times in four; measured
-HALVINGS = 12  # of the way between the least and the service level
+HALVINGS = 8  # of the way between the least and the service level
 
 
 @dataclass(frozen=True, slots=True)
