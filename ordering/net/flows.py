@@ -167,9 +167,9 @@ def _made(basis: Basis, found: Decision, item: str, drawn: Drawn) -> Made:
     own, short = _own_starts(basis, found, (item, terms), drawn)
     level = basis.levels[item]
     decided = cover(own, level.value, offset, level.spare, frame.decided_days + DAYS_SHOWN_AFTER)
+    decided = decided if terms.most is None else np.minimum(decided, terms.most)
     if level.spare is not None:
         found.enough[item] = float(enough(own, decided)[frame.decided_days - 1])
-    decided = decided if terms.most is None else np.minimum(decided, terms.most)
     if has_margin:
         own = carried_on(own, decided, frame.decided_days, offset)
         found.as_swept.discard(item)
