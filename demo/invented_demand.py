@@ -110,7 +110,7 @@ class Sitting:
 
 @dataclass(frozen=True, slots=True)
 class Mood:
-    """What a day brings besides its date: weather (cold and wet is below nought) and the run of trade."""
+    """What a day brings besides its date: weather (cold and wet cannot be negative) and the run of trade."""
 
     weather: float
     trade: float

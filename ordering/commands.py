@@ -284,7 +284,7 @@ def _day(text: str) -> date:
     try:
         day = date.fromisoformat(text)
     except ValueError:
-        raise argparse.ArgumentTypeError(f"'{text}' is no date; write 2026-11-26") from None
+        raise argparse.ArgumentTypeError(f"'{text}' is not a date; write 2026-11-26") from None
     if not 1990 <= day.year <= 2190:
         raise argparse.ArgumentTypeError(f"the year of '{text}' lies too far away")
     return day
@@ -294,10 +294,10 @@ def _clock(text: str) -> time:
     try:
         return datetime.strptime(text, "%H:%M").time()
     except ValueError:
-        raise argparse.ArgumentTypeError(f"'{text}' is no time; write 15:00") from None
+        raise argparse.ArgumentTypeError(f"'{text}' is not a time; write 15:00") from None
 
 
 def _n_days(text: str) -> int:
     if not text.isdigit() or not 1 <= int(text) <= 366:
-        raise argparse.ArgumentTypeError(f"'{text}' is no number of days from 1 to 366")
+        raise argparse.ArgumentTypeError(f"'{text}' is not a number of days from 1 to 366")
     return int(text)

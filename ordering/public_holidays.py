@@ -40,5 +40,5 @@ def holidays_of(country: str, subdivision: str, years: Iterable[int]) -> Mapping
     try:
         found = entity(subdiv=subdivision or None, years=years, language=entity.default_language)
     except NotImplementedError as unknown:
-        raise LookupError(f"{subdivision} is no part of {country} with holidays of its own") from unknown
+        raise LookupError(f"{subdivision} is not a part of {country} with holidays of its own") from unknown
     return dict(sorted(found.items()))

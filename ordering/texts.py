@@ -26,6 +26,11 @@ def _harmless(c: str) -> str:
     return " " if c != "\n" and unicodedata.category(c) in ("Cc", "Zl", "Zp", "Cs") else c
 
 
+def with_article(noun: str) -> str:
+    """`a service`, `an item`: the noun of a message behind its article, chosen by its first letter."""
+    return f"{'an' if noun[:1].lower() in 'aeiou' else 'a'} {noun}"
+
+
 def cells_wide(text: str) -> int:
     """Columns a text takes in a fixed-width font: wide characters two, combining ones none."""
     if text.isascii():

@@ -135,7 +135,7 @@ def exact(number: Number) -> Fraction:
 
 
 def said(number: Number) -> str:
-    """A number as people write it: no trailing noughts, at most six decimals."""
+    """A number as people write it: no trailing zeros, at most six decimals."""
     text = f"{float(number):.6f}".rstrip("0").rstrip(".")
     return text or "0"
 
@@ -184,7 +184,7 @@ def unit_name(text: str) -> str:
             return name
     close = ["fl oz"] if word == "fl" else difflib.get_close_matches(word[:40], [*UNITS, *_SAME], 1, 0.6)
     right = f"did you mean '{close[0]}'?" if close else f"write one of {USUAL}"
-    raise UnitError(f"'{text[:40]}' is no known unit", right)
+    raise UnitError(f"'{text[:40]}' is not a known unit", right)
 
 
 def kind_of(unit: str) -> str:
@@ -193,22 +193,22 @@ def kind_of(unit: str) -> str:
 
 
 def amount_of(text: str) -> Fraction:
-    """A bare number, `3`, `1.5` or `1 1/2`, exactly. Raises UnitError for a division by nought."""
+    """A bare number, `3`, `1.5` or `1 1/2`, exactly. Raises UnitError for a division by zero."""
     whole, _, part = text.rpartition(" ")
     try:
         return Fraction(part) + (Fraction(whole) if whole else 0)
     except ZeroDivisionError:
-        raise UnitError(f"'{text}' divides by nought", "write 1/2") from None
+        raise UnitError(f"'{text}' divides by zero", "write 1/2") from None
 
 
 def _misread(text: str, example: str) -> UnitError:
     shown = text[:40]
     if re.match(r"\s*-", text):
-        return UnitError(f"'{shown}' is below nought", "write how much there is, 0 or more")
+        return UnitError(f"'{shown}' cannot be negative", "write how much there is, 0 or more")
     if re.match(r"\s*[0-9]+,[0-9]", text):
         meant = shown.replace(",", ".") if text.count(",") == 1 else example
         return UnitError(f"'{shown}' has a comma in its number", f"write decimals with a point: {meant}")
-    return UnitError(f"'{shown}' is no quantity", f"write a number and a unit: {example}")
+    return UnitError(f"'{shown}' is not a quantity", f"write a number and a unit: {example}")
 
 
 def parse_quantity(text: str, example: str = "250 g") -> Quantity:
@@ -216,7 +216,7 @@ def parse_quantity(text: str, example: str = "250 g") -> Quantity:
 
     Raises
     ------
-    UnitError : no number, no unit, an unknown unit, below nought, or above 1,000,000,000
+    UnitError : no number, no unit, an unknown unit, negative, or above 1,000,000,000
     """
     match = QUANTITY.fullmatch(text.strip()) if len(text) <= 80 else None
     if match is None:
@@ -248,14 +248,14 @@ def parse_pack(text: str) -> Pack:
     amount = inner.amount
     for count in counts:
         if not re.fullmatch(r"[0-9]{1,6}", count.strip(), re.ASCII):
-            raise UnitError(f"'{count[:40]}' is no whole number of units in a pack", f"write {example}")
+            raise UnitError(f"'{count[:40]}' is not a whole number of units in a pack", f"write {example}")
         amount *= int(count)
     if not 0 < amount <= LARGEST:
         raise UnitError(f"the pack '{text[:40]}' holds nothing or too much", f"write {example}")
     expected = parse_quantity(weight, "1 each ~ 4.2 kg") if tilde else None
     if expected is not None and (kind_of(expected.unit) != "mass" or not expected.amount):
         raise UnitError(
-            f"'{weight.strip()[:40]}' is no weight", "write what one pack weighs: 1 each ~ 4.2 kg"
+            f"'{weight.strip()[:40]}' is not a weight", "write what one pack weighs: 1 each ~ 4.2 kg"
         )
     return Pack(" ".join(text.split()), Quantity(amount, inner.unit), expected)
 
@@ -265,10 +265,10 @@ def parse_density(text: str) -> Fraction:
 
     Raises
     ------
-    UnitError : not a mass over a volume, or not above nought
+    UnitError : not a mass over a volume, or not more than zero
     """
     mass, slash, volume = text.strip().rpartition("/")
-    wrong = UnitError(f"'{text[:40]}' is no density", "write mass over volume: 0.92 kg/l")
+    wrong = UnitError(f"'{text[:40]}' is not a density", "write mass over volume: 0.92 kg/l")
     if not slash:
         raise wrong
     over, under = parse_quantity(mass, "0.92 kg/l"), unit_name(volume)

@@ -34,10 +34,10 @@ def test_the_readme_has_a_row_for_every_command(command):
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["check", "--on", "26.11.2026"], "is no date; write 2026-11-26"),
+        (["check", "--on", "26.11.2026"], "is not a date; write 2026-11-26"),
         (["check", "--on", "9999-12-30"], "lies too far away"),
-        (["order", "--at", "quarter past"], "is no time; write 15:00"),
-        (["forecast", "--days", "0"], "is no number of days"),
+        (["order", "--at", "quarter past"], "is not a time; write 15:00"),
+        (["forecast", "--days", "0"], "is not a number of days"),
     ],
 )
 def test_a_wrong_option_is_said_with_what_would_be_right(words, said, capsys):

@@ -43,7 +43,7 @@ def rows(book: str) -> list[dict[str, str]]:
 
 
 def grams(item: str, quantity: float) -> float:
-    """Mass of a quantity in an item's own unit; nought where the item has no bridge to mass."""
+    """Mass of a quantity in an item's own unit; zero where the item has no bridge to mass."""
     unit = house().unit_of(item)
     per = {"g": 1.0, "kg": 1000.0, "oz": 28.349523125, "lb": 453.59237}
     one = house().ingredients.get(item) or house().recipes[item]
@@ -114,7 +114,7 @@ def test_books_are_read_without_a_fault() -> None:
 
 
 def test_sales_have_a_row_for_every_dish_of_every_service() -> None:
-    """Offered and not sold is a row with nought; a closed service has no row."""
+    """Offered and not sold is a row with zero; a closed service has no row."""
     offered = {
         (row["date"], row["service"], dish.id)
         for row in rows("covers")

@@ -478,7 +478,7 @@ def test_the_page_shows_the_same_figures_as_the_workbook(fortnight, sheets):
 def is_same(cell, value):
     """Whether the page's text is the workbook's value within half of the last decimal it prints.
 
-    A plain number is printed without noughts at its end, so it is good to three decimals.
+    A plain number is printed without zeros at its end, so it is good to three decimals.
     """
     if value is None or isinstance(value, str):
         return cell == (value or "")

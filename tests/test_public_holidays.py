@@ -32,7 +32,7 @@ def test_what_is_no_country_is_not_known(word):
 
 
 def test_a_part_nobody_knows_is_said():
-    with pytest.raises(LookupError, match="ENGL is no part of GB"):
+    with pytest.raises(LookupError, match="ENGL is not a part of GB"):
         holidays_of("GB", "ENGL", [2026])
 
 

@@ -139,7 +139,7 @@ def _sheet_lines(vendor: str, path: Path, grid: Grid, faults: list[Fault]) -> It
         try:
             day = date.fromisoformat(row[where.deliver_on].strip())
         except ValueError:
-            wrong = f"{grid.name(r, where.deliver_on)}: '{row[where.deliver_on][:40]}' is no date"
+            wrong = f"{grid.name(r, where.deliver_on)}: '{row[where.deliver_on][:40]}' is not a date"
             faults.append(Fault(path.as_posix(), 0, vendor, wrong, _A_DAY, "bad-date"))
             continue
         cell = grid.name(r, where.packs)

@@ -81,7 +81,7 @@ def placing(
 
     `lines` are those of the vendors not left out; `standing` what other runs have on order, which comes with
     the same deliveries. A line struck out or set to nothing is not placed.
-    Faults: a sheet's entry that is no whole number of packs, or ten times what was proposed; a line
+    Faults: a sheet's entry that is not a whole number of packs, or ten times what was proposed; a line
     missing from its sheet; an entry for something the run does not order.
     """
     entries = {OrderKey(s.vendor, s.code, s.deliver_on): s for s in sheets}
@@ -112,7 +112,7 @@ def _packs(entry: SheetLine, line: RunLine) -> int | Fault:
         return 0
     right = f"write whole packs, 0 to strike the line out (the run says {line.packs})"
     if not re.fullmatch(r"\d{1,6}(\.0*)?", text, re.ASCII):
-        wrong = f"{entry.cell}: '{text[:40]}' is no number of packs"
+        wrong = f"{entry.cell}: '{text[:40]}' is not a whole number of packs"
         return Fault(entry.place, 0, line.code, wrong, right, "bad-packs")
     packs = int(float(text))
     if packs >= TIMES_TOO_MUCH * max(line.packs, 1):

@@ -162,7 +162,7 @@ def _made(supply: Supply, item: str, start: Reach) -> Reach:
     """Days on which a made item can be there: from ready as long as it keeps."""
     takes, keeps = supply.house.recipes[item].takes_days, supply.offsets[item]
     ready = (start.there << takes) & supply.full
-    if keeps is None:  # what is made for the service is no store, whatever it is said to keep
+    if keeps is None:  # what is made for the service is not a stock, whatever it is said to keep
         keeps = supply.n_days if takes or supply.house.recipes[item].par else 0
     first = (ready & -ready).bit_length() - 1 if ready else supply.n_days
     there = _kept(ready, min(keeps, supply.n_days)) & supply.full

@@ -40,7 +40,7 @@ class Standing:
 
 
 def standing(rows: Sequence[Sequence[object]]) -> Standing | None:
-    """Where the ordered lines stand in a sheet's values, or None where this is no order sheet.
+    """Where the ordered lines stand in a sheet's values, or None where this is not an order sheet.
 
     `rows` are the cells as read, from the first row and column of the sheet. The lines begin under
     the heading row and end before the first row without a code.

@@ -26,7 +26,7 @@ SCORE_COLUMNS = (
     Column("MASE", "number"),
 )
 HOW_TO_READ = (
-    "Bias: forecast less actual over actual; above nought, too much was forecast. WAPE: the sum of the "
+    "Bias: forecast less actual over actual; above zero, too much was forecast. WAPE: the sum of the "
     "misses over the sum of the actuals. Inside 80 % and 90 %: the share of services within that interval; "
     "the nearer to 80 and 90, the better. Naive: the same weekday's last value known when the forecast was "
     "issued; gain: how much smaller the forecast's WAPE is. MASE: the usual miss over the usual change from "

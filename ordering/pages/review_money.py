@@ -165,7 +165,7 @@ def items(house: House, review: Review) -> Section:
         rows,
         intro=(
             "Use in theory is what the dishes sold should have taken, as purchased. Count less theory adds "
-            "up the counts in these days: below nought, less was there than should have been.",
+            "up the counts in these days: below zero, less was there than should have been.",
         ),
     )
 

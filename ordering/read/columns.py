@@ -177,24 +177,24 @@ def _misread(error: PydanticCustomError) -> Misread:
 
 
 def decimal(text: str, is_whole: bool = False) -> Decimal:
-    """A plain number, nought or more. `is_whole`: a fraction of it cannot be meant."""
+    """A plain number, zero or more. `is_whole`: a fraction of it cannot be meant."""
     if _WRITTEN.fullmatch(text):
         return Decimal(text)
     shown = fields.shown(text)
     if not text:
         raise Misread("empty-value", "nothing is written", "write a number, 0 for none")
     if re.match(r"-\s*[0-9.]", text):
-        raise Misread("negative-number", f"{shown} is below nought", "write 0 or more")
+        raise Misread("negative-number", f"{shown} cannot be negative", "write 0 or more")
     if text.lower() in _NONE:
-        raise Misread("bad-number", f"'{shown}' is no number", "write 0 for none")
+        raise Misread("bad-number", f"'{shown}' is not a number", "write 0 for none")
     if match := _WITH_UNIT.fullmatch(text):
         right = f"write the number alone, {match[1]}: the unit has a column of its own"
-        raise Misread("bad-number", f"'{shown}' is no number", right)
+        raise Misread("bad-number", f"'{shown}' is not a number", right)
     if plain := meant.amount(text):
-        raise Misread("bad-number", f"'{shown}' is no plain number", f"write {plain}")
+        raise Misread("bad-number", f"'{shown}' is not a plain number", f"write {plain}")
     if "," in text:
         raise _with_comma(text, shown, is_whole)
-    raise Misread("bad-number", f"'{shown}' is no number", "write a plain number such as 12 or 3.5")
+    raise Misread("bad-number", f"'{shown}' is not a number", "write a plain number such as 12 or 3.5")
 
 
 def _with_comma(text: str, shown: str, is_whole: bool) -> Misread:
@@ -212,7 +212,7 @@ def _with_comma(text: str, shown: str, is_whole: bool) -> Misread:
         return Misread("bad-number", wrong, f"write {point}")
     if re.fullmatch(r"[0-9]{1,3}(\.[0-9]{3})+,[0-9]+", text):
         return Misread("bad-number", wrong, f"write {text.replace('.', '').replace(',', '.')}")
-    return Misread("bad-number", f"'{shown}' is no number", "write a plain number such as 12 or 3.5")
+    return Misread("bad-number", f"'{shown}' is not a number", "write a plain number such as 12 or 3.5")
 
 
 def _short(point: str) -> str:
@@ -221,7 +221,7 @@ def _short(point: str) -> str:
 
 
 def number(text: str) -> Fraction:
-    """An exact number, nought or more, up to 1,000,000,000; `1 1/2` as it is counted, too."""
+    """An exact number, zero or more, up to 1,000,000,000; `1 1/2` as it is counted, too."""
     part = _PART.fullmatch(text)
     if part is not None and 0 < int(part[2]) < int(part[3]):
         return int(part[1] or 0) + Fraction(int(part[2]), int(part[3]))

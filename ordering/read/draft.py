@@ -18,6 +18,7 @@ from ordering.read.nodes import Node, read_yaml
 from ordering.read.schema import CalendarIn, DishIn, HouseIn, IngredientIn, RecipeIn, VendorIn
 from ordering.read.shape import line_at, shaped
 from ordering.records.house import Place
+from ordering.texts import with_article
 
 M = TypeVar("M", bound=BaseModel)
 
@@ -87,7 +88,7 @@ class Draft:
         if not self.knows_item(item) and self.ingredients.is_read and self.recipes.is_read:
             known = [*self.ingredients.nodes, *self.recipes.nodes]
             right = nearest(item, known) or "add it to ingredients.yaml or recipes.yaml"
-            self.fault(place, subject, ("unknown-item", f"'{item}' is no ingredient or recipe", right))
+            self.fault(place, subject, ("unknown-item", f"'{item}' is not an ingredient or recipe", right))
         return item in self.measures
 
     def check_id(self, place: Place, subject: str, word: str, entries: Entries[M]) -> bool:
@@ -96,7 +97,8 @@ class Draft:
             return word in entries.sound
         name = Path(entries.place).name
         right = nearest(word, entries.nodes) or f"add it to {name}"
-        self.fault(place, subject, (f"unknown-{entries.what}", f"'{word}' is no {entries.what}", right))
+        wrong = f"'{word}' is not {with_article(entries.what)}"
+        self.fault(place, subject, (f"unknown-{entries.what}", wrong, right))
         return False
 
     def check_service(self, place: Place, subject: str, word: str) -> bool:
@@ -104,7 +106,7 @@ class Draft:
         if not self.is_services_known or word in self.services:
             return True
         right = nearest(word, self.services) or "add it to services in house.yaml"
-        self.fault(place, subject, ("unknown-service", f"'{word}' is no service", right))
+        self.fault(place, subject, ("unknown-service", f"'{word}' is not a service", right))
         return False
 
     def amount(self, place: Place, subject: str, item: str, quantity: units.Quantity) -> float | None:

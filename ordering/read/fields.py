@@ -19,6 +19,7 @@ from ordering import units
 from ordering.days import WEEKDAY_NAMES, WEEKDAYS
 from ordering.faults import nearest
 from ordering.read import meant
+from ordering.texts import with_article
 
 MAX_TEXT = 200
 MAX_NOTES = 4000
@@ -75,11 +76,11 @@ def an_id(value: object) -> str:
     if len(text) > 60 or not _ID.fullmatch(text):
         plain = unicodedata.normalize("NFKD", text.lower()).encode("ascii", "ignore").decode()
         if "," in text:
-            wrong, right = f"'{shown(text)}' is no id", "write several in brackets: [lunch, dinner]"
+            wrong, right = f"'{shown(text)}' is not an id", "write several in brackets: [lunch, dinner]"
             raise refuse("bad-id", wrong, right)
         suggestion = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "ox-cheek"
         raise refuse(
-            "bad-id", f"'{shown(text)}' is no id", f"write lower-case words and hyphens: {suggestion}"
+            "bad-id", f"'{shown(text)}' is not an id", f"write lower-case words and hyphens: {suggestion}"
         )
     return text
 
@@ -94,26 +95,27 @@ def a_code(value: object) -> str:
 def an_email(value: object) -> str:
     text = _scalar(value, "an address such as orders@vendor.example")
     if len(text) > 120 or not _EMAIL.fullmatch(text):
-        raise refuse("bad-email", f"'{shown(text)}' is no e-mail address", "write one: orders@vendor.example")
+        wrong = f"'{shown(text)}' is not an e-mail address"
+        raise refuse("bad-email", wrong, "write one: orders@vendor.example")
     return text
 
 
 def a_decimal(text: str, example: str) -> Decimal:
-    """A plain number, nought or more."""
+    """A plain number, zero or more."""
     if _DECIMAL.fullmatch(text):
         return Decimal(text)
     if re.match(r"-\s*[0-9]", text):
-        raise refuse("negative-number", f"'{shown(text)}' is below nought", f"write {example}")
+        raise refuse("negative-number", f"'{shown(text)}' cannot be negative", f"write {example}")
     if re.fullmatch(r"[0-9]+,[0-9]+", text):
         right = f"write decimals with a point: {text.replace(',', '.')}"
         raise refuse("bad-number", f"'{shown(text)}' has a comma", right)
     if plain := meant.amount(text):
-        raise refuse("bad-number", f"'{shown(text)}' is no plain number", f"write {plain}")
-    raise refuse("bad-number", f"'{shown(text)}' is no plain number", f"write {example}")
+        raise refuse("bad-number", f"'{shown(text)}' is not a plain number", f"write {plain}")
+    raise refuse("bad-number", f"'{shown(text)}' is not a plain number", f"write {example}")
 
 
 def money(value: object) -> Decimal:
-    """An amount without sign of currency, nought or more."""
+    """An amount without sign of currency, zero or more."""
     amount = a_decimal(_scalar(value, "an amount such as 31.20"), "a plain amount such as 31.20")
     if amount > MAX_MONEY:
         raise refuse("bad-number", f"{amount} is too much", "check the amount")
@@ -139,7 +141,7 @@ def whole(low: int, high: int, example: str) -> Callable[[object], int]:
     def read(value: object) -> int:
         number = a_decimal(_scalar(value, example), f"a number such as {example}")
         if number != int(number) or not low <= number <= high:
-            wrong = f"{shown(value)} is no whole number from {low} to {high}"
+            wrong = f"{shown(value)} is not a whole number from {low} to {high}"
             raise refuse("out-of-range", wrong, f"write a whole number such as {example}")
         return int(number)
 
@@ -147,7 +149,7 @@ def whole(low: int, high: int, example: str) -> Callable[[object], int]:
 
 
 def a_yield(value: object) -> float:
-    """EP over AP: above nought, at most 20 (dried goods that take up water)."""
+    """EP over AP: above zero, at most 20 (dried goods that take up water)."""
     text = _scalar(value, "a fraction such as 0.85")
     if re.fullmatch(r"[0-9.]+\s*%", text):
         as_fraction = a_decimal(text.rstrip("% "), "0.85") / 100
@@ -178,7 +180,7 @@ def one_of(kind: str, words: tuple[str, ...]) -> Callable[[object], str]:
         text = _scalar(value, f"one of {', '.join(words)}")
         if text not in words:
             right = nearest(text, words) or f"write one of {', '.join(words)}"
-            raise refuse("bad-word", f"'{shown(text)}' is no {kind}", right)
+            raise refuse("bad-word", f"'{shown(text)}' is not {with_article(kind)}", right)
         return text
 
     return read
@@ -197,7 +199,7 @@ def weekday(value: object) -> int:
         right = f"did you mean '{text[:3]}'?"
     else:
         right = f"write one of {', '.join(WEEKDAYS)}"
-    raise refuse("bad-weekday", f"'{shown(value)}' is no weekday", right)
+    raise refuse("bad-weekday", f"'{shown(value)}' is not a weekday", right)
 
 
 def a_date(value: object) -> date:
@@ -207,7 +209,7 @@ def a_date(value: object) -> date:
         days = [day.isoformat() for day in meant.dates(text)]
         sure = ", the one that is meant" if len(days) > 1 else ""
         right = f"write year-month-day (ISO 8601): {' or '.join(days) or '2026-11-26'}{sure}"
-        raise refuse("bad-date", f"'{shown(text)}' is no date", right)
+        raise refuse("bad-date", f"'{shown(text)}' is not a date", right)
     try:
         day = date.fromisoformat(text)
     except ValueError:
@@ -221,7 +223,7 @@ def a_clock(text: str) -> time:
     match = _TIME.fullmatch(text)
     if match is None:
         right = f"write hours and minutes: {meant.clock(text) or '15:00'}"
-        raise refuse("bad-time", f"'{shown(text)}' is no time of day", right)
+        raise refuse("bad-time", f"'{shown(text)}' is not a time of day", right)
     return time(int(match[1]), int(match[2]))
 
 
@@ -230,10 +232,10 @@ def cut_off(value: object) -> tuple[int, time]:
     text = _scalar(value, "a day and a time: thu 15:00")
     day, _, clock = text.partition(" ")
     if not clock:
-        raise refuse("bad-time", f"'{shown(text)}' is no cut-off", "write a day and a time: thu 15:00")
+        raise refuse("bad-time", f"'{shown(text)}' is not a cut-off", "write a day and a time: thu 15:00")
     if day.lower() not in WEEKDAYS and clock.strip().lower() in WEEKDAYS:
         right = f"write the day first: {clock.strip().lower()} {meant.clock(day) or '15:00'}"
-        raise refuse("bad-time", f"'{shown(text)}' is no cut-off", right)
+        raise refuse("bad-time", f"'{shown(text)}' is not a cut-off", right)
     return weekday(day), a_clock(clock.strip())
 
 
@@ -243,7 +245,7 @@ def time_zone(value: object) -> str:
         ZoneInfo(text)
     except (ValueError, OSError, KeyError):
         right = meant.time_zone(text, available_timezones()) or "write a name of the IANA list: Europe/London"
-        raise refuse("bad-word", f"'{shown(text)}' is no time zone", right) from None
+        raise refuse("bad-word", f"'{shown(text)}' is not a time zone", right) from None
     return text
 
 
@@ -256,7 +258,7 @@ def upper_code(what: str, pattern: str, example: str) -> Callable[[object], str]
             close = _CURRENCIES.get(text, text.upper())
             is_near = re.fullmatch(pattern, close, re.ASCII) is not None
             right = f"did you mean '{close}'?" if is_near else f"write it as in {example}"
-            raise refuse("bad-word", f"'{shown(text)}' is no {what}", right)
+            raise refuse("bad-word", f"'{shown(text)}' is not {with_article(what)}", right)
         return text
 
     return read
@@ -275,16 +277,16 @@ def from_units(read: Callable[[str], Any], example: str) -> Callable[[object], A
 
 
 def positive(text: str) -> units.Quantity:
-    """A quantity above nought. Raises UnitError."""
+    """A quantity above zero. Raises UnitError."""
     quantity = units.parse_quantity(text)
     if quantity.amount <= 0:
-        raise units.UnitError(f"'{text}' is nothing", "write how much, above nought")
+        raise units.UnitError(f"'{text}' is nothing", "write how much, more than zero")
     return quantity
 
 
 def of_mass(text: str) -> units.Quantity:
-    """A weight above nought. Raises UnitError."""
+    """A weight above zero. Raises UnitError."""
     quantity = positive(text)
     if units.kind_of(quantity.unit) != "mass":
-        raise units.UnitError(f"'{text}' is no weight", "write what one weighs: 180 g")
+        raise units.UnitError(f"'{text}' is not a weight", "write what one weighs: 180 g")
     return quantity

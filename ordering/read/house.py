@@ -96,7 +96,8 @@ def _check_house(draft: Draft, house: HouseIn) -> None:
                 place = _house_place(draft, "headers", book, theirs)
                 known = COLUMNS[book]
                 right = nearest(ours, known) or f"columns of {book}: {', '.join(known)}"
-                draft.fault(place, "headers", ("unknown-column", f"'{ours}' is no column of {book}", right))
+                wrong = f"'{ours}' is not a column of {book}"
+                draft.fault(place, "headers", ("unknown-column", wrong, right))
     for theirs, dish in house.dish_names.items():
         draft.check_id(_house_place(draft, "dish_names", theirs), "dish_names", dish, draft.dishes)
     for theirs, service in house.service_names.items():
@@ -112,7 +113,7 @@ def _check_holidays(draft: Draft, country: str, subdivision: str) -> None:
     except LookupError:
         parts = parts_of(country)
     if parts is not None:
-        wrong = f"'{subdivision}' is no part of {country} with holidays of its own"
+        wrong = f"'{subdivision}' is not a part of {country} with holidays of its own"
         some = f"known: {', '.join(parts[:12])}" if parts else "take 'subdivision' out"
         right = nearest(subdivision, parts) or some
         loc: tuple[str, ...] = ("holidays", "subdivision")

@@ -60,7 +60,7 @@ def amount(text: str) -> str:
 
 
 def clock(text: str) -> str:
-    """`6pm` as 18:00, `noon` as 12:00, `15.30` as 15:30; empty where it is no time."""
+    """`6pm` as 18:00, `noon` as 12:00, `15.30` as 15:30; empty where it is not a time."""
     word = text.lower().strip()
     if word in ("noon", "midday"):
         return "12:00"

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from ordering.faults import nearest
 from ordering.read.columns import Misread
 from ordering.read.fields import shown
+from ordering.texts import with_article
 
 
 def plain(name: str) -> str:
@@ -38,6 +39,6 @@ def known(what: str, ids: Mapping[str, str], remedy: str, kind: str = "") -> Cal
         if found := ids.get(plain(text)):
             return found
         right = nearest(text, exact) or nearest(plain(text), ids) or remedy
-        raise Misread(kind or f"unknown-{what}", f"'{shown(text)}' is no {what}", right)
+        raise Misread(kind or f"unknown-{what}", f"'{shown(text)}' is not {with_article(what)}", right)
 
     return read

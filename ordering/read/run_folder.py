@@ -30,7 +30,7 @@ def run_path(runs: Path, name: str) -> Path:
 
     Raises
     ------
-    Refused : the name is no plain folder name, or there is no such run
+    Refused : the name is not a plain folder name, or there is no such run
     """
     folder = runs / name
     if name in {"", ".", ".."} or Path(name).name != name or not (folder / "run.json").is_file():

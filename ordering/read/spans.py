@@ -21,7 +21,7 @@ def parse_hours(text: str) -> Fraction:
     unit = " ".join((match.group(2) or "").lower().split()) if match else ""
     hours = _HOURS.get(unit) or _HOURS.get(unit.removesuffix("s"))
     if match is None or hours is None:
-        raise UnitError(f"'{text[:40]}' is no span of time", "write days or hours: 2 d, 36 h")
+        raise UnitError(f"'{text[:40]}' is not a span of time", "write days or hours: 2 d, 36 h")
     span = amount_of(match.group(1)) * hours
     if span > MAX_DAYS * 24:
         raise UnitError(f"'{text[:40]}' is longer than ten years", "write days or hours: 2 d, 36 h")

@@ -67,7 +67,7 @@ def _damaged(place: str) -> Fault:
 
 
 def _refused_package(content: bytes, place: str) -> Fault | None:
-    """A fault for what is no workbook, has macros, unpacks to too much or declares XML entities."""
+    """A fault for what is not a workbook, has macros, unpacks to too much or declares XML entities."""
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as package:
             parts = package.infolist()

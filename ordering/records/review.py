@@ -37,9 +37,9 @@ class Pair:
 class Score:
     """Accuracy of one service or dish at one lead time; fractions of one, None where nothing shows it.
 
-    `bias` is (forecast - actual) / actual of the totals, above nought when too much was forecast.
+    `bias` is (forecast - actual) / actual of the totals, above zero when too much was forecast.
     `naive_wape` is that of the same weekday's last known week, on the services where there is one, and
-    `gain` how much smaller WAPE is than that on the same services. `mase` is no fraction: the mean miss in
+    `gain` how much smaller WAPE is than that on the same services. `mase` is not a fraction: the mean miss in
     weekly changes, below 1 when the misses were smaller than the change from one week to the next.
     """
 

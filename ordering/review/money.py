@@ -32,7 +32,7 @@ def ran_out(
 ) -> tuple[RanOut, ...]:
     """Dishes 86'd, the dearest first.
 
-    Missed at a service is what was wanted less what was sold, where that is above nought; the money in it is
+    Missed at a service is what was wanted less what was sold, where that is above zero; the money in it is
     the dish's price less its ingredients. `wanted` is the forecast; where none was issued, what the same
     weekday usually sells.
     """

@@ -26,13 +26,13 @@ def letter_bytes(letter: Letter) -> bytes:
 
     Raises
     ------
-    ValueError : `dated` has no time zone; the sender is no address
+    ValueError : `dated` has no time zone; the sender is not an address
     """
     if letter.dated.tzinfo is None:
         raise ValueError("a letter is dated with its time zone")
     sender = address(letter.sender, letter.sender_name)
     if sender is None:
-        raise ValueError(f"the sender is no address: {letter.sender!r}")
+        raise ValueError(f"the sender is not an address: {letter.sender!r}")
     message = EmailMessage(policy=SMTP.clone(cte_type="7bit", max_line_length=LONGEST_LINE))
     message["X-Unsent"] = "1"
     message["Date"] = format_datetime(letter.dated)

@@ -81,7 +81,7 @@ def test_a_forecast_is_kept_as_issued_with_every_quantile(tmp_path):
 
 
 def test_what_nothing_is_known_of_is_not_kept_as_a_forecast_of_nobody(tmp_path):
-    """Held against what came, a nought would be called a forecast that was all wrong."""
+    """Held against what came, a zero would be called a forecast that was all wrong."""
     store.record_forecast(tmp_path, "2026-11-26", replace(tiny_forecast(), unknown=frozenset({0})), ON)
     table = store.issued(tmp_path, ON, ON)
     assert list(table["dish"]) == ["*", "pie"]

@@ -83,7 +83,7 @@ def test_an_item_that_never_moves_is_left_out() -> None:
 
 
 def test_no_covers_are_written_where_nothing_is_known() -> None:
-    """A row of noughts would say that nobody comes; the portions of a party stay."""
+    """A row of zeros would say that nobody comes; the portions of a party stay."""
     known = tables.forecast_table(PLAN.forecast).rows
     covers = PLAN.forecast.covers_mean.copy()
     covers[0] = 0.0

@@ -259,7 +259,7 @@ def test_a_slip_that_runs_through_a_file_is_said_once(tmp_path):
     rows = "".join(f"2026-11-{day:02},brunch,soup,7\n" for day in range(1, 11))
     _, faults = books_of(tmp_path, sales__csv=f"date,service,dish,sold\n{rows}")
     assert kinds(faults) == [(2, "unknown-service")]
-    assert faults[0].wrong == "'brunch' is no service (and so in 9 more rows, to line 11)"
+    assert faults[0].wrong == "'brunch' is not a service (and so in 9 more rows, to line 11)"
 
 
 def test_of_many_values_of_a_column_the_first_are_named_and_the_rest_counted(tmp_path):

@@ -88,7 +88,7 @@ def test_a_miss_is_scaled_by_the_change_from_week_to_week_known_when_it_was_fore
     season is a week, as in Forecasting: Principles and Practice, 3rd ed., 5.8. Worked by hand.
 
     Saturdays 20, 26, 23, 31: changes 6, 3, 8, mean 17/3. Forecast on Thursday: misses of 3 and 5, so
-    (3 + 5) / 2 / (17/3) = 12/17. What came after that Thursday is no part of the scale.
+    (3 + 5) / 2 / (17/3) = 12/17. What came after that Thursday is not a part of the scale.
     """
     week = timedelta(7)
     past = [(SAT - n * week, "*", value) for n, value in ((4, 20), (3, 26), (2, 23), (1, 31))]

@@ -87,7 +87,7 @@ def test_an_attachment_cannot_name_a_path_or_a_header() -> None:
 def test_a_letter_without_a_zone_or_a_sender_is_refused() -> None:
     with pytest.raises(ValueError, match="time zone"):
         letter_bytes(letter(dated=datetime(2026, 11, 26)))
-    with pytest.raises(ValueError, match="sender is no address"):
+    with pytest.raises(ValueError, match="sender is not an address"):
         letter_bytes(letter(sender="nobody"))
 
 
