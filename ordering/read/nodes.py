@@ -1,12 +1,7 @@
-"""YAML as plain strings with their lines. Nothing is guessed: `no`, `15:00` and `077` stay as written.
-
-The parser's events are turned into nodes one by one, without recursion, so that aliases, equal keys and
-deep nesting can be refused as they come.
-"""
+"""YAML as plain strings with their places. Nothing is guessed: `no`, `15:00` and `077` stay as written."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -17,8 +12,7 @@ from ordering.read.files import MAX_YAML_BYTES, read_text
 
 MAX_DEPTH = 12
 MAX_NODES = 200_000
-_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-_TAGS = {None, "!", "tag:yaml.org,2002:str", "tag:yaml.org,2002:map", "tag:yaml.org,2002:seq"}
+_PLAIN_TAGS = {"!", "tag:yaml.org,2002:str", "tag:yaml.org,2002:map", "tag:yaml.org,2002:seq"}
 
 _PROBLEMS = {
     "mapping values are not allowed": "a second ': ' in this line, or wrong indentation; quote such text",
@@ -28,6 +22,7 @@ _PROBLEMS = {
     "unexpected end of stream": "a quote is not closed",
     "did not find expected '-'": "the '-' of this list do not stand under one another",
     "could not find expected ':'": "a word without ': ' after it",
+    "found another document": "a second document begins: keep one; take out '---'",
     "control characters": "a control character; retype the line",
     "nesting depth": "brackets nested too deeply",
 }
@@ -35,15 +30,25 @@ _PROBLEMS = {
 Plain = str | None | list["Plain"] | dict[str, "Plain"]
 
 
+class _Loader(getattr(yaml, "CSafeLoader", yaml.SafeLoader)):  # type: ignore[misc]
+    """A loader that takes every plain word for text: types come from the schema alone."""
+
+    yaml_implicit_resolvers: dict[str, object] = {}  # noqa: RUF012 - read by the library from the class
+
+
 @dataclass(slots=True)
 class Node:
-    """A scalar (`text`, None when nothing is written), a list (`items`) or a mapping (`keys`)."""
+    """A scalar (`text`, None when nothing is written), a list (`items`) or a mapping (`keys`).
+
+    `place` is the file it stands in: entries of a house can come from two (`layers.py`).
+    """
 
     line: int
     text: str | None = None
     items: list[Node] | None = None
     keys: dict[str, Node] | None = None
     key_lines: dict[str, int] = field(default_factory=dict)
+    place: str = ""
 
     def plain(self) -> Plain:
         """The node as nested strings, lists and dictionaries."""
@@ -66,86 +71,54 @@ class _Stop(Exception):
         self.fault = fault
 
 
-class _Tree:
-    """Nodes under construction: the open collections and the key each open mapping waits for."""
+@dataclass(slots=True)
+class _Walk:
+    """The library's nodes on their way to ours: what was seen, so that an alias is noticed, and faults."""
 
-    def __init__(self, place: str) -> None:
-        self.place = place
-        self.root: Node | None = None
-        self.open: list[Node] = []
-        self.waiting: list[Node | None] = []
-        self.faults: list[Fault] = []
-        self.n_nodes = 0
+    place: str
+    seen: set[int] = field(default_factory=set)
+    faults: list[Fault] = field(default_factory=list)
 
     def stop(self, line: int, wrong: str, right: str, kind: str) -> _Stop:
         return _Stop(Fault(self.place, line, "", wrong, right, kind))
 
-    def add(self, node: Node) -> None:
-        """Hang a node under the one being read, whether a list entry, a key or its value."""
-        self.n_nodes += 1
-        if self.n_nodes > MAX_NODES:
-            raise self.stop(node.line, "too many entries for one file", "split it", "large-file")
-        if not self.open:
-            self.root = node
-        elif (parent := self.open[-1]).items is not None:
-            parent.items.append(node)
-        elif self.waiting[-1] is None:
-            self._take_key(node)
-        else:
-            self._set(parent, self.waiting[-1], node)
-            self.waiting[-1] = None
+    def node(self, given: yaml.Node, depth: int = 1) -> Node:
+        """Our node of the library's. Raises `_Stop` for what is not read at all."""
+        line = given.start_mark.line + 1
+        if id(given) in self.seen:
+            raise self.stop(
+                line, "this is used again through an alias ('*')", "write it out there", "yaml-alias"
+            )
+        self.seen.add(id(given))
+        if given.tag not in _PLAIN_TAGS:
+            written = str(given.tag).replace("tag:yaml.org,2002:", "!!")[:60]
+            raise self.stop(line, f"the tag '{written}' is not read", "take it out", "yaml-tag")
+        if len(self.seen) > MAX_NODES:
+            raise self.stop(line, "too many entries for one file", "split it", "large-file")
+        if depth > MAX_DEPTH:
+            raise self.stop(line, "nested too deeply", "check brackets and indentation", "bad-yaml")
+        if isinstance(given, yaml.MappingNode):
+            return self._mapping(given, line, depth)
+        if isinstance(given, yaml.SequenceNode):
+            items = [self.node(one, depth + 1) for one in given.value]
+            return Node(line, items=items, place=self.place)
+        is_empty = given.value == "" and not getattr(given, "style", None)
+        return Node(line, None if is_empty else given.value, place=self.place)
 
-    def _take_key(self, node: Node) -> None:
-        if node.text is None or node.items is not None or node.keys is not None:
-            raise self.stop(node.line, "a key must be one plain word", "write 'word: value'", "bad-yaml")
-        self.waiting[-1] = node
-
-    def _set(self, parent: Node, key: Node, node: Node) -> None:
-        word = key.text or ""
-        keys = parent.keys if parent.keys is not None else {}
-        if word in keys:
-            wrong = f"'{word[:60]}' is written twice, here and in line {parent.key_lines[word]}"
-            fault = Fault(self.place, key.line, word[:60], wrong, "keep one of them", "equal-keys")
-            self.faults.append(fault)
-            return
-        keys[word] = node
-        parent.key_lines[word] = key.line
-
-    def begin(self, node: Node) -> None:
-        self.add(node)
-        self.open.append(node)
-        self.waiting.append(None)
-        if len(self.open) > MAX_DEPTH:
-            raise self.stop(node.line, "nested too deeply", "check brackets and indentation", "bad-yaml")
-
-    def end(self) -> None:
-        self.open.pop()
-        self.waiting.pop()
-
-
-def _take(tree: _Tree, event: yaml.Event) -> None:
-    line = event.start_mark.line + 1 if event.start_mark else 1
-    tag = getattr(event, "tag", None)
-    if isinstance(event, yaml.AliasEvent):
-        raise tree.stop(line, f"the alias '*{event.anchor}' is not read", "write it out", "yaml-alias")
-    if tag not in _TAGS:
-        written = str(tag).replace("tag:yaml.org,2002:", "!!")[:60]
-        raise tree.stop(line, f"the tag '{written}' is not read", "take it out", "yaml-tag")
-    if isinstance(event, yaml.ScalarEvent):
-        is_empty = event.value == "" and not event.style
-        tree.add(Node(line, None if is_empty else event.value))
-    elif isinstance(event, yaml.MappingStartEvent):
-        tree.begin(Node(line, keys={}))
-    elif isinstance(event, yaml.SequenceStartEvent):
-        tree.begin(Node(line, items=[]))
-    elif isinstance(event, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):
-        tree.end()
-    elif isinstance(event, yaml.DocumentStartEvent) and tree.root is not None:
-        raise tree.stop(line, "a second document begins", "keep one; take out '---'", "bad-yaml")
-
-
-def _events(text: str) -> Iterator[yaml.Event]:
-    yield from yaml.parse(text, Loader=_LOADER)
+    def _mapping(self, given: yaml.MappingNode, line: int, depth: int) -> Node:
+        keys: dict[str, Node] = {}
+        made = Node(line, keys=keys, place=self.place)
+        for key, value in given.value:
+            at = key.start_mark.line + 1
+            if not isinstance(key, yaml.ScalarNode) or (key.value == "" and not key.style):
+                raise self.stop(at, "a key must be one plain word", "write 'word: value'", "bad-yaml")
+            word = self.node(key, depth).text or ""
+            if word in keys:
+                wrong = f"'{word[:60]}' is written twice, here and in line {made.key_lines[word]}"
+                self.faults.append(Fault(self.place, at, word[:60], wrong, "keep one of them", "equal-keys"))
+                continue
+            keys[word], made.key_lines[word] = self.node(value, depth + 1), at
+        return made
 
 
 def _in_words(error: yaml.YAMLError, text: str, place: str) -> Fault:
@@ -165,15 +138,18 @@ def _in_words(error: yaml.YAMLError, text: str, place: str) -> Fault:
 
 def parse_yaml(text: str, place: str) -> tuple[Node | None, list[Fault]]:
     """The text's nodes (None: nothing written, or not readable) and every fault of its form."""
-    tree = _Tree(place)
+    walk = _Walk(place)
     try:
-        for event in _events(text):
-            _take(tree, event)
+        given = yaml.compose(text, Loader=_Loader)
+        root = walk.node(given) if given is not None else None
     except _Stop as stop:
-        return None, [*tree.faults, stop.fault]
+        return None, [*walk.faults, stop.fault]
     except yaml.YAMLError as error:
-        return None, [*tree.faults, _in_words(error, text, place)]
-    return (None if tree.root is None or tree.root.is_empty else tree.root), tree.faults
+        return None, [*walk.faults, _in_words(error, text, place)]
+    except RecursionError:
+        wrong, right = "nested too deeply", "check brackets and indentation"
+        return None, [Fault(place, 1, "", wrong, right, "bad-yaml")]
+    return (None if root is None or root.is_empty else root), walk.faults
 
 
 def read_yaml(path: Path) -> tuple[Node | None, list[Fault]]:
