@@ -36,14 +36,14 @@ class Loaded:
     placed: tuple[Placed, ...] = ()
 
 
-def load(config: Path, books: Path, on: date) -> Loaded:
-    """Read and check everything.
+def load(config: Path, books: Path, on: date, shared: Path | None = None) -> Loaded:
+    """Read and check everything. `shared`: the files of a group that the house begins from.
 
     Raises
     ------
     Refused : with every fault of configuration and books, or when the ledger cannot be read
     """
-    house, faults = read_house(config)
+    house, faults = read_house(config, shared)
     read, book_faults = read_books(books, house)
     faults = [*faults, *book_faults]
     if house is not None:
@@ -73,8 +73,9 @@ def check(config: Path, books: Path, on: date) -> Report:
         plural(len(house.vendors), "vendor"),
     )
     size = f"{house.name}: {', '.join(parts)}."
+    own = (f"own: {override}" for override in house.overrides)
     verdict = f"No faults, {plural(n, 'doubt')}."
-    return Report((*(f"doubt: {doubt}" for doubt in loaded.doubts), size, verdict), 1 if n else 0)
+    return Report((*(f"doubt: {doubt}" for doubt in loaded.doubts), *own, size, verdict), 1 if n else 0)
 
 
 def _loop_faults(house: House) -> list[Fault]:

@@ -37,11 +37,14 @@ _SAID_BY_THE_STOCK = {"never-counted", "old-count", "late-order"}
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """How a run is made and told: its time of day, its progress line, colour on a terminal."""
+    """How a run is made and told: its time of day, its progress line, colour on a terminal, the files of a
+    group that the house begins from.
+    """
 
     at: time = time(0, 0)
     tell: Step = lambda _: None
     is_coloured: bool = False
+    shared: Path | None = None
 
 
 def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | None = None) -> Report:
@@ -53,7 +56,7 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
     """
     terms = terms or Terms()
     terms.tell("reading")
-    loaded = load(config, books_dir, on)
+    loaded = load(config, books_dir, on, terms.shared)
     house = loaded.house
     monday = on - timedelta(days=on.weekday())
     past = Past(last_prices(books_dir, on), spent(books_dir, monday, on))
@@ -83,6 +86,7 @@ def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> bytes:
         "next_run": made.next_run.isoformat(),
         "inputs": {
             **_named("config", sorted(config.glob("*.yaml"))),
+            **(_named("shared", sorted(Path(house.shared).glob("*.yaml"))) if house.shared else {}),
             **_named("books", sorted(p for p in books_dir.iterdir() if p.suffix in {".csv", ".xlsx"})),
             "ledger": _ledger_fingerprint(loaded.current),
         },

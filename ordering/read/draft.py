@@ -14,9 +14,11 @@ from pydantic_core import PydanticCustomError
 from ordering import units
 from ordering.faults import Fault, nearest
 from ordering.read.fields import an_id
+from ordering.read.files import no_folder
+from ordering.read.layers import Override, layered, with_nothing_to_take_out
 from ordering.read.nodes import Node, read_yaml
 from ordering.read.schema import CalendarIn, DishIn, HouseIn, IngredientIn, RecipeIn, VendorIn
-from ordering.read.shape import line_at, shaped
+from ordering.read.shape import place_at, shaped
 from ordering.records.house import Place
 from ordering.texts import with_article
 
@@ -25,7 +27,7 @@ M = TypeVar("M", bound=BaseModel)
 
 @dataclass(slots=True)
 class Entries(Generic[M]):
-    """One file of entries by id. `sound` passed the schema; `nodes` has the others too.
+    """One file of entries by id. `sound` passed the schema; `nodes` has the others too, `at` their places.
 
     `is_read` is False for a file that could not be read at all: nothing is then said about ids that would
     have been in it.
@@ -35,7 +37,7 @@ class Entries(Generic[M]):
     what: str
     sound: dict[str, M] = field(default_factory=dict)
     nodes: dict[str, Node] = field(default_factory=dict)
-    lines: dict[str, int] = field(default_factory=dict)
+    at: dict[str, Place] = field(default_factory=dict)
     is_read: bool = True
 
 
@@ -65,6 +67,8 @@ class Draft:
     services: tuple[str, ...] = ()
     measures: dict[str, Measure] = field(default_factory=dict)
     piece_words: dict[str, tuple[str, Place]] = field(default_factory=dict)
+    shared: Path | None = None
+    overrides: tuple[Override, ...] = ()
 
     @property
     def is_services_known(self) -> bool:
@@ -72,8 +76,7 @@ class Draft:
 
     def place(self, entries: Entries[M], key: str, *loc: int | str) -> Place:
         """Where an entry, or the part of it that `loc` leads to, is written."""
-        line = line_at(entries.nodes[key], loc) if loc else entries.lines[key]
-        return Place(entries.place, line)
+        return place_at(entries.nodes[key], loc) if loc else entries.at[key]
 
     def fault(self, place: Place, subject: str, said: tuple[str, str, str]) -> None:
         """Note a fault; `said` is (kind, wrong, right)."""
@@ -144,41 +147,74 @@ class Draft:
             self.fault(place, subject, ("two-pieces", wrong, right))
 
 
-def read_draft(directory: Path) -> Draft:
-    """Read the six files of a house; what is refused is left out and noted in `faults`."""
-    faults: list[Fault] = []
-    house_node = _root(directory, "house", faults)
+def read_draft(directory: Path, shared: Path | None = None) -> Draft:
+    """Read the six files of a house; what is refused is left out and noted in `faults`.
+
+    `shared`: the folder of a group's files that this house begins from; `shared` in its own `house.yaml`
+    names another.
+    """
+    files = _Files(directory, shared)
+    faults = files.faults
+    house_node = files.root("house")
     house = None
     if house_node is None and not faults:
         right = "write one with at least 'name: ...'"
-        faults.append(
-            Fault(_place(directory, "house"), 0, "", "this file is missing or empty", right, "no-house")
-        )
+        faults.append(Fault(files.place("house"), 0, "", "this file is missing or empty", right, "no-house"))
     elif house_node is not None:
-        house, found = shaped(HouseIn, house_node, _place(directory, "house"), "")
+        house, found = shaped(HouseIn, house_node, "")
         faults += found
-    calendar_node = _root(directory, "calendar", faults) or Node(1, keys={})
-    calendar, found = shaped(CalendarIn, calendar_node, _place(directory, "calendar"), "")
+    calendar_node = files.root("calendar") or files.nothing("calendar")
+    calendar, found = shaped(CalendarIn, calendar_node, "")
     faults += found
     draft = Draft(
         directory=directory,
         house=house,
-        house_node=house_node or Node(1, keys={}),
+        house_node=house_node or files.nothing("house"),
         calendar=calendar or CalendarIn(),
         calendar_node=calendar_node,
-        vendors=_entries(directory, "vendors", "vendor", VendorIn, faults),
-        ingredients=_entries(directory, "ingredients", "ingredient", IngredientIn, faults),
-        recipes=_entries(directory, "recipes", "recipe", RecipeIn, faults),
-        dishes=_entries(directory, "menu", "dish", DishIn, faults),
+        vendors=_entries(files, "vendors", "vendor", VendorIn),
+        ingredients=_entries(files, "ingredients", "ingredient", IngredientIn),
+        recipes=_entries(files, "recipes", "recipe", RecipeIn),
+        dishes=_entries(files, "menu", "dish", DishIn),
         faults=faults,
         services=tuple(house.services) if house else (),
+        shared=files.shared,
+        overrides=tuple(files.overrides),
     )
     draft.measures = _measures(draft.ingredients.sound, draft.recipes.sound)
     return draft
 
 
-def _place(directory: Path, stem: str) -> str:
-    return (directory / f"{stem}.yaml").as_posix()
+class _Files:
+    """The files of one house, laid over those it shares with others, with the faults of their form."""
+
+    def __init__(self, directory: Path, shared: Path | None) -> None:
+        self.directory = directory
+        self.shared = shared
+        self.faults: list[Fault] = []
+        self.overrides: list[Override] = []
+
+    def place(self, stem: str) -> str:
+        return (self.directory / f"{stem}.yaml").as_posix()
+
+    def nothing(self, stem: str) -> Node:
+        return Node(1, keys={}, place=self.place(stem))
+
+    def root(self, stem: str) -> Node | None:
+        """The mapping that a file holds, shared entries included; None where nothing is written."""
+        own = _root(self.directory, stem, self.faults)
+        if stem == "house" and own is not None and own.keys and (named := own.keys.get("shared")):
+            self.shared = self.directory / (named.text or "")
+            self.faults += no_folder(self.shared, "write where the shared files are, seen from this folder")
+        common = _root(self.shared, stem, self.faults) if self.shared is not None else None
+        if own is not None and stem != "house":
+            own, lost = with_nothing_to_take_out(own, common or self.nothing(stem))
+            self.faults += lost
+        if common is None or own is None:
+            return own or common
+        merged, found = layered(common, own, lists_add=stem == "calendar")
+        self.overrides += found
+        return merged
 
 
 def _root(directory: Path, stem: str, faults: list[Fault]) -> Node | None:
@@ -200,21 +236,23 @@ def _root(directory: Path, stem: str, faults: list[Fault]) -> Node | None:
     return node
 
 
-def _entries(directory: Path, stem: str, what: str, model: type[M], faults: list[Fault]) -> Entries[M]:
-    entries: Entries[M] = Entries(_place(directory, stem), what)
+def _entries(files: _Files, stem: str, what: str, model: type[M]) -> Entries[M]:
+    entries: Entries[M] = Entries(files.place(stem), what)
+    faults = files.faults
     n_faults = len(faults)
-    root = _root(directory, stem, faults)
+    root = files.root(stem)
     entries.is_read = root is not None or len(faults) == n_faults
     for key, node in ((root.keys if root else None) or {}).items():
-        line = root.key_lines[key] if root else 0
+        at = place_at(root, (key,), at_value=False) if root else Place(entries.place, 0)
         try:
             an_id(key)
         except PydanticCustomError as error:
             context = error.context or {}
-            faults.append(Fault(entries.place, line, "", context["wrong"], context["right"], error.type))
+            faults.append(Fault(at.path, at.line, "", context["wrong"], context["right"], error.type))
             continue
-        sound, found = shaped(model, node if not node.is_empty else Node(line, keys={}), entries.place, key)
-        entries.nodes[key], entries.lines[key] = node, line
+        written = Node(at.line, keys={}, place=at.path) if node.is_empty else node
+        sound, found = shaped(model, written, key)
+        entries.nodes[key], entries.at[key] = node, at
         faults += found
         if sound is not None:
             entries.sound[key] = sound

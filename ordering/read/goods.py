@@ -45,6 +45,8 @@ def _vendor(draft: Draft, key: str, written: VendorIn) -> Vendor:
         delivery_fee=written.delivery_fee,
         fee_waived_over=written.fee_waived_over,
         closed=days_of(written.closed),
+        house=written.house,
+        is_together=written.together,
     )
 
 
@@ -60,7 +62,7 @@ def _ingredient(
     at = partial(draft.place, draft.ingredients, key)
     if key in draft.recipes.nodes:
         other = draft.recipes
-        wrong = f"'{key}' is a recipe too ({other.place}:{other.lines[key]})"
+        wrong = f"'{key}' is a recipe too ({other.at[key].path}:{other.at[key].line})"
         draft.fault(at(), key, ("equal-ids", wrong, "give one of them another id"))
     par = None if written.par is None else draft.amount(at("par"), key, key, written.par)
     offers = []

@@ -12,7 +12,7 @@ from ordering.read.goods import built_ingredients, built_recipes, built_vendors
 from ordering.read.menu import built_closures, built_dishes, built_events
 from ordering.read.nodes import read_yaml
 from ordering.read.schema import COLUMNS, HouseIn
-from ordering.read.shape import line_at
+from ordering.read.shape import place_at
 from ordering.records.house import (
     Consumable,
     House,
@@ -22,10 +22,11 @@ from ordering.records.house import (
 )
 
 
-def read_house(directory: Path) -> tuple[House | None, list[Fault]]:
+def read_house(directory: Path, shared: Path | None = None) -> tuple[House | None, list[Fault]]:
     """Read `house.yaml`, `vendors.yaml`, `ingredients.yaml`, `recipes.yaml`, `menu.yaml`, `calendar.yaml`.
 
-    Only `house.yaml` must be there. Quantities leave in their item's own unit, spans in whole days.
+    Only `house.yaml` must be there. In a group they are laid over the files in `shared`.
+    Quantities leave in their item's own unit, spans in whole days.
 
     Returns
     -------
@@ -34,7 +35,7 @@ def read_house(directory: Path) -> tuple[House | None, list[Fault]]:
     missing = no_folder(directory, "check --config, or make the folder with a house.yaml in it")
     if missing:
         return None, missing
-    draft = read_draft(directory)
+    draft = read_draft(directory, shared)
     vendors, ingredients, recipes = built_vendors(draft), built_ingredients(draft), built_recipes(draft)
     dishes, closures = built_dishes(draft), built_closures(draft)
     parties, events = built_events(draft)
@@ -69,6 +70,8 @@ def read_house(directory: Path) -> tuple[House | None, list[Fault]]:
         service_names=dict(house.service_names),
         piece_words={item: word for item, (word, _) in draft.piece_words.items()},
         places=_places(draft),
+        shared=draft.shared.as_posix() if draft.shared else "",
+        overrides=tuple(map(str, draft.overrides)),
     ), []
 
 
@@ -82,8 +85,7 @@ def timezone_of(directory: Path) -> str:
 
 
 def _house_place(draft: Draft, *loc: int | str) -> Place:
-    path = (draft.directory / "house.yaml").as_posix()
-    return Place(path, line_at(draft.house_node, loc))
+    return place_at(draft.house_node, loc)
 
 
 def _check_house(draft: Draft, house: HouseIn) -> None:
@@ -136,19 +138,18 @@ def _consumables(draft: Draft, house: HouseIn) -> tuple[Consumable, ...]:
 def _places(draft: Draft) -> dict[str, Place]:
     """Where every entry is written, and within ingredients and recipes each offer and line."""
     places = {"house": _house_place(draft)}
-    groups: dict[str, tuple[str, dict[str, int]]] = {
-        "vendors": (draft.vendors.place, draft.vendors.lines),
-        "ingredients": (draft.ingredients.place, draft.ingredients.lines),
-        "recipes": (draft.recipes.place, draft.recipes.lines),
-        "dishes": (draft.dishes.place, draft.dishes.lines),
+    groups = {
+        "vendors": draft.vendors.at,
+        "ingredients": draft.ingredients.at,
+        "recipes": draft.recipes.at,
+        "dishes": draft.dishes.at,
     }
-    for name, (path, lines) in groups.items():
-        places |= {f"{name}.{key}": Place(path, line) for key, line in lines.items()}
+    for name, entries in groups.items():
+        places |= {f"{name}.{key}": place for key, place in entries.items()}
     for key in draft.services:
         places[f"services.{key}"] = _house_place(draft, "services", key)
-    calendar = (draft.directory / "calendar.yaml").as_posix()
     for n, event in enumerate(draft.calendar.events):
-        places[f"events.{event.name}"] = Place(calendar, line_at(draft.calendar_node, ("events", n)))
+        places[f"events.{event.name}"] = place_at(draft.calendar_node, ("events", n))
     for key, bought in draft.ingredients.sound.items():
         for n in range(len(bought.offers)):
             places[f"ingredients.{key}.offers.{n}"] = draft.place(draft.ingredients, key, "offers", n)

@@ -7,7 +7,7 @@ from functools import partial
 from ordering.read.draft import Draft
 from ordering.read.goods import days_of
 from ordering.read.schema import EVERY, DishIn, EventIn
-from ordering.read.shape import line_at
+from ordering.read.shape import place_at
 from ordering.records.house import Closure, Dish, NamedEvent, Party, Place
 
 
@@ -71,8 +71,7 @@ def _check_like(draft: Draft) -> None:
 
 
 def _place(draft: Draft, *loc: int | str) -> Place:
-    path = (draft.directory / "calendar.yaml").as_posix()
-    return Place(path, line_at(draft.calendar_node, loc))
+    return place_at(draft.calendar_node, loc)
 
 
 def _services(draft: Draft, words: list[str], part: str, n: int) -> frozenset[str]:

@@ -149,6 +149,7 @@ class ConsumableIn(Part):
 
 class HouseIn(Part):
     name: Text
+    shared: Text = ""
     email: Email = ""
     address: Note = ""
     currency: Currency = ""
@@ -180,6 +181,8 @@ class VendorIn(Part):
     delivery_fee: Money = Decimal(0)
     fee_waived_over: Money | None = None
     closed: Many[Days] = Field(default_factory=list)
+    house: Text = ""
+    together: Truth = False
 
 
 class OfferIn(Part):

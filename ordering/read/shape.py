@@ -11,6 +11,7 @@ from pydantic_core import ErrorDetails
 from ordering.faults import Fault, nearest
 from ordering.read.fields import shown
 from ordering.read.nodes import Node
+from ordering.records.house import Place
 
 M = TypeVar("M", bound=BaseModel)
 Loc = Sequence[int | str]
@@ -40,37 +41,39 @@ _EXAMPLES = {
 }
 
 
-def shaped(model: type[M], node: Node, place: str, subject: str) -> tuple[M | None, list[Fault]]:
+def shaped(model: type[M], node: Node, subject: str) -> tuple[M | None, list[Fault]]:
     """`node` as a `model`, or its faults: unknown and missing words, values that cannot be."""
     plain = {} if node.is_empty else node.plain()
     try:
         return model.model_validate(plain), []
     except ValidationError as refusal:
         errors = refusal.errors(include_url=False, include_input=False)
-    return None, [_fault(error, model, node, place, subject) for error in errors]
+    return None, [_fault(error, model, node, subject) for error in errors]
 
 
-def line_at(node: Node, loc: Loc) -> int:
-    """The line of the deepest node on the way along `loc`; words on the way that are no keys are skipped."""
+def place_at(node: Node, loc: Loc, at_value: bool = True) -> Place:
+    """Where the deepest node along `loc` is written; words on the way that are no keys are skipped.
+
+    With `at_value`, a value below its key is where it stands itself; else its key is.
+    """
     line = node.line
     for step in loc:
         if node.keys is not None and str(step) in node.keys:
             line, node = node.key_lines[str(step)], node.keys[str(step)]
-            line = node.line if node.items is None and node.keys is None and node.text else line
+            if at_value and node.items is None and node.keys is None and node.text:
+                line = node.line
         elif node.items is not None and isinstance(step, int) and step < len(node.items):
             node = node.items[step]
             line = node.line
-    return line
+    return Place(node.place, line)
 
 
-def _fault(error: ErrorDetails, model: type[BaseModel], node: Node, place: str, subject: str) -> Fault:
+def _fault(error: ErrorDetails, model: type[BaseModel], node: Node, subject: str) -> Fault:
     loc = error["loc"]
     word = next((str(s) for s in reversed(loc) if isinstance(s, str) and s != "[key]"), "")
-    line = (
-        _key_line(node, loc) if error["type"] == "extra_forbidden" or "[key]" in loc else line_at(node, loc)
-    )
+    place = place_at(node, loc, at_value=error["type"] != "extra_forbidden" and "[key]" not in loc)
     kind, wrong, right = _said(error, model, word)
-    return Fault(place, line, subject, wrong, right, kind)
+    return Fault(place.path, place.line, subject, wrong, right, kind)
 
 
 def _said(error: ErrorDetails, model: type[BaseModel], word: str) -> tuple[str, str, str]:
@@ -101,18 +104,6 @@ def _said(error: ErrorDetails, model: type[BaseModel], word: str) -> tuple[str, 
 def _example(loc: Loc) -> str:
     """How the part that `loc` leads to is written; empty where it is not one of those."""
     return next((_EXAMPLES[str(step)] for step in reversed(loc) if str(step) in _EXAMPLES), "")
-
-
-def _key_line(node: Node, loc: Loc) -> int:
-    """The line on which the last key of `loc` is written."""
-    line = node.line
-    for step in loc:
-        if node.keys is not None and str(step) in node.keys:
-            line, node = node.key_lines[str(step)], node.keys[str(step)]
-        elif node.items is not None and isinstance(step, int) and step < len(node.items):
-            node = node.items[step]
-            line = node.line
-    return line
 
 
 def _words_of(model: type[BaseModel]) -> list[tuple[str, Any]]:

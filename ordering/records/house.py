@@ -61,6 +61,10 @@ class DeliveryDay:
 
 @dataclass(frozen=True, slots=True)
 class Vendor:
+    """`house`: the house of the group that this vendor is. `is_together`: its minimum and price breaks are
+    for what all houses of the group order, so that no house alone has to reach them.
+    """
+
     id: str
     name: str
     email: str = ""
@@ -71,6 +75,8 @@ class Vendor:
     delivery_fee: Decimal = Decimal(0)
     fee_waived_over: Decimal | None = None
     closed: frozenset[date] = frozenset()
+    house: str = ""
+    is_together: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,6 +235,8 @@ class NamedEvent:
 
 @dataclass(frozen=True, slots=True)
 class House:
+    """`shared`: the folder of files it begins from; `overrides`: what it writes in their place, in words."""
+
     name: str
     currency: str = ""
     timezone: str = "UTC"
@@ -252,6 +260,8 @@ class House:
     piece_words: Mapping[str, str] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)
     email: str = ""
+    shared: str = ""
+    overrides: tuple[str, ...] = ()
 
     def unit_of(self, item: str) -> str:
         """Unit in which every quantity of the item is held. KeyError: no such item."""
