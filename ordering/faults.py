@@ -37,7 +37,7 @@ class Refused(Exception):
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
+def nearest(word: str, known: Iterable[str], cutoff: float = 0.6) -> str:
     """The known word closest to `word` as a question, or an empty string when none is close."""
-    close = difflib.get_close_matches(word.lower(), list(known), n=1, cutoff=0.6)
+    close = difflib.get_close_matches(word.lower(), list(known), n=1, cutoff=cutoff)
     return f"did you mean '{close[0]}'?" if close else ""

@@ -96,6 +96,13 @@ UNITS: Mapping[str, tuple[str, Fraction]] = MappingProxyType(
 )
 """Every unit with its kind and its size in the kind's base (g, ml, one piece)."""
 
+_BUSHEL = "a bushel weighs something else for every crop: write what one pack weighs, as in 25 lb"
+_NOT_GUESSED = {
+    "fl": "did you mean 'fl oz'?",
+    "bu": f"if a bunch is meant, write bunch; {_BUSHEL}",
+    **dict.fromkeys(("bushel", "bushels", "bsh"), _BUSHEL),
+}
+
 _NUMBER = r"(?:[0-9]{1,12} )?[0-9]{1,12}/[0-9]{1,6}|[0-9]{1,12}(?:\.[0-9]{1,12})?|\.[0-9]{1,12}"
 QUANTITY = re.compile(rf"({_NUMBER})\s*(\S.*)?", re.ASCII)
 
@@ -118,15 +125,6 @@ class Quantity:
 
     def __str__(self) -> str:
         return f"{said(self.amount)} {self.unit}"
-
-
-@dataclass(frozen=True, slots=True)
-class Pack:
-    """What one pack holds: `content` in total, and for catch weight the `expected` weight of it."""
-
-    written: str
-    content: Quantity
-    expected: Quantity | None = None
 
 
 def exact(number: Number) -> Fraction:
@@ -182,8 +180,8 @@ def unit_name(text: str) -> str:
         name = _SAME.get(candidate, candidate)
         if name in UNITS:
             return name
-    close = ["fl oz"] if word == "fl" else difflib.get_close_matches(word[:40], [*UNITS, *_SAME], 1, 0.6)
-    right = f"did you mean '{close[0]}'?" if close else f"write one of {USUAL}"
+    close = difflib.get_close_matches(word[:40], [*UNITS, *_SAME], 1, 0.6)
+    right = _NOT_GUESSED.get(word) or (f"did you mean '{close[0]}'?" if close else f"write one of {USUAL}")
     raise UnitError(f"'{text[:40]}' is not a known unit", right)
 
 
@@ -230,34 +228,6 @@ def parse_quantity(text: str, example: str = "250 g") -> Quantity:
     if amount > LARGEST:
         raise UnitError(f"'{text.strip()}' is too large", "check the number and the unit")
     return Quantity(amount, unit_name(unit))
-
-
-def parse_pack(text: str) -> Pack:
-    """Read `25 kg`, `6 x 1 kg`, `4 x 6 x 330 ml`, and catch weight: `1 each ~ 4.2 kg`.
-
-    After `~` stands the expected weight of the whole pack.
-
-    Raises
-    ------
-    UnitError : not a pack, an empty pack, or an expected weight that is no mass
-    """
-    example = "6 x 1 kg"
-    nominal, tilde, weight = text.partition("~")
-    *counts, last = re.split(r"\s+[x×]\s+|(?<=[0-9])[x×](?=[0-9 ])", nominal.strip()[:80])
-    inner = parse_quantity(last, example)
-    amount = inner.amount
-    for count in counts:
-        if not re.fullmatch(r"[0-9]{1,6}", count.strip(), re.ASCII):
-            raise UnitError(f"'{count[:40]}' is not a whole number of units in a pack", f"write {example}")
-        amount *= int(count)
-    if not 0 < amount <= LARGEST:
-        raise UnitError(f"the pack '{text[:40]}' holds nothing or too much", f"write {example}")
-    expected = parse_quantity(weight, "1 each ~ 4.2 kg") if tilde else None
-    if expected is not None and (kind_of(expected.unit) != "mass" or not expected.amount):
-        raise UnitError(
-            f"'{weight.strip()[:40]}' is not a weight", "write what one pack weighs: 1 each ~ 4.2 kg"
-        )
-    return Pack(" ".join(text.split()), Quantity(amount, inner.unit), expected)
 
 
 def parse_density(text: str) -> Fraction:

@@ -6,7 +6,18 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent / "ordering"
-GROUND = {"amounts", "faults", "texts", "days", "units", "words", "cautions", "accuracy", "public_holidays"}
+GROUND = {
+    "amounts",
+    "faults",
+    "texts",
+    "days",
+    "units",
+    "packs",
+    "words",
+    "cautions",
+    "accuracy",
+    "public_holidays",
+}
 STAGES = {"read", "forecast", "explode", "net", "buy", "explain", "review", "rehearsal", "pages"}
 RIMS = {"write", "ledger"}
 CONDUCTORS = {

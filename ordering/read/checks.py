@@ -10,10 +10,11 @@ from ordering.amounts import plural
 from ordering.faults import Fault
 from ordering.read.book_checks import BOOK_CHECKS
 from ordering.read.files import MAX_FAULTS, bounded
-from ordering.records.books import Books
+from ordering.records.books import Books, Receipt
 from ordering.records.house import DATE_MARK, MARKED_DAYS, House, Ingredient, Offer, Recipe
-from ordering.units import UnitError, convert
+from ordering.units import UnitError, convert, said
 
+OFF = 10  # times: the slip of a decimal point, or of a count read as a fraction
 Check = Callable[[House, Books, date], Iterator[Fault]]
 
 
@@ -77,6 +78,41 @@ def check_prices(house: House, books: Books, on: date) -> Iterator[Fault]:
         if dish.price is None and (dish.until_on is None or dish.until_on >= on):
             said = ("dish-price", "the dish has no price", "add 'price': waste and margin are judged by it")
             yield _at(house, f"dishes.{key}", said)
+
+
+def check_contents(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """What a unit costs is ten times off each other price of the item: other offers, what was last paid.
+
+    A pack read a hundred times too small orders a hundred times too much, and nothing else shows it.
+    """
+    last = {(r.vendor, r.code): r for r in sorted(books.receipts, key=lambda r: r.delivered_on)}
+    asked: set[str] = set()
+    for one, n, offer in _offers(house):
+        cost = _unit_cost(offer)
+        if not cost or one.id in asked:
+            continue
+        others = [("offer " + o.code, _unit_cost(o)) for m, o in enumerate(one.offers) if m != n]
+        if (offer.vendor, offer.code) in last:
+            others.append(("last paid", _unit_paid(last[offer.vendor, offer.code], offer)))
+        priced = [(name, other) for name, other in others if other]
+        if priced and not any(cost / OFF < other < cost * OFF for _, other in priced):
+            asked.add(one.id)
+            name, other = priced[-1]
+            wrong = f"offer {offer.code} costs {cost:.4g} per {one.unit}, {name} {other:.4g}"
+            right = f"check price and pack, read as {said(offer.pack_quantity)} {one.unit}"
+            yield _at(house, f"ingredients.{one.id}", ("unit-price", wrong, right), f".offers.{n}")
+
+
+def _unit_cost(offer: Offer) -> float:
+    """What one of the item's units costs, 0 where no price is known."""
+    return float(offer.price or 0) / offer.pack_quantity
+
+
+def _unit_paid(receipt: Receipt, offer: Offer) -> float:
+    """What one of the item's units cost when it came, 0 where it was free."""
+    if offer.price_per:
+        return _unit_cost(offer) * float((receipt.price or 0) / offer.price_per)
+    return float(receipt.price or 0) * receipt.packs / receipt.quantity if receipt.quantity else 0.0
 
 
 def check_yields(house: House, books: Books, on: date) -> Iterator[Fault]:
@@ -223,6 +259,7 @@ def check_parties(house: House, books: Books, on: date) -> Iterator[Fault]:
 CHECKS: tuple[Check, ...] = (
     check_offers,
     check_prices,
+    check_contents,
     check_yields,
     check_unused,
     check_names,

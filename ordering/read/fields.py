@@ -173,13 +173,15 @@ def truth(value: object) -> bool:
     raise refuse("bad-word", f"'{shown(value)}' is neither true nor false", "write true or false")
 
 
-def one_of(kind: str, words: tuple[str, ...]) -> Callable[[object], str]:
-    """A reader of one word out of a few."""
+def one_of(
+    kind: str, words: tuple[str, ...], hint: Callable[[str], str] | None = None
+) -> Callable[[object], str]:
+    """A reader of one word out of a few; `hint` says what to write for another."""
 
     def read(value: object) -> str:
         text = _scalar(value, f"one of {', '.join(words)}")
         if text not in words:
-            right = nearest(text, words) or f"write one of {', '.join(words)}"
+            right = hint(text) if hint else nearest(text, words) or f"write one of {', '.join(words)}"
             raise refuse("bad-word", f"'{shown(text)}' is not {with_article(kind)}", right)
         return text
 

@@ -8,6 +8,7 @@ from fractions import Fraction
 from functools import partial
 
 from ordering import units
+from ordering.packs import Pack
 from ordering.read.draft import Draft
 from ordering.read.schema import IngredientIn, LineIn, OfferIn, RecipeIn, VendorIn
 from ordering.read.spans import days_down, days_up
@@ -135,7 +136,7 @@ def _offer(draft: Draft, place: Place, key: str, written: OfferIn) -> Offer | No
     )
 
 
-def _pack_content(draft: Draft, key: str, pack: units.Pack) -> units.Quantity:
+def _pack_content(draft: Draft, key: str, pack: Pack) -> units.Quantity:
     """What a pack is counted by: its expected weight, unless the item is counted in the pack's own pieces."""
     own, nominal = (units.kind_of(unit) for unit in (draft.measures[key].unit, pack.content.unit))
     is_own = own == nominal and own != "mass"

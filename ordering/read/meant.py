@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import date
 
+from ordering.cautions import ALLERGENS
 from ordering.faults import nearest
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -79,3 +80,41 @@ def time_zone(text: str, known: set[str]) -> str:
     by_city = {zone.rpartition("/")[2].lower(): zone for zone in sorted(known) if "/" in zone}
     zone = by_city.get(word)
     return f"did you mean '{zone}'?" if zone else nearest(text, known)
+
+
+_EDITED = 0.85
+_LABELLED = {
+    "shellfish": ("crustaceans", "molluscs"),
+    "seafood": ("fish", "crustaceans", "molluscs"),
+    "prawns": ("crustaceans",),
+    "shrimp": ("crustaceans",),
+    "crab": ("crustaceans",),
+    "lobster": ("crustaceans",),
+    "mollusks": ("molluscs",),
+    "tree nuts": ("nuts",),
+    "almonds": ("nuts",),
+    "groundnuts": ("peanuts",),
+    "dairy": ("milk",),
+    "lactose": ("milk",),
+    "soy": ("soya",),
+    "soybeans": ("soya",),
+    "sulfites": ("sulphites",),
+    "sulphur dioxide": ("sulphites",),
+    "celeriac": ("celery",),
+    "cereals": ("gluten", "wheat"),
+}
+
+
+def allergen(text: str) -> str:
+    """What to write for a word that is no allergen's id; it never leads from one allergen to another.
+
+    Names of the same group are said, all of them where the word covers several; beyond these only a slip
+    of the pen in one id is.
+    """
+    word = " ".join(text.lower().replace("-", " ").replace("_", " ").split())
+    if ids := next((_LABELLED[w] for w in (word, f"{word}s") if w in _LABELLED), None):
+        return f"write {ids[0]}" if len(ids) == 1 else f"write those on the label: {', '.join(ids)}"
+    plural = next((one for one in ALLERGENS if one == f"{word}s"), "")
+    slips = [one for one in ALLERGENS if one[0] == word[:1]]
+    right = f"did you mean '{plural}'?" if plural else nearest(word, slips, _EDITED)
+    return right or f"write one of {', '.join(ALLERGENS)}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -26,6 +27,12 @@ _PROBLEMS = {
     "control characters": "a control character; retype the line",
     "nesting depth": "brackets nested too deeply",
 }
+
+_AMOUNTS = "pack|quantity|makes|portion|par|unit"
+_HIDDEN = re.compile(
+    rf"^(?!\s*#)(?:(?! #)[^\n])*?\b(?:{_AMOUNTS}): [^#\"'\n]*? (#[0-9]{{1,3}}\b[^\n]*)",
+    re.ASCII | re.MULTILINE,
+)
 
 Plain = str | None | list["Plain"] | dict[str, "Plain"]
 
@@ -136,6 +143,17 @@ def _in_words(error: yaml.YAMLError, text: str, place: str) -> Fault:
     return Fault(place, line, "", wrong, cure, "bad-yaml")
 
 
+def _hidden(text: str, place: str) -> list[Fault]:
+    """Amounts cut short by a can size, as in `pack: 6 #10`."""
+    wrong = "'{}' is not read: in YAML a # after a space begins a comment"
+    right = 'put the value in quotes: "6 #10"'
+    return [
+        Fault(place, line, "", wrong.format(match[1].strip()[:40]), right, "hidden-text")
+        for match in _HIDDEN.finditer(text)
+        for line in [text.count("\n", 0, match.start(1)) + 1]
+    ]
+
+
 def parse_yaml(text: str, place: str) -> tuple[Node | None, list[Fault]]:
     """The text's nodes (None: nothing written, or not readable) and every fault of its form."""
     walk = _Walk(place)
@@ -145,11 +163,12 @@ def parse_yaml(text: str, place: str) -> tuple[Node | None, list[Fault]]:
     except _Stop as stop:
         return None, [*walk.faults, stop.fault]
     except yaml.YAMLError as error:
-        return None, [*walk.faults, _in_words(error, text, place)]
+        return None, [*walk.faults, *(_hidden(text, place) or [_in_words(error, text, place)])]
     except RecursionError:
         wrong, right = "nested too deeply", "check brackets and indentation"
         return None, [Fault(place, 1, "", wrong, right, "bad-yaml")]
-    return (None if root is None or root.is_empty else root), walk.faults
+    faults = [*walk.faults, *_hidden(text, place)]
+    return (None if root is None or root.is_empty else root), faults
 
 
 def read_yaml(path: Path) -> tuple[Node | None, list[Fault]]:

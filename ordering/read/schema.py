@@ -16,7 +16,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidat
 
 from ordering import units
 from ordering.cautions import ALLERGENS, HAZARDS
-from ordering.read import fields
+from ordering.packs import Pack, parse_pack
+from ordering.read import fields, meant
 from ordering.read.spans import parse_hours
 
 COLUMNS = {
@@ -60,9 +61,7 @@ Weight = Annotated[
     units.Quantity, PlainValidator(fields.from_units(fields.of_mass, "a weight such as 180 g"))
 ]
 UnitName = Annotated[str, PlainValidator(fields.from_units(units.unit_name, "a unit such as kg"))]
-PackSize = Annotated[
-    units.Pack, PlainValidator(fields.from_units(units.parse_pack, "a pack such as 6 x 1 kg"))
-]
+PackSize = Annotated[Pack, PlainValidator(fields.from_units(parse_pack, "a pack such as 6 x 1 kg"))]
 Hours = Annotated[Fraction, PlainValidator(fields.from_units(parse_hours, "a span such as 2 d"))]
 Density = Annotated[Fraction, PlainValidator(fields.from_units(units.parse_density, "0.92 kg/l"))]
 Level = Annotated[float, PlainValidator(fields.within(Decimal("0.5"), Decimal("0.999"), "0.95"))]
@@ -73,7 +72,7 @@ Covers = Annotated[int, PlainValidator(fields.whole(1, fields.MAX_COUNT, "40"))]
 Weeks = Annotated[int, PlainValidator(fields.whole(0, 52, "2"))]
 BreakFrom = Annotated[int, PlainValidator(fields.whole(2, fields.MAX_COUNT, "4"))]
 Hazard = Annotated[str, PlainValidator(fields.one_of("hazard", HAZARDS))]
-Allergen = Annotated[str, PlainValidator(fields.one_of("allergen", ALLERGENS))]
+Allergen = Annotated[str, PlainValidator(fields.one_of("allergen", ALLERGENS, meant.allergen))]
 Per = Annotated[str, PlainValidator(fields.one_of("way to count", ("service", "cover", "day")))]
 Batches = Annotated[str, PlainValidator(fields.one_of("way to scale", ("whole", "any")))]
 Book = Annotated[str, PlainValidator(fields.one_of("book", BOOKS))]

@@ -14,9 +14,10 @@ import pytest
 
 from ordering.buy.money import packs_needed
 from ordering.net.netting import net_all
+from ordering.packs import parse_pack
 from ordering.records.house import RecipeLine
 from ordering.records.plan import Opening
-from ordering.units import convert, exact, measured, parse_pack, parse_quantity
+from ordering.units import convert, exact, measured, parse_quantity
 
 PURCHASES = list(
     csv.DictReader((Path(__file__).parent / "purchase_units.csv").read_text("utf-8").splitlines())

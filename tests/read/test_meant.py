@@ -1,9 +1,13 @@
 """What may have been meant is said where it is sure, and both where it is not."""
 
+import re
 from datetime import date
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
+from ordering.cautions import ALLERGENS
 from ordering.read import meant
 
 
@@ -57,3 +61,32 @@ def test_a_city_stands_for_its_time_zone():
     assert meant.time_zone("Chicago", known) == "did you mean 'America/Chicago'?"
     assert meant.time_zone("Europe/Londn", known) == "did you mean 'Europe/London'?"
     assert meant.time_zone("Mars", known) == ""
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ("shellfish", "write those on the label: crustaceans, molluscs"),
+        ("tree nuts", "write nuts"),
+        ("tree-nuts", "write nuts"),
+        ("soy", "write soya"),
+        ("Dairy", "write milk"),
+        ("egg", "did you mean 'eggs'?"),
+        ("nut", "did you mean 'nuts'?"),
+        ("cellery", "did you mean 'celery'?"),
+        *((word, f"write one of {', '.join(ALLERGENS)}") for word in ("nits", "pine nuts", "fush", "beans")),
+    ],
+)
+def test_a_hint_never_leads_from_one_allergen_to_another(written, said):
+    assert meant.allergen(written) == said
+
+
+@given(
+    st.sampled_from(ALLERGENS), st.sampled_from(["", "tree ", "shell", "ground", "no ", "x"]), st.booleans()
+)
+def test_no_form_of_an_allergen_s_name_leads_to_another(name, before, is_one):
+    """`shellfish` led to fish and `tree nuts` to peanuts: an id inside a word is not that word."""
+    word = before + (name.removesuffix("s") if is_one else name)
+    hint = meant.allergen(word)
+    led_to = re.findall(r"'([a-z]+)'", hint)
+    assert set(led_to) <= {name}

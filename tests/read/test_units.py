@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ordering.packs import parse_pack
 from ordering.read.spans import days_down, days_up, parse_hours
 from ordering.units import (
     TRADE_PIECES,
@@ -18,7 +19,6 @@ from ordering.units import (
     kind_of,
     measured,
     parse_density,
-    parse_pack,
     parse_quantity,
     said,
     unit_name,
