@@ -14,8 +14,9 @@ from typing import TextIO
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ordering import __version__
-from ordering.commands import COMMANDS, OWN_OPTIONS, common_options, timezone_of
+from ordering.commands import COMMANDS, timezone_of
 from ordering.faults import Fault, Refused
+from ordering.options import OWN_OPTIONS, common_options
 from ordering.texts import cells_wide, wrapped
 
 REFUSED = 2

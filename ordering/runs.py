@@ -94,6 +94,7 @@ def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> bytes:
         "gap_to_bound": made.buying.bound_gap,
         "notes": list(made.buying.notes),
         "warnings": list(made.to_see_to),
+        "doubts": list(made.doubts),
         "why": why(made, house),
     }
     return facts_bytes(facts)

@@ -22,6 +22,9 @@ STAGES = {"read", "forecast", "explode", "net", "buy", "explain", "review", "reh
 RIMS = {"write", "ledger"}
 CONDUCTORS = {
     "commands",
+    "options",
+    "group",
+    "grouping",
     "backtesting",
     "forecasting",
     "loading",

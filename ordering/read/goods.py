@@ -42,12 +42,12 @@ def _vendor(draft: Draft, key: str, written: VendorIn) -> Vendor:
         account=written.account,
         notes=written.notes,
         deliveries=deliveries,
-        minimum=written.minimum,
+        minimum=Decimal(0) if written.together else written.minimum,
         delivery_fee=written.delivery_fee,
         fee_waived_over=written.fee_waived_over,
         closed=days_of(written.closed),
         house=written.house,
-        is_together=written.together,
+        joint_minimum=written.minimum if written.together else None,
     )
 
 

@@ -61,8 +61,8 @@ class DeliveryDay:
 
 @dataclass(frozen=True, slots=True)
 class Vendor:
-    """`house`: the house of the group that this vendor is. `is_together`: its minimum and price breaks are
-    for what all houses of the group order, so that no house alone has to reach them.
+    """`house`: the house of the group that this vendor is. `joint_minimum`: what all houses of the group
+    have to reach together; `minimum`, which this house has to reach alone, is then nothing.
     """
 
     id: str
@@ -76,7 +76,7 @@ class Vendor:
     fee_waived_over: Decimal | None = None
     closed: frozenset[date] = frozenset()
     house: str = ""
-    is_together: bool = False
+    joint_minimum: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,129 @@
+"""One house of a group, run on a worker: exactly what `ordering order` does there, told in a few numbers.
+
+Everything that comes back is read from the run folder, whether this call made it or an earlier one did, so a
+group that is run again says the same as the first time.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from datetime import time as clock_time
+from decimal import Decimal
+from pathlib import Path
+
+from ordering.faults import Refused
+from ordering.loading import load
+from ordering.read.run_folder import RunFiles, read_run
+from ordering.records.costs import unit_costs
+from ordering.records.group import GroupLine, HouseRun, JointTerms, Member, Surplus, Want
+from ordering.records.house import House
+from ordering.records.money import cents
+from ordering.runs import Terms, order
+
+LEAST_SURPLUS = Decimal("1.00")  # money; less is not worth a van's stop
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What a worker is told: the house, the files it shares, the day and the time of the run."""
+
+    member: Member
+    shared: Path | None
+    on: date
+    at: clock_time = clock_time(0)
+
+
+def run_house(task: Task) -> HouseRun:
+    """Run one house's order unless its folder of that day is there, and say what it came to.
+
+    Never raises for what is wrong with one house: it comes back refused, with its faults.
+    """
+    member, name = task.member, task.on.isoformat()
+    began = time.perf_counter()
+    was_there = (member.runs / name / "run.json").is_file()
+    try:
+        if not was_there:
+            order(member.config, member.books, member.runs, task.on, Terms(task.at, shared=task.shared))
+        seconds = None if was_there else time.perf_counter() - began
+        house = load(member.config, member.books, task.on, task.shared).house
+        told = _told(member.id, house, read_run(member.runs, name), task.on)
+    except Refused as refused:
+        return HouseRun(member.id, 2, faults=tuple(map(str, refused.faults)))
+    except OSError as error:
+        return HouseRun(member.id, 2, faults=(f"{error.filename or member.runs}: {error.strerror or error}",))
+    except Exception as error:
+        return HouseRun(member.id, 2, faults=(f"the program itself failed: {type(error).__name__}: {error}",))
+    return replace(told, was_there=was_there, seconds=seconds)
+
+
+def _told(house_id: str, house: House, run: RunFiles, on: date) -> HouseRun:
+    costs = unit_costs(house, on)
+    shortages = tuple(
+        Want(
+            house_id,
+            row["item"],
+            date.fromisoformat(row["date"]),
+            float(row["short"]),
+            row["unit"],
+            row["dishes"],
+        )
+        for row in run.tables["shortages"]
+    )
+    doubts, warnings = run.facts.get("doubts", ()), run.facts.get("warnings", ())
+    return HouseRun(
+        house=house_id,
+        exit=1 if shortages or doubts or warnings else 0,
+        name=house.name,
+        currency=house.currency,
+        folder=run.folder.as_posix(),
+        next_run=date.fromisoformat(run.facts["next_run"]),
+        lines=(*_lines(house_id, house, run, "orders"), *_lines(house_id, house, run, "outlook")),
+        n_doubts=len(doubts),
+        shortages=shortages,
+        surplus=_surplus(house_id, run, costs, on),
+        joint_terms=_joint_terms(house),
+    )
+
+
+def _joint_terms(house: House) -> tuple[JointTerms, ...]:
+    offers = [o for i in house.ingredients.values() for o in i.offers if o.breaks]
+    return tuple(
+        JointTerms(v.id, v.joint_minimum, {o.code: o.breaks for o in offers if o.vendor == v.id})
+        for v in sorted(house.vendors.values(), key=lambda v: v.id)
+        if v.joint_minimum is not None
+    )
+
+
+def _lines(house_id: str, house: House, run: RunFiles, table: str) -> list[GroupLine]:
+    return [
+        GroupLine(
+            vendor=row["vendor"],
+            deliver_on=date.fromisoformat(row["deliver_on"]),
+            house=house_id,
+            code=row["code"],
+            item=row["item"],
+            description=row["description"],
+            packs=int(row["packs"]),
+            price=Decimal(row["price"]) if row["price"] else None,
+            amount=Decimal(row["amount"] or 0),
+            is_now=table == "orders",
+            keeps_days=house.keeps_days(row["item"]) if row["item"] in house.ingredients else None,
+        )
+        for row in run.tables[table]
+    ]
+
+
+def _surplus(house: str, run: RunFiles, costs: Mapping[str, float], on: date) -> tuple[Surplus, ...]:
+    """What the expected path throws away, and the day before which it has to be used."""
+    found = []
+    for row in run.tables["projection"]:
+        quantity = float(row["expired"] or 0)
+        thrown_on = date.fromisoformat(row["date"])
+        worth = cents(quantity * costs.get(row["item"], 0.0))
+        if worth >= LEAST_SURPLUS and thrown_on > on:
+            last = date.fromordinal(thrown_on.toordinal() - 1)
+            found.append(Surplus(house, row["item"], last, quantity, row["unit"], worth))
+    return tuple(found)

@@ -1,0 +1,86 @@
+"""The houses of a group on Dask distributed: it places the work, replaces workers that die, runs again.
+
+Nothing here schedules or retries. A run folder appears whole or not at all, so a house whose worker died is
+simply run once more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+
+import dask
+from distributed import Client, Future, KilledWorker, LocalCluster, as_completed
+
+from ordering.group.one_house import Task, run_house
+from ordering.records.group import HouseRun
+
+DEATHS_ALLOWED = (
+    20  # of workers under one house before that house is given up: a kill is mostly not its fault
+)
+
+
+def run_all(
+    tasks: Mapping[str, Task],
+    n_workers: int,
+    scheduler: str = "",
+    tell: Callable[[str], None] = lambda _: None,
+) -> dict[str, HouseRun]:
+    """Every house's run, by id in the order of `tasks`, whatever order they ended in.
+
+    Parameters
+    ----------
+    tasks : by house
+    n_workers : processes started on this machine, where no `scheduler` is given
+    scheduler : address of a running Dask scheduler (`tcp://...`) whose workers see the same folders
+    tell : told after each house how many are done
+
+    Raises
+    ------
+    OSError : the scheduler cannot be reached
+    """
+    with _client(n_workers, scheduler) as client:
+        futures = {
+            client.submit(run_house, task, key=f"house-{i}", pure=False): i for i, task in tasks.items()
+        }
+        done: dict[str, HouseRun] = {}
+        for future in as_completed(futures):
+            house = futures[future]
+            done[house] = _result(future, house)
+            tell(f"{len(done)} of {len(tasks)} houses, {house}")
+    return {house: done[house] for house in tasks}
+
+
+def _result(future: Future[HouseRun], house: str) -> HouseRun:
+    try:
+        return future.result()
+    except KilledWorker:
+        wrong = f"{DEATHS_ALLOWED} workers died while running it; run it alone with 'ordering order'"
+        return HouseRun(house, 2, faults=(wrong,))
+
+
+@contextmanager
+def _client(n_workers: int, scheduler: str) -> Iterator[Client]:
+    """A client of the scheduler named, or of one started here and stopped again."""
+    if scheduler:
+        with Client(scheduler, timeout="10s") as client:
+            yield client
+        return
+    settings = {
+        "distributed.scheduler.allowed-failures": DEATHS_ALLOWED,
+        "distributed.logging.distributed": "critical",
+        "distributed.worker.daemon": False,
+    }
+    with (
+        dask.config.set(settings),
+        LocalCluster(
+            n_workers=n_workers,
+            threads_per_worker=1,
+            processes=True,
+            dashboard_address=None,
+            memory_limit=0,
+            silence_logs=50,
+        ) as cluster,
+        Client(cluster) as client,
+    ):
+        yield client

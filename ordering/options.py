@@ -1,0 +1,167 @@
+"""The options of the commands, and what may be written after each."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from datetime import date, datetime, time
+from pathlib import Path
+
+
+def common_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "--config", type=Path, default=Path("config"), metavar="DIR", help="house files (default: config)"
+    )
+    sub.add_argument(
+        "--books", type=Path, default=Path("books"), metavar="DIR", help="records (default: books)"
+    )
+    sub.add_argument(
+        "--runs", type=Path, default=Path("runs"), metavar="DIR", help="run folders (default: runs)"
+    )
+    sub.add_argument(
+        "--on", type=_day, default=None, metavar="DATE", help="day (default: today, where the house is)"
+    )
+
+
+def _forecast_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--days", type=_n_days, default=14, metavar="N", help="days ahead (default: 14)")
+    sub.add_argument("--out", type=Path, metavar="FILE", help="write a forecast.csv here as well")
+
+
+def _order_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "--at",
+        type=_clock,
+        default=time(0, 0),
+        metavar="HH:MM",
+        help="time of the run: cut-offs before it have passed (default: start of the day)",
+    )
+
+
+def _place_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("run_name", metavar="RUN", help="name of the run folder")
+    sub.add_argument(
+        "--without", action="append", default=[], metavar="VENDOR", help="leave out; may be repeated"
+    )
+    sub.add_argument(
+        "--instead",
+        action="append",
+        default=[],
+        metavar="RUN",
+        help="takes the place of what was placed of that run; may be repeated",
+    )
+    sub.add_argument(
+        "--also", action="store_true", help="order on top of what other runs have on order already"
+    )
+
+
+def _receive_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "file", type=Path, nargs="?", metavar="FILE", help="what came, as csv or a filled sheet, to book in"
+    )
+    sub.add_argument("--out", type=Path, metavar="FILE", help="where to write the empty sheet")
+    sub.add_argument("--yes", action="store_true", help="book in entries that look wrong, too")
+
+
+def _count_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "file",
+        type=Path,
+        nargs="?",
+        metavar="FILE",
+        help="a filled count, to book in; or rows of waste or batches",
+    )
+    sub.add_argument("--out", type=Path, metavar="FILE", help="where to write the empty count sheet")
+    sub.add_argument("--yes", action="store_true", help="book in entries that look wrong, too")
+
+
+def _explain_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("run_name", metavar="RUN", help="name of the run folder")
+    sub.add_argument("item", metavar="ITEM", help="ingredient, recipe, dish or vendor's code")
+
+
+def _review_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "--from", dest="first_on", type=_day, metavar="DATE", help="first day (default: 4 weeks)"
+    )
+    sub.add_argument("--to", dest="last_on", type=_day, metavar="DATE", help="last day (default: yesterday)")
+    sub.add_argument(
+        "--out", type=Path, default=Path("review"), metavar="DIR", help="folder (default: review)"
+    )
+
+
+def _backtest_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "--out", type=Path, default=Path("backtest"), metavar="DIR", help="folder (default: backtest)"
+    )
+
+
+def _rehearse_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("--days", type=_n_days, default=28, metavar="N", help="days replayed (default: 28)")
+    sub.add_argument(
+        "--out", type=Path, default=Path("rehearsal"), metavar="DIR", help="folder (default: rehearsal)"
+    )
+
+
+def _group_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument("file", type=Path, metavar="FILE", help="group.yaml: the houses and their folders")
+    sub.add_argument(
+        "--workers", type=_n_workers, default=2, metavar="N", help="processes on this machine (default: 2)"
+    )
+    sub.add_argument(
+        "--scheduler", default="", metavar="ADDRESS", help="join a running Dask scheduler, tcp://HOST:PORT"
+    )
+    sub.add_argument(
+        "--only", type=_ids, default=[], metavar="ID,...", help="these houses alone (default: all)"
+    )
+    sub.add_argument(
+        "--out", type=Path, default=Path("groups"), metavar="DIR", help="group folders (default: groups)"
+    )
+    _order_options(sub)
+
+
+OWN_OPTIONS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
+    "forecast": _forecast_options,
+    "order": _order_options,
+    "place": _place_options,
+    "receive": _receive_options,
+    "count": _count_options,
+    "explain": _explain_options,
+    "review": _review_options,
+    "backtest": _backtest_options,
+    "rehearse": _rehearse_options,
+    "group": _group_options,
+}
+
+
+def _day(text: str) -> date:
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a date; write 2026-11-26") from None
+    if not 1990 <= day.year <= 2190:
+        raise argparse.ArgumentTypeError(f"the year of '{text}' lies too far away")
+    return day
+
+
+def _clock(text: str) -> time:
+    try:
+        return datetime.strptime(text, "%H:%M").time()
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a time; write 15:00") from None
+
+
+def _ids(text: str) -> list[str]:
+    return [part.strip() for part in text.split(",") if part.strip()]
+
+
+def _n_workers(text: str) -> int:
+    if not text.isdigit() or not 1 <= int(text) <= 256:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a number of workers from 1 to 256")
+    return int(text)
+
+
+def _n_days(text: str) -> int:
+    if not text.isdigit() or not 1 <= int(text) <= 366:
+        raise argparse.ArgumentTypeError(f"'{text}' is not a number of days from 1 to 366")
+    return int(text)

@@ -1,0 +1,124 @@
+"""A group's run: each house as it would be alone, whatever happens to its neighbours and its worker."""
+
+import csv
+import filecmp
+import os
+import signal
+from pathlib import Path
+
+import psutil
+import pytest
+from group import kitchens
+from group.kitchens import THU
+
+from ordering import cli
+from ordering.faults import Refused
+from ordering.group.one_house import Task, run_house
+from ordering.group.workers import run_all
+from ordering.grouping import GroupTerms, group_order
+from ordering.read.group import read_group
+from ordering.runs import Terms, order
+
+
+def tasks_of(file: Path) -> dict[str, Task]:
+    group = read_group(file)
+    return {i: Task(member, group.shared, THU) for i, member in group.members.items()}
+
+
+def same_files(one: Path, other: Path) -> bool:
+    names = sorted(p.relative_to(one) for p in one.rglob("*") if p.is_file())
+    assert names == sorted(p.relative_to(other) for p in other.rglob("*") if p.is_file())
+    return all(filecmp.cmp(one / name, other / name, shallow=False) for name in names)
+
+
+def rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def test_a_house_of_a_group_runs_exactly_as_it_does_alone(tmp_path):
+    file = kitchens.group(tmp_path / "group", 1)
+    (task,) = tasks_of(file).values()
+    run_house(task)
+    alone = tmp_path / "alone"
+    order(task.member.config, task.member.books, alone, THU, Terms(shared=task.shared))
+    assert same_files(task.member.runs / THU.isoformat(), alone / THU.isoformat())
+
+
+def test_a_house_that_is_refused_stops_nobody_and_says_why(tmp_path):
+    file = kitchens.group(tmp_path, 2)
+    (tmp_path / "h0" / "config" / "menu.yaml").write_text("flatbread: {portion: 2 kilometres}\n", "utf-8")
+    runs = [run_house(task) for task in tasks_of(file).values()]
+    assert [run.exit for run in runs] == [2, 1]
+    assert "h0/config/menu.yaml:1: flatbread" in runs[0].faults[0]
+    assert not (tmp_path / "h0" / "runs").exists()
+
+
+def test_a_house_that_was_run_is_told_from_its_folder(tmp_path):
+    (task,) = tasks_of(kitchens.group(tmp_path, 1)).values()
+    first, again = run_house(task), run_house(task)
+    assert (first.was_there, again.was_there, again.seconds) == (False, True, None)
+    assert again.lines == first.lines != ()
+    assert [p.name for p in task.member.runs.iterdir()] == [THU.isoformat()]
+
+
+def test_workers_that_are_killed_are_replaced_and_their_houses_run_again(tmp_path):
+    """Two workers are killed in the midst of it; the folders are those of a run that nobody disturbed."""
+    tasks = tasks_of(kitchens.group(tmp_path, 5))
+    for task in tasks.values():
+        run_house(task)
+        task.member.runs.rename(task.member.books / "calm")
+        (task.member.books / "ledger.sqlite").unlink()
+    n_left = [2]
+
+    def kill_one(_: str) -> None:
+        children = psutil.Process().children(recursive=True)
+        workers = [p for p in children if "spawn_main" in " ".join(p.cmdline())]
+        if n_left[0] and workers:
+            n_left[0] -= 1
+            os.kill(workers[-1].pid, signal.SIGKILL)
+
+    runs = run_all(tasks, 2, tell=kill_one)
+    assert n_left == [0]
+    assert [run.exit for run in runs.values()] == [1] * 5
+    for task in tasks.values():
+        assert [p.name for p in task.member.runs.iterdir()] == [THU.isoformat()]
+        assert same_files(task.member.runs / THU.isoformat(), task.member.books / "calm" / THU.isoformat())
+
+
+@pytest.fixture
+def by_hand(monkeypatch):
+    """The houses one after the other in this process: where they run changes nothing for the group."""
+    one_by_one = lambda tasks, *_: {house: run_house(task) for house, task in tasks.items()}  # noqa: E731
+    monkeypatch.setattr("ordering.grouping.run_all", one_by_one)
+
+
+@pytest.mark.usefixtures("by_hand")
+def test_the_group_folder_adds_up_what_the_houses_order(tmp_path):
+    file = kitchens.group(tmp_path, 2)
+    report = group_order(file, THU, GroupTerms(out=tmp_path / "groups"))
+    assert report.status == 1
+    (folder,) = report.written
+    assert [row["house"] for row in rows(folder / "houses.csv")] == ["h0", "h1"]
+    lines = rows(folder / "vendors.csv")
+    assert {row["vendor"] for row in lines} == {"miller"}
+    assert {row["lacking"] for row in lines} == {"0.00"}
+    assert float(lines[0]["total"]) >= 100
+    assert all(float(row["amount"]) < 100 for row in lines), "no house reaches the minimum alone"
+
+
+@pytest.mark.usefixtures("by_hand")
+def test_only_some_houses(tmp_path):
+    file = kitchens.group(tmp_path, 2)
+    report = group_order(file, THU, GroupTerms(out=tmp_path / "groups", only=("h1",)))
+    assert [row["house"] for row in rows(report.written[0] / "houses.csv")] == ["h1"]
+    with pytest.raises(Refused, match="'h9' is no house of the group"):
+        group_order(file, THU, GroupTerms(out=tmp_path / "groups", only=("h9",)))
+
+
+def test_a_group_that_is_refused_writes_nothing(tmp_path, capsys):
+    file = tmp_path / "group.yaml"
+    file.write_text("name: Nobody\nhouses: {}\n", "utf-8")
+    assert cli.main(["group", str(file), "--on", "2026-11-26", "--out", str(tmp_path / "groups")]) == 2
+    assert "group.yaml:2" in capsys.readouterr().err
+    assert not (tmp_path / "groups").exists()
