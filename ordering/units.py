@@ -53,7 +53,9 @@ _TRADE = """
 bag bar block bottle box bulb bunch can carton case clove crate fillet head jar keg leaf loaf pack pot portion
 punnet rack ream roll sack sheet side slice sprig stalk stick tin tray tub tube
 """
-TRADE_PIECES = tuple(_TRADE.split())
+_CANS = "10, 5, 5 squat, 3 cylinder, 3 vacuum, 2.5, 2 cylinder, 2 vacuum, 2, 303, 300, 1 tall, 1 picnic"
+_CAN = re.compile(r"(?:#|no\b\.?|a(?=10)) ?([0-9][a-z0-9. ]*?) (?:can|tin)s?", re.ASCII)
+TRADE_PIECES = (*_TRADE.split(), *(f"no. {size} can" for size in _CANS.split(", ")))
 
 _SPELLINGS = """
 g: gram, gramme
@@ -176,6 +178,8 @@ def unit_name(text: str) -> str:
     UnitError : no such unit
     """
     word = " ".join(text.lower().split())
+    if can := _CAN.fullmatch(word):
+        word = f"no. {can[1]} can"
     for candidate in (word, word.removesuffix("."), word.removesuffix("s"), word.removesuffix("es")):
         name = _SAME.get(candidate, candidate)
         if name in UNITS:

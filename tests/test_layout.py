@@ -31,11 +31,12 @@ CONDUCTORS = {
     "pipeline",
     "runs",
     "bookkeeping",
+    "intake",
     "reviewing",
     "explaining",
     "rehearse",
 }
-TOUCHES_THE_WORLD = {"read", "write", "ledger", "cli"}
+TOUCHES_THE_WORLD = {"read", "write", "ledger", "intake", "cli"}
 # `net` walks the recipe graph that `explode` lays out; a rehearsed kitchen keeps to `net`'s last days.
 SIDE_STEPS = {("net", "explode"), ("rehearsal", "net")}
 LONGEST_FILE = 330

@@ -1,0 +1,291 @@
+"""Pack strings as vendors print them: how many of what size, and what has to be asked.
+
+`n/m` and `n x m` are count and size and never a fraction (bushels apart). `#` after a number is pounds,
+before it a can size or a grade. A size grade (16/20, U/10, 5x6, 88 CT) beside a weight is no part of
+the pack. Common practice of the trade, no source.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from fractions import Fraction
+
+from ordering.intake.reading import Reading
+from ordering.units import UNITS, kind_of, said
+
+_NUM = r"(?:\d+(?:\.\d+)?|\.\d+)"
+_WORDS = """
+lb: lbs lb pound pounds
+oz: oz ozs ounce ounces
+fl oz: floz
+gallon: gallons gallon gal ga gl
+quart: quarts quart qts qt
+pint: pints pint pts pt
+each: each ea ct cnt count pcs pc stk stück uds ud pieces piece
+dozen: dozen doz dz
+bunch: bunches bunch bch bund botte bn
+kg: kgs kg kilo kilos
+g: grams gram grm gms gm gr g
+ml: ml
+cl: cl
+l: litres liters litre liter ltrs ltr lt l
+peck: peck
+hg: hg
+"""
+_UNITS = {
+    word: unit
+    for line in _WORDS.split("\n")
+    if ": " in line
+    for unit, words in [line.split(": ")]
+    for word in words.split()
+}
+_UNIT = "|".join(sorted(_UNITS, key=len, reverse=True))
+_CANS = "10|5 squat|5|3 cyl|3 vac|2\\.5|2|303|300|1 tall|1 picnic"
+_CAN = re.compile(rf"(?:#\s*|\bno\.?\s*|\ba(?=10\b))({_CANS})\b(?:\s*(?:cans?|tins?)\b)?")
+_ONE = re.compile(
+    rf"(?P<counts>(?:\d+\s*[/x]\s*)*)(?P<size>{_NUM})(?:\s*-\s*(?P<high>{_NUM}))?\s*(?:(?P<unit>{_UNIT})(?![a-z]))?"
+)
+_GRADES = re.compile(
+    r"(?:\bu\s*/?\s*\d+\b|\b\d+/\d+(?:\s*p&d)?(?=\s+\d)|\b\d+x\d+(?=\s+\d+\s*lb)|\b\d+\s*ct(?=\s+\d)"
+    r"|\b4-1(?=\s)|#\d\b(?=\s+\d))"
+)
+_ABOUT = re.compile(
+    r"\b(?:approx|about|abt|avg|ave?|average|circa|ca|env|cw|rw|catch\s*wt|random)\b\.?|~|\bup\b|\bdn\b|\bdown\b"
+)
+_BUSHEL = re.compile(r"(?:(\d+)[\s-]+)?(?:(\d+)\s*/\s*)?(\d+)\s*(?:bushels?|bush?|bsh|bu)\b")
+_PARTS = {"1/2", "1/3", "2/3", "1/4", "3/4"}
+_SHRIMP = " 6/8 8/12 10/15 13/15 16/20 20/30 21/25 26/30 31/35 31/40 36/40 41/50 51/60 61/70 "
+_WHICH_OZ = "weight or fluid ounces?"
+_LIQUID_OZ = {46, 64, 128}
+
+
+def read_pack(text: str, um: str = "", country: str = "", is_liquid: bool | None = None) -> Reading:
+    """A vendor's pack string. `um` is the price list's unit column, `country` the house's ISO code.
+
+    `is_liquid` says of an ounce or a pint what the product's own words tell; None where they do not.
+    Never raises: what cannot be read comes back without a size, with `ask` saying what to ask.
+    """
+    word = _plain(text)
+    um = um.strip().lower()
+    if not word or len(word) > 80:
+        return _bare(um) or Reading(ask="what is in a pack?")
+    reading = _can(word, text) or _bushel(word) or _fixed(word, um) or _measured(word, text, um)
+    return _settled(reading, word, text, country, is_liquid)
+
+
+def _plain(text: str) -> str:
+    """Lower case, decimals with a point, `#` after a number as pounds, vulgar fractions written out."""
+    word = (
+        text.strip().lower().replace("×", "x").replace("½", " 1/2").replace("¼", " 1/4").replace("¾", " 3/4")
+    )
+    word = re.sub(r"(?<=\d),(?=\d{1,3}\b)(?!\d{3},)", ".", word)
+    word = re.sub(r"(?<=\d)\s*#(?!\s*\d)", " lb ", word)
+    word = re.sub(r"\bfl\.?\s*oz\b\.?", "floz", word)
+    word = re.sub(r"\bhg\b|\bhalf\s*gal\w*", ".5 gal", word)
+    return " ".join(word.split())
+
+
+def _can(word: str, text: str) -> Reading | None:
+    """Standard cans: a count and a can size, their content by product."""
+    if re.fullmatch(r"6\s*/\s*10\s*lb", word) and "#" in text:
+        return Reading(6, Fraction(10), "lb", ask="six 10 lb bags, or six No. 10 cans?")
+    match = _CAN.search(word)
+    if match is None or (match[1] in ("1", "2") and re.match(r"\s*\d", word[match.end() :])):
+        return None
+    name = {"3 cyl": "3 cylinder", "3 vac": "3 vacuum"}.get(match[1], match[1])
+    rest = word[: match.start()] + word[match.end() :]
+    if re.search(_NUM + rf"\s*(?:{_UNIT})(?![a-z])", rest):
+        return None
+    count = re.match(r"\s*(\d+)\s*[/x-]?\s*$", word[: match.start()])
+    if count is None and word[: match.start()].strip():
+        return None
+    ask = "net (or drained) weight of one can"
+    if name == "5":
+        ask = "squat can of 64 to 72 oz, or 56 oz can?"
+    return Reading(int(count[1]) if count else 1, Fraction(1), f"no. {name} can", ask=ask)
+
+
+def _bushel(word: str) -> Reading | None:
+    match = _BUSHEL.fullmatch(word) or _BUSHEL.match(word)
+    if match is None:
+        return None
+    whole, over, under = match.groups()
+    if not over and not whole and int(under) >= 6:
+        return Reading(1, Fraction(int(under)), "bunch", ask="bunches or bushels?")
+    size = Fraction(int(whole or 0)) + (Fraction(int(over), int(under)) if over else int(under))
+    if weight := re.fullmatch(rf"\s*({_NUM})\s*(lb|kg)s?", word[match.end() :]):
+        return Reading(1, Fraction(weight[1]), weight[2], ask="net pounds?")
+    return Reading(1, size, "bushel", ask="how many pounds: a bushel weighs something else for every crop")
+
+
+_UNKNOWN = (
+    (r"(?:1 )?(?:cs|case|ctn|carton)|ct|box|flat|tray", "what is in a case?"),
+    (r"1/2 (?:cs|case)", "half a case, or one case of two? how many packs is a case?"),
+    (r"1/[234] pan", "weight or portions of one pan"),
+    (r"\d+x\d+|\d+x\d+ \d+ lay\w*|\d+ (?:lyr|layer)s?", "weight, or pieces?"),
+)
+
+
+def _fixed(word: str, um: str) -> Reading | None:
+    """Forms that are no count and size."""
+    for pattern, ask in _UNKNOWN:
+        if re.fullmatch(pattern, word):
+            return Reading(1 if "1/" not in word else None, ask=ask)
+    if match := re.fullmatch(r"(1/[234]|half|quarter|whole) (wheel|lamb|pig|hog|steer|side|carcass)", word):
+        is_wheel = match[2] == "wheel"
+        part = {"half": "1/2", "quarter": "1/4", "whole": "1"}.get(match[1], match[1])
+        size = None if is_wheel else Fraction(part)
+        return Reading(
+            None if is_wheel else 1, size, "" if is_wheel else "carcass", is_catch_weight=True, ask="weight"
+        )
+    if re.fullmatch(r"(?:\d+/\d+(?: ct)?|u/?\d+)", word) and (
+        um == "lb" or f" {word.removesuffix(' ct')} " in _SHRIMP or word[0] == "u"
+    ):
+        return Reading(1, Fraction(1), "lb", ask="pack weight")
+    if match := re.fullmatch(r"1/\d+\s*x\s*\d+ ft", word):
+        return Reading(1, Fraction(1), "each")
+    if match := re.fullmatch(r"(\d+)/1/2 ?(gal\w*|lb|kg|l)", word):
+        return Reading(int(match[1]), None, _UNITS.get(match[2], match[2]), ask=f"{match[1]} halves?")
+    if match := re.fullmatch(r"(\d+)/case ([\d.]+) lb.*", word):
+        ask = f"is {match[2]} lb one piece or the case?"
+        return Reading(int(match[1]), Fraction(match[2]), "lb", is_catch_weight=True, ask=ask)
+    if match := re.fullmatch(r"bunch x (\d+)", word):
+        return Reading(1, Fraction(int(match[1])), "bunch")
+    if match := re.fullmatch(r"(?:(?:tray|pack|pk|pkt|box|case)(?: of)? |x)(\d+)(?: eggs)?|(\d+)'s", word):
+        ask = "pieces, lb or kg?" if word.startswith("box") else ""
+        return Reading(1, Fraction(int(match[1] or match[2])), "each", ask=ask)
+    return _bare(word)
+
+
+def _bare(word: str) -> Reading | None:
+    """A unit alone: sold by the pound, the piece, the bunch."""
+    unit = _UNITS.get(word.removeprefix("1/").removeprefix("1 "))
+    if unit is None or word == "ct":
+        return None
+    ask = "least quantity, and is a case of fixed weight?" if word in ("lb", "kg") else ""
+    ask = "weight of one, if it is used by weight" if word in ("ea", "each") else ask
+    ask = "pounds: by commodity" if unit == "peck" else ask
+    return Reading(1, Fraction(1), unit, ask=ask)
+
+
+def _measured(word: str, text: str, um: str) -> Reading:
+    """Count and size, with grades before it and the trade's words around it."""
+    is_about = bool(_ABOUT.search(word))
+    word = " ".join(_ABOUT.sub(" ", word).replace("p&d", " ").split())
+    is_grade = False
+    for _ in range(3):
+        if (grade := _GRADES.match(word)) and _ONE.search(word[grade.end() :]):
+            is_grade = bool(re.match(r"\d+/\d+(?!\s*\d)", grade[0])) or is_grade
+            word = word[grade.end() :].strip()
+    found = [m for m in _ONE.finditer(word) if m["unit"] or m["counts"]]
+    found = [m for m in found if m["unit"]] or found or list(_ONE.finditer(word))
+    if not found:
+        return Reading(ask="what is in a pack?")
+    first, last = _one(found[0], um), _one(found[-1], um)
+    if len(found) > 1 and last.unit in UNITS and kind_of(last.unit) == "mass":
+        first = _with_weight(first, last)
+    elif first.unit == "each" and re.search(r"\bbun", word):
+        first = replace(first, unit="bunch")
+    is_up = bool(re.search(r"\b(?:up|dn|down)\b", text.lower()))
+    if is_up and not first.unit:
+        first = replace(first, unit="lb")
+    is_catch = (
+        (is_about or (first.high is not None)) and first.unit in UNITS and kind_of(first.unit) == "mass"
+    )
+    first = replace(first, is_catch_weight=is_catch)
+    return _doubted(first, word, text, um, is_up)
+
+
+def _one(match: re.Match[str], um: str) -> Reading:
+    counts = [int(n) for n in re.findall(r"\d+", match["counts"])]
+    count = 1
+    for n in counts:
+        count *= n
+    unit = _UNITS.get(match["unit"] or "", "")
+    high = Fraction(match["high"]) if match["high"] else None
+    return Reading(count, Fraction(match["size"]), unit, high)
+
+
+def _with_weight(first: Reading, last: Reading) -> Reading:
+    """`28/6 OZ 10.5 LB`: the weight of the whole beside count and size, or beside a grade."""
+    whole, named = first.content, last.content
+    if whole and named and kind_of(whole.unit) == "mass":
+        if abs(whole.amount * UNITS[whole.unit][1] / (named.amount * UNITS[named.unit][1]) - 1) < Fraction(
+            1, 50
+        ):
+            return replace(first, total=named)
+        return replace(last, ask="pieces a box")
+    return last
+
+
+def _doubted(one: Reading, word: str, text: str, um: str, is_up: bool) -> Reading:
+    """The reading with what a string of its form leaves open."""
+    raw = text.strip().lower()
+    pair = re.match(r"(\d+)\s*/\s*(\d+)\s*(?:[a-z#]|$)", raw)
+    ask = one.ask
+    n, m = (int(pair[1]), int(pair[2])) if pair else (0, 0)
+    if not one.unit:
+        part = "a pack of two or a half" if f"{n}/{m}" in _PARTS else "a count or a size"
+        return replace(one, ask=f"which unit, and {part}?")
+    if f"{n}/{m}" in _PARTS and one.high is None:
+        ask = (
+            f"one pack of {m} {one.unit}, or {n}/{m} {one.unit}?"
+            if n == 1
+            else f"{n} packs of {m} {one.unit}, or {n}/{m} {one.unit}?"
+        )
+    elif (
+        pair
+        and n < m <= n + max(2, n // 2)
+        and one.unit in ("oz", "lb")
+        and one.total is None
+        and (one.unit == "oz" or one.is_catch_weight or um == "lb")
+    ):
+        ask = f"{n} of {m} {one.unit}, or pieces of {n} to {m} {one.unit}?"
+        one = replace(one, is_catch_weight=one.unit == "lb")
+    elif (is_up and not pair) or re.match(r"case \(|\d-1 ", raw):
+        ask = "pieces a case"
+    elif one.unit == "dozen" and (one.count or 1) * (one.size or 1) > 60:
+        ask = f"a case of {said(one.size or 1)} dozen, {one.count} times?"
+    elif (
+        one.unit == "each"
+        and not pair
+        and re.fullmatch(r"(?:#\d )?\d+ ?(?:ct|cnt|count)", raw)
+        and (one.size or 0) <= 150
+    ):
+        ask = "pieces a case for this item?"
+    elif re.fullmatch(r"\d+[.,]\d{3} ?(?:kg|l)", raw):
+        ask = f"{said(one.size or 0)} {one.unit} or {said((one.size or 0) * 1000)} {one.unit}?"
+    return replace(one, ask=ask)
+
+
+def _settled(one: Reading, word: str, text: str, country: str, is_liquid: bool | None) -> Reading:
+    """Ounces and pints of what may be a liquid; bunches, whose weight has to be asked."""
+    size = one.size or Fraction(0)
+    if one.unit == "bunch" and not one.ask:
+        return replace(one, ask="weight of one bunch")
+    if one.unit == "oz" and one.total is None and not one.ask:
+        looks_liquid = size in _LIQUID_OZ
+        if is_liquid is not None:
+            return replace(one, unit="fl oz" if is_liquid else "oz")
+        if (
+            looks_liquid
+            or size == 32
+            or (size < 2 and (one.count or 1) > 1)
+            or (one.count == 24 and size == 8)
+        ):
+            return replace(one, unit="fl oz" if looks_liquid else "oz", ask=_WHICH_OZ)
+    if one.unit == "pint":
+        return _pint(one, word, text, country, is_liquid)
+    if country == "GB" and f"imp {one.unit}" in UNITS and "/" not in text:
+        return replace(one, unit=f"imp {one.unit}")
+    return one
+
+
+def _pint(one: Reading, word: str, text: str, country: str, is_liquid: bool | None) -> Reading:
+    if re.search(r"clam|flat|basket|berr", word):
+        return replace(one, unit="dry pint", ask="weight of one pint of this fruit")
+    if "/" in text or country == "US":
+        return one if is_liquid or one.ask else replace(one, ask="liquid or dry pint?")
+    is_sure = country == "GB" or "pint" in word
+    return replace(one, unit="imp pint", ask="" if is_sure else "British pints?")
