@@ -34,12 +34,14 @@ from ordering.rehearsal.kitchen import (
     Kitchen,
     Tally,
     consume,
+    finish,
     morning,
     order_in,
     put,
     serve,
     start,
     stock_worth,
+    under_way,
 )
 from ordering.rehearsal.pars import (
     Factors,
@@ -140,7 +142,7 @@ def _live(
     kitchen = Kitchen(house, unit_costs(house))
     begin_on = first_on - timedelta(days=_RUN_IN_DAYS)
     for lot in _opening_lots(house, use, begin_on):
-        put(kitchen, lot)
+        _put_in(kitchen, lot, begin_on)
     kitchen.due.extend(_opening_orders(house, use, begin_on))
     worth = 0.0
     for day in span(begin_on, (last_on - begin_on).days + 1):
@@ -168,12 +170,23 @@ def _live(
     )
 
 
+def _put_in(kitchen: Kitchen, lot: Lot, begin_on: date) -> None:
+    """A lot of the first morning; one in process with what it still draws and what will come off it."""
+    put(kitchen, lot)
+    recipe = kitchen.house.recipes.get(lot.item)
+    if recipe is not None and lot.ready_on is not None:
+        started_on = lot.ready_on - timedelta(days=recipe.takes_days)
+        under_way(kitchen, recipe, lot.quantity / recipe.makes, started_on)
+        kitchen.later_draws = [draw for draw in kitchen.later_draws if draw[0] >= begin_on]
+
+
 def _by_pars(house: House, sold: Sold, factors: Factors) -> Morning:
     """Pars set anew each order day to the use of the last four weeks, weekday by weekday."""
     per_portion = use_per_portion(house)
     use: dict[str, Use] = {}
 
     def each_morning(kitchen: Kitchen, day: date) -> None:
+        finish(kitchen, day)
         if day.weekday() in house.order_weekdays or not use:
             use.clear()
             lately = span(day - timedelta(days=_PAR_DAYS), _PAR_DAYS)
@@ -195,6 +208,7 @@ def _by_plan(house: House, books: Books, foreseen: Callable[[tuple[date, ...]], 
         if is_order_day:
             money = sum(float(line.amount) for line in made.buying.orders)
             order_in(kitchen, _placed(made), money + float(sum(made.buying.fees.values())))
+        finish(kitchen, day)
         for begun in made.netting.starts:
             if begun.start_on == day:
                 start(kitchen, house.recipes[begun.recipe], begun.batches, day)

@@ -12,7 +12,7 @@ import pandas as pd
 from numpy.typing import ArrayLike
 
 from ordering.days import span
-from ordering.records.books import BOOKINGS_COLUMNS, COVERS_COLUMNS, SALES_COLUMNS, Books
+from ordering.records.books import BOOKINGS_COLUMNS, COVERS_COLUMNS, SALES_COLUMNS, Begun, Books, Lot
 from ordering.records.house import (
     Consumable,
     DeliveryDay,
@@ -61,6 +61,16 @@ def dish(item: str, made_from: str, portion: float = 1.0, **rest: Any) -> Dish:
     services = frozenset(rest.pop("services", ("dinner",)))
     money = None if price is None else Decimal(str(price))
     return Dish(item, item.replace("-", " ").capitalize(), made_from, portion, money, services, **rest)
+
+
+def begun(home: House, lots: Iterable[Lot]) -> tuple[Begun, ...]:
+    """The batches behind lots in process: `takes` days before they are ready."""
+    made = [(lot, home.recipes[lot.item]) for lot in lots if lot.ready_on and lot.item in home.recipes]
+    return tuple(
+        Begun(r.id, x.ready_on - timedelta(days=r.takes_days), x.quantity / r.makes)
+        for x, r in made
+        if x.ready_on is not None
+    )
 
 
 def offer(vendor: str, item: str, pack: float = 1.0, price: object = "1.00", **rest: Any) -> Offer:

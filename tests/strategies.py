@@ -133,7 +133,7 @@ def stocks(draw: st.DrawFn, house: House, n_days: int) -> Opening:
         )
         for item in draw(st.lists(st.sampled_from(sorted(house.ingredients)), max_size=2))
     ]
-    return Opening(tuple(lots), tuple(coming))
+    return Opening(tuple(lots), tuple(coming), houses.begun(house, lots))
 
 
 @st.composite

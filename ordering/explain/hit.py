@@ -26,7 +26,8 @@ class Hole:
     """What one item lacks on one day; `causes` the weightiest first; `portions` as in Shortfall.
 
     `expected` is the part of `short` that is expected to be wanted, the rest is what the service level
-    adds; infinite where all of it is. `is_margin`: next to none of it is.
+    adds; infinite where all of it is. `is_margin`: next to none of it is. `under_way`: recipes of batches
+    under way that draw it.
     """
 
     item: str
@@ -35,6 +36,7 @@ class Hole:
     causes: tuple[str, ...]
     portions: Portions = field(default_factory=dict)
     expected: float = math.inf
+    under_way: tuple[str, ...] = ()
 
     @property
     def is_margin(self) -> bool:
@@ -74,17 +76,25 @@ def expected_portions(forecast: Forecast) -> dict[tuple[str, date, str], float]:
 def _from_netting(netting: Netting) -> list[Hole]:
     short: dict[tuple[str, date], dict[str, float]] = {}
     portions: dict[tuple[str, date], dict[tuple[str, date, str], float]] = {}
+    under_way: dict[tuple[str, date], tuple[str, ...]] = {}
     for row in netting.shortfalls:
         if row.short <= _NEAR:
             continue
         key = (row.item, row.needed_on)
         causes = short.setdefault(key, {})
         causes[row.cause] = causes.get(row.cause, 0.0) + row.short
+        under_way[key] = row.under_way
         hit = portions.setdefault(key, {})
         for sold, number in row.portions.items():
             hit[sold] = hit.get(sold, 0.0) + number
     return [
-        Hole(*key, sum(causes.values()), tuple(sorted(causes, key=lambda c: (-causes[c], c))), portions[key])
+        Hole(
+            *key,
+            sum(causes.values()),
+            tuple(sorted(causes, key=lambda c: (-causes[c], c))),
+            portions[key],
+            under_way=under_way[key],
+        )
         for key, causes in short.items()
     ]
 

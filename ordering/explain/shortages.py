@@ -86,6 +86,8 @@ def _rows(run: Run) -> list[Shortage]:
 
 def _dishes(house: House, hole: Hole) -> str:
     """`Braised cheek: 12 portions (Fri 27 Nov)`, the most hit first."""
+    if not hole.portions and hole.under_way:
+        return listed([f"{house.name_of(recipe)}, under way" for recipe in hole.under_way])
     if not hole.portions:
         return "none that is expected; only the margin for a busy day" if hole.is_margin else ""
     by_dish: dict[str, dict[date, float]] = {}

@@ -183,8 +183,9 @@ def _makings_fed(item: str, parent: Recipe, flow: ItemFlow, days: Ints, share: A
 def _lay_makings(laying: _Laying, flow: ItemFlow, recipe: Recipe) -> None:
     """What is made ready on a day meets later draws; what nobody draws is par or rounding."""
     at = laying.index[flow.item] * laying.n_days
-    planned = np.where(flow.planned > NOTHING, flow.planned, 0.0)
-    other = flow.scheduled + flow.in_process + flow.by_product
+    made = flow.planned + flow.in_process
+    planned = np.where(made > NOTHING, made, 0.0)
+    other = flow.scheduled + flow.by_product
     other[0] += flow.opening
     supplies = np.maximum(np.column_stack((other, planned)).ravel(), 0.0)
     served = np.clip(flow.gross - flow.short, 0.0, None)

@@ -10,7 +10,7 @@ import numpy as np
 from ordering.net.dates import dated_parts
 from ordering.net.decide import carried_on, cover, enough
 from ordering.net.expiring import Lots, left_over
-from ordering.net.frame import Frame
+from ordering.net.frame import Frame, draws_begun
 from ordering.net.levels import Level
 from ordering.net.par import planned
 from ordering.net.starts import Making, rolled
@@ -211,10 +211,10 @@ def _by_parent(frame: Frame, demand: Demand, means: Mapping[str, Array], item: s
         drawn = demand.by_day(dish).mean(axis=1) * frame.house.dishes[dish].portion
         parents[f"dish:{dish}"] = drawn
     for use in frame.graph.uses.get(item, ()):
+        drawn = draws_begun(frame, use)
         if use.recipe in means:
-            drawn = np.zeros(n_days)
-            drawn[use.at_days :] = means[use.recipe][: max(0, n_days - use.at_days)] * use.quantity
-            parents[use.recipe] = parents.get(use.recipe, 0.0) + drawn
+            drawn[use.at_days :] += means[use.recipe][: max(0, n_days - use.at_days)] * use.quantity
+        parents[use.recipe] = parents.get(use.recipe, 0.0) + drawn
     if item in frame.consumables:
         parents["*consumables"] = frame.consumables[item].mean(axis=1)
     return {p: a for p, a in parents.items() if a.any()}

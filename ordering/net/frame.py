@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date, timedelta
+from itertools import product
 
 import numpy as np
 
 from ordering.days import next_on
-from ordering.explode.graph import Graph, falls_of, folded, recipe_graph
+from ordering.explode.graph import Graph, Use, falls_of, folded, recipe_graph
 from ordering.net.dates import last_offset
 from ordering.net.stock import Flags, Parcel
 from ordering.net.windows import Supply, Window, windows_of
@@ -42,6 +44,7 @@ class Frame:
     item, days from ready to last day; arrival : by item, first day index on which a purchase can be
     there; decided_days : day indices below it are decided by this run; unknown : items never counted;
     windows : by recipe whose starts are not all just in time, the days on which it can be started;
+    begun : by recipe, batches under way as (day index of their start, batches);
     par_off : by recipe whose par waits for what goes into it, [day] whether it is not kept that evening;
     sooner : by recipe, batches begun sooner to use up a lot.
     """
@@ -56,6 +59,7 @@ class Frame:
     decided_days: int
     unknown: frozenset[str] = frozenset()
     windows: Mapping[str, Window] = field(default_factory=dict)
+    begun: Mapping[str, tuple[tuple[int, float], ...]] = field(default_factory=dict)
     par_off: Mapping[str, Flags] = field(default_factory=dict)
     sooner: Mapping[str, tuple[Sooner, ...]] = field(default_factory=dict)
 
@@ -95,7 +99,25 @@ def frame_of(
         decided_days=min(len(forecast.days), (next_on(first, house.order_weekdays or {0}) - first).days),
         unknown=opening.unknown,
         windows=windows_of(supply, forecast),
+        begun=_begun(opening, first),
     )
+
+
+def _begun(opening: Opening, first: date) -> dict[str, tuple[tuple[int, float], ...]]:
+    begun: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    for one in opening.begun:
+        begun[one.recipe].append(((one.started_on - first).days, one.batches))
+    return {recipe: tuple(sorted(starts)) for recipe, starts in begun.items()}
+
+
+def draws_begun(frame: Frame, use: Use) -> Array:
+    """What batches under way still draw by one line, [day]. What their first day draws is drawn."""
+    drawn = np.zeros(frame.n_days)
+    for started, batches in frame.begun.get(use.recipe, ()):
+        day = started + use.at_days
+        if use.at_days > 0 and 0 <= day < frame.n_days:
+            drawn[day] += batches * use.quantity
+    return drawn
 
 
 def consumables(house: House, forecast: Forecast) -> dict[str, Array]:
@@ -116,7 +138,7 @@ def consumables(house: House, forecast: Forecast) -> dict[str, Array]:
 
 
 def opening_parcels(house: House, opening: Opening, forecast: Forecast) -> dict[str, tuple[Parcel, ...]]:
-    """Lots, in-process lots with what falls out of them, and open orders, as parcels by item."""
+    """Lots, what falls out of batches under way after today, and open orders, as parcels by item."""
     first, n_days = forecast.days[0], len(forecast.days)
     parcels: dict[str, list[Parcel]] = defaultdict(list)
     own = {(lot.item, lot.ready_on) for lot in opening.lots if lot.ready_on is not None}
@@ -132,15 +154,12 @@ def opening_parcels(house: House, opening: Opening, forecast: Forecast) -> dict[
             last = (order.use_by - first).days
         parcels[order.item].append(Parcel(due, last, order.quantity, "scheduled"))
     for item, falls in falls_of(house).items():  # also what goes round in a circle: these batches are begun
-        for fall in falls:
-            for lot in opening.lots:
-                if lot.item != fall.recipe or lot.ready_on is None or (item, lot.ready_on) in own:
-                    continue
-                ready = (lot.ready_on - first).days
-                if ready > 0:
-                    amount = fall.quantity * lot.quantity / house.recipes[lot.item].makes
-                    last = _last_of(house, item, ready, n_days)
-                    parcels[item].append(Parcel(ready, last, amount, "by-product"))
+        for fall, one in product(falls, opening.begun):
+            ready_on = one.started_on + timedelta(days=fall.after_days)
+            if one.recipe == fall.recipe and ready_on > first and (item, ready_on) not in own:
+                ready = (ready_on - first).days
+                last = _last_of(house, item, ready, n_days)
+                parcels[item].append(Parcel(ready, last, fall.quantity * one.batches, "by-product"))
     return {i: tuple(sorted(p, key=_rank)) for i, p in parcels.items()}
 
 

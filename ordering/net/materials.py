@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ordering.days import said
-from ordering.net.frame import Frame
+from ordering.net.frame import Frame, draws_begun
 from ordering.net.stock import DUST
 from ordering.records.house import RecipeLine
 from ordering.records.plan import Array, ItemFlow, Opening
@@ -81,6 +81,9 @@ def store_of(
         store.heaps[item].sort(key=lambda h: (h.last, h.first, h.words, h.left))
         flow = flows[item]
         mine = sum((flow.by_parent[r] for r in makers if r in flow.by_parent), np.zeros(n_days))
+        for use in frame.graph.uses.get(item, ()):
+            if use.recipe in makers:  # what is under way draws before what is yet to be started
+                mine = mine - draws_begun(frame, use)
         store.others[item] = np.maximum(0.0, flow.gross - mine)
     return store
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 from ordering.days import said
 from ordering.explode.graph import recipe_graph
 from ordering.net import rolling
 from ordering.net.dates import use_by
 from ordering.net.rolling import Roll
-from ordering.records.books import Books, CountedLot, Lot
+from ordering.records.books import Begun, Books, CountedLot, Lot
 from ordering.records.house import House
 from ordering.records.plan import Opening, Scheduled
 
@@ -28,19 +28,24 @@ def opening(house: House, books: Books, on: date) -> Opening:
     held and waste out, up to the evening before `on`; what came through the door on `on` itself is in.
     Nothing dated later is looked at. What is sold is drawn from a stocked item first; what no count and
     no batch of the books explains was made from its parts, its `takes` days before, and where batches are
-    written down at other times, that is said. An item never counted is unknown: it begins with nothing on
-    the day of its first receipt or batch in the books, and is said as doubtful if anything asks for it.
+    written down at other times, that is said. A batch that is under way has drawn the lines whose days are
+    past, whether it was written down or counted in process. An item never counted is unknown: it begins
+    with nothing on the day of its first receipt or batch in the books, and is said as doubtful if anything
+    asks for it.
     """
     roll = Roll(house, recipe_graph(house), on, latest_counts(books.counts, on))
     for receipt in books.receipts:
         if receipt.delivered_on <= on:
             roll.incoming[receipt.item].append(rolling.received(house, receipt))
     making = [b for b in books.batches if b.recipe in house.recipes and b.started_on < on]
-    for batch in sorted(making, key=lambda b: (b.started_on, b.recipe, b.made)):
-        rolling.batch_in(roll, batch)
+    making.sort(key=lambda b: (b.started_on, b.recipe, b.made))
+    written = [rolling.batch_in(roll, batch) for batch in making]
+    counted = rolling.counted_in(roll)
     rolling.set_since(roll)
-    for batch in making:
-        rolling.batch_out(roll, batch)
+    for begun in written:
+        rolling.draw_begun(roll, begun)
+    for begun, counted_on in counted:
+        rolling.draw_begun(roll, begun, counted_on)
     for waste in books.waste:
         roll.add_draw(waste.item, waste.date, waste.quantity)
     rolling.draw_sold(roll, books.sales)
@@ -49,10 +54,12 @@ def opening(house: House, books: Books, on: date) -> Opening:
     lots = [rolling.dated_by_parts(roll, lot) for lot in lots]
     scheduled, late = open_orders(house, books, on)
     unknown = _unknown(roll)
-    stale = [lot for lot in lots if lot.use_by is not None and lot.use_by < on]
+    stale = [lot for lot in lots if _is_past(lot, on)]
+    good = [_now(lot, on) for lot in lots if not _is_past(lot, on)]
     return Opening(
-        lots=tuple(sorted((_now(x, on) for x in lots if x not in stale), key=rolling.lot_rank)),
+        lots=tuple(sorted(good, key=rolling.lot_rank)),
         scheduled=scheduled,
+        begun=_under_way(roll),
         unknown=unknown,
         doubts=(*_doubts(roll, unknown, stale), *late),
         doubtful=frozenset((*roll.beyond, *roll.forgotten)),
@@ -98,6 +105,17 @@ def _late(house: House, key: tuple[date, str], names: list[str]) -> str:
     name = house.vendors[vendor].name if vendor in house.vendors else vendor
     what = _joined(names)
     return f"Ordered from {name} for {said(due_on)}, not booked in and not counted on (did it come?): {what}"
+
+
+def _under_way(roll: Roll) -> tuple[Begun, ...]:
+    """Batches that are not ready before the day of the run."""
+    takes = {r.id: timedelta(days=r.takes_days) for r in roll.house.recipes.values()}
+    found = [b for b in roll.begun if b.started_on + takes[b.recipe] >= roll.on]
+    return tuple(sorted(found, key=lambda b: (b.recipe, b.started_on, b.batches)))
+
+
+def _is_past(lot: Lot, on: date) -> bool:
+    return lot.use_by is not None and lot.use_by < on
 
 
 def _now(lot: Lot, on: date) -> Lot:

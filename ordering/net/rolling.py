@@ -18,7 +18,7 @@ import pandas as pd
 from ordering.explode.graph import Graph
 from ordering.net.dates import dated_parts, use_by
 from ordering.net.stock import DUST
-from ordering.records.books import Batch, Books, CountedLot, Lot, Receipt
+from ordering.records.books import Batch, Begun, Books, CountedLot, Lot, Receipt
 from ordering.records.held import Held, consumed, services_held
 from ordering.records.house import House, Recipe
 
@@ -34,7 +34,8 @@ class Roll:
     written : by recipe, every batch of the books, those that are in a count too;
     since : by item, the first day whose draws matter; oldest : by item and day, the earliest last day
     drawn; beyond : items of which more went than came; forgotten : recipes some of whose batches the
-    books hold, of which more went than they made; unwritten : services by the calendar alone, of which
+    books hold, of which more went than they made; begun : batches counted in process, and those of the
+    books that no count has; unwritten : services by the calendar alone, of which
     the books have neither covers nor sales yet.
     """
 
@@ -49,6 +50,7 @@ class Roll:
     oldest: dict[tuple[str, date], date] = field(default_factory=dict)
     beyond: list[str] = field(default_factory=list)
     forgotten: list[str] = field(default_factory=list)
+    begun: list[Begun] = field(default_factory=list)
     unwritten: list[Held] = field(default_factory=list)
 
     def add_draw(self, item: str, day: date, quantity: float) -> None:
@@ -122,29 +124,61 @@ def _is_good(lot: Lot, day: date) -> bool:
     return lot.use_by is not None and lot.use_by >= day
 
 
-def batch_in(roll: Roll, batch: Batch) -> None:
-    """What a batch of the books gave: the item itself, by-products, what it returned."""
+def batch_in(roll: Roll, batch: Batch) -> Begun:
+    """What a batch of the books gave: the item itself, by-products, what it returned. As a start."""
     recipe = roll.house.recipes[batch.recipe]
-    number = batches_of(recipe, batch)
+    begun = Begun(recipe.id, batch.started_on, batches_of(recipe, batch))
     ready = batch.started_on + timedelta(days=recipe.takes_days)
-    quantity = batch.made if batch.made > 0 else number * recipe.makes
+    quantity = batch.made if batch.made > 0 else begun.batches * recipe.makes
     made = Lot(recipe.id, quantity, use_by(roll.house, recipe.id, ready), ready)
     roll.written[recipe.id].append(made)
     if not _is_counted(roll.counts.get(recipe.id, ()), batch.started_on, ready):
         roll.incoming[recipe.id].append(made)
-    if ready < roll.on:  # what falls out of a batch still in process is netting's to expect
-        for item, quantity in (*recipe.also_makes, *((x.item, x.returns) for x in recipe.lines if x.returns)):
-            if not _is_counted(roll.counts.get(item, ()), batch.started_on, ready):
-                lot = Lot(item, quantity * number, use_by(roll.house, item, ready), ready)
-                roll.incoming[item].append(lot)
+        roll.begun.append(begun)
+    _come_off(roll, begun)
+    return begun
 
 
-def batch_out(roll: Roll, batch: Batch) -> None:
-    """What a batch of the books drew."""
-    recipe = roll.house.recipes[batch.recipe]
-    number = batches_of(recipe, batch)
-    for line in recipe.lines:
-        roll.add_draw(line.item, batch.started_on + timedelta(days=line.at_days), line.drawn * number)
+def counted_in(roll: Roll) -> list[tuple[Begun, date]]:
+    """Batches counted in process that no batch of the books stands behind, with the day of their count.
+
+    Every batch counted in process is a start `takes` days before it is ready. What came off it since is
+    in, unless the books have the batch itself.
+    """
+    unwritten = []
+    for item, rows in roll.counts.items():
+        recipe = roll.house.recipes.get(item)
+        for row in rows if recipe is not None else ():
+            if recipe is None or row.ready_on is None or row.ready_on <= row.counted_on or not row.quantity:
+                continue
+            started_on = row.ready_on - timedelta(days=recipe.takes_days)
+            begun = Begun(item, started_on, row.quantity / recipe.makes)
+            roll.begun.append(begun)
+            if not any(lot.ready_on == row.ready_on for lot in roll.written.get(item, ())):
+                _come_off(roll, begun)
+                unwritten.append((begun, row.counted_on))
+    return unwritten
+
+
+def _come_off(roll: Roll, begun: Begun) -> None:
+    """By-products of a batch and what it gave back, ready by the run: later ones are netting's to expect."""
+    recipe = roll.house.recipes[begun.recipe]
+    ready = begun.started_on + timedelta(days=recipe.takes_days)
+    if ready > roll.on:
+        return
+    for item, quantity in (*recipe.also_makes, *((x.item, x.returns) for x in recipe.lines if x.returns)):
+        if not _is_counted(roll.counts.get(item, ()), begun.started_on, ready):
+            lot = Lot(item, quantity * begun.batches, use_by(roll.house, item, ready), ready)
+            roll.incoming[item].append(lot)
+
+
+def draw_begun(roll: Roll, begun: Begun, counted_on: date | None = None) -> None:
+    """What a batch drew before the run; one that was counted in process had drawn its first lines by then."""
+    for line in roll.house.recipes[begun.recipe].lines:
+        day = begun.started_on + timedelta(days=line.at_days)
+        if counted_on is not None and line.at_days == 0 and day >= counted_on:
+            day = counted_on - timedelta(days=1)
+        roll.add_draw(line.item, day, line.drawn * begun.batches)
 
 
 def batches_of(recipe: Recipe, batch: Batch) -> float:

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ordering.explode.graph import Use
-from ordering.net.frame import Frame
+from ordering.net.frame import Frame, draws_begun
 from ordering.net.levels import Worth, service_levels
 from ordering.net.starts import limited, whole
 from ordering.net.stock import DUST, Parcel, cohorts, draw, in_turn
@@ -146,6 +146,8 @@ def _asks(climb: Climb, item: str, until: int) -> Iterable[Ask]:
     for use in climb.frame.graph.uses.get(item, ()):
         if use.recipe in climb.found.starts and use.quantity > 0:
             yield from _recipe_asks(climb, use, until)
+        if use.recipe in climb.frame.begun:
+            yield from _begun_asks(climb, use, until)
     consumed = climb.frame.consumables.get(item)
     if consumed is not None:
         for t in range(until + 1):
@@ -177,6 +179,13 @@ def _recipe_asks(climb: Climb, use: Use, until: int) -> Iterable[Ask]:
         if need.max() > DUST:
             piece = use.quantity if recipe.is_whole else 0.0
             yield Ask((t + lag, 0, -level, -margin, use.recipe), t, need, piece, use=use)
+
+
+def _begun_asks(climb: Climb, use: Use, until: int) -> Iterable[Ask]:
+    """Batches under way come first: without the rest of their lines all that is in them is lost."""
+    drawn = draws_begun(climb.frame, use)
+    for t in np.flatnonzero(drawn[: until + 1] > DUST).tolist():
+        yield Ask((-1, 0, 0.0, 0.0, use.recipe), t, np.full(climb.frame.n_paths, drawn[t]))
 
 
 def refused(parcels: list[Parcel], asks: list[Ask]) -> Iterable[tuple[Ask, Array]]:

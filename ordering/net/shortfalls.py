@@ -7,7 +7,7 @@ from datetime import date
 
 import numpy as np
 
-from ordering.net.frame import Frame
+from ordering.net.frame import Frame, draws_begun
 from ordering.net.scarce import Relief, Root
 from ordering.net.stock import DUST
 from ordering.records.house import House
@@ -26,8 +26,9 @@ def shortfalls(
     """Shortages that matter, by day and item.
 
     One is said when it costs half a portion or more on the mean of the paths (or, for what no dish
-    names, such as charcoal, when any is short) and happens on more paths than the service
-    level leaves open: what lacks only in the tail beyond it is safety not bought, not a shortage.
+    names, such as charcoal or the herbs of a batch under way, when any is short) and happens on more
+    paths than the service level leaves open: what lacks only in the tail beyond it is safety not bought,
+    not a shortage.
     However low the level, as of a dish that earns less than it costs, what more than half of the paths
     lack is one.
     """
@@ -36,7 +37,9 @@ def shortfalls(
     for root, amount in lacking.items():
         item, day = root
         portions = {k: n for k, n in hits.get(root, {}).items() if n >= LEAST_PORTIONS / 10}
-        is_felt = sum(portions.values()) >= LEAST_PORTIONS or (not portions and item in frame.consumables)
+        under_way = _under_way(frame, item, day)
+        no_dish_names_it = not portions and (item in frame.consumables or bool(under_way))
+        is_felt = sum(portions.values()) >= LEAST_PORTIONS or no_dish_names_it
         if not is_felt or float(np.mean(amount > DUST)) <= min(1 - levels[item], EXPECTED):
             continue
         short = float(np.mean(amount))
@@ -47,9 +50,16 @@ def shortfalls(
                 short=short,
                 cause=cause_of(frame, item, day, short, flows.get(item)),
                 portions={_at(frame, k): n for k, n in sorted(portions.items(), key=lambda kn: kn[0][::-1])},
+                under_way=under_way,
             )
         )
     return tuple(sorted(found, key=lambda s: (s.needed_on, s.item)))
+
+
+def _under_way(frame: Frame, item: str, day: int) -> tuple[str, ...]:
+    """Recipes whose batches under way draw an item on a day."""
+    uses = frame.graph.uses.get(item, ())
+    return tuple(sorted({u.recipe for u in uses if draws_begun(frame, u)[day] > DUST}))
 
 
 def _added_up(

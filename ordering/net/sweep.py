@@ -16,7 +16,7 @@ import numpy as np
 from scipy import sparse
 
 from ordering.net.dates import dated_parts
-from ordering.net.frame import Frame
+from ordering.net.frame import Frame, draws_begun
 from ordering.net.par import planned
 from ordering.net.starts import Making, making
 from ordering.net.stock import DUST, Days, Drawn, Parcel, cohorts, draw, fallen
@@ -76,7 +76,8 @@ class Sweep:
 def gross_of(
     frame: Frame, demand: Demand, starts: Mapping[str, Array], item: str, until: int | None = None
 ) -> Array:
-    """Gross requirement of an item: dishes, recipes that draw it, consumables. [day, path]
+    """Gross requirement of an item: dishes, recipes that draw it, begun or to be started, consumables.
+    [day, path]
 
     until : days from this day index on are left out; None: none are
     """
@@ -88,6 +89,8 @@ def gross_of(
         made = starts.get(use.recipe)
         if made is not None:
             gross[use.at_days :] += made[: max(0, n_days - use.at_days)] * use.quantity
+        if use.recipe in frame.begun:
+            gross += draws_begun(frame, use)[:n_days, None]
     if item in frame.consumables:
         gross += frame.consumables[item][:n_days]
     return gross

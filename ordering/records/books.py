@@ -29,6 +29,18 @@ class Lot:
 
 
 @dataclass(frozen=True, slots=True)
+class Begun:
+    """Batches that are under way on the morning of the run: a start on an earlier day.
+
+    What its first day draws is drawn; lines of later days, by-products and what comes back are to come.
+    """
+
+    recipe: str
+    started_on: date
+    batches: float
+
+
+@dataclass(frozen=True, slots=True)
 class CountedLot:
     counted_on: date
     item: str

@@ -13,7 +13,7 @@ from decimal import Decimal
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.records.books import Lot
+from ordering.records.books import Begun, Lot
 
 Array = NDArray[np.float64]
 
@@ -84,12 +84,13 @@ class Scheduled:
 class Opening:
     """What the house has on the morning of the run, in-process lots and open orders included.
 
-    `unknown` are the items never counted; `doubtful` those of which more went out than their counts,
-    receipts and batches written down explain.
+    `begun`: batches not ready before today. `unknown`: items never counted. `doubtful`: those of which more
+    went out than counts, receipts and batches written down explain.
     """
 
     lots: tuple[Lot, ...] = ()
     scheduled: tuple[Scheduled, ...] = ()
+    begun: tuple[Begun, ...] = ()
     unknown: frozenset[str] = frozenset()
     doubts: tuple[str, ...] = ()
     doubtful: frozenset[str] = frozenset()
@@ -99,14 +100,13 @@ class Opening:
 class ItemFlow:
     """One item's expected path: means over the paths, in the item's unit, shape [day].
 
-    `gross` is the sum of `by_parent`, whose keys are recipe ids, `dish:ID` for a dish,
-    `*consumables`; each is drawn on the day it is drawn. `scheduled` are open orders, `in_process`
-    lots that become ready, `by_product` what falls out of other recipes or comes back. `planned`
-    is what is made (on its ready day) or, for a bought item, the net requirement (on the day
-    it is needed); in `Plan.projection`, what is delivered. `expired` is thrown away at the end of
-    the day before it, `thrown` the part of it that was planned (None: none was); `projected` is on hand
-    at the end of the day: projected[t] = projected[t-1] + scheduled + in_process + by_product + planned
-    - expired - gross + short.
+    `gross` is the sum of `by_parent`, whose keys are recipe ids, `dish:ID` for a dish, `*consumables`.
+    `scheduled` are open orders, `in_process` lots that become ready, `by_product` what falls out of other
+    recipes or comes back. `planned` is what is made (on its ready day) or, for a bought item, the net
+    requirement (on the day it is needed); in `Plan.projection`, what is delivered. `expired` is thrown away
+    at the end of the day before it, `thrown` the part of it that was planned (None: none was); `projected`
+    is on hand at the end of the day: projected[t] = projected[t-1] + scheduled + in_process + by_product +
+    planned - expired - gross + short.
     """
 
     item: str
@@ -167,8 +167,8 @@ class Start:
 class Shortfall:
     """Portions of a dish that cannot be served, before words are found for it.
 
-    `item` is what lacks, `short` in its unit, on `needed_on` the day it is drawn. `cause`: no-delivery,
-    no-time, capacity, expires, vendor-closed, no-offer or no-batch. `portions` hit by (dish, date, service).
+    `item` lacks `short` in its unit on the day it is drawn. `cause`: no-delivery, no-time, capacity, expires,
+    vendor-closed, no-offer or no-batch. `portions` hit by (dish, date, service); `under_way`: recipes begun.
     """
 
     item: str
@@ -176,6 +176,7 @@ class Shortfall:
     short: float
     cause: str
     portions: Mapping[tuple[str, date, str], float] = field(default_factory=dict)
+    under_way: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,8 +184,7 @@ class Expiring:
     """A lot in the house, in process or on its way that will likely go past its date before it is used.
 
     `quantity` is the lot's, `unused` what is expected to be left of it at the end of `use_by`, both in the
-    item's unit. `there_on` is the day it is ready or comes; None: it is there. `cost` is what `unused`
-    cost at the cheapest offers; None: not known.
+    item's unit. `there_on`: the day it comes or is ready, None: it is there. `cost` of `unused`, None: unknown.
     """
 
     item: str

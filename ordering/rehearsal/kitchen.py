@@ -55,7 +55,7 @@ def usable(kitchen: Kitchen, item: str, day: date) -> float:
 
 
 def morning(kitchen: Kitchen, day: date) -> None:
-    """What is past its date goes, what is due comes, and lines needed today of older batches are drawn."""
+    """What is past its date goes, what is due comes."""
     for item, shelf in kitchen.lots.items():
         gone = [lot for lot in shelf if lot.use_by is not None and lot.use_by < day]
         kitchen.tally.wasted += sum(lot.quantity for lot in gone) * kitchen.costs.get(item, 0.0)
@@ -63,7 +63,12 @@ def morning(kitchen: Kitchen, day: date) -> None:
     for order in [order for order in kitchen.due if order.deliver_on <= day]:
         put(kitchen, Lot(order.item, order.quantity, use_by(kitchen.house, order.item, day)))
     kitchen.due = [order for order in kitchen.due if order.deliver_on > day]
+
+
+def finish(kitchen: Kitchen, day: date) -> None:
+    """Draw the lines that batches begun before need today. They come before what is begun today."""
     for _, item, quantity in [draw for draw in kitchen.later_draws if draw[0] <= day]:
+        prepare(kitchen, item, quantity, day)
         take(kitchen, item, quantity, day)
     kitchen.later_draws = [draw for draw in kitchen.later_draws if draw[0] > day]
 
@@ -92,17 +97,23 @@ def start(kitchen: Kitchen, recipe: Recipe, batches: float, day: date) -> float:
     batches = min(batches, math.floor(possible + _SLACK) if recipe.is_whole else possible)
     if batches <= _SLACK:
         return 0.0
-    ready_on = day + timedelta(days=recipe.takes_days)
+    for line in first:
+        take(kitchen, line.item, line.drawn * batches, day)
+    under_way(kitchen, recipe, batches, day)
+    _give(kitchen, recipe.id, recipe.makes * batches, day + timedelta(days=recipe.takes_days))
+    return batches
+
+
+def under_way(kitchen: Kitchen, recipe: Recipe, batches: float, started_on: date) -> None:
+    """What batches draw on days after their start, and what comes off them and back when they are ready."""
+    ready_on = started_on + timedelta(days=recipe.takes_days)
     for line in recipe.lines:
         if line.at_days:
-            kitchen.later_draws.append((day + timedelta(days=line.at_days), line.item, line.drawn * batches))
-        else:
-            take(kitchen, line.item, line.drawn * batches, day)
+            on = started_on + timedelta(days=line.at_days)
+            kitchen.later_draws.append((on, line.item, line.drawn * batches))
         _give(kitchen, line.item, line.returns * batches, ready_on)
     for item, quantity in recipe.also_makes:
         _give(kitchen, item, quantity * batches, ready_on)
-    _give(kitchen, recipe.id, recipe.makes * batches, ready_on)
-    return batches
 
 
 def prepare(kitchen: Kitchen, item: str, quantity: float, day: date) -> None:

@@ -6,6 +6,7 @@ oldest date first. It shares no arithmetic with the program; it is slow and obvi
 
 from collections import defaultdict
 from dataclasses import dataclass, field
+from datetime import timedelta
 
 from ordering.explode.graph import folded, recipe_graph
 
@@ -78,6 +79,11 @@ def left_behind(recipe):
     return [*recipe.also_makes, *((x.item, x.returns) for x in recipe.lines if x.returns)]
 
 
+def set_aside(house, recipe):
+    """What goes round in a circle is not planned."""
+    return {x.item for x in recipe_graph(house).set_aside if x.recipe == recipe.id}
+
+
 def kitchen(case, starts, bought, portions, last=None):
     """The kitchen of a case.
 
@@ -109,10 +115,16 @@ def _there(case, house, found):
         until = FOR_EVER if lot.use_by is None else (lot.use_by - first).days
         if until >= ready:
             found.add(lot.item, ready, until, lot.quantity)
-        for item, quantity in left_behind(case.house.recipes[lot.item]) if ready else ():
-            if (item, lot.ready_on) not in counted:
-                batches = lot.quantity / house.recipes[lot.item].makes
-                found.add(item, ready, last_day(house, item, ready), quantity * batches)
+    for one in case.opening.begun:
+        recipe, day = house.recipes[one.recipe], (one.started_on - first).days
+        ready = day + recipe.takes_days
+        for item, quantity in left_behind(recipe):
+            if ready > 0 and (item, one.started_on + timedelta(recipe.takes_days)) not in counted:
+                found.add(item, ready, last_day(house, item, ready), quantity * one.batches)
+        circles = set_aside(house, recipe)
+        for line in recipe.lines:
+            if line.at_days > 0 and day + line.at_days >= 0 and line.item not in circles:
+                found.draw(line.item, day + line.at_days, recipe.id, one.batches * line.drawn)
     for order in case.opening.scheduled:
         due = max(0, (order.due_on - first).days)
         until = last_day(house, order.item, due) if order.use_by is None else (order.use_by - first).days
@@ -122,7 +134,7 @@ def _there(case, house, found):
 def _begin(house, found, making, last):
     """A making: what it draws, what it gives and leaves; what goes round in a circle is not planned."""
     recipe, day, batches = making
-    circles = {x.item for x in recipe_graph(house).set_aside if x.recipe == recipe.id}
+    circles = set_aside(house, recipe)
     ready = day + recipe.takes_days
     until = last_day(house, recipe.id, ready) if last is None else last[recipe.id][ready]
     found.add(recipe.id, ready, until, batches * recipe.makes, is_planned=True)

@@ -1,5 +1,6 @@
 """Laws that hold on every house: three hundred random ones for the first, others for the rest."""
 
+from collections import defaultdict
 from dataclasses import replace
 from datetime import timedelta
 
@@ -68,6 +69,9 @@ def closes_every_day(flows):
 def balances_every_recipe(case, flows):
     """Lines drawn weigh what a recipe makes, its by-products, what it returns and its loss."""
     n_days = len(case.forecast.days)
+    begun = defaultdict(list)
+    for one in case.opening.begun:
+        begun[one.recipe].append(((one.started_on - houses.MONDAY).days, one.batches))
     for recipe in case.house.recipes.values():
         ready = flows[recipe.id].planned / recipe.makes
         started = np.zeros(n_days)
@@ -76,6 +80,9 @@ def balances_every_recipe(case, flows):
         for line in recipe.lines:
             taken = np.zeros(n_days)
             taken[line.at_days :] = started[: n_days - line.at_days] * line.drawn
+            for day, batches in begun[recipe.id] if line.at_days else ():
+                if 0 <= day + line.at_days < n_days:
+                    taken[day + line.at_days] += batches * line.drawn
             drawn[line.item] = drawn.get(line.item, np.zeros(n_days)) + taken
         for item, taken in drawn.items():
             found = flows[item].by_parent.get(recipe.id, np.zeros(n_days))
@@ -112,12 +119,12 @@ def _of_lots(case, item):
     total = 0.0
     last = case.forecast.days[-1]
     own = {lot.ready_on for lot in case.opening.lots if lot.item == item and lot.ready_on}
-    for lot in case.opening.lots:
-        recipe = case.house.recipes.get(lot.item)
-        if recipe is None or lot.ready_on is None or lot.ready_on > last or lot.ready_on in own:
-            continue
-        back = [(x.item, x.returns) for x in recipe.lines if x.returns]
-        total += sum(q for i, q in (*recipe.also_makes, *back) if i == item) * lot.quantity / recipe.makes
+    for one in case.opening.begun:
+        recipe = case.house.recipes[one.recipe]
+        ready_on = one.started_on + timedelta(days=recipe.takes_days)
+        if houses.MONDAY < ready_on <= last and ready_on not in own:
+            back = [(x.item, x.returns) for x in recipe.lines if x.returns]
+            total += sum(q for i, q in (*recipe.also_makes, *back) if i == item) * one.batches
     return total
 
 

@@ -292,7 +292,7 @@ def test_what_goes_round_in_a_circle_is_counted_of_batches_begun_and_not_of_thos
     )
     demand = houses.forecast(home, {"sandwich": [0.0, 0.0, 0.0, 3.0, 3.0]})
     lots = (Lot("rib", 10.0, None, day(2)),)
-    found = net_all(home, Opening(lots), demand, {}, {"carcass": 0})
+    found = net_all(home, Opening(lots, begun=houses.begun(home, lots)), demand, {}, {"carcass": 0})
     assert found.flows["trim"].by_product.tolist() == [0, 0, 1, 0, 0]
     assert found.flows["trim"].planned.tolist() == [0, 0, 0, 2, 3]
     assert found.requirements["carcass"].required.tolist() == [0, 0, 0, 0, 0]
@@ -306,14 +306,11 @@ def test_what_falls_out_of_a_lot_in_process_is_expected():
         [dish("steak", "aged", 1)],
     )
     lots = (Lot("aged", 4.0, None, day(2)),)
-    found = net_all(
-        home, Opening(lots), houses.forecast(home, {"steak": [0.0] * 4}), {}, {"rib": 0, "trim": 0}
-    )
+    nobody, begun = houses.forecast(home, {"steak": [0.0] * 4}), houses.begun(home, lots)
+    found = net_all(home, Opening(lots, begun=begun), nobody, {}, {"rib": 0, "trim": 0})
     assert found.flows["trim"].by_product.tolist() == [0, 0, 1, 0]
     counted = (*lots, Lot("trim", 0.9, None, day(2)))
-    again = net_all(
-        home, Opening(counted), houses.forecast(home, {"steak": [0.0] * 4}), {}, {"rib": 0, "trim": 0}
-    )
+    again = net_all(home, Opening(counted, begun=begun), nobody, {}, {"rib": 0, "trim": 0})
     assert again.flows["trim"].by_product.sum() == 0
     assert again.flows["trim"].in_process.tolist() == [0, 0, 0.9, 0]
 

@@ -6,7 +6,7 @@ import pytest
 from houses import MONDAY, dish, house, ingredient, line, offer, recipe, vendor
 
 from ordering.records.books import Lot, OpenOrder
-from ordering.rehearsal.kitchen import Kitchen, morning, put, serve, start, stock_worth, take, usable
+from ordering.rehearsal.kitchen import Kitchen, finish, morning, put, serve, start, stock_worth, take, usable
 
 
 def day(n):
@@ -20,6 +20,7 @@ def home():
             ingredient("beef", keeps_days=3, offers=(offer("butcher", "beef", 1.0, "10.00"),)),
             ingredient("liquor", "l"),
             ingredient("bones", keeps_days=2),
+            ingredient("herb"),
         ],
         recipes=[
             recipe(
@@ -31,6 +32,7 @@ def home():
                 is_whole=True,
                 also_makes=(("bones", 0.5),),
             ),
+            recipe("slow", 1, [line("beef", 1.0), line("herb", 2.0, at_days=1)], takes_days=2),
             recipe("plate", 1.0, {"braise": 0.25}, unit="each"),
         ],
         dishes=[dish("braise-plate", "plate", price=20)],
@@ -68,6 +70,18 @@ def test_a_dish_is_cooked_to_order_from_what_was_prepared_and_runs_out_when_that
     assert kitchen.tally.lost == {"braise-plate": 4.0}
     assert kitchen.tally.revenue == 16 * 20
     assert kitchen.tally.lost_revenue == 4 * 20
+
+
+def test_a_later_line_is_drawn_on_its_day_and_not_before_the_count_of_that_morning(home, kitchen):
+    """Herbs that go into a braise the day after it was begun still lie on the shelf that morning."""
+    put(kitchen, Lot("herb", 3.0))
+    start(kitchen, home.recipes["slow"], 1, MONDAY)
+    morning(kitchen, day(1))
+    assert usable(kitchen, "herb", day(1)) == 3.0
+    finish(kitchen, day(1))
+    assert usable(kitchen, "herb", day(1)) == 1.0
+    finish(kitchen, day(2))
+    assert usable(kitchen, "herb", day(2)) == 1.0
 
 
 def test_nothing_is_used_after_its_date_and_what_expires_is_waste_at_cost(kitchen):
