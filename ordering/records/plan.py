@@ -184,7 +184,7 @@ class Expiring:
     """A lot in the house, in process or on its way that will likely go past its date before it is used.
 
     `quantity` is the lot's, `unused` what is expected to be left of it at the end of `use_by`, both in the
-    item's unit. `there_on`: the day it comes or is ready, None: it is there. `cost` of `unused`, None: unknown.
+    item's unit. `there_on`: the day it comes or is ready, None: it is there. `cost`: of `unused`.
     """
 
     item: str
