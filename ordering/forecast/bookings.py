@@ -28,12 +28,15 @@ class PickUp:
     booked : covers on the books now, NaN where nothing is known
     lift : factor on the expected covers, 1 where the past shows nothing
     left : share of the spread that remains once the books are known
+    sure : covers of those booked that the past shows will come, 0 where it shows nothing; the rest of what is
+        expected is still to be picked up
     raised : the largest lift of a day of which no more is known than who has booked, 1 where there is none
     """
 
     booked: Array
     lift: Array
     left: Array
+    sure: Array
     raised: float = 1.0
 
 
@@ -96,13 +99,15 @@ def pick_up(
 
     Notes
     -----
-    Where the past of the books is too short to learn from, no fewer are expected than have booked.
-    At each lead the share of the expectation that is usually on the books by then is learnt, and by
-    how much covers came out above expectation when the books stood above that share: a regression
-    through the origin, weighted by expectation and shrunk. Common practice (pick-up), no source.
+    Covers are what is booked and what is picked up from now on. At each lead the share of the expectation
+    that is usually on the books by then is learnt, and by how much covers came out above expectation when
+    the books stood above that share: a regression through the origin, weighted by expectation and shrunk to
+    one more guest for one more booked (additive pick-up). Common practice, no source. Where the past of the
+    books is too short to learn from, no fewer are expected than have booked.
     """
     today, ahead = len(covers), len(coming)
     booked, lift, left = np.full(ahead, np.nan), np.ones(ahead), np.ones(ahead)
+    sure = np.zeros(ahead)
     raised = 1.0
     for n in range(min(ahead, books.shape[1])):
         if today + n >= len(books):
@@ -112,23 +117,29 @@ def pick_up(
             continue
         past = np.isfinite(books[:today, n]) & np.isfinite(covers) & (expected > 0)
         if past.sum() < FEWEST_PAST:
-            sure = booked[n] if least is None else least[n]
-            lift[n] = max(1.0, sure / coming[n])
+            arranged = booked[n] if least is None else least[n]
+            lift[n] = max(1.0, arranged / coming[n])
             raised = max(raised, float(lift[n]))
             continue
-        lift[n], left[n] = _moved(books[:today, n][past], covers[past], expected[past], booked[n] / coming[n])
-    return PickUp(booked, lift, left, raised)
+        now = booked[n] / coming[n]
+        lift[n], left[n], kept = _moved(books[:today, n][past], covers[past], expected[past], now)
+        sure[n] = np.floor(kept * booked[n])
+    return PickUp(booked, lift, left, sure, raised)
 
 
-def _moved(booked: Array, covers: Array, expected: Array, now: float) -> tuple[float, float]:
-    """Lift, and share of the spread left, at one lead; `now` is the share on the books today."""
+def _moved(booked: Array, covers: Array, expected: Array, now: float) -> tuple[float, float, float]:
+    """Lift, share of the spread left, and share of those booked that come for sure, at one lead.
+
+    `now` is the share of the expectation on the books today.
+    """
     usual = booked.sum() / expected.sum()
     above = booked / expected - usual
     came = covers / expected - covers.sum() / expected.sum()
     strength = float((expected * above**2).sum())
-    shrunk = strength * (1 + PRIOR_PAST / len(booked))
-    slope = max(float((expected * above * came).sum()) / max(shrunk, 1e-9), 0.0)
+    prior = strength * PRIOR_PAST / len(booked)
+    slope = max((float((expected * above * came).sum()) + prior) / max(strength + prior, 1e-9), 0.0)
     explained = slope**2 * strength / max(float((expected * came**2).sum()), 1e-9)
     held = float(np.quantile(covers[booked >= 3] / booked[booked >= 3], 0.1)) if (booked >= 3).any() else 0.0
-    lift = max(1 + slope * (now - usual), held * now, 1 / LARGEST_LIFT)
-    return min(lift, LARGEST_LIFT), 1 - min(max(explained, 0.0), 0.9)
+    kept = min(held, 1.0)
+    lift = max(1 + slope * (now - usual), kept * now, 1 / LARGEST_LIFT)
+    return min(lift, LARGEST_LIFT), 1 - min(max(explained, 0.0), 0.9), kept

@@ -22,10 +22,7 @@ Index = NDArray[np.int64]
 HALF_LIFE_DAYS = 730.0
 AHEAD = 60
 BACK = 28
-LEVEL_DAYS = (28, 14, 7)
 LEVEL_SPREAD = 0.15
-LEVEL_FADING = 0.99
-WEEKDAY_SPREAD = 0.1
 OFFSETS = tuple(range(8, 365, 14))
 FEWEST_DAYS = 21
 UNKNOWN_DISPERSION = 0.08
@@ -214,15 +211,15 @@ def _with_bounds(problem: _Problem, beta: Array, first: Array, alpha: Array) -> 
     return replace(problem, y=y)
 
 
-def windows(history: History, ahead: int) -> tuple[Array, Array, Index]:
-    """Regressors and counts about each origin, from 28 days before it to `ahead` days on.
+def windows(history: History, back: int, ahead: int) -> tuple[Array, Array, Index]:
+    """Regressors and counts about each origin, from `back` days before it to `ahead` days on.
 
     Returns
     -------
-    x : [origin, 28 + ahead, term + trend]; y : [item, origin, 28 + ahead], NaN where not known;
-    rows : [origin, 28 + ahead], the day of the history (may fall outside it)
+    x : [origin, back + ahead, term + trend]; y : [item, origin, back + ahead], NaN where not known;
+    rows : [origin, back + ahead], the day of the history (may fall outside it)
     """
-    step, origins = np.arange(-BACK, ahead), history.origins
+    step, origins = np.arange(-back, ahead), history.origins
     rows = origins[:, None] + step[None, :]
     trend = np.where(step < 0, step, damped(np.asarray(step + 1.0))) / 365.0
     top = len(history.terms.x) - 1
@@ -231,48 +228,3 @@ def windows(history: History, ahead: int) -> tuple[Array, Array, Index]:
     inside = (rows >= 0) & (rows < history.n_days)
     y = np.where(inside[None], history.y[:, np.clip(rows, 0, history.n_days - 1)], np.nan)
     return x, y, rows
-
-
-def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
-    """Candidates of one design: lifted by the residuals of the last 28, 14 and 7 days.
-
-    Parameters
-    ----------
-    mean, y : [item, origin, 28 + ahead]; y NaN where not known
-    ratio : [item], variance over mean
-    spread : how far the level is believed to stray, as a standard deviation on the log scale
-
-    Returns
-    -------
-    [item, origin, 1 + 3, ahead]: first the one of 28 days with each weekday lifted by its own
-    residuals too, which follows a weekday pattern that has changed
-    """
-    known = np.isfinite(y[:, :, :BACK])
-    came = np.where(known, y[:, :, :BACK], 0.0)
-    meant = np.where(known, mean[:, :, :BACK], 0.0)
-    ahead = mean[:, :, BACK:]
-    fading = LEVEL_FADING ** np.arange(1, ahead.shape[2] + 1)
-    found = []
-    for days in LEVEL_DAYS:
-        lift = _lift(came[:, :, -days:].sum(axis=2), meant[:, :, -days:].sum(axis=2), ratio[:, None], spread)
-        found.append(ahead * np.exp(lift[:, :, None] * fading))
-        if days == BACK:
-            by_weekday = (*came.shape[:2], BACK // 7, 7)
-            lifted = (meant * np.exp(lift)[:, :, None]).reshape(by_weekday).sum(axis=2)
-            own = _lift(came.reshape(by_weekday).sum(axis=2), lifted, ratio[:, None, None], WEEKDAY_SPREAD)
-            found.insert(0, found[0] * np.exp(own[:, :, np.arange(ahead.shape[2]) % 7]))
-    return np.stack(found, axis=2)
-
-
-def _lift(came: Array, meant: Array, ratio: Array, spread: float) -> Array:
-    """Log of the level believed in after `came` where `meant` was expected.
-
-    Notes
-    -----
-    The level is gamma about 1 with standard deviation `spread`, the counts Poisson in units of `ratio`:
-    the mean of what is believed afterwards (Gelman and others, Bayesian Data Analysis, section 2.6, from
-    memory). It is linear in what came, so that ups and downs of a small dish do not pull it below its
-    mean, as the mean of their logs would.
-    """
-    prior = spread**-2
-    return np.asarray(np.log((prior + came / ratio) / (prior + meant / ratio)))

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from ordering.days import span
 from ordering.forecast.calendar import Special, holiday_names, special_days
-from ordering.forecast.candidates import BACK, Design, History, origins_of, windows
+from ordering.forecast.candidates import Design, History, origins_of, windows
 from ordering.forecast.history import Past
 from ordering.forecast.outlook import Outlook, outlook
+from ordering.forecast.recent_level import SHIFT_BACK
 from ordering.forecast.regressors import terms
 from ordering.records.house import House
 
@@ -63,8 +64,8 @@ def coming_covers(house: House, past: Past, special: Special, ahead: int) -> Com
 
 def _exposure(history: History, found: Outlook, ahead: int) -> Array:
     """Log covers about each origin: what came before it, what was forecast after it."""
-    _, y, _ = windows(history, ahead)
+    _, y, _ = windows(history, SHIFT_BACK, ahead)
     mean = np.concatenate([found.past_mean[0], found.mean[0][None]], axis=0)
     level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan))
-    before = np.where(np.isfinite(y[0, :, :BACK]), y[0, :, :BACK], level)
+    before = np.where(np.isfinite(y[0, :, :SHIFT_BACK]), y[0, :, :SHIFT_BACK], level)
     return np.asarray(np.log(np.maximum(np.concatenate([before, mean], axis=1), 0.5)))

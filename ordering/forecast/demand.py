@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ordering.days import said
 from ordering.forecast.booked import FromBooks, drawn_of_booked, from_the_books, seen_mix
 from ordering.forecast.bookings import last_booked
-from ordering.forecast.draws import Drawn, drawn, scatter_of
+from ordering.forecast.draws import Drawn, drawn, scatter_of, with_sure
 from ordering.forecast.menu_mix import Portions
 from ordering.forecast.paths import USUAL_SHARE, lasting_share, moved_by, scores, stream
 from ordering.forecast.service import ServiceForecast, bookings_of, service_forecast
@@ -134,7 +134,9 @@ def _fill(house: House, found: ServiceForecast, slots: Sequence[Slot], seed: int
     lasting = lasting_share(covers.spread.score[0])
     own = scores(stream(seed, f"covers {past.service}"), day, lasting, n_paths)
     common = moved_by(scores(stream(seed, "house"), day, lasting, n_paths), own, HOUSE_SHARE)
-    of_covers = drawn(covers.mean[0, day], scatter_of(covers, 0, day, left), common)
+    sure = np.minimum(found.books.sure[day], covers.mean[0, day])
+    rest, scatter = with_sure(covers.mean[0, day], scatter_of(covers, 0, day, np.ones(len(day))), sure, left)
+    of_covers = drawn(rest, scatter, common, sure)
     made.covers_mean[at], made.covers_quantiles[at] = of_covers.mean, of_covers.quantiles
     made.covers[at] = of_covers.paths
     if found.portions is None:
@@ -190,9 +192,14 @@ def _dish(
     row = int(portions.row[n])
     known = portions.outlook is not None and row >= 0
     lasting = lasting_share(portions.outlook.spread.score[row]) if portions.outlook and known else USUAL_SHARE
+    scatter = scatter_of(portions.outlook, row, day[on], left[on])
+    mean, unsure = portions.mean[n, day[on]], float(portions.level_variance[n])
+    nights = float((scatter.dispersion + 1 / np.maximum(mean, 0.1)).mean())
+    lasting = (lasting * nights + unsure) / (nights + unsure)
+    scatter = replace(scatter, dispersion=scatter.dispersion + unsure)
     rng = stream(seed, f"dish {portions.dishes[n]} {service}")
     score = moved_by(common, scores(rng, day, lasting, common.shape[1]), float(portions.link[n]))[on]
-    return drawn(portions.mean[n, day[on]], scatter_of(portions.outlook, row, day[on], left[on]), score)
+    return drawn(mean, scatter, score)
 
 
 def _parties(house: House, slots: Sequence[Slot], made: _Made) -> Array:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,12 +44,26 @@ class Scatter:
     most: float
 
 
-def drawn(mean: Array, scatter: Scatter, score: Array) -> Drawn:
+def with_sure(mean: Array, scatter: Scatter, sure: Array, left: Array) -> tuple[Array, Scatter]:
+    """Mean and scatter of what is still to come beside `sure` guests: only `left` of the variance stays.
+
+    Parameters
+    ----------
+    mean : [slot], all that is expected; at least `sure`
+    sure, left : [slot], guests that come for certain, share of the variance of all that is left
+    """
+    rest = np.maximum(mean - sure, 1e-3)
+    variance = left * (mean + scatter.dispersion * mean**2)
+    dispersion = np.where(sure > 0, np.maximum(variance - rest, 0.0) / rest**2, left * scatter.dispersion)
+    return np.where(sure > 0, rest, mean), replace(scatter, dispersion=dispersion)
+
+
+def drawn(mean: Array, scatter: Scatter, score: Array, sure: Array | float = 0.0) -> Drawn:
     """The marginal of each slot, and paths that have it.
 
     Parameters
     ----------
-    mean : [slot]
+    mean : [slot], beside `sure`, [slot], whole guests added without spread
     score : [slot, path], normal scores that say which path is high where
 
     Notes
@@ -59,7 +73,8 @@ def drawn(mean: Array, scatter: Scatter, score: Array) -> Drawn:
     n, usual = len(QUANTILES), len(QUANTILES) + len(EVEN_RANKS)
     nominal = np.concatenate([QUANTILES, EVEN_RANKS, even_ranks(score.shape[1])])
     ranks = np.stack([recalibrated(nominal, one) for one in scatter.calibration])[scatter.bucket]
-    found = np.minimum(count_quantile(mean, scatter.dispersion, ranks), scatter.most)
+    certain = np.asarray(sure, dtype=np.float64).reshape(-1, 1)
+    found = np.minimum(certain + count_quantile(mean, scatter.dispersion, ranks), scatter.most)
     return Drawn(found[:, n:usual].mean(axis=1), found[:, :n], dealt(found[:, usual:], score))
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from ordering.forecast.candidates import Design, History
 from ordering.forecast.covers import Coming, days_of
+from ordering.forecast.new_dishes import believed
 from ordering.forecast.outlook import Outlook, outlook
 from ordering.forecast.regressors import terms
 from ordering.records.house import House
@@ -23,7 +24,6 @@ DESIGNS = (
     Design(trend_spread=0.05, trend_from=500, extra_pairs=-1, level_spread=0.2),
     Design(extra_pairs=-2, has_offset=True, level_spread=0.12),
 )
-LEARNING_DAYS = 14.0
 ALIKE = (
     "no sales show what guests eat: one portion each is planned, all dishes alike; look over every amount "
     "before ordering"
@@ -36,6 +36,7 @@ class Portions:
 
     outlook : of the dishes with a past, whose rows in it are `row` (-1: none)
     mean : [dish, ahead]; link : [dish], correlation of a dish's scatter with that of the covers
+    level_variance : [dish], of the log level of a dish of few sales, beyond the scatter of nights
     """
 
     dishes: tuple[str, ...]
@@ -43,6 +44,7 @@ class Portions:
     outlook: Outlook | None
     mean: Array
     link: Array
+    level_variance: Array
     notes: tuple[str, ...]
 
 
@@ -51,17 +53,14 @@ def coming_portions(house: House, coming: Coming, dishes: Sequence[str], ahead: 
     past = coming.past
     has_past = np.asarray(np.isfinite(past.sold).any(axis=1))
     row = np.where(has_past, np.cumsum(has_past) - 1, -1)
-    found = None
-    mean = np.zeros((len(dishes), ahead))
     link = np.full(len(dishes), 0.3)
-    if has_past.any():
-        found = _own(coming, has_past, ahead)
-        mean[has_past] = found.mean
-        link[has_past] = _links(found, coming.outlook)
-        mean, notes = _lent(house, coming, dishes, mean)
-    else:
+    if not has_past.any():
         mean, notes = _alike(house, coming, dishes, ahead)
-    return Portions(tuple(dishes), row, found, mean, link, notes)
+        return Portions(tuple(dishes), row, None, mean, link, np.zeros(len(dishes)), notes)
+    found = _own(coming, has_past, ahead)
+    link[has_past] = _links(found, coming.outlook)
+    made = believed(house, coming, dishes, row, found)
+    return Portions(tuple(dishes), row, found, made.mean, link, made.level_variance, made.notes)
 
 
 def _own(coming: Coming, has_past: NDArray[np.bool_], ahead: int) -> Outlook:
@@ -101,34 +100,3 @@ def _alike(house: House, coming: Coming, dishes: Sequence[str], ahead: int) -> t
     on = np.array([[house.dishes[dish].is_on(day, past.service) for day in days] for dish in dishes])
     share = on / np.maximum(on.sum(axis=0), 1)
     return share * coming.outlook.mean[0], (f"{past.service}: {ALIKE}",)
-
-
-def _lent(house: House, coming: Coming, dishes: Sequence[str], mean: Array) -> tuple[Array, tuple[str, ...]]:
-    """Means with what a dish short of history borrows from the one it is like, or from the menu."""
-    own_days = np.isfinite(coming.past.sold).sum(axis=1)
-    place = {dish: n for n, dish in enumerate(dishes)}
-    typical = (
-        np.median(mean[own_days >= LEARNING_DAYS], axis=0) if (own_days >= LEARNING_DAYS).any() else None
-    )
-    lent = mean.copy()
-    notes = []
-    for n, dish in enumerate(dishes):
-        if own_days[n] >= 4 * LEARNING_DAYS:
-            continue
-        like = house.dishes[dish].like
-        trust = own_days[n] / (own_days[n] + LEARNING_DAYS)
-        if like in place and own_days[place[like]] > own_days[n]:
-            other: Array | None = mean[place[like]]
-        else:
-            other = typical
-            if own_days[n] == 0:
-                notes.append(_unknown(house.dishes[dish].name, typical is not None))
-        if other is not None:
-            lent[n] = trust * mean[n] + (1 - trust) * other
-    return lent, tuple(notes)
-
-
-def _unknown(name: str, has_typical: bool) -> str:
-    if has_typical:
-        return f"{name}: never sold, and 'like' no dish that was; taken as an average dish of the menu"
-    return f"{name}: nothing sold in the books, so no portions are forecast; write a dish it is 'like'"

@@ -9,15 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ordering.forecast.candidates import (
-    BACK,
     Design,
     History,
     believed_dispersion,
     coefficients,
     dispersion_ratio,
     windows,
-    with_levels,
 )
+from ordering.forecast.recent_level import BACK, SHIFT_BACK, with_levels, with_shifts
 from ordering.forecast.spread import Spread, learnt_spread
 from ordering.forecast.weighing import bucket_of, combined, weights
 
@@ -35,7 +34,8 @@ class Outlook:
     mean : [item, ahead], from today on; past_mean, past : [item, origin, ahead], pseudo-forecasts
     and what came (NaN where not known); origins : [origin], as days of the history, the last is today
     fitted : [item, day], what today's regressions make of the past
-    most : [item], the most ever seen
+    wanted : [item, day], what came, with every lower bound replaced by what was expected above it
+    ratio : [item], variance over mean; most : [item], the most ever seen
     """
 
     mean: Array
@@ -45,6 +45,8 @@ class Outlook:
     past_mean: Array
     past: Array
     fitted: Array
+    wanted: Array
+    ratio: Array
     most: Array
 
 
@@ -74,23 +76,27 @@ def outlook(
     ----------
     history : History
     designs : families of candidates
-    exposure : [origin, 28 + ahead], log exposure about each origin for designs with an offset
+    exposure : [origin, 196 + ahead], log exposure about each origin for designs with an offset
     """
     betas, wanted = coefficients(history, designs)
     history = replace(history, y=wanted)
-    x, y, _ = windows(history, ahead)
+    x, y, rows = windows(history, SHIFT_BACK, ahead)
+    plain = history.terms.is_plain
+    quiet = np.where(plain[np.clip(rows, 0, len(plain) - 1)], y, np.nan)
     ratio = dispersion_ratio(history.y)
     found = []
     for design, beta in zip(designs, betas, strict=True):
         eta = np.matmul(beta.transpose(1, 0, 2), x.transpose(0, 2, 1)).transpose(1, 0, 2)
         if design.has_offset and exposure is not None:
             eta = eta + exposure[None]
-        found.append(with_levels(np.exp(np.clip(eta, -30, 30)), y, ratio, design.level_spread))
+        meant = with_shifts(np.exp(np.clip(eta, -30, 30)), quiet, ratio)
+        recent = slice(SHIFT_BACK - BACK, None)
+        found.append(with_levels(meant[:, :, recent], y[:, :, recent], ratio, design.level_spread))
     most = np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1)
     ceiling = MOST_TIMES * np.maximum(most, 1)
     candidates = np.minimum(np.concatenate(found, axis=2), ceiling[:, None, None, None])
     bucket = bucket_of(ahead)
-    past = np.where(_learnt_enough(history)[:, :-1, None], y[:, :-1, BACK:], np.nan)
+    past = np.where(_learnt_enough(history)[:, :-1, None], y[:, :-1, SHIFT_BACK:], np.nan)
     errors = np.abs(candidates[:, :-1] - past[:, :, None, :])
     mean = combined(candidates, weights(errors, bucket), bucket)
     spread = learnt_spread(past, mean[:, :-1], bucket, believed_dispersion(history.y, ratio))
@@ -102,5 +108,7 @@ def outlook(
         past_mean=mean[:, :-1],
         past=past,
         fitted=_fitted(history, designs, betas),
+        wanted=wanted,
+        ratio=ratio,
         most=most,
     )

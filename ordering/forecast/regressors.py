@@ -41,6 +41,13 @@ class Terms:
     pair: NDArray[np.int64]
 
     @property
+    def is_plain(self) -> NDArray[np.bool_]:
+        """Days further than three from any public holiday, shape (n_days,): weeks about one are their own."""
+        marked = [kind in {"holiday", "named", "around"} for kind in self.kinds]
+        days = self.x[:, marked].any(axis=1)
+        return np.asarray(np.convolve(days, np.ones(5), mode="same") < 0.5)
+
+    @property
     def prior(self) -> Array:
         """Standard deviation believed for each coefficient, shape (n_terms,)."""
         return np.array([PRIOR[kind] for kind in self.kinds])

@@ -79,7 +79,7 @@ def bookings_of(books: Books, service: str, on: date) -> pd.DataFrame:
 def _on_the_books(house: House, taken: pd.DataFrame, coming: Coming, ahead: int) -> PickUp:
     past, expected = coming.past, coming.outlook
     if taken.empty:
-        return PickUp(np.full(ahead, np.nan), np.ones(ahead), np.ones(ahead))
+        return PickUp(np.full(ahead, np.nan), np.ones(ahead), np.ones(ahead), np.zeros(ahead))
     table = on_the_books(taken, past.first, past.n_days + ahead, ahead)
     least = np.array([table[past.n_days + n, n] for n in range(ahead)])
     days = span(past.first + timedelta(days=past.n_days), ahead)

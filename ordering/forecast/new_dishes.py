@@ -1,0 +1,141 @@
+"""What a dish of few sales is expected to sell: its own sales weighed against the menu it is new on.
+
+What is believed before a dish has sold anything is another dish's sales (`like`) or the menu's mean share of
+covers, as uncertain as the shares on this menu differ. Every portion sold is information; days are not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ordering.forecast.covers import Coming
+from ordering.forecast.outlook import Outlook
+from ordering.records.house import House
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+
+USUAL_VARIANCE = 0.7**2  # of log shares, where the menu is too short to show it
+LEAST_VARIANCE = 0.2**2
+LIKE_PART = 0.25  # a dish it is like leaves half the standard deviation of the menu
+WELL_KNOWN = 20.0
+FEWEST_DISHES = 3
+HALF_LIFE_DAYS = 90.0
+# From so many portions on, in units of their variance ratio, a dish's own regression stands alone.
+ENOUGH = 400.0
+STEPS = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Believed:
+    """mean : [dish, ahead]; level_variance : [dish], of the log level, beyond the scatter of nights."""
+
+    mean: Array
+    level_variance: Array
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Lent:
+    """What each dish would sell at the level lent to it.
+
+    past : [dish, day]; ahead : [dish, ahead]; variance : [dish], of the log level; is_like : [dish]
+    """
+
+    past: Array
+    ahead: Array
+    variance: Array
+    is_like: NDArray[np.bool_]
+
+
+def believed(house: House, coming: Coming, dishes: Sequence[str], row: Index, found: Outlook) -> Believed:
+    """Coming means of every dish, and how uncertain their level still is.
+
+    Parameters
+    ----------
+    row : [dish], its row in `found`, -1 where it has never sold; found : of the dishes with a past, one at
+        the least
+
+    Notes
+    -----
+    The level, as a log ratio to what is lent, is normal beforehand and the sales are Poisson in units of
+    their variance ratio; what is believed afterwards is taken at its mode, with the curvature there:
+    variance = 1 / (1 / prior variance + expected sales / variance ratio) (Gelman and others, Bayesian Data
+    Analysis, section 4.1, from memory). The weight of the dish's own regression grows with the same
+    information.
+    """
+    has_past = row >= 0
+    sold = np.full(coming.past.sold.shape, np.nan)
+    ratio, own = np.ones(len(dishes)), np.zeros((len(dishes), found.mean.shape[1]))
+    sold[has_past], ratio[has_past], own[has_past] = found.wanted, found.ratio, found.mean
+    lent = _lent(house, coming, dishes, (sold, ratio), (row, found))
+    age = 0.5 ** (np.arange(coming.past.n_days)[::-1] / HALF_LIFE_DAYS)
+    weight = np.isfinite(sold) * age
+    came, expected = np.nansum(weight * sold, axis=1), (weight * lent.past).sum(axis=1)
+    level = _level(came / ratio, expected / ratio, lent.variance)
+    information = expected / ratio * np.exp(level)
+    variance = 1 / (1 / lent.variance + information)
+    share = np.where(has_past, np.minimum(information / ENOUGH, 1.0), 0.0)
+    # The mean of a log-normal is above its mode by half its variance: of what no sale has yet shown.
+    from_menu = lent.ahead * np.exp(level + variance**2 / lent.variance / 2)[:, None]
+    mean = share[:, None] * own + (1 - share)[:, None] * from_menu
+    unknown = np.flatnonzero(~has_past & ~lent.is_like).tolist()
+    notes = tuple(
+        f"{house.dishes[dishes[n]].name}: never sold, and 'like' no dish that was; taken as an average dish "
+        "of the menu"
+        for n in unknown
+    )
+    return Believed(mean, variance * (1 - share), notes)
+
+
+def _lent(
+    house: House,
+    coming: Coming,
+    dishes: Sequence[str],
+    seen: tuple[Array, Array],
+    own: tuple[Index, Outlook],
+) -> _Lent:
+    """seen : sold [dish, day], NaN where not known, and its ratio of variance to mean [dish]."""
+    (sold, ratio), (row, found) = seen, own
+    covers = np.where(np.isfinite(coming.past.covers), coming.past.covers, np.nanmean(coming.past.covers))
+    known = np.isfinite(sold)
+    portions = np.nansum(sold, axis=1)
+    share = (portions + 0.5) / np.maximum((known * covers).sum(axis=1), 1.0)
+    information = portions / ratio
+    well = information >= WELL_KNOWN
+    if well.sum() >= FEWEST_DISHES:
+        logs = np.log(share[well])
+        centre = float(logs.mean())
+        variance = max(float(logs.var(ddof=1) - (1 / information[well]).mean()), LEAST_VARIANCE)
+    else:
+        some = portions > 0
+        centre = float(np.log(share[some]).mean()) if some.any() else -np.inf
+        variance = USUAL_VARIANCE
+    lent = _Lent(
+        past=np.tile(np.exp(centre) * covers, (len(dishes), 1)),
+        ahead=np.tile(np.exp(centre) * coming.outlook.mean[0], (len(dishes), 1)),
+        variance=np.full(len(dishes), variance),
+        is_like=np.zeros(len(dishes), dtype=bool),
+    )
+    place = {dish: n for n, dish in enumerate(dishes)}
+    for n, dish in enumerate(dishes):
+        other = place.get(house.dishes[dish].like or "", -1)
+        if other >= 0 and row[other] >= 0 and information[other] > information[n]:
+            lent.past[n], lent.ahead[n] = found.fitted[row[other]], found.mean[row[other]]
+            lent.variance[n] *= LIKE_PART
+            lent.is_like[n] = True
+    return lent
+
+
+def _level(came: Array, expected: Array, variance: Array) -> Array:
+    """Most probable log ratio to what was expected, shape (dish,): normal beforehand, counts Poisson."""
+    level = np.log((came + 0.5) / (expected + 0.5))
+    for _ in range(STEPS):
+        fitted = expected * np.exp(level)
+        step = (came - fitted - level / variance) / (fitted + 1 / variance)
+        level = level + np.clip(step, -2.0, 2.0)
+    return np.asarray(level)
