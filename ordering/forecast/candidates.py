@@ -36,10 +36,11 @@ class History:
     """Consecutive days of one or many series that share regressors.
 
     y : [item, day], NaN where nothing is known; days run up to the day before today
-    origins : days of the history from which pseudo-forecasts are made, today last
+    origins : days of the history from which forecasts are made, today last, pseudo-forecasts before it
     is_least : [item, day], True where `y` is only a lower bound
     offset : [item, day] known log exposure, such as log covers; zeros when none
     terms : regressors of the history and of at least 60 days more
+    shift : [item, day], by how much the log level is known to have moved for good since the first day
     """
 
     y: Array
@@ -47,6 +48,7 @@ class History:
     offset: Array
     terms: Terms
     origins: Index
+    shift: Array
 
     @property
     def n_days(self) -> int:
@@ -162,7 +164,8 @@ def _problem(history: History, designs: Sequence[Design], ratio: Array) -> _Prob
         y=np.where(known, y, 0.0)[None, :, None, :],
         weights=weights,
         penalty=penalty[..., used],
-        offset=np.where(has_offset[:, None, None, None], history.offset[None, :, None, rows], 0.0),
+        offset=np.where(has_offset[:, None, None, None], history.offset[None, :, None, rows], 0.0)
+        + history.shift[None, :, None, rows],
         is_least=history.is_least[:, rows] & known,
     )
 

@@ -57,7 +57,9 @@ def coming_covers(house: House, past: Past, special: Special, ahead: int) -> Com
     events = [event for event in house.events if not event.services or past.service in event.services]
     made = terms(days_of(past, ahead), special, events)
     y = past.covers[None]
-    history = History(y, np.zeros(y.shape, dtype=bool), np.zeros(y.shape), made, origins_of(past.n_days))
+    history = History(
+        y, np.zeros(y.shape, dtype=bool), np.zeros(y.shape), made, origins_of(past.n_days), np.zeros(y.shape)
+    )
     found = outlook(history, DESIGNS, ahead)
     return Coming(past, special, found, _exposure(history, found, ahead))
 

@@ -72,7 +72,9 @@ def _own(coming: Coming, has_past: NDArray[np.bool_], ahead: int) -> Outlook:
     offset = np.log(np.where(known, past.covers, max(level, 0.5)))
     pick = _every_third(coming.outlook.origins)
     origins = coming.outlook.origins[pick]
-    history = History(y, past.sold_out[has_past], np.broadcast_to(offset, y.shape), made, origins)
+    history = History(
+        y, past.sold_out[has_past], np.broadcast_to(offset, y.shape), made, origins, np.zeros(y.shape)
+    )
     return outlook(history, DESIGNS, ahead, coming.exposure[pick])
 
 

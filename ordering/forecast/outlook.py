@@ -25,6 +25,7 @@ Index = NDArray[np.int64]
 
 MOST_TIMES = 4.0
 FEWEST_KNOWN = 7
+NOTABLE_SHIFT = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,7 @@ def _fitted(history: History, designs: Sequence[Design], betas: Array) -> Array:
     found = []
     for design, beta in zip(designs, betas[:, :, -1], strict=True):
         eta = beta[:, :-1] @ x.T + beta[:, -1:] * trend
-        found.append(eta + (history.offset if design.has_offset else 0.0))
+        found.append(eta + history.shift + (history.offset if design.has_offset else 0.0))
     return np.asarray(np.exp(np.clip(np.mean(found, axis=0), -30, 30)))
 
 
@@ -65,6 +66,47 @@ def _learnt_enough(history: History) -> NDArray[np.bool_]:
     """[item, origin]: whether a series had a week of its own before the origin."""
     so_far = np.cumsum(np.isfinite(history.y), axis=1)
     return np.asarray(so_far[:, history.origins - 1] >= FEWEST_KNOWN)
+
+
+def _candidates(
+    history: History,
+    designs: Sequence[Design],
+    betas: Array,
+    ratio: Array,
+    exposure: Array | None,
+    ahead: int,
+) -> tuple[Array, Array]:
+    """Candidates [item, origin, candidate, ahead], and the shifts that today's origin sees, [item, 196]."""
+    x, y, rows = windows(history, SHIFT_BACK, ahead)
+    plain = history.terms.is_plain
+    quiet = np.where(plain[np.clip(rows, 0, len(plain) - 1)], y, np.nan)
+    known = np.minimum(rows, history.origins[:, None] - 1)
+    shift = history.shift[:, np.clip(known, 0, history.n_days - 1)]
+    found, profiles = [], []
+    for design, beta in zip(designs, betas, strict=True):
+        eta = np.matmul(beta.transpose(1, 0, 2), x.transpose(0, 2, 1)).transpose(1, 0, 2) + shift
+        if design.has_offset and exposure is not None:
+            eta = eta + exposure[None]
+        meant, profile = with_shifts(np.exp(np.clip(eta, -30, 30)), quiet, ratio)
+        recent = slice(SHIFT_BACK - BACK, None)
+        found.append(with_levels(meant[:, :, recent], y[:, :, recent], ratio, design.level_spread))
+        profiles.append(profile)
+    return np.concatenate(found, axis=2), np.mean(profiles, axis=0)
+
+
+def _since_the_shift(history: History, has_shifted: NDArray[np.bool_], profile: Array) -> History:
+    """Today's view alone of the series that have shifted, what they moved by taken as known."""
+    shift = history.shift[has_shifted].copy()
+    days = min(history.n_days, SHIFT_BACK)
+    shift[:, history.n_days - days :] += profile[has_shifted, SHIFT_BACK - days :]
+    return History(
+        history.y[has_shifted],
+        history.is_least[has_shifted],
+        history.offset[has_shifted],
+        history.terms,
+        history.origins[-1:],
+        shift,
+    )
 
 
 def outlook(
@@ -80,23 +122,22 @@ def outlook(
     """
     betas, wanted = coefficients(history, designs)
     history = replace(history, y=wanted)
-    x, y, rows = windows(history, SHIFT_BACK, ahead)
-    plain = history.terms.is_plain
-    quiet = np.where(plain[np.clip(rows, 0, len(plain) - 1)], y, np.nan)
-    ratio = dispersion_ratio(history.y)
-    found = []
-    for design, beta in zip(designs, betas, strict=True):
-        eta = np.matmul(beta.transpose(1, 0, 2), x.transpose(0, 2, 1)).transpose(1, 0, 2)
-        if design.has_offset and exposure is not None:
-            eta = eta + exposure[None]
-        meant = with_shifts(np.exp(np.clip(eta, -30, 30)), quiet, ratio)
-        recent = slice(SHIFT_BACK - BACK, None)
-        found.append(with_levels(meant[:, :, recent], y[:, :, recent], ratio, design.level_spread))
+    ratio = dispersion_ratio(wanted)
+    candidates, profile = _candidates(history, designs, betas, ratio, exposure, ahead)
+    has_shifted = np.abs(profile[:, -1]) > NOTABLE_SHIFT
+    if has_shifted.any():
+        again = _since_the_shift(history, has_shifted, profile)
+        only = None if exposure is None else exposure[-1:]
+        betas[:, has_shifted, -1:], _ = coefficients(again, designs)
+        seen, _ = _candidates(again, designs, betas[:, has_shifted, -1:], ratio[has_shifted], only, ahead)
+        candidates[has_shifted, -1:] = seen
+        history.shift[has_shifted] = again.shift
+    y = windows(history, 0, ahead)[1]
     most = np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1)
     ceiling = MOST_TIMES * np.maximum(most, 1)
-    candidates = np.minimum(np.concatenate(found, axis=2), ceiling[:, None, None, None])
+    candidates = np.minimum(candidates, ceiling[:, None, None, None])
     bucket = bucket_of(ahead)
-    past = np.where(_learnt_enough(history)[:, :-1, None], y[:, :-1, SHIFT_BACK:], np.nan)
+    past = np.where(_learnt_enough(history)[:, :-1, None], y[:, :-1], np.nan)
     errors = np.abs(candidates[:, :-1] - past[:, :, None, :])
     mean = combined(candidates, weights(errors, bucket), bucket)
     spread = learnt_spread(past, mean[:, :-1], bucket, believed_dispersion(history.y, ratio))

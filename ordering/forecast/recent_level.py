@@ -17,18 +17,13 @@ WEEKDAY_SPREAD = 0.1
 SHIFT_DAYS = (7, 10, 14, 21, 28, 42, 56, 84, 112, 140)
 SHIFT_BACK = 196
 SHIFT_SPREAD = 0.4
-SHIFT_CHANCE = 0.01
+SHIFT_CHANCE = 0.03
 WANDER = 0.1
 WANDER_ORIGINS = 5.0
-import os
-from scipy.stats import chi2
-ROBUST_LEVEL = float(os.environ.get("RL", "0.75"))
-CHI_SQUARE = chi2.ppf(ROBUST_LEVEL, 1)
-SHIFT_CHANCE = float(os.environ.get("SC", "0.01"))
-WANDER = float(os.environ.get("WA", "0.1"))
+ROBUST_LEVEL, CHI_SQUARE = 0.75, 1.323304  # that quantile of a chi-square of one degree of freedom
 
 
-def with_shifts(mean: Array, y: Array, ratio: Array) -> Array:
+def with_shifts(mean: Array, y: Array, ratio: Array) -> tuple[Array, Array]:
     """Means lifted for good where guests have stayed away, or come, since one of some days.
 
     Parameters
@@ -39,7 +34,9 @@ def with_shifts(mean: Array, y: Array, ratio: Array) -> Array:
 
     Returns
     -------
-    [item, origin, 196 + ahead]
+    lifted : [item, origin, 196 + ahead], means
+    profile : [item, 196], by how much the log level of each day before today stands above the one 196 days
+        ago, as today's origin sees it
 
     Notes
     -----
@@ -48,32 +45,45 @@ def with_shifts(mean: Array, y: Array, ratio: Array) -> Array:
     memory), whose variance is that of the counts and of how far levels wander anyway, learnt from all
     origins. A shift stays; everything else is left to `with_levels`.
     """
-    back, ahead = SHIFT_BACK, mean.shape[2] - SHIFT_BACK
-    known = np.isfinite(y[:, :, :back])
-    came = np.cumsum(np.where(known, y[:, :, :back], 0.0)[:, :, ::-1], axis=2)
-    meant = np.cumsum(np.where(known, mean[:, :, :back], 0.0)[:, :, ::-1], axis=2)
-    since = np.array(SHIFT_DAYS) - 1
-    before = np.minimum(2 * since + 29, back - 1)
-    c, m = came[:, :, since], meant[:, :, since]
-    c0, m0 = came[:, :, before] - c, meant[:, :, before] - m
+    since, before = _sums(mean, y)
     r = ratio[:, None, None]
-    noise = r / np.maximum(m, 1e-9) + r / np.maximum(m0, 1e-9)
-    step = np.log((c + r / 2) / (m + r / 2)) - np.log((c0 + r / 2) / (m0 + r / 2))
-    usable = (m > 0) & (m0 > 2 * r) & (m > 2 * r)
-    step = np.where(usable, step, 0.0)
-    wander = _wander(np.where(usable, step**2, np.nan)[:, :-1], np.where(usable, noise, 0.0)[:, :-1])
-    variance = noise + wander[:, None, :]
+    is_known = (since[1] > 2 * r) & (before[1] > 2 * r)
+    step = np.where(is_known, _log_ratio(*since, r) - _log_ratio(*before, r), 0.0)
+    noise = np.where(is_known, r / np.maximum(since[1], 1e-9) + r / np.maximum(before[1], 1e-9), 0.0)
+    wander = _wander(np.where(is_known, step**2, np.nan)[:, :-1], noise[:, :-1])
+    chance = _chances(step, noise + wander[:, None, :], is_known)
+    lift = chance * _lift(*since, r, SHIFT_SPREAD)
+    day = np.arange(-SHIFT_BACK, mean.shape[2] - SHIFT_BACK)
+    has_shifted = day[None, :] >= -np.array(SHIFT_DAYS)[:, None]
+    return mean * np.exp(lift @ has_shifted), (chance * step)[:, -1] @ has_shifted[:, :SHIFT_BACK]
+
+
+def _sums(mean: Array, y: Array) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
+    """What came and was expected since each day of a possible shift; the same of as long before and 28 days.
+
+    Each [item, origin, shift].
+    """
+    known = np.isfinite(y[:, :, :SHIFT_BACK])
+    came, meant = (
+        np.cumsum(np.where(known, part[:, :, :SHIFT_BACK], 0.0)[:, :, ::-1], axis=2) for part in (y, mean)
+    )
+    first = np.array(SHIFT_DAYS) - 1
+    far = np.minimum(2 * first + 1 + BACK, SHIFT_BACK - 1)
+    since = came[:, :, first], meant[:, :, first]
+    return since, (came[:, :, far] - since[0], meant[:, :, far] - since[1])
+
+
+def _log_ratio(came: Array, meant: Array, ratio: Array) -> Array:
+    return np.asarray(np.log((came + ratio / 2) / (meant + ratio / 2)))
+
+
+def _chances(step: Array, variance: Array, is_known: NDArray[np.bool_]) -> Array:
+    """Probability of a shift on each of the days, [item, origin, shift]; what is left is of none."""
     wide = variance + SHIFT_SPREAD**2
-    evidence = 0.5 * np.log(variance / wide) + step**2 / 2 * (1 / variance - 1 / wide) + np.log(SHIFT_CHANCE)
-    evidence = np.where(usable, evidence, -np.inf)
-    whole = np.logaddexp(0.0, logsumexp(evidence, axis=2))
-    chance = np.exp(evidence - whole[:, :, None])
-    lift = _lift(c, m, r, SHIFT_SPREAD)
-    total = np.zeros(mean.shape)
-    day = np.arange(-back, ahead)
-    for k, days in enumerate(SHIFT_DAYS):
-        total += np.where(day >= -days, (chance * lift)[:, :, k, None], 0.0)
-    return mean * np.exp(total)
+    evidence = 0.5 * np.log(variance / wide) + step**2 / 2 * (1 / variance - 1 / wide)
+    odds = np.where(is_known, np.log(SHIFT_CHANCE) + evidence, -np.inf)
+    whole = np.logaddexp(0.0, logsumexp(odds, axis=2))
+    return np.asarray(np.exp(odds - whole[:, :, None]))
 
 
 def _wander(square: Array, noise: Array) -> Array:

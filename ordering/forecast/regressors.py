@@ -23,9 +23,9 @@ PRIOR = {
     "level": np.inf,
     "weekday": 1.0,
     "season": 0.5,
-    "holiday": 0.5,
-    "named": 0.35,
-    "around": 0.25,
+    "holiday": 0.35,
+    "named": 1.0,
+    "around": 0.35,
     "event": 0.7,
     "trend": 0.5,
 }

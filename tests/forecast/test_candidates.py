@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from ordering.forecast.calendar import special_days
-from ordering.forecast.candidates import History, origins_of, windows, with_levels
+from ordering.forecast.candidates import History, origins_of, windows
 from ordering.forecast.covers import DESIGNS
 from ordering.forecast.outlook import outlook
 from ordering.forecast.regressors import damped, fourier_pairs, terms
@@ -52,12 +52,12 @@ def test_the_last_origin_is_today_and_the_earlier_have_something_to_learn_from()
 
 def history(n_days: int, y: np.ndarray) -> History:
     made = terms(days(n_days + 60), NOTHING)
-    return History(y, np.zeros(y.shape, bool), np.zeros(y.shape), made, origins_of(n_days))
+    return History(y, np.zeros(y.shape, bool), np.zeros(y.shape), made, origins_of(n_days), np.zeros(y.shape))
 
 
 def test_windows_show_what_came_only_where_it_is_known():
     y = np.arange(100, dtype=float)[None]
-    _, seen, rows = windows(history(100, y), 60)
+    _, seen, rows = windows(history(100, y), 28, 60)
     assert np.isnan(seen[0, -1, 28:]).all()
     assert seen[0, -1, :28].tolist() == list(range(72, 100))
     assert rows[-1, 28] == 100
@@ -74,33 +74,6 @@ def test_a_pseudo_forecast_sees_nothing_after_its_origin():
     early = np.flatnonzero(past.origins[:-1] <= 215)
     assert early.size > 2
     assert one.past_mean[0, early] == pytest.approx(two.past_mean[0, early], rel=0.03)
-
-
-def test_recent_levels_lift_and_fade():
-    mean = np.full((1, 1, 88), 50.0)
-    y = np.where(np.arange(88) < 28, 75.0, np.nan)[None, None]
-    found = with_levels(mean, y, np.array([1.0]), 0.15)
-    assert found.shape == (1, 1, 4, 60)
-    assert found[0, 0, 1, 0] > 70
-    assert (np.diff(found[0, 0, 1]) < 0).all()
-    assert found[0, 0, 1, 0] > found[0, 0, 3, 0] > 50
-
-
-def test_chance_neither_lifts_nor_lowers_a_small_dish_on_average():
-    """Thousands of dishes that sell what was expected but for chance: what is expected of them stays."""
-    y = np.random.default_rng(1).poisson(1.5, (4000, 1, 88)).astype(float)
-    found = with_levels(np.full(y.shape, 1.5), y, np.ones(4000), 0.2)
-    assert found[..., 0].mean(axis=(0, 1)) == pytest.approx(np.full(4, 1.5), rel=0.004)
-
-
-def test_a_weekday_pattern_that_changed_is_followed():
-    """Four weeks in which one weekday brought twice as many: it is lifted, the others are not."""
-    mean = np.full((1, 1, 88), 500.0)
-    y = np.where(np.arange(88) % 7 == 3, 1000.0, 500.0)[None, None].copy()
-    y[:, :, 28:] = np.nan
-    found = with_levels(mean, y, np.array([1.0]), 0.15)[0, 0]
-    assert found[0, 3] > 1.6 * found[0, 2]
-    assert found[1, 3] == pytest.approx(found[1, 2], rel=0.02)
 
 
 def test_the_better_candidate_weighs_more_and_none_weighs_itself():

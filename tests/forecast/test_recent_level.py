@@ -1,0 +1,88 @@
+"""Levels that fade and shifts that stay, told apart by what the last weeks show."""
+
+import numpy as np
+import pytest
+from scipy.stats import chi2
+
+from ordering.forecast import recent_level
+from ordering.forecast.recent_level import SHIFT_BACK, with_levels, with_shifts
+
+
+def test_recent_levels_lift_and_fade():
+    mean = np.full((1, 1, 88), 50.0)
+    y = np.where(np.arange(88) < 28, 75.0, np.nan)[None, None]
+    found = with_levels(mean, y, np.array([1.0]), 0.15)
+    assert found.shape == (1, 1, 4, 60)
+    assert found[0, 0, 1, 0] > 70
+    assert (np.diff(found[0, 0, 1]) < 0).all()
+    assert found[0, 0, 1, 0] > found[0, 0, 3, 0] > 50
+
+
+def test_chance_neither_lifts_nor_lowers_a_small_dish_on_average():
+    """Thousands of dishes that sell what was expected but for chance: what is expected of them stays."""
+    y = np.random.default_rng(1).poisson(1.5, (4000, 1, 88)).astype(float)
+    found = with_levels(np.full(y.shape, 1.5), y, np.ones(4000), 0.2)
+    assert found[..., 0].mean(axis=(0, 1)) == pytest.approx(np.full(4, 1.5), rel=0.004)
+
+
+def test_a_weekday_pattern_that_changed_is_followed():
+    """Four weeks in which one weekday brought twice as many: it is lifted, the others are not."""
+    mean = np.full((1, 1, 88), 500.0)
+    y = np.where(np.arange(88) % 7 == 3, 1000.0, 500.0)[None, None].copy()
+    y[:, :, 28:] = np.nan
+    found = with_levels(mean, y, np.array([1.0]), 0.15)[0, 0]
+    assert found[0, 3] > 1.6 * found[0, 2]
+    assert found[1, 3] == pytest.approx(found[1, 2], rel=0.02)
+
+
+def seen(
+    level: np.ndarray, n_origins: int = 25, ahead: int = 14, seed: int = 0
+) -> tuple[np.ndarray, np.ndarray]:
+    """Expected 50 a day, and Poisson counts about 50 x `level` [day] before the last origin; others at 50."""
+    shape = (1, n_origins, SHIFT_BACK + ahead)
+    times = np.ones(shape)
+    times[0, -1, :SHIFT_BACK] = level
+    y = np.random.default_rng(seed).poisson(50 * times).astype(float)
+    y[:, :, SHIFT_BACK:] = np.nan
+    return np.full(shape, 50.0), y
+
+
+@pytest.mark.parametrize("since", [7, 14, 40, 100])
+@pytest.mark.parametrize("times", [0.6, 1.5])
+def test_a_shift_is_believed_and_stays(since, times):
+    level = np.where(np.arange(-SHIFT_BACK, 0) >= -since, times, 1.0)
+    mean, y = seen(level)
+    lifted, profile = with_shifts(mean, y, np.ones(1))
+    assert lifted[0, -1, SHIFT_BACK:] == pytest.approx(np.full(14, 50 * times), rel=0.08)
+    assert np.exp(profile[0, -1] - profile[0, 0]) == pytest.approx(times, rel=0.1)
+    assert profile[0, -since - 40 : -since - 20] == pytest.approx(np.zeros(20), abs=0.05)
+
+
+def test_no_shift_is_read_into_chance():
+    mean, y = seen(np.ones(SHIFT_BACK), n_origins=400)
+    lifted, _ = with_shifts(mean, y, np.ones(1))
+    moved = np.abs(np.log(lifted[0, :, SHIFT_BACK] / 50))
+    assert np.quantile(moved, 0.95) < 0.02
+
+
+def test_a_level_that_wanders_anyway_is_not_taken_for_a_shift():
+    """Earlier fortnights were as often a quarter above or below: the same fortnight today is no news."""
+    mean, y = seen(np.where(np.arange(-SHIFT_BACK, 0) >= -14, 1.25, 1.0))
+    calm, _ = with_shifts(mean, y, np.ones(1))
+    y[0, :-1:2, SHIFT_BACK - 14 : SHIFT_BACK] *= 1.25
+    y[0, 1:-1:2, SHIFT_BACK - 14 : SHIFT_BACK] *= 0.8
+    restless, _ = with_shifts(mean, y, np.ones(1))
+    assert calm[0, -1, -1] > 58
+    assert restless[0, -1, -1] < 54
+
+
+def test_days_not_known_show_no_shift():
+    mean, y = seen(np.ones(SHIFT_BACK))
+    y[:, :, :SHIFT_BACK] = np.nan
+    lifted, profile = with_shifts(mean, y, np.ones(1))
+    assert (lifted == 50).all()
+    assert (profile == 0).all()
+
+
+def test_the_robust_variance_is_that_of_a_normal():
+    assert chi2.ppf(recent_level.ROBUST_LEVEL, 1) == pytest.approx(recent_level.CHI_SQUARE, abs=1e-6)
