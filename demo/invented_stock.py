@@ -37,7 +37,7 @@ UNDER_WAY = (
     ("aged-duck-crown", 21, 9, 1),
     ("aged-duck-crown", 25, 16, 1),
     ("pressed-cheek", 20, 1, 1),
-    ("pressed-cheek", 40, 2, 1),
+    ("pressed-cheek", 20, 2, 1),
     ("smoked-trout", 2.4, 1, 1),
     ("levain", 3.2, 0, 1),
     ("levain", 3.2, 1, 1),
@@ -187,7 +187,8 @@ def _made(m: Morning, item: str) -> list[Count]:
     """What stands ready of a made item: to last until a batch begun today is ready."""
     recipe = m.house.recipes[item]
     rng = m.rng(item, 2)
-    keeps = 365 if recipe.keeps_days is None else recipe.keeps_days
+    keeps_days = m.house.keeps_days(item)
+    keeps = 365 if keeps_days is None else keeps_days
     if not keeps or any(item == one[0] and one[2] <= 0 for one in UNDER_WAY):
         return []
     if not HELD.get(item, 1.0):
@@ -199,7 +200,7 @@ def _made(m: Morning, item: str) -> list[Count]:
     quantity += sum(line.quantity for r in m.house.recipes.values() for line in r.lines
                     if line.item == item and line.returns)  # fmt: skip
     quantity = HELD.get(item, quantity)
-    use_by = m.on + timedelta(days=max(lead, round(keeps * rng.uniform(0.4, 0.8)), 1))
+    use_by = m.on + timedelta(days=min(keeps, max(lead, round(keeps * rng.uniform(0.4, 0.8)), 1)))
     if recipe.is_whole and keeps >= 4:
         quantity = max(quantity, recipe.makes * rng.uniform(0.3, 0.8))
     amount = m.rounded(item, quantity)
@@ -212,7 +213,7 @@ def _under_way(m: Morning) -> list[Count]:
     for item, quantity, ready, lots in UNDER_WAY:
         recipe = m.house.recipes[item]
         ready_on = m.on + timedelta(days=ready)
-        use_by = ready_on + timedelta(days=recipe.keeps_days or 0)
+        use_by = ready_on + timedelta(days=m.house.keeps_days(item) or 0)
         for n in range(lots):
             weight = quantity
             if recipe.unit == "kg":

@@ -1,31 +1,49 @@
-"""Hazards and allergens a recipe or ingredient may carry, and the usual caution for each hazard.
+"""Hazards and allergens a recipe or ingredient may carry, and the usual caution for each hazard by country.
 
-Section numbers and values of the model food code were read in state codes that reproduce its numbering
-(Delaware, Michigan, Minnesota, Nevada, Oklahoma, Tennessee, Washington, Wisconsin); what comes from memory
-says so. The texts remind; they decide nothing.
+The rules stand in `cautions.csv`: hazard, country, what is said, and the document in which it was read, with
+section and edition. The federal text of the model Food Code was not read: state rules that reproduce its
+sections were, and they are what is printed. A value that was not read in its source is not there; its row
+names the document to ask for and has no source. The texts remind; they decide nothing.
 """
 
 from __future__ import annotations
 
+import csv
+import io
+import pkgutil
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cache
 
-HAZARDS = (
-    "raw-fish",
-    "cured-fish",
-    "raw-meat",
-    "raw-egg",
-    "shellfish",
-    "long-ageing",
-    "curing",
-    "smoking",
-    "reduced-oxygen",
-    "garlic-in-oil",
-    "slow-cooling",
-    "date-mark",
-    "sprouting",
-)
+# Hazard by id, with its title in a British and, where it differs, in an American house.
+_TITLES = {
+    "raw-fish": ("Fish served raw or lightly cooked", ""),
+    "cured-fish": ("Fish cured, marinated or cold-smoked", ""),
+    "raw-meat": ("Raw meat", ""),
+    "raw-poultry": ("Raw poultry", ""),
+    "raw-egg": ("Egg raw or soft", ""),
+    "shellfish": (
+        "Live molluscs: oysters, clams, mussels, scallops",
+        "Live mollusks: oysters, clams, mussels",
+    ),
+    "long-ageing": ("Dry ageing of whole cuts", "Dry aging of whole cuts"),
+    "curing": ("Curing meat or fish", ""),
+    "smoking": ("Smoking", ""),
+    "reduced-oxygen": ("Vacuum packing, bagged cooking, other packing without air", ""),
+    "garlic-in-oil": ("Garlic, herbs or vegetables in oil", ""),
+    "slow-cooling": ("Cooling large or thick batches", ""),
+    "date-mark": ("Date marking", ""),
+    "chilled": ("Chilled food", ""),
+    "sprouting": ("Sprouting seeds or beans", ""),
+}
+HAZARDS = tuple(_TITLES)
 
-# Regulation (EU) No 1169/2011, Annex II; read in memory of the list, 14 groups.
+# What carries one of these is chilled food too; its own rule is printed once for all of them.
+CHILLED = frozenset(HAZARDS) - {"sprouting", "curing", "shellfish"}
+
+# The 14 groups of Regulation (EU) No 1169/2011, Annex II, as Rochdale Council (food allergens) and the
+# University of Reading (text of the annex, points 1 to 8) give them.
 ALLERGENS_EU = (
     "gluten",
     "crustaceans",
@@ -43,23 +61,56 @@ ALLERGENS_EU = (
     "molluscs",
 )
 
-# FDA Food Code 2022, 1-201.10(B) "major food allergen", 9 groups, in this house's words.
-ALLERGENS_US = ("milk", "eggs", "fish", "crustaceans", "nuts", "peanuts", "wheat", "soya", "sesame")
+# Names of the major food allergens of 21 USC 321(qq), seen only in notes quoting the act: field names, no
+# claim how many there are.
+ALLERGENS_US = ("milk", "eggs", "fish", "crustaceans", "nuts", "wheat", "peanuts", "soya", "sesame")
 
 ALLERGENS = tuple(dict.fromkeys((*ALLERGENS_EU, *ALLERGENS_US)))
+
+# Other ids that may be written, with what they stand for, and what an American house reads.
+ALLERGEN_ALIASES = {
+    "egg": ("eggs",),
+    "soy": ("soya",),
+    "shellfish": ("crustaceans", "molluscs"),  # a kitchen means both: better one too many than one too few
+    "tree-nuts": ("nuts",),
+    "peanut": ("peanuts",),
+    "sulfites": ("sulphites",),
+    "mollusks": ("molluscs",),
+}
+_AMERICAN = {
+    "eggs": "egg",
+    "soya": "soy",
+    "crustaceans": "shellfish (crustacean)",
+    "nuts": "tree nuts",
+    "peanuts": "peanut",
+    "sulphites": "sulfites",
+    "molluscs": "mollusks",
+}
+
+US, GB, EU = "US", "GB", "EU"
+FOOD_LAWS = (US, GB, EU)
+_EU_MEMBERS = frozenset(
+    "AT BE BG HR CY CZ DK EE FI FR DE GR HU IE IT LV LT LU MT NL PL PT RO SK SI ES SE".split()  # noqa: SIM905
+)
+_BY_CURRENCY = {"USD": US, "GBP": GB, "EUR": EU}
+_NO_LAW = "No rule of this house's country was read, so no figure is printed. Ask your food authority."
 
 DEFER = "Local code and licensed practice decide. No sheet can say that food is safe."
 
 ALLERGEN_WARNING = (
     "Only as good as the recipes: worked out from the allergens written on ingredients and recipes. "
-    "Nothing is known of traces, shared oil, boards and friers, or of a product bought in place of the usual "
+    "Nothing is known of traces, shared oil, boards and fryers, or of a product bought in place of the usual "
     "one. Read the labels and ask before you answer a guest. " + DEFER
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """What is usually minded with one hazard; `source` names the published text."""
+    """What is usually minded with one hazard in one country.
+
+    `source` names the documents in which the text was read; it is empty where nothing was, and the text then
+    names what to ask for.
+    """
 
     hazard: str
     title: str
@@ -67,109 +118,59 @@ class Caution:
     source: str
 
 
-_ALL = (
-    Caution(
-        "raw-fish",
-        "Fish served raw or lightly cooked",
-        "Freeze against parasites before it is served: -20 °C / -4 °F or below for 168 hours (7 days); or "
-        "-35 °C / -31 °F until solid, then 15 hours at -35 °C or 24 hours at -20 °C. An ordinary freezer "
-        "at -18 °C does not do it. In the EU -20 °C for 24 hours or -35 °C for 15 hours, in all parts "
-        "(times from memory). Some tunas, molluscs and farmed fish are exempt: keep the supplier's "
-        "statement.",
-        "FDA Food Code 2022, 3-402.11; Reg. (EC) 853/2004, Annex III, Section VIII (am. Reg. (EU) 1276/2011)",
-    ),
-    Caution(
-        "cured-fish",
-        "Fish cured, marinated or cold-smoked",
-        "Counts as raw: salt, sugar and acid as a kitchen uses them do not replace freezing. -20 °C / -4 "
-        "°F or below for 168 hours (7 days), or -35 °C / -31 °F until solid, then 15 hours at -35 °C or "
-        "24 hours at -20 °C, unless exempt. Hold at 5 °C / 41 °F or below.",
-        "FDA Food Code 2022, 3-402.11 and 3-501.16; Reg. (EC) 853/2004, Annex III, Section VIII",
-    ),
-    Caution(
-        "raw-meat",
-        "Raw meat",
-        "Hold at 5 °C / 41 °F or below, under and away from what is ready to eat. In the middle: whole "
-        "cuts 63 °C / 145 °F for 15 seconds, minced or injected 68 °C / 155 °F for 15 seconds (17 in "
-        "later editions, from memory), poultry and stuffed meat 74 °C / 165 °F. Less than that only where "
-        "the law and the guest allow it.",
-        "FDA Food Code 2022, 3-401.11 and 3-501.16",
-    ),
-    Caution(
-        "raw-egg",
-        "Egg raw or soft",
-        "Eggs cooked to order: 63 °C / 145 °F for 15 seconds. Where a sauce or dessert keeps them raw, "
-        "pasteurised egg is the usual way, always for children, the old, the ill and the pregnant.",
-        "FDA Food Code 2022, 3-401.11; 3-302.13 and 3-801.11 (these two from memory)",
-    ),
-    Caution(
-        "shellfish",
-        "Live shellfish",
-        "Keep the tag on its container until it is empty, write on it the day the last was sold or "
-        "served, and keep it 90 days from then. Do not mix lots. A tank for display or holding needs a "
-        "variance.",
-        "FDA Food Code 2022, 3-203.12 and 3-502.11",
-    ),
-    Caution(
-        "long-ageing",
-        "Dry ageing of whole cuts",
-        "Hold at 5 °C / 41 °F or below, apart from other food, with temperature and humidity written "
-        "down. Dry ageing is not among the processes named as needing a variance and a HACCP plan, but "
-        "the authority may ask for both: ask before you hang anything.",
-        "FDA Food Code 2022, 3-501.16 and 3-502.11 (reading of the list of processes)",
-    ),
-    Caution(
-        "curing",
-        "Curing meat or fish",
-        "Needs a variance and a HACCP plan from the authority before you begin. Weigh curing salts, twice.",
-        "FDA Food Code 2022, 3-502.11; weighing twice: common practice, no source",
-    ),
-    Caution(
-        "smoking",
-        "Smoking",
-        "Smoking to preserve (not for flavour alone) needs a variance and a HACCP plan. Hot-smoked food "
-        "is cooked food: fish 63 °C / 145 °F for 15 seconds in the middle, then cooled in time and date "
-        "marked.",
-        "FDA Food Code 2022, 3-502.11, 3-401.11, 3-501.14 and 3-501.17",
-    ),
-    Caution(
-        "reduced-oxygen",
-        "Vacuum packing, bagged cooking, other reduced-oxygen packing",
-        "Without a variance only under a HACCP plan: 5 °C / 41 °F or below, with a second barrier such as "
-        "water activity 0.91 or less or pH 4.6 or less, and 30 days at the most (14 in some places). "
-        "Otherwise a variance. Label with contents and date.",
-        "FDA Food Code 2022, 3-502.11 and 3-502.12; 14 days: Nevada 446.184",
-    ),
-    Caution(
-        "garlic-in-oil",
-        "Garlic, herbs or vegetables in oil",
-        "Can grow the botulism germ without smell or taste. Hold at 5 °C / 41 °F or below from the moment "
-        "it is mixed. Advice on how long differs (4, 7 or 10 days): take the shortest your authority "
-        "gives, and throw away the rest. Never at room temperature unless acidified by a tested method.",
-        "FDA Food Code 2022, 1-201.10 (time/temperature control for safety food) and 3-501.16",
-    ),
-    Caution(
-        "slow-cooling",
-        "Cooling large or thick batches",
-        "From 57 °C / 135 °F to 21 °C / 70 °F within 2 hours, and to 5 °C / 41 °F within 6 hours in all; "
-        "what is made from things at room temperature, to 5 °C within 4 hours. Shallow pans, ice, "
-        "stirring; write down both times.",
-        "FDA Food Code 2022, 3-501.14",
-    ),
-    Caution(
-        "date-mark",
-        "Date marking",
-        "Ready to eat and held over 24 hours: mark it. The day it was made is day 1 and the last day is "
-        "day 7, six days later, at 5 °C / 41 °F or below. A mixture keeps the date of its oldest part. "
-        "Freezing stops the count, it does not start it anew.",
-        "FDA Food Code 2022, 3-501.17",
-    ),
-    Caution(
-        "sprouting",
-        "Sprouting seeds or beans",
-        "Needs a variance and a HACCP plan from the authority before you begin.",
-        "FDA Food Code 2022, 3-502.11",
-    ),
-)
+@cache
+def caution(hazard: str, food_law: str = "") -> Caution:
+    """The usual caution of a hazard under `US`, `GB` or `EU` rules; without figures under any other.
 
-CAUTIONS = {caution.hazard: caution for caution in _ALL}
+    Raises
+    ------
+    KeyError : there is no such hazard
+    """
+    british, american = _TITLES[hazard]
+    title = american if food_law == US and american else british
+    said = _rules().get((hazard, food_law), ((_NO_LAW, ""),))
+    sources = dict.fromkeys(source for _, source in said if source)
+    return Caution(hazard, title, " ".join(text for text, _ in said), "; ".join(sources))
+
+
+def food_law_of(country: str, currency: str) -> str:
+    """Whose rules hold in an ISO 3166 country, or where it is unknown by currency; empty: none was read."""
+    if not country:
+        return _BY_CURRENCY.get(currency, "")
+    country = country.upper()
+    return EU if country in _EU_MEMBERS else country if country in FOOD_LAWS else ""
+
+
+def allergens_under(food_law: str) -> tuple[str, ...]:
+    """Allergens that have to be told to guests there; the longer list where it is unknown."""
+    return ALLERGENS_US if food_law == US else ALLERGENS_EU
+
+
+def allergen_name(allergen: str, food_law: str) -> str:
+    """An allergen as a kitchen there calls it."""
+    return _AMERICAN.get(allergen, allergen) if food_law == US else allergen
+
+
+def allergen_id(allergen: str, food_law: str) -> str:
+    """The id of an allergen as a house there would write it."""
+    other = next((word for word, meant in ALLERGEN_ALIASES.items() if meant == (allergen,)), allergen)
+    return other if food_law == US else allergen
+
+
+def allergens_meant(written: Iterable[str]) -> tuple[str, ...]:
+    """The allergens that written ids stand for, each once."""
+    return tuple(dict.fromkeys(one for word in written for one in ALLERGEN_ALIASES.get(word, (word,))))
+
+
+@cache
+def _rules() -> dict[tuple[str, str], tuple[tuple[str, str], ...]]:
+    """(text, source) of every rule by hazard and country, in the order of the file."""
+    found: dict[tuple[str, str], list[tuple[str, str]]] = defaultdict(list)
+    for row in _rows("cautions.csv"):
+        found[row["hazard"], row["country"]].append((row["text"], row["source"]))
+    return {key: tuple(rules) for key, rules in found.items()}
+
+
+def _rows(name: str) -> Iterator[dict[str, str]]:
+    text = (pkgutil.get_data("ordering", name) or b"").decode("utf-8")
+    return csv.DictReader(io.StringIO(text))

@@ -166,6 +166,7 @@ def house(names: Mapping[str, str] | None = None) -> House:
             "dinner": Service("dinner", frozenset({1, 2, 3, 4, 5})),
         },
         holiday_country="GB",
+        food_law="GB",
         vendors={
             "hollow-mill": replace(MILL, name=named.get("hollow-mill", MILL.name)),
             "reed-quay": replace(QUAY, name=named.get("reed-quay", QUAY.name)),

@@ -2,9 +2,10 @@
 
 What keeps n days has its last day n days after the day it came or became ready, with and without a date
 mark; what keeps 0 days is for that day alone. A recipe that carries the `date-mark` hazard counts no
-further than the sixth day after: FDA Food Code 2022, 3-501.17, gives ready-to-eat food seven days, the day
-of preparation being day 1. Such a recipe keeps the earliest date of the parts that carry a date mark
-themselves (3-501.17(C) speaks of ready-to-eat parts: raw meat that is cooked starts a new count).
+further than day 7 of the mark, day 1 being the day of preparation and not the day it is ready: the start of
+the batch, or `prepared_at` after it (Virginia 12VAC5-421-830 A, text to January 2017, which reproduces the
+model Food Code 3-501.17(A)). Such a recipe keeps the earliest date of the parts that carry a date mark
+themselves (-830 C speaks of ready-to-eat parts: raw meat that is cooked starts a new count).
 Nothing is known of freezing: what was frozen has the date the kitchen wrote on it, as counted.
 Local code and licensed practice decide; these are the dates planned with, no statement of safety.
 """

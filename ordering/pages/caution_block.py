@@ -16,11 +16,14 @@ N_DAYS = 7
 WIDTH = 96.0  # a column wider than the page is cut, not shrunk, where it is the only one
 MOST_ON_A_PAGE = 12
 ROWS_A_CAUTION, ROWS_A_HEADING = 3, 2
+NO_SOURCE = "none was read for a figure"
+AT_THE_DOOR = ("chilled", "shellfish")
 
 
 def start_cautions(house: House, starts: Sequence[Start]) -> tuple[Minded, ...]:
     """Cautions for what is started, hazards of the ingredients handled in it included."""
-    return minded((hazard, house.name_of(s.recipe)) for s in starts for hazard in hazards_of(house, s))
+    pairs = ((hazard, house.name_of(s.recipe)) for s in starts for hazard in hazards_of(house, s))
+    return minded(house.food_law, pairs)
 
 
 def hazards_of(house: House, start: Start) -> tuple[str, ...]:
@@ -38,6 +41,19 @@ def caution_block(cautions: Sequence[Minded], n_columns: int) -> list[Block]:
     return [section("Cautions"), Block(tuple(rows))]
 
 
+def door_rows(house: House, items: Sequence[str], n_columns: int) -> list[Row]:
+    """What to mind when these items come in: temperatures and tags, a row each, and who decides."""
+    pairs = [
+        (h, house.name_of(i)) for i in items if i in house.ingredients for h in house.ingredients[i].hazards
+    ]
+    found = [one for one in minded(house.food_law, pairs) if one.caution.hazard in AT_THE_DOOR]
+    rows: list[Row] = [
+        (Cell(f"{one.caution.title}. {one.caution.text}", "small wrap", span=n_columns),) for one in found
+    ]
+    sources = "; ".join(one.caution.source or NO_SOURCE for one in found)
+    return [*rows, (Cell(f"{DEFER} Source: {sources}", "quiet small wrap", span=n_columns),)] if found else []
+
+
 def caution_parts(n_rows: int, n_cautions: int) -> tuple[int, ...]:
     """Rows at which the cautions that end a sheet of so many rows begin, the first with its heading."""
     first = n_rows - 1 - ROWS_A_CAUTION * n_cautions  # the last row says who decides
@@ -52,7 +68,7 @@ def cautions_sheet(house: House, plan: Plan) -> Sheet:
     bought = [line.item for line in plan.buying.orders if line.item in house.ingredients]
     pairs = [(hazard, house.name_of(s.recipe)) for s in started for hazard in hazards_of(house, s)]
     pairs += [(hazard, house.name_of(i)) for i in bought for hazard in house.ingredients[i].hazards]
-    found = minded(pairs)
+    found = minded(house.food_law, pairs)
     rows = [row for one in found for row in (*_rows(one, 1), ())]
     last = Cell(DEFER if found else "Nothing to be started or delivered carries a hazard.", "strong wrap")
     laid, tables = stacked([titled("Cautions", house.name), Block((*rows, (last,)))])
@@ -66,5 +82,5 @@ def _rows(one: Minded, n_columns: int) -> tuple[Row, ...]:
     return (
         (Cell(f"{one.caution.title}{about}", "strong wrap", span=n_columns),),
         (Cell(one.caution.text, "wrap", span=n_columns),),
-        (Cell(f"Source: {one.caution.source}", "quiet small wrap", span=n_columns),),
+        (Cell(f"Source: {one.caution.source or NO_SOURCE}", "quiet small wrap", span=n_columns),),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from ordering.cautions import CAUTIONS, DEFER, HAZARDS, Caution
+from ordering.cautions import CHILLED, DEFER, HAZARDS, Caution, caution
 from ordering.records.house import House
 
 __all__ = ["DEFER", "Minded", "hazards_at_work", "minded"]
@@ -19,12 +19,19 @@ class Minded:
     names: tuple[str, ...]
 
 
-def minded(carried: Iterable[tuple[str, str]]) -> tuple[Minded, ...]:
-    """Cautions for (hazard, name) pairs, in the order of `HAZARDS`; a name stands once under each."""
+def minded(food_law: str, carried: Iterable[tuple[str, str]]) -> tuple[Minded, ...]:
+    """Cautions for (hazard, name) pairs, in the order of `HAZARDS`; a name stands once under each.
+
+    What has to be kept cold because of another hazard is named there, and not again under `chilled`.
+
+    food_law : whose rules are printed, as in `House.food_law`
+    """
     names: dict[str, dict[str, None]] = {}
     for hazard, name in carried:
         names.setdefault(hazard, {})[name] = None
-    return tuple(Minded(CAUTIONS[hazard], tuple(names[hazard])) for hazard in HAZARDS if hazard in names)
+    if not CHILLED.isdisjoint(names):
+        names.setdefault("chilled", {})
+    return tuple(Minded(caution(h, food_law), tuple(names[h])) for h in HAZARDS if h in names)
 
 
 def hazards_at_work(house: House, item: str) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from datetime import date, datetime, time
 
 from ordering.amounts import plural, shown
 from ordering.days import said
+from ordering.pages.caution_block import door_rows
 from ordering.pages.parts import heads, long_day, paper
 from ordering.records.house import House
 from ordering.records.ledger import Expected
@@ -41,6 +42,7 @@ def delivery_sheet(house: House, due: Sequence[Expected], on: date) -> Workbook:
         (Cell(f"Delivery, {long_day(on)}", "title"),),
         (Cell(f"{house.name}. {HOW[0]}", "quiet"),),
         *((Cell(line, "quiet"),) for line in HOW[1:]),
+        *door_rows(house, sorted({one.item for one in due}), len(COLUMNS)),
         (),
     ]
     rows = [*_lines(house, due, on), *(_empty_row(on) for _ in range(N_EMPTY_LINES))]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from datetime import date
+from datetime import date, timedelta
 from itertools import pairwise
 
 from ordering.amounts import plural
 from ordering.faults import Fault
+from ordering.read.allergen_checks import check_allergens, check_tags
 from ordering.read.book_checks import BOOK_CHECKS
 from ordering.read.files import MAX_FAULTS, bounded
 from ordering.records.books import Books, Receipt
@@ -221,10 +222,28 @@ def _last_wanted(day: int, following: int, open_on: set[int]) -> int:
 def check_date_marks(house: House, books: Books, on: date) -> Iterator[Fault]:
     """Something with a date mark is said to keep longer than the mark lets it."""
     for key, recipe in house.recipes.items():
-        if DATE_MARK in recipe.hazards and (recipe.keeps_days or 0) > MARKED_DAYS + 1:
+        left = max(0, recipe.marked_days)
+        seven = left + 1 if left == MARKED_DAYS else left  # 7 d is how seven days are written
+        if DATE_MARK in recipe.hazards and (recipe.keeps_days or 0) > seven:
             wrong = f"keeps {recipe.keeps_days} days, but its date mark ends on day {MARKED_DAYS + 1}"
-            right = f"it is planned to keep {MARKED_DAYS} d after the day it is ready"
+            right = f"it is planned to keep {left} d after the day it is ready"
+            if recipe.takes_days > recipe.prepared_days:
+                right += ": day 1 is the day it is begun, or 'prepared_at' after it"
             yield _at(house, f"recipes.{key}", ("long-date-mark", wrong, right))
+
+
+def check_marked_counts(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """A counted lot with a date mark is dated further ahead than a mark made on the day of the count."""
+    for row in books.counts:
+        recipe = house.recipes.get(row.item)
+        if recipe is None or DATE_MARK not in recipe.hazards or row.use_by is None or row.use_by < on:
+            continue
+        began = max(row.counted_on, row.ready_on or row.counted_on)
+        latest = began + timedelta(days=max(0, recipe.marked_days if row.ready_on else MARKED_DAYS))
+        if row.use_by > latest:
+            wrong = f"counted on {row.counted_on} with use-by {row.use_by}, past day 7 of its date mark"
+            right = f"{latest} at the latest, unless it was frozen: mend the label and the count"
+            yield Fault(books.files.get("counts", "counts"), 0, row.item, wrong, right, "long-marked-lot")
 
 
 def check_vendors(house: House, books: Books, on: date) -> Iterator[Fault]:
@@ -265,6 +284,9 @@ CHECKS: tuple[Check, ...] = (
     check_names,
     check_keeping,
     check_date_marks,
+    check_marked_counts,
+    check_allergens,
+    check_tags,
     check_vendors,
     check_parties,
     *BOOK_CHECKS,

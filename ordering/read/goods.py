@@ -8,11 +8,22 @@ from fractions import Fraction
 from functools import partial
 
 from ordering import units
+from ordering.cautions import allergens_meant
 from ordering.packs import Pack
 from ordering.read.draft import Draft
 from ordering.read.schema import IngredientIn, LineIn, OfferIn, RecipeIn, VendorIn
 from ordering.read.spans import days_down, days_up
-from ordering.records.house import DeliveryDay, Ingredient, Offer, Place, Recipe, RecipeLine, Vendor
+from ordering.records.house import (
+    DATE_MARK,
+    MARKED_DAYS,
+    DeliveryDay,
+    Ingredient,
+    Offer,
+    Place,
+    Recipe,
+    RecipeLine,
+    Vendor,
+)
 
 _EXACT = Context(prec=28)
 
@@ -83,7 +94,8 @@ def _ingredient(
         par=par,
         each_g=None if measure.each_g is None else float(measure.each_g),
         density_kg_per_l=None if measure.density is None else float(measure.density),
-        allergens=tuple(dict.fromkeys(written.allergens)),
+        allergens=allergens_meant(written.allergens),
+        free_of=allergens_meant(written.free_of),
         hazards=tuple(dict.fromkeys(written.hazards)),
         offers=tuple(offers),
         reason=written.reason,
@@ -156,6 +168,7 @@ def built_recipes(draft: Draft) -> dict[str, Recipe]:
 def _recipe(draft: Draft, key: str, written: RecipeIn) -> Recipe:
     at = partial(draft.place, draft.recipes, key)
     takes = days_up(written.takes)
+    prepared = _prepared_days(draft, key, written, takes)
     lines = [_line(draft, key, n, line, takes) for n, line in enumerate(written.from_)]
     by_products = []
     for n, one in enumerate(written.also_makes):
@@ -185,10 +198,26 @@ def _recipe(draft: Draft, key: str, written: RecipeIn) -> Recipe:
         density_kg_per_l=None if measure.density is None else float(measure.density),
         par=par,
         hazards=tuple(dict.fromkeys(written.hazards)),
-        allergens=tuple(dict.fromkeys(written.allergens)),
+        allergens=allergens_meant(written.allergens),
+        free_of=allergens_meant(written.free_of),
+        prepared_days=prepared,
         notes=written.notes,
         reason=written.reason,
     )
+
+
+def _prepared_days(draft: Draft, key: str, written: RecipeIn, takes: int) -> int:
+    """Days from the start to day 1 of the date mark; refused where the mark is over before it is ready."""
+    at = partial(draft.place, draft.recipes, key)
+    prepared = days_down(written.prepared_at)
+    if prepared > takes:
+        wrong = f"it is ready to eat {prepared} days after the start, but the recipe takes {takes}"
+        draft.fault(at("prepared_at"), key, ("too-large", wrong, "write a smaller 'prepared_at'"))
+    elif DATE_MARK in written.hazards and takes - prepared > MARKED_DAYS:
+        wrong = f"its date mark is over {takes - prepared - MARKED_DAYS} days before it is ready"
+        right = "write 'prepared_at', the day it is cooked or otherwise made ready to eat: day 1 of the mark"
+        draft.fault(at("takes"), key, ("mark-over", wrong, right))
+    return prepared
 
 
 def _line(draft: Draft, key: str, n: int, written: LineIn, takes: int) -> RecipeLine | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from ordering.cautions import food_law_of
 from ordering.faults import Fault, nearest
 from ordering.public_holidays import holidays_of, parts_of
 from ordering.read.draft import Draft, read_draft
@@ -57,6 +58,8 @@ def read_house(directory: Path, shared: Path | None = None) -> tuple[House | Non
         policy=Policy(house.policy.service_level, house.policy.paths, house.policy.seed, house.budget),
         holiday_country=house.holidays.country if house.holidays else "",
         holiday_subdivision=house.holidays.subdivision if house.holidays else "",
+        food_law=house.food_law
+        or food_law_of(house.holidays.country if house.holidays else "", house.currency),
         consumables=consumables,
         vendors=vendors,
         ingredients=ingredients,

@@ -15,7 +15,7 @@ from typing import Annotated, Any, Self, TypeVar
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PlainValidator, model_validator
 
 from ordering import units
-from ordering.cautions import ALLERGENS, HAZARDS
+from ordering.cautions import ALLERGEN_ALIASES, ALLERGENS, FOOD_LAWS, HAZARDS
 from ordering.packs import Pack, parse_pack
 from ordering.read import fields, meant
 from ordering.read.spans import parse_hours
@@ -72,7 +72,10 @@ Covers = Annotated[int, PlainValidator(fields.whole(1, fields.MAX_COUNT, "40"))]
 Weeks = Annotated[int, PlainValidator(fields.whole(0, 52, "2"))]
 BreakFrom = Annotated[int, PlainValidator(fields.whole(2, fields.MAX_COUNT, "4"))]
 Hazard = Annotated[str, PlainValidator(fields.one_of("hazard", HAZARDS))]
-Allergen = Annotated[str, PlainValidator(fields.one_of("allergen", ALLERGENS, meant.allergen))]
+Allergen = Annotated[
+    str, PlainValidator(fields.one_of("allergen", (*ALLERGENS, *ALLERGEN_ALIASES), meant.allergen))
+]
+FoodLaw = Annotated[str, PlainValidator(fields.one_of("food law", FOOD_LAWS))]
 Per = Annotated[str, PlainValidator(fields.one_of("way to count", ("service", "cover", "day")))]
 Batches = Annotated[str, PlainValidator(fields.one_of("way to scale", ("whole", "any")))]
 Book = Annotated[str, PlainValidator(fields.one_of("book", BOOKS))]
@@ -158,6 +161,7 @@ class HouseIn(Part):
     policy: Annotated[PolicyIn, BeforeValidator(_none_as_empty)] = PolicyIn()
     budget: Money | None = None
     holidays: HolidaysIn | None = None
+    food_law: FoodLaw = ""
     consumables: Many[ConsumableIn] = Field(default_factory=list)
     headers: Mapped[Book, Mapped[Text, Text]] = Field(default_factory=dict)
     dish_names: Mapped[Text, Id] = Field(default_factory=dict)
@@ -208,6 +212,7 @@ class IngredientIn(Part):
     each: Weight | None = None
     density: Density | None = None
     allergens: Many[Allergen] = Field(default_factory=list)
+    free_of: Many[Allergen] = Field(default_factory=list)
     hazards: Many[Hazard] = Field(default_factory=list)
     offers: Many[OfferIn] = Field(default_factory=list)
 
@@ -231,6 +236,7 @@ class RecipeIn(Part):
     makes: Amount
     batches: Batches = "any"
     takes: Hours = Fraction(0)
+    prepared_at: Hours = Fraction(0)
     keeps: Hours | None = None
     largest: Amount | None = None
     store: Text = ""
@@ -241,6 +247,7 @@ class RecipeIn(Part):
     also_makes: Many[ByProductIn] = Field(default_factory=list)
     hazards: Many[Hazard] = Field(default_factory=list)
     allergens: Many[Allergen] = Field(default_factory=list)
+    free_of: Many[Allergen] = Field(default_factory=list)
     reason: Text = ""
     notes: Note = ""
 

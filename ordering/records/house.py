@@ -13,7 +13,9 @@ from datetime import date, time
 from decimal import Decimal
 
 DATE_MARK = "date-mark"
-MARKED_DAYS = 6  # seven days, the first being the day it was made: FDA Food Code 2022, 3-501.17
+# Seven days, day 1 being the day of preparation: Virginia 12VAC5-421-830 A (text to January 2017), which
+# reproduces section 3-501.17(A) of the model Food Code.
+MARKED_DAYS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +127,7 @@ class Ingredient:
     each_g: float | None = None
     density_kg_per_l: float | None = None
     allergens: tuple[str, ...] = ()
+    free_of: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
     offers: tuple[Offer, ...] = ()
     reason: str = ""
@@ -153,7 +156,10 @@ class RecipeLine:
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
-    """`makes` is one batch after all losses. `keeps_days` as written, None: no date of its own."""
+    """`makes` is one batch after all losses. `keeps_days` as written, None: no date of its own.
+
+    `prepared_days` after the start it is cooked or otherwise made ready to eat: day 1 of a date mark.
+    """
 
     id: str
     name: str
@@ -171,8 +177,15 @@ class Recipe:
     par: float | None = None
     hazards: tuple[str, ...] = ()
     allergens: tuple[str, ...] = ()
+    free_of: tuple[str, ...] = ()
+    prepared_days: int = 0
     notes: str = ""
     reason: str = ""
+
+    @property
+    def marked_days(self) -> int:
+        """Days from the one it is ready to day 7 of a date mark; negative: over before it is ready."""
+        return MARKED_DAYS - (self.takes_days - self.prepared_days)
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,6 +259,7 @@ class House:
     policy: Policy = Policy()
     holiday_country: str = ""
     holiday_subdivision: str = ""
+    food_law: str = ""  # whose food rules are printed: US, GB, EU; empty where none was read
     consumables: tuple[Consumable, ...] = ()
     vendors: Mapping[str, Vendor] = field(default_factory=dict)
     ingredients: Mapping[str, Ingredient] = field(default_factory=dict)
@@ -273,15 +287,16 @@ class House:
     def keeps_days(self, item: str) -> int | None:
         """Days from the day an item comes or is ready to its last day; None: no date of its own.
 
-        They are `keeps` as written; a recipe that carries the hazard `date-mark` has no more than
-        `MARKED_DAYS` of them, whatever is written.
+        They are `keeps` as written; a recipe that carries the hazard `date-mark` has no more than its mark
+        leaves, whatever is written.
         """
         made = self.recipes.get(item)
         if made is None:
             return self.ingredients[item].keeps_days
         if DATE_MARK not in made.hazards:
             return made.keeps_days
-        return MARKED_DAYS if made.keeps_days is None else min(made.keeps_days, MARKED_DAYS)
+        left = max(0, made.marked_days)
+        return left if made.keeps_days is None else min(made.keeps_days, left)
 
     def is_open(self, day: date, service: str) -> bool:
         """Whether the house opens this service to walk-ins, closures and private hire considered."""

@@ -86,7 +86,7 @@ def test_the_sheet_carries_the_warning_and_who_decides():
 def test_the_list_is_that_of_the_country_and_what_is_written_besides():
     """A house in the US has the nine, and gluten too where its flour says gluten; others the fourteen."""
     home = kitchen()
-    abroad = replace(home, holiday_country="US")
+    abroad = replace(home, food_law="US")
     found = allergens_of(home)
     assert allergen_columns(abroad, found) == (*ALLERGENS_US, "gluten", "celery", "sulphites")
     assert allergen_columns(home, found[1:]) == ALLERGENS_EU
@@ -126,3 +126,21 @@ def test_a_house_that_has_written_no_allergen_gets_no_table_of_empty_cells():
     assert any("nothing can be said of any dish" in text for text in said)
     assert "Chips" not in said
     assert not sheet.tables
+
+
+def test_wheat_is_a_cereal_with_gluten_and_gluten_need_not_be_wheat():
+    home = houses.house(
+        [houses.ingredient("flour", allergens=("wheat",)), houses.ingredient("rye", allergens=("gluten",))],
+        [houses.recipe("white", 1.0, {"flour": 1.0}), houses.recipe("black", 1.0, {"rye": 1.0})],
+        [houses.dish("white", "white"), houses.dish("black", "black")],
+    )
+    white, black = allergens_of(home)
+    assert tuple(white.sources) == ("gluten", "wheat")
+    assert tuple(black.sources) == ("gluten",)
+
+
+def test_an_american_house_reads_american_names():
+    home = replace(kitchen(), food_law="US")
+    heads = [cell.value for cell in allergen_sheet(home).rows[allergen_sheet(home).repeat[0]]]
+    assert heads[:6] == ["dish", "milk", "egg", "fish", "shellfish (crustacean)", "tree nuts"]
+    assert "soy" in heads

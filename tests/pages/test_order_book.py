@@ -195,7 +195,7 @@ def test_starts_after_the_coming_week_wait() -> None:
 def test_cautions_stand_under_the_work_with_source_and_who_decides() -> None:
     texts = [str(cell.value) for row in starts_sheet(HOUSE, PLAN).rows for cell in row]
     assert any("Dry ageing" in text and "Rib of beef, 35 days" in text for text in texts)
-    assert sum(text.startswith("Source: ") for text in texts) == 4
+    assert sum(text.startswith("Source: ") for text in texts) == 5
     assert texts[-1] == "Local code and licensed practice decide. No sheet can say that food is safe."
 
 
@@ -207,7 +207,7 @@ def test_no_caution_is_torn_between_two_pages() -> None:
     assert (sheet.rows[heading], sheet.rows[heading + 1][0].value) == ((), "Cautions")
     assert all("strong" in sheet.rows[row][0].style for row in others)
     assert all(str(sheet.rows[row - 1][0].value).startswith("Source: ") for row in others)
-    assert len(others) == 3
+    assert len(others) == 4
 
 
 def test_the_time_line_counts_days_in_process_and_days_to_use() -> None:

@@ -1,6 +1,9 @@
-"""Date marks against health departments' worked cases for FDA Food Code 3-501.17. Local code decides.
+"""Date marks against worked cases for section 3-501.17 of the model Food Code. Local code decides.
 
-Southern Nevada Health District (1 April; burgers and chili); North Carolina handout (freezing).
+The rule: Virginia Administrative Code, Department of Health, 12VAC5-421-830, text to January 2017; Minnesota
+Rules 4626.0400 (2019). The cases: Southern Nevada Health District, pages on food safety (1 April; burgers and
+chili); North Carolina, "Food Code Adoption in North Carolina: Date Marking" (freezing). That day 1 is the day
+of preparation and not the day it is ready is -830 A; the cases of several days are worked out from it.
 """
 
 import csv
@@ -87,10 +90,51 @@ def test_a_mark_takes_no_day_off_what_keeps_up_to_six_days(keeps_days):
 
 @pytest.mark.parametrize("keeps_days", [6, 7, 30, None])
 def test_a_mark_ends_on_day_seven_whatever_is_written(keeps_days):
-    """3-501.17(A): seven days at the most, the day of preparation being day 1."""
+    """-830 A: seven days at the most, the day of preparation being day 1."""
     braise = houses.recipe("braise", 1, {"beef": 1}, keeps_days=keeps_days, hazards=("date-mark",))
     home = houses.house([houses.ingredient("beef")], [braise])
     assert use_by(home, "braise", date(2026, 4, 1)) == published("prepared 1 April") == date(2026, 4, 7)
+
+
+@pytest.mark.parametrize("takes_days", range(7))
+@pytest.mark.parametrize("keeps_days", [0, 3, 7, 30, None])
+def test_the_mark_counts_from_the_day_a_batch_is_begun_not_the_day_it_is_ready(takes_days, keeps_days):
+    """Cheek braised on Tuesday 3 March, pressed on the 4th, ready on the 5th: the 9th, not the 11th."""
+    cheek = houses.recipe(
+        "cheek", 1, {"beef": 1}, takes_days=takes_days, keeps_days=keeps_days, hazards=("date-mark",)
+    )
+    home = houses.house([houses.ingredient("beef")], [cheek])
+    begun = date(2026, 3, 3)
+    ready = begun + timedelta(days=takes_days)
+    written = timedelta(days=99 if keeps_days is None else keeps_days)
+    assert use_by(home, "cheek", ready) == min(ready + written, date(2026, 3, 9))
+
+
+@pytest.mark.parametrize("takes_days", [0, 1, 2, 3, 7, 18, 35])
+@pytest.mark.parametrize("since_prepared", [0, 1, 2, 6])
+def test_what_ages_or_cures_first_counts_from_the_day_it_is_cooked(takes_days, since_prepared):
+    """Corned beef in brine for weeks and then cooked: day 1 is the day of the cooking, `prepared_at`."""
+    prepared = max(0, takes_days - since_prepared)
+    beef = houses.recipe(
+        "corned", 1, {"beef": 1}, takes_days=takes_days, prepared_days=prepared, hazards=("date-mark",)
+    )
+    home = houses.house([houses.ingredient("beef")], [beef])
+    begun = date(2026, 3, 3)
+    last = use_by(home, "corned", begun + timedelta(days=takes_days))
+    assert last == begun + timedelta(days=prepared + 6)
+
+
+def test_a_planned_batch_carries_the_date_of_its_own_start():
+    """A cheek begun on the day of the run and ready on the third day after keeps to day 7."""
+    cheek = houses.recipe(
+        "cheek", 10, {"beef": 10}, is_whole=True, takes_days=3, keeps_days=7, hazards=("date-mark",)
+    )
+    home = houses.house([houses.ingredient("beef")], [cheek], [houses.dish("plate", "cheek", 1.0)])
+    on = date(2026, 6, 3)
+    sold = houses.forecast(home, {"plate": [0, 0, 0, 4.0, 0, 0, 0, 0]}, on=on)
+    found = net_all(home, Opening(), sold, {}, {"beef": 0})
+    start = next(s for s in found.starts if s.recipe == "cheek")
+    assert (start.start_on, start.ready_on, start.use_by) == (on, date(2026, 6, 6), date(2026, 6, 9))
 
 
 def test_seven_days_without_a_mark_end_on_the_seventh_day_after():
@@ -107,7 +151,7 @@ def test_seven_days_without_a_mark_end_on_the_seventh_day_after():
 
 def test_chili_planned_with_the_burgers_in_the_house_is_thrown_away_with_them():
     """The chili of 3 June as the program plans it: made from burgers of 1 June, it ends on the 7th."""
-    burger = houses.recipe("burger", 1, {"beef": 1}, keeps_days=7, takes_days=1, hazards=("date-mark",))
+    burger = houses.recipe("burger", 1, {"beef": 1}, takes_days=1, prepared_days=1, **MARKED)
     chili = houses.recipe("chili", 10, {"burger": 10}, keeps_days=7, is_whole=True, hazards=("date-mark",))
     home = houses.house([houses.ingredient("beef")], [burger, chili], [houses.dish("bowl", "chili", 1.0)])
     on = date(2026, 6, 3)

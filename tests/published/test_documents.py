@@ -28,7 +28,7 @@ from ordering.write.table import csv_bytes
 from ordering.write.xlsx import workbook_bytes
 
 WIDE = "Crème brûlée à l'érable, façon grand-mère " * 4
-HOUSE = sample_plan.house({"flour": WIDE, "hollow-mill": "Moulin du Marais", "house": "L'Échassier"})
+HOUSE = sample_plan.house({"flour": WIDE, "hollow-mill": "Moulin de Trécouvelle", "house": "L'Échassonnière"})
 FILES = documents_bytes(run_files(HOUSE, sample_plan.plan(HOUSE)))
 CALENDAR = FILES["calendar.ics"]
 LETTER = FILES["orders/hollow-mill.eml"]
