@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from ordering import __version__
 from ordering.commands import COMMANDS, timezone_of
 from ordering.faults import Fault, Refused
+from ordering.intake.questions import Question
 from ordering.options import OWN_OPTIONS, common_options
 from ordering.texts import cells_wide, wrapped
 
@@ -44,6 +45,7 @@ def command() -> None:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit status: 0 done, 1 done but look, 2 refused and nothing written."""
     arguments = parser().parse_args(argv)
+    arguments.ask = _ask if sys.stdin.isatty() and sys.stdout.isatty() else None
     arguments.is_coloured = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
     try:
         arguments.on = arguments.on or _today(arguments.config)
@@ -72,6 +74,20 @@ def main(argv: Sequence[str] | None = None) -> int:
             file=sys.stderr,
         )
         return REFUSED
+
+
+def _ask(question: Question) -> str:
+    """A question on the terminal; the answer by its number, as text, or with Enter the one in brackets."""
+    print(f"\r\033[K{_fitted(question.text, sys.stdout)}")
+    for n, choice in enumerate(question.choices, 1):
+        print(f"  {n}  {choice}")
+    while True:
+        answer = input(f"[{question.best}] " if question.best else "> ").strip() or question.best
+        if answer.isdecimal() and 1 <= int(answer) <= len(question.choices):
+            return question.choices[int(answer) - 1]
+        if not question.choices or answer in question.choices or not answer:
+            return answer
+        print(f"  write a number from 1 to {len(question.choices)}, or Enter to leave it open")
 
 
 def _today(config: Path) -> date:

@@ -99,6 +99,14 @@ def group(a: Namespace, tell: Tell) -> Report:
     return group_order(a.file, a.on, terms)
 
 
+def bring(a: Namespace, tell: Tell) -> Report:
+    """Import files a kitchen already has."""
+    from ordering.intake.bring import Terms, bring
+
+    terms = Terms(a.on, a.vendor, a.yes, a.dry_run, a.ask)
+    return bring(a.config, a.books, a.what, a.files, terms)
+
+
 def timezone_of(config: Path) -> str:
     """The time zone the house's days are meant in, empty where it names none."""
     from ordering.read.house import timezone_of
@@ -115,6 +123,12 @@ class Command:
 
 
 COMMANDS = (
+    Command(
+        "import",
+        bring,
+        "read a price list as the vendor writes it into the house's files; asks what it cannot know",
+        "ordering import prices north-foods.xlsx --vendor north-foods",
+    ),
     Command(
         "check",
         check,

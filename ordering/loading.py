@@ -15,6 +15,7 @@ from ordering.ledger.merge import merged
 from ordering.ledger.store import bookings
 from ordering.read.books import read_books
 from ordering.read.checks import doubts
+from ordering.read.guesses import unconfirmed
 from ordering.read.house import read_house
 from ordering.records.books import Books
 from ordering.records.house import House
@@ -53,7 +54,7 @@ def load(config: Path, books: Path, on: date, shared: Path | None = None) -> Loa
     booked = bookings(books, on)
     current, outdated = merged(read, house, booked, on)
     huge = first_counts_over_use(house, current, used_in(house, current.sales, on), on)
-    found = {*doubts(house, current, on), *outdated, *_circle_doubts(house), *huge}
+    found = {*doubts(house, current, on), *unconfirmed(config), *outdated, *_circle_doubts(house), *huge}
     return Loaded(house, read, current, tuple(sorted(found)), booked.orders)
 
 

@@ -165,8 +165,11 @@ def _sales(table: Table, house: House, faults: list[Fault]) -> tuple[pd.DataFram
         faults += found
         return Books().sales, ()
     frame = _frame(SALES_COLUMNS, (date, service, dish, sold, sold_out))
+    ignored = {plain(name) for name in house.ignored}
     is_known = np.array([name in house.dishes for name in dish.values], bool)[dish.codes]
-    left_out = () if is_known.all() else _left_out(table, dish, sold, ~is_known)
+    is_ignored = np.array([plain(name or "") in ignored for name in dish.values], bool)[dish.codes]
+    is_doubtful = ~(is_known | is_ignored)
+    left_out = _left_out(table, dish, sold, is_doubtful) if is_doubtful.any() else ()
     frame = frame[is_known]
     # Two names in the file may stand for one dish of ours.
     key = ["date", "service", "dish"]

@@ -71,6 +71,7 @@ def read_house(directory: Path, shared: Path | None = None) -> tuple[House | Non
         headers={book: dict(names) for book, names in house.headers.items()},
         dish_names=dict(house.dish_names),
         service_names=dict(house.service_names),
+        ignored=tuple(house.ignore),
         piece_words={item: word for item, (word, _) in draft.piece_words.items()},
         places=_places(draft),
         shared=draft.shared.as_posix() if draft.shared else "",

@@ -166,6 +166,8 @@ class HouseIn(Part):
     headers: Mapped[Book, Mapped[Text, Text]] = Field(default_factory=dict)
     dish_names: Mapped[Text, Id] = Field(default_factory=dict)
     service_names: Mapped[Text, Id] = Field(default_factory=dict)
+    ignore: Many[Text] = Field(default_factory=list)
+    sources: Mapped[Text, Mapped[Text, Text]] = Field(default_factory=dict)
 
 
 class DeliveryIn(Part):

@@ -36,7 +36,7 @@ class Sheet:
 
 def read_sheets(content: bytes, place: str) -> tuple[list[Sheet], list[Fault]]:
     """Every sheet of a workbook in its order, or the fault that keeps it from being read."""
-    refused = _refused_package(content, place)
+    refused = refused_package(content, place)
     if refused is not None:
         return [], [refused]
     try:
@@ -66,7 +66,7 @@ def _damaged(place: str) -> Fault:
     )
 
 
-def _refused_package(content: bytes, place: str) -> Fault | None:
+def refused_package(content: bytes, place: str) -> Fault | None:
     """A fault for what is not a workbook, has macros, unpacks to too much or declares XML entities."""
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as package:

@@ -271,6 +271,7 @@ class House:
     headers: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     dish_names: Mapping[str, str] = field(default_factory=dict)
     service_names: Mapping[str, str] = field(default_factory=dict)
+    ignored: tuple[str, ...] = ()
     piece_words: Mapping[str, str] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)
     email: str = ""

@@ -1,0 +1,112 @@
+"""`ordering import`: files a kitchen has into the files of the house, all of it or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from ordering.amounts import plural
+from ordering.faults import Fault, Refused
+from ordering.intake.housefiles import open_house, write_whole
+from ordering.intake.outcome import Outcome, some
+from ordering.intake.prices import bring_prices
+from ordering.intake.questions import Ask, Asker
+from ordering.intake.sheets import Sheet, read_sheets
+from ordering.records.report import Report
+
+KINDS: dict[str, Callable[[Sequence[Sheet], Outcome], None]] = {
+    "prices": bring_prices,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """How to import: whose list it is, whether best readings are taken, whether anything is written."""
+
+    on: date
+    vendor: str = ""
+    is_yes: bool = False
+    is_dry: bool = False
+    ask: Ask | None = None
+
+
+def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: Terms) -> Report:
+    """Read the files as one, say what was understood, and write it.
+
+    Returns
+    -------
+    Status 0, or 1 where questions stay open (nothing is written then) or something was left out.
+
+    Raises
+    ------
+    Refused : the files cannot be read, or the house would have faults it has not now; nothing is written
+    """
+    house = open_house(config)
+    vendor = terms.vendor or (_vendor(list(house.entries("vendors")), paths) if what == "prices" else "")
+    name = f"{what}-{vendor}" if vendor else what
+    asker = Asker(house.sources(name), None if terms.is_dry else terms.ask, terms.is_yes)
+    out = Outcome(house, asker, books, terms.on, name, vendor)
+    sheets = _read(paths, out)
+    KINDS[what](sheets, out)
+    if asker.open and not terms.is_yes:
+        return Report((*out.told, *_asked(out), "Nothing was written."), 1)
+    house.keep(name, asker.given, asker.guessed)
+    if new := house.check():
+        raise Refused(new)
+    left = [f"left out: {one}" for one in out.left]
+    if terms.is_dry:
+        wouldbe = [*(f"{stem}.yaml" for stem in sorted(house.changed)), *out.written]
+        last = f"Would write {', '.join(wouldbe)}." if wouldbe else "Nothing would change."
+        return Report((*out.told, *left, last), 1 if left else 0)
+    files = house.save()
+    for file, text in out.written.items():
+        write_whole(books / file, text)
+    files += list(out.written)
+    guesses = (
+        f" {plural(len(asker.guessed), 'guess', 'guesses')} marked in house.yaml." if asker.guessed else ""
+    )
+    last = f"Written: {', '.join(files)}.{guesses}" if files else "Nothing has changed."
+    return Report((*out.told, *left, last), 1 if left else 0)
+
+
+def _read(paths: Sequence[Path], out: Outcome) -> list[Sheet]:
+    """Every sheet of every file; the faults of all files at once."""
+    sheets: list[Sheet] = []
+    faults: list[Fault] = []
+    for path in paths:
+        try:
+            found = read_sheets(path)
+        except Refused as refused:
+            faults += refused.faults
+            continue
+        n_rows = sum(len(sheet.rows) for sheet in found)
+        how = f", {found[0].how}" if found[0].how else ""
+        out.told.append(f"{path.name}: {plural(len(found), 'sheet')}, {n_rows:,} rows{how}")
+        sheets += found
+    if faults:
+        raise Refused(faults)
+    return sheets
+
+
+def _vendor(vendors: Sequence[str], paths: Sequence[Path]) -> str:
+    """The vendor a price list is of, where its file is named so, or there is one vendor only."""
+    stem = paths[0].stem.lower().replace("_", "-").replace(" ", "-")
+    named = [one for one in vendors if one in stem or stem in one]
+    if len(named) == 1 or len(vendors) == 1:
+        return (named or list(vendors))[0]
+    known = f": {', '.join(vendors[:8])}" if vendors else ""
+    right = f"say so with --vendor ID (known{known})" if known else "say so with --vendor ID"
+    raise Refused([Fault(paths[0].as_posix(), 0, "", "whose price list is this?", right, "no-vendor")])
+
+
+def _asked(out: Outcome) -> list[str]:
+    """Every open question with what would be taken with --yes."""
+    lines = []
+    for one in out.asker.open:
+        best = f" (with --yes: {one.best})" if one.best else " (with --yes: left out)"
+        lines.append(f"question: {one.text}{best}")
+    n = len(out.asker.open)
+    kept = f"Answer on a terminal, or in house.yaml under sources: {out.name}; --yes takes the best reading."
+    return [*some(lines, 40), f"{plural(n, 'question')}. {kept}"]

@@ -1,0 +1,143 @@
+"""Which row is the heading, which column is what, and which rows below it are no data."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from rapidfuzz import fuzz, process
+
+from ordering.faults import Fault, Refused
+from ordering.intake.questions import Asker
+from ordering.intake.sheets import Sheet
+from ordering.intake.words import table
+
+Roles = Mapping[str, str]
+LOOKED_AT = 60
+_CLOSE = 88
+_ENDS = (
+    r"totals?|sum|summe|gesamt|page \d+|printed|end of (?:report|list)|continued|prices (?:subject|are)"
+    r"|report generated|records?:"
+)
+_TOTAL = re.compile(rf"\W*(?:(?:grand|sub|report|day|net)[ -]?)?(?:{_ENDS})(?!\w)", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A table within a sheet: the row of its heading and the column of each role."""
+
+    sheet: Sheet
+    head: int
+    columns: Mapping[str, int]
+    how: tuple[str, ...]
+
+    def cell(self, row: Sequence[str], role: str) -> str:
+        at = self.columns.get(role)
+        return row[at] if at is not None and at < len(row) else ""
+
+    def body(self) -> Iterator[tuple[int, Sequence[str]]]:
+        """Rows below the heading that are neither totals nor the heading again."""
+        heading = [cell.lower() for cell in self.sheet.rows[self.head]]
+        for n in range(self.head + 1, len(self.sheet.rows)):
+            row = self.sheet.rows[n]
+            first = next((cell for cell in row if cell), "")
+            if _TOTAL.match(first) or [cell.lower() for cell in row] == heading:
+                continue
+            yield n, row
+
+
+def roles_of(what: str) -> Roles:
+    """The headings by which each column of one kind of file is known (`data/headings.csv`)."""
+    return {row["role"]: row["headings"] for row in table("headings.csv") if row["what"] == what}
+
+
+def plain(text: str) -> str:
+    """A heading as it is compared: lower case, without brackets, signs and double spaces."""
+    text = (
+        re.sub(r"\([^)]*\)|\[[^]]*\]", " ", text.lower()) if not text.startswith(("(", "[")) else text.lower()
+    )
+    return " ".join(re.sub(r"[^\w#/%. ]", " ", text.replace("_", " ").replace(".", " ")).split())
+
+
+def find_table(
+    sheet: Sheet, roles: Roles, needed: Sequence[str | tuple[str, ...]], asker: Asker
+) -> Found | None:
+    """The table whose heading names most roles; None where no row names all that are `needed`.
+
+    `roles` has each role's headings, parted by commas; an entry of `needed` may name several of which one
+    will do. Answers under `column HEADING` go before everything else.
+    """
+    own = {
+        plain(key.removeprefix("column ")): role
+        for key, role in asker.known.items()
+        if key.startswith("column ")
+    }
+    flat = [one for entry in needed for one in ((entry,) if isinstance(entry, str) else entry)]
+    best: tuple[int, int, dict[str, int], int] | None = None
+    for n, row in enumerate(sheet.rows[:LOOKED_AT]):
+        for depth, heading in ((1, row), (2, _joined(sheet.rows, n))):
+            columns = columns_of(heading, roles, own, flat)
+            if all(_has(columns, one) for one in needed) and (best is None or len(columns) > best[0]):
+                best = len(columns), n + depth - 1, columns, depth
+    if best is None:
+        return None
+    _, head, columns, _ = best
+    where = f"{sheet.title}: " if sheet.title else ""
+    names = ", ".join(
+        f"{sheet.rows[head][at] or '(above)'} = {role}"
+        for role, at in sorted(columns.items(), key=lambda c: c[1])
+    )
+    how = f"{where}row {sheet.line(head)} is the heading: {names}"
+    return Found(sheet, head, columns, (how,))
+
+
+def _has(columns: Mapping[str, int], needed: str | tuple[str, ...]) -> bool:
+    return needed in columns if isinstance(needed, str) else any(one in columns for one in needed)
+
+
+def _joined(rows: Sequence[Sequence[str]], n: int) -> list[str]:
+    """A heading of two rows: what stands over one another."""
+    if n + 1 >= len(rows):
+        return []
+    over, under = rows[n], rows[n + 1]
+    if sum(bool(c) for c in under) < 2 or any(re.fullmatch(r"[\d.,/-]+", c) for c in under if c):
+        return []
+    width = max(len(over), len(under))
+    cells = [(over[k] if k < len(over) else "", under[k] if k < len(under) else "") for k in range(width)]
+    return [f"{a} {b}".strip() for a, b in cells]
+
+
+def columns_of(
+    heading: Sequence[str], roles: Roles, own: Mapping[str, str], needed: Sequence[str] = ()
+) -> dict[str, int]:
+    """The column of each role: those needed first, of several headings the one its list has first."""
+    listed = {role: names.split(", ") for role, names in roles.items()}
+    found: list[tuple[bool, float, int, int, str]] = []
+    for at, cell in enumerate(heading):
+        name = plain(cell)
+        if not name or len(name) > 40:
+            continue
+        if name in own:
+            found.append((False, 0.0, 0, at, own[name]))
+            continue
+        for role, words in listed.items():
+            if name in words:
+                found.append((role not in needed, 1.0, words.index(name), at, role))
+            elif match := process.extractOne(name, words, scorer=fuzz.ratio, score_cutoff=_CLOSE):
+                found.append((role not in needed, 200.0 - match[1], 0, at, role))
+    columns: dict[str, int] = {}
+    for _, _, _, at, role in sorted(found):
+        if role not in columns and at not in columns.values() and role != "none":
+            columns[role] = at
+    return columns
+
+
+def no_table(sheets: Sequence[Sheet], needed: Sequence[str | tuple[str, ...]], what: str) -> Refused:
+    """What to say where no sheet has a heading that can be read."""
+    words = ", ".join(one if isinstance(one, str) else " or ".join(one) for one in needed)
+    seen = next((", ".join(c for c in row if c)[:120] for row in sheets[0].rows[:1]), "")
+    wrong = f"no row names the columns of {what} ({words}); the first row says: {seen}"
+    one = words.replace(",", " ").split()[0]
+    right = f"name them once in house.yaml: sources: {{{what}: {{column YOURS: {one}}}}}"
+    return Refused([Fault(sheets[0].place, sheets[0].line(0), "", wrong, right, "no-heading")])

@@ -1,0 +1,204 @@
+"""A house's YAML files read, changed and written back with their comments and their order."""
+
+from __future__ import annotations
+
+import io
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from ruamel.yaml import YAML
+from ruamel.yaml.comments import CommentedMap, CommentedSeq
+from ruamel.yaml.error import YAMLError
+from ruamel.yaml.scalarfloat import ScalarFloat
+
+from ordering.faults import Fault, Refused
+from ordering.read.files import MAX_YAML_BYTES, read_text
+from ordering.read.guesses import MARK
+from ordering.read.house import read_house
+from ordering.read.nodes import parse_yaml
+
+STEMS = ("house", "vendors", "ingredients", "recipes", "menu", "calendar")
+
+
+@dataclass(slots=True)
+class HouseFiles:
+    """The files of one folder as mappings that remember their comments; `changed` names those to write."""
+
+    directory: Path
+    docs: dict[str, CommentedMap] = field(default_factory=dict)
+    changed: set[str] = field(default_factory=set)
+    n_new: dict[str, int] = field(default_factory=dict)
+
+    def entries(self, stem: str) -> CommentedMap:
+        return self.docs[stem]
+
+    def add(self, stem: str, key: str, entry: CommentedMap) -> None:
+        """A new entry at the end of a file."""
+        self.docs[stem][key] = entry
+        self.changed.add(stem)
+        self.n_new[stem] = self.n_new.get(stem, 0) + 1
+
+    def sources(self, name: str) -> Mapping[str, str]:
+        """Answers kept for one kind of file."""
+        kept = (self.docs["house"].get("sources") or {}).get(name) or {}
+        return {str(key): str(value) for key, value in kept.items()}
+
+    def keep(self, name: str, answers: Mapping[str, str], guesses: Mapping[str, str]) -> None:
+        """Keep answers under `sources`; those nobody gave are marked."""
+        if not answers and not guesses:
+            return
+        house = self.docs["house"]
+        sources = house.setdefault("sources", CommentedMap())
+        if sources is None:
+            sources = house["sources"] = CommentedMap()
+        own = sources.setdefault(name, CommentedMap())
+        for key, value in {**guesses, **answers}.items():
+            own[key] = value
+            if key in guesses and key not in answers:
+                marked(own, key, "taken without asking")
+        self.changed.add("house")
+
+    def text(self, stem: str) -> str:
+        out = io.StringIO()
+        if self.docs[stem]:
+            _yaml().dump(self.docs[stem], out)
+        return out.getvalue()
+
+    def check(self) -> list[Fault]:
+        """Faults that the changes would bring into a house that had none of them before."""
+        before = {(f.subject, f.wrong) for f in read_house(self.directory)[1]}
+        with tempfile.TemporaryDirectory() as scratch:
+            copied = Path(scratch) / "config"
+            shutil.copytree(self.directory, copied)
+            for stem in self.changed:
+                (copied / f"{stem}.yaml").write_text(self.text(stem), "utf-8")
+            _, after = read_house(copied)
+        named = self.directory.as_posix()
+        return [
+            Fault(f.place.replace(copied.as_posix(), named), f.line, f.subject, f.wrong, f.right, f.kind)
+            for f in after
+            if (f.subject, f.wrong.replace(copied.as_posix(), named)) not in before
+        ]
+
+    def save(self) -> list[str]:
+        """Write every changed file, each whole or not at all; their names."""
+        written = []
+        for stem in STEMS:
+            if stem in self.changed:
+                write_whole(self.directory / f"{stem}.yaml", self.text(stem))
+                written.append(f"{stem}.yaml")
+        return written
+
+
+def _yaml() -> YAML:
+    yaml = YAML(typ="rt")
+    yaml.preserve_quotes = True
+    yaml.width = 4096
+    yaml.indent(mapping=2, sequence=4, offset=2)
+    return yaml
+
+
+def open_house(directory: Path) -> HouseFiles:
+    """The files of a house, missing ones as empty.
+
+    Raises
+    ------
+    Refused : no house.yaml, or a file that is no YAML of `word: value` lines
+    """
+    files = HouseFiles(directory)
+    faults: list[Fault] = []
+    for stem in STEMS:
+        files.docs[stem] = _loaded(directory / f"{stem}.yaml", faults)
+    if not faults and not files.docs["house"]:
+        wrong, right = "there is no house here yet", f"begin one: ordering new {directory.as_posix()}"
+        faults.append(Fault((directory / "house.yaml").as_posix(), 0, "", wrong, right, "no-house"))
+    if faults:
+        raise Refused(faults)
+    return files
+
+
+def _loaded(path: Path, faults: list[Fault]) -> CommentedMap:
+    if not path.exists():
+        return CommentedMap()
+    text = read_text(path, MAX_YAML_BYTES)
+    if isinstance(text, Fault):
+        faults.append(text)
+        return CommentedMap()
+    _, found = parse_yaml(text, path.as_posix())
+    faults += found
+    try:
+        loaded = None if found else _yaml().load(text)
+    except YAMLError:
+        loaded = "unreadable"
+    if loaded is not None and not isinstance(loaded, CommentedMap):
+        right = "write an id, a colon, its lines"
+        faults.append(
+            Fault(path.as_posix(), 1, "", "lines of 'word: value' are expected", right, "wrong-shape")
+        )
+    return loaded if isinstance(loaded, CommentedMap) else CommentedMap()
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Put the text in the place of the file, whole or not at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as opened:
+            opened.write(text)
+            opened.flush()
+            os.fsync(opened.fileno())
+        Path(name).chmod(path.stat().st_mode & 0o777 if path.exists() else 0o644)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+
+
+def marked(entry: CommentedMap, key: str, why: str) -> None:
+    """Mark a value as a guess, for `check` to count until somebody takes the mark out."""
+    entry.yaml_add_eol_comment(f"{MARK}{why}", key, column=0)
+
+
+def marked_item(items: CommentedSeq, n: int, why: str) -> None:
+    items.yaml_add_eol_comment(f"{MARK}{why}", n, column=0)
+
+
+def flow(**values: Any) -> CommentedMap:
+    """A mapping in one line, without the empty values."""
+    made = CommentedMap({key: value for key, value in values.items() if value not in ("", None)})
+    made.fa.set_flow_style()
+    return made
+
+
+def block(**values: Any) -> CommentedMap:
+    return CommentedMap({key: value for key, value in values.items() if value not in ("", None)})
+
+
+def number(text: str) -> Any:
+    """A number that is written as it stands: 31.20 keeps its zero."""
+    loaded = _yaml().load(text)
+    return loaded if isinstance(loaded, (int, ScalarFloat)) else text
+
+
+def offers_of(ingredients: CommentedMap) -> Iterator[tuple[str, int, CommentedMap]]:
+    """(ingredient, number, offer) of every offer."""
+    for key, entry in ingredients.items():
+        if isinstance(entry, CommentedMap):
+            offers = entry.get("offers")
+            offers = [offers] if isinstance(offers, CommentedMap) else offers or []
+            for n, offer in enumerate(offers):
+                if isinstance(offer, CommentedMap):
+                    yield key, n, offer
+
+
+def names_of(entries: CommentedMap) -> dict[str, list[str]]:
+    """Ids with what each is called."""
+    return {
+        str(key): [str(entry["name"])] if isinstance(entry, CommentedMap) and entry.get("name") else []
+        for key, entry in entries.items()
+    }

@@ -1,0 +1,78 @@
+"""What one import understood, asks and would change, gathered until everything can be said at once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+from ordering.intake.housefiles import HouseFiles
+from ordering.intake.questions import Asker
+
+_MONEY = re.compile(r"-?\d[\d.,' ]*\d|-?\d|-?\.\d+", re.ASCII)
+
+
+@dataclass(slots=True)
+class Outcome:
+    """`told` is what was understood, `left` what was left out, `books` the tables to write by name."""
+
+    house: HouseFiles
+    asker: Asker
+    books: Path
+    on: date
+    name: str
+    vendor: str = ""
+    told: list[str] = field(default_factory=list)
+    left: list[str] = field(default_factory=list)
+    written: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def country(self) -> str:
+        """The house's country: that of its holidays, else as its currency tells; empty where neither does."""
+        doc = self.house.entries("house")
+        named = str((doc.get("holidays") or {}).get("country") or "")
+        return named or {"USD": "US", "GBP": "GB"}.get(str(doc.get("currency", "")), "")
+
+    def known(self, *stems: str) -> dict[str, list[str]]:
+        """Ids of some files with the names they go by, and the names answered to mean them."""
+        found: dict[str, list[str]] = {}
+        for stem in stems:
+            for key, entry in self.house.entries(stem).items():
+                name = entry.get("name") if isinstance(entry, Mapping) else None
+                found[str(key)] = [str(name)] if name else []
+        return found
+
+
+def money(text: str) -> Decimal | None:
+    """`$1,234.50`, `22,45 EUR`, `(3.50)` as a number; None where none is written."""
+    match = _MONEY.search(text)
+    if match is None:
+        return None
+    digits = match[0].replace(" ", "").replace("'", "")
+    if re.fullmatch(r"-?\d{1,3}(?:\.\d{3})+,\d+|-?\d+,\d{1,2}", digits):
+        digits = digits.replace(".", "").replace(",", ".")
+    digits = digits.replace(",", "")
+    if digits.count(".") > 1:
+        return None
+    amount = Decimal(digits)
+    return -amount if text.strip().startswith(("(", "-$", "-£", "-€", "$-")) and amount > 0 else amount
+
+
+def some(items: Sequence[str], most: int = 8) -> list[str]:
+    """The first of a list, and how many more there are."""
+    return [*items[:most], *([f"and {len(items) - most} more"] if len(items) > most else [])]
+
+
+def free_id(wanted: str, *taken: Mapping[str, object]) -> str:
+    """The id itself, or with the first number that makes it new."""
+    names = [wanted, *(f"{wanted[:57]}-{n}" for n in range(2, 100))]
+    return next(name for name in names if not any(name in one for one in taken))
+
+
+def titled(text: str) -> str:
+    """`ONION YELLOW JUMBO` as `Onion yellow jumbo`; what has small letters stays."""
+    clean = " ".join(text.split())[:200]
+    return clean.capitalize() if clean.upper() == clean else clean

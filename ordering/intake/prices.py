@@ -1,0 +1,318 @@
+"""A vendor's price list into `ingredients.yaml`: offers, new ingredients, prices that changed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from ruamel.yaml.comments import CommentedMap, CommentedSeq
+
+from ordering.amounts import plural
+from ordering.intake.bridges import bridge, measure_of
+from ordering.intake.headings import find_table, no_table, roles_of
+from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
+from ordering.intake.outcome import Outcome, free_id, money, some, titled
+from ordering.intake.packs import read_pack
+from ordering.intake.price_lines import Line, lines_of
+from ordering.intake.questions import Question
+from ordering.intake.reading import Reading
+from ordering.intake.sheets import Sheet
+from ordering.intake.words import id_of, is_liquid, larder, match, spelled
+from ordering.packs import parse_pack
+from ordering.units import UNITS, Quantity, UnitError, kind_of
+
+OFF = 10
+
+
+def bring_prices(sheets: Sequence[Sheet], out: Outcome) -> None:
+    """Read the lists of one vendor and lay them over the house's offers."""
+    tables = [
+        t for sheet in sheets if (t := find_table(sheet, roles_of("prices"), ("name", "price"), out.asker))
+    ]
+    if not tables:
+        raise no_table(sheets, ("name", "price"), out.name)
+    _know_vendor(out)
+    lines: list[Line] = []
+    for table in tables:
+        out.told += table.how
+        lines += lines_of(table, out)
+    changes = _Changes(out)
+    seen: set[str] = set()
+    for line in lines:
+        if line.code in seen:
+            out.left.append(f"row {line.row}: {line.name}: code {line.code} stands there twice")
+            continue
+        seen.add(line.code)
+        changes.take(line)
+    changes.tell(seen)
+
+
+def _know_vendor(out: Outcome) -> None:
+    vendors = out.house.entries("vendors")
+    if out.vendor not in vendors:
+        entry = block(name=titled(out.vendor.replace("-", " ")))
+        marked(entry, "name", "a new vendor: add e-mail and delivery days")
+        out.house.add("vendors", out.vendor, entry)
+        out.told.append(f"{out.vendor} is new in vendors.yaml: add its delivery days")
+
+
+class _Changes:
+    """Offers as they are, and what the list changes of them."""
+
+    def __init__(self, out: Outcome) -> None:
+        self.out = out
+        self.items = out.house.entries("ingredients")
+        own = (o for o in offers_of(self.items) if o[2].get("vendor") == out.vendor)
+        self.offers = {str(offer["code"]): (key, offer) for key, _, offer in own if "code" in offer}
+        self.forms: dict[str, str] = {}
+        self.rose: list[str] = []
+        self.fell: list[str] = []
+        self.new: list[str] = []
+        self.joined: list[str] = []
+        self.n_same = 0
+
+    def take(self, line: Line) -> None:
+        reading = read_pack(line.pack, line.um, self.out.country, is_liquid(line.name))
+        if line.code in self.offers:
+            self._update(line, reading)
+            return
+        reading, is_guess = self._settled(line, reading)
+        if not reading.written:
+            return
+        if is_liquid(line.name) is None and not reading.ask:
+            is_guess = is_guess or False
+        shape = re.sub(r"\d+", "n", line.pack)
+        self.forms.setdefault(shape, f"{line.pack} = {reading.written}")
+        self._add(line, reading, is_guess)
+
+    def _settled(self, line: Line, reading: Reading) -> tuple[Reading, bool]:
+        """The reading with what had to be asked; whether it is a guess. Nothing where it cannot be read."""
+        if not reading.ask or _needs_no_answer(reading):
+            return reading, bool(reading.ask) and not _needs_no_answer(reading)
+        key = f"pack {line.code} {line.pack}"
+        best = reading.written
+        text = f"{line.name}, {line.pack or 'no pack'}: {reading.ask} Write the pack as in 6 x 5 lb."
+        answer = self.out.asker.settle(Question(key, text, (), best))
+        if not answer:
+            self.out.left.append(f"row {line.row}: {line.name} ({line.pack or line.um}): {reading.ask}")
+            return Reading(), False
+        if answer == best:
+            return reading, self.out.asker.is_guess(key)
+        try:
+            pack = parse_pack(answer)
+        except UnitError as error:
+            self.out.left.append(f"row {line.row}: {line.name}: the pack '{answer}' given: {error}")
+            return Reading(), False
+        content = pack.expected or pack.content
+        return Reading(1, content.amount, content.unit, is_catch_weight=pack.expected is not None), False
+
+    def _update(self, line: Line, reading: Reading) -> None:
+        """A code that is known: its price, and its pack where that is another now."""
+        _, offer = self.offers[line.code]
+        old = money(str(offer.get("price", "")))
+        try:
+            held = parse_pack(str(offer.get("pack", "")))
+        except UnitError:
+            held = None
+        content = reading.content
+        is_other = (
+            held is not None and content is not None and not _same(held.expected or held.content, content)
+        )
+        if is_other and not reading.ask:
+            text = (
+                f"{line.name}: a pack was {offer['pack']}, the list says {line.pack}. Is it another pack now?"
+            )
+            if (
+                self.out.asker.settle(Question(f"pack {line.code} {line.pack}", text, ("yes", "no"), "yes"))
+                == "yes"
+            ):
+                self.forms[f"pack {line.code}"] = (
+                    f"{line.name}: the pack was {offer['pack']}, is {reading.written}"
+                )
+                offer["pack"] = reading.written
+                self.out.house.changed.add("ingredients")
+        if line.price is None or line.price == old:
+            self.n_same += 1
+            return
+        if old and not old / OFF < line.price < old * OFF:
+            text = f"{line.name}: {old:.2f} last, {line.price} now, ten times off. Is that right?"
+            if (
+                self.out.asker.settle(Question(f"price {line.code} {line.price}", text, ("yes", "no")))
+                != "yes"
+            ):
+                self.out.left.append(f"row {line.row}: {line.name}: {line.price} is ten times off {old:.2f}")
+                return
+        offer["price"] = number(str(line.price))
+        self.out.house.changed.add("ingredients")
+        by = f" ({float(line.price / old - 1):+.0%})" if old else ""
+        said_so = f"{line.name}: {f'{old:.2f}' if old is not None else 'no price'} to {line.price}{by}"
+        (self.fell if old and line.price < old else self.rose).append(said_so)
+
+    def _add(self, line: Line, reading: Reading, is_guess: bool) -> None:
+        content = reading.content or Quantity(Reading().size or 0, "each")  # type: ignore[arg-type]
+        per, per_guess = _per(line, reading)
+        offer = flow(
+            vendor=self.out.vendor,
+            code=line.code,
+            pack=reading.written,
+            price=None if line.price is None else number(str(line.price)),
+            per=per,
+            description=line.name,
+        )
+        why = [
+            *([f"pack from '{line.pack}'"] if is_guess else []),
+            *(["priced by weight"] if per_guess else []),
+        ]
+        item, is_sure = self._item(line, content)
+        if item and self._is_far(item, offer, line):
+            return
+        if not item:
+            item = self._new_item(line, content)
+        elif not is_sure:
+            why.append(f"taken for {item}")
+        entry = self.items[item]
+        offers = entry.setdefault("offers", CommentedSeq())
+        if isinstance(offers, CommentedMap):
+            offers = entry["offers"] = CommentedSeq([offers])
+        offers.append(offer)
+        if why:
+            marked_item(offers, len(offers) - 1, "; ".join(why))
+        self.out.house.changed.add("ingredients")
+
+    def _item(self, line: Line, content: Quantity) -> tuple[str, bool]:
+        """The ingredient a line is an offer of, and whether its words say so; empty for a new one."""
+        found = match(line.name, self.out.known("ingredients"))
+        fitting = [key for key in found.ids if self._fits(key, content)]
+        if not fitting:
+            return "", False
+        key = f"item {line.code}"
+        if found.is_sure:
+            self.joined.append(f"{line.name}: an offer of {fitting[0]}")
+            return fitting[0], True
+        text = f"Is {line.name} an offer of {' or '.join(fitting)}, or new?"
+        answer = self.out.asker.settle(Question(key, text, (*fitting, "new"), "new"))
+        if answer in fitting:
+            self.joined.append(f"{line.name}: an offer of {answer}")
+            return answer, not self.out.asker.is_guess(key)
+        return "", False
+
+    def _fits(self, key: str, content: Quantity) -> bool:
+        entry = self.items[key]
+        return isinstance(entry, CommentedMap) and bridge(
+            entry, str(entry.get("name") or key), content.unit, measure_of(entry)
+        )
+
+    def _is_far(self, item: str, offer: CommentedMap, line: Line) -> bool:
+        """Whether what a unit costs is ten times off every other offer of the item; then it is asked."""
+        mine = _unit_cost(offer)
+        others = [c for key, _, o in offers_of(self.items) if key == item and (c := _unit_cost(o))]
+        alike = [cost for unit, cost in others if mine and unit == mine[0]]
+        if not mine or not alike or any(mine[1] / OFF < cost < mine[1] * OFF for cost in alike):
+            return False
+        wrong = f"{line.name}, {line.pack} at {line.price}: ten times off the other offers of {item}"
+        asked = Question(f"price {line.code} {line.price}", f"{wrong}. Is that right?", ("yes", "no"))
+        if self.out.asker.settle(asked) == "yes":
+            return False
+        self.out.left.append(f"row {line.row}: {wrong}")
+        return True
+
+    def _new_item(self, line: Line, content: Quantity) -> str:
+        key = free_id(id_of(spelled(line.name)), self.items, self.out.house.entries("recipes"))
+        is_can = content.unit.endswith(" can")
+        row = {"store": "dry store"} if is_can else larder(line.name, line.section)
+        entry = block(
+            name=spelled(line.name),
+            unit=_unit(content),
+            store=row.get("store", "dry store"),
+            keeps=row.get("keeps"),
+        )
+        marked(
+            entry,
+            "store",
+            "store and keeping time from its name" if row else "nothing in its name tells where",
+        )
+        if kind_of(content.unit) not in ("mass", "volume", "each"):
+            bridge(entry, line.name, "g", content.unit)
+        self.out.house.add("ingredients", key, entry)
+        self.new.append(line.name)
+        return key
+
+    def tell(self, seen: set[str]) -> None:
+        gone = [
+            f"{code} {self.items[key].get('name', key)}"
+            for code, (key, _) in self.offers.items()
+            if code not in seen
+        ]
+        told = self.out.told
+        told += [f"packs: {one}" for one in some(list(self.forms.values()), 6)]
+        told.append(
+            f"{plural(len(self.new), 'new ingredient')}, {plural(len(self.joined), 'offer')} of known ones, "
+            f"{plural(self.n_same, 'price')} the same"
+        )
+        for what, lines in (
+            ("up", self.rose),
+            ("down", self.fell),
+            ("no longer listed", gone),
+            ("joined", self.joined),
+        ):
+            told += [f"{what}: {one}" for one in some(lines)]
+
+
+def _needs_no_answer(reading: Reading) -> bool:
+    """What is open but does not change what a pack holds as it is counted: cans, bunches, pieces."""
+    return (
+        bool(reading.written)
+        and reading.unit in UNITS
+        and (
+            (kind_of(reading.unit) not in ("mass", "volume", "each") and "?" not in reading.ask)
+            or "weight of one, if" in reading.ask
+            or "pieces a case for this item" in reading.ask
+            or reading.ask == "pieces a case"
+        )
+    )
+
+
+def _same(one: Quantity, other: Quantity) -> bool:
+    if kind_of(one.unit) != kind_of(other.unit):
+        return False
+    a, b = (q.amount * UNITS[q.unit][1] for q in (one, other))
+    return abs(float(a / b) - 1) < 0.01
+
+
+def _unit(content: Quantity) -> str:
+    """What a new ingredient is counted in: as the pack is, in the larger unit where it holds one."""
+    larger = {"g": ("kg", 1000), "ml": ("l", 1000), "cl": ("l", 100), "oz": ("lb", 16), "dozen": ("each", 0)}
+    unit, least = larger.get(content.unit, (content.unit, 0))
+    return unit if content.amount >= least else content.unit
+
+
+def _per(line: Line, reading: Reading) -> tuple[str, bool]:
+    """The unit a price is for where that is not the pack, and whether that is a guess."""
+    words = f"{line.per} {line.um}".lower()
+    named = re.search(r"\b(lbs?|kgs?|#)(?![a-z])", words)
+    content = reading.content
+    if content is None or kind_of(content.unit) != "mass":
+        return "", False
+    if named and (reading.is_catch_weight or line.um.lower().rstrip("s") in ("lb", "kg") or line.per):
+        return "kg" if "kg" in named[0] else "lb", False
+    is_flagged = bool(re.search(r"\b(?:cw|c/w|y|yes|x|catch)\b", line.per.lower()))
+    if reading.is_catch_weight:
+        unit = "kg" if content.unit in ("kg", "g") else "lb"
+        return unit, not is_flagged
+    return "", False
+
+
+def _unit_cost(offer: CommentedMap) -> tuple[str, float] | None:
+    """(kind of unit, money a gram, millilitre or piece) of an offer, where price and pack can be read."""
+    price = money(str(offer.get("price", "")))
+    try:
+        pack = parse_pack(str(offer.get("pack", "")))
+    except UnitError:
+        return None
+    content = pack.expected or pack.content
+    kind, size = UNITS[content.unit]
+    if not price:
+        return None
+    if per := offer.get("per"):
+        return kind, float(price) / float(UNITS[str(per)][1])
+    return kind, float(price) / float(content.amount * size)
