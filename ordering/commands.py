@@ -48,18 +48,20 @@ def place(a: Namespace, tell: Tell) -> Report:
 def receive(a: Namespace, tell: Tell) -> Report:
     """Write a sheet of what is to come, or book in what came."""
     from ordering.bookkeeping import receive, receive_out
+    from ordering.records.documents import Meant
 
     if a.file is not None:
-        return receive(a.config, a.books, a.file, a.on, a.yes)
+        return receive(a.config, a.books, a.file, a.on, Meant(a.corrects, a.also, a.yes))
     return receive_out(a.config, a.books, a.on, a.out or Path(f"delivery-{a.on.isoformat()}.xlsx"))
 
 
 def count(a: Namespace, tell: Tell) -> Report:
     """Write a count sheet, or book in a filled one."""
     from ordering.bookkeeping import count_in, count_out
+    from ordering.records.documents import Meant
 
     if a.file is not None:
-        return count_in(a.config, a.books, a.file, a.on, a.yes)
+        return count_in(a.config, a.books, a.file, a.on, Meant(a.corrects, a.also, a.yes))
     return count_out(a.config, a.books, a.on, a.out or Path(f"count-{a.on.isoformat()}.xlsx"))
 
 

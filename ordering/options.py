@@ -60,7 +60,7 @@ def _receive_options(sub: argparse.ArgumentParser) -> None:
         "file", type=Path, nargs="?", metavar="FILE", help="what came, as csv or a filled sheet, to book in"
     )
     sub.add_argument("--out", type=Path, metavar="FILE", help="where to write the empty sheet")
-    sub.add_argument("--yes", action="store_true", help="book in entries that look wrong, too")
+    _paper_options(sub)
 
 
 def _count_options(sub: argparse.ArgumentParser) -> None:
@@ -72,7 +72,20 @@ def _count_options(sub: argparse.ArgumentParser) -> None:
         help="a filled count, to book in; or rows of waste or batches",
     )
     sub.add_argument("--out", type=Path, metavar="FILE", help="where to write the empty count sheet")
+    _paper_options(sub)
+
+
+def _paper_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--yes", action="store_true", help="book in entries that look wrong, too")
+    sub.add_argument(
+        "--corrects",
+        default="",
+        metavar="NUMBER",
+        help="the file takes the place of what was booked under this number",
+    )
+    sub.add_argument(
+        "--also", action="store_true", help="the file adds to what looks like it and was booked before"
+    )
 
 
 def _explain_options(sub: argparse.ArgumentParser) -> None:

@@ -15,6 +15,7 @@ from ordering import bookkeeping, cli
 from ordering.faults import Refused
 from ordering.ledger import store
 from ordering.loading import load
+from ordering.records.documents import Meant
 from ordering.records.plan import OrderLine
 
 THU = date(2026, 11, 26)
@@ -156,17 +157,17 @@ class Kitchen:
         terms = bookkeeping.Terms(without, instead, is_on_top)
         return bookkeeping.place(self.config, self.books, self.runs, run, terms, on)
 
-    def receive(self, text, name="delivery.csv", on=SAT, yes=False):
+    def receive(self, text, name="delivery.csv", on=SAT, yes=False, corrects="", also=False):
         file = self.folder / name
         heads = ["delivered_on", "vendor", "code", "packs", "quantity", "unit", "price", "use_by"]
         rows = "".join(row + "," * (len(heads) - 1 - row.count(",")) + "\n" for row in text.split())
         file.write_text(",".join(heads) + "\n" + rows)
-        return bookkeeping.receive(self.config, self.books, file, on, yes)
+        return bookkeeping.receive(self.config, self.books, file, on, Meant(corrects, also, yes))
 
-    def count(self, text, name="count.csv", on=THU, yes=False):
+    def count(self, text, name="count.csv", on=THU, yes=False, corrects="", also=False):
         file = self.folder / name
         file.write_text("counted_on,item,quantity,unit,use_by\n" + text)
-        return bookkeeping.count_in(self.config, self.books, file, on, yes)
+        return bookkeeping.count_in(self.config, self.books, file, on, Meant(corrects, also, yes))
 
     def seen(self, on=SAT + timedelta(1)):
         loaded = load(self.config, self.books, on)
@@ -467,7 +468,7 @@ def placed(kitchen):
 def test_a_delivery_as_ordered_says_so_and_closes_the_order(kitchen):
     placed(kitchen)
     report = kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,M-9,2,1,kg,4.00\n")
-    assert report.lines == ("Old Mill, delivered Sat 28 Nov: 2 lines, 68.00 GBP", "  as ordered")
+    assert report.lines[1:] == ("Old Mill, delivered Sat 28 Nov: 2 lines, 68.00 GBP", "  as ordered")
     assert report.status == 0
     assert [o.code for o in kitchen.seen().open_orders] == ["077"]
     assert {(r.item, r.quantity) for r in kitchen.seen().receipts} == {("flour", 75.0), ("yeast", 1000.0)}
@@ -478,6 +479,7 @@ def test_a_short_and_a_line_that_is_missing_are_said_for_the_phone_call(kitchen)
     report = kitchen.receive("2026-11-28,miller,M-1,2,50,kg,20.00\n")
     assert report.status == 1
     assert report.lines == (
+        "Booked in as D-1",
         "Old Mill, delivered Sat 28 Nov: 1 line, 40.00 GBP",
         "  short: M-1 Bread flour: 2 of 3 packs came, 1 missing (25 kg, worth 20.00); taken as not coming, "
         "so the next run buys it again",
@@ -491,7 +493,7 @@ def test_the_rest_of_a_part_delivery_closes_what_was_short(kitchen):
     kitchen.receive("2026-11-28,miller,M-1,2,50,kg,20.00\n2026-11-28,miller,M-9,2,1000,g,4.00\n")
     sunday = SAT + timedelta(1)
     report = kitchen.receive("2026-11-29,miller,M-1,1,25,kg,20.00\n", "rest.csv", sunday)
-    assert report.lines == (
+    assert report.lines[1:] == (
         "Old Mill, delivered Sun 29 Nov: 1 line, 20.00 GBP",
         "  M-1 Bread flour: 1 pack of the order for Sat 28 Nov",
     )
@@ -500,15 +502,15 @@ def test_the_rest_of_a_part_delivery_closes_what_was_short(kitchen):
 def test_a_substitute_is_named_with_what_it_stands_for(kitchen):
     placed(kitchen)
     report = kitchen.receive("2026-11-28,miller,M-2,7,70,kg,9.00\n2026-11-28,miller,M-9,2,1000,g,4.00\n")
-    assert report.lines[1:] == ("  came instead: M-2 for M-1 Bread flour: 7 packs, 70 kg for 75 kg ordered",)
+    assert report.lines[2:] == ("  came instead: M-2 for M-1 Bread flour: 7 packs, 70 kg for 75 kg ordered",)
     assert [o.code for o in kitchen.seen().open_orders] == ["077"]
 
 
 def test_catch_weight_is_paid_by_weight_and_told_when_far_from_expected(kitchen):
     placed(kitchen)
     report = kitchen.receive("2026-11-28,poulterer,077,5,10.6,kg,9.00\n")
-    assert report.lines == ("Marsh Fowl, delivered Sat 28 Nov: 1 line, 95.40 GBP", "  as ordered")
-    heavy = kitchen.receive("2026-11-28,poulterer,077,5,14,kg,9.00\n")
+    assert report.lines[1:] == ("Marsh Fowl, delivered Sat 28 Nov: 1 line, 95.40 GBP", "  as ordered")
+    heavy = kitchen.receive("2026-11-28,poulterer,077,5,14,kg,9.00\n", corrects="D-1")
     assert "  weight: 077 Duck: 5 packs should hold 10 kg, 14 kg came" in heavy.lines
 
 
@@ -545,17 +547,34 @@ def test_the_same_delivery_counts_once_whatever_its_name_and_line_ends(kitchen):
     kitchen.receive(text)
     before = kitchen.ledger()
     again = kitchen.receive(text, on=SAT + timedelta(1))
-    assert again.lines == ("delivery.csv was booked in on 2026-11-28; nothing changed",)
+    assert again.lines == ("delivery.csv was booked in on 2026-11-28 as D-1; nothing changed",)
     other = kitchen.receive(text.replace("\n", "\r\n"), "copy.csv")
-    assert other.lines == ("copy.csv was booked in on 2026-11-28; nothing changed",)
+    assert other.lines == ("copy.csv was booked in on 2026-11-28 as D-1; nothing changed",)
     assert kitchen.ledger() == before
 
 
-def test_a_corrected_delivery_replaces_and_says_what_changes(kitchen):
+THREE, TWO = "2026-11-28,miller,M-1,3,75,kg,20.00\n", "2026-11-28,miller,M-1,2,50,kg,20.00\n"
+
+
+def test_what_looks_like_a_delivery_booked_before_is_asked_about(kitchen):
     placed(kitchen)
-    kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,M-9,2,1000,g,4.00\n")
-    report = kitchen.receive("2026-11-28,miller,M-1,2,50,kg,20.00\n2026-11-28,miller,M-2,1,10,kg,9.00\n")
-    assert report.lines[:3] == (
+    kitchen.receive(THREE)
+    before = kitchen.ledger()
+    fault = refused(lambda: kitchen.receive(TWO)).faults[0]
+    assert fault.kind == "looks-alike"
+    assert fault.wrong == "this file looks like D-1 (delivery.csv, Sat 28 Nov: 1 line for the same goods)"
+    assert fault.right == (
+        "--corrects D-1 if it takes the place of that one; --also if both are meant and add up"
+    )
+    assert kitchen.ledger() == before, "nothing written"
+
+
+def test_a_corrected_delivery_takes_the_place_of_every_line_and_says_what_changes(kitchen):
+    placed(kitchen)
+    kitchen.receive(THREE + "2026-11-28,miller,M-9,2,1000,g,4.00\n")
+    report = kitchen.receive(TWO + "2026-11-28,miller,M-2,1,10,kg,9.00\n", corrects="D-1")
+    assert report.lines[:4] == (
+        "Booked in as D-1",
         "corrected: miller M-1 on Sat 28 Nov: was 3 packs, 75 kg at 20.00, now 2 packs, 50 kg at 20.00",
         "corrected: miller M-2 on Sat 28 Nov: was not booked, now 1 pack, 10 kg at 9.00",
         "corrected: miller M-9 on Sat 28 Nov: was 2 packs, 1000 g at 4.00, now taken out",
@@ -563,27 +582,63 @@ def test_a_corrected_delivery_replaces_and_says_what_changes(kitchen):
     assert {(r.code, r.packs) for r in kitchen.seen().receipts} == {("M-1", 2.0), ("M-2", 1.0)}
 
 
+def test_a_day_mended_in_a_delivery_leaves_nothing_on_the_day_before(kitchen):
+    placed(kitchen)
+    kitchen.receive(THREE)
+    kitchen.receive("2026-11-27,miller,M-1,3,75,kg,20.00\n", corrects="D-1")
+    assert [r.delivered_on for r in kitchen.seen().receipts] == [SAT - timedelta(1)]
+
+
+def test_two_deliveries_of_the_same_goods_add_up_where_both_are_meant(kitchen):
+    placed(kitchen)
+    kitchen.receive(TWO)
+    kitchen.receive(THREE, "second-van.csv", also=True)
+    assert sorted(r.packs for r in kitchen.seen().receipts) == [2.0, 3.0]
+
+
+def test_a_number_that_was_never_given_corrects_nothing(kitchen):
+    assert refused(lambda: kitchen.receive(TWO, corrects="D-7")).faults[0].kind == "no-document"
+    assert not store.ledger_path(kitchen.books).exists()
+    kitchen.receive(TWO)
+    fault = refused(lambda: kitchen.receive(THREE, corrects="D-7")).faults[0]
+    assert (fault.kind, fault.wrong) == ("no-document", "the ledger has no delivery of this number")
+
+
 def test_the_first_version_booked_again_after_a_correction_counts_again(kitchen):
     placed(kitchen)
-    first, second = "2026-11-28,miller,M-1,3,75,kg,20.00\n", "2026-11-28,miller,M-1,2,50,kg,20.00\n"
-    for text in (first, second, first):
-        kitchen.receive(text)
+    kitchen.receive(THREE)
+    for text in (TWO, THREE):
+        kitchen.receive(text, corrects="D-1")
     assert [r.packs for r in kitchen.seen().receipts] == [3.0]
 
 
-def test_a_file_that_grows_week_by_week_adds_only_what_is_new(kitchen):
-    placed(kitchen)
-    kitchen.receive("2026-11-27,miller,M-2,1,10,kg,9.00\n")
-    kitchen.receive("2026-11-27,miller,M-2,1,10,kg,9.00\n2026-11-28,miller,M-1,3,75,kg,20.00\n")
-    assert sorted(r.quantity for r in kitchen.seen().receipts) == [10.0, 75.0]
+@pytest.mark.parametrize(
+    "again", ["2026-11-28,miller,M-1,3,75,kg,20\n", "2026-11-28,miller,M-1,3.0,75.00,kg,20.0\n"]
+)
+def test_the_same_figures_written_otherwise_are_the_same_delivery(kitchen, again):
+    kitchen.receive(THREE)
+    assert kitchen.receive(again, "copy (1).csv").lines == (
+        "copy (1).csv was booked in on 2026-11-28 as D-1; nothing changed",
+    )
 
 
-def test_a_second_file_for_the_same_vendor_and_day_counts_and_is_said(kitchen):
+def test_the_same_delivery_saved_as_a_workbook_is_the_same_delivery(kitchen):
+    kitchen.receive(THREE)
+    book = openpyxl.Workbook()
+    for row in (
+        ("delivered_on", "vendor", "code", "packs", "quantity", "unit", "price"),
+        (SAT, "miller", "M-1", 3, 75, "kg", 20),
+    ):
+        book.active.append(row)
+    book.save(kitchen.folder / "d.xlsx")
+    report = bookkeeping.receive(kitchen.config, kitchen.books, kitchen.folder / "d.xlsx", SAT, Meant())
+    assert report.lines == ("d.xlsx was booked in on 2026-11-28 as D-1; nothing changed",)
+
+
+def test_a_second_van_with_other_goods_adds_without_a_question(kitchen):
     placed(kitchen)
-    kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n")
-    report = kitchen.receive("2026-11-28,miller,M-9,2,1000,g,4.00\n", "second-van.csv")
-    assert report.status == 1
-    assert report.lines[-1].startswith("look: delivery.csv was booked in for the same vendor and day")
+    kitchen.receive(THREE)
+    assert kitchen.receive("2026-11-28,miller,M-9,2,1000,g,4.00\n", "second-van.csv").status == 0
     assert len(kitchen.seen().receipts) == 2
 
 
@@ -675,7 +730,8 @@ def test_every_slip_of_a_delivery_is_said_at_once(kitchen):
 def test_what_nobody_ordered_is_held_against_the_most_that_ever_came(kitchen):
     kitchen.receive("2026-11-27,miller,M-2,2,20,kg,9.00\n", "fri.csv")
     kitchen.receive("2026-11-28,miller,M-2,19,190,kg,9.00\n", "sat.csv")
-    caught = refused(lambda: kitchen.receive("2026-11-28,miller,M-2,190,1900,kg,9.00\n", "sat.csv"))
+    text = "2026-11-28,miller,M-2,190,1900,kg,9.00\n"
+    caught = refused(lambda: kitchen.receive(text, "sat.csv", corrects="D-2"))
     assert [f.kind for f in caught.faults] == ["many-packs"]
     assert "190 packs came, which nobody ordered; the most there was is 2 packs" in str(caught)
 
@@ -733,15 +789,16 @@ def test_what_was_confirmed_is_not_asked_about_when_the_file_grows(kitchen):
     placed(kitchen)
     heavy = "2026-11-27,poulterer,077,5,60,kg,9.00\n"
     kitchen.receive(heavy, yes=True)
-    kitchen.receive(heavy + "2026-11-28,miller,M-1,3,75,kg,20.00\n")
-    caught = refused(lambda: kitchen.receive(heavy + "2026-11-28,miller,M-1,3,7500,kg,20.00\n"))
+    kitchen.receive(heavy + "2026-11-28,miller,M-1,3,75,kg,20.00\n", corrects="D-1")
+    wrong = heavy + "2026-11-28,miller,M-1,3,7500,kg,20.00\n"
+    caught = refused(lambda: kitchen.receive(wrong, corrects="D-1"))
     assert [f.subject for f in caught.faults] == ["M-1 Bread flour"]
 
 
 def test_a_corrected_slip_is_held_against_the_order_and_not_against_the_slip(kitchen):
     placed(kitchen)
     kitchen.receive("2026-11-28,miller,M-1,30,750,kg,20.00\n", yes=True)
-    report = kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,M-9,2,1,kg,4.00\n")
+    report = kitchen.receive(THREE + "2026-11-28,miller,M-9,2,1,kg,4.00\n", corrects="D-1")
     assert report.lines[-1] == "  as ordered"
 
 
@@ -770,7 +827,7 @@ def test_a_count_is_held_against_theory_in_quantity_and_money(kitchen):
     """30 kg of flour counted on the 19th, nothing since: 28 kg is 2 kg at 0.80 (20.00 for 25 kg) short."""
     report = kitchen.count("2026-11-26,flour,28,kg,\n")
     assert report.lines == (
-        "Counted 1 item: 1 lot booked in",
+        "Counted 1 item: 1 lot booked in as C-1",
         "against what there should be: -1.60 GBP over all, 1.60 GBP of it lacking",
         "  Bread flour: 28 kg counted, 30 kg expected (-2 kg, -1.60 GBP)",
     )
@@ -818,18 +875,28 @@ def test_a_count_of_a_day_to_come_is_refused_even_when_confirmed(kitchen):
     assert [f.kind for f in caught.faults] == ["future"]
 
 
-def test_a_recount_of_the_day_replaces_and_says_so(kitchen):
+def test_a_corrected_count_takes_the_place_of_the_whole_sheet_and_says_so(kitchen):
     kitchen.count("2026-11-26,flour,28,kg,\n2026-11-26,yeast,400,g,\n")
-    report = kitchen.count("2026-11-26,flour,29,kg,\n", "again.csv")
+    assert (
+        refused(lambda: kitchen.count("2026-11-26,flour,29,kg,\n", "again.csv")).faults[0].kind
+        == "looks-alike"
+    )
+    report = kitchen.count("2026-11-26,flour,29,kg,\n2026-11-26,yeast,400,g,\n", "again.csv", corrects="C-1")
     assert "corrected: Bread flour on Thu 26 Nov: was 28, now 29 kg" in report.lines
     at_day = [(c.item, c.quantity) for c in kitchen.seen().counts if c.counted_on == THU]
     assert sorted(at_day) == [("flour", 29.0), ("yeast", 400.0)]
 
 
+def test_what_a_second_room_holds_adds_to_the_first(kitchen):
+    kitchen.count("2026-11-26,flour,18,kg,\n")
+    kitchen.count("2026-11-26,flour,10,kg,\n", "dry store.csv", also=True)
+    assert sum(c.quantity for c in kitchen.seen().counts if c.counted_on == THU) == 28.0
+
+
 def test_the_same_count_again_changes_nothing(kitchen):
     kitchen.count("2026-11-26,flour,28,kg,\n")
     assert kitchen.count("2026-11-26,flour,28,kg,\n", "copy.csv").lines == (
-        "copy.csv was booked in on 2026-11-26; nothing changed",
+        "copy.csv was booked in on 2026-11-26 as C-1; nothing changed",
     )
 
 
@@ -850,8 +917,8 @@ def test_the_count_sheet_reads_back_what_is_filled_in_and_nothing_else(kitchen):
     sheet.cell(at["flour"], heads["quantity"]).value = 28.5
     sheet.cell(at["yeast"], heads["quantity"]).value = 0
     book.save(out)
-    bookkeeping.count_in(kitchen.config, kitchen.books, out, THU, False)
-    assert {(b.lot.item, b.lot.quantity, b.lot.counted_on) for b in kitchen.ledger().counts} == {
+    bookkeeping.count_in(kitchen.config, kitchen.books, out, THU, Meant())
+    assert {(b.record.item, b.record.quantity, b.record.counted_on) for b in kitchen.ledger().counts} == {
         ("flour", 28.5, THU),
         ("yeast", 0.0, THU),
     }
@@ -878,11 +945,21 @@ def test_a_count_sheet_never_overwrites_a_file_that_may_be_filled(kitchen):
     assert out.read_bytes() == before
 
 
-def test_the_count_sheet_is_the_same_bytes_again(kitchen):
+def test_every_count_sheet_has_a_number_of_its_own_and_is_read_back_by_it(kitchen):
     files = [kitchen.folder / name for name in ("a.xlsx", "b.xlsx")]
     for file in files:
         bookkeeping.count_out(kitchen.config, kitchen.books, THU, file)
-    assert files[0].read_bytes() == files[1].read_bytes()
+    numbers = [openpyxl.load_workbook(file).active.cell(2, 2).value for file in files]
+    assert numbers == ["C-1", "C-2"]
+    for quantity in (28.5, 27.5):
+        book = openpyxl.load_workbook(files[1])
+        sheet = book.active
+        heads = {c.value: c.column for c in next(r for r in sheet.iter_rows() if r[0].value == "store")}
+        row = next(r[0].row for r in sheet.iter_rows() if r[heads["item"] - 1].value == "flour")
+        sheet.cell(row, heads["quantity"]).value = quantity
+        book.save(kitchen.folder / "renamed.xlsx")
+        bookkeeping.count_in(kitchen.config, kitchen.books, kitchen.folder / "renamed.xlsx", THU, Meant())
+    assert [(b.number, b.version, b.record.quantity) for b in kitchen.ledger().counts] == [("C-2", 2, 27.5)]
 
 
 # --- the sheet at the door -----------------------------------------------------------------------
@@ -912,12 +989,12 @@ def test_what_is_due_is_written_out_filled_in_and_booked_as_any_delivery(kitchen
     kitchen.place()
     out, report = delivery_sheet(kitchen)
     assert report.written == (out,)
-    assert report.lines[0].startswith("3 lines of 2 vendors for Sat 28 Nov written to")
+    assert report.lines[0].startswith("D-1: 3 lines of 2 vendors for Sat 28 Nov written to")
     fill(out, **{"M-1": (2,), "077": (5, 10.4, 9.50)})
-    said = bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, False).lines
+    said = bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, Meant()).lines
     assert any("short: M-1 Bread flour: 2 of 3 packs came" in line for line in said)
     assert any("9.00 agreed, 9.50 charged per kg" in line for line in said)
-    booked = {(b.receipt.code, b.receipt.packs, b.receipt.quantity) for b in kitchen.ledger().receipts}
+    booked = {(b.record.code, b.record.packs, b.record.quantity) for b in kitchen.ledger().receipts}
     assert booked == {("M-1", 2.0, 50.0), ("077", 5.0, 10.4)}, "what was left empty is not booked in"
 
 
@@ -927,7 +1004,7 @@ def test_what_came_is_not_on_the_sheet_again_and_what_is_overdue_is(kitchen):
     kitchen.receive("2026-11-28,miller,M-1,3")
     out, _ = delivery_sheet(kitchen, on=SAT + timedelta(1))
     rows = [[c.value for c in r] for r in openpyxl.load_workbook(out).active.iter_rows()]
-    lines = {row[1]: row[3] for row in rows if row[1] and row[0] != "vendor"}
+    lines = {row[1]: row[3] for row in rows if row[1] and row[0] not in {"vendor", "number"}}
     assert lines == {
         "M-9": "2 packs of 500 g, due Sat 28 Nov",
         "077": "5 packs of 1 each ~ 2 kg, due Sat 28 Nov",
@@ -963,10 +1040,10 @@ def test_a_delivery_sheet_never_overwrites_one_that_may_be_filled(kitchen):
 # --- waste and batches ---------------------------------------------------------------------------
 
 
-def book(kitchen, text, name="entries.csv", on=SAT):
+def book(kitchen, text, name="entries.csv", on=SAT, meant=None):
     file = kitchen.folder / name
     file.write_text(text)
-    return bookkeeping.count_in(kitchen.config, kitchen.books, file, on, False)
+    return bookkeeping.count_in(kitchen.config, kitchen.books, file, on, meant or Meant())
 
 
 WASTE = "date,item,quantity,unit,reason\n"
@@ -976,16 +1053,26 @@ BATCHES = "started_on,recipe,drawn,made,unit\n"
 def test_waste_is_told_by_its_columns_and_booked_once_at_its_cost(kitchen):
     """2 kg of duck at 9.00 and 5 kg of flour at 0.80 (20.00 for 25 kg, the cheaper offer)."""
     text = WASTE + "2026-11-27,duck,2,kg,late\n2026-11-27,flour,5000,g,wet\n"
-    assert book(kitchen, text).lines == ("Waste: 2 rows booked in, 22.00 GBP at today's cost",)
-    assert book(kitchen, text, "copy.csv").lines == ("copy.csv was booked in on 2026-11-28; nothing changed",)
+    assert book(kitchen, text).lines == ("Waste: 2 rows booked in as W-1, 22.00 GBP at today's cost",)
+    again = book(kitchen, text, "copy.csv")
+    assert again.lines == ("copy.csv was booked in on 2026-11-28 as W-1; nothing changed",)
     assert [(w.item, w.quantity) for w in kitchen.seen().waste] == [("duck", 2.0), ("flour", 5.0)]
 
 
-def test_corrected_waste_replaces_and_another_file_of_the_day_adds(kitchen):
+def test_corrected_waste_replaces_and_another_list_of_the_day_adds(kitchen):
     book(kitchen, WASTE + "2026-11-27,duck,2,kg,late\n", "lunch.csv")
-    book(kitchen, WASTE + "2026-11-27,duck,1,kg,late\n", "lunch.csv")
-    book(kitchen, WASTE + "2026-11-27,duck,3,kg,late\n", "dinner.csv")
+    book(kitchen, WASTE + "2026-11-27,duck,1,kg,late\n", "lunch.csv", meant=Meant(corrects="W-1"))
+    book(kitchen, WASTE + "2026-11-27,duck,3,kg,late\n", "dinner.csv", meant=Meant(is_further=True))
     assert sorted(w.quantity for w in kitchen.seen().waste) == [1.0, 3.0]
+
+
+def test_a_list_that_holds_what_another_held_already_is_asked_about(kitchen):
+    monday, week = "2026-11-24,duck,1,kg,soft\n", "2026-11-25,duck,2,kg,soft\n"
+    book(kitchen, WASTE + monday, "mon.csv")
+    caught = refused(lambda: book(kitchen, WASTE + monday + week, "week.csv"))
+    assert [f.kind for f in caught.faults] == ["looks-alike"]
+    book(kitchen, WASTE + monday + week, "week.csv", meant=Meant(corrects="W-1"))
+    assert sum(w.quantity for w in kitchen.seen().waste) == 3.0
 
 
 def test_batches_are_booked_and_their_yield_offered_in_words_and_not_applied(kitchen):
@@ -993,7 +1080,7 @@ def test_batches_are_booked_and_their_yield_offered_in_words_and_not_applied(kit
     before = {p.name: p.read_bytes() for p in kitchen.config.iterdir()}
     rows = "".join(f"2026-11-2{n},confit,4,1.6,kg\n" for n in (5, 6, 7))
     assert book(kitchen, BATCHES + rows).lines == (
-        "Batches: 3 rows booked in",
+        "Batches: 3 rows booked in as B-1",
         "Duck confit: 3 batches gave -20.0% against the recipe; in recipes.yaml, confit, 'makes: 1.85 kg' "
         "would fit better than 2 kg",
     )

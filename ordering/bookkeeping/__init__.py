@@ -8,4 +8,13 @@ from ordering.bookkeeping.counts import count_in, count_out, expected_stock
 from ordering.bookkeeping.deliveries import receive, receive_out
 from ordering.bookkeeping.orders import Terms, place
 
-__all__ = ["Terms", "count_in", "count_out", "expected_stock", "place", "receive", "receive_out"]
+__all__ = [
+    "PaperTerms",
+    "Terms",
+    "count_in",
+    "count_out",
+    "expected_stock",
+    "place",
+    "receive",
+    "receive_out",
+]

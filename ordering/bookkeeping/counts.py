@@ -9,7 +9,13 @@ from pathlib import Path
 
 from ordering.amounts import plural
 from ordering.bookkeeping.entries import book_batches, book_waste, other_book
-from ordering.bookkeeping.files import empty, file_lines, refuse_taken
+from ordering.bookkeeping.files import (
+    empty,
+    file_lines,
+    number_of,
+    refuse_taken,
+    same_again,
+)
 from ordering.days import said
 from ordering.explode.used import used_in
 from ordering.faults import Fault, Refused
@@ -24,15 +30,16 @@ from ordering.ledger.counting import (
     variances,
 )
 from ordering.ledger.merge import merged
-from ordering.ledger.source import FileLines, source_of
+from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
 from ordering.net.opening import opening
 from ordering.pages.count_sheet import count_sheet
 from ordering.read.books import read_counts
 from ordering.records.books import Books, CountedLot
 from ordering.records.costs import unit_costs
+from ordering.records.documents import COUNT, Meant, Paper
 from ordering.records.house import House
-from ordering.records.ledger import BookedCount, Bookings
+from ordering.records.ledger import Bookings
 from ordering.records.report import Report
 from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
@@ -48,18 +55,22 @@ def count_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
     loaded = load(config, books_dir, on)
     refuse_taken(out, "count")
     books = store.with_ledger(loaded.books, loaded.house, books_dir, on)
-    sheet = count_sheet(loaded.house, books, opening(loaded.house, books, on), on)
+    number = store.give_number(books_dir, Paper(COUNT, on, (), source=out.name), on)
+    sheet = count_sheet(loaded.house, books, opening(loaded.house, books, on), on, number)
     write_file(out, workbook_bytes(sheet))
     return Report(
-        (f"Count sheet for {said(on)} written to {out}; book it in with: ordering count {out}",), 0, (out,)
+        (f"Count sheet {number} for {said(on)} written to {out}; book it in with: ordering count {out}",),
+        0,
+        (out,),
     )
 
 
-def count_in(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: bool) -> Report:
+def count_in(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) -> Report:
     """Book in a filled count and hold it against what there should be.
 
-    A count of the same item and day replaces the earlier one. Entries that look like a slip are refused
-    unless `is_confirmed`. A file with the columns of `waste` or `batches` is booked in as such.
+    Two sheets of the same day add up; a sheet booked in again takes the place of what it said before. Entries
+    that look like a slip are refused unless confirmed. A file with the columns of `waste` or `batches` is
+    booked in as such.
 
     Raises
     ------
@@ -71,31 +82,28 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: 
     if any(fault.kind == "missing-column" for fault in faults):
         book = other_book(file, house)
         if book:
-            return (book_waste if book == "waste" else book_batches)(loaded, books_dir, file, on)
+            return (book_waste if book == "waste" else book_batches)(loaded, books_dir, file, on, meant)
     if faults or not lots:
         raise Refused(faults or [empty(file)])
     where = file_lines(file, "counts", house, lots)
     if faults := impossible(lots, where, on):
         raise Refused(faults)
-    source = source_of("counts", file, lots)
-    if day := store.booked_before(books_dir, source):
-        return Report((f"{file.name} was booked in on {day}; nothing changed",))
+    number = number_of(file)
+    lines = tuple(rows.line_of_count(lot, house.unit_of(lot.item)) for lot in lots)
+    paper = Paper(COUNT, min(lot.counted_on for lot in lots), lines, number, source=file.name)
+    if same := store.booked_before(books_dir, paper):
+        return same_again(file, same)
     expected, odd = _held_against(loaded, store.bookings(books_dir, on), lots, where)
-    if odd and not is_confirmed:
+    if odd and not meant.is_confirmed:
         raise Refused(odd)
-    keys = sorted({(lot.counted_on, lot.item) for lot in lots})
-    booked = tuple(BookedCount(lot, house.unit_of(lot.item), file.name) for lot in lots)
-    with store.open_ledger(books_dir) as connection, store.transaction(connection):
-        if day := rows.booked_before(connection, source):
-            return Report((f"{file.name} was booked in on {day}; nothing changed",))
-        before = [b.lot for b in rows.counts(connection)]
-        number = rows.add_file(connection, source, on)
-        rows.add_counts(connection, number, booked)
-        rows.replace_dated(connection, "counts", number, keys)
+    booking = store.book(books_dir, paper, on, meant)
+    if not booking.is_new:
+        return same_again(file, booking)
+    before = [rows.counted_of(line) for line in booking.before]
     n_items = len({lot.item for lot in lots})
     told = variance_told(house, variances(house, lots, expected, unit_costs(house, on)))
     look = (*old_counts(lots, on), *(f"look: {fault}" for fault in odd))
-    head = f"Counted {plural(n_items, 'item')}: {plural(len(lots), 'lot')} booked in"
+    head = f"Counted {plural(n_items, 'item')}: {plural(len(lots), 'lot')} booked in as {booking.number}"
     return Report(
         (head, *recount_told(house, before, lots), *told, *look),
         1 if look else 0,

@@ -8,19 +8,28 @@ from datetime import date
 from pathlib import Path
 
 from ordering.amounts import plural
-from ordering.bookkeeping.files import empty, file_lines, refuse_taken, to_come
+from ordering.bookkeeping.files import (
+    empty,
+    file_lines,
+    number_of,
+    refuse_taken,
+    same_again,
+    to_come,
+)
 from ordering.days import said
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.ledger.doubting import slips
 from ordering.ledger.matching import LATE_DAYS
-from ordering.ledger.receiving import Delivery, corrections, delivery_told, matched_bookings
-from ordering.ledger.source import FileLines, source_of
+from ordering.ledger.receiving import corrections, delivery_told, matched_bookings
+from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
 from ordering.pages.delivery_sheet import delivery_sheet
 from ordering.read.books import read_deliveries
 from ordering.read.files import bounded
-from ordering.records.ledger import BookedReceipt, Bookings
+from ordering.records.books import Receipt
+from ordering.records.documents import DELIVERY, Booked, Meant, Paper
+from ordering.records.ledger import Bookings
 from ordering.records.report import Report
 from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
@@ -46,18 +55,19 @@ def receive_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
         coming = sorted(e.key.deliver_on for e in awaited if e.key.deliver_on > on)
         after = f"the next is due {said(coming[0])}" if coming else "'ordering place' records orders"
         return Report((f"Nothing on order is due by {said(on)}; {after}; no sheet written",))
-    write_file(out, workbook_bytes(delivery_sheet(loaded.house, due, on)))
+    number = store.give_number(books_dir, Paper(DELIVERY, on, (), source=out.name), on)
+    write_file(out, workbook_bytes(delivery_sheet(loaded.house, due, on, number)))
     vendors = plural(len({e.key.vendor for e in due}), "vendor")
-    told = f"{plural(len(due), 'line')} of {vendors} for {said(on)} written to {out}"
+    told = f"{number}: {plural(len(due), 'line')} of {vendors} for {said(on)} written to {out}"
     return Report((f"{told}; book it in with: ordering receive {out}",), 0, (out,))
 
 
-def receive(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: bool) -> Report:
+def receive(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) -> Report:
     """Book in a delivery and hold it against the order.
 
-    The same content counts once. A file of the same name replaces what it booked before for the
-    same vendors and days, and says what changes. Entries that look like a slip are refused unless
-    `is_confirmed`.
+    The same content counts once. A sheet is known by its number, a list by what `meant` says it corrects; the
+    new version takes the place of all lines of the one before, and what changes is said. Entries that look
+    like a slip are refused unless confirmed.
 
     Raises
     ------
@@ -71,43 +81,40 @@ def receive(config: Path, books_dir: Path, file: Path, on: date, is_confirmed: b
     where = file_lines(file, "deliveries", house, receipts)
     if faults := to_come(where, ((r.delivered_on, r) for r in receipts), on):
         raise Refused(faults)
-    booked = tuple(BookedReceipt(r, house.unit_of(r.item), file.name) for r in receipts)
-    source = source_of("receipts", file, receipts)
-    if day := store.booked_before(books_dir, source):
-        return Report((f"{file.name} was booked in on {day}; nothing changed",))
+    number = meant.corrects or number_of(file)
+    lines = tuple(rows.line_of_receipt(r, house.unit_of(r.item)) for r in receipts)
+    paper = Paper(DELIVERY, min(r.delivered_on for r in receipts), lines, number, source=file.name)
+    if same := store.booked_before(books_dir, paper):
+        return same_again(file, same)
+    booked = tuple(Booked(r, house.unit_of(r.item), number or "new") for r in receipts)
     odd = _odd(loaded, store.bookings(books_dir), booked, where, on)
-    if odd and not is_confirmed:
+    if odd and not meant.is_confirmed:
         raise Refused(bounded(odd))
-    deliveries = sorted({_delivery(b) for b in booked})
-    with store.open_ledger(books_dir) as connection, store.transaction(connection):
-        if day := rows.booked_before(connection, source):
-            return Report((f"{file.name} was booked in on {day}; nothing changed",))
-        before = [b for b in rows.receipts(connection) if _delivery(b) in deliveries]
-        number = rows.add_file(connection, source, on)
-        rows.add_receipts(connection, number, booked)
-        rows.replace_receipts(connection, number, file.name, deliveries)
-        after = rows.bookings(connection)
-    told = delivery_told(house, matched_bookings(house, loaded.books, after), deliveries)
-    look = [*_confirmed(odd), *_second_files(before, file.name)]
-    changes = _changes(before, booked, file.name)
+    booking = store.book(books_dir, paper, on, meant)
+    if not booking.is_new:
+        return same_again(file, booking)
+    deliveries = sorted({(r.vendor, r.delivered_on) for r in receipts})
+    told = delivery_told(house, matched_bookings(house, loaded.books, store.bookings(books_dir)), deliveries)
+    look = _confirmed(odd)
+    changes = corrections(booking.before, lines) if booking.before else ()
     fine = told.is_fine and not look
-    return Report((*changes, *told.lines, *look), 0 if fine else 1, (store.ledger_path(books_dir),))
-
-
-def _delivery(booked: BookedReceipt) -> Delivery:
-    return booked.receipt.vendor, booked.receipt.delivered_on
+    return Report(
+        (f"Booked in as {booking.number}", *changes, *told.lines, *look),
+        0 if fine else 1,
+        (store.ledger_path(books_dir),),
+    )
 
 
 def _odd(
-    loaded: Loaded, bookings: Bookings, booked: Sequence[BookedReceipt], where: FileLines, on: date
+    loaded: Loaded, bookings: Bookings, booked: Sequence[Booked[Receipt]], where: FileLines, on: date
 ) -> list[Fault]:
-    """Entries to ask about; what the file booked before is not asked about again."""
-    deliveries, file = {_delivery(b) for b in booked}, booked[0].file
-    stands = [b for b in bookings.receipts if b.file != file or _delivery(b) not in deliveries]
+    """Entries to ask about; what the document said before is not asked about again."""
+    number = booked[0].number
+    stands = [b for b in bookings.receipts if b.number != number]
     then = replace(bookings, receipts=(*stands, *booked))
     matching = matched_bookings(loaded.house, loaded.books, then)
-    known = {b.receipt for b in bookings.receipts if b.file == file}
-    new = [b.receipt for b in booked if b.receipt not in known]
+    known = {b.record for b in bookings.receipts if b.number == number}
+    new = [b.record for b in booked if b.record not in known]
     return slips(loaded.house, matching, new, where, on)
 
 
@@ -115,18 +122,3 @@ def _confirmed(odd: Sequence[Fault]) -> list[str]:
     """What was asked about and is booked in all the same."""
     lines = [f"look: {fault.subject}: {fault.wrong}" for fault in odd[:MOST_CONFIRMED]]
     return [*lines, f"look: {len(odd) - len(lines)} more like these"] if len(odd) > len(lines) else lines
-
-
-def _changes(before: Sequence[BookedReceipt], booked: Sequence[BookedReceipt], file: str) -> tuple[str, ...]:
-    """What the file changes of what it booked before for the same vendors and days."""
-    mine = [b for b in before if b.file == file]
-    again = {_delivery(b) for b in mine}
-    return corrections(mine, (b for b in booked if _delivery(b) in again))
-
-
-def _second_files(before: Sequence[BookedReceipt], file: str) -> list[str]:
-    return [
-        f"look: {other} was booked in for the same vendor and day, so both count; "
-        f"to correct a file, give the corrected one the same name"
-        for other in sorted({b.file for b in before if b.file != file})
-    ]

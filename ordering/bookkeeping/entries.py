@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TypeVar
 
 from ordering.amounts import plural
-from ordering.bookkeeping.files import empty, file_lines, to_come
+from ordering.bookkeeping.files import empty, file_lines, number_of, same_again, to_come
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
-from ordering.ledger.source import source_of
 from ordering.loading import Loaded
 from ordering.read.entries import read_batches, read_waste
 from ordering.read.rows import Table, read_table
 from ordering.records.books import Batch, Waste
 from ordering.records.costs import unit_costs
+from ordering.records.documents import BATCHES, WASTE, Meant, Paper
 from ordering.records.house import House
-from ordering.records.ledger import BookedBatch, BookedWaste
 from ordering.records.money import cents
 from ordering.records.report import Report
 from ordering.review.yields import learnt_yields, yield_told
@@ -37,7 +35,7 @@ def other_book(file: Path, house: House) -> str:
     return ""
 
 
-def book_waste(loaded: Loaded, books_dir: Path, file: Path, on: date) -> Report:
+def book_waste(loaded: Loaded, books_dir: Path, file: Path, on: date, meant: Meant) -> Report:
     """Book in what was thrown away, and say what it cost.
 
     Raises
@@ -48,18 +46,19 @@ def book_waste(loaded: Loaded, books_dir: Path, file: Path, on: date) -> Report:
     entries = _entries(file, "waste", house, read_waste)
     where = file_lines(file, "waste", house, entries)
     _refuse(to_come(where, ((w.date, w) for w in entries), on))
-    booked = [BookedWaste(w, house.unit_of(w.item), file.name) for w in entries]
-    keys = sorted({(w.date, w.item) for w in entries})
-    source = _File("waste", file, entries, keys)
-    if day := _book(books_dir, source, on, lambda c, number: rows.add_waste(c, number, booked)):
-        return Report((f"{file.name} was booked in on {day}; nothing changed",))
+    lines = tuple(rows.line_of_waste(w, house.unit_of(w.item)) for w in entries)
+    paper = Paper(WASTE, min(w.date for w in entries), lines, number_of(file), source=file.name)
+    booking = store.book(books_dir, paper, on, meant)
+    if not booking.is_new:
+        return same_again(file, booking)
     costs = unit_costs(house, on)
     money = cents(sum(w.quantity * costs.get(w.item, 0.0) for w in entries))
-    line = f"Waste: {plural(len(entries), 'row')} booked in, {money} {house.currency} at today's cost"
-    return Report((line.rstrip(),), 0, (store.ledger_path(books_dir),))
+    cost = f"{money} {house.currency}".rstrip()
+    line = f"Waste: {plural(len(entries), 'row')} booked in as {booking.number}, {cost} at today's cost"
+    return Report((line,), 0, (store.ledger_path(books_dir),))
 
 
-def book_batches(loaded: Loaded, books_dir: Path, file: Path, on: date) -> Report:
+def book_batches(loaded: Loaded, books_dir: Path, file: Path, on: date, meant: Meant) -> Report:
     """Book in what batches gave, and offer the yields they teach as a change to the configuration.
 
     Raises
@@ -70,47 +69,25 @@ def book_batches(loaded: Loaded, books_dir: Path, file: Path, on: date) -> Repor
     entries = _entries(file, "batches", house, read_batches)
     where = file_lines(file, "batches", house, entries)
     _refuse(to_come(where, ((b.started_on, b) for b in entries), on))
-    booked = [_booked(house, b, file) for b in entries]
-    keys = sorted({(b.started_on, b.recipe) for b in entries})
-    source = _File("batches", file, entries, keys)
-    if day := _book(books_dir, source, on, lambda c, number: rows.add_batches(c, number, booked)):
-        return Report((f"{file.name} was booked in on {day}; nothing changed",))
+    lines = tuple(rows.line_of_batch(_with_drawn(house, b), house.unit_of(b.recipe)) for b in entries)
+    first = min(b.started_on for b in entries)
+    paper = Paper(BATCHES, first, lines, number_of(file), source=file.name)
+    booking = store.book(books_dir, paper, on, meant)
+    if not booking.is_new:
+        return same_again(file, booking)
     books = store.with_ledger(loaded.books, house, books_dir, on)
     mine = {b.recipe for b in entries}
     learnt = learnt_yields(house, books.batches, unit_costs(house, on), (date.min, on))
     offered = [yield_told(house, y) for y in learnt if y.is_offered and y.recipe in mine]
-    lines = (f"Batches: {plural(len(entries), 'row')} booked in", *offered)
-    return Report(lines, 0, (store.ledger_path(books_dir),))
+    told = (f"Batches: {plural(len(entries), 'row')} booked in as {booking.number}", *offered)
+    return Report(told, 0, (store.ledger_path(books_dir),))
 
 
-def _booked(house: House, batch: Batch, file: Path) -> BookedBatch:
+def _with_drawn(house: House, batch: Batch) -> Batch:
+    """The batch with what it drew named: the recipe's first line may be another one day."""
     lines = house.recipes[batch.recipe].lines
     main = lines[0].item if lines else batch.recipe
-    return BookedBatch(batch, house.unit_of(batch.recipe), file.name, main, house.unit_of(main))
-
-
-@dataclass(frozen=True, slots=True)
-class _File:
-    """A file about to be booked: its book, what was read from it, and what its rows replace."""
-
-    book: str
-    path: Path
-    entries: Sequence[Waste | Batch]
-    keys: Sequence[tuple[date, str]]
-
-
-def _book(books_dir: Path, file: _File, on: date, add: Callable[[sqlite3.Connection, int], None]) -> str:
-    """Book the entries, or the day on which they were booked already."""
-    source = source_of(file.book, file.path, file.entries)
-    if day := store.booked_before(books_dir, source):
-        return day
-    with store.open_ledger(books_dir) as connection, store.transaction(connection):
-        if day := rows.booked_before(connection, source):
-            return day
-        number = rows.add_file(connection, source, on)
-        add(connection, number)
-        rows.replace_dated(connection, file.book, number, file.keys, file.path.name)
-    return ""
+    return replace(batch, drawn_item=main, drawn_unit=house.unit_of(main))
 
 
 def _entries(

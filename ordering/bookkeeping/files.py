@@ -8,9 +8,13 @@ from pathlib import Path
 
 from ordering.faults import Fault, Refused
 from ordering.ledger.source import FileLines
+from ordering.pages.numbered import number_on
 from ordering.read.entries import looked_at
+from ordering.read.grid import read_grids
 from ordering.read.rows import read_table
+from ordering.records.documents import Booking
 from ordering.records.house import House
+from ordering.records.report import Report
 
 
 def file_lines(file: Path, book: str, house: House, records: Sequence[Hashable]) -> FileLines:
@@ -27,6 +31,18 @@ def file_lines(file: Path, book: str, house: House, records: Sequence[Hashable])
     if book == "deliveries":
         lines = [n for n, is_filled in zip(lines, looked_at(table), strict=True) if is_filled]
     return FileLines(table.place, dict(zip(reversed(records), reversed(lines), strict=True)))
+
+
+def same_again(file: Path, same: Booking) -> Report:
+    """What is said of a paper that stands in the ledger as it is."""
+    booked_on = same.booked_on.isoformat()
+    return Report((f"{file.name} was booked in on {booked_on} as {same.number}; nothing changed",))
+
+
+def number_of(file: Path) -> str:
+    """The number printed at the head of a sheet; empty on a list somebody typed."""
+    grids, _ = read_grids(file)
+    return next((number for grid in grids if (number := number_on(grid.rows))), "")
 
 
 def refuse_taken(out: Path, what: str) -> None:

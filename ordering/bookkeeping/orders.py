@@ -69,8 +69,7 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, terms: Terms, on:
         return _nothing_placed(run, bool(lines), bool(told), bool(result.lines))
     with store.open_ledger(books_dir) as connection, store.transaction(connection):
         changing = _changing(house, made, result.lines, terms, rows.bookings(connection))
-        rows.add_orders(connection, changing.lines)
-        rows.drop_orders(connection, changing.taken_back)
+        rows.write_orders(connection, changing.lines, changing.taken_back, on)
     left = [
         f"left out: {v}: not placed, so the next run does not count on it" for v in sorted(set(terms.without))
     ]

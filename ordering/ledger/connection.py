@@ -10,13 +10,19 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from ordering.faults import Fault, Refused
 from ordering.ledger.schema import APPLICATION_ID, MIGRATIONS, VERSION
 
 FILE = "ledger.sqlite"
+
+
+class Unsound(Exception):
+    """A value in the ledger is not what was written there."""
+
+
 BUSY_SECONDS = 10.0
 
 
@@ -27,7 +33,7 @@ def ledger_path(books_dir: Path) -> Path:
 
 @contextmanager
 def open_ledger(books_dir: Path, busy_seconds: float = BUSY_SECONDS) -> Iterator[sqlite3.Connection]:
-    """The ledger beside the books, made when there is none, brought up to date when it is older.
+    """The ledger beside the books for writing, made when there is none, brought up to date when it is older.
 
     Raises
     ------
@@ -37,16 +43,44 @@ def open_ledger(books_dir: Path, busy_seconds: float = BUSY_SECONDS) -> Iterator
     path = ledger_path(books_dir)
     if not books_dir.is_dir():
         raise Refused([Fault(str(books_dir), 0, "", "no such folder", "name the folder of the books")])
-    with _said_plainly(path):
-        connection = sqlite3.connect(path, timeout=busy_seconds, isolation_level=None)
-        try:
-            connection.execute("PRAGMA foreign_keys = ON")
-            connection.execute("PRAGMA journal_mode = DELETE")
-            connection.execute("PRAGMA synchronous = FULL")
-            _migrate(connection, path)
+    with _said_plainly(path), _connected(path, busy_seconds) as connection:
+        connection.execute("PRAGMA synchronous = FULL")
+        _migrate(connection, path)
+        yield connection
+
+
+@contextmanager
+def read_ledger(books_dir: Path, busy_seconds: float = BUSY_SECONDS) -> Iterator[sqlite3.Connection | None]:
+    """One unchanging view of the ledger, or None where there is none yet. Nothing is written.
+
+    A ledger of an older version is brought up to date in a copy of its own: whoever only looks changes
+    nothing.
+
+    Raises
+    ------
+    Refused : as `open_ledger`; what stands in it is none of what the program writes
+    """
+    path = ledger_path(books_dir)
+    if not path.exists() or path.stat().st_size == 0:
+        yield None
+        return
+    with _said_plainly(path), _connected(path, busy_seconds) as connection:
+        if _version(connection, path) == VERSION:
+            connection.execute("BEGIN")
             yield connection
-        finally:
-            connection.close()
+            return
+        with closing(sqlite3.connect(":memory:", isolation_level=None)) as copy:
+            connection.backup(copy)
+            _migrate(copy, path)
+            yield copy
+
+
+@contextmanager
+def _connected(path: Path, busy_seconds: float) -> Iterator[sqlite3.Connection]:
+    with closing(sqlite3.connect(path, timeout=busy_seconds, isolation_level=None)) as connection:
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA journal_mode = DELETE")
+        yield connection
 
 
 @contextmanager
@@ -99,7 +133,7 @@ def _said_plainly(path: Path) -> Iterator[None]:
         wrong = f"the ledger cannot be opened or written ({trouble})"
         right = "check that the folder may be written to and the disk is not full"
         raise Refused([Fault(str(path), 0, "", wrong, right, "ledger-unusable")]) from trouble
-    except sqlite3.DatabaseError as trouble:
+    except (sqlite3.DatabaseError, Unsound) as trouble:
         wrong = f"the ledger is damaged or is another kind of file ({trouble})"
         right = "put back a copy, or move it away to start a new one"
         raise Refused([Fault(str(path), 0, "", wrong, right, "ledger-damaged")]) from trouble

@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
 
-from ordering.records.books import OpenOrder
+from ordering.records.books import OpenOrder, Receipt
+from ordering.records.documents import Booked
 from ordering.records.house import House
-from ordering.records.ledger import Arrival, BookedReceipt, Expected, OrderKey, Placed
+from ordering.records.ledger import Arrival, Expected, OrderKey, Placed
 
 LATE_DAYS = 7
 EARLY_DAYS = 1
@@ -50,7 +51,7 @@ def from_open_orders(open_orders: Iterable[OpenOrder], house: House) -> tuple[Ex
     )
 
 
-def matched(expected: Iterable[Expected], receipts: Iterable[BookedReceipt]) -> Matching:
+def matched(expected: Iterable[Expected], receipts: Iterable[Booked[Receipt]]) -> Matching:
     """Every order with what came of it, and every arrival with the order it answers.
 
     Deliveries are taken by day, so that a late rest is held against what was still missing.
@@ -83,11 +84,11 @@ def _arrival_rank(arrival: Arrival) -> tuple[date, str, str]:
     return (arrival.delivered_on, arrival.vendor, arrival.code)
 
 
-def _deliveries(receipts: Iterable[BookedReceipt]) -> list[list[Arrival]]:
+def _deliveries(receipts: Iterable[Booked[Receipt]]) -> list[list[Arrival]]:
     """Receipts as arrivals, rows of one code added up, one list per day and vendor, by day."""
     sums: dict[tuple[date, str, str], Arrival] = {}
     for booked in receipts:
-        r = booked.receipt
+        r = booked.record
         key = (r.delivered_on, r.vendor, r.code)
         new = Arrival(r.vendor, r.delivered_on, r.code, r.item, r.packs, r.quantity, booked.unit, r.price)
         old = sums.get(key)

@@ -12,7 +12,7 @@ from ordering.faults import Fault
 from ordering.ledger.matching import LATE_DAYS, expectations, from_open_orders, matched
 from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
 from ordering.records.house import House
-from ordering.records.ledger import BookedBatch, Bookings
+from ordering.records.ledger import Bookings
 from ordering.units import UnitError, convert
 
 T = TypeVar("T", bound=Hashable)
@@ -76,47 +76,47 @@ class _Converter:
 
     def counts(self, bookings: Bookings, on: date) -> tuple[CountedLot, ...]:
         found = (
-            (b.lot, self.quantity(b.lot.item, b.lot.quantity, b.unit, "a count"))
+            (b.record, self.quantity(b.record.item, b.record.quantity, b.unit, "a count"))
             for b in bookings.counts
-            if b.lot.counted_on <= on
+            if b.record.counted_on <= on
         )
         return tuple(replace(lot, quantity=q) for lot, q in found if q is not None)
 
     def waste(self, bookings: Bookings, on: date) -> tuple[Waste, ...]:
         found = (
-            (b.waste, self.quantity(b.waste.item, b.waste.quantity, b.unit, "waste"))
+            (b.record, self.quantity(b.record.item, b.record.quantity, b.unit, "waste"))
             for b in bookings.waste
-            if b.waste.date <= on
+            if b.record.date <= on
         )
         return tuple(replace(waste, quantity=q) for waste, q in found if q is not None)
 
     def batches(self, bookings: Bookings, on: date) -> tuple[Batch, ...]:
         found = (
-            (b, self.quantity(b.batch.recipe, b.batch.made, b.unit, "a batch"))
+            (b.record, self.quantity(b.record.recipe, b.record.made, b.unit, "a batch"))
             for b in bookings.batches
-            if b.batch.started_on <= on
+            if b.record.started_on <= on
         )
         return tuple(
-            replace(b.batch, made=made, drawn=self._drawn(b))
-            for b, made in found
-            if made is not None and b.batch.recipe in self._house.recipes
+            replace(batch, made=made, drawn=self._drawn(batch), drawn_item="", drawn_unit="")
+            for batch, made in found
+            if made is not None and batch.recipe in self._house.recipes
         )
 
-    def _drawn(self, booked: BookedBatch) -> float:
+    def _drawn(self, batch: Batch) -> float:
         """What a batch drew of the recipe's first line; 0 where that is another item now, or not to be said
         in its unit: then what was made says how large the batch was."""
-        lines = self._house.recipes[booked.batch.recipe].lines
-        if not booked.drawn_item or not booked.batch.drawn:
-            return booked.batch.drawn
-        if not lines or booked.drawn_item != lines[0].item:
+        lines = self._house.recipes[batch.recipe].lines
+        if not batch.drawn_item or not batch.drawn:
+            return batch.drawn
+        if not lines or batch.drawn_item != lines[0].item:
             return 0.0
-        return self.quantity(booked.drawn_item, booked.batch.drawn, booked.drawn_unit, "a batch") or 0.0
+        return self.quantity(batch.drawn_item, batch.drawn, batch.drawn_unit, "a batch") or 0.0
 
     def receipts(self, bookings: Bookings, on: date) -> tuple[Receipt, ...]:
         found = (
-            (b.receipt, self.quantity(b.receipt.item, b.receipt.quantity, b.unit, "a receipt"))
+            (b.record, self.quantity(b.record.item, b.record.quantity, b.unit, "a receipt"))
             for b in bookings.receipts
-            if b.receipt.delivered_on <= on
+            if b.record.delivered_on <= on
         )
         return tuple(replace(receipt, quantity=q) for receipt, q in found if q is not None)
 
@@ -126,7 +126,7 @@ class _Converter:
         known = {e.key for e in placed}
         from_books = from_open_orders(books.open_orders, self._house)
         expected = (*placed, *(e for e in from_books if e.key not in known))
-        came = (b for b in bookings.receipts if b.receipt.delivered_on <= on)
+        came = (b for b in bookings.receipts if b.record.delivered_on <= on)
         lines = []
         for e in matched(expected, came).expected:
             if e.is_settled or (on - e.key.deliver_on).days > LATE_DAYS:

@@ -130,6 +130,7 @@ def _placed(run: str, line: RunLine, packs: int, house: House, on: date) -> Plac
             price = quoted_price(offer, packs)
         amount = cents(price * packs) if price is not None else Decimal(0)
     return Placed(
+        number="",
         run=run,
         vendor=line.vendor,
         code=line.code,
@@ -253,8 +254,8 @@ def _rank(key: OrderKey) -> tuple[str, date, str]:
 
 
 def _terms(placed: Placed) -> Placed:
-    """The line without the day it was placed, which alone makes no difference."""
-    return replace(placed, placed_on=date.min)
+    """The line without number and day of its order, which alone make no difference."""
+    return replace(placed, number="", placed_on=date.min)
 
 
 def _difference(before: Placed | None, after: Placed | None) -> str:

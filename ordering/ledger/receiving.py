@@ -12,8 +12,9 @@ from ordering.amounts import plural
 from ordering.days import said
 from ordering.ledger.matching import LATE_DAYS, Matching, expectations, from_open_orders, matched
 from ordering.records.books import Books
+from ordering.records.documents import Line
 from ordering.records.house import House, Offer
-from ordering.records.ledger import Arrival, BookedReceipt, Bookings, Expected
+from ordering.records.ledger import Arrival, Bookings, Expected
 from ordering.records.money import cents, invoiced, offer_of, per, price_said, quoted_price
 from ordering.units import said as number
 
@@ -29,8 +30,8 @@ class Told:
     is_fine: bool
 
 
-def corrections(old: Iterable[BookedReceipt], new: Iterable[BookedReceipt]) -> tuple[str, ...]:
-    """What a corrected file changes against the file it corrects, code by code."""
+def corrections(old: Iterable[Line], new: Iterable[Line]) -> tuple[str, ...]:
+    """What a corrected delivery changes against the version before it, code by code."""
     before, after = _by_code(old), _by_code(new)
     lines = []
     for key in sorted(before.keys() | after.keys()):
@@ -46,14 +47,13 @@ def corrections(old: Iterable[BookedReceipt], new: Iterable[BookedReceipt]) -> t
     return tuple(lines)
 
 
-def _by_code(receipts: Iterable[BookedReceipt]) -> dict[tuple[str, date, str], str]:
+def _by_code(lines: Iterable[Line]) -> dict[tuple[str, date, str], str]:
     rows: dict[tuple[str, date, str], list[str]] = {}
-    for b in receipts:
-        r = b.receipt
-        price = "" if r.price is None else f" at {r.price}"
-        use_by = "" if r.use_by is None else f", use by {r.use_by.isoformat()}"
-        text = f"{plural(r.packs, 'pack')}, {number(r.quantity)} {b.unit}{price}{use_by}"
-        rows.setdefault((r.vendor, r.delivered_on, r.code), []).append(text)
+    for line in lines:
+        price = "" if line.price is None else f" at {line.price}"
+        use_by = "" if line.use_by is None else f", use by {line.use_by.isoformat()}"
+        text = f"{plural(line.packs or 0, 'pack')}, {number(line.quantity)} {line.unit}{price}{use_by}"
+        rows.setdefault((line.party, line.day, line.code), []).append(text)
     return {key: " + ".join(sorted(texts)) for key, texts in rows.items()}
 
 

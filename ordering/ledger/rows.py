@@ -1,276 +1,184 @@
-"""Rows of the ledger to records and back. Every statement of the ledger but the schema is here."""
+"""Lines of the ledger as the records that the rest of the program knows, and back."""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from decimal import Decimal
+from typing import TypeVar
 
+from ordering.ledger.documents import line_of, standing_lines, write
 from ordering.records.books import Batch, CountedLot, Receipt, Waste
-from ordering.records.ledger import BookedBatch, BookedCount, BookedReceipt, BookedWaste, Bookings, Placed
+from ordering.records.documents import BATCHES, COUNT, DELIVERY, ORDER, WASTE, Booked, Line, Paper
+from ordering.records.ledger import Bookings, Placed
 
+R = TypeVar("R")
 ALL_DAYS = date.max
 
 
-@dataclass(frozen=True, slots=True)
-class SourceFile:
-    """A file to be booked in. `sha256` is of its bytes, `rows_sha256` of what was read from it."""
-
-    kind: str
-    name: str
-    sha256: str
-    rows_sha256: str
-
-
-def _day(text: str | None) -> date | None:
-    return date.fromisoformat(text) if text else None
-
-
-def _text(day: date | None) -> str | None:
-    return day.isoformat() if day else None
-
-
-def _money(text: str | None) -> Decimal | None:
-    return Decimal(text) if text is not None else None
-
-
 def bookings(connection: sqlite3.Connection, until: date = ALL_DAYS) -> Bookings:
-    """What stands in the ledger, as far as it had happened by the end of the day `until`."""
+    """What stands in the ledger, as far as it had happened by the end of the day `until`.
+
+    Of an order that was changed later, what had been placed by then.
+    """
     return Bookings(
         orders(connection, until),
-        receipts(connection, until),
-        counts(connection, until),
-        waste(connection, until),
-        batches(connection, until),
+        tuple(_booked(connection, DELIVERY, until, receipt_of)),
+        tuple(_booked(connection, COUNT, until, counted_of)),
+        tuple(_booked(connection, WASTE, until, waste_of)),
+        tuple(_booked(connection, BATCHES, until, batch_of)),
     )
 
 
 def orders(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[Placed, ...]:
-    """Lines placed up to the end of a day, by run, vendor, delivery and code."""
+    """Lines of orders as they were placed by the end of a day, in the sequence of their numbers."""
     rows = connection.execute(
-        "SELECT run, vendor, code, item, packs, proposed, quantity, unit, price, amount, deliver_on, "
-        "placed_on FROM orders WHERE placed_on <= ? ORDER BY run, vendor, deliver_on, code",
-        (until.isoformat(),),
-    )
-    return tuple(
-        Placed(
-            run=row[0],
-            vendor=row[1],
-            code=row[2],
-            item=row[3],
-            packs=row[4],
-            proposed=row[5],
-            quantity=row[6],
-            unit=row[7],
-            price=_money(row[8]),
-            amount=Decimal(row[9]),
-            deliver_on=date.fromisoformat(row[10]),
-            placed_on=date.fromisoformat(row[11]),
-        )
-        for row in rows
-    )
+        "SELECT d.number, d.run, min(f.booked_on), v.id FROM documents d "
+        "JOIN versions v ON v.document = d.id AND v.version = (SELECT max(version) FROM versions "
+        "WHERE document = d.id AND version > 0 AND booked_on <= ?) "
+        "JOIN versions f ON f.document = d.id AND f.version > 0 "
+        "WHERE d.kind = ? GROUP BY d.id ORDER BY d.serial",
+        (until.isoformat(), ORDER),
+    ).fetchall()
+    columns = ", ".join(Line.__slots__)
+    found = []
+    for number, run, placed_on, version in rows:
+        lines = connection.execute(f"SELECT {columns} FROM lines WHERE version = ? ORDER BY line", (version,))
+        found += [placed_of(line_of(row), number, run, date.fromisoformat(placed_on)) for row in lines]
+    return tuple(found)
 
 
-def receipts(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[BookedReceipt, ...]:
-    """What came up to the end of a day and still stands, in the sequence it came."""
-    rows = connection.execute(
-        "SELECT delivered_on, vendor, code, item, packs, quantity, price, use_by, unit, name "
-        "FROM receipts JOIN files ON files.id = file "
-        "WHERE replaced_by IS NULL AND delivered_on <= ? ORDER BY delivered_on, receipts.id",
-        (until.isoformat(),),
-    )
-    return tuple(
-        BookedReceipt(
-            Receipt(
-                delivered_on=date.fromisoformat(row[0]),
-                vendor=row[1],
-                code=row[2],
-                item=row[3],
-                packs=row[4],
-                quantity=row[5],
-                price=_money(row[6]),
-                use_by=_day(row[7]),
-            ),
-            unit=row[8],
-            file=row[9],
-        )
-        for row in rows
-    )
-
-
-def counts(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[BookedCount, ...]:
-    """Counts up to the end of a day that still stand, in the sequence they were taken."""
-    rows = connection.execute(
-        "SELECT counted_on, item, quantity, use_by, ready_on, unit, name "
-        "FROM counts JOIN files ON files.id = file "
-        "WHERE replaced_by IS NULL AND counted_on <= ? ORDER BY counted_on, counts.id",
-        (until.isoformat(),),
-    )
-    return tuple(
-        BookedCount(
-            CountedLot(date.fromisoformat(row[0]), row[1], row[2], _day(row[3]), _day(row[4])), row[5], row[6]
-        )
-        for row in rows
-    )
-
-
-def waste(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[BookedWaste, ...]:
-    """What was thrown away up to the end of a day, as it still stands."""
-    rows = connection.execute(
-        "SELECT date, item, quantity, reason, unit, name FROM waste JOIN files ON files.id = file "
-        "WHERE replaced_by IS NULL AND date <= ? ORDER BY date, waste.id",
-        (until.isoformat(),),
-    )
-    return tuple(BookedWaste(Waste(date.fromisoformat(r[0]), *r[1:4]), r[4], r[5]) for r in rows)
-
-
-def batches(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[BookedBatch, ...]:
-    """Batches started up to the end of a day, as they still stand."""
-    rows = connection.execute(
-        "SELECT started_on, recipe, drawn, made, unit, name, drawn_item, drawn_unit "
-        "FROM batches JOIN files ON files.id = file "
-        "WHERE replaced_by IS NULL AND started_on <= ? ORDER BY started_on, batches.id",
-        (until.isoformat(),),
-    )
-    return tuple(BookedBatch(Batch(date.fromisoformat(r[0]), *r[1:4]), *r[4:]) for r in rows)
-
-
-def add_orders(connection: sqlite3.Connection, lines: Iterable[Placed]) -> None:
-    """Record lines as placed; a line of the same run, offer and day is replaced."""
-    connection.executemany(
-        "INSERT OR REPLACE INTO orders (run, vendor, code, item, packs, proposed, quantity, unit, price, "
-        "amount, deliver_on, placed_on) VALUES (?,?,?,?,?,?,?,?,?,?,?,?)",
-        [
-            (
-                *(p.run, p.vendor, p.code, p.item, p.packs, p.proposed, p.quantity, p.unit),
-                None if p.price is None else str(p.price),
-                *(str(p.amount), p.deliver_on.isoformat(), p.placed_on.isoformat()),
-            )
-            for p in lines
-        ],
-    )
-
-
-def drop_orders(connection: sqlite3.Connection, lines: Iterable[Placed]) -> None:
-    """Take lines back that the vendor was not told after all."""
-    connection.executemany(
-        "DELETE FROM orders WHERE run = ? AND vendor = ? AND code = ? AND deliver_on = ?",
-        [(p.run, p.vendor, p.code, p.deliver_on.isoformat()) for p in lines],
-    )
-
-
-def booked_before(connection: sqlite3.Connection, source: SourceFile) -> str:
-    """Day on which the same content was booked in and still stands whole, empty when it does not.
-
-    A file of which a correction replaced anything no longer stands and may be booked again.
-    """
-    table = _TABLES[source.kind]
-    row = connection.execute(
-        "SELECT max(booked_on) FROM files WHERE kind = ? AND (sha256 = ? OR rows_sha256 = ?) "
-        f"AND EXISTS (SELECT 1 FROM {table} WHERE file = files.id) "
-        f"AND NOT EXISTS (SELECT 1 FROM {table} WHERE file = files.id AND replaced_by IS NOT NULL)",
-        (source.kind, source.sha256, source.rows_sha256),
-    ).fetchone()
-    return str(row[0] or "")
-
-
-_TABLES = {"receipts": "receipts", "counts": "counts", "waste": "waste", "batches": "batches"}
-
-
-def add_file(connection: sqlite3.Connection, source: SourceFile, booked_on: date) -> int:
-    """Note a file as booked in; its number."""
-    cursor = connection.execute(
-        "INSERT INTO files (kind, name, sha256, rows_sha256, booked_on) VALUES (?,?,?,?,?)",
-        (source.kind, source.name, source.sha256, source.rows_sha256, booked_on.isoformat()),
-    )
-    return int(cursor.lastrowid or 0)
-
-
-def add_receipts(connection: sqlite3.Connection, file: int, booked: Iterable[BookedReceipt]) -> None:
-    """Note what came, as rows of a file noted before."""
-    connection.executemany(
-        "INSERT INTO receipts (file, delivered_on, vendor, code, item, packs, quantity, unit, price, use_by) "
-        "VALUES (?,?,?,?,?,?,?,?,?,?)",
-        [
-            (
-                *(file, b.receipt.delivered_on.isoformat(), b.receipt.vendor, b.receipt.code),
-                *(b.receipt.item, b.receipt.packs, b.receipt.quantity, b.unit),
-                None if b.receipt.price is None else str(b.receipt.price),
-                _text(b.receipt.use_by),
-            )
-            for b in booked
-        ],
-    )
-
-
-def add_counts(connection: sqlite3.Connection, file: int, booked: Iterable[BookedCount]) -> None:
-    """Note counts, as rows of a file noted before."""
-    connection.executemany(
-        "INSERT INTO counts (file, counted_on, item, quantity, unit, use_by, ready_on) "
-        "VALUES (?,?,?,?,?,?,?)",
-        [
-            (
-                *(file, b.lot.counted_on.isoformat(), b.lot.item, b.lot.quantity, b.unit),
-                *(_text(b.lot.use_by), _text(b.lot.ready_on)),
-            )
-            for b in booked
-        ],
-    )
-
-
-def add_waste(connection: sqlite3.Connection, file: int, booked: Iterable[BookedWaste]) -> None:
-    """Note what was thrown away, as rows of a file noted before."""
-    connection.executemany(
-        "INSERT INTO waste (file, date, item, quantity, unit, reason) VALUES (?,?,?,?,?,?)",
-        [
-            (file, b.waste.date.isoformat(), b.waste.item, b.waste.quantity, b.unit, b.waste.reason)
-            for b in booked
-        ],
-    )
-
-
-def add_batches(connection: sqlite3.Connection, file: int, booked: Iterable[BookedBatch]) -> None:
-    """Note what batches drew and gave, as rows of a file noted before."""
-    connection.executemany(
-        "INSERT INTO batches (file, started_on, recipe, drawn, made, unit, drawn_item, drawn_unit) "
-        "VALUES (?,?,?,?,?,?,?,?)",
-        [
-            (
-                *(file, b.batch.started_on.isoformat(), b.batch.recipe, b.batch.drawn, b.batch.made),
-                *(b.unit, b.drawn_item, b.drawn_unit),
-            )
-            for b in booked
-        ],
-    )
-
-
-def replace_receipts(
-    connection: sqlite3.Connection, file: int, name: str, keys: Iterable[tuple[str, date]]
+def write_orders(
+    connection: sqlite3.Connection, changed: Iterable[Placed], taken_back: Iterable[Placed], on: date
 ) -> None:
-    """Rows of an earlier file of this name, for these vendors and days, give way to file `file`."""
-    connection.executemany(
-        "UPDATE receipts SET replaced_by = ? WHERE replaced_by IS NULL AND vendor = ? AND delivered_on = ? "
-        "AND file IN (SELECT id FROM files WHERE name = ? AND id <> ?)",
-        [(file, vendor, day.isoformat(), name, file) for vendor, day in keys],
-    )
+    """Write every order with changed lines again, whole: an order is of one vendor and one delivery of a run.
 
-
-def replace_dated(
-    connection: sqlite3.Connection, kind: str, file: int, keys: Sequence[tuple[date, str]], name: str = ""
-) -> None:
-    """Rows of earlier files with the same day and item (or recipe) give way to file `file`.
-
-    With a `name` only rows of files of that name.
+    `changed` are lines to be added or to take the place of the line of the same code, `taken_back` those
+    the vendor was not told after all.
     """
-    day, item = _KEYS[kind]
-    connection.executemany(
-        f"UPDATE {_TABLES[kind]} SET replaced_by = ? "
-        f"WHERE replaced_by IS NULL AND {day} = ? AND {item} = ? AND file <> ? "
-        "AND (? = '' OR file IN (SELECT id FROM files WHERE name = ?))",
-        [(file, when.isoformat(), what, file, name, name) for when, what in keys],
+    now: dict[tuple[str, str, date], dict[str, Placed]] = {}
+    numbers: dict[tuple[str, str, date], str] = {}
+    for p in orders(connection):
+        now.setdefault((p.run, p.vendor, p.deliver_on), {})[p.code] = p
+        numbers[p.run, p.vendor, p.deliver_on] = p.number
+    touched = set()
+    for p in taken_back:
+        touched.add((p.run, p.vendor, p.deliver_on))
+        now[p.run, p.vendor, p.deliver_on].pop(p.code, None)
+    for p in changed:
+        touched.add((p.run, p.vendor, p.deliver_on))
+        now.setdefault((p.run, p.vendor, p.deliver_on), {})[p.code] = p
+    for key in sorted(touched):
+        run, vendor, day = key
+        lines = tuple(line_of_order(p) for _, p in sorted(now[key].items()))
+        write(connection, Paper(ORDER, day, lines, numbers.get(key, ""), vendor, run=run), on, "PO-")
+
+
+def _booked(
+    connection: sqlite3.Connection, kind: str, until: date, record_of: Callable[[Line], R]
+) -> Iterator[Booked[R]]:
+    for number, version, n, line in standing_lines(connection, kind, until):
+        yield Booked(record_of(line), line.unit, number, version, n)
+
+
+def placed_of(line: Line, number: str, run: str, placed_on: date) -> Placed:
+    """A line of an order."""
+    return Placed(
+        number=number,
+        run=run,
+        vendor=line.party,
+        code=line.code,
+        item=line.item,
+        packs=int(line.packs or 0),
+        proposed=line.proposed or 0,
+        quantity=line.quantity,
+        unit=line.unit,
+        price=line.price,
+        amount=line.amount or Decimal(0),
+        deliver_on=line.day,
+        placed_on=placed_on,
     )
 
 
-_KEYS = {"counts": ("counted_on", "item"), "waste": ("date", "item"), "batches": ("started_on", "recipe")}
+def line_of_order(placed: Placed) -> Line:
+    """The line of an order as it is kept."""
+    return Line(
+        day=placed.deliver_on,
+        item=placed.item,
+        quantity=placed.quantity,
+        unit=placed.unit,
+        party=placed.vendor,
+        code=placed.code,
+        packs=float(placed.packs),
+        price=placed.price,
+        amount=placed.amount,
+        proposed=placed.proposed,
+    )
+
+
+def receipt_of(line: Line) -> Receipt:
+    """What came."""
+    return Receipt(
+        delivered_on=line.day,
+        vendor=line.party,
+        code=line.code,
+        item=line.item,
+        packs=line.packs or 0.0,
+        quantity=line.quantity,
+        price=line.price,
+        use_by=line.use_by,
+    )
+
+
+def line_of_receipt(receipt: Receipt, unit: str) -> Line:
+    """What came as it is kept."""
+    return Line(
+        day=receipt.delivered_on,
+        item=receipt.item,
+        quantity=receipt.quantity,
+        unit=unit,
+        party=receipt.vendor,
+        code=receipt.code,
+        packs=receipt.packs,
+        price=receipt.price,
+        use_by=receipt.use_by,
+    )
+
+
+def counted_of(line: Line) -> CountedLot:
+    """A counted lot."""
+    return CountedLot(line.day, line.item, line.quantity, line.use_by, line.ready_on)
+
+
+def line_of_count(lot: CountedLot, unit: str) -> Line:
+    """A counted lot as it is kept."""
+    return Line(lot.counted_on, lot.item, lot.quantity, unit, use_by=lot.use_by, ready_on=lot.ready_on)
+
+
+def waste_of(line: Line) -> Waste:
+    """What was thrown away."""
+    return Waste(line.day, line.item, line.quantity, line.reason)
+
+
+def line_of_waste(waste: Waste, unit: str) -> Line:
+    """What was thrown away as it is kept."""
+    return Line(waste.date, waste.item, waste.quantity, unit, reason=waste.reason)
+
+
+def batch_of(line: Line) -> Batch:
+    """A batch with what it drew, as it was booked."""
+    return Batch(line.day, line.item, line.drawn or 0.0, line.quantity, line.drawn_item, line.drawn_unit)
+
+
+def line_of_batch(batch: Batch, unit: str) -> Line:
+    """A batch as it is kept."""
+    return Line(
+        batch.started_on,
+        batch.recipe,
+        batch.made,
+        unit,
+        drawn=batch.drawn,
+        drawn_item=batch.drawn_item,
+        drawn_unit=batch.drawn_unit,
+    )

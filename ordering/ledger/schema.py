@@ -5,8 +5,11 @@ version is kept in the file's header (`user_version`), which SQLite changes in t
 as the tables, so that a ledger is never between two versions. Never edit a migration that was
 released: add one.
 
+The ledger keeps documents. A document has a number of its own kind, and versions; version 0 is the empty
+form: the number is given out, nothing is booked. The highest version stands and has all its lines: a
+correction never changes a line that was written, it writes the document again. Nothing is deleted.
+
 Money is text (a decimal as written), dates are ISO text, quantities are floats in the unit beside them.
-Rows are never deleted when a corrected file arrives: `replaced_by` names the file that took their place.
 """
 
 from __future__ import annotations
@@ -110,5 +113,190 @@ _WHAT_A_BATCH_DREW = (  # empty in rows from before: taken as in the units of to
     "ALTER TABLE batches ADD COLUMN drawn_unit TEXT NOT NULL DEFAULT ''",
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _WHAT_A_BATCH_DREW)
+_TABLES = (
+    """CREATE TABLE documents (
+        id INTEGER PRIMARY KEY,
+        kind TEXT NOT NULL CHECK
+            (kind IN ('forecast', 'order', 'delivery', 'credit', 'count', 'waste', 'batches')),
+        serial INTEGER NOT NULL CHECK (serial > 0),
+        number TEXT NOT NULL,
+        run TEXT NOT NULL,
+        UNIQUE (kind, serial),
+        UNIQUE (number)
+    )""",
+    "CREATE INDEX documents_by_run ON documents (run)",
+    """CREATE TABLE versions (
+        id INTEGER PRIMARY KEY,
+        document INTEGER NOT NULL REFERENCES documents(id),
+        version INTEGER NOT NULL CHECK (version >= 0),
+        day TEXT NOT NULL,
+        party TEXT NOT NULL,
+        booked_on TEXT NOT NULL,
+        source TEXT NOT NULL,
+        invoice TEXT NOT NULL DEFAULT '',
+        total TEXT,
+        UNIQUE (document, version)
+    )""",
+    """CREATE TABLE lines (
+        version INTEGER NOT NULL REFERENCES versions(id),
+        line INTEGER NOT NULL,
+        day TEXT NOT NULL,
+        party TEXT NOT NULL,
+        code TEXT NOT NULL,
+        item TEXT NOT NULL,
+        packs REAL,
+        quantity REAL NOT NULL,
+        unit TEXT NOT NULL,
+        price TEXT,
+        amount TEXT,
+        proposed INTEGER,
+        use_by TEXT,
+        ready_on TEXT,
+        drawn REAL,
+        drawn_item TEXT NOT NULL DEFAULT '',
+        drawn_unit TEXT NOT NULL DEFAULT '',
+        reason TEXT NOT NULL DEFAULT '',
+        instead_of TEXT NOT NULL DEFAULT '',
+        answers TEXT NOT NULL DEFAULT '',
+        temperature REAL,
+        condition TEXT NOT NULL DEFAULT '',
+        PRIMARY KEY (version, line)
+    ) WITHOUT ROWID""",
+    "CREATE INDEX lines_by_day ON lines (day)",
+    """CREATE TABLE portions (
+        version INTEGER NOT NULL REFERENCES versions(id),
+        date TEXT NOT NULL,
+        service TEXT NOT NULL,
+        dish TEXT NOT NULL,
+        mean REAL NOT NULL,
+        q05 REAL NOT NULL, q10 REAL NOT NULL, q25 REAL NOT NULL, q50 REAL NOT NULL,
+        q75 REAL NOT NULL, q90 REAL NOT NULL, q95 REAL NOT NULL,
+        PRIMARY KEY (date, version, service, dish)
+    ) WITHOUT ROWID""",
+    """CREATE VIEW standing AS
+        SELECT d.kind, d.number, d.run, v.*
+        FROM versions v JOIN documents d ON d.id = v.document
+        WHERE v.version > 0
+            AND v.version = (SELECT max(o.version) FROM versions o WHERE o.document = v.document)""",
+)
+
+# A file booked under the second schema becomes a document: its first version has all its rows, and each
+# later file that took rows over leaves a version without them. `was` tells the rows of each version.
+_FILES = """CREATE TEMP TABLE {table}_was AS
+    SELECT f.id AS file, f.name, 0 AS by, f.booked_on FROM files f WHERE f.kind = '{table}'
+    UNION ALL
+    SELECT DISTINCT f.id, f.name, r.replaced_by, g.booked_on
+    FROM {table} r JOIN files f ON f.id = r.file JOIN files g ON g.id = r.replaced_by"""
+_DOCUMENTS_OF_FILES = """INSERT INTO documents (kind, serial, number, run)
+    SELECT '{kind}', row_number() OVER (ORDER BY id), '{mark}-' || row_number() OVER (ORDER BY id),
+        'file ' || id
+    FROM files WHERE kind = '{table}'"""
+_VERSIONS_OF_FILES = """INSERT INTO versions (document, version, day, party, booked_on, source)
+    SELECT d.id, row_number() OVER (PARTITION BY w.file ORDER BY w.by),
+        coalesce((SELECT min(r.{day}) FROM {table} r WHERE r.file = w.file), w.booked_on), '',
+        w.booked_on, w.name || ' ' || w.by
+    FROM {table}_was w JOIN documents d ON d.kind = '{kind}' AND d.run = 'file ' || w.file"""
+_LINES_OF_FILES = """INSERT INTO lines (version, line, day, {columns})
+    SELECT v.id, row_number() OVER (PARTITION BY v.id ORDER BY r.id), r.{day}, {values}
+    FROM {table}_was w
+    JOIN documents d ON d.kind = '{kind}' AND d.run = 'file ' || w.file
+    JOIN versions v ON v.document = d.id AND v.source = w.name || ' ' || w.by
+    JOIN {table} r ON r.file = w.file AND (r.replaced_by IS NULL OR r.replaced_by > w.by)"""
+
+
+def _of_files(table: str, kind: str, mark: str, day: str, columns: str, values: str) -> tuple[str, ...]:
+    terms = {"table": table, "kind": kind, "mark": mark, "day": day, "columns": columns, "values": values}
+    return (
+        *(text.format(**terms) for text in (_FILES, _DOCUMENTS_OF_FILES, _VERSIONS_OF_FILES)),
+        _LINES_OF_FILES.format(**terms),
+        f"""UPDATE versions SET source = (SELECT w.name FROM {table}_was w JOIN documents d
+                ON d.run = 'file ' || w.file WHERE d.id = document LIMIT 1)
+            WHERE document IN (SELECT id FROM documents WHERE kind = '{kind}')""",
+        f"UPDATE documents SET run = '' WHERE kind = '{kind}'",
+        f"DROP TABLE {table}_was",
+    )
+
+
+_ORDERS = (
+    """CREATE TEMP TABLE placed AS
+        SELECT DISTINCT run, vendor, deliver_on, placed_on FROM orders""",
+    """INSERT INTO documents (kind, serial, number, run)
+        SELECT 'order', row_number() OVER w, printf('PO-%04d', row_number() OVER w),
+            run || '/' || vendor || '/' || deliver_on
+        FROM (SELECT run, vendor, deliver_on, min(placed_on) AS first FROM placed GROUP BY 1, 2, 3)
+        WINDOW w AS (ORDER BY first, run, vendor, deliver_on)""",
+    """INSERT INTO versions (document, version, day, party, booked_on, source)
+        SELECT d.id, row_number() OVER (PARTITION BY d.id ORDER BY placed_on),
+            deliver_on, vendor, placed_on, p.run
+        FROM placed p
+        JOIN documents d ON d.kind = 'order' AND d.run = p.run || '/' || vendor || '/' || deliver_on""",
+    """INSERT INTO lines
+            (version, line, day, party, code, item, packs, quantity, unit, price, amount, proposed)
+        SELECT v.id, row_number() OVER (PARTITION BY v.id ORDER BY o.code), o.deliver_on, o.vendor, o.code,
+            o.item, o.packs, o.quantity, o.unit, o.price, o.amount, o.proposed
+        FROM versions v JOIN documents d ON d.kind = 'order' AND d.id = v.document
+        JOIN orders o ON o.run = v.source AND o.vendor = v.party AND o.deliver_on = v.day
+            AND o.placed_on <= v.booked_on""",
+    """UPDATE documents SET run = (SELECT source FROM versions WHERE document = documents.id LIMIT 1)
+        WHERE kind = 'order'""",
+    """UPDATE versions SET source = ''
+        WHERE document IN (SELECT id FROM documents WHERE kind = 'order')""",
+    "DROP TABLE placed",
+)
+
+_FORECASTS = (
+    """INSERT INTO documents (kind, serial, number, run)
+        SELECT 'forecast', row_number() OVER (ORDER BY rowid), 'F-' || row_number() OVER (ORDER BY rowid), run
+        FROM runs""",
+    """INSERT INTO versions (document, version, day, party, booked_on, source)
+        SELECT d.id, 1, r.issued_on, '', r.issued_on, ''
+        FROM runs r JOIN documents d ON d.kind = 'forecast' AND d.run = r.run ORDER BY d.id""",
+    """INSERT INTO portions
+        SELECT v.id, f.date, f.service, f.dish, f.mean, q05, q10, q25, q50, q75, q90, q95
+        FROM forecasts f JOIN documents d ON d.kind = 'forecast' AND d.run = f.run
+        JOIN versions v ON v.document = d.id""",
+)
+
+_DOCUMENTS = (
+    *_TABLES,
+    *_FORECASTS,
+    *_ORDERS,
+    *_of_files(
+        "receipts",
+        "delivery",
+        "D",
+        "delivered_on",
+        "party, code, item, packs, quantity, unit, price, use_by",
+        "r.vendor, r.code, r.item, r.packs, r.quantity, r.unit, r.price, r.use_by",
+    ),
+    *_of_files(
+        "counts",
+        "count",
+        "C",
+        "counted_on",
+        "party, code, item, quantity, unit, use_by, ready_on",
+        "'', '', r.item, r.quantity, r.unit, r.use_by, r.ready_on",
+    ),
+    *_of_files(
+        "waste",
+        "waste",
+        "W",
+        "date",
+        "party, code, item, quantity, unit, reason",
+        "'', '', r.item, r.quantity, r.unit, r.reason",
+    ),
+    *_of_files(
+        "batches",
+        "batches",
+        "B",
+        "started_on",
+        "party, code, item, quantity, unit, drawn, drawn_item, drawn_unit",
+        "'', '', r.recipe, r.made, r.unit, r.drawn, r.drawn_item, r.drawn_unit",
+    ),
+    "DROP VIEW prices",
+    *(f"DROP TABLE {table}" for table in ("receipts", "counts", "waste", "batches", "files")),
+    *(f"DROP TABLE {table}" for table in ("orders", "forecasts", "runs")),
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (_FIRST, _WHAT_A_BATCH_DREW, _DOCUMENTS)
 VERSION = len(MIGRATIONS)

@@ -12,17 +12,23 @@ from typing import TypeVar
 import numpy as np
 import pandas as pd
 
-from ordering.ledger import rows
-from ordering.ledger.connection import ledger_path, open_ledger, transaction
+from ordering.faults import Refused
+from ordering.ledger import documents, rows
+from ordering.ledger.connection import ledger_path, open_ledger, read_ledger, transaction
 from ordering.ledger.merge import merged
 from ordering.records.books import Books
+from ordering.records.documents import DELIVERY, FORECAST, Booking, Document, Meant, Paper
 from ordering.records.house import House
 from ordering.records.ledger import ISSUED_COLUMNS, Bookings
 from ordering.records.plan import QUANTILES, Forecast
 
 __all__ = [
+    "add_forecast",
+    "book",
     "booked_before",
     "bookings",
+    "document",
+    "give_number",
     "issued",
     "last_prices",
     "ledger_path",
@@ -60,18 +66,23 @@ def record_forecast(books_dir: Path, run: str, forecast: Forecast, issued_on: da
 
     The same run recorded again takes the place of its first recording, so that nothing is held twice.
     """
-    table = forecast_rows(run, forecast)
     with open_ledger(books_dir) as connection, transaction(connection):
-        connection.execute("DELETE FROM forecasts WHERE run = ?", (run,))
-        connection.execute(
-            "INSERT OR REPLACE INTO runs (run, issued_on) VALUES (?, ?)", (run, issued_on.isoformat())
-        )
-        marks = ",".join("?" * (5 + len(QUANTILES)))
-        connection.executemany(f"INSERT INTO forecasts VALUES ({marks})", table)
+        add_forecast(connection, run, forecast, issued_on)
 
 
-def forecast_rows(run: str, forecast: Forecast) -> list[tuple[object, ...]]:
-    """Rows of the forecasts table: run, date, service, dish, mean and the quantiles. Pure.
+def add_forecast(connection: sqlite3.Connection, run: str, forecast: Forecast, issued_on: date) -> None:
+    """Note the forecast of a run as a document of its own, in an open transaction."""
+    known = [d for d in documents.of_run(connection, run) if d.kind == FORECAST]
+    paper = Paper(FORECAST, issued_on, (), number=known[0].number if known else "", run=run)
+    version = documents.write(connection, paper, issued_on)
+    marks = ",".join("?" * (5 + len(QUANTILES)))
+    connection.executemany(
+        f"INSERT INTO portions VALUES ({marks})", ((version, *row) for row in forecast_rows(forecast))
+    )
+
+
+def forecast_rows(forecast: Forecast) -> list[tuple[object, ...]]:
+    """Rows of a forecast as they are kept: date, service, dish, mean and the quantiles. Pure.
 
     A dish with no portion expected on any path of a service has no row: it is not on that menu. A service of
     whose walk-ins nothing is known has none at all: nothing was foreseen to be held against what came.
@@ -84,7 +95,7 @@ def forecast_rows(run: str, forecast: Forecast) -> list[tuple[object, ...]]:
     for s, slot in enumerate(forecast.slots):
         if s in forecast.unknown:
             continue
-        key = (run, slot.date.isoformat(), slot.service)
+        key = (slot.date.isoformat(), slot.service)
         table.append((*key, COVERS, *covers[s]))
         served = np.flatnonzero(is_served[:, s]).tolist()
         table.extend((*key, forecast.dishes[d], *portions[d][s]) for d in served)
@@ -106,20 +117,16 @@ def issued(books_dir: Path, first_on: date, last_on: date) -> pd.DataFrame:
 
 
 def _issued(connection: sqlite3.Connection, first_on: date, last_on: date) -> pd.DataFrame:
-    columns = ", ".join(f"f.{c}" if c != "issued_on" else "r.issued_on" for c in ISSUED_COLUMNS)
     found = connection.execute(
-        f"SELECT {columns} FROM forecasts f JOIN runs r ON r.run = f.run "
-        "WHERE f.date BETWEEN ? AND ? AND r.rowid = "
-        "(SELECT max(other.rowid) FROM runs other WHERE other.issued_on = r.issued_on) "
-        "ORDER BY f.date, f.service, f.dish, r.issued_on",
+        "SELECT s.run, s.booked_on, p.date, p.service, p.dish, p.mean, "
+        "p.q05, p.q10, p.q25, p.q50, p.q75, p.q90, p.q95 "
+        "FROM portions p JOIN standing s ON s.id = p.version "
+        "WHERE p.date BETWEEN ? AND ? AND s.document = (SELECT max(o.document) FROM standing o "
+        "WHERE o.kind = s.kind AND o.booked_on = s.booked_on) "
+        "ORDER BY p.date, p.service, p.dish, s.booked_on",
         (first_on.isoformat(), last_on.isoformat()),
     ).fetchall()
     return pd.DataFrame(found, columns=list(ISSUED_COLUMNS))
-
-
-def booked_before(books_dir: Path, source: rows.SourceFile) -> str:
-    """Day on which the same content was booked in, empty where it was not."""
-    return _read(books_dir, lambda connection: rows.booked_before(connection, source), "")
 
 
 def last_prices(books_dir: Path, until: date = rows.ALL_DAYS) -> dict[tuple[str, str], Decimal]:
@@ -128,9 +135,12 @@ def last_prices(books_dir: Path, until: date = rows.ALL_DAYS) -> dict[tuple[str,
     In the terms of the offer's price as it is quoted: of one pack, for catch weight per unit of weight.
     Empty where there is no ledger.
     """
-    query = "SELECT vendor, code, price FROM prices WHERE since <= ? ORDER BY since, id"
+    query = (
+        "SELECT l.party, l.code, l.price FROM standing s JOIN lines l ON l.version = s.id "
+        "WHERE s.kind = ? AND l.price IS NOT NULL AND l.day <= ? ORDER BY l.day, s.id, l.line"
+    )
     found: list[tuple[str, str, str]] = _read(
-        books_dir, lambda c: c.execute(query, (until.isoformat(),)).fetchall(), []
+        books_dir, lambda c: c.execute(query, (DELIVERY, until.isoformat())).fetchall(), []
     )
     return {(vendor, code): Decimal(price) for vendor, code, price in found}
 
@@ -141,13 +151,42 @@ def spent(books_dir: Path, first_on: date, last_on: date) -> Decimal:
     return sum((p.amount for p in placed if p.placed_on >= first_on), Decimal(0))
 
 
+def book(books_dir: Path, paper: Paper, on: date, meant: Meant) -> Booking:
+    """Book a paper in; `documents.book` says how.
+
+    Raises
+    ------
+    Refused : there is no document of its number, it looks like another one, or the ledger cannot be
+        written; nothing has been
+    """
+    if not _has_ledger(books_dir) and (number := meant.corrects or paper.number):
+        raise Refused([documents.no_document(paper.source, paper.kind, number, "there is no ledger yet")])
+    with open_ledger(books_dir) as connection, transaction(connection):
+        return documents.book(connection, paper, on, meant)
+
+
+def booked_before(books_dir: Path, paper: Paper) -> Booking | None:
+    """The booking of the same content that stands, None where there is none."""
+    return _read(books_dir, lambda connection: documents.booked_before(connection, paper), None)
+
+
+def give_number(books_dir: Path, form: Paper, on: date) -> str:
+    """A number never given before, to be printed on a form."""
+    with open_ledger(books_dir) as connection, transaction(connection):
+        return documents.give_number(connection, form, on)
+
+
+def document(books_dir: Path, number: str) -> Document | None:
+    """The document of a number as it stands; None where there is none."""
+    return _read(books_dir, lambda connection: documents.standing(connection, number), None)
+
+
+def _has_ledger(books_dir: Path) -> bool:
+    with read_ledger(books_dir) as connection:
+        return connection is not None
+
+
 def _read(books_dir: Path, ask: Callable[[sqlite3.Connection], T], otherwise: T) -> T:
     """An answer from one unchanging view of the ledger; `otherwise` where there is no ledger yet."""
-    if not ledger_path(books_dir).exists():
-        return otherwise
-    with open_ledger(books_dir) as connection:
-        connection.execute("BEGIN")
-        try:
-            return ask(connection)
-        finally:
-            connection.execute("ROLLBACK")
+    with read_ledger(books_dir) as connection:
+        return otherwise if connection is None else ask(connection)

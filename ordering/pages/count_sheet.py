@@ -8,6 +8,7 @@ from datetime import date, datetime, time
 
 from ordering.amounts import shown
 from ordering.days import said
+from ordering.pages.numbered import number_row
 from ordering.pages.parts import heads, long_day, paper
 from ordering.records.books import Books, CountedLot, Lot
 from ordering.records.house import House, Recipe
@@ -36,7 +37,7 @@ class Shelf:
     is_first: bool = True
 
 
-def count_sheet(house: House, books: Books, opening: Opening, on: date) -> Workbook:
+def count_sheet(house: House, books: Books, opening: Opening, on: date, number: str) -> Workbook:
     """A sheet to count on the morning of `on`, with each item's last count and what there should be.
 
     Every parcel known has a line with its dates, and each storage area has empty lines for parcels nobody
@@ -44,7 +45,7 @@ def count_sheet(house: House, books: Books, opening: Opening, on: date) -> Workb
     is not counted, 0 is none.
     """
     shelves = tuple(_shelves(house, books, opening))
-    top = _top(house, on)
+    top = _top(house, on, number)
     head = len(top)
     last_counts = _last_counts(books, on)
     expected = _expected(opening, last_counts)
@@ -59,7 +60,7 @@ def count_sheet(house: House, books: Books, opening: Opening, on: date) -> Workb
         freeze=head + 1,
         is_landscape=True,
         is_protected=True,
-        footer=f"{house.name}: count of {on.isoformat()}",
+        footer=f"{house.name}: count of {on.isoformat()}, {number}",
         tables=(Table("count", head, last, 0, len(COLUMNS) - 1),) if rows else (),
         parts=tuple(first + n for n in stores),
         heights=dict.fromkeys(range(first, last + 1), ROW_POINTS),
@@ -80,8 +81,13 @@ HOW = (
 )
 
 
-def _top(house: House, on: date) -> list[Row]:
-    return [(Cell(f"Count, {long_day(on)}", "title"),), (Cell(f"{house.name}. {HOW}", "quiet"),), ()]
+def _top(house: House, on: date, number: str) -> list[Row]:
+    return [
+        (Cell(f"Count, {long_day(on)}", "title"),),
+        number_row(number),
+        (Cell(f"{house.name}. {HOW}", "quiet"),),
+        (),
+    ]
 
 
 def _entries(first: int, last: int) -> tuple[Entry, ...]:

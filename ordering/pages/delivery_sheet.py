@@ -9,6 +9,7 @@ from datetime import date, datetime, time
 from ordering.amounts import plural, shown
 from ordering.days import said
 from ordering.pages.caution_block import door_rows
+from ordering.pages.numbered import number_row
 from ordering.pages.parts import heads, long_day, paper
 from ordering.records.house import House
 from ordering.records.ledger import Expected
@@ -31,7 +32,7 @@ HOW = (
 )
 
 
-def delivery_sheet(house: House, due: Sequence[Expected], on: date) -> Workbook:
+def delivery_sheet(house: House, due: Sequence[Expected], on: date, number: str) -> Workbook:
     """What is still to come by `on`, a line each, in the terms of an invoice; only filled lines are booked.
 
     Parameters
@@ -40,6 +41,7 @@ def delivery_sheet(house: House, due: Sequence[Expected], on: date) -> Workbook:
     """
     top: list[Row] = [
         (Cell(f"Delivery, {long_day(on)}", "title"),),
+        number_row(number),
         (Cell(f"{house.name}. {HOW[0]}", "quiet"),),
         *((Cell(line, "quiet"),) for line in HOW[1:]),
         *door_rows(house, sorted({one.item for one in due}), len(COLUMNS)),
@@ -56,7 +58,7 @@ def delivery_sheet(house: House, due: Sequence[Expected], on: date) -> Workbook:
         freeze=head + 1,
         is_landscape=True,
         is_protected=True,
-        footer=f"{house.name}: delivery of {on.isoformat()}",
+        footer=f"{house.name}: delivery of {on.isoformat()}, {number}",
         tables=(Table("delivery", head, last, 0, len(COLUMNS) - 1),),
         row_height=ROW_POINTS,
         entries=(

@@ -119,7 +119,7 @@ def parse_csv(
     text: str, place: str, book: str, renames: Mapping[str, str] | None
 ) -> tuple[Table | None, list[Fault]]:
     """A CSV text (commas, semicolons or tabs, as its heading has) as a table."""
-    mark = _delimiter(text)
+    mark = delimiter(text)
     if text.count(mark) > MAX_CELLS or text.count("\n") > MAX_ROWS:
         return None, [Fault(place, 0, "", "more cells than are read", "split it by year", "large-file")]
     even = _even_columns(text, mark)
@@ -182,7 +182,8 @@ def _rows(text: str, place: str, mark: str) -> tuple[list[list[str]], list[int],
     return rows, starts, []
 
 
-def _delimiter(text: str) -> str:
+def delimiter(text: str) -> str:
+    """What parts the columns of a csv file, by its first line."""
     heading = text.lstrip()[:2000].split("\n", 1)[0]
     return max(",;\t", key=lambda mark: (heading.count(mark), mark == ","))
 

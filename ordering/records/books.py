@@ -85,12 +85,18 @@ class Waste:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """One making of a recipe: `drawn` is its main ingredient's quantity, `made` what it gave."""
+    """One making of a recipe: `drawn` is its main ingredient's quantity, `made` what it gave.
+
+    In the ledger `drawn` is of `drawn_item`, the recipe's first line as it was booked, in `drawn_unit`. Both
+    empty: as the recipe has it now.
+    """
 
     started_on: date
     recipe: str
     drawn: float
     made: float
+    drawn_item: str = ""
+    drawn_unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 from ordering.records.books import Batch, CountedLot, Receipt, Waste
+from ordering.records.documents import Booked
 
 ISSUED_COLUMNS = (
     "run",
@@ -27,12 +28,14 @@ ISSUED_COLUMNS = (
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """One line as the vendor was told it.
+    """One line of an order as it stands with the vendor.
 
+    `number` is the order's, `run` the run it belongs to, `placed_on` the day the order was first placed.
     `packs` is what was placed, `proposed` what the run had proposed. `quantity` is in `unit`, the
     item's unit on the day of placing. `price` is of one pack, for catch weight the expected one.
     """
 
+    number: str
     run: str
     vendor: str
     code: str
@@ -48,49 +51,14 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True)
-class BookedReceipt:
-    """A receipt with the unit its quantity is in and the file it was booked in from."""
-
-    receipt: Receipt
-    unit: str
-    file: str
-
-
-@dataclass(frozen=True, slots=True)
-class BookedCount:
-    lot: CountedLot
-    unit: str
-    file: str
-
-
-@dataclass(frozen=True, slots=True)
-class BookedWaste:
-    waste: Waste
-    unit: str
-    file: str
-
-
-@dataclass(frozen=True, slots=True)
-class BookedBatch:
-    """`unit` is that of `made`; `drawn` is of `drawn_item`, the recipe's first line as it was booked, in
-    `drawn_unit`. Both empty: not known, taken as the recipe has it now."""
-
-    batch: Batch
-    unit: str
-    file: str
-    drawn_item: str = ""
-    drawn_unit: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Bookings:
-    """Everything booked that still stands: what a corrected file replaced is not here."""
+    """Everything booked that stands: of each document the lines of its last version."""
 
     orders: tuple[Placed, ...] = ()
-    receipts: tuple[BookedReceipt, ...] = ()
-    counts: tuple[BookedCount, ...] = ()
-    waste: tuple[BookedWaste, ...] = ()
-    batches: tuple[BookedBatch, ...] = ()
+    receipts: tuple[Booked[Receipt], ...] = ()
+    counts: tuple[Booked[CountedLot], ...] = ()
+    waste: tuple[Booked[Waste], ...] = ()
+    batches: tuple[Booked[Batch], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

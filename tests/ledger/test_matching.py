@@ -7,15 +7,9 @@ from ordering.ledger.matching import expectations, matched
 from ordering.ledger.merge import both, merged
 from ordering.net.opening import opening
 from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
+from ordering.records.documents import Booked
 from ordering.records.house import House, Ingredient, Recipe, RecipeLine
-from ordering.records.ledger import (
-    BookedBatch,
-    BookedCount,
-    BookedReceipt,
-    BookedWaste,
-    Bookings,
-    Placed,
-)
+from ordering.records.ledger import Bookings, Placed
 
 THU = date(2026, 11, 26)
 SAT = THU + timedelta(2)
@@ -24,14 +18,14 @@ WED = THU + timedelta(6)
 
 def order(code, packs, deliver_on=SAT, item=None, run="r", vendor="v"):
     return Placed(
-        *(run, vendor, code, item or code, packs, packs, packs * 5.0, "kg", None, 0),
+        *("PO-1", run, vendor, code, item or code, packs, packs, packs * 5.0, "kg", None, 0),
         deliver_on=deliver_on,
         placed_on=THU,
     )
 
 
 def came(code, packs, on=SAT, item=None, vendor="v"):
-    return BookedReceipt(Receipt(on, vendor, code, item or code, packs, packs * 5.0), "kg", "f")
+    return Booked(Receipt(on, vendor, code, item or code, packs, packs * 5.0), "kg", "f")
 
 
 def outcome(orders, receipts):
@@ -129,7 +123,7 @@ def test_what_came_is_no_longer_open_and_what_did_not_is():
     )
     books, doubts = merge(bookings, on=SAT)
     assert books.open_orders == (OpenOrder("v", "b", "flour", 1, 5.0, SAT),)
-    assert books.receipts == (came("a", 1, item="flour").receipt,)
+    assert books.receipts == (came("a", 1, item="flour").record,)
     assert doubts == ()
 
 
@@ -155,7 +149,7 @@ def test_nothing_after_the_day_is_looked_at():
     bookings = Bookings(
         orders=(order("a", 2, item="flour"),),
         receipts=(came("a", 2, item="flour"),),
-        counts=(BookedCount(CountedLot(SAT, "flour", 1.0), "kg", "f"),),
+        counts=(Booked(CountedLot(SAT, "flour", 1.0), "kg", "f"),),
     )
     before = merge(bookings, on=THU)[0]
     assert (before.receipts, before.counts) == ((), ())
@@ -176,7 +170,7 @@ def test_an_open_order_of_the_books_is_closed_by_a_receipt_and_not_doubled_by_th
 
 def test_a_count_in_the_ledger_takes_the_place_of_the_same_count_in_the_books():
     books = Books(counts=(CountedLot(THU, "flour", 9.0), CountedLot(THU - timedelta(7), "flour", 8.0)))
-    bookings = Bookings(counts=(BookedCount(CountedLot(THU, "flour", 3.0), "kg", "f"),))
+    bookings = Bookings(counts=(Booked(CountedLot(THU, "flour", 3.0), "kg", "f"),))
     counts = merge(bookings, books)[0].counts
     assert [(c.counted_on, c.quantity) for c in counts] == [(THU - timedelta(7), 8.0), (THU, 3.0)]
 
@@ -184,8 +178,8 @@ def test_a_count_in_the_ledger_takes_the_place_of_the_same_count_in_the_books():
 def test_waste_and_batches_that_both_name_count_once():
     waste, batch = Waste(THU, "flour", 2.0, "wet"), Batch(THU, "dough", 1.0, 0.9)
     bookings = Bookings(
-        waste=(BookedWaste(waste, "kg", "f"), BookedWaste(waste, "kg", "f")),
-        batches=(BookedBatch(batch, "kg", "f"),),
+        waste=(Booked(waste, "kg", "f"), Booked(waste, "kg", "f")),
+        batches=(Booked(batch, "kg", "f"),),
     )
     books = merge(bookings, Books(waste=(waste,), batches=(batch,)))[0]
     assert books.waste == (waste, waste)
@@ -199,10 +193,10 @@ def test_both_keeps_each_entry_as_often_as_the_fuller_source():
 def test_a_quantity_in_another_unit_is_converted_or_said():
     bookings = Bookings(
         counts=(
-            BookedCount(CountedLot(THU, "flour", 2000.0), "g", "f"),
-            BookedCount(CountedLot(THU, "flour", 2.0), "l", "f"),
-            BookedCount(CountedLot(THU, "flour", 2.0), "each", "f"),
-            BookedCount(CountedLot(THU, "gone", 2.0), "kg", "f"),
+            Booked(CountedLot(THU, "flour", 2000.0), "g", "f"),
+            Booked(CountedLot(THU, "flour", 2.0), "l", "f"),
+            Booked(CountedLot(THU, "flour", 2.0), "each", "f"),
+            Booked(CountedLot(THU, "gone", 2.0), "kg", "f"),
         )
     )
     books, doubts = merge(bookings)
@@ -212,7 +206,7 @@ def test_a_quantity_in_another_unit_is_converted_or_said():
 
 def booked(drawn, item="flour", unit="kg"):
     """A batch of dough that gave 0.9 kg, booked when its first line was `item`, counted in `unit`."""
-    return BookedBatch(Batch(THU, "dough", drawn, 0.9), "kg", "f", item, unit)
+    return Booked(Batch(THU, "dough", drawn, 0.9, item, unit), "kg", "f")
 
 
 def test_what_a_batch_drew_is_converted_with_the_unit_of_its_main_ingredient():
@@ -234,7 +228,7 @@ def test_what_a_batch_drew_in_a_unit_that_means_nothing_now_is_left_out_and_said
 
 
 def test_a_batch_booked_before_the_unit_was_kept_is_read_as_it_stands():
-    books, _ = merge(Bookings(batches=(BookedBatch(Batch(THU, "dough", 1.0, 0.9), "kg", "f"),)))
+    books, _ = merge(Bookings(batches=(Booked(Batch(THU, "dough", 1.0, 0.9), "kg", "f"),)))
     assert books.batches == (Batch(THU, "dough", 1.0, 0.9),)
 
 

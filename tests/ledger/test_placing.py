@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from ordering.ledger.matching import expectations, matched
 from ordering.ledger.placing import RunLine, SheetLine, placing, replacing
 from ordering.records.books import Receipt
+from ordering.records.documents import Booked
 from ordering.records.house import House, Vendor
-from ordering.records.ledger import BookedReceipt, Bookings, Placed
+from ordering.records.ledger import Bookings, Placed
 
 THU = date(2026, 11, 26)
 SAT = THU + timedelta(2)
@@ -62,7 +63,7 @@ def test_what_is_added_to_a_delivery_ordered_before_is_not_below_the_minimum():
 
 placed = st.builds(
     lambda code, packs, day: Placed(
-        *("r", "v", code, code[0], packs, packs, float(packs), "kg", None, Decimal(0)),
+        *("PO-1", "r", "v", code, code[0], packs, packs, float(packs), "kg", None, Decimal(0)),
         deliver_on=THU + timedelta(day),
         placed_on=THU,
     ),
@@ -71,7 +72,7 @@ placed = st.builds(
     st.integers(0, 10),
 )
 booked = st.builds(
-    lambda code, packs, day: BookedReceipt(
+    lambda code, packs, day: Booked(
         Receipt(THU + timedelta(day), "v", code, code[0], packs, float(packs)), "kg", "f"
     ),
     st.sampled_from(["a1", "a2", "b1", "c1"]),
@@ -84,7 +85,7 @@ booked = st.builds(
 @given(st.lists(placed, max_size=8), st.lists(booked, max_size=8))
 def test_every_pack_that_came_is_counted_once_and_only_what_it_answers_is_settled(orders, receipts):
     found = matched(expectations(orders), receipts)
-    assert sum(a.packs for a in found.arrivals) == sum(b.receipt.packs for b in receipts)
+    assert sum(a.packs for a in found.arrivals) == sum(b.record.packs for b in receipts)
     answered: dict[object, float] = {}
     for a in found.arrivals:
         if a.answers is not None:

@@ -15,9 +15,10 @@ import pytest
 from ordering.faults import Refused
 from ordering.ledger import rows, schema, store
 from ordering.ledger.connection import ledger_path, open_ledger, transaction
-from ordering.records.books import Batch, Books, CountedLot, Receipt
+from ordering.records.books import Batch, Books, CountedLot
+from ordering.records.documents import BATCHES, DELIVERY, Line, Meant, Paper
 from ordering.records.house import House, Ingredient
-from ordering.records.ledger import BookedBatch, BookedReceipt, Placed
+from ordering.records.ledger import Placed
 from ordering.records.plan import Forecast, Slot
 
 ON = date(2026, 11, 26)
@@ -26,6 +27,7 @@ HOUSE = House("The Tiny", ingredients={"flour": Ingredient("flour", "Flour", "kg
 
 def placed(**changes):
     line = {
+        "number": "PO-0001",
         "run": "2026-11-26",
         "vendor": "miller",
         "code": "M-1",
@@ -102,23 +104,25 @@ def test_of_two_runs_on_one_day_the_last_counts(tmp_path):
 
 def test_money_goes_in_and_out_as_decimal(tmp_path):
     with open_ledger(tmp_path) as connection, transaction(connection):
-        rows.add_orders(
-            connection, [placed(amount=Decimal("0.10")), placed(code="M-2", amount=Decimal("0.20"))]
-        )
+        lines = [placed(amount=Decimal("0.10")), placed(code="M-2", amount=Decimal("0.20"))]
+        rows.write_orders(connection, lines, (), ON)
     assert store.spent(tmp_path, ON, ON) == Decimal("0.30")
     assert store.bookings(tmp_path).orders[0].price == Decimal("20.10")
     assert store.spent(tmp_path, ON + timedelta(days=1), ON + timedelta(days=7)) == 0
 
 
-def test_the_last_price_is_the_one_of_the_latest_delivery(tmp_path):
-    source = rows.SourceFile("receipts", "a.csv", "x", "y")
-    came = [(ON, "M-1", "21.50"), (ON - timedelta(7), "M-1", "20"), (ON, "M-2", None)]
-    receipts = [
-        BookedReceipt(Receipt(day, "miller", code, "flour", 1, 25.0, Decimal(p) if p else None), "kg", "")
-        for day, code, p in came
+def delivery(*lines, **more):
+    """A list of what came; each line is (day, code, packs, price)."""
+    kept = [
+        Line(day, "flour", packs * 25.0, "kg", "miller", code, packs, Decimal(price) if price else None)
+        for day, code, packs, price in lines
     ]
-    with open_ledger(tmp_path) as connection, transaction(connection):
-        rows.add_receipts(connection, rows.add_file(connection, source, ON), receipts)
+    return Paper(DELIVERY, kept[0].day, tuple(kept), source="a.csv", **more)
+
+
+def test_the_last_price_is_the_one_of_the_latest_delivery(tmp_path):
+    came = [(ON, "M-1", 1.0, "21.50"), (ON - timedelta(7), "M-1", 1.0, "20"), (ON, "M-2", 1.0, None)]
+    store.book(tmp_path, delivery(*came), ON, Meant())
     assert store.last_prices(tmp_path) == {("miller", "M-1"): Decimal("21.50")}
     assert store.last_prices(tmp_path, ON - timedelta(1)) == {("miller", "M-1"): Decimal("20")}
 
@@ -126,7 +130,9 @@ def test_the_last_price_is_the_one_of_the_latest_delivery(tmp_path):
 def test_a_refused_change_leaves_nothing_behind(tmp_path):
     with open_ledger(tmp_path) as connection:
         with pytest.raises(ZeroDivisionError), transaction(connection):
-            rows.add_orders(connection, [placed(), placed(code="M-2", packs=1 // len(HOUSE.vendors))])
+            rows.write_orders(
+                connection, [placed(), placed(code="M-2", packs=1 // len(HOUSE.vendors))], (), ON
+            )
         assert rows.orders(connection) == ()
 
 
@@ -143,11 +149,11 @@ KILLED = """
     {before}
     with open_ledger(Path({books!r})) as connection, transaction(connection):
         connection.execute("PRAGMA cache_size = 1")
-        rows.add_orders(connection, [
-            Placed("r", "v", f"c{{n}}", "flour", 1, 1, 1.0, "kg", None, Decimal(1),
+        rows.write_orders(connection, [
+            Placed("", "r", "v", f"c{{n}}", "flour", 1, 1, 1.0, "kg", None, Decimal(1),
                    date(2026, 11, 28), date(2026, 11, 26))
             for n in range(5000)
-        ])
+        ], (), date(2026, 11, 26))
         os.kill(os.getpid(), signal.SIGKILL)
 """
 
@@ -161,14 +167,14 @@ def killed(tmp_path, before=""):
 def test_killed_in_the_middle_of_booking_it_is_whole_and_the_command_can_be_run_again(tmp_path):
     """Five thousand lines with a cache of one page: half of them are in the file when the process dies."""
     with open_ledger(tmp_path) as connection, transaction(connection):
-        rows.add_orders(connection, [placed()])
+        rows.write_orders(connection, [placed()], (), ON)
     killed(tmp_path)
     assert (tmp_path / "ledger.sqlite-journal").exists(), "the journal of a half-written booking"
     with open_ledger(tmp_path) as connection:
         assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         assert rows.orders(connection) == (placed(),)
         with transaction(connection):
-            rows.add_orders(connection, [placed(code="M-2")])
+            rows.write_orders(connection, [placed(code="M-2")], (), ON)
         assert len(rows.orders(connection)) == 2
 
 
@@ -197,18 +203,18 @@ sqlite3.connect = lambda *a, **k: real(*a, **k, factory=Dying)
 
 def test_an_older_ledger_is_brought_up_to_date_with_its_rows(tmp_path, monkeypatch):
     with open_ledger(tmp_path) as connection, transaction(connection):
-        rows.add_orders(connection, [placed()])
-    later = (*schema.MIGRATIONS, ("ALTER TABLE runs ADD COLUMN note TEXT",))
+        rows.write_orders(connection, [placed()], (), ON)
+    later = (*schema.MIGRATIONS, ("ALTER TABLE documents ADD COLUMN note TEXT",))
     monkeypatch.setattr("ordering.ledger.connection.MIGRATIONS", later)
     monkeypatch.setattr("ordering.ledger.connection.VERSION", len(later))
     with open_ledger(tmp_path) as connection:
         assert connection.execute("PRAGMA user_version").fetchone() == (len(later),)
-        assert "note" in {r[1] for r in connection.execute("PRAGMA table_info(runs)")}
+        assert "note" in {r[1] for r in connection.execute("PRAGMA table_info(documents)")}
         assert rows.orders(connection) == (placed(),)
 
 
 def test_batches_of_the_first_schema_are_read_as_they_were_written(tmp_path, monkeypatch):
-    """What they drew has no unit beside it; rows booked from then on have."""
+    """What they drew has no unit beside it; what is booked from then on has."""
     with monkeypatch.context() as before:
         before.setattr("ordering.ledger.connection.MIGRATIONS", schema.MIGRATIONS[:1])
         before.setattr("ordering.ledger.connection.VERSION", 1)
@@ -218,11 +224,12 @@ def test_batches_of_the_first_schema_are_read_as_they_were_written(tmp_path, mon
                 "INSERT INTO batches (file, started_on, recipe, drawn, made, unit) "
                 "VALUES (1, '2026-11-26', 'dough', 1.0, 0.9, 'kg')"
             )
-    batch = Batch(date(2026, 11, 26), "dough", 1.0, 0.9)
-    new = BookedBatch(batch, "kg", "b.csv", "flour", "kg")
-    with open_ledger(tmp_path) as connection, transaction(connection):
-        rows.add_batches(connection, 1, [new])
-        assert rows.batches(connection) == (BookedBatch(batch, "kg", "b.csv"), new)
+    new = Batch(ON, "dough", 1.0, 0.9, "flour", "kg")
+    store.book(tmp_path, Paper(BATCHES, ON, (rows.line_of_batch(new, "kg"),)), ON, Meant(is_further=True))
+    assert [(b.number, b.record) for b in store.bookings(tmp_path).batches] == [
+        ("B-1", Batch(ON, "dough", 1.0, 0.9)),
+        ("B-2", new),
+    ]
 
 
 def refused_kinds(tmp_path, **options):
@@ -253,13 +260,13 @@ def test_a_damaged_ledger_is_refused_in_words(tmp_path):
 
 def test_two_commands_at_once_wait_and_then_say_so(tmp_path):
     with open_ledger(tmp_path) as first, transaction(first):
-        rows.add_orders(first, [placed()])
+        rows.write_orders(first, [placed()], (), ON)
         with pytest.raises(Refused) as refused, open_ledger(tmp_path, 0.05) as second, transaction(second):
             pass
     assert [f.kind for f in refused.value.faults] == ["ledger-busy"]
     assert "run this one again" in str(refused.value)
     with open_ledger(tmp_path, 0.05) as second, transaction(second):
-        rows.add_orders(second, [placed(code="M-2")])
+        rows.write_orders(second, [placed(code="M-2")], (), ON)
     assert len(store.bookings(tmp_path).orders) == 2
 
 

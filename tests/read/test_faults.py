@@ -11,7 +11,8 @@ is typed after `place` in its first line, then what was done to the run folder b
     delivered             the run had been placed, and its first line had come
     another               a second run had been made as well, and the first placed
 
-`out.txt` names the file among the books that an empty count sheet is to be written to.
+`second.csv` is a delivery booked in after the first; `corrects.txt` has the number that the first is then
+said to correct. `out.txt` names the file among the books that an empty count sheet is to be written to.
 `expected.txt` has every fault, or every doubt where there is no fault, with its kind. A folder is named for
 its kind, with a second name after a point where a kind has several cases.
 
@@ -36,10 +37,11 @@ from run_folders import run_folder
 from ordering import bookkeeping, read
 from ordering.bookkeeping import counts, deliveries, entries, files, orders
 from ordering.faults import Refused
-from ordering.ledger import counting, doubting, placing, run_lines, twice
+from ordering.ledger import counting, documents, doubting, placing, run_lines, twice
 from ordering.read.books import read_books, read_deliveries
 from ordering.read.checks import doubts
 from ordering.read.house import read_house
+from ordering.records.documents import Meant
 from ordering.records.plan import OrderLine
 
 HERE = Path(__file__).parent.parent / "faults"
@@ -48,7 +50,19 @@ ON = date(2026, 11, 26)
 NOT_KINDS = {"ox-cheek"}
 BUILT_KINDS = {"unknown-vendor", "unknown-recipe", "unknown-dish", "unknown-service"}
 BOOKED_KINDS = {"future", "hundredth", "delivered"}
-BOOKING = (counting, doubting, placing, run_lines, twice, counts, deliveries, entries, files, orders)
+BOOKING = (
+    counting,
+    documents,
+    doubting,
+    placing,
+    run_lines,
+    twice,
+    counts,
+    deliveries,
+    entries,
+    files,
+    orders,
+)
 
 
 def laid_out(case, target):
@@ -88,11 +102,17 @@ def found_in(case, target):
 def refused_in(config, books_dir, deliveries):
     """What is refused of a delivery or a filled count that can be read, or of writing an empty one."""
     count, out = books_dir / "count.csv", books_dir / "out.txt"
+    second, corrects = books_dir / "second.csv", books_dir / "corrects.txt"
     try:
         if deliveries.exists():
-            bookkeeping.receive(config, books_dir, deliveries, ON, False)
+            bookkeeping.receive(config, books_dir, deliveries, ON, Meant())
+        if second.exists():
+            bookkeeping.receive(config, books_dir, second, ON, Meant())
+        if corrects.exists():
+            number = corrects.read_text("utf-8").strip()
+            bookkeeping.receive(config, books_dir, deliveries, ON, Meant(corrects=number))
         if count.exists():
-            bookkeeping.count_in(config, books_dir, count, ON, False)
+            bookkeeping.count_in(config, books_dir, count, ON, Meant())
         if out.exists():
             bookkeeping.count_out(config, books_dir, ON, books_dir / out.read_text("utf-8").strip())
     except Refused as refused:
@@ -128,7 +148,7 @@ def refused_placing(config, books_dir, house):
             file = books_dir.parent / "delivery.csv"
             heads = "delivered_on,vendor,code,packs,quantity,unit,price"
             file.write_text(f"{heads}\n2026-12-03,farm,C-1,2,10,kg,6.00\n")
-            bookkeeping.receive(config, books_dir, file, date(2026, 12, 3), False)
+            bookkeeping.receive(config, books_dir, file, date(2026, 12, 3), Meant())
     try:
         place(*(option for option in options if option != "--without"))
     except Refused as refused:
