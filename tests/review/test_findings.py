@@ -129,7 +129,9 @@ def test_waste_is_added_up_by_item_with_its_reasons_the_heaviest_first():
 
 def placed(day, amount, item="flour", quantity=25.0):
     return Placed(
-        *("r", "mill", "M", item, 1, 1, quantity, "kg", None, Decimal(amount)), deliver_on=day, placed_on=THU
+        *("PO-1", "r", "mill", "M", item, 1, 1, quantity, "kg", None, Decimal(amount)),
+        deliver_on=day,
+        placed_on=THU,
     )
 
 
