@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, time
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 from ordering.amounts import plural
 from ordering.faults import Fault, Refused, nearest
 from ordering.group.one_house import Task
+from ordering.group.supply import days_ahead
 from ordering.group.together import joint_orders
 from ordering.group.transfers import transfers
 from ordering.group.workers import run_all
 from ordering.pages.group_tables import houses_table, transfers_table, vendors_table
 from ordering.pipeline import Step
-from ordering.read.group import read_group
+from ordering.read.group import read_group, suppliers_of
+from ordering.read.house import read_house
 from ordering.records.group import Group, HouseRun
 from ordering.records.report import Report
 from ordering.write.documents import documents_bytes
@@ -44,9 +47,10 @@ def group_order(file: Path, on: date, terms: GroupTerms | None = None) -> Report
     terms = terms or GroupTerms()
     group = read_group(file)
     _check_only(group, file, terms.only)
-    members = [group.members[i] for i in group.members if not terms.only or i in terms.only]
-    tasks = {member.id: Task(member, group.shared, on, terms.at) for member in members}
-    runs = run_all(tasks, terms.n_workers, terms.scheduler, terms.tell)
+    customers = _customers(group, file)
+    tasks = _tasks(group, customers, on, terms)
+    found = run_all(tasks, customers, terms.n_workers, terms.scheduler, terms.tell)
+    runs = {i: found[i] for i in group.members if i in found}
     joint = joint_orders(runs.values())
     moves = transfers(group, runs.values())
     files = documents_bytes(
@@ -58,6 +62,62 @@ def group_order(file: Path, on: date, terms: GroupTerms | None = None) -> Report
     )
     folder = write_run(terms.out, on.isoformat(), files)
     return Report((*_told(group, runs), f"Written to {folder}"), _status(runs), (folder,))
+
+
+def _customers(group: Group, file: Path) -> dict[str, frozenset[str]]:
+    """By house that cooks for others, those that buy from it.
+
+    Raises
+    ------
+    Refused : a vendor is a house that is not in the group, or houses buy from each other in a circle
+    """
+    buys = {i: suppliers_of(member, group.shared) - {i} for i, member in group.members.items()}
+    unknown = [
+        Fault(
+            (group.members[i].config / "vendors.yaml").as_posix(),
+            0,
+            i,
+            f"'{supplier}' is not a house of {group.name}",
+            nearest(supplier, group.members) or "write the id of a house of group.yaml after 'house:'",
+            "no-house",
+        )
+        for i, suppliers in buys.items()
+        for supplier in suppliers
+        if supplier not in group.members
+    ]
+    if unknown:
+        raise Refused(unknown)
+    try:
+        TopologicalSorter(buys).prepare()
+    except CycleError as error:
+        way = " -> ".join(reversed(error.args[1]))
+        wrong, right = f"houses buy from each other in a circle: {way}", "let one of them buy elsewhere"
+        raise Refused([Fault(file.as_posix(), 0, "houses", wrong, right, "circle")]) from None
+    suppliers = sorted({one for some in buys.values() for one in some} | ({group.central} - {""}))
+    return {one: frozenset(i for i, some in buys.items() if one in some) for one in suppliers}
+
+
+def _tasks(
+    group: Group, customers: dict[str, frozenset[str]], on: date, terms: GroupTerms
+) -> dict[str, Task]:
+    """What each house's worker is told, every house before those it buys from."""
+    buys: dict[str, set[str]] = {i: set() for i in group.members}
+    for supplier, theirs in customers.items():
+        for customer in theirs:
+            buys[customer].add(supplier)
+    ahead = {supplier: _ahead(group, supplier) for supplier in customers}
+    wanted = [i for i in group.members if not terms.only or i in terms.only]
+    sequence = [i for i in reversed([*TopologicalSorter(buys).static_order()]) if i in wanted]
+    return {
+        i: Task(group.members[i], group.shared, on, terms.at, max((ahead[one] for one in buys[i]), default=0))
+        for i in sequence
+    }
+
+
+def _ahead(group: Group, supplier: str) -> int:
+    """Days that a house looks ahead; nothing where its files are refused, which its own run will say."""
+    house, _ = read_house(group.members[supplier].config, group.shared)
+    return 0 if house is None else days_ahead(house)
 
 
 def _check_only(group: Group, file: Path, only: Sequence[str]) -> None:

@@ -44,6 +44,7 @@ def plan(
     doubts: tuple[str, ...] = (),
     foreseen: Callable[[tuple[date, ...]], Forecast | None] = lambda _: None,
     may_order: bool = True,
+    ahead: int = 0,
 ) -> Plan:
     """What to order, what to start and what will be short, with the reasons.
 
@@ -58,13 +59,14 @@ def plan(
     foreseen : a forecast to use in place of our own, as a rehearsal with hindsight does
     may_order : False between order days in a kitchen that orders on these alone: it says what to start, and
         counts on nothing that is not ordered yet before the next run
+    ahead : days to look ahead at the least, where somebody else leans on what this house will need
 
     Returns
     -------
     Plan : the same for the same arguments, whatever the machine or the day
     """
     past = past or Past()
-    days = span(on, horizon_days(house))
+    days = span(on, max(horizon_days(house), ahead))
     now = datetime.combine(on, at)
     next_run = next_on(on, house.order_weekdays)
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, time, timedelta
 from pathlib import Path
 from typing import Any
 
 from ordering import __version__
 from ordering.explain.reasons import why
+from ordering.forecast.demand import forecast
+from ordering.group.supply import supplying, with_demands
 from ordering.ledger.store import (
     last_prices,
     open_ledger,
@@ -20,12 +22,14 @@ from ordering.ledger.store import (
 )
 from ordering.ledger.twice import on_order
 from ordering.loading import Loaded, load
+from ordering.pages.house_deliveries import supply_files
 from ordering.pages.run_files import run_files
 from ordering.pages.summary import summary
 from ordering.pipeline import Past, Step, plan
 from ordering.read.files import fingerprints
 from ordering.records.books import Books
-from ordering.records.plan import Plan
+from ordering.records.group import HouseDemand
+from ordering.records.plan import Forecast, Plan
 from ordering.records.report import Report
 from ordering.write.documents import documents_bytes
 from ordering.write.facts import facts_bytes
@@ -37,14 +41,16 @@ _SAID_BY_THE_STOCK = {"never-counted", "old-count", "late-order"}
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """How a run is made and told: its time of day, its progress line, colour on a terminal, the files of a
-    group that the house begins from.
+    """How a run is made and told: its time of day, its progress line, colour on a terminal.
+
+    In a group also the files that the house begins from, and what other houses take from it.
     """
 
     at: time = time(0, 0)
     tell: Step = lambda _: None
     is_coloured: bool = False
     shared: Path | None = None
+    supply: tuple[HouseDemand, ...] = ()
 
 
 def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | None = None) -> Report:
@@ -55,16 +61,11 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
     Refused : the input has faults; nothing has been written
     """
     terms = terms or Terms()
-    terms.tell("reading")
-    loaded = load(config, books_dir, on, terms.shared)
+    loaded, made = planned(config, books_dir, on, terms)
     house = loaded.house
-    monday = on - timedelta(days=on.weekday())
-    past = Past(last_prices(books_dir, on), spent(books_dir, monday, on))
-    doubts = [doubt for doubt in loaded.doubts if doubt.kind not in _SAID_BY_THE_STOCK]
-    made = plan(house, loaded.current, on, terms.at, past, terms.tell, doubts=tuple(map(str, doubts)))
 
     terms.tell("sheets")
-    files = documents_bytes(run_files(house, made))
+    files = documents_bytes({**run_files(house, made), **supply_files(house, made, terms.supply)})
     files["run.json"] = _facts(loaded, made, config, books_dir)
     with open_ledger(books_dir) as ledger, transaction(ledger):
         pass  # a ledger that cannot be written is found before a run is
@@ -73,6 +74,36 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
 
     lines = (*summary(house, made, colour=terms.is_coloured), "", f"Written to {folder}")
     return Report(lines, 1 if made.shortages or made.doubts or made.to_see_to else 0, (folder,))
+
+
+def planned(config: Path, books_dir: Path, on: date, terms: Terms, ahead: int = 0) -> tuple[Loaded, Plan]:
+    """House and books as read, and the plan of a run; nothing is written. `ahead` as in `plan`.
+
+    Raises
+    ------
+    Refused : the input has faults
+    """
+    terms.tell("reading")
+    loaded = load(config, books_dir, on, terms.shared)
+    own, supply = loaded.house, terms.supply
+    house = supplying(own, supply) if supply else own
+    monday = on - timedelta(days=on.weekday())
+    past = Past(last_prices(books_dir, on), spent(books_dir, monday, on))
+    doubts = [doubt for doubt in loaded.doubts if doubt.kind not in _SAID_BY_THE_STOCK]
+
+    def foreseen(days: tuple[date, ...]) -> Forecast | None:
+        if not supply:
+            return None
+        seed = own.policy.seed
+        return with_demands(forecast(own, loaded.current, days, seed, own.policy.paths), supply, days, seed)
+
+    made = plan(
+        *(house, loaded.current, on, terms.at, past, terms.tell),
+        doubts=tuple(map(str, doubts)),
+        foreseen=foreseen,
+        ahead=ahead,
+    )
+    return replace(loaded, house=house), made
 
 
 def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> bytes:

@@ -15,41 +15,52 @@ from decimal import Decimal
 from pathlib import Path
 
 from ordering.faults import Refused
+from ordering.group.house_demand import demands_of
 from ordering.loading import load
 from ordering.read.run_folder import RunFiles, read_run
 from ordering.records.costs import unit_costs
 from ordering.records.group import GroupLine, HouseRun, JointTerms, Member, Surplus, Want
 from ordering.records.house import House
 from ordering.records.money import cents
-from ordering.runs import Terms, order
+from ordering.runs import Terms, order, planned
 
 LEAST_SURPLUS = Decimal("1.00")  # money; less is not worth a van's stop
 
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """What a worker is told: the house, the files it shares, the day and the time of the run."""
+    """What a worker is told: the house, the files it shares, the day and the time of the run.
+
+    `ahead`: days for which the houses it buys from must know what it will take; 0: it buys from none.
+    """
 
     member: Member
     shared: Path | None
     on: date
     at: clock_time = clock_time(0)
+    ahead: int = 0
 
 
-def run_house(task: Task) -> HouseRun:
+def run_house(task: Task, *customers: HouseRun) -> HouseRun:
     """Run one house's order unless its folder of that day is there, and say what it came to.
 
-    Never raises for what is wrong with one house: it comes back refused, with its faults.
+    What `customers` take from this house is part of its demand. Never raises for what is wrong with one
+    house: it comes back refused, with its faults.
     """
     member, name = task.member, task.on.isoformat()
     began = time.perf_counter()
     was_there = (member.runs / name / "run.json").is_file()
+    supply = tuple(d for one in customers for d in one.demands if d.supplier == member.id)
+    terms = Terms(task.at, shared=task.shared, supply=supply)
     try:
         if not was_there:
-            order(member.config, member.books, member.runs, task.on, Terms(task.at, shared=task.shared))
-        seconds = None if was_there else time.perf_counter() - began
+            order(member.config, member.books, member.runs, task.on, terms)
         house = load(member.config, member.books, task.on, task.shared).house
         told = _told(member.id, house, read_run(member.runs, name), task.on)
+        if task.ahead:
+            _, far = planned(member.config, member.books, task.on, terms, task.ahead)
+            told = replace(told, demands=demands_of(member.id, house, far, told.orders))
+        seconds = None if was_there else time.perf_counter() - began
     except Refused as refused:
         return HouseRun(member.id, 2, faults=tuple(map(str, refused.faults)))
     except OSError as error:

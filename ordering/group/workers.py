@@ -6,7 +6,7 @@ simply run once more.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import contextmanager
 
 import dask
@@ -22,6 +22,7 @@ DEATHS_ALLOWED = (
 
 def run_all(
     tasks: Mapping[str, Task],
+    customers: Mapping[str, Collection[str]],
     n_workers: int,
     scheduler: str = "",
     tell: Callable[[str], None] = lambda _: None,
@@ -30,7 +31,8 @@ def run_all(
 
     Parameters
     ----------
-    tasks : by house
+    tasks : by house, each after all that buy from it
+    customers : by house, those that buy from it
     n_workers : processes started on this machine, where no `scheduler` is given
     scheduler : address of a running Dask scheduler (`tcp://...`) whose workers see the same folders
     tell : told after each house how many are done
@@ -40,9 +42,11 @@ def run_all(
     OSError : the scheduler cannot be reached
     """
     with _client(n_workers, scheduler) as client:
-        futures = {
-            client.submit(run_house, task, key=f"house-{i}", pure=False): i for i, task in tasks.items()
-        }
+        by_house: dict[str, Future[HouseRun]] = {}
+        for house, task in tasks.items():
+            theirs = [by_house[one] for one in sorted(customers.get(house, ())) if one in by_house]
+            by_house[house] = client.submit(run_house, task, *theirs, key=f"house-{house}", pure=False)
+        futures = {future: house for house, future in by_house.items()}
         done: dict[str, HouseRun] = {}
         for future in as_completed(futures):
             house = futures[future]

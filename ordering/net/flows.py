@@ -274,4 +274,10 @@ def _requirement(frame: Frame, net: Array, level: Level, flow: ItemFlow) -> Requ
         level=level.value,
         why=level.why,
         enough=None if level.spare is None else enough(net, decided),
+        by_path=net if _is_supplied_by_house(frame, flow.item) else None,
     )
+
+
+def _is_supplied_by_house(frame: Frame, item: str) -> bool:
+    house = frame.house
+    return any(house.vendors[o.vendor].house for o in house.ingredients[item].offers)

@@ -8,6 +8,9 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 
 @dataclass(frozen=True, slots=True)
 class Member:
@@ -126,6 +129,27 @@ class Transfer:
 
 
 @dataclass(frozen=True, slots=True)
+class HouseDemand:
+    """What one house takes of one thing from `supplier`, the house that cooks it.
+
+    `item` is its id at the supplier: the code of the offer. One pack is `pack_quantity` of `unit`. `placed`
+    [day] are packs ordered for each day, day 0 being the day of the run; `packs` [day, path] what the house
+    takes in all, those ordered included, on each of its sample paths.
+    """
+
+    house: str
+    name: str
+    supplier: str
+    item: str
+    pack: str
+    pack_quantity: float
+    unit: str
+    price: Decimal | None
+    placed: NDArray[np.int16]
+    packs: NDArray[np.int16]
+
+
+@dataclass(frozen=True, slots=True)
 class Showing:
     """How the last four weeks of a house went; None where its books do not show it.
 
@@ -163,6 +187,7 @@ class HouseRun:
     shortages: tuple[Want, ...] = ()
     surplus: tuple[Surplus, ...] = ()
     joint_terms: tuple[JointTerms, ...] = ()
+    demands: tuple[HouseDemand, ...] = ()
     showing: Showing = Showing()
 
     @property

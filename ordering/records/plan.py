@@ -141,6 +141,7 @@ class Requirement:
     level: float
     why: str = ""
     enough: Array | None = None
+    by_path: Array | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,3 +62,51 @@ def group(home: Path, n: int = 2) -> Path:
     path = home / "group.yaml"
     path.write_text("\n".join(lines) + "\n", "utf-8")
     return path
+
+
+CENTRAL = {
+    "vendors.yaml": SHARED["vendors.yaml"]
+    + """
+cook:
+  name: The kitchen
+  deliveries: [{day: fri, order_by: thu 15:00}, {day: sat, order_by: fri 15:00}]
+  house: kitchen
+""",
+    "ingredients.yaml": SHARED["ingredients.yaml"]
+    + """
+dough-ball:
+  unit: each
+  keeps: 2 d
+  offers: [{vendor: cook, code: dough, pack: 4 each, price: 2.00}]
+""",
+    "recipes.yaml": "flatbread: {makes: 1 each, from: [{item: dough-ball, quantity: 1 each}]}\n",
+    "menu.yaml": SHARED["menu.yaml"],
+}
+# The kitchen: dough from flour, a day before it goes out. It has no guests and buys nothing from itself.
+KITCHEN = {
+    "house.yaml": "name: The Kitchen\ncurrency: GBP\norder_day: thu\npolicy: {paths: 20, seed: 9}\n",
+    "vendors.yaml": "cook: none\n",
+    "ingredients.yaml": "dough-ball: none\n",
+    "recipes.yaml": (
+        "dough: {makes: 10 each, takes: 0 d, keeps: 2 d, from: [{item: flour, quantity: 2 kg}]}\n"
+        "flatbread: none\n"
+    ),
+    "menu.yaml": "flatbread: none\n",
+}
+
+
+def central_group(home: Path, n: int = 3) -> Path:
+    """`n` houses that serve, and a kitchen that makes the dough of all of them."""
+    path = group(home, n)
+    write(home / "shared", CENTRAL)
+    write(home / "kitchen" / "config", KITCHEN)
+    stock = f"counted_on,item,quantity,unit\n{THU},flour,60,kg\n"
+    write(home / "kitchen" / "books", {"counts.csv": stock})
+    for i in range(n):
+        count = f"counted_on,item,quantity,unit\n{THU},dough-ball,0,each\n"
+        write(home / f"h{i}" / "books", {"counts.csv": count})
+    kitchen = (
+        "  kitchen: {config: kitchen/config, books: kitchen/books, runs: kitchen/runs}\ncentral: kitchen\n"
+    )
+    path.write_text(path.read_text("utf-8") + kitchen, "utf-8")
+    return path

@@ -78,7 +78,7 @@ def test_workers_that_are_killed_are_replaced_and_their_houses_run_again(tmp_pat
             n_left[0] -= 1
             os.kill(workers[-1].pid, signal.SIGKILL)
 
-    runs = run_all(tasks, 2, tell=kill_one)
+    runs = run_all(tasks, {}, 2, tell=kill_one)
     assert n_left == [0]
     assert [run.exit for run in runs.values()] == [1] * 5
     for task in tasks.values():
@@ -89,7 +89,13 @@ def test_workers_that_are_killed_are_replaced_and_their_houses_run_again(tmp_pat
 @pytest.fixture
 def by_hand(monkeypatch):
     """The houses one after the other in this process: where they run changes nothing for the group."""
-    one_by_one = lambda tasks, *_: {house: run_house(task) for house, task in tasks.items()}  # noqa: E731
+
+    def one_by_one(tasks, customers, *_):
+        done = {}
+        for house, task in tasks.items():
+            done[house] = run_house(task, *(done[one] for one in sorted(customers.get(house, ()))))
+        return done
+
     monkeypatch.setattr("ordering.grouping.run_all", one_by_one)
 
 
