@@ -130,8 +130,8 @@ class Requirement:
     `required[t]` must have been delivered by the morning of day t: the service-level quantile over the paths
     of the cumulative net requirement, `expected` its mean. `stock_left` is what is expected in the house on
     the morning of day t if nothing is bought: what a par is held against. `level` is the service level used,
-    `why` how it came about; `enough[t]`: share of the paths on which what is required by day t is enough,
-    where not all of the level is worth having.
+    `why` how it came about; `enough[t]`: share of the paths on which what is required by day t is enough.
+    `by_path` [day, path] is each day's own net requirement, kept of what a house of the group supplies.
     """
 
     item: str
