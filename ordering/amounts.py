@@ -1,14 +1,46 @@
-"""Quantities as they are read in a kitchen: in steps that can be weighed out, in pieces that are whole."""
+"""Quantities as a cook says them: one unit, in steps that are weighed out or filled, in whole pieces."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from fractions import Fraction
 
-from ordering.units import LADDERS, UNITS, Number, exact, measured, said
+from ordering.units import UNITS, Number, exact, said
 
 SMALLER = {"kg": "g", "l": "ml"}
 _DUST = 1e-6
+
+# Fractions of a measure that a cook finds on it: cups have thirds, all else is filled in quarters.
+_QUARTERS = tuple(Fraction(n, 4) for n in range(5))
+_OF_A_CUP = tuple(sorted({*_QUARTERS, Fraction(1, 3), Fraction(2, 3)}))
+_HALVES = (Fraction(0), Fraction(1, 2), Fraction(1))
+_WHOLE = (Fraction(0), Fraction(1))
+_MARKS = {"cup": _OF_A_CUP, "tbsp": _HALVES}
+_FEW, _MANY = 4, 16  # from here on a measure is filled in halves, then in whole ones
+_NEAR = Fraction(1, 20)  # nearer than this to a mark, a measure is filled to it (common practice, no source)
+
+# Each measure with the one below it, how much of it is too little and too much to be said in it, and the one
+# above it.
+_MEASURES: Mapping[str, tuple[str, Fraction, int, str]] = {
+    "gallon": ("quart", Fraction(1, 2), 0, ""),
+    "quart": ("cup", Fraction(1, 2), 20, "gallon"),
+    "pint": ("cup", Fraction(1, 2), 16, "gallon"),
+    "cup": ("tbsp", Fraction(1, 4), 16, "quart"),
+    "tbsp": ("tsp", Fraction(1, 2), 8, "cup"),
+    "tsp": ("", Fraction(1, 4), 3, "tbsp"),
+    "fl oz": ("tbsp", Fraction(1, 2), 0, ""),
+    "imp gallon": ("imp pint", Fraction(1, 2), 0, ""),
+    "imp quart": ("imp pint", Fraction(1, 2), 20, "imp gallon"),
+    "imp pint": ("imp fl oz", Fraction(1, 4), 16, "imp gallon"),
+    "imp fl oz": ("", Fraction(1, 4), 0, ""),
+}
+_WORDS = {
+    **{"gallon": ("gal", "gal"), "quart": ("qt", "qt"), "pint": ("pt", "pt"), "cup": ("cup", "cups")},
+    **{"imp gallon": ("gallon", "gallons"), "imp quart": ("quart", "quarts"), "imp pint": ("pint", "pints")},
+    **{"imp fl oz": ("fl oz", "fl oz"), "each": ("", ""), "dozen": ("dozen", "dozen")},
+    **{"leaf": ("leaf", "leaves"), "loaf": ("loaf", "loaves")},
+}
 
 
 def plural(n: Number, one: str, many: str = "") -> str:
@@ -16,40 +48,109 @@ def plural(n: Number, one: str, many: str = "") -> str:
     return f"{said(n)} {one if n == 1 else many or one + 's'}"
 
 
+def unit_words(unit: str, n: Number = 1) -> str:
+    """A unit as it is said behind a number: `qt`, `2 cups`, `3 bunches`; nothing for what is counted each."""
+    one, many = _WORDS.get(unit, (unit, unit))
+    if unit not in _WORDS and is_piece(unit):
+        many = f"{unit}es" if unit.endswith(("ch", "x", "s", "sh")) else f"{unit}s"
+    return one if n <= 1 else many
+
+
+def with_unit(number: str, unit: str, n: Number = 2) -> str:
+    """A number that is already in words, with its unit behind it: `3 bunches`, `12`."""
+    return f"{number} {unit_words(unit, n)}".rstrip()
+
+
 def shown(quantity: float, unit: str) -> str:
-    """A quantity as said in a kitchen: `4.2 kg`, `1,200 each`, three decimals at most; `4 lb 5 1/2 oz`.
+    """A quantity as a cook says it: `4.2 kg`, `35 g`, `3 bunches`, `12`, `4 1/4 lb`, `2 3/4 cups`.
 
-    What is less than any mark of a scale stays a number: `0.017 oz`.
+    Within a twentieth of the exact amount: the books keep that.
     """
-    if unit in LADDERS and quantity * UNITS[unit][1] >= UNITS[LADDERS[unit][-1]][1] / 8:
-        return measured(workable(quantity, unit), unit)
-    rounded = round(quantity, 3 if abs(quantity) < 10 else 1)
-    number = f"{rounded:,.3f}".rstrip("0").rstrip(".")
-    return f"{'0' if number == '-0' else number} {unit}".rstrip()
+    if quantity < 0 and quantity > -_DUST:
+        quantity = 0.0
+    if quantity < 0:
+        return f"-{shown(-quantity, unit)}"
+    kind, size = UNITS.get(unit, ("", Fraction(1)))
+    amount = exact(quantity) * size
+    if quantity < _DUST:
+        return with_unit("0", unit)
+    if unit in ("oz", "lb"):
+        return _pounds(amount / UNITS["oz"][1])
+    if unit in _MEASURES:
+        return _measure(exact(quantity), unit)
+    if kind == "mass":
+        return _metric(amount, "g", "kg")
+    if kind == "volume":
+        return _metric(amount, "ml", "l")
+    return _pieces(exact(quantity), unit)
 
 
-def workable(amount: float, unit: str) -> Fraction:
-    """The amount to the largest step of its ladder, whole or a quarter, that is fine enough.
+def _metric(amount: Fraction, small: str, large: str) -> str:
+    """Up to a thousand in the small unit, as a scale shows it; then in the large one to one decimal."""
+    for below, step in ((10, Fraction(1, 10)), (100, Fraction(1)), (997, Fraction(5))):
+        if amount < below:
+            steps = round(amount / step)
+            return f"{said(steps * step)} {small}" if steps else f"less than {said(step)} {small}"
+    of_it = amount / 1000
+    fine = Fraction(1, 20) if of_it < 2 else Fraction(1, 10) if of_it < 100 else Fraction(1)
+    return f"{_thousands(round(of_it / fine) * fine)} {large}"
 
-    Fine enough is within half a percent (common practice, no source): nobody measures 5 gallon to a teaspoon,
-    or 14 lb to a quarter ounce. The smallest steps are left to `measured`, and other units as they are.
+
+def _pounds(ounces: Fraction) -> str:
+    """Ounces to the nearest quarter up to a pound, then pounds in quarters.
+
+    The quarters are those of card A-1 of the US Armed Forces Recipe Service (TM 10-412).
     """
-    exactly = exact(amount)
-    steps = {UNITS[step][1] / UNITS[unit][1] / part for step in LADDERS.get(unit, ()) for part in (1, 4)}
-    for step in sorted(steps, reverse=True):
-        if step / 2 <= exactly / 200:
-            return round(exactly / step) * step
-    return exactly
+    quarter = round(ounces * 4)
+    if quarter < 64:
+        return f"{_in_parts(Fraction(quarter, 4))} oz" if quarter else "less than 1/4 oz"
+    pounds = ounces / 16
+    part = Fraction(1, 4) if pounds < 20 else Fraction(1, 2) if pounds < 50 else Fraction(1)
+    return f"{_in_parts(round(pounds / part) * part)} lb"
 
 
-def weighed(quantity: float, unit: str) -> str:
-    """A quantity as it is read off the scales: less than a kilo in grams, than a litre in millilitres.
+def _measure(amount: Fraction, unit: str) -> str:
+    """In the unit it was written in while a measure of it would be used, with one smaller unit at most."""
+    below, least, most, above = _MEASURES[unit]
+    if below and amount < least:
+        return _measure(amount * UNITS[unit][1] / UNITS[below][1], below)
+    if above and amount >= most:
+        return _measure(amount * UNITS[unit][1] / UNITS[above][1], above)
+    whole = math.floor(amount)
+    marks = _MARKS.get(unit, _QUARTERS)
+    parts = marks if amount < _FEW else _HALVES if amount < _MANY else _WHOLE
+    nearest = min((whole + part for part in parts), key=lambda one: abs(one - amount))
+    if not nearest:
+        return f"less than {_in_parts(least)} {unit_words(unit)}"
+    if not below or abs(nearest - amount) <= _NEAR * amount or amount >= _FEW:
+        return f"{_in_parts(nearest)} {unit_words(unit, nearest)}"
+    full = max(whole + part for part in parts if whole + part <= amount)
+    rest = round((amount - full) * UNITS[unit][1] / UNITS[below][1])
+    if not rest:
+        return f"{_in_parts(full)} {unit_words(unit, full)}"
+    return f"{_in_parts(full)} {unit_words(unit, full)} {rest} {unit_words(below, rest)}"
 
-    Of these three figures are enough: nobody weighs 180.8 g.
-    """
-    if unit in SMALLER and quantity < 1:
-        return shown(float(f"{quantity * 1000:.3g}"), SMALLER[unit])
-    return shown(quantity, unit)
+
+def _pieces(amount: Fraction, unit: str) -> str:
+    """Whole from four on, halves below, a quarter where that is enough; never less than nine tenths of it."""
+    marks = [Fraction(1, 4), *(Fraction(n, 2) for n in range(1, 2 * _FEW + 1))]
+    if amount >= _FEW:
+        marks = [Fraction(math.floor(amount)), Fraction(math.ceil(amount))]
+    enough = [one for one in marks if one >= amount * Fraction(9, 10)]
+    nearest = min(enough, key=lambda one: abs(one - amount))
+    return with_unit(_in_parts(nearest), unit, nearest)
+
+
+def _in_parts(amount: Fraction) -> str:
+    """`3`, `1 1/2`, `1/4`, `1,200`."""
+    whole, part = math.floor(amount), amount % 1
+    words = [_thousands(Fraction(whole))] if whole or not part else []
+    return " ".join([*words, *([str(part)] if part else [])])
+
+
+def _thousands(number: Fraction) -> str:
+    whole, dot, part = said(number).partition(".")
+    return f"{int(whole):,}{dot}{part}"
 
 
 def is_piece(unit: str) -> bool:
@@ -58,5 +159,37 @@ def is_piece(unit: str) -> bool:
 
 
 def to_get(quantity: float, unit: str) -> float:
-    """What has to be got where so much lacks: no part of a piece, other quantities as they are."""
+    """What has to be got where so much is short: no part of a piece, other quantities as they are."""
     return float(math.ceil(quantity - _DUST)) if is_piece(unit) else quantity
+
+
+def pack_words(written: str) -> str:
+    """A pack as it is asked for: `case of 12 x 3`, `case of 2, about 40 lb`, `6 x 1 kg`, `bunch`.
+
+    `written` is the pack as the house wrote it: `12 x 3 each`, `2 each ~ 40 lb`.
+    """
+    held, tilde, weight = (part.strip() for part in written.partition("~"))
+    *counts, last = held.split(" x ")
+    number, _, unit = last.partition(" ")
+    if unit in ("each", "ea"):
+        held = " x ".join([*counts, number])
+        held = "each" if held == "1" else f"case of {held}"
+    elif number == "1" and is_piece(unit):
+        held = with_unit(" x ".join(counts), unit) if counts else unit
+    elif is_piece(unit):
+        held = " x ".join([*counts, with_unit(number, unit, 2)])
+    return f"{held}, about {weight}" if tilde else held
+
+
+def packs_said(n: int, written: str) -> str:
+    """So many packs: `2 cases of 12`, `3, about 4 kg each`, `3 bunches`, `1 pack of 6 x 1 kg`."""
+    pack = pack_words(written)
+    held, comma, weight = pack.partition(", about ")
+    about = f", about {weight} each" if comma and n > 1 else f", about {weight}" if comma else ""
+    if held == "each":
+        return f"{n}{about}"
+    if is_piece(held):
+        return f"{with_unit(str(n), held, n)}{about}"
+    if held.startswith("case of "):
+        return f"{plural(n, 'case')} of {held.removeprefix('case of ')}{about}"
+    return f"{plural(n, 'pack')} of {held}{about}"

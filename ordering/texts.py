@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Sequence
 
 # Marks that turn the direction of what follows: they could make one name look like another.
 _TURNS = frozenset(map(chr, (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))))
@@ -24,6 +25,13 @@ def _harmless(c: str) -> str:
     if c in _TURNS:
         return ""
     return " " if c != "\n" and unicodedata.category(c) in ("Cc", "Zl", "Zp", "Cs") else c
+
+
+def listed(words: Sequence[str], most: int = 0) -> str:
+    """`a`, `a and b`, `a, b and c`; beyond `most` (0: no limit) the rest is counted."""
+    if most and len(words) > most:
+        words = [*words[: most - 1], f"{len(words) - most + 1} more"]
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
 
 
 def with_article(noun: str) -> str:

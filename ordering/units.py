@@ -47,7 +47,6 @@ _VOLUME = {
     "imp quart": IMP_GALLON_ML / 4,
     "imp gallon": IMP_GALLON_ML,
 }
-_KITCHEN_VOLUMES = ("gallon", "quart", "pint", "cup", "tbsp", "tsp")
 _PIECE = {"each": Fraction(1), "dozen": Fraction(12)}
 _TRADE = """
 bag bar block bottle box bulb bunch can carton case clove crate fillet head jar keg leaf loaf pack pot portion
@@ -138,36 +137,6 @@ def said(number: Number) -> str:
     """A number as people write it: no trailing zeros, at most six decimals."""
     text = f"{float(number):.6f}".rstrip("0").rstrip(".")
     return text or "0"
-
-
-LADDERS = {
-    "lb": ("lb", "oz"),
-    "oz": ("lb", "oz"),
-    **dict.fromkeys(_KITCHEN_VOLUMES, _KITCHEN_VOLUMES),
-}
-_QUARTERS = ("", " 1/4", " 1/2", " 3/4")
-
-
-def measured(amount: Number, unit: str) -> str:
-    """An amount as it is weighed or measured out: `4 lb 5 1/2 oz`, `19 gallon 3 quart`, `4.35 kg`.
-
-    Pounds, and the US volumes, are split into their own steps, the last of them to the nearest quarter as
-    card A-1 of the US Armed Forces Recipe Service (TM 10-412) rounds; other units stay as they are.
-    """
-    ladder = LADDERS.get(unit)
-    if ladder is None:
-        return f"{said(amount)} {unit}"
-    last = UNITS[ladder[-1]][1]
-    left = round(exact(amount) * UNITS[unit][1] / last * 4)
-    parts = []
-    for step in ladder[:-1]:
-        whole, left = divmod(left, int(UNITS[step][1] / last * 4))
-        parts += [f"{whole} {step}"] if whole else []
-    whole, quarters = divmod(left, 4)
-    if left or not parts:
-        count = f"{whole}{_QUARTERS[quarters]}" if whole or not quarters else _QUARTERS[quarters].strip()
-        parts.append(f"{count} {ladder[-1]}")
-    return " ".join(parts)
 
 
 def unit_name(text: str) -> str:

@@ -86,7 +86,7 @@ def _nothing_placed(run: str, has_lines: bool, is_told: bool, is_placed: bool) -
         return Report((f"{run} is already placed; nothing changed",))
     why = f"{run} orders nothing"
     if has_lines:
-        why = f"every line of {run} is struck out" if is_told else f"{run}: every vendor was left out"
+        why = f"every line of {run} is crossed off" if is_told else f"{run}: every vendor was left out"
     return Report((f"{why}; nothing placed",), 1)
 
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
+from ordering.amounts import plural, shown
 from ordering.buy.curve import Cover
 from ordering.days import said
 from ordering.records.house import House, Offer, Vendor
@@ -51,16 +52,14 @@ def _waste_note(house: House, offer: Offer, chance: Chance, packs: int, cover: C
     over = packs * offer.pack_quantity - cover.useful(chance.day)
     if over <= SMALL_SHARE * packs * offer.pack_quantity:
         return ""
-    until = f"keeps {cover.keeps_days} d"
-    return (
-        f"about {over:.3g} {house.ingredients[offer.item].unit} more than is wanted while it keeps ({until})"
-    )
+    more, days = shown(over, house.ingredients[offer.item].unit), plural(cover.keeps_days or 0, "day")
+    return f"about {more} more than will be used while it keeps ({days})"
 
 
 def _cut_off_note(house: House, chance: Chance) -> str:
     if chance.order_by.date() not in house.vendors[chance.vendor].closed:
         return ""
-    return f"cut-off falls on a day the vendor is closed ({said(chance.order_by.date())}): send it before"
+    return f"the cut-off, {said(chance.order_by.date())}, is a day they are closed: send it the day before"
 
 
 def of_buying(
@@ -120,15 +119,17 @@ def of_outlook(
     said_of = [_low_note(house.vendors[vendor_id], low[vendor_id]) for vendor_id in first[:MOST_LOW]]
     more = len(first) - MOST_LOW
     if more > 0:
-        said_of.append(f"Deliveries of {more} more of the vendors are foreseen below their minimum order")
+        said_of.append(
+            f"Later deliveries from {plural(more, 'more vendor')} look like coming in under the minimum order"
+        )
     return tuple(said_of)
 
 
 def _low_note(vendor: Vendor, low: Sequence[tuple[date, Decimal]]) -> str:
     day, value = low[0]
-    begin = f"{vendor.name}: {value} foreseen for {said(day)} is below the minimum order of {vendor.minimum}"
-    more = f", and so {'is' if len(low) == 2 else 'are'} {len(low) - 1} after it" if len(low) > 1 else ""
-    return f"{begin}{more}; nothing is ordered for it yet: fill it, or ask the vendor, when it is due"
+    begin = f"{vendor.name}: {value} looked for on {said(day)} is under the minimum order of {vendor.minimum}"
+    more = f", and {plural(len(low) - 1, 'delivery', 'deliveries')} after it" if len(low) > 1 else ""
+    return f"{begin}{more}. Nothing has been ordered for it yet: add to it, or ask the vendor, when it is due"
 
 
 def _minimum_notes(
@@ -144,7 +145,7 @@ def _minimum_notes(
         if value < vendor.minimum:
             notes.append(
                 f"{vendor.name}, {said(day)}: {value} is {vendor.minimum - value} under the minimum order of "
-                f"{vendor.minimum}, and this run sees no use for more: add what keeps, or ask the vendor"
+                f"{vendor.minimum}, and nothing more is needed: add what keeps, or ask the vendor"
             )
     return notes
 
@@ -152,8 +153,8 @@ def _minimum_notes(
 def _closed_notes(house: House, orders: Sequence[OrderLine]) -> list[str]:
     drops = sorted({(x.order_by, x.vendor, x.deliver_on) for x in orders})
     return [
-        f"{house.vendors[vendor].name}, {said(day)}: the cut-off falls on a day the vendor is closed "
-        f"({said(order_by.date())}); send the order before"
+        f"{house.vendors[vendor].name}, {said(day)}: the cut-off, {said(order_by.date())}, is a day they "
+        "are closed: send the order the day before"
         for order_by, vendor, day in drops
         if order_by.date() in house.vendors[vendor].closed
     ]

@@ -119,7 +119,7 @@ def _advice(ingredient: Ingredient, requirement: Requirement, cycles: Sequence[_
     kept = statistics.median(c.kept for c in cycles)
     reason = (
         f"from {WEEKDAY_NAMES[hardest.weekday]} to {WEEKDAY_NAMES[hardest.next_weekday]} about "
-        f"{hardest.expected:.3g} {ingredient.unit} are used, {hardest.margin:.3g} more for the spread"
+        f"{hardest.expected:.3g} {ingredient.unit} are used, plus {hardest.margin:.3g} in case it is busy"
     )
     if requirement.enough is None:
         reason += f" at {requirement.level:.0%}"

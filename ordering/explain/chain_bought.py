@@ -18,7 +18,8 @@ from ordering.explain.chain_parts import (
 )
 from ordering.explain.lookup import Row, Told, day_of, number_of
 from ordering.explain.sums import column
-from ordering.explain.telling import amount, counted, days_said, listed, often_enough, packs, wrapped
+from ordering.explain.telling import amount, counted, days_said, often_enough, packs, wrapped
+from ordering.texts import listed
 
 _MOST_DISHES = 8
 _MOST_LATER = 4
@@ -67,7 +68,7 @@ def _packs(told: Told, row: Row) -> str:
 def _later(told: Told, outlook: list[Row]) -> list[str]:
     if not outlook:
         return []
-    lines = ["Foreseen for later, not to be placed yet"]
+    lines = ["Later (do not order yet)"]
     for row in outlook[:_MOST_LATER]:
         lines += wrapped(f"{said(day_of(row['deliver_on']))}: {_packs(told, row)}", told.width, "  ", "    ")
     if len(outlook) > _MOST_LATER:
@@ -129,16 +130,16 @@ def _needed(told: Told, item: str, delivery: dict[str, Any]) -> list[str]:
     """Gross less what the house has, down to what this delivery brings for dishes."""
     first, until = day_of(delivery["from"]), day_of(delivery["until"])
     words = {
-        "gross": "wanted by dishes and recipes",
+        "gross": "needed by dishes and recipes",
         "consumables": "used by the service itself (consumables)",
         "stock": f"in the house on {said(first)}, before deliveries",
         "receipts": "already on its way",
-        "by_products": "falls out of other recipes",
-        "expired": "of that, past its date before it is wanted",
+        "by_products": "comes off other recipes",
+        "expired": "of that, past its use-by before it is needed",
         "left": f"of that, still there after {said(until)} on average",
         "unserved": unmet(told, item),
-        "out_of_reach": "out of reach of any delivery, see below",
-        "earlier": "still there of the delivery before",
+        "out_of_reach": "no delivery in time, see below",
+        "earlier": "still there from the delivery before",
         "later": "left to other deliveries",
     }
     parts = [(label, delivery["terms"].get(term, 0.0)) for term, label in words.items()]
@@ -158,8 +159,8 @@ def _order(told: Told, item: str, delivery: dict[str, Any], rows: list[Row], peg
     other = {word: _total([peg for peg in pegs if peg["dish"] == word]) for word in _WORDS}
     parts += [
         ("the service itself (consumables)", other["*consumables"]),
-        ("left over of whole batches", max(0.0, other["*rounding"] - delivery["rounding"])),
-        (f"safety, so that it is enough {often_enough(delivery['level'])}", other["*safety"]),
+        ("surplus from whole batches", max(0.0, other["*rounding"] - delivery["rounding"])),
+        (f"safety stock (enough {often_enough(delivery['level'])})", other["*safety"]),
         (f"kept in the house, par {amount(facts['par'] or 0, facts['unit'])}", other["*par"]),
         ("rounding to whole packs", min(other["*rounding"], delivery["rounding"])),
     ]
@@ -175,7 +176,7 @@ def _nothing(told: Told, item: str) -> list[str]:
     unit = facts["unit"]
     lines = title(told, f"{facts['name']}: nothing to order now")
     if facts["is_unknown"]:
-        lines += wrapped("It has never been counted: the sum takes it that there is none.", told.width)
+        lines += wrapped("It has never been counted, so it is taken as none.", told.width)
     text = f"In the house: {amount(facts['opening'], unit)}."
     for day, quantity in facts["coming"]:
         text += f" On its way: {amount(quantity, unit)} for {said(day_of(day))}."
@@ -184,9 +185,9 @@ def _nothing(told: Told, item: str) -> list[str]:
         text += f" {undrawn(told, item)}"
     if facts.get("first_need"):
         until = said(day_of(facts["first_need"]))
-        text += f" More is wanted from {until} on, if it is to be enough {often_enough(facts['level'])}."
+        text += f" More is needed from {until} on to have enough {often_enough(facts['level'])}."
     elif facts["users"] and not is_short:
-        text += " That lasts as far ahead as this run looks."
+        text += " That lasts for all the days this run looks at."
     elif not is_short:
         text += f" {undrawn(told, item)}"
     lines += [*wrapped(text, told.width), "", *(users(told, item) if facts["users"] else [])]

@@ -12,7 +12,7 @@ from ordering.explain.telling import amount, counted, days_said, figure, often_e
 
 _MOST_LINES = 12
 _SMALL = 0.01
-_WHOLE = ", and left of whole batches for later days"
+_WHOLE = ", with the surplus from whole batches"
 
 
 def made(told: Told, item: str) -> list[str]:
@@ -76,20 +76,20 @@ def _sum(told: Told, item: str) -> list[str]:
     terms = making["terms"]
     first, until = date.fromisoformat(told.why["on"]), date.fromisoformat(facts["until"])
     words = {
-        "gross": f"wanted {days_said([first, until])}",
+        "gross": f"needed {days_said([first, until])}",
         "consumables": "used by the service itself (consumables)",
         "stock": f"in the house on {said(first)}",
         "receipts": "in process, ready in that time",
-        "by_products": "falls out of other recipes",
-        "expired": "of that, past its date before it is wanted",
-        "thrown": "of what is made, past its date before it is wanted",
+        "by_products": "comes off other recipes",
+        "expired": "of that, past its use-by before it is needed",
+        "thrown": "of what is made, past its use-by before it is needed",
         "left": f"still there after {said(until)} on average{_kept(facts)}",
         "unserved": unmet(told, item),
     }
     parts = [
         *((label, terms.get(term, 0.0)) for term, label in words.items()),
         (
-            f"so that it is enough {often_enough(facts['level'])}" + (_WHOLE if facts["is_whole"] else ""),
+            f"safety stock (enough {often_enough(facts['level'])})" + (_WHOLE if facts["is_whole"] else ""),
             making["started"] - making["planned"],
         ),
     ]
@@ -105,10 +105,10 @@ def _kept(facts: Facts) -> str:
 def _rules(told: Told, item: str) -> str:
     facts = told.items[item]
     size = amount(facts["makes"], facts["unit"])
-    text = f"A batch is {size}, made whole" if facts["is_whole"] else f"A batch is {size}, made in any part"
+    text = f"A batch is {size}, made whole" if facts["is_whole"] else f"A batch is {size}, or any part of one"
     text += f"; it takes {counted(facts['takes'], 'day')}" if facts["takes"] else "; it is made on the day"
     if facts["keeps"] is not None:
-        text += f" and keeps {counted(facts['keeps'], 'day')}" if facts["keeps"] else " for that day alone"
+        text += f" and keeps {counted(facts['keeps'], 'day')}" if facts["keeps"] else " for that day only"
     if facts["largest"] is not None:
         text += f"; at most {amount(facts['largest'], facts['unit'])} in one day"
     return text + "."

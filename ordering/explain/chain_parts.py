@@ -9,8 +9,8 @@ from typing import Any
 
 from ordering.days import said
 from ordering.explain.lookup import Row, Told, day_of, number_of
-from ordering.explain.telling import AS_FOR, amount, as_for, counted, lacking, listed, padded, wrapped
-from ordering.texts import cells_wide
+from ordering.explain.telling import AS_FOR, amount, as_for, counted, lacking, padded, wrapped
+from ordering.texts import cells_wide, listed
 
 COVERS = "*"
 _MOST_SERVICES = 8
@@ -155,7 +155,7 @@ def short_of(told: Told, rows: Sequence[Row]) -> list[str]:
         text += f"What can be done: {next(heads, first['remedy'])}."
         if others:
             days = [f"{said(day_of(row['date']))} ({_lacks(row)})" for row in others]
-            text += f" So too on {listed(days, _MOST_LISTED)}."
+            text += f" Also on {listed(days, _MOST_LISTED)}."
         lines += wrapped(text, told.width, "  ", "    ")
     return ["What is short", *lines, ""] if lines else []
 
@@ -200,13 +200,13 @@ def _ends(told: Told, item: str, until: date) -> list[tuple[str, float, float]]:
 
 def unmet(told: Told, item: str) -> str:
     """What a sum says of the part that is not met."""
-    return "cannot be had in time" + (", see below" if told.rows("shortages", item=item) else "")
+    return "not here in time" + (", see below" if told.rows("shortages", item=item) else "")
 
 
 def undrawn(told: Told, item: str) -> str:
     """Why nothing draws on an item in the days its sum looks at, though something may end in a dish."""
     if told.rows("shortages", item=item):
-        return "Not all that is wanted of it can be had: see what is short below."
+        return "Some of it is short: see below."
     ends = _ends(told, item, day_of(told.items[item]["until"]))
     if not ends:
         return "Nothing on the menu uses it in the coming days."
@@ -217,7 +217,7 @@ def undrawn(told: Told, item: str) -> str:
         for row in told.tables.get("shortages", ())
         if any(name in row["dishes"] for name in named)
     }
-    return f"{text}, or cannot be made for want of {listed(sorted(wanting), 4)}." if wanting else f"{text}."
+    return f"{text}, or cannot be made without {listed(sorted(wanting), 4)}." if wanting else f"{text}."
 
 
 def users(told: Told, item: str) -> list[str]:

@@ -8,8 +8,9 @@ from datetime import date, timedelta
 from ordering.days import said
 from ordering.explain.hit import Hole
 from ordering.explain.lack import Run, next_arrival
-from ordering.explain.telling import amount, lacking, listed
+from ordering.explain.telling import amount, lacking
 from ordering.records.house import Recipe
+from ordering.texts import listed
 
 _DUST = 1e-9
 
@@ -20,16 +21,16 @@ def ways_to_make(run: Run) -> list[str]:
     ready = run.today + timedelta(days=recipe.takes_days)
     if run.cause == "capacity" and recipe.largest is not None:
         more, room = lacking(run.short, recipe.unit), amount(recipe.largest, recipe.unit)
-        return [f"make room for {more} more than the {room} a day, or start it a day sooner"]
+        return [f"make room for {more} more than the {room} a day, or start it a day earlier"]
     if run.cause == "no-batch":
-        return [f"begin {recipe.name} afresh, without what a batch before it would have left"]
+        return [f"start {recipe.name} afresh, without anything from a batch before it"]
     if run.cause == "expires" and ready > run.first:
         last = said(run.first - timedelta(days=1))
-        return [f"offer what there is until {last}", _too_late(run, ready)]
+        return [f"sell what there is by {last}", _too_late(run, ready)]
     if run.cause == "expires":
-        return [f"make {recipe.name} nearer the day, in smaller batches"]
+        return [f"make {recipe.name} closer to the day, in smaller batches"]
     if run.cause == "no-time" and ready > run.first:
-        return ["borrow it from another kitchen, or buy it ready made", _too_late(run, ready)]
+        return ["borrow some from another kitchen, or buy it ready made", _too_late(run, ready)]
     if run.cause == "no-time":
         return _parts_sooner(run, recipe)
     return []
@@ -49,7 +50,7 @@ def _parts_sooner(run: Run, recipe: Recipe) -> list[str]:
         and coming.deliver_on > start + timedelta(days=line.at_days)
     ]
     what = listed(list(dict.fromkeys(late)), 4) or "what goes into it"
-    return [f"get {what} here by {said(start)}: ring the vendor, or fetch it"]
+    return [f"get {what} here by {said(start)}: call the vendor, or buy it locally"]
 
 
 def falls_out_of(run: Run) -> dict[str, float]:
@@ -93,5 +94,7 @@ def _batch(run: Run, recipe: Recipe, given: float, when: tuple[Hole, date]) -> s
     more = amount(batches * recipe.makes, recipe.unit)
     falls = amount(batches * given, run.house.unit_of(run.item))
     day = "today" if start == run.today else f"on {said(start)}"
-    later = ", and for the days after it likewise" if hole is not run.holes[-1] else ""
-    return f"start {more} more of {recipe.name} {day}: {falls} of this falls out for {said(hole.on)}{later}"
+    later = ", and the same for the days after" if hole is not run.holes[-1] else ""
+    return (
+        f"start {more} more of {recipe.name} {day}: {falls} of this comes off it for {said(hole.on)}{later}"
+    )

@@ -30,11 +30,11 @@ def remedies(run: Run) -> list[str]:
 def _count(run: Run, is_bought: bool) -> list[str]:
     """Where the stock is a guess, to look is the first thing to do: it may all be there."""
     if not run.known.is_counted:
-        return ["count it: it never was, so the sum takes it that there is none"]
+        return ["count it: it has never been counted, so it is taken as none"]
     if run.known.is_explained:
         return []
-    book = "book in what was delivered" if is_bought else "write down the batches made"
-    return [f"count it, or {book}: more went out since the last count than the books say there was"]
+    book = "book in what was delivered" if is_bought else "log the batches made"
+    return [f"count it, or {book}: sales used more than you had"]
 
 
 def _get(run: Run) -> list[str]:
@@ -86,12 +86,11 @@ def _call(run: Run, offer: Offer) -> str:
     first = _freshest(run)
     shut = closed_days(vendor, first, run.first)
     if shut and _may_come_before(vendor, first, shut[-1]):
-        return f"{vendor.name} is closed on {said(shut[-1])}: ask for an earlier drop of {_packs(run, offer)}"
+        return f"{vendor.name} is closed on {said(shut[-1])}: ask for {_packs(run, offer)} before that"
     rounds = [day for day in _rounds(vendor, first, run.first) if day not in _still_open(run, vendor.id)]
     if rounds:
         return (
-            f"ring {vendor.name}, which comes on {said(rounds[-1])} though its cut-off has passed, "
-            f"and ask for {_packs(run, offer)}"
+            f"call {vendor.name}: past the cut-off for {said(rounds[-1])}, but ask for {_packs(run, offer)}"
         )
     return ""
 
@@ -139,7 +138,7 @@ def _ask_another(run: Run, known: set[str]) -> list[str]:
         days = [c.deliver_on for c in coming if _freshest(run) <= c.deliver_on <= run.first]
         if days:
             name = run.house.vendors[vendor].name
-            return [f"ask {name}, which can still bring on {said(max(days))}, whether it has any"]
+            return [f"ask {name} if they have any: they still deliver on {said(max(days))}"]
     return []
 
 
@@ -147,7 +146,7 @@ def _fetch(run: Run) -> list[str]:
     """By hand: what the first day lacks, and all of it where the days after it lack more."""
     first, every = _to_fetch(run, run.holes[0].short), _to_fetch(run, run.short)
     more = f", {every} in all by {said(run.holes[-1].on)}" if every != first else ""
-    bought = f"fetch {first} from a shop or market by {said(run.first)}{more}"
+    bought = f"buy {first} locally by {said(run.first)}{more}"
     if run.cause != "no-offer":
         return [bought]
     if not run.known.is_counted:  # told once for all days: no quantity to carry home today

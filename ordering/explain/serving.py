@@ -9,8 +9,9 @@ from datetime import date
 from ordering.amounts import is_piece
 from ordering.explain.hit import Portions
 from ordering.explain.lack import Run
-from ordering.explain.telling import amount, counted, days_said, listed
+from ordering.explain.telling import amount, counted, days_said
 from ordering.records.house import Dish
+from ordering.texts import listed
 
 _SMALLEST_SHARE = 0.75
 """A portion cut below three quarters is another dish. Common practice, no source."""
@@ -49,7 +50,7 @@ def _at_the_pass(run: Run, dish: Dish, portions: Portions) -> list[str]:
     share = left / wanted
     less, usual = amount(full * share, unit), amount(full, unit)
     if share >= _SMALLEST_SHARE and _is_on_the_plate(run, dish) and not is_piece(unit) and less != usual:
-        return [f"{served}, or for all with {less} of {run.house.name_of(run.item)} in place of {usual}"]
+        return [f"{served}, or for all with {less} of {run.house.name_of(run.item)} instead of {usual}"]
     if share >= _SMALLEST_SHARE:
         smaller = (
             "in slightly smaller portions" if share > _NEAR_WHOLE else f"at {100 * share:.0f} % of a portion"
@@ -75,7 +76,7 @@ def _instead(run: Run, dish: Dish, days: Sequence[date]) -> str:
     if not services or not offered:
         return ""
     nearest = min(offered, key=lambda o: (o.id != dish.like, o.id))
-    return f", and put {nearest.name} forward"
+    return f", and push {nearest.name}"
 
 
 def _is_kin(dish: Dish, other: Dish) -> bool:

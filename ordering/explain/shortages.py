@@ -6,16 +6,18 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from itertools import groupby
 
+from ordering.amounts import shown
 from ordering.days import said
 from ordering.explain.content import parents, per_portion
 from ordering.explain.hit import Hole, expected_portions, holes
 from ordering.explain.lack import Known, Run, next_arrival
 from ordering.explain.making import falls_out_of
 from ordering.explain.remedies import closed_days, remedies
-from ordering.explain.telling import amount, as_for, counted, days_said, lacking, listed
+from ordering.explain.telling import amount, as_for, counted, days_said, lacking
 from ordering.explain.trace import Trace
 from ordering.records.house import House
 from ordering.records.plan import Buying, Chance, Forecast, Netting, Opening, Shortage
+from ordering.texts import listed
 
 _LONGEST_GAP = 3
 _MOST_DISHES = 6
@@ -89,7 +91,7 @@ def _dishes(house: House, hole: Hole) -> str:
     if not hole.portions and hole.under_way:
         return listed([f"{house.name_of(recipe)}, under way" for recipe in hole.under_way])
     if not hole.portions:
-        return "none that is expected; only the margin for a busy day" if hole.is_margin else ""
+        return "none expected; only the margin for a busy night" if hole.is_margin else ""
     by_dish: dict[str, dict[date, float]] = {}
     for (dish, on, _), number in hole.portions.items():
         days = by_dish.setdefault(dish, {})
@@ -120,43 +122,43 @@ def _cause(run: Run, hole: Hole, word: str) -> str:
     }
     text = said_by[word](run, hole) if word in said_by else word
     if hole.is_margin:
-        return f"{text}; what is expected is met, the margin is not"
+        return f"{text}; enough for what is expected, not for a busy night"
     if hole.expected < _MOSTLY * hole.short:
         wanted = amount(hole.expected, run.house.unit_of(run.item))
-        return f"{text}; {wanted} of it is expected to be wanted, the rest is the margin"
+        return f"{text}; {wanted} of it is expected to be needed, the rest is in case it is busy"
     return text
 
 
 def _no_delivery(run: Run, hole: Hole) -> str:
     coming = next_arrival(run, run.item)
     if coming is None:
-        return "no delivery in time: none can be ordered as far ahead as this run looks"
-    return f"no delivery in time: the first that can still be ordered comes on {said(coming.deliver_on)}"
+        return "no delivery in time: none can be ordered in the days this run looks at"
+    return f"no delivery in time: the next one you can order comes on {said(coming.deliver_on)}"
 
 
 def _no_time(run: Run, hole: Hole) -> str:
     recipe = run.house.recipes.get(run.item)
     if recipe is None:
-        return "no time left: what it is for had to be started before it can be delivered"
+        return "no time left: what it goes into has to be started before it can come"
     start = hole.on - timedelta(days=recipe.takes_days)
     does = "age" if "long-ageing" in recipe.hazards else "make"
     days = counted(recipe.takes_days, "day")
     if start >= run.today:
         return f"no time left to {does} it: what goes into it cannot be here by {said(start)}, {days} before"
-    return f"no time left to {does} it: it takes {days} and had to be started on {said(start)}"
+    return f"no time left to {does} it: it takes {days} and was due to start on {said(start)}"
 
 
 def _capacity(run: Run, hole: Hole) -> str:
     recipe = run.house.recipes.get(run.item)
     if recipe is None or recipe.largest is None:
-        return "capacity: more is wanted than can be made"
-    return f"capacity: no more than {amount(recipe.largest, recipe.unit)} can be started in one day"
+        return "no room: more is needed than can be made"
+    return f"no room: only {shown(recipe.largest, recipe.unit)} can be started in one day"
 
 
 def _expires(run: Run, hole: Hole) -> str:
     keeps = run.house.keeps_days(run.item)
     long = f"; it keeps {counted(keeps, 'day')}" if keeps is not None else ""
-    return f"what there is will be past its date by {said(hole.on)}{long}"
+    return f"past its use-by on {said(hole.on)}{long}"
 
 
 def _closed(run: Run, hole: Hole) -> str:
@@ -172,19 +174,19 @@ def _closed(run: Run, hole: Hole) -> str:
         return "the vendor is closed on its delivery day"
     early = ""
     if keeps is not None and first > run.today:
-        early = f"; what comes before does not keep so long ({counted(keeps, 'day')})"
+        early = f"; what comes before keeps only {counted(keeps, 'day')}"
     return f"vendor closed: {listed(shut)}{early}"
 
 
 def _no_offer(run: Run, hole: Hole) -> str:
     has_any = _bought(run) and run.house.ingredients[run.item].offers
-    text = "no offer holds on those days" if has_any else "no vendor offers it"
+    text = "not on offer on those days" if has_any else "no vendor sells it"
     sources = [run.house.recipes[recipe].name for recipe in falls_out_of(run)]
-    return f"{text}; it falls out of {listed(sources, 3)}, and too little of it" if sources else text
+    return f"{text}; it comes off {listed(sources, 3)}, and there is too little of it" if sources else text
 
 
 def _no_batch(run: Run, hole: Hole) -> str:
-    return "there is no earlier batch to carry over from"
+    return "no earlier batch to carry over from"
 
 
 def _bought(run: Run) -> bool:

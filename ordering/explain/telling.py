@@ -6,26 +6,22 @@ from collections.abc import Sequence
 from datetime import date
 
 from ordering import texts
-from ordering.amounts import SMALLER, shown, to_get
+from ordering.amounts import SMALLER, packs_said, shown, to_get, with_unit
 from ordering.days import said
-from ordering.units import LADDERS
 
 AS_FOR = "as for "
 
 
 def amount(quantity: float, unit: str) -> str:
-    """`4.2 kg`, `35 g`, `1,200 each`, `4 lb 5 1/2 oz`: three figures that matter, as it is weighed out."""
-    if unit in LADDERS:
-        return shown(quantity, unit)
+    """`4.2 kg`, `35 g`, `1,200`, `3 bunches`: three figures that matter, so that a sum can be followed."""
     if unit in SMALLER and 0 < quantity < 1:
         return f"{figure(float(f'{quantity * 1000:.3g}'))} {SMALLER[unit]}"
-    return f"{figure(quantity)} {unit}"
+    return with_unit(figure(quantity), unit, quantity)
 
 
 def lacking(quantity: float, unit: str) -> str:
-    """What has to be got where so much lacks: `4.2 kg`, `3 bunch`, `10` of what is counted each."""
-    whole = to_get(quantity, unit)
-    return figure(whole) if unit == "each" else amount(whole, unit)
+    """What has to be got where so much is short, no part of a piece: `4.2 kg`, `3 bunches`, `10`."""
+    return shown(to_get(quantity, unit), unit)
 
 
 def figure(quantity: float) -> str:
@@ -52,21 +48,14 @@ def as_for(day: date) -> str:
 
 
 def packs(number: str, pack: str) -> str:
-    """`1 pack of 20 x 250 g`, `3 packs of 5 kg`."""
-    return f"{number} {'pack' if number == '1' else 'packs'} of {pack}"
+    """`1 pack of 20 x 250 g`, `3 packs of 5 kg`, `2 cases of 12`, `4, about 2 kg`, `3 bunches`."""
+    return packs_said(int(number), pack)
 
 
 def often_enough(level: float | None) -> str:
     """A service level in words: `95 times in 100`, `998 times in 1,000`."""
     share = level or 0.0
     return f"{round(1000 * share)} times in 1,000" if share > 0.99 else f"{round(100 * share)} times in 100"
-
-
-def listed(words: Sequence[str], most: int = 0) -> str:
-    """`a`, `a and b`, `a, b and c`; beyond `most` (0: no limit) the rest is counted."""
-    if most and len(words) > most:
-        words = [*words[: most - 1], f"{len(words) - most + 1} more"]
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
 
 
 def days_said(days: Sequence[date]) -> str:

@@ -150,13 +150,13 @@ def _change(placed: Placed, house: House) -> str:
     item = house.name_of(placed.item) if placed.item in house.ingredients else placed.item
     what = f"{placed.vendor} {placed.code} {item}, {said(placed.deliver_on)}"
     if not placed.packs:
-        return f"struck out: {what}: {plural(placed.proposed, 'pack')} proposed"
+        return f"crossed off: {what}: {plural(placed.proposed, 'pack')} proposed"
     return f"changed: {what}: {plural(placed.packs, 'pack')}, {placed.proposed} proposed"
 
 
 def _lost(place: str, line: RunLine) -> Fault:
     wrong = f"the line for {said(line.deliver_on)} is no longer in the sheet"
-    right = "write 0 packs to strike a line out; a damaged sheet: make the run again"
+    right = "write 0 packs to cross a line off; a damaged sheet: make the run again"
     return Fault(place, 0, line.code, wrong, right, "lost-line")
 
 
@@ -186,7 +186,7 @@ def _late(lines: Iterable[RunLine], kept: Iterable[Placed], on: date) -> Iterato
         if (vendor, deliver_on) in told and order_by.date() < on:
             yield (
                 f"late: {vendor} for {said(deliver_on)}: the cut-off was {said(order_by.date())} "
-                f"{order_by:%H:%M}; ask whether it is still taken"
+                f"{order_by:%H:%M}; call and ask if they still take it"
             )
 
 
@@ -200,7 +200,7 @@ def _below_minimum(kept: Sequence[Placed], standing: Iterable[Placed], house: Ho
         if known is not None and amount < known.minimum:
             yield (
                 f"below the minimum: {vendor} for {said(deliver_on)}: {cents(amount)} of {known.minimum}; "
-                f"the vendor may not come"
+                f"they may not deliver"
             )
 
 
@@ -262,5 +262,5 @@ def _difference(before: Placed | None, after: Placed | None) -> str:
     line = after or before
     assert line is not None
     was = plural(before.packs, "pack") if before else "not placed"
-    now = plural(after.packs, "pack") if after else "taken back"
+    now = plural(after.packs, "pack") if after else "cancelled"
     return f"placed before: {line.vendor} {line.code}, {said(line.deliver_on)}: was {was}, now {now}"

@@ -123,7 +123,7 @@ def _against(house: House, arrival: Arrival, order: Expected, offer: Offer | Non
         yield (
             f"short: {what}: {number(order.received)} of {plural(order.packs, 'pack')} came, "
             f"{number(missing)} missing ({lacks} {order.unit}{worth}); "
-            f"taken as not coming, so the next run buys it again"
+            f"treated as cancelled; it goes on the next order"
         )
     elif missing < 0:
         came = plural(order.received, "pack")

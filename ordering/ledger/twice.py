@@ -12,6 +12,7 @@ from datetime import date, timedelta
 from itertools import groupby
 from typing import Any
 
+from ordering.amounts import plural
 from ordering.days import said
 from ordering.faults import Fault, nearest
 from ordering.ledger.matching import LATE_DAYS, expectations, matched
@@ -138,8 +139,8 @@ def taken_told(taken: Iterable[Placed], new: Iterable[Placed], house: House) -> 
     lines = []
     for p in taken:
         packs = again.get(_key(p))
-        now = "no longer ordered: call it off with the vendor" if packs is None else f"now {packs} packs"
-        lines.append(f"taken back: {_what(p, house)}: {p.packs} packs of {p.run}, {now}")
+        now = "cancelled: call them and cancel it" if packs is None else f"now {plural(packs, 'pack')}"
+        lines.append(f"changed: {_what(p, house)}: {plural(p.packs, 'pack')} in {p.run}, {now}")
     return lines
 
 

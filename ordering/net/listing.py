@@ -6,11 +6,12 @@ from collections.abc import Collection
 from dataclasses import replace
 from datetime import date, timedelta
 
+from ordering.amounts import shown
 from ordering.days import said
 from ordering.net.dates import use_by
 from ordering.net.flows import DAYS_SHOWN_AFTER, Decision
 from ordering.net.frame import Frame
-from ordering.net.materials import LONG_DAYS, amount, possible_batches, store_of, take
+from ordering.net.materials import LONG_DAYS, possible_batches, store_of, take
 from ordering.records.house import Recipe
 from ordering.records.plan import Array, Opening, Start
 
@@ -78,12 +79,12 @@ def _note(frame: Frame, item: str, day: int) -> str:
     """Why a start is begun sooner than needed: the lots it uses up."""
     house, first = frame.house, frame.forecast.days[0]
     lots = [
-        f"{amount(one.quantity)} {house.unit_of(one.item)} {house.name_of(one.item)}, "
+        f"{shown(one.quantity, house.unit_of(one.item))} {house.name_of(one.item)}, "
         f"use by {said(first + timedelta(days=one.lot_last))}"
         for one in frame.sooner.get(item, ())
         if one.day == day
     ]
-    return f"sooner than needed: uses {'; '.join(lots)}" if lots else ""
+    return f"early, to use {'; '.join(lots)}" if lots else ""
 
 
 def _use_by(frame: Frame, decision: Decision, start: Start) -> date | None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ordering.amounts import shown
 from ordering.days import said
 from ordering.net.frame import Frame, draws_begun
 from ordering.net.stock import DUST
@@ -76,7 +77,7 @@ def store_of(
         offset, falls = frame.offsets[item], flows[item].by_product
         for t in np.flatnonzero(falls > DUST).tolist():
             last = n_days if offset is None else t + offset
-            words = f"falling out {said(frame.forecast.days[t])}"
+            words = f"coming off {said(frame.forecast.days[t])}"
             store.heaps[item].append(Heap(t, last, float(falls[t]), words))
         store.heaps[item].sort(key=lambda h: (h.last, h.first, h.words, h.left))
         flow = flows[item]
@@ -148,17 +149,11 @@ def _taken(store: Store, item: str, day: int, quantity: float) -> Iterable[str]:
         heap.left -= given
         quantity -= given
         if given > DUST:
-            yield f"{amount(given)} {unit} {name}" + (f", {heap.words}" if heap.words else "")
+            yield f"{shown(given, unit)} {name}" + (f", {heap.words}" if heap.words else "")
         if quantity <= DUST:
             return
     recipe = house.recipes.get(item)
     if recipe is not None and not recipe.takes_days:
         yield from take(store, item, day, quantity / recipe.makes)
     elif quantity > DUST:
-        yield f"{amount(quantity)} {unit} {name}, still to come"
-
-
-def amount(quantity: float) -> str:
-    """A quantity as it is written on a list: three figures at most, no needless zeros."""
-    decimals = 2 if quantity < 10 else 1 if quantity < 100 else 0
-    return f"{quantity:.{decimals}f}".rstrip("0").rstrip(".") if decimals else f"{quantity:.0f}"
+        yield f"{shown(quantity, unit)} {name}, still to come"

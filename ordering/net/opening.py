@@ -104,7 +104,7 @@ def _late(house: House, key: tuple[date, str], names: list[str]) -> str:
     due_on, vendor = key
     name = house.vendors[vendor].name if vendor in house.vendors else vendor
     what = _joined(names)
-    return f"Ordered from {name} for {said(due_on)}, not booked in and not counted on (did it come?): {what}"
+    return f"Ordered from {name} for {said(due_on)}, not booked in: left out of stock (did it come?): {what}"
 
 
 def _under_way(roll: Roll) -> tuple[Begun, ...]:
@@ -139,22 +139,22 @@ def _doubts(roll: Roll, unknown: frozenset[str], stale: list[Lot]) -> tuple[str,
     """What a chef should look at: one line a kind."""
     doubts: list[str] = []
     if unknown:
-        doubts.append(f"Never counted, taken as none: {_named(roll.house, unknown)}")
+        doubts.append(f"Never counted, so taken as none: {_named(roll.house, unknown)}")
     if roll.beyond:
-        how = "count again, or write down batches and deliveries"
         doubts.append(
-            f"More went out since the count than was there ({how}): {_named(roll.house, roll.beyond)}"
+            "Sales used more than you had (recount, or log the missing batch or delivery): "
+            f"{_named(roll.house, roll.beyond)}"
         )
     if roll.forgotten:
         doubts.append(
-            "More went out than counts and batches explain, reckoned as made from the parts "
-            f"(write down every batch, or count again): {_named(roll.house, roll.forgotten)}"
+            "Sales used more than the batches logged, so the rest is taken as made from its parts (log every "
+            f"batch, or recount): {_named(roll.house, roll.forgotten)}"
         )
     if roll.unwritten:
         doubts.append(_unwritten(roll))
     if stale:
         doubts.append(
-            "Past its last day and not counted on (write down as waste what is thrown away): "
+            "Past its use-by: left out of stock (log it as waste if binned): "
             f"{_named(roll.house, {x.item for x in stale})}"
         )
     return tuple(doubts)
@@ -166,10 +166,10 @@ def _unwritten(roll: Roll) -> str:
     first, last = roll.unwritten[0].day, roll.unwritten[-1].day
     when = f"on {said(first)}" if first == last else f"from {said(first)} to {said(last)}"
     by_cover = [c.item for c in roll.house.consumables if c.per == "cover"]
-    without = f"; nothing is taken off of what goes by the cover: {_named(roll.house, by_cover)}"
+    without = f"; nothing is taken off for what goes by the cover: {_named(roll.house, by_cover)}"
     return (
-        f"No covers and no sales in the books yet of {_joined(services)} {when}, so consumables are reckoned "
-        f"as if every service of the calendar had been held{without if by_cover else ''}"
+        f"No covers and no sales logged yet for {_joined(services)} {when}, so consumables are counted "
+        f"as if every service on the calendar had run{without if by_cover else ''}"
     )
 
 

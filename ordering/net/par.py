@@ -18,8 +18,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from ordering.amounts import shown
 from ordering.net.frame import Frame
-from ordering.net.materials import amount
 from ordering.net.starts import Making, batches, drawn_from, whole
 from ordering.net.stock import DUST, Drawn, Flags
 from ordering.net.windows import later
@@ -125,7 +125,7 @@ def par_warnings(frame: Frame) -> tuple[str, ...]:
     """Pars that are not kept on any day, one sentence each, by recipe."""
     never = [r for r in sorted(frame.par_off) if frame.par_off[r][frame.house.recipes[r].takes_days :].all()]
     return tuple(
-        f"{one.name}: its par of {amount(one.par or 0.0)} {one.unit} is not kept: what goes into it "
-        "would be short; it is begun for what is wanted of it alone"
+        f"{one.name}: its par of {shown(one.par or 0.0, one.unit)} is not kept, because what goes into it "
+        "would run short; only what guests will need is started"
         for one in (frame.house.recipes[r] for r in never)
     )

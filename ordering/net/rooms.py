@@ -9,10 +9,9 @@ from datetime import date
 
 import numpy as np
 
-from ordering.amounts import plural, to_get
+from ordering.amounts import plural, shown, to_get
 from ordering.days import said
 from ordering.net.frame import Frame
-from ordering.net.materials import amount
 from ordering.net.scarce import Relief
 from ordering.net.starts import most_batches
 from ordering.net.stock import DUST
@@ -55,13 +54,13 @@ def begun_from_nothing(
         own = sum(x.drawn for x in recipe.lines if x.item == recipe.id and x.returns)
         is_first = recipe.id not in there
         if own and start.start_on < there.setdefault(recipe.id, start.ready_on):
-            of_it = f"{amount(own * start.batches)} {recipe.unit} of its last batch"
-            note = f"{of_it} is wanted and none is there: begin it anew without"
+            of_it = f"{shown(own * start.batches, recipe.unit)} of its last batch"
+            note = f"takes {of_it}, and there is none: start it without"
             start = replace(start, note="; ".join(x for x in (start.note, note) if x))
             if is_first:
                 said_of.append(
-                    f"{recipe.name}, {said(start.start_on)}: {of_it} is wanted to begin it, and none is in "
-                    "the house; begin it anew without, or get some from another kitchen"
+                    f"{recipe.name}, {said(start.start_on)}: it is started with {of_it}, and there is "
+                    "none in the house: start it without, or get some from another kitchen"
                 )
         noted.append(start)
     return tuple(noted), tuple(said_of)
@@ -82,8 +81,8 @@ def _full(frame: Frame, recipe: Recipe, started: Array | None) -> list[str]:
     first, last = frame.forecast.days[int(days[0])], frame.forecast.days[int(days[-1])]
     when = f"on {said(first)}" if first == last else f"on {days.size} days from {said(first)} to {said(last)}"
     return [
-        f"{recipe.name}: room for {amount(recipe.largest)} {recipe.unit} a day is full {when}; "
-        "what does not fit is put up earlier where it keeps, and is short where it does not"
+        f"{recipe.name}: the {shown(recipe.largest, recipe.unit)} a day there is room for is full {when}. "
+        "What does not fit is started earlier where it keeps, and is short where it does not"
     ]
 
 
@@ -100,10 +99,11 @@ def _hole(frame: Frame, recipe: Recipe, reliefs: list[Relief]) -> list[str]:
     if not days:
         return []
     first, last = frame.forecast.days[days[0]], frame.forecast.days[days[-1]]
-    when = f"on {said(first)}" if first == last else f"between {said(first)} and {said(last)}"
-    missing = f"{amount(to_get(sum(lost[d] for d in days), recipe.unit))} {recipe.unit}"
+    when = said(first) if first == last else f"{said(first)} to {said(last)}"
+    missing = shown(to_get(sum(lost[d] for d in days), recipe.unit), recipe.unit)
     served = plural(math.ceil(sum(portions[d] for d in days) - DUST), "portion")
-    ready = "within the days looked ahead"
+    does = "hung" if "long-ageing" in recipe.hazards else "started"
+    ready = "is ready too late to help"
     if recipe.takes_days < frame.n_days:
-        ready = f"before {said(frame.forecast.days[recipe.takes_days])}"
-    return [f"{recipe.name}: {missing} ({served}) will lack {when}; nothing put up now is ready {ready}"]
+        ready = f"is ready on {said(frame.forecast.days[recipe.takes_days])}"
+    return [f"{recipe.name}: {missing} short ({served}), {when}. Anything {does} today {ready}"]

@@ -50,7 +50,7 @@ def _cut_offs(house: House, lines: Iterable[OrderLine], zone: ZoneInfo, is_now: 
     events = []
     for (order_by, vendor, day), mine in sorted(grouped.items()):
         total = sum((line.amount for line in mine), Decimal(0))
-        what = "Order" if is_now else "Foreseen: order"
+        what = "Order" if is_now else "Later: order"
         events.append(
             Event(
                 key=f"cut-off {vendor} {local(order_by).isoformat()} {day.isoformat()}",

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from datetime import timedelta
 
 from ordering.pages.cautions import DEFER, Minded, hazards_at_work, minded
-from ordering.pages.parts import Block, listed, section, stacked, titled
+from ordering.pages.parts import Block, section, stacked, titled
 from ordering.pages.tables import local
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Plan, Start
+from ordering.texts import listed
 
 N_DAYS = 7
 WIDTH = 96.0  # a column wider than the page is cut, not shrunk, where it is the only one

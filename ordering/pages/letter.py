@@ -10,11 +10,11 @@ from zoneinfo import ZoneInfo
 from ordering.amounts import plural, shown
 from ordering.days import said
 from ordering.pages.order_sheet import charged, vendor_lines
-from ordering.pages.parts import aligned, day_and_time, listed, long_day
+from ordering.pages.parts import aligned, long_day
 from ordering.records.house import House, Vendor
 from ordering.records.page import Letter, Workbook
 from ordering.records.plan import OrderLine, Plan
-from ordering.texts import wrapped
+from ordering.texts import listed, wrapped
 
 WIDTH = 74  # RFC 5322, 2.1.1: lines should be no longer than 78 characters; four are left to a reply's `> `
 WIDTHS = (5, 10, 34, 19)
@@ -47,8 +47,8 @@ def _body(house: House, plan: Plan, vendor: Vendor, lines: Sequence[OrderLine]) 
         body += _delivery(plan, vendor, day, [line for line in lines if line.deliver_on == day])
     currency = f" ({house.currency})" if house.currency else ""
     ending = (
-        f"Prices{currency} are as we have them; please tell us where yours differ, and soon if "
-        "anything cannot come as ordered. The sheet attached holds the same order."
+        f"Prices{currency} are as we have them. Please let us know as soon as you can of any price change "
+        "or shortage. The attached sheet holds the same order."
     )
     return [*body, *wrapped(ending, WIDTH), "", "With thanks,", *wrapped(house.name, WIDTH)]
 
@@ -59,7 +59,6 @@ def _facts(pairs: Sequence[tuple[str, str]]) -> list[str]:
 
 
 def _delivery(plan: Plan, vendor: Vendor, day: date, lines: Sequence[OrderLine]) -> list[str]:
-    order_by = min(line.order_by for line in lines)
     title = f"Delivery on {long_day(day)}"
     rows = [("packs", "code", "description", "pack"), tuple("-" * width for width in WIDTHS)]
     rows += [(str(line.packs), line.code, _described(line), _pack(line)) for line in lines]
@@ -70,7 +69,6 @@ def _delivery(plan: Plan, vendor: Vendor, day: date, lines: Sequence[OrderLine])
     return [
         title,
         "=" * len(title),
-        f"to be ordered by {day_and_time(order_by)}",
         "",
         *aligned(rows, WIDTHS, right=(0,)),
         "",

@@ -11,7 +11,6 @@ from ordering.days import WEEKDAY_NAMES, said
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Table
 from ordering.texts import cells_wide, wrapped
-from ordering.units import LADDERS
 
 # Unicode CLDR, supplementalData, paperSize `US-Letter`; from memory of that list.
 LETTER_COUNTRIES = frozenset(
@@ -40,10 +39,8 @@ def filled(row: Row, n_columns: int, style: str = "text") -> Row:
 
 
 def amount_cell(quantity: float, unit: str, style: str) -> Cell:
-    """A quantity that is read, not reckoned with: in the steps of its unit, or a number with its unit."""
-    if unit in LADDERS:
-        return Cell(shown(quantity, unit), f"{style} right wrap")
-    return Cell(round(quantity, 3), f"{style} number", unit=unit)
+    """A quantity that is read, not reckoned with, as a cook says it."""
+    return Cell(shown(quantity, unit), f"{style} right wrap")
 
 
 def long_day(day: date) -> str:
@@ -59,11 +56,6 @@ def day_and_time(moment: datetime) -> str:
 def span_said(first: date, last: date) -> str:
     """`Thu 26 Nov`, or `Thu 26 Nov to Tue 1 Dec`."""
     return said(first) if first == last else f"{said(first)} to {said(last)}"
-
-
-def listed(words: Sequence[str]) -> str:
-    """`a`, `a and b`, `a, b and c`."""
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def padded(text: str, width: int, is_right: bool = False) -> str:

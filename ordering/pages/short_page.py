@@ -19,7 +19,7 @@ CAUSES: Mapping[str, str] = {
     "no-delivery": "no delivery in time",
     "no-time": "too late to start",
     "capacity": "no room for more",
-    "expires": "past its date by then",
+    "expires": "past its use-by",
     "vendor-closed": "vendor closed",
     "no-offer": "no vendor sells it",
     "no-batch": "no batch is there",
@@ -58,11 +58,11 @@ def worst_first(plan: Plan) -> tuple[Shortage, ...]:
 
 def shortages_sheet(house: House, plan: Plan) -> Sheet:
     """Every shortage with its cause and everything that could be done, one thing a line."""
-    top = titled("Short", "What no delivery and no batch can bring in time; nothing is bought in vain.")
+    top = titled("Short", "No delivery or batch can bring these in time. Nothing has been ordered for them.")
     ranked = sorted(plan.shortages, key=lambda s: (s.date, s.item))
     head_row = (*heads(COLUMNS[:3], ("short",)), *(Cell(name, "head inset") for name in COLUMNS[3:]))
     listing = Block((head_row, *(_row(house, short) for short in ranked)), "all shortages")
-    laid, tables = stacked([top, listing if ranked else said_all(["Nothing is expected to run short."])])
+    laid, tables = stacked([top, listing if ranked else said_all(["Nothing should run short."])])
     head = len(top.rows)
     return Sheet(
         title="Short",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import timedelta
 
-from ordering.amounts import weighed
+from ordering.amounts import shown
 from ordering.days import said
 from ordering.pages.caution_block import caution_block, caution_parts, start_cautions
 from ordering.pages.parts import Block, amount_cell, heads, paper, said_all, stacked, titled
@@ -85,6 +85,6 @@ def _taken(house: House, start: Start) -> Sequence[str]:
     if start.from_lots or recipe is None:
         return start.from_lots
     return [
-        f"{weighed(line.drawn * start.batches, house.unit_of(line.item))} {house.name_of(line.item)}"
+        f"{shown(line.drawn * start.batches, house.unit_of(line.item))} {house.name_of(line.item)}"
         for line in recipe.lines
     ]

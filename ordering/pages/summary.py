@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from itertools import chain
 
-from ordering.amounts import plural, shown, to_get, weighed
+from ordering.amounts import plural, shown, to_get
 from ordering.days import said
 from ordering.pages.parts import aligned, clipped, day_and_time, item_name, padded
 from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short, worst_first
@@ -34,14 +34,14 @@ def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> 
     lines = [padded(name, width - len(until)) + until, ""]
     lines += [*_orders(house, plan, width, colour), ""]
     if plan.to_see_to:
-        lines += [_loud("See to", BOLD + RED, colour), *_see_to(plan, width), ""]
+        lines += [_loud("Needs attention", BOLD + RED, colour), *_see_to(plan, width), ""]
     lines += [_loud("Start today", BOLD, colour), *_starts(house, plan, width), ""]
     if plan.shortages:
-        lines += [_loud("Short", BOLD + RED, colour), *_short(house, plan, width), ""]
+        lines += [_loud("Running short", BOLD + RED, colour), *_short(house, plan, width), ""]
     else:
-        lines += ["Nothing is expected to run short.", ""]
+        lines += ["Nothing should run short.", ""]
     if next_to_go(plan):
-        lines += [_loud("Use up", BOLD, colour), *_use_up(house, plan, width), ""]
+        lines += [_loud("Use first", BOLD, colour), *_use_up(house, plan, width), ""]
     return [*lines, *_doubts(plan, width)]
 
 
@@ -111,7 +111,7 @@ def _short(house: House, plan: Plan, width: int) -> list[str]:
 def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
     """The item, the dishes it hits on one line, and the first remedy on two at most."""
     room = width - 14
-    much = weighed(to_get(short.short, short.unit), short.unit)
+    much = shown(to_get(short.short, short.unit), short.unit)
     rows = [f"{much} {item_name(house, short.item)}: {cause_in_short(short)}"]
     if short.dishes:
         rows.append(clipped(f"for {hit_in_short(short)}", room))
@@ -151,9 +151,9 @@ def _see_to(plan: Plan, width: int) -> list[str]:
 
 def _doubts(plan: Plan, width: int) -> list[str]:
     if not plan.doubts:
-        return ["No doubts about the input."]
+        return ["Nothing to check."]
     n = len(plan.doubts)
-    lines = [f"{plural(n, 'doubt')} about the input, all of them in order-book.xlsx:"]
+    lines = [f"Check these ({n}; all of them in order-book.xlsx)"]
     for doubt in plan.doubts[:MOST_DOUBTS]:
         first, *rest = wrapped(doubt, width - 4)
         lines += [f"  - {first}", *([f"    {clipped(' '.join(rest), width - 4)}"] if rest else [])]

@@ -108,7 +108,7 @@ def today_sheet(house: House, plan: Plan, vendor_rows: Mapping[str, int]) -> She
 def _orders(house: House, plan: Plan, begins: Mapping[str, int], most: int) -> list[Block]:
     found = placings(house, plan)
     if not found:
-        return [section("Order"), said_all(["Nothing needs to be ordered before the next run."])]
+        return [section("Order"), said_all(["Nothing to order before the next run."])]
     amount = f"amount, {house.currency}" if house.currency else "amount"
     names = ("order by", "vendor", "deliver on", "lines", amount, "placed")
     rows = [heads(names, ("lines", amount))]
@@ -144,13 +144,13 @@ def _see_to(plan: Plan) -> list[Block]:
     if not found:
         return []
     lines = [line for text in found[:MOST_SEE_TO] for line in wrapped(text, DOUBT_WIDTH)[:2]]
-    return [section("See to"), said_all(lines), *_more(found, MOST_SEE_TO, "sheet Doubts")]
+    return [section("Needs attention"), said_all(lines), *_more(found, MOST_SEE_TO, "sheet Doubts")]
 
 
 def _starts(house: House, starts: Sequence[Start], n_lines: int) -> list[Block]:
     """As many as the lines hold, two side by side."""
     if not starts:
-        return [section("Start today"), said_all(["Nothing needs to be started today."])]
+        return [section("Start today"), said_all(["Nothing to start today."])]
     names = ("ready on", "start", "quantity", "ready", "amount", "and start")
     most = len(starts)
     while most > 2 and sum(_lines_of(house, *pair) for pair in _paired(starts[:most])) > n_lines:
@@ -202,10 +202,14 @@ def _start_cells(house: House, start: Start) -> tuple[Cell, Cell, Cell]:
 def _short(house: House, plan: Plan) -> list[Block]:
     found = worst_first(plan)
     if not found:
-        return [section("Short"), said_all(["Nothing is expected to run short."])]
+        return [section("Running short"), said_all(["Nothing should run short."])]
     names = ("needed on", "item and dishes", "short", "why", "asked", "first thing to do")
     rows = [heads(names, ("short",)), *(_short_row(house, short) for short in found[:MOST_SHORT])]
-    return [section("Short"), Block(tuple(rows), "shortages"), *_more(found, MOST_SHORT, "sheet Short")]
+    return [
+        section("Running short"),
+        Block(tuple(rows), "shortages"),
+        *_more(found, MOST_SHORT, "sheet Short"),
+    ]
 
 
 def _short_lines(short: Shortage) -> int:
@@ -234,7 +238,7 @@ def _use_up(house: House, plan: Plan) -> list[Block]:
         return []
     lines = [f"{said(on)}: {left}; {what}" for on, left, what in to_go_lines(house, plan, MOST_USE_UP)]
     n = plural(len(plan.netting.expiring), "lot")
-    heading = section(f"Use up by its last day: {n} likely to be left over, see sheet {USE_UP}")
+    heading = section(f"Use first: {n} likely to be left over, see sheet {USE_UP}")
     return [heading, said_all(clipped(line, DOUBT_WIDTH) for line in lines)]
 
 
@@ -247,5 +251,5 @@ def _doubts(plan: Plan) -> list[Block]:
     if not plan.doubts:
         return []
     rows = tuple((Cell(clipped(text, DOUBT_WIDTH)),) for text in plan.doubts[:MOST_DOUBTS])
-    heading = section(f"Doubts: {plural(len(plan.doubts), 'thing')} to look at")
+    heading = section(f"Check these: {plural(len(plan.doubts), 'thing')}")
     return [heading, Block(rows), *_more(plan.doubts, MOST_DOUBTS, "sheet Doubts")]

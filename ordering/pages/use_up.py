@@ -11,7 +11,6 @@ from ordering.pages.parts import (
     dish_name,
     heads,
     item_name,
-    listed,
     said_all,
     stacked,
     titled,
@@ -19,15 +18,16 @@ from ordering.pages.parts import (
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Expiring, Plan
+from ordering.texts import listed
 
-TITLE = "Use up"
+TITLE = "Use first"
 COLUMNS = ("use by", "item", "left over", "of the lot", "where it is", "at cost", "what can be done")
 NUMBERS = ("left over", "of the lot", "at cost")
 WIDTHS = (11.0, 30.0, 11.0, 10.0, 22.0, 8.5, 46.0)
 MOST_DISHES = 3
 HEAD = (
-    "What is not expected to be wanted by its last day, as the forecast stands; it is not counted on after.",
-    "The last day is the house's own rule or the lot's date. Nothing here says that food is safe.",
+    "What is not expected to be sold by its last day, as the forecast stands. After that day it is left out.",
+    "The last day is the house's own rule or the date on the lot. Nothing here says that food is safe.",
 )
 
 
@@ -41,8 +41,8 @@ def use_up_sheet(house: House, plan: Plan) -> Sheet:
     ranked = sorted(plan.netting.expiring, key=lambda lot: lot.use_by)  # within a day the dearest first
     top = titled(TITLE, *HEAD)
     head_row = (*heads(COLUMNS[:-1], NUMBERS), Cell(COLUMNS[-1], "head inset"))
-    listing = Block((head_row, *(_row(house, plan, lot) for lot in ranked)), "lots to use up")
-    laid, tables = stacked([top, listing if ranked else said_all(["Nothing is expected to be left over."])])
+    listing = Block((head_row, *(_row(house, plan, lot) for lot in ranked)), "lots to use first")
+    laid, tables = stacked([top, listing if ranked else said_all(["Nothing should be left over."])])
     head = len(top.rows)
     return Sheet(
         title=TITLE,
@@ -84,16 +84,16 @@ def what_to_do(house: House, plan: Plan, lot: Expiring) -> str:
     """The first of these that can be: take less, begin what takes it sooner, offer what has it, a special."""
     could_be_less = lot.unused >= 1 or not is_piece(house.unit_of(lot.item))
     if lot.is_ordered and lot.there_on is not None and lot.there_on > plan.on and could_be_less:
-        return "ask the vendor for less of it"
+        return "ask the vendor for less"
     sooner = _start_to_move(house, plan, lot)
     if sooner is not None:
         recipe, on = sooner
-        return f"begin {item_name(house, recipe)} by {said(lot.use_by)} (planned for {said(on)})"
+        return f"start {item_name(house, recipe)} by {said(lot.use_by)} (planned for {said(on)})"
     dishes = [dish_name(house, dish) for dish in _dishes(house, plan, lot)]
     if dishes:
         more = [f"{len(dishes) - MOST_DISHES} more"] if len(dishes) > MOST_DISHES else []
-        return f"offer more of {listed([*dishes[:MOST_DISHES], *more])}"
-    return "nothing on the menu takes it by then: a special, the staff's meal, or less of it next time"
+        return f"push {listed([*dishes[:MOST_DISHES], *more])}"
+    return "nothing on the menu uses it by then: run a special, or staff meal"
 
 
 def _start_to_move(house: House, plan: Plan, lot: Expiring) -> tuple[str, date] | None:
@@ -147,7 +147,7 @@ def to_go_lines(house: House, plan: Plan, most: int) -> list[tuple[date, str, st
 def _left_said(house: House, lot: Expiring) -> str:
     unit, left = house.unit_of(lot.item), about(lot.unused)
     is_all = left >= about(lot.quantity)
-    number = shown(left, unit) if is_all else f"{shown(left, '')} of {shown(lot.quantity, unit)}"
+    number = shown(left, unit) if is_all else f"{shown(left, unit)} of {shown(lot.quantity, unit)}"
     return f"{number} {item_name(house, lot.item)}, {where_it_is(lot)}"
 
 

@@ -37,7 +37,7 @@ def busy_vendors(house: House, plan: Plan) -> tuple[Vendor, ...]:
 def vendors_sheet(house: House, plan: Plan, vendors: Sequence[Vendor]) -> Sheet:
     """Everything about these vendors, the chef's own copy; `parts` has the row at which each begins."""
     top = titled(
-        TITLE, f"{house.name}. First what to order now, then what is on its way and what is foreseen."
+        TITLE, f"{house.name}. First what to order now, then what is on its way and what comes later."
     )
     rows: list[Row] = [*top.rows, heads(COLUMNS, NUMBERS)]
     head = len(top.rows)
@@ -75,7 +75,7 @@ def _vendor_rows(house: House, plan: Plan, vendor: Vendor) -> Iterator[Row]:
         yield (Cell("On its way", "strong"),)
         yield from _scheduled(house, coming)
     if outlook:
-        yield (Cell("Foreseen in three weeks, for a later run (by day in outlook.csv)", "strong"),)
+        yield (Cell("Later, in the next three weeks: do not order yet (by day in outlook.csv)", "strong"),)
         yield from _foreseen(outlook)
 
 

@@ -14,7 +14,6 @@ from ordering.pages.parts import (
     dish_name,
     heads,
     item_name,
-    listed,
     said_all,
     section,
     span_said,
@@ -24,7 +23,7 @@ from ordering.pages.parts import (
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import OrderLine, ParAdvice, Peg, Plan
-from ordering.texts import cells_wide
+from ordering.texts import cells_wide, listed
 
 WHY_COLUMNS = (
     *("item", "vendor", "deliver on", "ordered", "dishes", "consumables", "safety stock", "par"),

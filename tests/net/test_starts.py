@@ -9,7 +9,6 @@ from houses import MONDAY, day, dish, ingredient, line, recipe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.net.materials import amount
 from ordering.net.netting import net_all
 from ordering.net.starts import Making, batches, most_batches, rolled, whole
 from ordering.records.books import Lot
@@ -235,13 +234,6 @@ def test_stock_left_is_what_a_par_is_held_against():
         {"salt": 0},
     )
     assert found.requirements["salt"].stock_left.tolist() == [4, 5, 2, 1]
-
-
-@pytest.mark.parametrize(
-    ("quantity", "text"), [(0.25, "0.25"), (3.0, "3"), (12.34, "12.3"), (1462.5, "1462"), (0.104, "0.1")]
-)
-def test_amounts_are_written_short(quantity, text):
-    assert amount(quantity) == text
 
 
 def test_a_limit_below_one_whole_batch_still_allows_one():
