@@ -213,7 +213,7 @@ def test_packs_changed_and_struck_out_in_the_sheets_are_read_back_and_said(kitch
     kitchen.write_packs("miller", "M-9", None)
     report = kitchen.place()
     assert "  changed: miller M-1 Bread flour, Sat 28 Nov: 4 packs, 3 proposed" in report.lines
-    assert "  struck out: miller M-9 Yeast, Sat 28 Nov: 2 packs proposed" in report.lines
+    assert "  crossed off: miller M-9 Yeast, Sat 28 Nov: 2 packs proposed" in report.lines
     flour = next(p for p in kitchen.ledger().orders if p.code == "M-1")
     assert (flour.packs, flour.proposed, flour.quantity) == (4, 3, 100.0)
     assert (flour.price, flour.amount) == (Decimal("18.00"), Decimal("72.00")), "four packs reach the break"
@@ -255,7 +255,7 @@ def test_placing_again_with_changed_sheets_replaces_and_says_each_change(kitchen
     kitchen.write_packs("miller", "M-1", 2)
     report = kitchen.place("poulterer")
     assert "placed before: miller M-1, Sat 28 Nov: was 3 packs, now 2 packs" in report.lines
-    assert "placed before: poulterer 077, Sat 28 Nov: was 5 packs, now taken back" in report.lines
+    assert "placed before: poulterer 077, Sat 28 Nov: was 5 packs, now cancelled" in report.lines
     assert [(p.code, p.packs) for p in kitchen.ledger().orders] == [("M-1", 2), ("M-9", 2)]
 
 
@@ -399,12 +399,10 @@ def test_one_run_takes_the_place_of_another_and_says_what_to_call_off(kitchen):
         ("2026-11-26-2", "M-1", 4),
         ("2026-11-26-2", "M-9", 2),
     ]
+    assert "changed: miller M-1 Bread flour, Sat 28 Nov: 3 packs in 2026-11-26, now 4 packs" in report.lines
     assert (
-        "taken back: miller M-1 Bread flour, Sat 28 Nov: 3 packs of 2026-11-26, now 4 packs" in report.lines
-    )
-    assert (
-        "taken back: poulterer 077 Duck, Sat 28 Nov: 5 packs of 2026-11-26, no longer ordered: "
-        "call it off with the vendor" in report.lines
+        "changed: poulterer 077 Duck, Sat 28 Nov: 5 packs in 2026-11-26, cancelled: call them and cancel it"
+        in report.lines
     )
 
 
@@ -453,7 +451,7 @@ def test_nothing_to_place_says_why(kitchen):
     kitchen.make_run(LINES[2:])
     assert kitchen.place("poulterer").lines == ("2026-11-26: every vendor was left out; nothing placed",)
     kitchen.write_packs("poulterer", "077", 0)
-    assert kitchen.place().lines == ("every line of 2026-11-26 is struck out; nothing placed",)
+    assert kitchen.place().lines == ("every line of 2026-11-26 is crossed off; nothing placed",)
 
 
 # --- receive -------------------------------------------------------------------------------------
@@ -481,8 +479,8 @@ def test_a_short_and_a_line_that_is_missing_are_said_for_the_phone_call(kitchen)
     assert report.lines == (
         "Booked in as D-1",
         "Old Mill, delivered Sat 28 Nov: 1 line, 40.00 GBP",
-        "  short: M-1 Bread flour: 2 of 3 packs came, 1 missing (25 kg, worth 20.00); taken as not coming, "
-        "so the next run buys it again",
+        "  short: M-1 Bread flour: 2 of 3 packs came, 1 missing (25 kg, worth 20.00); treated as cancelled; "
+        "it goes on the next order",
         "  not on the delivery: M-9 Yeast: 2 packs ordered for Sat 28 Nov; still expected until Sun 29 Nov",
     )
     assert [o.code for o in kitchen.seen().open_orders] == ["M-9", "077"]

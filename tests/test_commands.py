@@ -127,7 +127,7 @@ class Terminal(io.StringIO):
         return True
 
 
-LONG = "  short: R-1 Ribs: " + "1 of 2 packs came, " * 6 + "so the next run buys it again"
+LONG = "  short: R-1 Ribs: " + "1 of 2 packs came, " * 6 + "it goes on the next order"
 
 
 @pytest.mark.parametrize("line", [LONG, "plain", "  as ordered", "config/a.yaml:4: " + "wrong " * 30 + "end"])

@@ -513,13 +513,13 @@ def test_an_order_below_the_minimum_is_seen_to_and_a_usual_one_is_not(tmp_path):
     house.sell()
     usual = house.run("order", on=THU)
     assert usual[0] == 0
-    assert "See to" not in usual[1]
+    assert "Needs attention" not in usual[1]
     assert "under the minimum" not in usual[1]
     vendor = CONFIG["vendors.yaml"].replace("miller:\n", "miller:\n  minimum: 2000.00\n")
     house.write("config/vendors.yaml", vendor)
     status, said = house.run("order", on=THU)
     assert status == 1
-    assert "No doubts about the input." in said
+    assert "Nothing to check." in said
     assert "under the minimum order of 2000.00" in " ".join(said.split())
     book = openpyxl.load_workbook(tmp_path / "runs" / "2026-11-05-2" / "order-book.xlsx")
     for sheet in ("Today", "Vendors", "Doubts"):

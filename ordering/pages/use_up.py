@@ -147,7 +147,10 @@ def to_go_lines(house: House, plan: Plan, most: int) -> list[tuple[date, str, st
 def _left_said(house: House, lot: Expiring) -> str:
     unit, left = house.unit_of(lot.item), about(lot.unused)
     is_all = left >= about(lot.quantity)
-    number = shown(left, unit) if is_all else f"{shown(left, unit)} of {shown(lot.quantity, unit)}"
+    number, lot_of = shown(left, unit), shown(lot.quantity, unit)
+    if not is_all:
+        bare, _, word = number.rpartition(" ")
+        number = f"{bare if bare and lot_of.endswith(f' {word}') else number} of {lot_of}"
     return f"{number} {item_name(house, lot.item)}, {where_it_is(lot)}"
 
 

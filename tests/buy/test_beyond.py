@@ -68,7 +68,7 @@ def test_what_does_not_keep_until_then_stays_and_is_said():
     buying = bought(farm(BEEF, flour(keeps_days=3)), *needs())
     assert packs(buying.orders) == [("farm-beef", 5, 3)]
     assert packs(buying.outlook) == [("farm-flour", 9, 3)]
-    assert any("18.00 foreseen for Wed 2 Dec is below the minimum order of 40" in n for n in buying.notes)
+    assert any("18.00 looked for on Wed 2 Dec is under the minimum order of 40" in n for n in buying.notes)
 
 
 def test_what_keeps_comes_now_though_something_else_must_wait():
@@ -103,7 +103,7 @@ def test_a_large_pack_is_not_thrown_away_for_a_little_that_is_lacking():
     buying = bought(farm(BEEF, cream), need("beef", {6: 6}), need("cream", {9: 1}))
     assert packs(buying.orders) == [("farm-beef", 5, 3)]
     assert packs(buying.outlook) == [("pot", 9, 1)]
-    assert any("6.00 foreseen for Wed 2 Dec" in note for note in buying.notes)
+    assert any("6.00 looked for on Wed 2 Dec" in note for note in buying.notes)
 
 
 def test_what_is_cheaper_later_by_less_than_a_dish_earns_is_bought_now():

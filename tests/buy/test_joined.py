@@ -37,7 +37,7 @@ def test_a_small_delivery_comes_with_the_one_before_it_while_it_keeps():
     assert kept.notes == ()
     fresh = bought(home(2), *wanted)
     assert packs(fresh.outlook) == [("farm-herbs", 11, 1), ("farm-herbs", 15, 4), ("farm-salt", 8, 4)]
-    assert any("10.00 foreseen for Fri 4 Dec is below" in note for note in fresh.notes)
+    assert any("10.00 looked for on Fri 4 Dec is under" in note for note in fresh.notes)
 
 
 def test_a_small_delivery_is_filled_from_the_next_one():
@@ -53,10 +53,10 @@ def test_a_free_choice_is_left_alone():
 
 def test_what_stays_below_a_minimum_is_said_once_for_each_vendor():
     buying = bought(home(1, 100), need("salt", {}, N_DAYS), need("herbs", {8: 1, 11: 1, 15: 1}, N_DAYS))
-    low = [note for note in buying.notes if "foreseen" in note]
+    low = [note for note in buying.notes if "looked for" in note]
     assert low == [
-        "Farm: 10.00 foreseen for Tue 1 Dec is below the minimum order of 100, and so are 2 after it; "
-        "nothing is ordered for it yet: fill it, or ask the vendor, when it is due"
+        "Farm: 10.00 looked for on Tue 1 Dec is under the minimum order of 100, and 2 deliveries after it. "
+        "Nothing has been ordered for it yet: add to it, or ask the vendor, when it is due"
     ]
 
 
@@ -73,7 +73,10 @@ def test_the_notes_are_few_however_many_the_vendors():
     buying = bought(many, *(need(f"herb-{i}", {8: 1}, N_DAYS) for i in ids))
     assert len(buying.outlook) == 20
     assert len(buying.notes) == 7
-    assert buying.notes[-1] == "Deliveries of 14 more of the vendors are foreseen below their minimum order"
+    assert (
+        buying.notes[-1]
+        == "Later deliveries from 14 more vendors look like coming in under the minimum order"
+    )
 
 
 @cache

@@ -124,7 +124,7 @@ def test_a_minimum_is_reached_or_said(size):
         key = line.vendor, line.deliver_on
         goods[key] = goods.get(key, Decimal(0)) + line.amount
     under = [key for key, value in goods.items() if value < home.vendors[key[0]].minimum]
-    assert len([note for note in buying.notes if "under the minimum order" in note]) == len(under)
+    assert len([note for note in buying.warnings if "under the minimum order" in note]) == len(under)
 
 
 @given(KITCHENS)

@@ -109,19 +109,19 @@ def test_the_chain_of_a_bought_item_from_covers_to_packs():
         "",
         "From the plate back to Ox cheek",
         "  Cheek and mash: 250 g a portion",
-        "    a plate takes 1 each of Pressed cheek",
-        "    Pressed cheek: a batch of 10 each takes 2.5 kg of Ox cheek (2 kg at a",
-        "      yield of 80 %), and 2 days",
+        "    a plate takes 1 of Pressed cheek",
+        "    Pressed cheek: a batch of 10 takes 2.5 kg of Ox cheek (2 kg at a yield of",
+        "      80 %), and 2 days",
         "",
         "Need, Thu 26 Nov to Thu 3 Dec                                                 kg",
-        "  wanted by dishes and recipes                                              5.00",
+        "  needed by dishes and recipes                                              5.00",
         "                                                                            ----",
         "  to buy for what is expected                                               5.00",
         "",
         "What the delivery of Thu 26 Nov is for                                        kg",
         "  Cheek and mash                                                            4.00",
-        "  left over of whole batches                                                1.00",
-        "  safety, so that it is enough 95 times in 100                              1.00",
+        "  surplus from whole batches                                                1.00",
+        "  safety stock (enough 95 times in 100)                                     1.00",
         "                                                                            ----",
         "  ordered: 2 packs of 3 kg                                                  6.00",
         "",
@@ -133,25 +133,25 @@ def test_the_chain_of_a_bought_item_from_covers_to_packs():
 
 def test_the_chain_of_a_made_item_says_what_to_start_and_why():
     assert text("pressed") == [
-        "Pressed cheek: start 20 each, the first on Fri 27 Nov",
-        "=====================================================",
-        "  Fri 27 Nov: 1 batch, 10 each, ready on Sun 29 Nov",
-        "  Sun 29 Nov: 1 batch, 10 each, ready on Tue 1 Dec",
+        "Pressed cheek: start 20, the first on Fri 27 Nov",
+        "================================================",
+        "  Fri 27 Nov: 1 batch, 10, ready on Sun 29 Nov",
+        "  Sun 29 Nov: 1 batch, 10, ready on Tue 1 Dec",
         "",
         "What it ends in, expected to Thu 3 Dec",
-        "  Cheek and mash: 24 portions at 1 each",
+        "  Cheek and mash: 24 portions at 1",
         "",
         "Who draws on it, to Thu 3 Dec",
-        "  Cheek and mash: 24 each",
+        "  Cheek and mash: 24",
         "",
         "Why so much                                                                 each",
-        "  wanted Thu 26 Nov to Thu 3 Dec                                           24.00",
+        "  needed Thu 26 Nov to Thu 3 Dec                                           24.00",
         "  in the house on Thu 26 Nov                                               -8.00",
         "  still there after Thu 3 Dec on average                                    4.00",
         "                                                                           -----",
         "  to start                                                                 20.00",
-        "  A batch is 10 each, made whole; it takes 2 days and keeps 5 days; at most 40",
-        "  each in one day.",
+        "  A batch is 10, made whole; it takes 2 days and keeps 5 days; at most 40 in one",
+        "  day.",
         "",
         "What goes into it",
         "  Ox cheek: 5 kg (4 kg at a yield of 80 %)",
@@ -163,7 +163,7 @@ def test_the_chain_of_a_dish_says_when_it_sells_and_what_it_is_behind():
     lines = text("dish:cheek")
     assert lines[0] == "Cheek and mash"
     assert "  Sun 29 Nov dinner             12.0 portions   12 to 12" in lines
-    assert "  1 each Pressed cheek" in lines
+    assert "  1 Pressed cheek" in lines
     assert "  Ox cheek: 4 of 6 kg, Quay Butchers, Thu 26 Nov" in lines
 
 
@@ -180,8 +180,8 @@ def test_a_dish_tells_every_shortage_that_hits_it():
 def test_an_item_that_needs_no_order_says_what_there_is_and_who_uses_it():
     lines = text("foil")
     assert lines[0] == "Foil: nothing to order now"
-    assert "In the house: 40 each. That lasts as far ahead as this run looks." in lines
-    assert "  the service itself (consumables): 14 each" in lines
+    assert "In the house: 40. That lasts for all the days this run looks at." in lines
+    assert "  the service itself (consumables): 14" in lines
 
 
 def test_a_par_is_named_in_the_sum():
@@ -196,23 +196,23 @@ def test_an_item_never_counted_is_said_to_be_unknown():
 
 def test_a_shortage_is_told_with_cause_and_remedy():
     short = Shortage(
-        ON, "cheek", 2.5, "kg", "Cheek and mash: 10 portions", "no delivery in time", "ring Quay"
+        ON, "cheek", 2.5, "kg", "Cheek and mash: 10 portions", "no delivery in time", "call Quay"
     )
     joined = " ".join(" ".join(text("cheek", shortages=(short,))).split())
-    assert "Thu 26 Nov: 2.5 kg short of Ox cheek. No delivery in time. What can be done: ring Quay." in joined
+    assert "Thu 26 Nov: 2.5 kg short of Ox cheek. No delivery in time. What can be done: call Quay." in joined
 
 
 def test_days_that_go_as_one_before_are_listed_with_it():
     """Three days short, the middle one of another dish: each dish hears what can be done, and of its days."""
     dish = "Cheek and mash: 10 portions (Fri 27 Nov)"
-    first = Shortage(ON, "cheek", 2.5, "kg", dish, "no delivery", "ring Quay; take it off")
+    first = Shortage(ON, "cheek", 2.5, "kg", dish, "no delivery", "call Quay; take it off")
     second = replace(
         first, date=plans.days_from(5)[1], short=0.4, dishes="Foil pie: 1 portion", remedy="as for Thu 26 Nov"
     )
     third = replace(second, date=plans.days_from(5)[2], short=1.5, dishes=dish)
     said = joined(text("cheek", shortages=(first, second, third)))
     assert (
-        "What can be done: ring Quay; take it off. So too on Fri 27 Nov (400 g) and Sat 28 Nov (1.5 kg)."
+        "What can be done: call Quay; take it off. Also on Fri 27 Nov (400 g) and Sat 28 Nov (1.5 kg)."
         in said
     )
     assert "as for" not in said
@@ -220,7 +220,7 @@ def test_days_that_go_as_one_before_are_listed_with_it():
         text("dish:cheek", shortages=(replace(first, dishes="Foil pie: 1 portion"), second, third))
     )
     assert (
-        "Sat 28 Nov: 1.5 kg short of Ox cheek. No delivery. What can be done: ring Quay; take it off."
+        "Sat 28 Nov: 1.5 kg short of Ox cheek. No delivery. What can be done: call Quay; take it off."
         in of_a_dish
     )
     assert "Fri 27 Nov: " not in of_a_dish
@@ -247,7 +247,7 @@ def given_up(shortages=(), shortfalls=()):
 
 
 CHEEK_SHORT = Shortage(
-    ON, "cheek", 3.0, "kg", "Cheek and mash: 12 portions (Sun 29 Nov)", "no delivery in time", "ring Quay"
+    ON, "cheek", 3.0, "kg", "Cheek and mash: 12 portions (Sun 29 Nov)", "no delivery in time", "call Quay"
 )
 
 
@@ -257,7 +257,7 @@ def joined(lines):
 
 def test_what_is_short_is_not_said_to_be_wanted_by_nobody():
     said = joined(chain(*given_up([CHEEK_SHORT]), "cheek"))
-    assert "In the house: 0 kg. Not all that is wanted of it can be had: see what is short below." in said
+    assert "In the house: 0 kg. Some of it is short: see below." in said
     assert "3 kg short of Ox cheek" in said
     assert "Nothing" not in said.replace("nothing to order now", "")
 
@@ -266,7 +266,7 @@ def test_what_goes_with_something_short_names_it():
     """Salt is there; it is not drawn because the cheek it goes with cannot be had. So the cheek itself."""
     wanting = (
         "Nothing draws on it in the coming days: what it goes into is in the house already, or cannot be "
-        "made for want of Ox cheek."
+        "made without Ox cheek."
     )
     assert wanting in joined(chain(*given_up([CHEEK_SHORT]), "salt"))
     assert wanting in joined(chain(*given_up([CHEEK_SHORT]), "pressed"))
@@ -310,8 +310,8 @@ def test_what_goes_past_its_date_is_told_of_what_was_there_and_of_what_is_made()
     )
     netting = replace(plan.netting, flows={**plan.netting.flows, "pressed": changed})
     lines = chain(*told(replace(plan, netting=netting), house), "pressed")
-    assert "  of that, past its date before it is wanted                                5.00" in lines
-    assert "  of what is made, past its date before it is wanted                        3.00" in lines
+    assert "  of that, past its use-by before it is needed                              5.00" in lines
+    assert "  of what is made, past its use-by before it is needed                      3.00" in lines
 
 
 @pytest.mark.parametrize("width", [60, 80, 120])
@@ -390,8 +390,8 @@ def test_printed_numbers_add_up_as_printed():
         (0.4333, "kg", "433 g"),
         (0.025, "l", "25 ml"),
         (4.256, "kg", "4.26 kg"),
-        (0.3125, "lb", "5 oz"),
-        (0.125, "each", "0.125 each"),
+        (0.3125, "lb", "0.312 lb"),
+        (0.125, "each", "0.125"),
         (0.0, "kg", "0 kg"),
     ],
 )
@@ -400,7 +400,7 @@ def test_an_amount_is_said_as_it_is_weighed_out(quantity, unit, text):
 
 
 @pytest.mark.parametrize(
-    ("quantity", "unit", "text"), [(9.467, "each", "10"), (0.17, "box", "1 box"), (2.146, "kg", "2.15 kg")]
+    ("quantity", "unit", "text"), [(9.467, "each", "10"), (0.17, "box", "1 box"), (2.146, "kg", "2.1 kg")]
 )
 def test_what_lacks_in_pieces_is_said_in_whole_ones(quantity, unit, text):
     assert lacking(quantity, unit) == text

@@ -60,7 +60,7 @@ def test_a_count_without_a_date_keeps_at_most_from_the_day_of_the_count():
 def test_what_is_past_its_last_day_is_not_counted_on_and_is_said():
     found = opening(home(), houses.books(counts=(CountedLot(day(0), "milk", 5.0, day(1)),)), day(2))
     assert lots(found, "milk") == []
-    said = "Past its last day and not counted on (write down as waste what is thrown away): "
+    said = "Past its use-by: left out of stock (log it as waste if binned): "
     assert f"{said}Milk" in found.doubts
 
 
@@ -188,9 +188,7 @@ def test_where_batches_are_written_down_flour_is_drawn_by_them_alone():
 def test_more_gone_than_was_there_is_said():
     books = houses.books([(iso(0), "dinner", "drink", 40)], counts=(CountedLot(day(0), "milk", 2.0, day(3)),))
     found = opening(home(), books, day(1))
-    said = (
-        "More went out since the count than was there (count again, or write down batches and deliveries): "
-    )
+    said = "Sales used more than you had (recount, or log the missing batch or delivery): "
     assert f"{said}Milk" in found.doubts
     assert found.doubtful == {"milk"}
 
@@ -198,7 +196,7 @@ def test_more_gone_than_was_there_is_said():
 def test_never_counted_is_none_and_said():
     found = opening(home(), houses.books(counts=(CountedLot(day(0), "flour", 9.0),)), day(0))
     assert found.unknown == {"onion", "milk", "bread"}
-    assert found.doubts == ("Never counted, taken as none: Bread, Milk, Onion",)
+    assert found.doubts == ("Never counted, so taken as none: Bread, Milk, Onion",)
     assert not found.doubtful
 
 
@@ -207,7 +205,7 @@ def test_names_that_hold_a_comma_are_told_apart():
     milk = replace(house.ingredients["milk"], name="Milk, whole")
     house = replace(house, ingredients={**house.ingredients, "milk": milk})
     found = opening(house, houses.books(counts=(CountedLot(day(0), "flour", 9.0),)), day(0))
-    assert found.doubts == ("Never counted, taken as none: Bread; Milk, whole; Onion",)
+    assert found.doubts == ("Never counted, so taken as none: Bread; Milk, whole; Onion",)
 
 
 def test_an_item_never_counted_begins_with_its_first_receipt():
@@ -307,8 +305,8 @@ def test_batches_forgotten_on_some_days_are_reckoned_from_what_was_sold_and_said
     found = opening(pie_house(), books, day(4))
     assert lots(found, "beef") == [(34.0, day(14), None)]
     assert found.doubts == (
-        "More went out than counts and batches explain, reckoned as made from the parts "
-        "(write down every batch, or count again): Filling",
+        "Sales used more than the batches logged, so the rest is taken as made from its parts "
+        "(log every batch, or recount): Filling",
     )
     assert found.doubtful == {"filling"}
 
@@ -371,8 +369,8 @@ def test_consumables_of_services_not_yet_in_the_books_go_by_the_calendar_and_tha
     assert lots(found, "oak") == [(2060.0, None, None)]
     assert lots(found, "paper") == [(1600.0, None, None)]
     assert found.doubts == (
-        "No covers and no sales in the books yet of dinner from Tue 24 Nov to Wed 25 Nov, so consumables are "
-        "reckoned as if every service of the calendar had been held; nothing is taken off of what goes by "
+        "No covers and no sales logged yet for dinner from Tue 24 Nov to Wed 25 Nov, so consumables are "
+        "counted as if every service on the calendar had run; nothing is taken off for what goes by "
         "the cover: Paper",
     )
 

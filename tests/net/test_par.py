@@ -155,8 +155,8 @@ def test_a_par_whose_parts_guests_want_every_day_is_not_begun_and_that_is_said()
     assert not found.flows["stock"].short.any()
     assert found.flows["soup"].planned.tolist() == [2, 2, 2, 2]
     assert found.warnings == (
-        "Glaze: its par of 3 kg is not kept: what goes into it would be short; it is begun for what is "
-        "wanted of it alone",
+        "Glaze: its par of 3 kg is not kept, because what goes into it would run short; only what guests "
+        "will need is started",
     )
 
 

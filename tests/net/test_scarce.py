@@ -204,8 +204,8 @@ def test_an_ageing_room_too_small_for_christmas_is_said_weeks_before():
     assert hit(found, "aged") == {("steak", 20): 4.0}
     full = [w for w in found.warnings if "is full" in w]
     assert full == [
-        "Aged: room for 4 kg a day is full on 4 days from Thu 26 Nov to Sun 29 Nov; what does not fit is put "
-        "up earlier where it keeps, and is short where it does not"
+        "Aged: the 4 kg a day there is room for is full on 4 days from Thu 26 Nov to Sun 29 Nov. What does "
+        "not fit is started earlier where it keeps, and is short where it does not"
     ]
 
 
@@ -217,10 +217,10 @@ def test_a_hole_in_the_row_of_ages_is_said():
     )
     lots = (Lot("aged", 3.0), Lot("aged", 4.0, None, day(9)))
     found = net_all(home, Opening(lots), houses.forecast(home, {"steak": [1.0] * 20}), {}, {"rib": 0})
-    holes = [w for w in found.warnings if "will lack" in w]
+    holes = [w for w in found.warnings if "short (" in w]
     assert len(holes) == 1
-    assert "7 kg (7 portions) will lack between Thu 26 Nov and Sun 6 Dec" in holes[0]
-    assert "nothing put up now is ready before Mon 7 Dec" in holes[0]
+    assert "7 kg short (7 portions), Thu 26 Nov to Sun 6 Dec" in holes[0]
+    assert "Anything started today is ready on Mon 7 Dec" in holes[0]
 
 
 def test_a_liquor_needs_a_batch_that_is_there():
@@ -403,11 +403,11 @@ def test_a_starter_without_its_last_batch_is_said_and_noted_on_the_first_start_a
     demand = houses.forecast(home, {"loaf": [0.0, 2.0, 1.0]})
     found = net_all(home, Opening(lots), demand, {}, {"flour": 0})
     assert found.warnings == (
-        "Levain, Mon 23 Nov: 0.4 kg of its last batch is wanted to begin it, and none is in the house; "
-        "begin it anew without, or get some from another kitchen",
+        "Levain, Mon 23 Nov: it is started with 400 g of its last batch, and there is none in the house: "
+        "start it without, or get some from another kitchen",
     )
     assert [(s.quantity, s.note) for s in found.starts] == [
-        (2, "0.4 kg of its last batch is wanted and none is there: begin it anew without"),
+        (2, "takes 400 g of its last batch, and there is none: start it without"),
         (1, ""),
     ]
     with_some = net_all(home, Opening((Lot("levain", 0.2),)), demand, {}, {"flour": 0})

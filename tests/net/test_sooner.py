@@ -57,7 +57,7 @@ LATE = [0.0] * 6 + [2.0, 2.0, 2.0, 2.0]  # begun just in time: on days 4 and 6
 def test_a_start_of_next_week_is_begun_on_the_last_day_of_the_cheek_that_would_be_thrown_away():
     found = braising(LATE, Lot("cheek", 6.0, day(2)))
     assert begun(found) == [
-        (2, 1, "sooner than needed: uses 6 kg Cheek, use by Wed 25 Nov"),
+        (2, 1, "early, to use 6 kg Cheek, use by Wed 25 Nov"),
         (6, 1, ""),
     ]
     assert not found.flows["cheek"].expired.any()
@@ -72,7 +72,7 @@ def test_without_the_lot_nothing_is_begun_sooner():
 
 def test_a_delivery_on_its_way_is_used_in_its_time_too():
     found = braising(LATE, coming=(Scheduled("cheek", 6.0, day(1), day(3)),))
-    assert begun(found)[0] == (3, 1, "sooner than needed: uses 6 kg Cheek, use by Thu 26 Nov")
+    assert begun(found)[0] == (3, 1, "early, to use 6 kg Cheek, use by Thu 26 Nov")
 
 
 def test_the_last_open_day_before_is_taken():
@@ -90,7 +90,7 @@ def test_less_than_a_batch_is_left_on_the_list_of_what_to_use_up():
 def test_a_recipe_made_in_any_amount_takes_what_of_it_can_be_used():
     """Ready on day 4, good until day 9: eight kilos are wanted by then, and the lot gives three."""
     found = braising(LATE, Lot("cheek", 4.5, day(2)), is_whole=False)
-    assert begun(found)[0] == (2, 0.75, "sooner than needed: uses 4.5 kg Cheek, use by Wed 25 Nov")
+    assert begun(found)[0] == (2, 0.75, "early, to use 4.5 kg Cheek, use by Wed 25 Nov")
     assert found.flows["braise"].planned.sum() == pytest.approx(8)
     lots = (Lot("cheek", 30.0, day(2)),)
     assert braising(LATE, *lots, is_whole=False).flows["braise"].planned.sum() == pytest.approx(8)
@@ -105,7 +105,7 @@ def test_what_is_made_is_drawn_in_its_own_time_and_not_a_day_later(keeps, first)
 
 def test_no_more_is_begun_than_is_planned():
     found = braising(LATE, Lot("cheek", 60.0, day(2)))
-    assert begun(found) == [(2, 2, "sooner than needed: uses 12 kg Cheek, use by Wed 25 Nov")]
+    assert begun(found) == [(2, 2, "early, to use 12 kg Cheek, use by Wed 25 Nov")]
 
 
 def test_a_batch_of_which_more_would_be_lost_than_the_lot_is_worth_is_not_begun():

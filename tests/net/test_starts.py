@@ -109,7 +109,7 @@ def test_a_long_stage_says_from_which_lots_it_is_put_up():
     assert found.starts[0].from_lots == (
         "4.5 kg Rib, use by Wed 25 Nov",
         "3 kg Rib, use by Wed 2 Dec",
-        "0.5 kg Rib, coming Mon 23 Nov",
+        "500 g Rib, coming Mon 23 Nov",
         "100 g Salt",
     )
 
@@ -128,9 +128,9 @@ def test_a_part_made_the_same_day_is_taken_apart_into_its_lots():
     found = net_all(home, Opening(lots), houses.forecast(home, {"duck-plate": sold}), {}, {"duck": 0})
     put_up = next(s for s in found.starts if s.recipe == "aged")
     assert put_up.from_lots == (
-        "1 each Crown, use by Mon 23 Nov",
-        "2 each Duck, use by Tue 24 Nov",
-        "1 each Duck, still to come",
+        "1 Crown, use by Mon 23 Nov",
+        "2 Duck, use by Tue 24 Nov",
+        "1 Duck, still to come",
     )
     assert put_up.hazards == ("long-ageing",)
 

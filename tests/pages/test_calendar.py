@@ -27,7 +27,7 @@ def test_cut_offs_ring_before_their_time_in_the_zone_of_the_house() -> None:
 
 
 def test_what_is_foreseen_says_so() -> None:
-    assert titles("cut-off")[-1][1] == "Foreseen: order from Reed Quay Fish & Sons by 12:00"
+    assert titles("cut-off")[-1][1] == "Later: order from Reed Quay Fish & Sons by 12:00"
 
 
 def test_deliveries_hold_orders_and_what_is_on_its_way() -> None:

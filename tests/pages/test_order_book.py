@@ -76,7 +76,7 @@ def busy(plan: Plan) -> Plan:
 
 def test_sheets_stand_in_the_sequence_a_chef_turns_to_them() -> None:
     assert [sheet.title for sheet in order_book(HOUSE, PLAN).sheets] == [
-        *("Today", "Starts", "Short", "Use up", "Ageing", "Forecast", "Dishes"),
+        *("Today", "Starts", "Short", "Use first", "Ageing", "Forecast", "Dishes"),
         *("Vendors", "Pars", "Why", "Allergens", "Cautions", "Doubts"),
     ]
 
@@ -150,7 +150,7 @@ def test_nothing_to_do_is_said_on_every_sheet() -> None:
     )
     text = str(order_book(HOUSE, plan).sheets)
     for words in (
-        *("Nothing needs to be ordered", "Nothing needs to be started", "Nothing is expected to run short"),
+        *("Nothing to order", "Nothing to start", "Nothing should run short"),
         *("Nothing is ageing", "No item has a par", "Nothing is ordered", "was not proved"),
     ):
         assert words in text

@@ -37,27 +37,27 @@ def test_it_reads_at_a_glance() -> None:
         "  Mon 30 Nov 15:00  Hollow Mill            for Tue 1 Dec      1 line       42.20",
         "                    3 orders, GBP                            4 lines      172.25",
         "",
-        "See to",
+        "Needs attention",
         "  - ageing room: 9 of 10 ribs hang on 4 Dec",
         "",
         "Start today",
         "         15 kg  Rib of beef, 35 days  ready Thu 31 Dec",
         "          2 kg  Levain                ready Fri 27 Nov",
-        "       12 each  Seeded loaf           ready Fri 27 Nov",
+        "            12  Seeded loaf           ready Fri 27 Nov",
         "",
-        "Short",
+        "Running short",
         "  Sat 5 Dec   4.2 kg Rib of beef, 35 days: too late to start",
         "              for Aged rib for two: 7 portions",
         "              -> take 7 portions off",
         "",
-        "Use up",
+        "Use first",
         "  Wed 2 Dec   3.1 of 7.5 kg Rib of beef, 35 days, in the house",
-        "              -> offer more of Aged rib for two",
-        "  Wed 2 Dec   0.5 of 2 kg Trout in brine, ready Fri 27 Nov",
-        "              -> offer more of Smoked trout, pickles",
+        "              -> push Aged rib for two",
+        "  Wed 2 Dec   500 g of 2 kg Trout in brine, ready Fri 27 Nov",
+        "              -> push Smoked trout, pickles",
         "  and 1 more lot in order-book.xlsx",
         "",
-        "1 doubt about the input, all of them in order-book.xlsx:",
+        "Check these (1; all of them in order-book.xlsx)",
         "  - salt was never counted: taken as none",
     ]
 
@@ -66,17 +66,19 @@ def test_what_a_person_must_see_to_is_said_before_the_starts() -> None:
     low = "Hollow Mill, Sat 28 Nov: 61.25 is 38.75 under the minimum order of 100.00"
     plan = replace(PLAN, buying=replace(PLAN.buying, warnings=(low, *["w"] * 9)))
     lines = summary(HOUSE, plan)
-    at = lines.index("See to")
+    at = lines.index("Needs attention")
     assert lines[at + 1 : at + 6] == [f"  - {low}", *["  - w"] * 4]
     assert lines[at + 6] == "  and 6 more in order-book.xlsx"
     assert at < lines.index("Start today")
     usual = replace(PLAN, netting=replace(PLAN.netting, warnings=()))
-    assert "See to" not in summary(HOUSE, usual), "how good the decision is known to be asks for nothing"
+    assert "Needs attention" not in summary(HOUSE, usual), (
+        "how good the decision is known to be asks for nothing"
+    )
 
 
 def test_nothing_to_do_is_said() -> None:
     text = "\n".join(summary(HOUSE, empty(PLAN)))
-    for words in ("nothing before the next run", "nothing", "Nothing is expected to run short", "No doubts"):
+    for words in ("nothing before the next run", "nothing", "Nothing should run short", "Nothing to check"):
         assert words in text
 
 
@@ -96,7 +98,7 @@ def test_colour_only_where_asked_and_never_alone() -> None:
     assert not any("\033" in line for line in plain)
     bare = [line.replace("\033[1m", "").replace("\033[31m", "").replace("\033[0m", "") for line in loud]
     assert bare == plain
-    assert "\033[1m\033[31mShort\033[0m" in loud
+    assert "\033[1m\033[31mRunning short\033[0m" in loud
 
 
 def test_much_is_counted_not_listed() -> None:

@@ -30,8 +30,8 @@ def planned(recipe: str, on: date, takes: int = 2) -> Plan:
 def test_every_lot_is_on_the_sheet_the_first_to_go_first() -> None:
     rows = use_up_sheet(HOUSE, PLAN).rows[-3:]
     assert [[cell.value for cell in row] for row in rows] == [
-        [day(6), "Rib of beef, 35 days", 3.1, 7.5, "in the house", 57.3, "offer more of Aged rib for two"],
-        [day(6), "Trout in brine", 0.5, 2.0, "ready Fri 27 Nov", 6.25, "offer more of Smoked trout, pickles"],
+        [day(6), "Rib of beef, 35 days", 3.1, 7.5, "in the house", 57.3, "push Aged rib for two"],
+        [day(6), "Trout in brine", 0.5, 2.0, "ready Fri 27 Nov", 6.25, "push Smoked trout, pickles"],
         [
             day(18),
             "Rib of beef",
@@ -39,7 +39,7 @@ def test_every_lot_is_on_the_sheet_the_first_to_go_first() -> None:
             17.0,
             "ordered, comes Fri 4 Dec",
             None,
-            "ask the vendor for less of it",
+            "ask the vendor for less",
         ],
     ]
 
@@ -47,7 +47,7 @@ def test_every_lot_is_on_the_sheet_the_first_to_go_first() -> None:
 def test_with_nothing_to_use_up_the_sheet_says_so() -> None:
     plan = replace(PLAN, netting=replace(PLAN.netting, expiring=()))
     texts = [cell.value for row in use_up_sheet(HOUSE, plan).rows for cell in row]
-    assert "Nothing is expected to be left over." in texts
+    assert "Nothing should be left over." in texts
     assert (to_go_lines(HOUSE, plan, 3), rest_said(plan, 3)) == ([], "")
 
 
@@ -62,7 +62,7 @@ def test_today_names_what_goes_before_the_next_run_and_counts_the_rest() -> None
 def test_a_start_planned_too_late_for_a_lot_is_to_be_begun_sooner() -> None:
     trout = Expiring("trout", day(3), 2.0, 2.0)
     told = what_to_do(HOUSE, planned("brined-trout", day(5)), trout)
-    assert told == "begin Trout in brine by Sun 29 Nov (planned for Tue 1 Dec)"
+    assert told == "start Trout in brine by Sun 29 Nov (planned for Tue 1 Dec)"
 
 
 def test_so_is_a_start_that_takes_it_in_a_part_made_the_same_day() -> None:
@@ -73,7 +73,7 @@ def test_so_is_a_start_that_takes_it_in_a_part_made_the_same_day() -> None:
     }
     trout = Expiring("trout", day(3), 2.0, 2.0)
     told = what_to_do(replace(HOUSE, recipes=made), planned(brine.id, day(5)), trout)
-    assert told == "begin Trout in brine by Sun 29 Nov (planned for Tue 1 Dec)"
+    assert told == "start Trout in brine by Sun 29 Nov (planned for Tue 1 Dec)"
 
 
 @pytest.mark.parametrize(
@@ -85,7 +85,7 @@ def test_so_is_a_start_that_takes_it_in_a_part_made_the_same_day() -> None:
 )
 def test_a_start_is_left_where_moving_it_would_not_help(use_by: int, start_on: int, why: str) -> None:
     trout = Expiring("trout", day(use_by), 2.0, 2.0)
-    assert "begin" not in what_to_do(HOUSE, planned("brined-trout", day(start_on)), trout), why
+    assert "start " not in what_to_do(HOUSE, planned("brined-trout", day(start_on)), trout), why
 
 
 def test_a_line_drawn_later_cannot_be_moved_to_before_today() -> None:
@@ -95,20 +95,20 @@ def test_a_line_drawn_later_cannot_be_moved_to_before_today() -> None:
         HOUSE, recipes=HOUSE.recipes | {brine.id: replace(brine, lines=(RecipeLine("salt", 1, at_days=2),))}
     )
     salt = Expiring("salt", day(1), 2.0, 2.0)
-    assert "begin" not in what_to_do(home, planned(brine.id, day(1)), salt)
-    assert "begin" in what_to_do(home, planned(brine.id, day(1)), replace(salt, use_by=day(2)))
+    assert "start " not in what_to_do(home, planned(brine.id, day(1)), salt)
+    assert "start " in what_to_do(home, planned(brine.id, day(1)), replace(salt, use_by=day(2)))
 
 
 def test_a_lot_that_came_today_is_no_longer_to_be_ordered_less_of() -> None:
     came = Expiring("aged-rib", day(6), 7.5, 3.0, ON, is_ordered=True)
-    assert what_to_do(HOUSE, PLAN, came) == "offer more of Aged rib for two"
-    assert what_to_do(HOUSE, PLAN, replace(came, there_on=day(1))) == "ask the vendor for less of it"
+    assert what_to_do(HOUSE, PLAN, came) == "push Aged rib for two"
+    assert what_to_do(HOUSE, PLAN, replace(came, there_on=day(1))) == "ask the vendor for less"
 
 
 def test_what_no_dish_takes_while_it_is_good_is_said() -> None:
     gone = Expiring("levain", day(2), 2.0, 2.0)
     plan = replace(PLAN, netting=replace(PLAN.netting, starts=()))
-    assert what_to_do(HOUSE, plan, gone).startswith("nothing on the menu takes it by then")
+    assert what_to_do(HOUSE, plan, gone).startswith("nothing on the menu uses it by then")
 
 
 def test_a_part_of_what_is_made_for_the_service_is_offered_with_its_dish() -> None:
@@ -117,7 +117,7 @@ def test_a_part_of_what_is_made_for_the_service_is_offered_with_its_dish() -> No
     plan = replace(PLAN, netting=replace(PLAN.netting, starts=()))
     fresh = replace(HOUSE.recipes["loaf"], takes_days=0)
     home = replace(HOUSE, recipes=HOUSE.recipes | {"loaf": fresh})
-    assert what_to_do(home, plan, seeds) == "offer more of Bread and butter"
+    assert what_to_do(home, plan, seeds) == "push Bread and butter"
     assert what_to_do(HOUSE, plan, seeds).startswith("nothing on the menu")
 
 
@@ -125,6 +125,6 @@ def test_no_vendor_is_asked_for_less_than_a_piece() -> None:
     part = Expiring("rib", day(18), 17.0, 0.65, day(8), is_ordered=True)
     rib = replace(HOUSE.ingredients["rib"], unit="each")
     pieces = replace(HOUSE, ingredients=HOUSE.ingredients | {"rib": rib})
-    assert what_to_do(HOUSE, PLAN, part) == "ask the vendor for less of it"
-    assert what_to_do(pieces, PLAN, part) != "ask the vendor for less of it"
-    assert what_to_do(pieces, PLAN, replace(part, unused=1.2)) == "ask the vendor for less of it"
+    assert what_to_do(HOUSE, PLAN, part) == "ask the vendor for less"
+    assert what_to_do(pieces, PLAN, part) != "ask the vendor for less"
+    assert what_to_do(pieces, PLAN, replace(part, unused=1.2)) == "ask the vendor for less"
