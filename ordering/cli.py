@@ -8,7 +8,7 @@ import os
 import shutil
 import sys
 from collections.abc import Callable, Sequence
-from datetime import date, datetime
+from datetime import datetime, time
 from pathlib import Path
 from typing import TextIO
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -48,7 +48,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments.ask = _ask if sys.stdin.isatty() and sys.stdout.isatty() else None
     arguments.is_coloured = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
     try:
-        arguments.on = arguments.on or _today(arguments.config)
+        now = _now(arguments.config)
+        if getattr(arguments, "at", None) is None:  # a day asked for is taken from its start, today from now
+            arguments.at = time() if arguments.on else now.time().replace(second=0, microsecond=0)
+        arguments.on = arguments.on or now.date()
         with _Progress() as tell:
             report = arguments.run(arguments, tell)
         for line in report.lines:
@@ -90,16 +93,16 @@ def _ask(question: Question) -> str:
         print(f"  write a number from 1 to {len(question.choices)}, or Enter to leave it open")
 
 
-def _today(config: Path) -> date:
-    """The day it is where the house is, whatever the machine's clock is set to.
+def _now(config: Path) -> datetime:
+    """Day and time where the house is, whatever the machine's clock is set to.
 
-    The machine's own day where the house names no time zone, or one not known here: that is refused later.
+    The machine's own where the house names no time zone, or one not known here: that is refused later.
     """
     zone = timezone_of(config)
     try:
-        return datetime.now(ZoneInfo(zone)).date() if zone else date.today()
+        return datetime.now(ZoneInfo(zone) if zone else None)
     except (ZoneInfoNotFoundError, ValueError, OSError):
-        return date.today()
+        return datetime.now()
 
 
 def parser() -> argparse.ArgumentParser:

@@ -32,9 +32,9 @@ def _order_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--at",
         type=_clock,
-        default=time(0, 0),
+        default=None,
         metavar="HH:MM",
-        help="time of the run: cut-offs before it have passed (default: start of the day)",
+        help="time of the run: cut-offs before it have passed (default: now; with --on, start of that day)",
     )
 
 

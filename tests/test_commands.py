@@ -3,7 +3,7 @@
 import io
 import subprocess
 import sys
-from datetime import timedelta
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
 import pytest
@@ -64,6 +64,25 @@ def test_today_is_the_day_where_the_house_is(tmp_path, monkeypatch):
     assert on_of(tmp_path, "", monkeypatch) in (west, west + timedelta(1), east)
     for odd in ("timezone: Nowhere/At_All\n", "timezone: ../../etc\n", "timezone: [a]\n", "timezone: {\n"):
         assert west <= on_of(tmp_path, odd, monkeypatch) <= east
+
+
+@pytest.mark.parametrize(
+    ("words", "at"),
+    [
+        ([], time(15, 42)),
+        (["--on", "2026-11-26"], time(0, 0)),
+        (["--at", "09:00"], time(9, 0)),
+        (["--on", "2026-11-26", "--at", "09:00"], time(9, 0)),
+    ],
+)
+def test_without_a_day_a_run_is_made_as_of_now(words, at, monkeypatch):
+    """In the afternoon the cut-offs of noon have passed; a day asked for is taken from its start."""
+    seen = []
+    monkeypatch.setattr(cli, "_now", lambda config: datetime(2026, 11, 26, 15, 42, 31))
+    monkeypatch.setattr("ordering.runs.order", lambda *given: seen.append(given) or Report(("done",)))
+    assert cli.main(["order", *words]) == 0
+    (_, _, _, on, terms), *_ = seen
+    assert (on, terms.at) == (date(2026, 11, 26), at)
 
 
 def test_a_missing_house_is_refused_with_status_2_and_nothing_written(tmp_path, capsys):

@@ -129,7 +129,13 @@ def _round(
     asking = [c for c in covers if any(chance.is_now for _, chance in c.pairs)]
     question = choices.problem(house, asking, placed)
     decision = decide(question)
-    bought = _bought(question, filled(question, decision.packs))
+    full = filled(question, decision.packs)
+    extra = sum(
+        (int(n) - int(m)) * c.each
+        for c, n, m in zip(question.choices, full, decision.packs, strict=True)
+        if n > m
+    )
+    bought = _bought(question, full)
     ordered: dict[str, list[tuple[int, float]]] = defaultdict(list)
     for offer, chance, packs in bought:
         ordered[offer.item].append((chance.day, packs * offer.pack_quantity))
@@ -139,7 +145,7 @@ def _round(
         )
         for c in covers
     }
-    return _Round(Outcome(bought, joined(wishes, house.vendors)), wishes, decision.gap)
+    return _Round(Outcome(bought, joined(wishes, house.vendors)), wishes, decision.gap_with(extra))
 
 
 def _bought(question: choices.Problem, chosen: Packs) -> list[Bought]:

@@ -46,6 +46,13 @@ class Decision:
     bound: float
     gap: float | None
 
+    def gap_with(self, more: float) -> float | None:
+        """The gap once goods for so much money are bought beyond what was decided."""
+        if self.gap is None or more <= 0:
+            return self.gap
+        spent = (self.cost - self.bound) / self.gap if self.gap > 0 else self.cost
+        return (max(0.0, self.cost - self.bound) + more) / (spent + more)
+
 
 def decide(problem: Problem) -> Decision:
     """Whole packs for every delivery due now, at least cost as far as gap and nodes allow."""

@@ -78,29 +78,28 @@ class Told:
 def find(told: Told, word: str) -> tuple[str, str]:
     """(kind, id) of what goes by that word: `item` or `dish`, by id, vendor code or name.
 
-    Where an item and a dish have the same id the item is meant; `dish:ID` is the dish.
+    Where an item and a dish have the same id the item is meant; `dish:ID` is the dish. A code that two
+    vendors use for different goods is asked about; `VENDOR:CODE` says which.
 
     Raises
     ------
-    Refused : nothing in the run goes by it; the nearest word is named
+    Refused : nothing in the run goes by it, or more than one thing; what was meant is named
     """
     asked = word.strip()
     if asked.removeprefix(DISH) in told.dishes and (asked.startswith(DISH) or asked not in told.items):
         return "dish", asked.removeprefix(DISH)
-    codes: Mapping[str, str] = told.why.get("codes", {})
-    ordered = {row["code"]: row["item"] for t in ("outlook", "orders") for row in told.rows(t)}
-    known = dict(codes) | ordered
+    known = _codes(told)
     if asked in told.items:
         return "item", asked
-    if asked in known and known[asked] in told.items:
-        return "item", known[asked]
+    if asked in known:
+        return "item", _only(told, asked, known[asked])
     for kind, facts in (("dish", told.dishes), ("item", told.items)):
         for name, fact in facts.items():
             if asked.lower() in (name.lower(), str(fact["name"]).lower()):
                 return kind, name
-    for code, item in known.items():
-        if asked.lower() == code.lower() and item in told.items:
-            return "item", item
+    for code, sellers in known.items():
+        if asked.lower() == code.lower():
+            return "item", _only(told, asked, sellers)
     names = [*told.items, *told.dishes]
     called = {str(f["name"]).lower() for f in (*told.items.values(), *told.dishes.values())}
     right = (
@@ -109,6 +108,29 @@ def find(told: Told, word: str) -> tuple[str, str]:
         or "give an item, a dish or a vendor's code"
     )
     raise Refused([Fault("explain", 0, "", f"nothing in this run is called '{word}'", right, "unknown-item")])
+
+
+def _codes(told: Told) -> dict[str, dict[str, str]]:
+    """By code, and by vendor and code, the item each vendor sells under it. An older run knows fewer."""
+    found: dict[str, dict[str, str]] = {}
+    sold = [(str(v), str(c), str(i)) for v, c, i in told.why.get("offers", ())]
+    sold += [("", code, item) for code, item in told.why.get("codes", {}).items()]
+    sold += [(r["vendor"], r["code"], r["item"]) for t in ("outlook", "orders") for r in told.rows(t)]
+    for vendor, code, item in sold:
+        if item in told.items:
+            found.setdefault(code, {})[vendor] = item
+            found.setdefault(f"{vendor}:{code}", {})[vendor] = item
+    return found
+
+
+def _only(told: Told, code: str, sellers: Mapping[str, str]) -> str:
+    """The item of a code, if all who use it mean the same."""
+    items = list(dict.fromkeys(sellers.values()))
+    if len(items) == 1:
+        return items[0]
+    meant = [f"{vendor}:{code} is {told.name(item)}" for vendor, item in sorted(sellers.items())]
+    wrong = f"{len(sellers)} vendors use the code {code}"
+    raise Refused([Fault("explain", 0, "", wrong, f"say which: {', '.join(meant)}", "shared-code")])
 
 
 def day_of(text: str) -> date:

@@ -27,7 +27,7 @@ def why(plan: Plan, house: House) -> dict[str, Any]:
 
     Returns
     -------
-    `dishes`, `vendors`, `codes` (vendor code to item) and `items` by id. An item has its names, stock and
+    `dishes`, `vendors`, `offers` (vendor, code, item) and `items` by id. An item has its names, stock and
     what is on its way, and, where it is bought, `deliveries`: one sum for each, as in `_delivery`;
     where it is made, its recipe and the sum behind its starts. `least` are the services, as
     [date, service], whose covers are those booked alone.
@@ -52,7 +52,7 @@ def why(plan: Plan, house: House) -> dict[str, Any]:
         "next_run": plan.next_run.isoformat(),
         "dishes": {dish.id: _dish(plan, house, dish) for dish in house.dishes.values()},
         "vendors": {vendor.id: vendor.name for vendor in house.vendors.values()},
-        "codes": {o.code: o.item for i in house.ingredients.values() for o in i.offers},
+        "offers": [[o.vendor, o.code, o.item] for i in house.ingredients.values() for o in i.offers],
         "items": items,
         "least": [[slot.date.isoformat(), slot.service] for slot in least],
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -120,7 +121,7 @@ def _long(day: date) -> str:
 
 
 def _cases(house: House, past: Past, origins: Sequence[date], made: Sequence[Forecast]) -> list[_Case]:
-    found = [_case(past, "*", past.covers, origins, _of_covers(past.service, made))]
+    found = [_case(past, "*", past.covers, origins, _of_covers(house, past.service, made))]
     for n, dish in enumerate(house.dishes):
         if past.service in house.dishes[dish].services and np.isfinite(past.sold[n]).any():
             found.append(_case(past, dish, past.sold[n], origins, _of_dish(past.service, n, made)))
@@ -174,13 +175,20 @@ def _around(mean: Array, deviation: Array) -> Array:
     return np.asarray(np.maximum(mean[..., None] + deviation[..., None] * ndtri(LEVELS), 0.0))
 
 
-def _of_covers(service: str, made: Sequence[Forecast]) -> tuple[Array, Array]:
+def _of_covers(house: House, service: str, made: Sequence[Forecast]) -> tuple[Array, Array]:
+    """Walk-ins as forecast: of private parties the past holds none either."""
+    guests: dict[date, int] = defaultdict(int)
+    for party in house.parties:
+        if party.service == service:
+            guests[party.date] += party.covers
     mean = np.full((len(made), AHEAD), np.nan)
     quantiles = np.full((len(made), AHEAD, len(LEVELS)), np.nan)
     for o, one in enumerate(made):
         for n, slot in enumerate(one.slots):
             if slot.service == service and n not in one.unknown and one.covers[n].any():
-                mean[o, slot.day], quantiles[o, slot.day] = one.covers_mean[n], one.covers_quantiles[n]
+                certain = guests.get(slot.date, 0)
+                mean[o, slot.day] = one.covers_mean[n] - certain
+                quantiles[o, slot.day] = one.covers_quantiles[n] - certain
     return mean, quantiles
 
 

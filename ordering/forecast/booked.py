@@ -13,7 +13,7 @@ from ordering.amounts import plural
 from ordering.forecast.bookings import without_parties
 from ordering.forecast.draws import UNKNOWN_DISPERSION, Drawn
 from ordering.forecast.menu_mix import ALIKE
-from ordering.forecast.paths import USUAL_SHARE, dealt, even_ranks, scores, stream
+from ordering.forecast.paths import USUAL_SHARE, dealt, even_ranks, scores
 from ordering.forecast.service import ServiceForecast
 from ordering.records.house import House
 from ordering.records.plan import QUANTILES, Slot
@@ -85,12 +85,11 @@ def from_the_books(
 
 
 def drawn_of_booked(
-    dish: str, slots: Sequence[Slot], mean: Array, guests: Array, draw: tuple[int, int]
+    slots: Sequence[Slot], mean: Array, guests: Array, rng: np.random.Generator, n_paths: int
 ) -> Drawn:
-    """Portions of one dish on slots of one service; mean, guests : [slot]; draw : seed, number of paths."""
-    seed, n_paths = draw
+    """Portions of one dish on slots of one service; mean, guests : [slot]."""
     day = np.array([slot.day for slot in slots], dtype=np.int64)
-    score = scores(stream(seed, f"dish {dish} {slots[0].service}"), day, USUAL_SHARE, n_paths)
+    score = scores(rng, day, USUAL_SHARE, n_paths)
     ranks = np.concatenate([QUANTILES, even_ranks(n_paths)])
     pairs, which = np.unique(np.column_stack([mean, guests]), axis=0, return_inverse=True)
     found = np.stack([share_quantiles(one, of, ranks) for one, of in pairs.tolist()])[which.ravel()]

@@ -18,6 +18,7 @@ Index = NDArray[np.int64]
 FEWEST_PAST = 20
 PRIOR_PAST = 10.0
 STALE_DAYS = 7
+FEWEST_GAPS, GAPS_SEEN = 5, 60
 LARGEST_LIFT = 3.0
 
 
@@ -60,6 +61,35 @@ def on_the_books(table: pd.DataFrame, first: date, n_days: int, n_leads: int) ->
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class Age:
+    """How old the newest bookings are: `days` since they were taken, `is_old` if they should have been taken
+    again since.
+    """
+
+    days: int
+    is_old: bool
+
+
+def age_of(table: pd.DataFrame, on: date) -> Age | None:
+    """How old the newest bookings of a house are on the morning of a day; None where there are none.
+
+    They are old when more days have passed than usually do between one taking and the next, and in any
+    case after a week. Who has booked since is not in them: held against what used to be on the books so
+    long before, they would show an empty house.
+
+    table : columns of `bookings`, of all services
+    """
+    taken = np.unique(table["taken_on"].to_numpy())
+    taken = taken[taken <= np.datetime64(on)]
+    if not taken.size:
+        return None
+    days = int((np.datetime64(on) - taken[-1]) / np.timedelta64(1, "D"))
+    gaps = np.diff(taken[-GAPS_SEEN:]) / np.timedelta64(1, "D")
+    usual = float(np.quantile(gaps, 0.95)) if gaps.size >= FEWEST_GAPS else float(STALE_DAYS)
+    return Age(days, days > min(usual, STALE_DAYS))
+
+
 def last_booked(table: pd.DataFrame, days: Sequence[date]) -> Array:
     """Covers on the books of each day as last written down, however long ago; NaN where nothing is.
 
@@ -85,7 +115,7 @@ def without_parties(house: House, service: str, days: Sequence[date], booked: Ar
 
 
 def pick_up(
-    books: Array, covers: Array, expected: Array, coming: Array, least: Array | None = None
+    books: Array, covers: Array, expected: Array, coming: Array, least: Array | None = None, age: int = 0
 ) -> PickUp:
     """How far covers on the books move the expectation of each coming day.
 
@@ -96,6 +126,7 @@ def pick_up(
     expected : [day], what the regression expects of the past days
     coming : [ahead], expected covers of the coming days
     least : [ahead], walk-ins that have booked; None: as in `books`
+    age : days since the bookings were taken: they are held against what was on the books that much earlier
 
     Notes
     -----
@@ -112,17 +143,18 @@ def pick_up(
     for n in range(min(ahead, books.shape[1])):
         if today + n >= len(books):
             break
-        booked[n] = books[today + n, n]
+        lead = min(n + age, books.shape[1] - 1)
+        booked[n] = books[today + n, lead]
         if not np.isfinite(booked[n]) or coming[n] <= 0:
             continue
-        past = np.isfinite(books[:today, n]) & np.isfinite(covers) & (expected > 0)
+        past = np.isfinite(books[:today, lead]) & np.isfinite(covers) & (expected > 0)
         if past.sum() < FEWEST_PAST:
             arranged = booked[n] if least is None else least[n]
             lift[n] = max(1.0, arranged / coming[n])
             raised = max(raised, float(lift[n]))
             continue
-        now = booked[n] / coming[n]
-        lift[n], left[n], kept = _moved(books[:today, n][past], covers[past], expected[past], now)
+        then, now = books[:today, lead][past], booked[n] / coming[n]
+        lift[n], left[n], kept = _moved(then, covers[past], expected[past], now)
         sure[n] = np.floor(kept * booked[n])
     return PickUp(booked, lift, left, sure, raised)
 

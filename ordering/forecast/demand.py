@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ordering.amounts import plural
 from ordering.days import said
 from ordering.forecast.booked import FromBooks, drawn_of_booked, from_the_books, seen_mix
-from ordering.forecast.bookings import last_booked
+from ordering.forecast.bookings import age_of, last_booked
 from ordering.forecast.draws import Drawn, drawn, scatter_of, with_sure
 from ordering.forecast.menu_mix import Portions
+from ordering.forecast.naming import draw_keys
 from ordering.forecast.paths import USUAL_SHARE, lasting_share, moved_by, scores, stream
 from ordering.forecast.service import ServiceForecast, bookings_of, service_forecast
 from ordering.records.books import Books
@@ -43,13 +45,13 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
     slots = slots_of(house, days)
     made = _empty(len(house.dishes), len(slots), n_paths)
     booked = np.full(len(slots), np.nan)
-    notes: list[str] = []
+    notes: list[str] = list(_on_bookings(books, days[0]))
     quality: list[str] = []
     unknown: set[int] = set()
     ahead = max(LEAST_AHEAD, len(days))
     every = {service: service_forecast(house, books, service, days[0], ahead) for service in house.services}
     known = {service: found for service, found in every.items() if found is not None}
-    seen = seen_mix(known.values())
+    seen, keys = seen_mix(known.values()), draw_keys(house, books)
     nothing = f"no covers and no sales in the books before {said(days[0])}; only private parties are planned"
     for service in house.services:
         at = np.array([n for n, slot in enumerate(slots) if slot.service == service], dtype=np.int64)
@@ -59,14 +61,14 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
             mine = tuple(slots[n] for n in at)
             alone = from_the_books(house, mine, booked[at], seen)
             notes += alone.notes or (f"{service}: {nothing}",)
-            _fill_booked(house, alone, mine, (seed, at), made)
+            _fill_booked(house, alone, mine, (seed, at, keys), made)
             continue
         found = known[service]
         notes += found.notes
         quality.append(found.quality)
         if at.size:
             booked[at] = found.books.booked[[slots[n].day for n in at]]
-        _fill(house, found, slots, seed, made)
+        _fill(house, found, slots, (seed, keys), made)
     party = _parties(house, slots, made)
     return Forecast(
         days=tuple(days),
@@ -84,6 +86,16 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
         quality=tuple(quality),
         unknown=frozenset(unknown),
     )
+
+
+def _on_bookings(books: Books, on: date) -> Iterator[str]:
+    age = age_of(books.bookings, on)
+    if age is not None and age.is_old:
+        taken = said(on - timedelta(days=age.days))
+        yield (
+            f"bookings: the newest were taken on {taken}, {plural(age.days, 'day')} ago, so they are left "
+            "out of the forecast; bring the bookings book up to date and run again"
+        )
 
 
 def slots_of(house: House, days: Sequence[date]) -> tuple[Slot, ...]:
@@ -122,8 +134,15 @@ def _empty(n_dishes: int, n_slots: int, n_paths: int) -> _Made:
     return _Made(*(np.zeros(shape) for shape in shapes))
 
 
-def _fill(house: House, found: ServiceForecast, slots: Sequence[Slot], seed: int, made: _Made) -> None:
-    """Covers and portions of the walk-ins of one service."""
+def _fill(
+    house: House,
+    found: ServiceForecast,
+    slots: Sequence[Slot],
+    draw: tuple[int, Mapping[tuple[str, str], str]],
+    made: _Made,
+) -> None:
+    """Covers and portions of the walk-ins of one service; draw : seed, and what each dish is drawn by."""
+    seed, keys = draw
     service, past = found.past.service, found.past
     at = np.array([n for n, slot in enumerate(slots) if _takes_walk_ins(house, slot, found)], dtype=np.int64)
     if not at.size:
@@ -145,25 +164,29 @@ def _fill(house: House, found: ServiceForecast, slots: Sequence[Slot], seed: int
     for n, dish in enumerate(found.portions.dishes):
         on = np.array([house.dishes[dish].is_on(slots[k].date, service) for k in at])
         if on.any():
-            one = _dish(found.portions, n, (day, left, on), (seed, service), common)
+            rng = stream(seed, keys[dish, service])
+            one = _dish(found.portions, n, (day, left, on), rng, common)
             i, to = row[dish], at[on]
             made.mean[i, to], made.quantiles[i, to], made.portions[i, to] = one.mean, one.quantiles, one.paths
 
 
 def _fill_booked(
-    house: House, alone: FromBooks, slots: Sequence[Slot], draw: tuple[int, Index], made: _Made
+    house: House,
+    alone: FromBooks,
+    slots: Sequence[Slot],
+    draw: tuple[int, Index, Mapping[tuple[str, str], str]],
+    made: _Made,
 ) -> None:
-    """Covers and portions of a service without a past; draw : seed, and the places of its slots."""
-    (seed, at), guests = draw, alone.guests
+    """Covers and portions of a service without a past; draw : seed, places of its slots, keys of dishes."""
+    (seed, at, keys), guests = draw, alone.guests
     made.covers_mean[at], made.covers_quantiles[at] = guests, guests[:, None]
     made.covers[at] = guests[:, None]
     for row, dish in enumerate(house.dishes):
         on = np.flatnonzero(alone.portions[row])
         if on.size:
             mine = [slots[n] for n in on.tolist()]
-            one = drawn_of_booked(
-                dish, mine, alone.portions[row, on], guests[on], (seed, made.covers.shape[1])
-            )
+            rng = stream(seed, keys[dish, mine[0].service])
+            one = drawn_of_booked(mine, alone.portions[row, on], guests[on], rng, made.covers.shape[1])
             made.mean[row, at[on]], made.quantiles[row, at[on]] = one.mean, one.quantiles
             made.portions[row, at[on]] = one.paths
 
@@ -181,14 +204,14 @@ def _dish(
     portions: Portions,
     n: int,
     when: tuple[Index, Array, NDArray[np.bool_]],
-    which: tuple[int, str],
+    rng: np.random.Generator,
     common: Array,
 ) -> Drawn:
     """One dish on the slots it is on, moving with the covers' scores as far as it has in the past.
 
     when : day and share of the spread left of every slot of the service, and whether the dish is on
     """
-    (day, left, on), (seed, service) = when, which
+    day, left, on = when
     row = int(portions.row[n])
     known = portions.outlook is not None and row >= 0
     lasting = lasting_share(portions.outlook.spread.score[row]) if portions.outlook and known else USUAL_SHARE
@@ -197,7 +220,6 @@ def _dish(
     nights = float((scatter.dispersion + 1 / np.maximum(mean, 0.1)).mean())
     lasting = (lasting * nights + unsure) / (nights + unsure)
     scatter = replace(scatter, dispersion=scatter.dispersion + unsure)
-    rng = stream(seed, f"dish {portions.dishes[n]} {service}")
     score = moved_by(common, scores(rng, day, lasting, common.shape[1]), float(portions.link[n]))[on]
     return drawn(mean, scatter, score)
 

@@ -45,14 +45,24 @@ def without_closed_zeros(y: Array, weekday: NDArray[np.int64], is_holiday: Flags
     has not ended stay as they are.
     """
     found = _without_long_runs(y)
-    for w in range(7):
-        at = np.flatnonzero((weekday == w) & np.isfinite(found))
-        for place in np.flatnonzero(found[at] == 0):
-            near = found[at[max(place - 8, 0) : place + 9]]
-            usual = float(np.median(near)) if near.size >= 4 else 0.0
-            if usual >= NOT_BY_CHANCE and (near == 0).mean() < 0.25 and not is_holiday[at[place]]:
-                found[at[place]] = np.nan
+    found[np.isfinite(unlikely_zeros(found, weekday)) & ~is_holiday] = np.nan
     return found
+
+
+def unlikely_zeros(y: Array, weekday: NDArray[np.int64]) -> Array:
+    """What is usual on each day whose lone 0 cannot be chance, NaN on all others. [day]
+
+    Usual is the median of the same weekday, eight weeks before and after; fewer than a quarter of these
+    are 0. A Poisson of mean 8 is 0 once in 3,000 times.
+    """
+    usual = np.full(y.shape, np.nan)
+    for w in range(7):
+        at = np.flatnonzero((weekday == w) & np.isfinite(y))
+        for place in np.flatnonzero(y[at] == 0):
+            near = y[at[max(place - 8, 0) : place + 9]]
+            if near.size >= 4 and np.median(near) >= NOT_BY_CHANCE and (near == 0).mean() < 0.25:
+                usual[at[place]] = np.median(near)
+    return usual
 
 
 def _without_long_runs(y: Array) -> Array:

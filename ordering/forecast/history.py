@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ordering.days import span
+from ordering.days import said, span
 from ordering.forecast.doubts import (
     NOT_BY_CHANCE,
     never_open,
     notes_on_past,
     off_the_menu,
+    unlikely_zeros,
     without_absurd,
     without_closed_zeros,
 )
@@ -25,6 +26,7 @@ from ordering.records.house import House
 Array = NDArray[np.float64]
 
 MOST_DAYS = 5 * 365
+ASKED_DAYS = 28  # of older days nobody knows any more
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +101,32 @@ def sound(past: Past, listed: frozenset[int], holidays: Collection[date]) -> Pas
         sold[n], _ = without_absurd(sold[n])
         sold[n, off_the_menu(sold[n])] = np.nan
         sold[n, past.sold_out[n] & (sold[n] == 0)] = np.nan
+        sold[n, np.isfinite(_doubted(past, n, sold[n], is_holiday))] = np.nan
     return replace(past, covers=covers, sold=sold, shut=shut, notes=tuple(notes))
+
+
+def _doubted(past: Past, row: int, sold: Array, is_holiday: NDArray[np.bool_]) -> Array:
+    """What is usual where a dish sold nothing though it always does; NaN elsewhere. Of no holiday."""
+    weekday = (past.first.weekday() + np.arange(past.n_days)) % 7
+    usual = unlikely_zeros(np.where(past.sold_out[row] & (sold == 0), np.nan, sold), weekday)
+    return np.where(is_holiday | ~(past.covers > 0), np.nan, usual)
+
+
+def asks_of_zeros(
+    house: House, past: Past, dishes: Sequence[str], holidays: Collection[date]
+) -> tuple[str, ...]:
+    """Questions about dishes that sold nothing lately, on days on which that is no chance."""
+    is_holiday = np.array([day in holidays for day in past.days], dtype=bool)
+    found = []
+    for row, dish in enumerate(dishes):
+        usual = _doubted(past, row, past.sold[row], is_holiday)
+        for n in np.flatnonzero(np.isfinite(usual)):
+            if n >= past.n_days - ASKED_DAYS:
+                day = said(past.first + timedelta(days=int(n)))
+                name = house.dishes[dish].name
+                found.append((n, f"0 {name} sold at {past.service} on {day} where {usual[n]:.0f} are usual"))
+    what = "sold out? Mark it in the sales book (sold_out: yes); left out of the forecast until then"
+    return tuple(f"{text}: {what}" for _, text in sorted(found))
 
 
 def _filled_covers(table: pd.DataFrame, first: date, n_days: int) -> Array:

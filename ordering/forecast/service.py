@@ -10,9 +10,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from ordering.days import span
-from ordering.forecast.bookings import PickUp, on_the_books, pick_up, without_parties
+from ordering.forecast.bookings import PickUp, age_of, on_the_books, pick_up, without_parties
 from ordering.forecast.covers import Coming, coming_covers, special_of
-from ordering.forecast.history import Past, past_of, sound
+from ordering.forecast.history import Past, asks_of_zeros, past_of, sound
 from ordering.forecast.menu_mix import Portions, coming_portions
 from ordering.forecast.quality import quality_line
 from ordering.records.books import Books
@@ -54,15 +54,15 @@ def service_forecast(
     if past is None:
         return None
     special, note = special_of(house, past, ahead)
+    asks = asks_of_zeros(house, past, dishes, special.holidays)
     past = sound(past, house.services[service].weekdays, special.holidays)
     if not np.isfinite(past.covers).any():
         return None
     coming = coming_covers(house, past, special, ahead)
-    taken = bookings_of(books, service, on)
-    known = _on_the_books(house, taken, coming, ahead)
+    known = _on_the_books(house, books, coming, on, ahead)
     portions = coming_portions(house, coming, dishes, ahead) if dishes else None
     coming, portions = _moved(coming, portions, known)
-    notes = [note, *past.notes, *_never_seen(house, past, service)]
+    notes = [note, *past.notes, *asks, *_never_seen(house, past, service)]
     if past.is_portions:
         notes.append(f"{service}: no covers in the books; portions sold stand in for them")
     notes += portions.notes if portions else ()
@@ -76,15 +76,18 @@ def bookings_of(books: Books, service: str, on: date) -> pd.DataFrame:
     return table[(table["service"] == service) & (table["taken_on"] <= pd.Timestamp(on))]
 
 
-def _on_the_books(house: House, taken: pd.DataFrame, coming: Coming, ahead: int) -> PickUp:
+def _on_the_books(house: House, books: Books, coming: Coming, on: date, ahead: int) -> PickUp:
+    """What the bookings say; old ones say nothing."""
     past, expected = coming.past, coming.outlook
-    if taken.empty:
+    taken, age = bookings_of(books, past.service, on), age_of(books.bookings, on)
+    if taken.empty or age is None or age.is_old:
         return PickUp(np.full(ahead, np.nan), np.ones(ahead), np.ones(ahead), np.zeros(ahead))
-    table = on_the_books(taken, past.first, past.n_days + ahead, ahead)
-    least = np.array([table[past.n_days + n, n] for n in range(ahead)])
+    n_leads = ahead + age.days
+    table = on_the_books(taken, past.first, past.n_days + ahead, n_leads)
+    least = np.array([table[past.n_days + n, n + age.days] for n in range(ahead)])
     days = span(past.first + timedelta(days=past.n_days), ahead)
     least = without_parties(house, past.service, days, least)
-    return pick_up(table, past.covers, expected.fitted[0], expected.mean[0], least)
+    return pick_up(table, past.covers, expected.fitted[0], expected.mean[0], least, age.days)
 
 
 def _moved(coming: Coming, portions: Portions | None, books: PickUp) -> tuple[Coming, Portions | None]:

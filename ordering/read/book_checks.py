@@ -15,6 +15,9 @@ from ordering.units import said
 
 OLD_DAYS = 14
 MAX_LISTED = 20
+LARGE = 10_000  # covers or portions of one service, above which a number is asked about
+TIMES_USUAL = 5
+OLD_YEARS = 20
 LEAST_THERE = 0.9  # share of a party that must have come before its books are believed to hold it
 
 
@@ -77,6 +80,40 @@ def check_history(house: House, books: Books, on: date) -> Iterator[Fault]:
             yield Fault(
                 where, line, key, "no sales of its own and no 'like' that has any", right, "no-history"
             )
+
+
+def check_large(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """Numbers that only a caterer or a bakery sells, where the rest of the book is far smaller."""
+    for book, table, what, by in (
+        ("sales", books.sales, "sold", ["service", "dish"]),
+        ("covers", books.covers, "covers", ["service"]),
+    ):
+        large = table[table[what] > LARGE]
+        if large.empty:
+            continue
+        usual = table.groupby(by)[what].median()
+        for row in large.head(MAX_LISTED).to_dict("records"):
+            name = tuple(row[key] for key in by)
+            middle = float(usual[name if len(name) > 1 else name[0]])
+            if row[what] > TIMES_USUAL * middle:
+                wrong = (
+                    f"{row['date']:%Y-%m-%d}, {', '.join(name)}: {row[what]:,.0f} {what} where "
+                    f"{middle:,.0f} is usual"
+                )
+                right = "is it right? It is believed; correct the row if not"
+                yield Fault(_file(books, book), 0, "", wrong, right, "large-number")
+
+
+def check_old_dates(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """A row so old that its year is likelier a slip."""
+    for book, table in (("sales", books.sales), ("covers", books.covers), ("bookings", books.bookings)):
+        old = table[table["date"] < pd.Timestamp(on) - pd.DateOffset(years=OLD_YEARS)]
+        if not old.empty:
+            first = old["date"].min()
+            rows = plural(len(old), "row")
+            wrong = f"{rows} of {OLD_YEARS} years ago or more, the first of {first:%Y-%m-%d}"
+            right = "is the year right? The forecast learns from the last five years alone"
+            yield Fault(_file(books, book), 0, "", wrong, right, "old-date")
 
 
 def check_covers(house: House, books: Books, on: date) -> Iterator[Fault]:
@@ -180,6 +217,8 @@ BOOK_CHECKS: tuple[Callable[[House, Books, date], Iterator[Fault]], ...] = (
     check_unread,
     check_history,
     check_covers,
+    check_large,
+    check_old_dates,
     check_party_books,
     check_counts,
     check_open_orders,

@@ -28,8 +28,7 @@ from ordering.read.rows import Table
 T = TypeVar("T")
 Codes = NDArray[np.intp]
 
-MAX_PORTIONS = 10_000
-MAX_COVERS = 10_000
+MAX_PORTIONS = MAX_COVERS = 10_000_000  # of one service; far less is asked about by `check_large`
 MAX_REFUSED = 300
 MAX_ALIKE = 5  # different values of a column that are refused one by one; the rest is summed up
 MAX_ROWS_EACH = 3  # rows of one value that are named one by one

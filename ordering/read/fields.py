@@ -25,7 +25,7 @@ MAX_TEXT = 200
 MAX_NOTES = 4000
 MAX_COUNT = 100_000
 MAX_MONEY = Decimal(10_000_000)
-FIRST_YEAR, LAST_YEAR = 1990, 2100
+FIRST_YEAR, LAST_YEAR = 1900, 2100
 
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
 _DECIMAL = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)
@@ -205,7 +205,7 @@ def weekday(value: object) -> int:
 
 
 def a_date(value: object) -> date:
-    """An ISO 8601 date between 1990 and 2100."""
+    """An ISO 8601 date between 1900 and 2100."""
     text = _scalar(value, "a date such as 2026-11-26")
     if not _DATE.fullmatch(text):
         days = [day.isoformat() for day in meant.dates(text)]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -45,7 +45,7 @@ def services_held(house: House, books: Books, first: date, before: date) -> list
         day = first + timedelta(days=n)
         for service in house.services:
             at = (day, service)
-            covers = _known_covers(house, at, came)
+            covers = with_parties(house, at, came)
             if covers is None and sold.get(at, 0.0) > 0:
                 if service not in rates:
                     rates[service] = _covers_a_portion(service, came, sold)
@@ -84,8 +84,8 @@ def _summed(table: pd.DataFrame, column: str, since: date, before: date) -> dict
     return sums
 
 
-def _known_covers(house: House, at: Sitting, came: dict[Sitting, float]) -> float | None:
-    """Covers by the book, and of parties that cannot be among them."""
+def with_parties(house: House, at: Sitting, came: Mapping[Sitting, float]) -> float | None:
+    """Covers by the book, and of parties that cannot be among them; None where the books have neither."""
     parties = [p for p in house.parties if (p.date, p.service) == at]
     guests = float(sum(p.covers for p in parties))
     covers = came.get(at)

@@ -27,7 +27,7 @@ from ordering.review.money import (
     weeks,
     within,
 )
-from ordering.review.scores import COVERS, Key, actuals, cover_scores, dish_scores, pairs
+from ordering.review.scores import COVERS, Key, actuals, cover_scores, dish_scores, hosted, pairs
 from ordering.review.stock import ingredient_use, item_uses
 from ordering.review.yields import learnt_yields
 
@@ -56,16 +56,17 @@ class Known:
 def compose(house: House, books: Books, known: Known, span: tuple[date, date], made_on: date) -> Review:
     """The review of `span` (both days included); the same for the same arguments."""
     first_on, last_on = span
-    came, out = actuals(books.sales, books.covers)
+    came, out = actuals(house, books.sales, books.covers)
     sales = within(books.sales, first_on, last_on)
     receipts = [r for r in books.receipts if first_on <= r.delivered_on <= last_on]
     placed = [p for p in known.placed if first_on <= p.deliver_on <= last_on]
     waste = [w for w in books.waste if first_on <= w.date <= last_on]
     out_now = {key for key in out if first_on <= key[0] <= last_on}
-    freshest = pairs(known.issued, came, FRESHEST)
+    parties = hosted(house)
+    freshest = pairs(known.issued, came, FRESHEST, parties=parties)
     wanted: dict[Key, float] = {(p.served_on, p.service, p.dish): p.mean for p in freshest}
     services = [s for s in house.services if s in set(known.issued["service"])]
-    cover_scored = cover_scores(known.issued, came, services)
+    cover_scored = cover_scores(known.issued, came, services, parties)
     missing = ran_out(house, out_now, came, wanted, known.portions)
     thrown_away = thrown(house, waste, known.costs)
     by_day = _theoretical(sales, known.portions)
@@ -101,7 +102,7 @@ def compose(house: House, books: Books, known: Known, span: tuple[date, date], m
         last_on=last_on,
         made_on=made_on,
         covers=cover_scored,
-        dishes=dish_scores(known.issued, came, out, dish_leads(house)),
+        dishes=dish_scores(known.issued, came, out, dish_leads(house), parties),
         pairs=tuple(p for p in freshest if p.dish == COVERS),
         ran_out=missing,
         thrown=thrown_away,

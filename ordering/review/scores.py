@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -13,6 +14,7 @@ import pandas as pd
 
 from ordering.accuracy import bias, coverage, wape
 from ordering.amounts import plural
+from ordering.records.house import House
 from ordering.records.review import Pair, Score
 
 Key = tuple[date, str, str]
@@ -45,6 +47,28 @@ class WeeklyChange:
 Changes = Mapping[tuple[str, str], WeeklyChange]  # by service and dish
 
 
+@dataclass(frozen=True, slots=True)
+class Hosted:
+    """Private parties: guests and portions by (date, service, dish or `*`); services all to themselves."""
+
+    portions: Mapping[Key, float] = field(default_factory=dict)
+    alone: frozenset[tuple[date, str]] = frozenset()
+
+    def walk_ins(self, came: Actuals) -> dict[Key, float]:
+        """What came without the parties; nothing is known of services they had to themselves."""
+        return {k: n - self.portions.get(k, 0.0) for k, n in came.items() if k[:2] not in self.alone}
+
+
+def hosted(house: House) -> Hosted:
+    """The private parties of a house."""
+    portions: dict[Key, float] = defaultdict(float)
+    for party in house.parties:
+        portions[party.date, party.service, COVERS] += party.covers
+        for dish, n in party.menu.items():
+            portions[party.date, party.service, dish] += n
+    return Hosted(portions, frozenset((p.date, p.service) for p in house.parties if p.is_instead))
+
+
 def weekly_changes(came: Actuals) -> dict[tuple[str, str], WeeklyChange]:
     """By service and dish, each day's distance from the same weekday a week before, where both are known."""
     found: dict[tuple[str, str], WeeklyChange] = {}
@@ -59,9 +83,13 @@ def weekly_changes(came: Actuals) -> dict[tuple[str, str], WeeklyChange]:
 
 
 def actuals(
-    sales: pd.DataFrame, covers: pd.DataFrame
+    house: House, sales: pd.DataFrame, covers: pd.DataFrame
 ) -> tuple[dict[tuple[date, str, str], float], set[tuple[date, str, str]]]:
-    """What came by (date, service, dish), covers as dish `*`; and the keys of dishes that ran out."""
+    """What came by (date, service, dish), covers as dish `*`; and the keys of dishes that ran out.
+
+    Private parties are in it, as they are in a forecast as issued: where the books have fewer guests or
+    portions than theirs, the books are taken to leave them out.
+    """
     came: dict[tuple[date, str, str], float] = {}
     ran_out: set[tuple[date, str, str]] = set()
     services: Iterable[Any] = covers[["date", "service", "covers"]].itertuples(index=False)
@@ -73,17 +101,28 @@ def actuals(
         came[key] = float(row.sold)
         if row.sold_out:
             ran_out.add(key)
+    parties = hosted(house)
+    for key, n in parties.portions.items():
+        if key in came and came[key] < n and key[:2] not in parties.alone:
+            came[key] += n
     return came, ran_out
 
 
 def pairs(
-    issued: pd.DataFrame, came: Actuals, leads: tuple[int, int], changes: Changes | None = None
+    issued: pd.DataFrame,
+    came: Actuals,
+    leads: tuple[int, int],
+    changes: Changes | None = None,
+    parties: Hosted | None = None,
 ) -> list[Pair]:
     """Each service of `issued` with what came, by the freshest forecast so many days ahead (least, most).
 
     `issued` has the columns of a ledger's forecasts; a service that nothing was recorded of is left out.
-    Without `changes` the pairs have no scale.
+    Without `changes` the pairs have no scale. `parties` are in the forecast and in what came, and so the
+    naive forecast is given them too.
     """
+    parties = parties or Hosted()
+    walk_ins = parties.walk_ins(came)
     lead = (issued["date"] - issued["issued_on"]).dt.days
     within = issued[(lead >= leads[0]) & (lead <= leads[1])].sort_values("issued_on", kind="stable")
     freshest = within.drop_duplicates(["date", "service", "dish"], keep="last")
@@ -95,7 +134,8 @@ def pairs(
             continue
         issued_on = row.issued_on.date()
         quantiles = (float(row.q05), float(row.q10), float(row.q90), float(row.q95))
-        known = naive(came, key, issued_on)
+        known = naive(walk_ins, key, issued_on)
+        known = None if known is None else known + parties.portions.get(key, 0.0)
         change = (changes or {}).get(key[1:])
         scale = change.mean_before(issued_on) if change else None
         found.append(Pair(*key, issued_on, came[key], float(row.mean), *quantiles, naive=known, scale=scale))
@@ -166,34 +206,44 @@ def _against_naive(known: Sequence[Pair]) -> tuple[float | None, float | None]:
     return of_naive, (1 - ours / of_naive if of_naive > 0 else None)
 
 
-def cover_scores(issued: pd.DataFrame, came: Actuals, services: Iterable[str]) -> tuple[Score, ...]:
+def cover_scores(
+    issued: pd.DataFrame, came: Actuals, services: Iterable[str], parties: Hosted | None = None
+) -> tuple[Score, ...]:
     """Covers by service and by how many days ahead the forecast was issued."""
     covers = issued[issued["dish"] == COVERS]
-    changes = weekly_changes(came)
+    parties = parties or Hosted()
+    changes = weekly_changes(parties.walk_ins(came))
     found = []
     for service in services:
         for lead, least, most in BANDS:
-            compared = [p for p in pairs(covers, came, (least, most), changes) if p.service == service]
+            compared = [
+                p for p in pairs(covers, came, (least, most), changes, parties) if p.service == service
+            ]
             if compared:
                 found.append(score(service, lead, compared))
     return tuple(found)
 
 
 def dish_scores(
-    issued: pd.DataFrame, came: Actuals, ran_out: set[tuple[date, str, str]], leads: Mapping[str, int]
+    issued: pd.DataFrame,
+    came: Actuals,
+    ran_out: set[tuple[date, str, str]],
+    leads: Mapping[str, int],
+    parties: Hosted | None = None,
 ) -> tuple[Score, ...]:
     """Portions by dish, by the freshest forecast still in time for its longest preparation.
 
     `leads` is that time in days by dish. Services where the dish ran out show only a lower bound of demand
     and are left out. The most sold dishes come first.
     """
-    changes = weekly_changes(came)
+    parties = parties or Hosted()
+    changes = weekly_changes(parties.walk_ins(came))
     by_dish = {str(dish): table for dish, table in issued.groupby("dish") if dish != COVERS}
     found: list[Score] = []
     every: list[Pair] = []
     for dish, table in by_dish.items():
         lead = leads.get(dish, 0)
-        fresh = pairs(table, came, (lead, 10_000), changes)
+        fresh = pairs(table, came, (lead, 10_000), changes, parties)
         compared = [p for p in fresh if (p.served_on, p.service, dish) not in ran_out]
         if compared:
             found.append(score(dish, f"{plural(lead, 'day')} or more", compared))

@@ -336,6 +336,18 @@ def test_nothing_wanted_is_nothing_bought():
     assert buying.bound_gap == 0.0
 
 
+@pytest.mark.parametrize(("price", "wanted", "packs_bought"), [(15, 6, 7), (18, 5, 6)])
+def test_an_order_enlarged_to_reach_a_minimum_is_not_called_of_least_cost(price, wanted, packs_bought):
+    mill = vendor("mill", (1,), minimum=Decimal(100))
+    home = shop(offer("mill", "rice", 1, price), keeps_days=30, vendors=[mill])
+    buying = bought(home, need("rice", {2: wanted}))
+    assert [line.packs for line in buying.orders] == [packs_bought]
+    assert buying.bound_gap == pytest.approx(price / (packs_bought * price), abs=0.02)
+    assert not any("of least cost" in note for note in buying.notes)
+    plain = bought(home, need("rice", {2: packs_bought}))
+    assert any("of least cost" in note for note in plain.notes)
+
+
 def test_what_a_person_must_see_to_is_told_apart_from_what_is_good_to_know():
     """A minimum out of reach, a cut-off on a closed day; not how near the least cost the orders are."""
     closed = vendor("farm", (1,), minimum=Decimal(5000), closed=frozenset({date(2026, 11, 23)}))

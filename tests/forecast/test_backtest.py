@@ -1,6 +1,10 @@
 """Rolling origins and the line that says how good the forecast has been."""
 
+from dataclasses import replace
+from datetime import timedelta
+
 import numpy as np
+import pandas as pd
 import pytest
 from pasts import ON, books_of, home, plate, weekly
 
@@ -13,7 +17,7 @@ from ordering.pages.backtest import backtest_table, backtest_text, backtest_work
 from ordering.pages.forecast_table import forecast_text
 from ordering.records.backtest import ALL_DISHES, FOUR_WEEKS, NAIVE, OURS
 from ordering.records.books import Books
-from ordering.records.house import House
+from ordering.records.house import House, Party
 from ordering.write.xlsx import workbook_bytes
 
 
@@ -82,6 +86,25 @@ def test_the_workbook_is_byte_equal_and_has_charts(case, made):
     assert book.sheets[0].charts
     assert book.sheets[2].charts
     assert workbook_bytes(book) == workbook_bytes(book)
+
+
+def test_a_private_party_is_on_neither_side_of_the_comparison(case, made):
+    """Eighty guests of a wedding, in the till and in the calendar, make the forecast no better, no worse."""
+    house, books = case
+    dates = [ON - timedelta(days=n) for n in (3, 5, 24, 26, 40)]
+    parties = tuple(Party(f"Wedding {day}", day, "dinner", 80, {"duck": 80.0}) for day in dates)
+    covers, sales = books.covers.copy(), books.sales.copy()
+    stamps = pd.DatetimeIndex(dates)
+    covers.loc[covers["date"].isin(stamps), "covers"] += 80
+    sales.loc[sales["date"].isin(stamps), "sold"] += 80
+    hosting = replace(books, covers=covers, sales=sales)
+    found = backtest(replace(house, parties=parties), hosting, ON, n_origins=4)
+    assert [(r.series, r.horizon, r.method) for r in found.rows] == [
+        (r.series, r.horizon, r.method) for r in made.rows
+    ]
+    for row, before in zip(found.rows, made.rows, strict=True):
+        assert row.wape == pytest.approx(before.wape, abs=1e-9)
+        assert row.pinball == pytest.approx(before.pinball, abs=1e-9)
 
 
 def test_books_too_short_are_said():

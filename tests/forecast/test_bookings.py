@@ -8,7 +8,7 @@ import pytest
 from pasts import ON, books_of, days_before, home, weekly
 
 from ordering.days import span
-from ordering.forecast.bookings import on_the_books, pick_up
+from ordering.forecast.bookings import age_of, on_the_books, pick_up
 from ordering.forecast.demand import forecast
 
 RNG_SEED = 11
@@ -81,3 +81,51 @@ def test_books_reach_the_forecast_and_are_shown_beside_it():
     assert np.isnan(busy.booked[5])
     assert busy.covers_mean[2] > 1.3 * usual.covers_mean[2]
     assert busy.covers_mean[4] == usual.covers_mean[4]
+
+
+def as_they_grew(covers: np.ndarray, last_taken: int, every: int = 1) -> pd.DataFrame:
+    """Bookings taken every so many days, the last so many days before `ON`: a tenth more each day nearer."""
+    first = ON - timedelta(days=len(covers))
+    rows = []
+    for back in range(last_taken, len(covers), every):
+        taken = ON - timedelta(days=back)
+        for lead in range(9):
+            n = (taken - first).days + lead
+            came = covers[n] if n < len(covers) else covers[n % 7 :: 7].mean()
+            booked = float(round(came * (0.9 - 0.1 * lead)))
+            rows.append((taken, taken + timedelta(days=lead), "dinner", booked))
+    table = pd.DataFrame(rows, columns=["taken_on", "date", "service", "booked"])
+    return table.astype({"taken_on": "datetime64[ns]", "date": "datetime64[ns]"})
+
+
+@pytest.mark.parametrize("days", [3, 7, 40])
+def test_old_bookings_are_no_bookings_and_that_is_said(days):
+    """Taken daily until three days ago, they would show a third fewer guests than usual."""
+    covers = weekly(300)
+    table = as_they_grew(covers, days)
+    without = forecast(home(), books_of(covers), span(ON, 6), 1, 10)
+    found = forecast(home(), books_of(covers, bookings=table), span(ON, 6), 1, 10)
+    assert found.covers_mean == pytest.approx(without.covers_mean)
+    assert np.isnan(found.booked).all()
+    note = next(n for n in found.notes if n.startswith("bookings: "))
+    assert f"{days} days ago, so they are left out of the forecast" in note
+
+
+@pytest.mark.parametrize(("every", "last"), [(1, 0), (1, 1), (7, 0), (7, 3), (7, 6)])
+def test_bookings_as_old_as_usual_are_held_against_those_of_as_long_before(every, last):
+    """Taken once a week, they lower no forecast by being some days old; and nothing is said."""
+    covers = weekly(420)
+    without = forecast(home(), books_of(covers), span(ON, 6), 1, 10)
+    found = forecast(home(), books_of(covers, bookings=as_they_grew(covers, last, every)), span(ON, 6), 1, 10)
+    assert np.isfinite(found.booked[: 9 - last]).all()
+    assert found.covers_mean == pytest.approx(without.covers_mean, rel=0.2)
+    assert not any(n.startswith("bookings: ") for n in found.notes)
+
+
+def test_how_old_bookings_may_be_follows_how_often_they_are_taken():
+    covers = weekly(300)
+    assert age_of(as_they_grew(covers, 3), ON).is_old
+    assert not age_of(as_they_grew(covers, 3, every=7), ON).is_old
+    assert age_of(as_they_grew(covers, 8, every=7), ON).is_old
+    assert age_of(as_they_grew(covers, 0), ON).days == 0
+    assert age_of(as_they_grew(covers, 0).iloc[:0], ON) is None

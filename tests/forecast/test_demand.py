@@ -298,3 +298,52 @@ def test_nothing_beyond_six_times_the_most_ever_seen_is_drawn():
     found = forecast(home(), books_of(covers), DAYS, 1, 2000)
     assert found.covers.max() <= 360
     assert found.covers_quantiles.max() <= 360
+
+
+def test_a_night_without_a_dish_that_always_sells_is_asked_about_and_teaches_nothing():
+    """Thirty wedges on every Saturday but the last, when the fryer was out and nobody marked it."""
+    covers = weekly(300)
+    sold = np.round(0.6 * covers)
+    without = sold.copy()
+    last_saturday = len(sold) - (ON.weekday() - 5) % 7
+    assert (ON - timedelta(days=len(sold) - last_saturday)).weekday() == 5
+    without[last_saturday] = 0.0
+    house = home(plate("wedges"), plate("pie"))
+    usual = forecast(house, books_of(covers, {"wedges": sold, "pie": sold}), DAYS, 1, 10)
+    found = forecast(house, books_of(covers, {"wedges": without, "pie": sold}), DAYS, 1, 10)
+    asked = [n for n in found.notes if n.startswith("0 Wedges sold at dinner on ")]
+    assert len(asked) == 1
+    assert "are usual: sold out?" in asked[0]
+    assert not any("are usual: sold out?" in n for n in usual.notes)
+    assert found.mean[0] == pytest.approx(usual.mean[0], rel=0.05)
+
+
+def test_zeros_of_a_dish_that_has_gone_are_believed():
+    covers = weekly(300)
+    sold = np.round(0.6 * covers)
+    gone = sold.copy()
+    gone[-28:] = 0.0
+    books = books_of(covers, {"wedges": gone, "pie": sold})
+    found = forecast(home(plate("wedges"), plate("pie")), books, DAYS, 1, 10)
+    assert found.mean[0].max() < 8
+
+
+def test_another_id_for_a_dish_changes_no_draw():
+    """A dish renamed in the menu and in the books is the same dish, also one without a past."""
+    covers = weekly(200)
+    sold = np.round(0.3 * covers)
+    old = forecast(home(plate("duck"), plate("pie")), books_of(covers, {"duck": sold}), DAYS, 1, 50)
+    new = forecast(home(plate("goose"), plate("tart")), books_of(covers, {"goose": sold}), DAYS, 1, 50)
+    assert (old.portions == new.portions).all()
+    assert (old.quantiles == new.quantiles).all()
+    assert not (old.portions[0] == old.portions[1]).all()
+
+
+def test_dishes_that_are_alike_in_all_but_name_are_drawn_apart():
+    covers = weekly(200)
+    sold = np.round(0.3 * covers)
+    books = books_of(covers, {"duck": sold, "pie": sold})
+    found = forecast(home(plate("duck"), plate("pie")), books, DAYS, 1, 50)
+    swapped = forecast(home(plate("pie"), plate("duck")), books, DAYS, 1, 50)
+    assert not (found.portions[0] == found.portions[1]).all()
+    assert (found.portions == swapped.portions[::-1]).all()

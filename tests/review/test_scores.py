@@ -6,10 +6,19 @@ import pandas as pd
 import pytest
 from houses import books, dish, house, ingredient, offer, recipe, vendor
 
-from ordering.records.house import RecipeLine
+from ordering.records.house import Party, RecipeLine
 from ordering.records.ledger import ISSUED_COLUMNS
 from ordering.review.leads import dish_leads
-from ordering.review.scores import actuals, cover_scores, dish_scores, naive, pairs, score, weekly_changes
+from ordering.review.scores import (
+    actuals,
+    cover_scores,
+    dish_scores,
+    hosted,
+    naive,
+    pairs,
+    score,
+    weekly_changes,
+)
 
 THU = date(2026, 11, 5)
 
@@ -154,7 +163,7 @@ def test_a_service_where_the_dish_ran_out_is_no_measure_of_the_forecast():
     table = issued(about(THU, FRI, 6.0, "pie"), about(THU, SAT, 6.0, "pie"))
     sold = books([("2026-11-06", "dinner", "pie", 4), ("2026-11-07", "dinner", "pie", 7)])
     sold.sales["sold_out"] = [True, False]
-    actual, out = actuals(sold.sales, sold.covers)
+    actual, out = actuals(house(), sold.sales, sold.covers)
     assert out == {(FRI, "dinner", "pie")}
     assert [(s.n, s.actual) for s in dish_scores(table, actual, out, {})[1:]] == [(1, 7.0)]
 
@@ -201,3 +210,40 @@ def test_a_recipe_that_feeds_itself_is_followed_once():
         vendors=[vendor("mill")],
     )
     assert dish_leads(home) == {"bread": 3}
+
+
+def hosting(is_alone=False):
+    """A house with a party of 40 on Friday, half of whom eat the pie."""
+    return house(parties=(Party("Wedding", FRI, "dinner", 40, {"pie": 20.0}, is_instead=is_alone),))
+
+
+@pytest.mark.parametrize(("in_book", "everybody"), [(90, 90), (30, 70), (40, 40)])
+def test_a_party_that_the_books_leave_out_is_added_to_what_came(in_book, everybody):
+    """A forecast as issued holds the party: so does what it is held against. 30 guests cannot hold 40."""
+    sold = books(
+        sales=[(FRI.isoformat(), "dinner", "pie", 12)], covers=[(FRI.isoformat(), "dinner", in_book)]
+    )
+    actual, _ = actuals(hosting(), sold.sales, sold.covers)
+    assert actual[FRI, "dinner", "*"] == everybody
+    assert actual[FRI, "dinner", "pie"] == 32
+
+
+def test_last_week_is_compared_without_its_party_and_with_that_of_the_day():
+    """Naive for a Friday with 40 guests of a party: 50 walk-ins of the week before and these 40; for the
+    Friday after it: its 50 walk-ins alone, not its 90 covers."""
+    before, after = FRI - timedelta(7), FRI + timedelta(7)
+    actual = came((before, "*", 50), (FRI, "*", 90), (after, "*", 50))
+    table = issued(about(THU, FRI, 90.0), about(THU + timedelta(7), after, 50.0))
+    found = pairs(
+        table, actual, (0, 7), weekly_changes(hosted(hosting()).walk_ins(actual)), hosted(hosting())
+    )
+    assert [p.naive for p in found] == [90.0, 50.0]
+    assert [p.scale for p in found] == [None, None]  # walk-ins have not moved from week to week
+
+
+def test_of_a_service_a_party_had_to_itself_nothing_is_learnt_about_walk_ins():
+    after = FRI + timedelta(7)
+    actual = came((FRI - timedelta(7), "*", 50), (FRI, "*", 40), (after, "*", 60))
+    alone = hosted(hosting(is_alone=True))
+    found = pairs(issued(about(THU + timedelta(7), after, 55.0)), actual, (0, 7), None, alone)
+    assert found[0].naive == 50.0
