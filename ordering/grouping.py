@@ -8,13 +8,15 @@ from datetime import date, time
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
-from ordering.amounts import plural
 from ordering.faults import Fault, Refused, nearest
 from ordering.group.one_house import Task
 from ordering.group.supply import days_ahead
 from ordering.group.together import joint_orders
 from ordering.group.transfers import transfers
 from ordering.group.workers import run_all
+from ordering.pages.group_book import group_book
+from ordering.pages.group_page import group_page
+from ordering.pages.group_sections import GroupView, group_sections, headline
 from ordering.pages.group_tables import houses_table, transfers_table, vendors_table
 from ordering.pipeline import Step
 from ordering.read.group import read_group, suppliers_of
@@ -53,13 +55,16 @@ def group_order(file: Path, on: date, terms: GroupTerms | None = None) -> Report
     runs = {i: found[i] for i in group.members if i in found}
     joint = joint_orders(runs.values())
     moves = transfers(group, runs.values())
+    view = GroupView(group, [*runs.values()], joint, moves)
     files = documents_bytes(
         {
             "houses.csv": houses_table(runs.values()),
             "vendors.csv": vendors_table(runs.values(), joint),
             "transfers.csv": transfers_table(moves),
+            "group-book.xlsx": group_book(view, on),
         }
     )
+    files["group.html"] = group_page(view, on).encode()
     folder = write_run(terms.out, on.isoformat(), files)
     return Report((*_told(group, runs), f"Written to {folder}"), _status(runs), (folder,))
 
@@ -143,9 +148,11 @@ def _status(runs: dict[str, HouseRun]) -> int:
 
 
 def _told(group: Group, runs: dict[str, HouseRun]) -> list[str]:
-    refused = [run for run in runs.values() if run.exit == 2]
-    look = [run for run in runs.values() if run.exit == 1]
-    lines = [f"{group.name}: {plural(len(runs), 'house')}, {len(look)} to look at, {len(refused)} refused"]
-    for run in refused:
-        lines += [f"  {run.house}: refused", *(f"    {fault}" for fault in run.faults)]
+    """The headline, then every house that needs a call; those refused with all their faults."""
+    view = GroupView(group, [*runs.values()])
+    lines = [f"{group.name}: {headline(view)}"]
+    calls, *_ = group_sections(view)
+    lines += [f"  {name}: {why}" for name, why in calls.rows]
+    for run in runs.values():
+        lines += [f"    {fault}" for fault in run.faults[1:]]
     return lines

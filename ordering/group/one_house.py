@@ -7,7 +7,6 @@ group that is run again says the same as the first time.
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from datetime import time as clock_time
@@ -71,11 +70,11 @@ def run_house(task: Task, *customers: HouseRun) -> HouseRun:
 
 
 def _told(house_id: str, house: House, run: RunFiles, on: date) -> HouseRun:
-    costs = unit_costs(house, on)
     shortages = tuple(
         Want(
             house_id,
             row["item"],
+            house.name_of(row["item"]),
             date.fromisoformat(row["date"]),
             float(row["short"]),
             row["unit"],
@@ -94,7 +93,7 @@ def _told(house_id: str, house: House, run: RunFiles, on: date) -> HouseRun:
         lines=(*_lines(house_id, house, run, "orders"), *_lines(house_id, house, run, "outlook")),
         n_doubts=len(doubts),
         shortages=shortages,
-        surplus=_surplus(house_id, run, costs, on),
+        surplus=_surplus(house_id, house, run, on),
         joint_terms=_joint_terms(house),
     )
 
@@ -127,8 +126,9 @@ def _lines(house_id: str, house: House, run: RunFiles, table: str) -> list[Group
     ]
 
 
-def _surplus(house: str, run: RunFiles, costs: Mapping[str, float], on: date) -> tuple[Surplus, ...]:
+def _surplus(house_id: str, house: House, run: RunFiles, on: date) -> tuple[Surplus, ...]:
     """What the expected path throws away, and the day before which it has to be used."""
+    costs = unit_costs(house, on)
     found = []
     for row in run.tables["projection"]:
         quantity = float(row["expired"] or 0)
@@ -136,5 +136,7 @@ def _surplus(house: str, run: RunFiles, costs: Mapping[str, float], on: date) ->
         worth = cents(quantity * costs.get(row["item"], 0.0))
         if worth >= LEAST_SURPLUS and thrown_on > on:
             last = date.fromordinal(thrown_on.toordinal() - 1)
-            found.append(Surplus(house, row["item"], last, quantity, row["unit"], worth))
+            found.append(
+                Surplus(house_id, row["item"], house.name_of(row["item"]), last, quantity, row["unit"], worth)
+            )
     return tuple(found)

@@ -52,6 +52,16 @@ def _moves(group: Group, over: list[Surplus], wanted: list[Want]) -> list[Transf
             short -= taken
             worth = cents(float(lot.worth) * taken / lot.quantity)
             found.append(
-                Transfer(lot.house, want.house, lot.item, taken, lot.unit, want.needed_on, lot.use_by, worth)
+                Transfer(
+                    lot.house,
+                    want.house,
+                    lot.item,
+                    lot.name,
+                    taken,
+                    lot.unit,
+                    want.needed_on,
+                    lot.use_by,
+                    worth,
+                )
             )
     return found

@@ -96,6 +96,7 @@ class Surplus:
 
     house: str
     item: str
+    name: str
     use_by: date
     quantity: float
     unit: str
@@ -108,6 +109,7 @@ class Want:
 
     house: str
     item: str
+    name: str
     needed_on: date
     quantity: float
     unit: str
@@ -121,6 +123,7 @@ class Transfer:
     from_house: str
     to_house: str
     item: str
+    name: str
     quantity: float
     unit: str
     needed_on: date

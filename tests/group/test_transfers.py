@@ -23,8 +23,8 @@ def run(house, over=(), short=(), next_run=None):
     return HouseRun(
         house,
         1,
-        surplus=tuple(Surplus(house, "veal", day(d), q, "kg", Decimal(w)) for q, d, w in over),
-        shortages=tuple(Want(house, "veal", day(d), q, "kg", "") for q, d in short),
+        surplus=tuple(Surplus(house, "veal", "Veal", day(d), q, "kg", Decimal(w)) for q, d, w in over),
+        shortages=tuple(Want(house, "veal", "Veal", day(d), q, "kg", "") for q, d in short),
         next_run=next_run,
     )
 

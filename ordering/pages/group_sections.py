@@ -1,0 +1,198 @@
+"""What the operations chef and the owner see of a group: whom to call, what is spent, what could move."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from ordering.amounts import plural, shown
+from ordering.days import said
+from ordering.pages.parts import listed
+from ordering.pages.review_parts import Column, Section
+from ordering.records.group import Group, HouseRun, JointOrder, Showing, Transfer
+from ordering.records.page import Value
+
+MOST_REASONS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class GroupView:
+    """One run of a group, with what it adds up to."""
+
+    group: Group
+    runs: Sequence[HouseRun]
+    joint: Sequence[JointOrder] = ()
+    moves: Sequence[Transfer] = ()
+
+
+def headline(view: GroupView) -> str:
+    """One sentence: how many houses need a call, and what is ordered."""
+    refused, look = _n(view, 2), _n(view, 1)
+    money: dict[str, Decimal] = defaultdict(Decimal)
+    for run in view.runs:
+        if run.exit != 2:
+            money[run.currency] += run.amount
+    ordered = listed([f"{amount:,.2f} {currency}".rstrip() for currency, amount in sorted(money.items())])
+    calls = f"{look} to look at" + (f", {refused} refused" if refused else "")
+    return f"{plural(len(view.runs), 'house')}: {calls}; {ordered or 'nothing'} ordered."
+
+
+def group_sections(view: GroupView) -> tuple[Section, ...]:
+    """Houses to call first, then all of them, what they buy together, what could go from one to another."""
+    return (_calls(view), _houses(view), _together(view), _moves(view))
+
+
+def _n(view: GroupView, code: int) -> int:
+    return sum(run.exit == code for run in view.runs)
+
+
+def _calls(view: GroupView) -> Section:
+    names = _names(view.runs)
+    needing = sorted((r for r in view.runs if r.exit), key=lambda r: (-r.exit, -len(r.shortages), r.house))
+    return Section(
+        title="To call",
+        caption="Houses that need a call",
+        columns=(Column("house"), Column("why")),
+        rows=tuple((names[run.house], _why(run)) for run in needing),
+        empty="No house needs a call.",
+    )
+
+
+def _why(run: HouseRun) -> str:
+    if run.exit == 2:
+        first, *rest = run.faults or ("no reason given",)
+        return f"refused: {first}" + (f" (and {plural(len(rest), 'fault')} more)" if rest else "")
+    reasons = [
+        f"{shown(want.quantity, want.unit)} {want.name} short on {said(want.needed_on)}"
+        + (f", for {want.dishes}" if want.dishes else "")
+        for want in run.shortages[:MOST_REASONS]
+    ]
+    more = len({want.item for want in run.shortages[MOST_REASONS:]})
+    reasons += [f"{plural(more, 'more item')} running short"] if more > 0 else []
+    reasons += [plural(run.n_doubts, "thing") + " to check"] if run.n_doubts else []
+    return "; ".join(reasons) or "see its order book"
+
+
+def _houses(view: GroupView) -> Section:
+    names = _names(view.runs)
+    rows: tuple[tuple[Value, ...], ...] = tuple(
+        (
+            names[run.house],
+            len({(line.vendor, line.deliver_on) for line in run.orders}),
+            run.amount,
+            run.showing.food_cost,
+            run.showing.waste,
+            run.showing.wape,
+            len(run.shortages),
+        )
+        for run in view.runs
+        if run.exit != 2
+    )
+    return Section(
+        title="Houses",
+        caption="Orders of today, and the last four weeks",
+        columns=(
+            Column("house"),
+            Column("orders", "whole"),
+            Column("ordered", "money"),
+            Column("food cost", "percent"),
+            Column("thrown away", "percent"),
+            Column("covers off by", "percent"),
+            Column("running short", "whole"),
+        ),
+        rows=rows,
+        intro=tuple(best_and_worst(view.runs)),
+        empty="No house has been run.",
+    )
+
+
+MEASURES: tuple[tuple[str, Callable[[Showing], float | None]], ...] = (
+    ("Food cost", lambda showing: showing.food_cost),
+    ("Thrown away", lambda showing: showing.waste),
+    ("Covers off by", lambda showing: showing.wape),
+)
+
+
+def best_and_worst(runs: Sequence[HouseRun]) -> list[str]:
+    """For each measure the house with least and with most of it, where two houses or more show it."""
+    names = _names(runs)
+    said_of = []
+    for name, of in MEASURES:
+        known = sorted((value, names[run.house]) for run in runs if (value := of(run.showing)) is not None)
+        if len(known) > 1:
+            (least, best), (most, worst) = known[0], known[-1]
+            said_of.append(f"{name}: least at {best} ({least:.1%}), most at {worst} ({most:.1%}).")
+    return said_of
+
+
+def _together(view: GroupView) -> Section:
+    rows = []
+    for joint in view.joint:
+        added = [f"{line.house}: {plural(line.packs, 'pack')} of {line.description}" for line in joint.added]
+        state = "reached" if not joint.lacking else f"{joint.lacking:,.2f} below it"
+        rows.append((joint.vendor, joint.deliver_on, joint.amount, joint.minimum, state, "; ".join(added)))
+    return Section(
+        title="Together",
+        caption="Vendors that take the houses together",
+        columns=(
+            Column("vendor"),
+            Column("delivery", "day"),
+            Column("ordered", "money"),
+            Column("minimum", "money"),
+            Column("state"),
+            Column("bring forward"),
+        ),
+        rows=tuple(rows),
+        intro=(
+            "Packs to bring forward were meant for a later delivery: write them on the house's sheet before "
+            "it is placed.",
+        )
+        if any(joint.added for joint in view.joint)
+        else (),
+        empty="No vendor takes the houses together.",
+    )
+
+
+def _moves(view: GroupView) -> Section:
+    names = _names(view.runs)
+    rows = tuple(
+        (
+            names[m.from_house],
+            names[m.to_house],
+            m.name,
+            shown(m.quantity, m.unit),
+            m.needed_on,
+            m.use_by,
+            m.worth,
+        )
+        for m in view.moves
+    )
+    return Section(
+        title="Transfers",
+        caption="About to go off in one house, short in another",
+        columns=(
+            Column("from"),
+            Column("to"),
+            Column("item"),
+            Column("quantity"),
+            Column("needed on", "day"),
+            Column("use by", "day"),
+            Column("worth", "money"),
+        ),
+        rows=rows,
+        intro=("Food goes with its label and its dates; local code and licensed practice decide.",)
+        if rows
+        else (),
+        empty="Nothing that one house throws away is short in another.",
+    )
+
+
+def _names(runs: Sequence[HouseRun]) -> dict[str, str]:
+    """What each house is called, by id; with its id where two are called the same."""
+    of = Counter(run.name for run in runs)
+    return {
+        run.house: f"{run.name} ({run.house})".strip() if of[run.name] > 1 else run.name or run.house
+        for run in runs
+    }
