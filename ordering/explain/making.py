@@ -95,6 +95,4 @@ def _batch(run: Run, recipe: Recipe, given: float, when: tuple[Hole, date]) -> s
     falls = amount(batches * given, run.house.unit_of(run.item))
     day = "today" if start == run.today else f"on {said(start)}"
     later = ", and the same for the days after" if hole is not run.holes[-1] else ""
-    return (
-        f"start {more} more of {recipe.name} {day}: {falls} comes off it for {said(hole.on)}{later}"
-    )
+    return f"start {more} more of {recipe.name} {day}: {falls} comes off it for {said(hole.on)}{later}"

@@ -9,10 +9,10 @@ from decimal import Decimal
 
 from ordering.amounts import plural, shown
 from ordering.days import said
-from ordering.pages.parts import listed
 from ordering.pages.review_parts import Column, Section
 from ordering.records.group import Group, HouseRun, JointOrder, Showing, Transfer
 from ordering.records.page import Value
+from ordering.texts import listed
 
 MOST_REASONS = 3
 
@@ -65,8 +65,7 @@ def _why(run: HouseRun) -> str:
         first, *rest = run.faults or ("no reason given",)
         return f"refused: {first}" + (f" (and {plural(len(rest), 'fault')} more)" if rest else "")
     reasons = [
-        f"{shown(want.quantity, want.unit)} {want.name} short on {said(want.needed_on)}"
-        + (f", for {want.dishes}" if want.dishes else "")
+        f"{want.name} short on {said(want.needed_on)}" + (f" ({want.dishes})" if want.dishes else "")
         for want in run.shortages[:MOST_REASONS]
     ]
     more = len({want.item for want in run.shortages[MOST_REASONS:]})
