@@ -13,6 +13,7 @@ from datetime import timedelta
 import numpy as np
 import pandas as pd
 from pasts import ON, books_of, days_before, home, plate
+from scipy.special import ndtri
 
 from ordering.days import span
 from ordering.forecast.demand import forecast
@@ -21,6 +22,7 @@ from ordering.records.plan import QUANTILES, Forecast
 Array = np.ndarray
 WEEK = np.array([0.7, 0.8, 0.9, 1.0, 1.3, 1.5, 0.8])
 NIGHT = 0.15  # standard deviation of the log of a night, beyond the guests' own chance
+WIDTHS = (0.9, 1.1)
 LOW, HIGH = QUANTILES.index(0.1), QUANTILES.index(0.9)
 
 
@@ -183,6 +185,74 @@ def booked_twice(times: float) -> Callable[[np.random.Generator], Told]:
         return Told(found.covers_mean[[lead]], np.array([truth]), np.array([low <= actual <= high]))
 
     return make
+
+
+@dataclass(frozen=True, slots=True)
+class Scored:
+    """Normal scores of what came in the forecast's own paths, ties broken at random: width 1 is calibrated.
+
+    Each [anything] : single nights of a dish, of dishes that sell once a night or less, sums over three and
+    seven days of a dish, and of all dishes together.
+    """
+
+    night: Array
+    rare: Array
+    three_days: Array
+    seven_days: Array
+    all_night: Array
+    all_three_days: Array
+    all_seven_days: Array
+
+
+def scored(rng: np.random.Generator) -> Scored:
+    """A menu whose nights are busy or quiet for all, in spells, and whose dishes have spells of their own."""
+    shares = np.array([0.012, 0.02, 0.05, 0.08, 0.1, 0.12, 0.15, 0.18, 0.22, 0.3])
+    n_days, ahead = 400, 28
+    covers_mean = np.concatenate([week(n_days), week(-ahead)])
+    length = len(covers_mean)
+    covers = rng.poisson(
+        covers_mean * np.exp(NIGHT * rng.standard_normal(length) + _spell(rng, length, 0.06))
+    )
+    own = [np.exp(0.1 * rng.standard_normal(length) + _spell(rng, length, 0.1)) for _ in shares]
+    sold = np.array([rng.poisson(covers * share * one) for share, one in zip(shares, own, strict=True)])
+    known = {f"dish{n}": one[:n_days].astype(float) for n, one in enumerate(sold)}
+    books = books_of(covers[:n_days].astype(float), known)
+    found = forecast(home(*map(plate, known)), books, span(ON, ahead), 1, 400).portions
+    came = sold[:, n_days:]
+
+    def sums(values: Array, n: int) -> Array:
+        whole = values[:, : ahead - ahead % n]
+        return whole.reshape(len(values), -1, n, *values.shape[2:]).sum(axis=2)
+
+    def of(n: int, is_all: bool) -> Array:
+        actual, paths = sums(came, n), sums(found, n)
+        return _scores(rng, actual.sum(axis=0), paths.sum(axis=0)) if is_all else _scores(rng, actual, paths)
+
+    rare = _scores(rng, came[:2], found[:2])
+    return Scored(of(1, False), rare, of(3, False), of(7, False), of(1, True), of(3, True), of(7, True))
+
+
+def _spell(rng: np.random.Generator, n_days: int, size: float) -> Array:
+    """Good and bad spells of some weeks, on the log scale."""
+    level = np.zeros(n_days)
+    for n, step in enumerate(rng.standard_normal(n_days)):
+        level[n] = (0.95 * level[n - 1] if n else 0.0) + size * np.sqrt(1 - 0.95**2) * step
+    return level
+
+
+def _scores(rng: np.random.Generator, actual: Array, paths: Array) -> Array:
+    below = (paths < actual[..., None]).sum(axis=-1)
+    equal = (paths == actual[..., None]).sum(axis=-1)
+    rank = (below + rng.random(actual.shape) * (equal + 1)) / (paths.shape[-1] + 1)
+    return np.asarray(ndtri(np.clip(rank, 1e-4, 1 - 1e-4)))
+
+
+def widths(seeds: range) -> dict[str, float]:
+    """Width of the normal scores of each kind of sum: below 1 the paths scatter too much, above too little."""
+    made = [scored(np.random.default_rng([seed, 5])) for seed in seeds]
+    kinds = Scored.__dataclass_fields__
+    every = {kind: np.concatenate([getattr(one, kind).ravel() for one in made]) for kind in kinds}
+    return {kind: float(np.sqrt(np.mean(values**2))) for kind, values in every.items()}
 
 
 CASES = (

@@ -62,6 +62,7 @@ class Design:
     trend_spread : how far a year's trend is believed to go, as a standard deviation on the log scale;
         0 for none
     trend_from : days of history from which there is a trend at all
+    believed : how far effects are believed to go, as a part of what `regressors.PRIOR` says
     """
 
     trend_spread: float = 0.0
@@ -70,6 +71,7 @@ class Design:
     half_life: float = HALF_LIFE_DAYS
     has_offset: bool = False
     level_spread: float = LEVEL_SPREAD
+    believed: float = 1.0
 
 
 def origins_of(n_days: int) -> Index:
@@ -108,7 +110,7 @@ def believed_dispersion(y: Array, ratio: Array) -> Array:
 def _penalty(terms: Terms, design: Design, history_days: Index, ratio: Array) -> Array:
     """[item, origin, term + trend]; in units of Poisson information, so inflated by the dispersion."""
     has_trend = (design.trend_spread > 0) & (history_days >= design.trend_from)
-    base = 1.0 / np.append(terms.prior, design.trend_spread or 1.0) ** 2
+    base = 1.0 / np.append(terms.prior * design.believed, design.trend_spread or 1.0) ** 2
     allowed = [fourier_pairs(int(n)) + design.extra_pairs * (n >= 330) for n in history_days]
     pairs = np.maximum(np.array(allowed), 0)
     shut = np.append(terms.pair, 0)[None, :] > pairs[:, None]

@@ -16,7 +16,7 @@ from ordering.forecast.bookings import age_of, last_booked
 from ordering.forecast.draws import Drawn, drawn, scatter_of, with_sure
 from ordering.forecast.menu_mix import Portions
 from ordering.forecast.naming import draw_keys
-from ordering.forecast.paths import USUAL_SHARE, lasting_share, moved_by, scores, stream
+from ordering.forecast.paths import lasting_shares, moved_by, scores, stream
 from ordering.forecast.service import ServiceForecast, bookings_of, service_forecast
 from ordering.records.books import Books
 from ordering.records.house import House
@@ -150,7 +150,7 @@ def _fill(
     day = np.array([slots[n].day for n in at])
     covers, left = found.coming.outlook, found.books.left[day]
     n_paths = made.covers.shape[1]
-    lasting = lasting_share(covers.spread.score[0])
+    lasting = float(lasting_shares(covers.spread.score)[0])
     own = scores(stream(seed, f"covers {past.service}"), day, lasting, n_paths)
     common = moved_by(scores(stream(seed, "house"), day, lasting, n_paths), own, HOUSE_SHARE)
     sure = np.minimum(found.books.sure[day], covers.mean[0, day])
@@ -165,7 +165,7 @@ def _fill(
         on = np.array([house.dishes[dish].is_on(slots[k].date, service) for k in at])
         if on.any():
             rng = stream(seed, keys[dish, service])
-            one = _dish(found.portions, n, (day, left, on), rng, common)
+            one = _dish(found.portions, n, (day, left, on), rng, (common, lasting))
             i, to = row[dish], at[on]
             made.mean[i, to], made.quantiles[i, to], made.portions[i, to] = one.mean, one.quantiles, one.paths
 
@@ -205,23 +205,21 @@ def _dish(
     n: int,
     when: tuple[Index, Array, NDArray[np.bool_]],
     rng: np.random.Generator,
-    common: Array,
+    common: tuple[Array, float],
 ) -> Drawn:
     """One dish on the slots it is on, moving with the covers' scores as far as it has in the past.
 
     when : day and share of the spread left of every slot of the service, and whether the dish is on
+    common : the covers' scores, and what share of their variance lasts
     """
-    day, left, on = when
-    row = int(portions.row[n])
-    known = portions.outlook is not None and row >= 0
-    lasting = lasting_share(portions.outlook.spread.score[row]) if portions.outlook and known else USUAL_SHARE
-    scatter = scatter_of(portions.outlook, row, day[on], left[on])
+    (day, left, on), (of_covers, lasts) = when, common
+    scatter = scatter_of(portions.outlook, int(portions.row[n]), day[on], left[on])
     mean, unsure = portions.mean[n, day[on]], float(portions.level_variance[n])
     nights = float((scatter.dispersion + 1 / np.maximum(mean, 0.1)).mean())
-    lasting = (lasting * nights + unsure) / (nights + unsure)
-    scatter = replace(scatter, dispersion=scatter.dispersion + unsure)
-    score = moved_by(common, scores(rng, day, lasting, common.shape[1]), float(portions.link[n]))[on]
-    return drawn(mean, scatter, score)
+    lasting, link = (portions.lasting[n] * nights + unsure) / (nights + unsure), float(portions.link[n])
+    alone = float(np.clip((lasting - link**2 * lasts) / (1 - link**2), 0.0, 1.0))
+    score = moved_by(of_covers, scores(rng, day, alone, of_covers.shape[1]), link)[on]
+    return drawn(mean, replace(scatter, dispersion=scatter.dispersion + unsure), score)
 
 
 def _parties(house: House, slots: Sequence[Slot], made: _Made) -> Array:

@@ -12,6 +12,7 @@ from ordering.forecast.candidates import Design, History
 from ordering.forecast.covers import Coming, days_of
 from ordering.forecast.new_dishes import believed
 from ordering.forecast.outlook import Outlook, outlook
+from ordering.forecast.paths import USUAL_SHARE, lasting_shares, seen_through_steps
 from ordering.forecast.regressors import terms
 from ordering.records.house import House
 
@@ -19,11 +20,16 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 # A dish's own regression follows a slow trend, or it would lag behind a house that grows, once there is
-# enough past to tell a trend from the season. Its share of the covers needs none and strays less.
+# enough past to tell a trend from the season. Its share of the covers needs none and strays less: most of
+# what a weekday or a season does to a dish, it does to the covers.
 DESIGNS = (
     Design(trend_spread=0.05, trend_from=500, extra_pairs=-1, level_spread=0.2),
-    Design(extra_pairs=-2, has_offset=True, level_spread=0.12),
+    Design(extra_pairs=-2, has_offset=True, level_spread=0.12, believed=0.15),
 )
+USUAL_LINK = 0.3
+FEWEST_DAYS = 30
+PRIOR_DAYS = 60.0
+MOST_TIGHTENED = 4.0
 ALIKE = (
     "no sales show what guests eat: one portion each is planned, all dishes alike; look over every amount "
     "before ordering"
@@ -36,6 +42,7 @@ class Portions:
 
     outlook : of the dishes with a past, whose rows in it are `row` (-1: none)
     mean : [dish, ahead]; link : [dish], correlation of a dish's scatter with that of the covers
+    lasting : [dish], share of that scatter's variance that lasts from day to day
     level_variance : [dish], of the log level of a dish of few sales, beyond the scatter of nights
     """
 
@@ -44,6 +51,7 @@ class Portions:
     outlook: Outlook | None
     mean: Array
     link: Array
+    lasting: Array
     level_variance: Array
     notes: tuple[str, ...]
 
@@ -53,14 +61,16 @@ def coming_portions(house: House, coming: Coming, dishes: Sequence[str], ahead: 
     past = coming.past
     has_past = np.asarray(np.isfinite(past.sold).any(axis=1))
     row = np.where(has_past, np.cumsum(has_past) - 1, -1)
-    link = np.full(len(dishes), 0.3)
+    link = np.full(len(dishes), USUAL_LINK)
+    lasting = np.full(len(dishes), USUAL_SHARE)
     if not has_past.any():
         mean, notes = _alike(house, coming, dishes, ahead)
-        return Portions(tuple(dishes), row, None, mean, link, np.zeros(len(dishes)), notes)
+        return Portions(tuple(dishes), row, None, mean, link, lasting, np.zeros(len(dishes)), notes)
     found = _own(coming, has_past, ahead)
     link[has_past] = _links(found, coming.outlook)
+    lasting[has_past] = lasting_shares(found.spread.score)
     made = believed(house, coming, dishes, row, found)
-    return Portions(tuple(dishes), row, found, made.mean, link, made.level_variance, made.notes)
+    return Portions(tuple(dishes), row, found, made.mean, link, lasting, made.level_variance, made.notes)
 
 
 def _own(coming: Coming, has_past: NDArray[np.bool_], ahead: int) -> Outlook:
@@ -84,15 +94,37 @@ def _every_third(origins: Index) -> Index:
 
 
 def _links(found: Outlook, covers: Outlook) -> Array:
-    """Correlation of each dish's past scores with the covers', shrunk to 0.3."""
+    """Correlation of each dish's scatter with the covers', shape (dish,): its past scores, shrunk to 0.3.
+
+    All are then drawn nearer or further by one factor, so that the sum of all dishes scatters as it did.
+    """
     own, common = found.spread.score, covers.spread.score[:1, _every_third(covers.origins)[:-1]]
     both = np.isfinite(own) & np.isfinite(common)
     a, b = np.where(both, own, 0.0), np.where(both, common, 0.0)
     count = both.sum(axis=(1, 2))
-    product = (a * b).sum(axis=(1, 2))
-    size = np.sqrt((a**2).sum(axis=(1, 2)) * (b**2).sum(axis=(1, 2)))
-    raw = product / np.maximum(size, 1e-9)
-    return np.asarray(np.clip((count * raw + 40 * 0.3) / (count + 40), 0.0, 0.95))
+    product, square = (a * b).sum(axis=(1, 2)), (a**2).sum(axis=(1, 2))
+    size = np.sqrt(square * (b**2).sum(axis=(1, 2)))
+    seen = np.sqrt(seen_through_steps(square / np.maximum(count, 1)))
+    raw = product / np.maximum(size * seen, 1e-9)
+    shrunk = np.clip((count * raw + 40 * USUAL_LINK) / (count + 40), 0.0, 0.95)
+    return np.asarray(np.clip(shrunk * _tightness(found, shrunk), 0.0, 0.95))
+
+
+def _tightness(found: Outlook, link: Array) -> float:
+    """Factor on all links with which the dishes together scatter as far as their sum did, near 1 at first."""
+    known = np.isfinite(found.past).all(axis=0)
+    if known.sum() < FEWEST_DAYS:
+        return 1.0
+    mean = found.past_mean[:, known]
+    alpha = np.broadcast_to(found.spread.dispersion[:, None, found.bucket], found.past.shape)[:, known]
+    variance = mean + alpha * mean**2
+    alone = variance.sum(axis=0)
+    moved = link[:, None] * np.sqrt(variance)
+    shared = moved.sum(axis=0) ** 2 - (moved**2).sum(axis=0)
+    came = (found.past[:, known] - mean).sum(axis=0) ** 2
+    prior = PRIOR_DAYS * shared.mean()
+    square = (float((came - alone).sum()) + prior) / max(float(shared.sum()) + prior, 1e-9)
+    return float(np.sqrt(np.clip(square, 0.0, MOST_TIGHTENED)))
 
 
 def _alike(house: House, coming: Coming, dishes: Sequence[str], ahead: int) -> tuple[Array, tuple[str, ...]]:

@@ -26,7 +26,7 @@ WELL_KNOWN = 20.0
 FEWEST_DISHES = 3
 HALF_LIFE_DAYS = 90.0
 # From so many portions on, in units of their variance ratio, a dish's own regression stands alone.
-ENOUGH = 400.0
+ENOUGH = 600.0
 STEPS = 30
 
 

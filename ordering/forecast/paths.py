@@ -13,8 +13,10 @@ Index = NDArray[np.int64]
 PERSISTENCE = 0.97
 NEAR_DAYS = 28
 NEAR_FADE = 0.76  # mean of 0.97 to the days between two of 28 days
-USUAL_SHARE = 0.2
-PRIOR_ORIGINS = 6.0
+USUAL_SHARE = 0.1
+PRIOR_ORIGINS = 4.0
+OWN_ORIGINS = 12.0
+STEP_POWER = 0.573  # log(2 / pi) / log(0.455)
 
 
 def stream(seed: int, name: str) -> np.random.Generator:
@@ -49,23 +51,42 @@ def scores(rng: np.random.Generator, day: Index, lasting: float, n_paths: int) -
     return np.asarray(np.sqrt(lasting) * level + np.sqrt(1 - lasting) * fresh[day])
 
 
-def lasting_share(score: Array) -> float:
-    """Share of the variance that lasts from day to day, from past scores [origin, ahead].
+def seen_through_steps(variance: Array) -> Array:
+    """Share of the variance of a normal score that is seen where only the middle of its step is known.
 
-    The mean product of the scores of two days seen from one origin, shrunk to a fifth.
+    variance : of those middles. The share is 1 where steps are narrow, 2 / pi of two equal steps, whose
+    middles have the variance 0.455, and a power of the variance in between.
     """
-    near = score[:, :NEAR_DAYS]
-    known = np.isfinite(near)
-    n = known.sum(axis=1)
-    total, square = np.nansum(near, axis=1), np.nansum(near**2, axis=1)
-    pairs = (n * (n - 1)).sum()
-    if pairs < 20:
-        return USUAL_SHARE
-    variance = square.sum() / n.sum()
-    seen = (total**2 - square).sum() / pairs / max(variance, 1e-9) / NEAR_FADE
-    origins = float((n > 3).sum())
-    shrunk = (origins * seen + PRIOR_ORIGINS * USUAL_SHARE) / (origins + PRIOR_ORIGINS)
-    return float(np.clip(shrunk, 0.0, 0.8))
+    return np.asarray(np.minimum(variance, 1.0) ** STEP_POWER)
+
+
+def lasting_shares(score: Array) -> Array:
+    """Share of the variance of each series that lasts from day to day, shape (item,).
+
+    Parameters
+    ----------
+    score : [item, origin, ahead], past normal scores, NaN where not known
+
+    Notes
+    -----
+    The mean product of the scores of two days seen from one origin, over all items together; each item's own
+    is shrunk to that. The scores of a dish that sells a few a day are the middles of wide steps: they vary
+    less than the scores behind them, and say less of each other, by `seen_through_steps`.
+    """
+    near = score[:, :, :NEAR_DAYS]
+    n = np.isfinite(near).sum(axis=2)
+    total, square = np.nansum(near, axis=2), np.nansum(near**2, axis=2)
+    pairs = n * (n - 1)
+    variance = square.sum(axis=1) / np.maximum(n.sum(axis=1), 1)
+    scale = NEAR_FADE * np.maximum(variance * seen_through_steps(variance), 1e-9)[:, None]
+    product = np.where(pairs > 0, total**2 - square, 0.0) / scale
+    origins = (n > 3).sum(axis=1)
+    most = float(origins.max(initial=0))
+    whole = product.sum() / max(float(pairs.sum()), 1.0)
+    common = (most * whole + PRIOR_ORIGINS * USUAL_SHARE) / (most + PRIOR_ORIGINS)
+    own = product.sum(axis=1) / np.maximum(pairs.sum(axis=1), 1)
+    shrunk = (origins * own + OWN_ORIGINS * common) / (origins + OWN_ORIGINS)
+    return np.asarray(np.clip(shrunk, 0.0, 0.8))
 
 
 def even_ranks(n_paths: int) -> Array:

@@ -17,8 +17,8 @@ Index = NDArray[np.int64]
 EXACT_BELOW = 40.0
 GRID = np.concatenate([[0.0, 0.005], np.arange(1, 40) / 40.0, [0.995, 1.0]])
 PRIOR_COUNT = 15.0
-PRIOR_ORIGINS = 20.0
-FADING = 0.92
+PRIOR_ORIGINS = 16.0
+FADING = 0.85
 FEWEST_RANKS = 10
 LEAST_DISPERSION = 1e-4
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
-from known_pasts import CASES, lived, outside
+from known_pasts import CASES, WIDTHS, lived, outside, widths
 
 
 def main() -> int:
@@ -28,6 +28,12 @@ def main() -> int:
         row = f"{found.bias:>+8.1%}{case.most:>9.0%}{usual:>8.1%}{found.inside.mean():>16.0%}"
         print(f"{case.name:<46}{row}", flush=True)
         wrong += outside(case, found)
+    low, high = WIDTHS
+    print(f"\nwidth of the normal scores of what came in the paths, {low} to {high} is stated:")
+    for kind, width in widths(seeds).items():
+        print(f"{kind.replace('_', ' '):<46}{width:8.2f}")
+        if not low <= width <= high:
+            wrong.append(f"{kind}: width {width:.2f}")
     print("\n".join(wrong) or "all as stated")
     return 1 if wrong else 0
 

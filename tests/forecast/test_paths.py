@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+from scipy.special import ndtri
 
-from ordering.forecast.paths import dealt, even_ranks, lasting_share, moved_by, scores, stream
+from ordering.forecast.paths import USUAL_SHARE, dealt, even_ranks, lasting_shares, moved_by, scores, stream
 
 DAYS = np.arange(40)
 
@@ -25,12 +26,28 @@ def test_scores_are_standard_normal_and_last():
 
 def test_what_lasts_is_found_again():
     found = scores(stream(3, "x"), DAYS, 0.6, 200).T
-    assert lasting_share(found) == pytest.approx(0.6, abs=0.12)
-    assert lasting_share(scores(stream(3, "x"), DAYS, 0.0, 200).T) < 0.06
+    assert lasting_shares(found[None])[0] == pytest.approx(0.6, abs=0.12)
+    assert lasting_shares(scores(stream(3, "x"), DAYS, 0.0, 200).T[None])[0] < 0.06
 
 
 def test_no_past_scores_mean_the_usual_share():
-    assert lasting_share(np.full((3, 28), np.nan)) == 0.2
+    assert lasting_shares(np.full((2, 3, 28), np.nan)).tolist() == pytest.approx([USUAL_SHARE] * 2)
+
+
+def test_a_menu_teaches_a_dish_of_which_little_is_known():
+    """Thirty dishes whose level lasts, eight origins each; another, of a single one, is taken as they are."""
+    seen = np.stack([scores(stream(n, "x"), DAYS, 0.4, 8).T for n in range(30)])
+    new = np.where(np.arange(8)[:, None] == 7, scores(stream(99, "x"), DAYS, 0.0, 8).T, np.nan)
+    found = lasting_shares(np.concatenate([seen, new[None]]))
+    assert found[:-1].mean() == pytest.approx(0.35, abs=0.08)
+    assert 0.2 < found[-1] < 0.4
+
+
+def test_what_lasts_is_found_in_counts_of_a_few_a_day():
+    """Scores seen through wide steps: a dish sold or not; what lasts behind them is found all the same."""
+    behind = scores(stream(5, "x"), DAYS, 0.5, 4000).T[None]
+    rank = np.where(behind > 0, 0.75, 0.25)
+    assert lasting_shares(ndtri(rank))[0] == pytest.approx(0.5, abs=0.12)
 
 
 def test_ranks_are_even_and_dealt_in_the_sequence_of_the_scores():
