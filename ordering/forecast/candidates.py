@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ordering.forecast.known import known_quantiles
-from ordering.forecast.regression import Products, censored_mean, cross_products, fit_counts
+from ordering.forecast.regression import Products, censored_moments, cross_products, fit_counts
 from ordering.forecast.regressors import Terms, damped, fourier_pairs
 
 Array = NDArray[np.float64]
@@ -28,7 +28,7 @@ FEWEST_DAYS = 21
 UNKNOWN_DISPERSION = 0.08
 SHUT = 1e9
 TOLERANCE = 1e-2
-CENSORED_ROUNDS = 3
+CENSORED_ROUNDS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,8 +191,10 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
     if problem.is_least.any():
         sold, alpha = problem.y[0, :, 0], believed_dispersion(history.y, ratio)
         for _ in range(CENSORED_ROUNDS):
-            problem = _with_bounds(problem, final, sold, alpha)
-            final = problem.fitted(final, last)
+            problem, alpha = _with_bounds(problem, final, sold, alpha)
+            before, final = final, problem.fitted(final, last)
+            if np.abs(final - before).max() < TOLERANCE / 2:
+                break
     beta = np.zeros((len(designs), len(history.y), len(origins), history.terms.x.shape[1] + 1))
     beta[..., problem.used] = np.concatenate([problem.fitted(final, earlier), final], axis=2)
     beta[..., 0] += beta[..., -1] * (origins - history.n_days) / 365.0
@@ -202,18 +204,28 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
     return beta, y
 
 
-def _with_bounds(problem: _Problem, beta: Array, first: Array, alpha: Array) -> _Problem:
-    """The problem with every lower bound replaced by the count expected above it.
+def _with_bounds(problem: _Problem, beta: Array, first: Array, alpha: Array) -> tuple[_Problem, Array]:
+    """The problem with every lower bound replaced by the count expected above it, and the dispersions seen.
 
     beta : [design, item, 1, term], today's fit; first : [item, row], what was sold;
-    alpha : [item], dispersion
+    alpha : [item], dispersion; that of series with bounds is learnt anew, from what is expected above them
     """
     item, at = np.nonzero(problem.is_least)
-    eta = np.einsum("dnp,np->dn", beta[:, item, 0], problem.x[at]) + problem.offset[:, item, 0, at]
     y = np.broadcast_to(problem.y, (len(beta), *problem.y.shape[1:])).copy()
-    sold = np.broadcast_to(first[item, at], eta.shape)
-    y[:, item, 0, at] = censored_mean(np.exp(np.clip(eta, -30, 30)), alpha[item][None], sold)
-    return replace(problem, y=y)
+    new = alpha.copy()
+    for n in np.unique(item):
+        rows = at[item == n]
+        eta = beta[:, n, 0] @ problem.x.T + problem.offset[:, min(n, problem.offset.shape[1] - 1), 0]
+        mean = np.exp(np.clip(eta, -30, 30))
+        sold = np.broadcast_to(first[n, rows], (len(beta), len(rows)))
+        expected, square = censored_moments(mean[:, rows], alpha[n], sold)
+        y[:, n, 0, rows] = expected
+        known = problem.weights[0, n, -1] > 0
+        off = np.where(known, (y[:, n, 0] - mean) ** 2, 0.0)
+        off[:, rows] += square - expected**2
+        above = (off.sum() - mean[:, known].sum()) / (mean[:, known] ** 2).sum()
+        new[n] = np.clip(above, 1e-3, 2.0)
+    return replace(problem, y=y), new
 
 
 def windows(history: History, back: int, ahead: int) -> tuple[Array, Array, Index]:

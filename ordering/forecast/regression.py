@@ -30,8 +30,8 @@ class Products:
     values: Array
 
 
-def censored_mean(mean: Array, dispersion: Array | float, sold: Array) -> Array:
-    """Expected count given that it is at least what was sold.
+def censored_moments(mean: Array, dispersion: Array | float, sold: Array) -> tuple[Array, Array]:
+    """Expected count, and expected square of it, given that it is at least what was sold.
 
     Parameters
     ----------
@@ -40,20 +40,28 @@ def censored_mean(mean: Array, dispersion: Array | float, sold: Array) -> Array:
 
     Returns
     -------
-    ndarray, same shape; never below `sold`
+    two of ndarray, same shape; the expected count is never below `sold`, nor three times above it
 
     Notes
     -----
     With size r = 1 / alpha, y pmf_r(y) = mean pmf_{r+1}(y - 1) where the second has success
-    probability unchanged, hence E[Y | Y >= s] = mean P(Y' >= s - 1) / P(Y >= s). From the definition
-    of the distribution; no outside source needed.
+    probability unchanged, hence E[Y | Y >= s] = mean P(Y' >= s - 1) / P(Y >= s), and once more for
+    E[Y (Y - 1) | Y >= s]. From the definition of the distribution; no outside source needed.
     """
-    size = 1.0 / np.maximum(dispersion, 1e-6)
+    alpha = np.maximum(dispersion, 1e-6)
+    size = 1.0 / alpha
     chance = mean / (size + mean)
-    at_least = np.where(sold > 0, betainc(np.maximum(sold, 1e-9), size, chance), 1.0)
-    tilted = np.where(sold > 1, betainc(np.maximum(sold - 1, 1e-9), size + 1, chance), 1.0)
-    expected = np.where(at_least > 1e-12, mean * tilted / np.maximum(at_least, 1e-12), sold)
-    return np.asarray(np.clip(expected, sold, np.maximum(sold * 3.0, sold + 3.0)))
+
+    def at_least(count: Array, more: int) -> Array:
+        return np.where(count > 0, betainc(np.maximum(count, 1e-9), size + more, chance), 1.0)
+
+    whole = at_least(sold, 0)
+    is_likely = whole > 1e-12
+    whole = np.maximum(whole, 1e-12)
+    expected = np.where(is_likely, mean * at_least(sold - 1, 1) / whole, sold)
+    pairs = np.where(is_likely, mean**2 * (1 + alpha) * at_least(sold - 2, 2) / whole, sold**2)
+    expected = np.clip(expected, sold, np.maximum(sold * 3.0, sold + 3.0))
+    return np.asarray(expected), np.asarray(np.maximum(pairs + expected, expected**2))
 
 
 def fit_counts(

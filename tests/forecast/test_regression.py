@@ -5,7 +5,7 @@ import pytest
 import statsmodels.api as sm
 from scipy.stats import nbinom
 
-from ordering.forecast.regression import censored_mean, fit_counts
+from ordering.forecast.regression import censored_moments, fit_counts
 
 
 def problem(n_rows: int = 300, seed: int = 0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -67,16 +67,17 @@ def test_a_penalty_pulls_towards_nothing():
 
 @pytest.mark.parametrize(("mean", "alpha", "sold"), [(8, 0.2, 10), (3, 0.5, 1), (20, 0.05, 12), (6, 1e-4, 9)])
 def test_expected_given_at_least_what_was_sold(mean, alpha, sold):
-    """The tail mean added up term by term from the distribution itself."""
+    """The tail mean and mean square added up term by term from the distribution itself."""
     size = 1 / alpha
     k = np.arange(sold, 400)
     mass = nbinom.pmf(k, size, size / (size + mean))
-    ours = censored_mean(np.array([float(mean)]), alpha, np.array([float(sold)]))
-    assert ours[0] == pytest.approx((k * mass).sum() / mass.sum(), rel=1e-6)
+    expected, square = censored_moments(np.array([float(mean)]), alpha, np.array([float(sold)]))
+    assert expected[0] == pytest.approx((k * mass).sum() / mass.sum(), rel=1e-6)
+    assert square[0] == pytest.approx((k**2 * mass).sum() / mass.sum(), rel=1e-6)
 
 
 def test_expected_is_never_below_what_was_sold_nor_out_of_hand():
     sold = np.array([0.0, 1.0, 30.0, 500.0])
-    ours = censored_mean(np.array([2.0, 2.0, 1.0, 1.0]), 0.3, sold)
+    ours, _ = censored_moments(np.array([2.0, 2.0, 1.0, 1.0]), 0.3, sold)
     assert (ours >= sold).all()
     assert (ours <= np.maximum(3 * sold, sold + 3)).all()
