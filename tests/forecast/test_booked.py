@@ -72,7 +72,7 @@ def test_the_least_is_in_the_table_and_in_no_ledger():
     found = of(bookings=bookings((1, 14)))
     rows = forecast_table(found).rows
     assert [(row[0], row[2], row[3]) for row in rows if row[2] == "*"] == [(ON + timedelta(days=1), "*", 14)]
-    assert forecast_rows("run", found) == []
+    assert forecast_rows(found) == []
 
 
 def test_the_last_entry_stands_however_old_it_is():
