@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from graphlib import CycleError, TopologicalSorter
 
 from ordering.records.house import House, Recipe, RecipeLine
 
@@ -183,44 +184,24 @@ def _set_aside(house: House, recipe: str, item: str) -> SetAside:
 
 
 def _knots(edges: Mapping[str, Iterable[str]]) -> list[tuple[str, ...]]:
-    """Strongly connected sets that hold a circle, each sorted (Tarjan 1972, without recursion)."""
-    index: dict[str, int] = {}
-    low: dict[str, int] = {}
-    stack: list[str] = []
-    waiting: set[str] = set()
-    found: list[tuple[str, ...]] = []
-    for root in sorted(edges):
-        if root in index:
-            continue
-        path = [(root, iter(sorted(edges.get(root, ()))))]
-        index[root] = low[root] = len(index)
-        stack.append(root)
-        waiting.add(root)
-        while path:
-            node, rest = path[-1]
-            child = next((c for c in rest if c not in index or c in waiting), None)
-            if child is not None and child not in index:
-                index[child] = low[child] = len(index)
-                stack.append(child)
-                waiting.add(child)
-                path.append((child, iter(sorted(edges.get(child, ())))))
-            elif child is not None:
-                low[node] = min(low[node], index[child])
-            else:
-                path.pop()
-                if path:
-                    low[path[-1][0]] = min(low[path[-1][0]], low[node])
-                if low[node] == index[node]:
-                    found.append(_popped(node, stack, waiting))
-    return [k for k in found if len(k) > 1 or k[0] in edges.get(k[0], ())]
-
-
-def _popped(root: str, stack: list[str], waiting: set[str]) -> tuple[str, ...]:
-    cut = stack.index(root) if stack[-1] != root else len(stack) - 1
-    knot = stack[cut:]
-    del stack[cut:]
-    waiting.difference_update(knot)
-    return tuple(sorted(knot))
+    """Strongly connected sets that hold a circle, each sorted."""
+    try:
+        TopologicalSorter(edges).prepare()
+        return []
+    except CycleError:
+        # Needed by few houses, and a tenth of a second to load.
+        from scipy.sparse import csr_array
+        from scipy.sparse.csgraph import connected_components
+    items = sorted({*edges, *(child for children in edges.values() for child in children)})
+    at = {item: n for n, item in enumerate(items)}
+    pairs = [(at[parent], at[child]) for parent, children in edges.items() for child in children]
+    rows, columns = zip(*pairs, strict=True)
+    matrix = csr_array(([1] * len(pairs), (rows, columns)), shape=(len(items), len(items)))
+    _, labels = connected_components(matrix, directed=True, connection="strong")
+    knots: dict[int, list[str]] = defaultdict(list)
+    for item, label in zip(items, labels.tolist(), strict=True):
+        knots[label].append(item)
+    return [tuple(k) for k in knots.values() if len(k) > 1 or k[0] in edges.get(k[0], ())]
 
 
 def _spelled(knot: tuple[str, ...], edges: Mapping[str, Iterable[str]]) -> tuple[str, ...]:
@@ -247,18 +228,8 @@ def _spelled(knot: tuple[str, ...], edges: Mapping[str, Iterable[str]]) -> tuple
 def _levels(edges: Mapping[str, set[str]]) -> dict[str, int]:
     """Low-level codes: the longest way down to an item (0 for what nothing draws)."""
     levels = dict.fromkeys(sorted(edges), 0)
-    waits: dict[str, int] = defaultdict(int)
-    for children in edges.values():
-        for child in children:
-            waits[child] += 1
-    ready = [i for i in levels if not waits[i]]
-    while ready:
-        node = ready.pop()
-        for child in sorted(edges.get(node, ())):
-            if child not in levels:
-                continue
-            levels[child] = max(levels[child], levels[node] + 1)
-            waits[child] -= 1
-            if not waits[child]:
-                ready.append(child)
+    for node in reversed([*TopologicalSorter(edges).static_order()]):
+        for child in edges.get(node, ()):
+            if child in levels:
+                levels[child] = max(levels[child], levels[node] + 1)
     return levels

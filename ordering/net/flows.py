@@ -279,5 +279,5 @@ def _requirement(frame: Frame, net: Array, level: Level, flow: ItemFlow) -> Requ
 
 
 def _is_supplied_by_house(frame: Frame, item: str) -> bool:
-    house = frame.house
-    return any(house.vendors[o.vendor].house for o in house.ingredients[item].offers)
+    vendors = (frame.house.vendors.get(o.vendor) for o in frame.house.ingredients[item].offers)
+    return any(vendor.house for vendor in vendors if vendor is not None)

@@ -40,6 +40,7 @@ from ordering.faults import Refused
 from ordering.ledger import counting, documents, doubting, placing, run_lines, twice
 from ordering.read.books import read_books, read_deliveries
 from ordering.read.checks import doubts
+from ordering.read.group import read_group
 from ordering.read.house import read_house
 from ordering.records.documents import Meant
 from ordering.records.plan import OrderLine
@@ -83,6 +84,8 @@ def laid_out(case, target):
 def found_in(case, target):
     """Every fault of a case, or every doubt where nothing is at fault."""
     config, books_dir = laid_out(case, target)
+    if (config / "group.yaml").exists():
+        return refused_group(config / "group.yaml")
     house, faults = read_house(config)
     assert (house is None) == bool(faults)
     books, book_faults = read_books(books_dir, house)
@@ -115,6 +118,14 @@ def refused_in(config, books_dir, deliveries):
             bookkeeping.count_in(config, books_dir, count, ON, Meant())
         if out.exists():
             bookkeeping.count_out(config, books_dir, ON, books_dir / out.read_text("utf-8").strip())
+    except Refused as refused:
+        return refused.faults
+    return ()
+
+
+def refused_group(file):
+    try:
+        read_group(file)
     except Refused as refused:
         return refused.faults
     return ()
