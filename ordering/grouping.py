@@ -10,10 +10,11 @@ from pathlib import Path
 
 from ordering.faults import Fault, Refused, nearest
 from ordering.group.one_house import Task
+from ordering.group.sisters import say_alike, shares_for, write_sisters
 from ordering.group.supply import days_ahead
 from ordering.group.together import joint_orders
 from ordering.group.transfers import transfers
-from ordering.group.workers import run_all
+from ordering.group.workers import run_all, sold_everywhere, workers
 from ordering.pages.group_book import group_book
 from ordering.pages.group_page import group_page
 from ordering.pages.group_sections import GroupView, group_sections, headline
@@ -51,7 +52,13 @@ def group_order(file: Path, on: date, terms: GroupTerms | None = None) -> Report
     _check_only(group, file, terms.only)
     customers = _customers(group, file)
     tasks = _tasks(group, customers, on, terms)
-    found = run_all(tasks, customers, terms.n_workers, terms.scheduler, terms.tell)
+    with workers(terms.n_workers, terms.scheduler) as client:
+        if say_alike(group.shared):
+            terms.tell("what the houses sold")
+            sold = sold_everywhere(client, group.members.values(), group.shared, on)
+            for task in tasks.values():
+                write_sisters(task.member.books, shares_for(task.member.id, sold))
+        found = run_all(client, tasks, customers, terms.tell)
     runs = {i: found[i] for i in group.members if i in found}
     joint = joint_orders(runs.values())
     moves = transfers(group, runs.values())

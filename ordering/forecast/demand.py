@@ -51,7 +51,7 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
     ahead = max(LEAST_AHEAD, len(days))
     every = {service: service_forecast(house, books, service, days[0], ahead) for service in house.services}
     known = {service: found for service, found in every.items() if found is not None}
-    seen, keys = seen_mix(known.values()), draw_keys(house, books)
+    seen, keys = _of_sisters(books) | seen_mix(known.values()), draw_keys(house, books)
     nothing = f"no covers and no sales in the books before {said(days[0])}; only private parties are planned"
     for service in house.services:
         at = np.array([n for n, slot in enumerate(slots) if slot.service == service], dtype=np.int64)
@@ -96,6 +96,11 @@ def _on_bookings(books: Books, on: date) -> Iterator[str]:
             f"bookings: the newest were taken on {taken}, {plural(age.days, 'day')} ago, so they are left "
             "out of the forecast; bring the bookings book up to date and run again"
         )
+
+
+def _of_sisters(books: Books) -> dict[str, float]:
+    """Portions a cover of each dish at the other houses of the group, whatever the service."""
+    return {dish: one.per_cover for (_, dish), one in sorted(books.sisters.items())}
 
 
 def slots_of(house: House, days: Sequence[date]) -> tuple[Slot, ...]:

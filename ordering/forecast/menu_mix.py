@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from ordering.forecast.candidates import Design, History
 from ordering.forecast.covers import Coming, days_of
-from ordering.forecast.new_dishes import believed
+from ordering.forecast.new_dishes import believed, of_sisters
 from ordering.forecast.outlook import Outlook, outlook
 from ordering.forecast.paths import USUAL_SHARE, lasting_shares, seen_through_steps
 from ordering.forecast.regressors import terms
+from ordering.records.books import SisterShare
 from ordering.records.house import House
 
 Array = NDArray[np.float64]
@@ -56,8 +57,17 @@ class Portions:
     notes: tuple[str, ...]
 
 
-def coming_portions(house: House, coming: Coming, dishes: Sequence[str], ahead: int) -> Portions:
-    """Forecast of every dish of the service, new dishes included."""
+def coming_portions(
+    house: House,
+    coming: Coming,
+    dishes: Sequence[str],
+    ahead: int,
+    sisters: Mapping[tuple[str, str], SisterShare],
+) -> Portions:
+    """Forecast of every dish of the service, new dishes included.
+
+    sisters : by service and dish, what the other houses of the group sell
+    """
     past = coming.past
     has_past = np.asarray(np.isfinite(past.sold).any(axis=1))
     row = np.where(has_past, np.cumsum(has_past) - 1, -1)
@@ -65,11 +75,13 @@ def coming_portions(house: House, coming: Coming, dishes: Sequence[str], ahead: 
     lasting = np.full(len(dishes), USUAL_SHARE)
     if not has_past.any():
         mean, notes = _alike(house, coming, dishes, ahead)
-        return Portions(tuple(dishes), row, None, mean, link, lasting, np.zeros(len(dishes)), notes)
+        lent, variance = of_sisters(coming, dishes, sisters)
+        mean, variance = np.where(variance[:, None] > 0, lent, mean), np.maximum(variance, 0.0)
+        return Portions(tuple(dishes), row, None, mean, link, lasting, variance, notes)
     found = _own(coming, has_past, ahead)
     link[has_past] = _links(found, coming.outlook)
     lasting[has_past] = lasting_shares(found.spread.score)
-    made = believed(house, coming, dishes, row, found)
+    made = believed(house, coming, dishes, row, found, sisters)
     return Portions(tuple(dishes), row, found, made.mean, link, lasting, made.level_variance, made.notes)
 
 

@@ -6,7 +6,7 @@ covers, as uncertain as the shares on this menu differ. Every portion sold is in
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ordering.forecast.covers import Coming
 from ordering.forecast.outlook import Outlook
+from ordering.records.books import SisterShare
 from ordering.records.house import House
 
 Array = NDArray[np.float64]
@@ -52,13 +53,22 @@ class _Lent:
     is_like: NDArray[np.bool_]
 
 
-def believed(house: House, coming: Coming, dishes: Sequence[str], row: Index, found: Outlook) -> Believed:
+def believed(
+    house: House,
+    coming: Coming,
+    dishes: Sequence[str],
+    row: Index,
+    found: Outlook,
+    sisters: Mapping[tuple[str, str], SisterShare],
+) -> Believed:
     """Coming means of every dish, and how uncertain their level still is.
 
     Parameters
     ----------
     row : [dish], its row in `found`, -1 where it has never sold; found : of the dishes with a past, one at
         the least
+    sisters : by service and dish, what the other houses of the group sell; of a dish that is `like` another,
+        that of which more is known is leant on
 
     Notes
     -----
@@ -73,6 +83,7 @@ def believed(house: House, coming: Coming, dishes: Sequence[str], row: Index, fo
     ratio, own = np.ones(len(dishes)), np.zeros((len(dishes), found.mean.shape[1]))
     sold[has_past], ratio[has_past], own[has_past] = found.wanted, found.ratio, found.mean
     lent = _lent(house, coming, dishes, (sold, ratio), (row, found))
+    _lend_of_sisters(lent, coming, dishes, sisters)
     age = 0.5 ** (np.arange(coming.past.n_days)[::-1] / HALF_LIFE_DAYS)
     weight = np.isfinite(sold) * age
     came, expected = np.nansum(weight * sold, axis=1), (weight * lent.past).sum(axis=1)
@@ -129,6 +140,31 @@ def _lent(
             lent.variance[n] *= LIKE_PART
             lent.is_like[n] = True
     return lent
+
+
+def of_sisters(
+    coming: Coming, dishes: Sequence[str], sisters: Mapping[tuple[str, str], SisterShare]
+) -> tuple[Array, Array]:
+    """What each dish sells at the sisters' share of the coming covers, [dish, ahead], and the variance of its
+    log, [dish]; 0 where no sister sells it.
+    """
+    known = [sisters.get((coming.past.service, dish)) for dish in dishes]
+    share = np.array([one.per_cover if one else 0.0 for one in known])
+    variance = np.array([one.spread**2 if one else 0.0 for one in known])
+    return share[:, None] * coming.outlook.mean[0], variance
+
+
+def _lend_of_sisters(
+    lent: _Lent, coming: Coming, dishes: Sequence[str], sisters: Mapping[tuple[str, str], SisterShare]
+) -> None:
+    """Lean on the sisters where they say more than the menu or another dish of it."""
+    ahead, variance = of_sisters(coming, dishes, sisters)
+    is_nearer = (variance > 0) & (variance < lent.variance)
+    covers = np.where(np.isfinite(coming.past.covers), coming.past.covers, np.nanmean(coming.past.covers))
+    share = ahead[:, :1] / np.maximum(coming.outlook.mean[0][:1], 1e-9)
+    lent.past[is_nearer] = share[is_nearer] * covers
+    lent.ahead[is_nearer], lent.variance[is_nearer] = ahead[is_nearer], variance[is_nearer]
+    lent.is_like[is_nearer] = True
 
 
 def _level(came: Array, expected: Array, variance: Array) -> Array:

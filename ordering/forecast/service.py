@@ -60,7 +60,7 @@ def service_forecast(
         return None
     coming = coming_covers(house, past, special, ahead)
     known = _on_the_books(house, books, coming, on, ahead)
-    portions = coming_portions(house, coming, dishes, ahead) if dishes else None
+    portions = coming_portions(house, coming, dishes, ahead, books.sisters) if dishes else None
     coming, portions = _moved(coming, portions, known)
     notes = [note, *past.notes, *asks, *_never_seen(house, past, service)]
     if past.is_portions:

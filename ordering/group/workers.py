@@ -6,14 +6,18 @@ simply run once more.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
 
 import dask
 from distributed import Client, Future, KilledWorker, LocalCluster, as_completed
 
+from ordering.faults import Fault, Refused
 from ordering.group.one_house import Task, run_house
-from ordering.records.group import HouseRun
+from ordering.group.sisters import Sold, sold_of
+from ordering.records.group import HouseRun, Member
 
 DEATHS_ALLOWED = (
     20  # of workers under one house before that house is given up: a kill is mostly not its fault
@@ -21,10 +25,9 @@ DEATHS_ALLOWED = (
 
 
 def run_all(
+    client: Client,
     tasks: Mapping[str, Task],
     customers: Mapping[str, Collection[str]],
-    n_workers: int,
-    scheduler: str = "",
     tell: Callable[[str], None] = lambda _: None,
 ) -> dict[str, HouseRun]:
     """Every house's run, by id in the order of `tasks`, whatever order they ended in.
@@ -33,25 +36,18 @@ def run_all(
     ----------
     tasks : by house, each after all that buy from it
     customers : by house, those that buy from it
-    n_workers : processes started on this machine, where no `scheduler` is given
-    scheduler : address of a running Dask scheduler (`tcp://...`) whose workers see the same folders
     tell : told after each house how many are done
-
-    Raises
-    ------
-    OSError : the scheduler cannot be reached
     """
-    with _client(n_workers, scheduler) as client:
-        by_house: dict[str, Future[HouseRun]] = {}
-        for house, task in tasks.items():
-            theirs = [by_house[one] for one in sorted(customers.get(house, ())) if one in by_house]
-            by_house[house] = client.submit(run_house, task, *theirs, key=f"house-{house}", pure=False)
-        futures = {future: house for house, future in by_house.items()}
-        done: dict[str, HouseRun] = {}
-        for future in as_completed(futures):
-            house = futures[future]
-            done[house] = _result(future, house)
-            tell(f"{len(done)} of {len(tasks)} houses, {house}")
+    by_house: dict[str, Future[HouseRun]] = {}
+    for house, task in tasks.items():
+        theirs = [by_house[one] for one in sorted(customers.get(house, ())) if one in by_house]
+        by_house[house] = client.submit(run_house, task, *theirs, key=f"house-{house}", pure=False)
+    futures = {future: house for house, future in by_house.items()}
+    done: dict[str, HouseRun] = {}
+    for future in as_completed(futures):
+        house = futures[future]
+        done[house] = _result(future, house)
+        tell(f"{len(done)} of {len(tasks)} houses, {house}")
     return {house: done[house] for house in tasks}
 
 
@@ -63,11 +59,32 @@ def _result(future: Future[HouseRun], house: str) -> HouseRun:
         return HouseRun(house, 2, faults=(wrong,))
 
 
+def sold_everywhere(client: Client, members: Iterable[Member], shared: Path | None, on: date) -> list[Sold]:
+    """What all houses that are alike have sold lately."""
+    futures = [client.submit(sold_of, member, shared, on, pure=False) for member in members]
+    return [one for some in client.gather(futures) for one in some]
+
+
 @contextmanager
-def _client(n_workers: int, scheduler: str) -> Iterator[Client]:
-    """A client of the scheduler named, or of one started here and stopped again."""
+def workers(n_workers: int, scheduler: str = "") -> Iterator[Client]:
+    """A client of the scheduler named, or of one started here and stopped again.
+
+    Parameters
+    ----------
+    n_workers : processes started on this machine, where no `scheduler` is given
+    scheduler : address of a running Dask scheduler (`tcp://...`) whose workers see the same folders
+
+    Raises
+    ------
+    Refused : the scheduler cannot be reached
+    """
     if scheduler:
-        with Client(scheduler, timeout="10s") as client:
+        try:
+            joined = Client(scheduler, timeout="10s")
+        except (OSError, ValueError) as error:
+            wrong, right = f"no scheduler answers at {scheduler}", "start it, or leave --scheduler out"
+            raise Refused([Fault("--scheduler", 0, "", wrong, right, "no-scheduler")]) from error
+        with joined as client:
             yield client
         return
     settings = {

@@ -25,10 +25,11 @@ from ordering.records.books import (
     CountedLot,
     LeftOut,
     Receipt,
+    SisterShare,
 )
 from ordering.records.house import House
 
-BOOKS = ("sales", "covers", "bookings", "counts", "open_orders", "waste", "batches")
+BOOKS = ("sales", "covers", "bookings", "counts", "open_orders", "waste", "batches", "sisters")
 _PORTIONS = columns.whole_number(columns.MAX_PORTIONS, "portions")
 _COVERS = columns.whole_number(columns.MAX_COVERS, "covers")
 _READERS: dict[str, Callable[[str], Any]] = {
@@ -40,6 +41,7 @@ _READERS: dict[str, Callable[[str], Any]] = {
     "covers": _COVERS,
     "booked": _COVERS,
     "sold_out": columns.truth,
+    **dict.fromkeys(("per_cover", "spread"), columns.number),
 }
 _NEW_SERVICE = (
     "add it to services in house.yaml ('days: []' for one no longer held), or map it there: service_names"
@@ -84,6 +86,7 @@ def read_books(directory: Path, house: House | None) -> tuple[Books | None, list
         open_orders=book("open_orders", read_open_orders, ()),
         waste=book("waste", read_waste, ()),
         batches=book("batches", read_batches, ()),
+        sisters=book("sisters", _sisters, {}),
         left_out=left_out,
         files=files,
         unread=unread_books(directory, BOOKS),
@@ -223,6 +226,21 @@ def _bookings(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
         said = ("bad-range", "taken after the date it is for", "swap or mend the two dates")
         faults.append(table.fault("taken_on", row, said))
     return _in_order(frame, ["date", "service", "taken_on"])
+
+
+def _sisters(table: Table, house: House, faults: list[Fault]) -> dict[tuple[str, str], SisterShare]:
+    """What the other houses of the group sell; what is not on this house's menu is passed over."""
+    names = ("service", "dish")
+    service, dish = (read_column(table, name, str, faults) for name in names)
+    share, spread = (
+        read_column(table, name, columns.number, faults).array(np.float64) for name in ("per_cover", "spread")
+    )
+    found = {}
+    for n, (s, d) in enumerate(zip(service.codes.tolist(), dish.codes.tolist(), strict=True)):
+        key = service.values[s], dish.values[d]
+        if key[0] in house.services and key[1] in house.dishes and share[n] > 0:
+            found[key] = SisterShare(float(share[n]), float(spread[n]))
+    return found
 
 
 def _one_row_each(table: Table, keys: Sequence[Codes], what: str, found: list[Fault]) -> None:

@@ -75,6 +75,7 @@ def read_house(directory: Path, shared: Path | None = None) -> tuple[House | Non
         piece_words={item: word for item, (word, _) in draft.piece_words.items()},
         places=_places(draft),
         shared=draft.shared.as_posix() if draft.shared else "",
+        is_alike=house.alike,
         overrides=tuple(map(str, draft.overrides)),
     ), []
 

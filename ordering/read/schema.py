@@ -28,6 +28,7 @@ COLUMNS = {
     "open_orders": ("vendor", "code", "packs", "deliver_on"),
     "waste": ("date", "item", "quantity", "unit", "reason"),
     "batches": ("started_on", "recipe", "drawn", "made", "unit", "drawn_unit"),
+    "sisters": ("service", "dish", "per_cover", "spread"),
     "deliveries": ("delivered_on", "vendor", "code", "packs", "quantity", "unit", "price", "use_by"),
 }
 OPTIONAL = {
@@ -152,6 +153,7 @@ class ConsumableIn(Part):
 class HouseIn(Part):
     name: Text
     shared: Text = ""
+    alike: Truth = False
     email: Email = ""
     address: Note = ""
     currency: Currency = ""

@@ -110,6 +110,17 @@ class LeftOut:
     line: int
 
 
+@dataclass(frozen=True, slots=True)
+class SisterShare:
+    """Portions of a dish a cover at the other houses of the group, and how far this house's may be from it.
+
+    `spread` is the standard deviation of the natural log of this house's share about theirs.
+    """
+
+    per_cover: float
+    spread: float
+
+
 def _table(columns: Sequence[str], dates: Sequence[str]) -> pd.DataFrame:
     empty = pd.DataFrame({c: pd.Series(dtype="str") for c in columns})
     for column in dates:
@@ -126,6 +137,7 @@ class Books:
     """Tables hold what their `*_COLUMNS` say, dates as datetime64, one row per key, sorted by date.
 
     `sales`: float `sold`, bool `sold_out`. `receipts` come from the ledger. Every table may be empty.
+    `sisters`, by service and dish, is what the other houses of a group sell.
     `files` has the path of each book that was there, `unread` those of files that look like a book and are
     none, with the book each may be meant for.
     """
@@ -139,5 +151,6 @@ class Books:
     waste: tuple[Waste, ...] = ()
     batches: tuple[Batch, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    sisters: Mapping[tuple[str, str], SisterShare] = field(default_factory=dict)
     files: Mapping[str, str] = field(default_factory=dict)
     unread: Mapping[str, str] = field(default_factory=dict)

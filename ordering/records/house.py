@@ -248,7 +248,9 @@ class NamedEvent:
 
 @dataclass(frozen=True, slots=True)
 class House:
-    """`shared`: the folder of files it begins from; `overrides`: what it writes in their place, in words."""
+    """`shared`: the folder of files it begins from; `overrides`: what it writes in their place, in words.
+    `is_alike`: guests eat as those of the other houses of its group do.
+    """
 
     name: str
     currency: str = ""
@@ -276,6 +278,7 @@ class House:
     places: Mapping[str, Place] = field(default_factory=dict)
     email: str = ""
     shared: str = ""
+    is_alike: bool = False
     overrides: tuple[str, ...] = ()
 
     def unit_of(self, item: str) -> str:

@@ -21,7 +21,7 @@ from pathlib import Path
 import psutil
 
 from ordering.group.one_house import Task, run_house
-from ordering.group.workers import run_all
+from ordering.group.workers import run_all, workers
 from ordering.read.group import read_group
 
 ROOT = Path(__file__).parents[2]
@@ -82,7 +82,8 @@ def main() -> None:
             memory = Memory()
             memory.start()
             began = time.perf_counter()
-            runs = run_all(tasks, {}, WORKERS)
+            with workers(WORKERS) as client:
+                runs = run_all(client, tasks, {})
             wall = time.perf_counter() - began
             memory.is_over.set()
         assert all(run.exit < 2 for run in runs.values())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -30,6 +31,12 @@ flour:
     "recipes.yaml": "flatbread: {makes: 10 each, from: [{item: flour, quantity: 2 kg}]}\n",
     "menu.yaml": "flatbread: {recipe: flatbread, portion: 1 each, price: 6.00}\n",
 }
+
+
+def rows(path: Path) -> list[dict[str, str]]:
+    """The rows of a csv file by column."""
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
 
 
 def write(folder: Path, files: dict[str, str]) -> None:

@@ -1,6 +1,5 @@
 """A group's run: each house as it would be alone, whatever happens to its neighbours and its worker."""
 
-import csv
 import filecmp
 import os
 import signal
@@ -9,12 +8,12 @@ from pathlib import Path
 import psutil
 import pytest
 from group import kitchens
-from group.kitchens import THU
+from group.kitchens import THU, rows
 
 from ordering import cli
 from ordering.faults import Refused
 from ordering.group.one_house import Task, run_house
-from ordering.group.workers import run_all
+from ordering.group.workers import run_all, workers
 from ordering.grouping import GroupTerms, group_order
 from ordering.read.group import read_group
 from ordering.runs import Terms, order
@@ -29,11 +28,6 @@ def same_files(one: Path, other: Path) -> bool:
     names = sorted(p.relative_to(one) for p in one.rglob("*") if p.is_file())
     assert names == sorted(p.relative_to(other) for p in other.rglob("*") if p.is_file())
     return all(filecmp.cmp(one / name, other / name, shallow=False) for name in names)
-
-
-def rows(path: Path) -> list[dict[str, str]]:
-    with path.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
 
 
 def test_a_house_of_a_group_runs_exactly_as_it_does_alone(tmp_path):
@@ -78,25 +72,13 @@ def test_workers_that_are_killed_are_replaced_and_their_houses_run_again(tmp_pat
             n_left[0] -= 1
             os.kill(workers[-1].pid, signal.SIGKILL)
 
-    runs = run_all(tasks, {}, 2, tell=kill_one)
+    with workers(2) as client:
+        runs = run_all(client, tasks, {}, kill_one)
     assert n_left == [0]
     assert [run.exit for run in runs.values()] == [1] * 5
     for task in tasks.values():
         assert [p.name for p in task.member.runs.iterdir()] == [THU.isoformat()]
         assert same_files(task.member.runs / THU.isoformat(), task.member.books / "calm" / THU.isoformat())
-
-
-@pytest.fixture
-def by_hand(monkeypatch):
-    """The houses one after the other in this process: where they run changes nothing for the group."""
-
-    def one_by_one(tasks, customers, *_):
-        done = {}
-        for house, task in tasks.items():
-            done[house] = run_house(task, *(done[one] for one in sorted(customers.get(house, ()))))
-        return done
-
-    monkeypatch.setattr("ordering.grouping.run_all", one_by_one)
 
 
 @pytest.mark.usefixtures("by_hand")

@@ -1,6 +1,5 @@
 """A house that cooks for others: what they take, on every path, is the demand of its own run."""
 
-import csv
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -135,11 +134,6 @@ def test_a_supplier_looks_as_far_as_its_longest_stage():
     assert days_ahead(replace(home, dishes={})) >= 35
 
 
-def rows(path):
-    with path.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
 def test_a_kitchen_and_three_houses_against_the_same_worked_by_hand(tmp_path):
     """What the houses order for a day is what the kitchen begins for it: 4 pieces a pack, 10 a batch."""
     group = read_group(kitchens.central_group(tmp_path))
@@ -151,7 +145,7 @@ def test_a_kitchen_and_three_houses_against_the_same_worked_by_hand(tmp_path):
     ordered: dict[date, int] = {}
     for line in (line for run in served for line in run.orders if line.vendor == "cook"):
         ordered[line.deliver_on] = ordered.get(line.deliver_on, 0) + line.packs
-    starts = rows(group.members["kitchen"].runs / "2026-11-26" / "starts.csv")
+    starts = kitchens.rows(group.members["kitchen"].runs / "2026-11-26" / "starts.csv")
     assert {row["ready_on"]: float(row["batches"]) for row in starts} == {
         day.isoformat(): pytest.approx(packs * 4 / 10, abs=0.05) for day, packs in ordered.items()
     }
