@@ -54,6 +54,7 @@ flour:
   unit: kg
   store: dry store
   keeps: 60 d
+  allergens: [gluten]
   offers:
     - {vendor: miller, code: M-1, pack: 10 kg, price: 10.00}
 cheese:
@@ -61,6 +62,7 @@ cheese:
   unit: kg
   store: fridge
   keeps: 20 d
+  allergens: [milk]
   offers:
     - {vendor: miller, code: M-2, pack: 2 kg, price: 20.00}
 """,
