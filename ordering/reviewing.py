@@ -8,6 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from ordering.bookkeeping import expected_stock
+from ordering.days import said
 from ordering.faults import Fault, Refused
 from ordering.ledger import store
 from ordering.ledger.counting import totals, variances
@@ -16,6 +17,8 @@ from ordering.loading import load
 from ordering.net.opening import opening
 from ordering.pages.review import review_workbook
 from ordering.pages.review_html import review_page
+from ordering.pages.review_overview import headline
+from ordering.pipeline import Step
 from ordering.records.books import Books
 from ordering.records.costs import portion_costs, unit_costs
 from ordering.records.house import House
@@ -23,6 +26,7 @@ from ordering.records.ledger import Variance
 from ordering.records.money import cents
 from ordering.records.report import Report
 from ordering.records.review import Review
+from ordering.remaking import with_remade
 from ordering.review.compose import Known, compose
 from ordering.texts import wrapped
 from ordering.write.folder import write_file
@@ -30,14 +34,22 @@ from ordering.write.xlsx import workbook_bytes
 
 USUAL_DAYS = 28
 TERMINAL_WIDTH = 80
+N_TOLD = 3
 
 
 def review(
-    config: Path, books_dir: Path, on: date, first_on: date | None, last_on: date | None, out_dir: Path
+    config: Path,
+    books_dir: Path,
+    on: date,
+    first_on: date | None,
+    last_on: date | None,
+    out_dir: Path,
+    tell: Step = lambda _: None,
 ) -> Report:
     """Forecast against actual and orders against use, as a workbook and a page with the same figures.
 
-    Without dates the four weeks up to yesterday. A house without a ledger is told what cannot be known.
+    Without dates the four weeks up to yesterday. Forecasts that were never issued are made now, as they
+    would have been, and marked. A house without a ledger is told what cannot be known.
 
     Raises
     ------
@@ -50,7 +62,8 @@ def review(
     books = store.with_ledger(loaded.books, house, books_dir, on)
     costs = unit_costs(house, on)
     known = Known(
-        issued=store.issued(books_dir, *span),
+        issued=with_remade(house, loaded.books, store.issued(books_dir, *span), span, tell),
+        open_orders=loaded.books.open_orders,
         placed=bookings.orders,
         expected=matched_bookings(house, loaded.books, bookings).expected,
         variances=_variances(house, books, costs, span),
@@ -117,23 +130,11 @@ def _value(house: House, books: Books, costs: dict[str, float], on: date) -> Dec
 
 
 def _told(house: House, found: Review, workbook: Path, page: Path) -> list[str]:
-    cost = found.cost
     money = f" {house.currency}" if house.currency else ""
-    said = [
-        f"sold for {cost.revenue:,.2f}{money}; theoretical cost {cost.theoretical:,.2f}, "
-        f"bought {cost.bought:,.2f}"
-    ]
-    said += [
-        f"covers, {score.name}, {score.lead} ahead: WAPE {score.wape:.1%}, bias {score.bias:+.1%}, "
-        f"{score.n} services"
-        for score in found.covers
-        if score.wape is not None and score.bias is not None
-    ]
-    said += [f"worth doing ({advice.money:,.2f}{money}): {advice.text}" for advice in found.advice]
-    said += found.notes
-    lines = ["\n    ".join(wrapped(text, TERMINAL_WIDTH - 4)) for text in said]
-    return [
-        f"Review {found.first_on.isoformat()} to {found.last_on.isoformat()}",
-        *(line for text in lines for line in f"  {text}".splitlines()),
-        f"Written to {workbook} and {page}",
-    ]
+    worth = [f"{advice.money:,.2f}{money}: {advice.text}" for advice in found.advice[:N_TOLD]]
+    groups = (("", headline(house, found)), ("Worth doing", worth), ("What is not known", found.notes))
+    lines = [f"Review {said(found.first_on)} to {said(found.last_on)} {found.last_on.year}"]
+    for title, texts in groups:
+        lines += ["", title] if title and texts else []
+        lines += ["  " + "\n    ".join(wrapped(text, TERMINAL_WIDTH - 4)) for text in texts]
+    return [*(one for line in lines for one in line.split("\n")), "", f"Written to {workbook} and {page}"]

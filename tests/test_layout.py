@@ -35,6 +35,7 @@ CONDUCTORS = {
     "reviewing",
     "explaining",
     "rehearse",
+    "remaking",
 }
 TOUCHES_THE_WORLD = {"read", "write", "ledger", "intake", "cli"}
 # `net` walks the recipe graph that `explode` lays out; a rehearsed kitchen keeps to `net`'s last days.

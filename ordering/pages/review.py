@@ -1,14 +1,16 @@
-"""The review as a workbook: a sheet for each section, with a native chart over its table."""
+"""The review as a workbook: few sheets, each holding the sections of one matter under one another."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import datetime, time
 
 from ordering.pages.forecast_page import WIDEST_UPRIGHT
 from ordering.pages.parts import long_day, paper
+from ordering.pages.review_overview import headline
 from ordering.pages.review_parts import Column, Figure, Section
-from ordering.pages.review_sections import sections
+from ordering.pages.review_sections import sheets_of
 from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Table, Workbook
 from ordering.records.review import Review
@@ -23,25 +25,27 @@ STYLES = {
     "change": "percent",
 }
 WIDTHS = {
-    "text": 17.0,
+    "text": 15.0,
     "day": 12.0,
-    "whole": 10.0,
-    "number": 12.0,
-    "money": 13.0,
-    "percent": 10.0,
-    "change": 10.0,
+    "whole": 9.0,
+    "number": 10.0,
+    "money": 11.5,
+    "percent": 9.0,
+    "change": 9.0,
 }
-FIRST_WIDTH = 30.0
-ADVICE_WIDTH = 90.0
-CHART_WIDTH, CHART_HEIGHT, ROW_PIXELS = 860, 320, 20
+FIRST_WIDTH = 27.0
+LEAST_COLUMNS = 6  # so that sentences have room
+CHART_WIDTH, CHART_HEIGHT, ROW_PIXELS = 820, 280, 20
 
 
 def review_workbook(house: House, review: Review) -> Workbook:
     """The review on sheets, figures drawn from the cells beside them."""
-    cut = sections(house, review)
     return Workbook(
         title=heading(house, review),
-        sheets=tuple(_sheet(house, review, section, n == 0) for n, section in enumerate(cut)),
+        sheets=tuple(
+            _sheet(house, review, title, sections, n == 0)
+            for n, (title, sections) in enumerate(sheets_of(house, review))
+        ),
         created=datetime.combine(review.made_on, time(0, 0)),
         author=house.name,
         paper=paper(house),
@@ -52,69 +56,93 @@ def heading(house: House, review: Review) -> str:
     return f"{house.name}: review {review.first_on.isoformat()} to {review.last_on.isoformat()}"
 
 
-def _sheet(house: House, review: Review, section: Section, is_first: bool) -> Sheet:
+def _sheet(house: House, review: Review, title: str, sections: Sequence[Section], is_first: bool) -> Sheet:
+    """The sections one under the other, as wide as the widest; none is torn where it fits on a page."""
+    n_columns = max(LEAST_COLUMNS, *(len(section.columns) for section in sections))
+    widths = _widths(sections, n_columns)
     rows: list[Row] = []
+    tables: list[Table] = []
+    charts: list[Chart] = []
+    parts: list[int] = []
     if is_first:
         rows.append((Cell(f"{house.name}: review", "title"),))
         rows.append((Cell(f"{long_day(review.first_on)} to {long_day(review.last_on)}", "strong"),))
+        rows += [(Cell(text, "wrap", span=n_columns),) for text in headline(house, review)]
         rows.append(())
-    n_columns = len(section.columns)
-    rows.append((Cell(section.caption, "heading wrap", span=n_columns),))
-    rows += [(Cell(text, "wrap quiet", span=n_columns),) for text in section.intro]
-    rows.append(())
-    charts: tuple[Chart, ...] = ()
-    if section.figure is not None and section.rows:
+    for section in sections:
+        parts.append(len(rows))
+        rows.append((Cell(section.caption, "heading wrap", span=n_columns),))
+        rows += [(Cell(text, "wrap quiet", span=n_columns),) for text in section.intro]
         at = len(rows)
-        rows += [()] * (math.ceil(CHART_HEIGHT / ROW_PIXELS) + 1)
-        charts = (_chart(section, section.figure, at, len(rows)),)
-    head = len(rows)
-    if section.rows:
-        rows.append(tuple(_head(column) for column in section.columns))
-        rows += [
-            tuple(
-                Cell(value, f"{STYLES[column.kind]} line")
-                for column, value in zip(section.columns, row, strict=True)
-            )
-            for row in section.rows
-        ]
-    else:
-        rows.append((Cell(section.empty, "text"),))
+        if section.figure is not None and section.rows:
+            rows += [()] * (math.ceil(CHART_HEIGHT / ROW_PIXELS) + 1)
+        head = len(rows)
+        rows += _table_rows(section, n_columns)
+        if section.rows and max(_spans(section, n_columns)) == 1:  # a table takes no merged cells
+            tables.append(Table(section.caption, head, head + len(section.rows), 0, len(section.columns) - 1))
+        if section.figure is not None and section.rows:
+            charts.append(_chart(title, section, section.figure, (at, head), sum(widths)))
+        rows.append(())
     return Sheet(
-        title=section.title,
-        rows=tuple(rows),
-        widths=_widths(section),
-        repeat=(head, head) if section.rows and not charts else None,
-        is_landscape=sum(_widths(section)) > WIDEST_UPRIGHT,
+        title=title,
+        rows=tuple(rows[:-1]),
+        widths=widths,
+        is_landscape=sum(widths) > WIDEST_UPRIGHT,
         footer=heading(house, review),
-        tables=(Table(section.caption, head, head + len(section.rows), 0, n_columns - 1),)
-        if section.rows
-        else (),
-        charts=charts,
+        tables=tuple(tables),
+        charts=tuple(charts),
+        parts=tuple(parts),
+        fit_tall=1 if len(sections) == 1 else 0,
     )
 
 
-def _head(column: Column) -> Cell:
-    return Cell(column.name or "remark", "head" if column.kind in ("text", "day") else "head right")
+def _widths(sections: Sequence[Section], n_columns: int) -> tuple[float, ...]:
+    """Each column as wide as the widest kind that any of the sections has there."""
+    kinds = [[s.columns[n].kind for s in sections if n < len(s.columns)] for n in range(1, n_columns)]
+    return (FIRST_WIDTH, *(max((WIDTHS[k] for k in column), default=WIDTHS["number"]) for column in kinds))
 
 
-def _widths(section: Section) -> tuple[float, ...]:
-    first = ADVICE_WIDTH if len(section.columns) == 2 else FIRST_WIDTH
-    if section.columns[0].kind == "day":
-        first = WIDTHS["day"]
-    return (first, *(WIDTHS[column.kind] for column in section.columns[1:]))
+def _spans(section: Section, n_columns: int) -> list[int]:
+    """Columns of the sheet that each of the section's takes: a text at its end takes what is left over."""
+    spans = [1] * len(section.columns)
+    if section.columns[-1].kind == "text":
+        spans[-1] += n_columns - len(spans)
+    return spans
 
 
-def _chart(section: Section, figure: Figure, at: int, head: int) -> Chart:
+def _table_rows(section: Section, n_columns: int) -> list[Row]:
+    """Head and rows, or one row that says why there are none."""
+    if not section.rows:
+        return [(Cell(section.empty, "wrap", span=n_columns),)]
+    spans = _spans(section, n_columns)
+    head = tuple(_head(column, span) for column, span in zip(section.columns, spans, strict=True))
+    body = [
+        tuple(
+            Cell(value, f"{STYLES[column.kind]} line", span=span)
+            for column, value, span in zip(section.columns, row, spans, strict=True)
+        )
+        for row in section.rows
+    ]
+    return [head, *body]
+
+
+def _head(column: Column, span: int) -> Cell:
+    is_left = column.kind in ("text", "day")
+    return Cell(column.name or "remark", "head" if is_left else "head right", span=span)
+
+
+def _chart(title: str, section: Section, figure: Figure, at: tuple[int, int], width: float) -> Chart:
+    """The figure at row `at[0]` of the sheet `title`, drawn from the table whose head is at row `at[1]`."""
     n_rows = min(len(section.rows), figure.n_rows or len(section.rows))
-    first, last = head + 1, head + n_rows
+    first, last = at[1] + 1, at[1] + n_rows
     return Chart(
         kind=figure.kind,
         title=figure.title,
-        at=(at, 0),
+        at=(at[0], 0),
         series=tuple(
             Series(
                 section.columns[column].name,
-                section.title,
+                title,
                 (figure.across, first, last),
                 (column, first, last),
                 style,
@@ -122,7 +150,7 @@ def _chart(section: Section, figure: Figure, at: int, head: int) -> Chart:
             for column, style in figure.series
         ),
         y_axis=figure.y_axis,
-        width=min(CHART_WIDTH, sum(int(w * 7 + 5) for w in _widths(section)) - 4),
+        width=min(CHART_WIDTH, int(width * 7)),
         height=CHART_HEIGHT,
         description=figure.description,
     )

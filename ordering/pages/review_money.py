@@ -4,22 +4,20 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from ordering.days import said
-from ordering.pages.review_parts import Column, Figure, Section, money_word
+from ordering.pages.review_parts import Column, Section, money_word
 from ordering.records.house import House
 from ordering.records.page import Value
 from ordering.records.review import Review
 
-N_ITEMS = 80
-N_BARS = 12
+N_ITEMS = 45
 
 
 def advice(house: House, review: Review) -> Section:
     return Section(
         "Worth doing",
         "What is worth doing, the most money first",
-        (Column("what"), Column(money_word(house), "money")),
-        tuple((a.text, a.money) for a in review.advice),
+        (Column(money_word(house), "money"), Column("what")),
+        tuple((a.money, a.text) for a in review.advice),
         intro=review.notes,
         empty="Nothing found that money could be saved on.",
     )
@@ -47,54 +45,20 @@ def food_cost(house: House, review: Review) -> Section:
             ("stock at the end", cost.stock_last, None),
             row("used: start and bought less end", cost.used),
             row("used above theory", gap),
+            row("of it consumables, which no dish carries", review.overview.consumables),
             row("of it thrown away and written down", cost.wasted),
         ),
+        intro=(
+            "Goods are as invoiced, delivery fees by the vendors' terms; stock, waste and use at today's "
+            "prices.",
+        ),
     )
-
-
-def spend(house: House, review: Review) -> Section:
-    columns = (
-        Column("week from"),
-        Column("to"),
-        Column("ordered for it", "money"),
-        Column("bought", "money"),
-        Column("theoretical cost", "money"),
-        Column("budget", "money"),
-        Column("over (+) or under", "money"),
-    )
-    rows = tuple(
-        (
-            *(said(w.first_on), said(w.last_on), w.placed, w.bought, w.theoretical, w.budget),
-            None if w.budget is None else w.bought - w.budget,
-        )
-        for w in review.weeks
-    )
-    has_budget = any(w.budget is not None for w in review.weeks)
-    series = ((3, "strong"), (4, "plain"), *(((5, "dashed"),) if has_budget else ()))
-    figure = Figure(
-        "column",
-        "Spend by week",
-        f"Columns for each week: bought, theoretical cost of what was sold{', budget' if has_budget else ''}",
-        0,
-        series,
-        money_word(house),
-    )
-    return Section("Spend", "Spend by week against budget", columns, rows, figure=figure)
 
 
 def ran_out(house: House, review: Review) -> Section:
     named = {d.id: d.name for d in house.dishes.values()}
     rows = tuple(
         (named.get(r.dish, r.dish), r.n_services, round(r.missed, 1), r.money) for r in review.ran_out
-    )
-    figure = Figure(
-        "bar",
-        "Margin missed on 86'd dishes",
-        "A bar for each dish that was 86'd",
-        0,
-        ((3, "strong"),),
-        "",
-        N_BARS,
     )
     return Section(
         "86'd",
@@ -108,21 +72,11 @@ def ran_out(house: House, review: Review) -> Section:
         rows,
         intro=("Missed: the forecast less what was sold; the margin is the price less ingredients.",),
         empty="No dish was marked as sold out.",
-        figure=figure,
     )
 
 
 def thrown(house: House, review: Review) -> Section:
     rows = tuple((house.name_of(t.item), t.quantity, t.unit, t.money, t.reasons) for t in review.thrown)
-    figure = Figure(
-        "bar",
-        "Thrown away",
-        "A bar for each item thrown away, the dearest first",
-        0,
-        ((3, "strong"),),
-        "",
-        N_BARS,
-    )
     return Section(
         "Thrown away",
         "What was thrown away, at today's cost",
@@ -135,7 +89,6 @@ def thrown(house: House, review: Review) -> Section:
         ),
         rows,
         empty="No waste was written down.",
-        figure=figure,
     )
 
 

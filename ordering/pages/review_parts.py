@@ -20,7 +20,7 @@ class Column:
 class Figure:
     """A chart of the section's own rows: `across` is the column along the axis.
 
-    `kind` is `band`, `column` or `bar`; `series` are (column, style) with the styles of a chart.
+    `kind` is `band` or `column`; `series` are (column, style) with the styles of a chart.
     """
 
     kind: str

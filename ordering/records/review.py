@@ -12,7 +12,8 @@ class Pair:
     """One service's forecast as issued beside what came.
 
     `naive` is None where no earlier week shows one; `scale` is the mean change from one week to the next
-    in all that was known when the forecast was issued, None where no two weeks were.
+    in all that was known when the forecast was issued, None where no two weeks were. `is_remade`: none was
+    issued on that day, and this is the one that would have been.
     """
 
     served_on: date
@@ -27,6 +28,7 @@ class Pair:
     q95: float
     naive: float | None = None
     scale: float | None = None
+    is_remade: bool = False
 
     @property
     def lead_days(self) -> int:
@@ -86,6 +88,7 @@ class Week:
     bought: Decimal
     theoretical: Decimal
     budget: Decimal | None
+    revenue: Decimal = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +169,80 @@ class LearntYield:
 
 
 @dataclass(frozen=True, slots=True)
+class Compared:
+    """Covers and margin of a stretch: `now`, as long `before`, or the same weeks `last year`.
+
+    `margin` is sales less the ingredients in them, all at today's prices and costs.
+    """
+
+    name: str
+    first_on: date
+    last_on: date
+    covers: float
+    margin: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Hits:
+    """Services whose covers fell inside the forecast's 80 % band, above and below it.
+
+    `miss` is the sum of the misses over the sum of covers; `naive_miss` that of the same weekday's last known
+    week, None where none is known. `n_remade` of the forecasts were not issued but made afterwards.
+    """
+
+    n: int
+    inside: int
+    above: int
+    below: int
+    miss: float
+    naive_miss: float | None
+    n_remade: int
+
+
+@dataclass(frozen=True, slots=True)
+class LostPart:
+    """Money lost in one way; None where too little is known to say."""
+
+    name: str
+    money: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class Creep:
+    """How a vendor's prices moved from the first month to the last, `YYYY-MM`.
+
+    `change` is a fraction, weighed by the spend of the last month; `money` what that month cost more by it.
+    """
+
+    vendor: str
+    first_month: str
+    last_month: str
+    n_offers: int
+    change: float
+    money: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Overview:
+    """What an owner reads first."""
+
+    compared: tuple[Compared, ...] = ()
+    hits: Hits | None = None
+    lost: tuple[LostPart, ...] = ()
+    consumables: Decimal = Decimal(0)
+    creep: tuple[Creep, ...] = ()
+
+    @property
+    def lost_money(self) -> Decimal:
+        """What was lost in all: the parts that are known and above zero."""
+        return sum((part.money for part in self.lost if part.money and part.money > 0), Decimal(0))
+
+    def of(self, name: str) -> Compared | None:
+        """The stretch of that name, if the books know it."""
+        return next((one for one in self.compared if one.name == name), None)
+
+
+@dataclass(frozen=True, slots=True)
 class Advice:
     money: Decimal
     text: str
@@ -185,6 +262,7 @@ class Review:
     thrown: tuple[Thrown, ...] = ()
     weeks: tuple[Week, ...] = ()
     cost: FoodCost = NO_COST
+    overview: Overview = Overview()
     items: tuple[ItemUse, ...] = ()
     dearer: tuple[Dearer, ...] = ()
     yields: tuple[LearntYield, ...] = ()

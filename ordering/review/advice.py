@@ -21,10 +21,8 @@ LEAST_SERVICES = 4
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """What advice is drawn from; `cost_per_cover` is the ingredients of one average guest."""
+    """What advice is drawn from."""
 
-    covers: Sequence[Score] = ()
-    cost_per_cover: float = 0.0
     ran_out: Sequence[RanOut] = ()
     thrown: Sequence[Thrown] = ()
     items: Sequence[ItemUse] = ()
@@ -43,11 +41,15 @@ def worth_doing(house: House, found: Findings) -> tuple[Advice, ...]:
         *_dearer(house, found.dearer),
         *_short(house, found.shorts),
         *(Advice(y.money, yield_told(house, y)) for y in found.yields if y.is_offered),
-        *_biased(found.covers, found.cost_per_cover),
         *_over(house, found.weeks),
     )
     ranked = sorted((a for a in every if a.money > 0), key=lambda a: (-a.money, a.text))
     return tuple(ranked[:N_WORTH_DOING])
+
+
+def worth_watching(covers: Sequence[Score]) -> tuple[str, ...]:
+    """What leans to one side without costing a sum that could be named."""
+    return tuple(_biased(covers))
 
 
 def shorts(expected: Iterable[Expected], first_on: date, last_on: date) -> tuple[Expected, ...]:
@@ -117,7 +119,8 @@ def _short(house: House, found: Sequence[Expected]) -> Iterator[Advice]:
         )
 
 
-def _biased(found: Sequence[Score], cost_per_cover: float) -> Iterator[Advice]:
+def _biased(found: Sequence[Score]) -> Iterator[str]:
+    """Services whose forecast leans to one side. No sum is lost by it: the guests were served."""
     seen: set[str] = set()
     for s in found:
         if s.name in seen:
@@ -126,10 +129,9 @@ def _biased(found: Sequence[Score], cost_per_cover: float) -> Iterator[Advice]:
         if s.bias is None or abs(s.bias) < BIAS_WORTH_SAYING or s.n < LEAST_SERVICES:
             continue
         much = "many" if s.bias > 0 else "few"
-        yield Advice(
-            cents(abs(s.forecast - s.actual) * cost_per_cover),
-            f"{s.name}: {abs(s.bias):.0%} too {much} covers forecast over {s.n} services: look for an event "
-            f"or a closure that calendar.yaml does not know",
+        yield (
+            f"{s.name}: {abs(s.bias):.0%} too {much} covers forecast over {s.n} services. Look for an "
+            "event or a closure that calendar.yaml does not know."
         )
 
 

@@ -9,13 +9,13 @@ from decimal import Decimal
 
 import pandas as pd
 
-from ordering.records.books import Books
+from ordering.records.books import Books, OpenOrder, Receipt
 from ordering.records.held import consumed, services_held
 from ordering.records.house import House
 from ordering.records.ledger import Expected, Placed, Variance
 from ordering.records.money import cents
-from ordering.records.review import FoodCost, Review
-from ordering.review.advice import Findings, shorts, worth_doing
+from ordering.records.review import FoodCost, Overview, Review, Thrown
+from ordering.review.advice import Findings, shorts, worth_doing, worth_watching
 from ordering.review.leads import dish_leads
 from ordering.review.money import (
     dearer,
@@ -27,6 +27,7 @@ from ordering.review.money import (
     weeks,
     within,
 )
+from ordering.review.overview import compared, hits, money_lost, price_creep
 from ordering.review.scores import COVERS, Key, actuals, cover_scores, dish_scores, hosted, pairs
 from ordering.review.stock import ingredient_use, item_uses
 from ordering.review.yields import learnt_yields
@@ -41,7 +42,7 @@ class Known:
     `issued` are forecasts as issued for the stretch; `placed` every order placed; `expected` every order with
     what came of it; `variances` of the counts in the stretch; `costs` money per unit by item,
     `portions` money per portion by dish; `stock` the value of what was there at the start and at the
-    end, None where too little was counted.
+    end, None where too little was counted; `open_orders` those that stand in the books and no run placed.
     """
 
     issued: pd.DataFrame
@@ -51,6 +52,7 @@ class Known:
     costs: Mapping[str, float] = field(default_factory=dict)
     portions: Mapping[str, float] = field(default_factory=dict)
     stock: tuple[Decimal | None, Decimal | None] = (None, None)
+    open_orders: Sequence[OpenOrder] = ()
 
 
 def compose(house: House, books: Books, known: Known, span: tuple[date, date], made_on: date) -> Review:
@@ -69,26 +71,20 @@ def compose(house: House, books: Books, known: Known, span: tuple[date, date], m
     cover_scored = cover_scores(known.issued, came, services, parties)
     missing = ran_out(house, out_now, came, wanted, known.portions)
     thrown_away = thrown(house, waste, known.costs)
-    by_day = _theoretical(sales, known.portions)
-    by_week = weeks(house, span, placed, receipts, by_day)
+    by_day = _by_day(books.sales, known.portions)
+    sold_for = _by_day(books.sales, {d.id: float(d.price) for d in house.dishes.values() if d.price})
+    open_orders = [o for o in known.open_orders if first_on <= o.deliver_on <= last_on]
+    by_week = weeks(house, span, (*placed, *open_orders), receipts, by_day, sold_for)
     beside = _beside_dishes(house, books, span)
     used = ingredient_use(house, sold_by_dish(sales), beside)
-    items = item_uses(house, used, placed, receipts, waste, known.variances)
+    items = item_uses(house, used, (*placed, *open_orders), receipts, waste, known.variances)
     charged = dearer(house, receipts)
     learnt = learnt_yields(house, books.batches, known.costs, span)
-    cost = FoodCost(
-        revenue=_revenue(house, sales),
-        theoretical=cents(sum(by_day.values(), Decimal(0))),
-        bought=cents(sum((receipt_money(house, r) for r in receipts), Decimal(0))),
-        fees=delivery_fees(house, placed, receipts),
-        wasted=cents(sum((t.money for t in thrown_away), Decimal(0))),
-        stock_first=known.stock[0],
-        stock_last=known.stock[1],
-    )
-    n_covers = sum(n for (day, _, dish), n in came.items() if dish == COVERS and first_on <= day <= last_on)
+    cost = _food_cost(house, known, (sales, placed, receipts), _within(by_day, span), thrown_away)
+    cover_pairs = tuple(p for p in freshest if p.dish == COVERS)
+    consumables = _of_consumables(known, beside)
+    margins = {day: sold_for.get(day, Decimal(0)) - by_day.get(day, Decimal(0)) for day in sold_for}
     findings = Findings(
-        covers=cover_scored,
-        cost_per_cover=float(cost.theoretical) / n_covers if n_covers else 0.0,
         ran_out=missing,
         thrown=thrown_away,
         items=items,
@@ -103,22 +99,49 @@ def compose(house: House, books: Books, known: Known, span: tuple[date, date], m
         made_on=made_on,
         covers=cover_scored,
         dishes=dish_scores(known.issued, came, out, dish_leads(house), parties),
-        pairs=tuple(p for p in freshest if p.dish == COVERS),
+        pairs=cover_pairs,
         ran_out=missing,
         thrown=thrown_away,
         weeks=by_week,
         cost=cost,
+        overview=Overview(
+            compared=compared(books.covers, margins, span),
+            hits=hits(cover_pairs),
+            lost=money_lost(cost, consumables, missing, charged),
+            consumables=consumables,
+            creep=price_creep(house, books.receipts, last_on),
+        ),
         items=items,
         dearer=charged,
         yields=learnt,
         advice=worth_doing(house, findings),
-        notes=(*_notes(books, known, span, cost), *_of_consumables(known, beside)),
+        notes=(*worth_watching(cover_scored), *_notes(books, known, span, cost)),
     )
 
 
-def _theoretical(sales: pd.DataFrame, portions: Mapping[str, float]) -> dict[date, Decimal]:
-    """Ingredient money in what was sold, by day, not yet rounded."""
-    money = sales["sold"] * sales["dish"].map(dict(portions)).astype("float64").fillna(0.0)
+def _food_cost(
+    house: House,
+    known: Known,
+    past: tuple[pd.DataFrame, Sequence[Placed], Sequence[Receipt]],
+    theoretical: Decimal,
+    thrown_away: Sequence[Thrown],
+) -> FoodCost:
+    """Money of the whole stretch; `past` are its sales, the orders placed for it and what came."""
+    sales, placed, receipts = past
+    return FoodCost(
+        revenue=_revenue(house, sales),
+        theoretical=cents(theoretical),
+        bought=cents(sum((receipt_money(house, r) for r in receipts), Decimal(0))),
+        fees=delivery_fees(house, placed, receipts),
+        wasted=cents(sum((t.money for t in thrown_away), Decimal(0))),
+        stock_first=known.stock[0],
+        stock_last=known.stock[1],
+    )
+
+
+def _by_day(sales: pd.DataFrame, each: Mapping[str, float]) -> dict[date, Decimal]:
+    """Money in what was sold, so much for each portion of a dish, by day, not yet rounded."""
+    money = sales["sold"] * sales["dish"].map(dict(each)).astype("float64").fillna(0.0)
     by_day = money.groupby(sales["date"]).sum()
     return {pd.Timestamp(str(day)).date(): Decimal(repr(float(m))) for day, m in by_day.items()}
 
@@ -131,13 +154,13 @@ def _beside_dishes(house: House, books: Books, span: tuple[date, date]) -> dict[
     return {item: sum(days.values()) for item, days in consumed(house, past).items()}
 
 
-def _of_consumables(known: Known, beside: Mapping[str, float]) -> Iterator[str]:
-    money = cents(Decimal(repr(sum(n * known.costs.get(item, 0.0) for item, n in beside.items()))))
-    if money:
-        yield (
-            f"Consumables that the services held should have used up come to {money:,.2f}: no part of the "
-            "theoretical cost of what was sold, though they are bought and lie in stock."
-        )
+def _within(by_day: Mapping[date, Decimal], span: tuple[date, date]) -> Decimal:
+    return sum((m for day, m in by_day.items() if span[0] <= day <= span[1]), Decimal(0))
+
+
+def _of_consumables(known: Known, beside: Mapping[str, float]) -> Decimal:
+    """Cost of what the services held should have used up beside the dishes: bought, and in no dish's cost."""
+    return cents(sum(n * known.costs.get(item, 0.0) for item, n in beside.items()))
 
 
 def _revenue(house: House, sales: pd.DataFrame) -> Decimal:
@@ -154,8 +177,8 @@ def _notes(books: Books, known: Known, span: tuple[date, date], cost: FoodCost) 
     first_on, last_on = span
     if known.issued.empty:
         yield (
-            "No forecast was issued for these days ('ordering order' keeps each one), so there is nothing to "
-            "hold what came against."
+            "No saved forecast to compare with ('ordering order' keeps each one), and too little past to "
+            "make one from."
         )
     if within(books.sales, first_on, last_on).empty:
         yield "No sales are in the books for these days."
@@ -168,7 +191,7 @@ def _notes(books: Books, known: Known, span: tuple[date, date], cost: FoodCost) 
     if not known.variances:
         yield "No second count of any item falls in these days, so stock cannot be held against theory."
     if cost.used is None:
-        yield "Nothing was counted at the start or at the end, so what was used is known only in theory."
+        yield "Nothing was counted at the start or at the end, so what was really used is not known."
     if not any(first_on <= w.date <= last_on for w in books.waste):
         yield "No waste was written down, which rarely means that there was none."
     if books.left_out:
@@ -177,7 +200,3 @@ def _notes(books: Books, known: Known, span: tuple[date, date], cost: FoodCost) 
             for left in sorted(books.left_out, key=lambda s: (-s.sold, s.dish))[:8]
         )
         yield f"Sold under names that menu.yaml does not know, left out: {named}."
-    yield (
-        "Goods bought are as invoiced, delivery fees by the vendors' terms on a line of their own; stock, "
-        "waste and use at today's prices."
-    )

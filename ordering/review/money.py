@@ -8,10 +8,10 @@ from decimal import Decimal
 
 import pandas as pd
 
-from ordering.records.books import Receipt, Waste
+from ordering.records.books import OpenOrder, Receipt, Waste
 from ordering.records.house import House
 from ordering.records.ledger import Placed
-from ordering.records.money import cents, fee_for, invoiced, offer_of, quoted_price
+from ordering.records.money import cents, fee_for, invoiced, offer_of, price_at, quoted_price
 from ordering.records.review import Dearer, RanOut, Thrown, Week
 from ordering.review.scores import Actuals, Key
 
@@ -93,6 +93,15 @@ def receipt_money(house: House, receipt: Receipt) -> Decimal:
     return Decimal(0) if price is None else invoiced(house, offer, receipt.packs, receipt.quantity, price)
 
 
+def ordered_money(house: House, order: Placed | OpenOrder) -> Decimal:
+    """What an order comes to: as placed, or for one of the books at the offer's price."""
+    if not isinstance(order, OpenOrder):
+        return order.amount
+    offer = offer_of(house, order.item, order.vendor, order.code)
+    price = None if offer is None else price_at(offer, order.packs)
+    return Decimal(0) if price is None else price * Decimal(repr(order.packs))
+
+
 def delivery_fees(house: House, placed: Iterable[Placed], receipts: Iterable[Receipt]) -> Decimal:
     """What the deliveries themselves cost: for each vendor and day on which goods came, the vendor's fee.
 
@@ -119,16 +128,18 @@ def delivery_fees(house: House, placed: Iterable[Placed], receipts: Iterable[Rec
 def weeks(
     house: House,
     span: tuple[date, date],
-    placed: Iterable[Placed],
+    placed: Iterable[Placed | OpenOrder],
     receipts: Iterable[Receipt],
     theoretical: Mapping[date, Decimal],
+    revenue: Mapping[date, Decimal],
 ) -> tuple[Week, ...]:
-    """Spend by week: orders by their day of delivery, goods by the day they came.
+    """Spend by week: orders by their day of delivery, those of the books too; goods by the day they came.
 
-    `theoretical` is the cost of what was sold by day. The budget of a week cut short is cut by its days.
+    `theoretical` is the cost of what was sold by day, `revenue` what it sold for. The budget of a week cut
+    short is cut by its days.
     """
     found = []
-    orders = list(placed)
+    orders = [(p.deliver_on, ordered_money(house, p)) for p in placed]
     came = [(r.delivered_on, receipt_money(house, r)) for r in receipts]
     first = span[0]
     while first <= span[1]:
@@ -139,10 +150,11 @@ def weeks(
             Week(
                 first,
                 last,
-                cents(sum((p.amount for p in orders if first <= p.deliver_on <= last), Decimal(0))),
+                cents(sum((m for day, m in orders if first <= day <= last), Decimal(0))),
                 cents(sum((m for day, m in came if first <= day <= last), Decimal(0))),
                 cents(sum((m for day, m in theoretical.items() if first <= day <= last), Decimal(0))),
                 None if budget is None else cents(budget * n_days / 7),
+                cents(sum((m for day, m in revenue.items() if first <= day <= last), Decimal(0))),
             )
         )
         first = last + timedelta(days=1)

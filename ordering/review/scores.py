@@ -21,6 +21,7 @@ Key = tuple[date, str, str]
 Actuals = Mapping[Key, float]
 
 COVERS = "*"
+REMADE = "remade"  # stands as the run of a forecast that was not issued but made afterwards
 ALL_DISHES = "all dishes"
 BANDS = (
     ("0 to 7 days", 0, 7),
@@ -138,7 +139,14 @@ def pairs(
         known = None if known is None else known + parties.portions.get(key, 0.0)
         change = (changes or {}).get(key[1:])
         scale = change.mean_before(issued_on) if change else None
-        found.append(Pair(*key, issued_on, came[key], float(row.mean), *quantiles, naive=known, scale=scale))
+        found.append(
+            Pair(
+                *(*key, issued_on, came[key], float(row.mean), *quantiles),
+                naive=known,
+                scale=scale,
+                is_remade=row.run == REMADE,
+            )
+        )
     return sorted(found, key=lambda p: (p.served_on, p.service, p.dish))
 
 

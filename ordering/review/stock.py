@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
-from ordering.records.books import Receipt, Waste
+from ordering.records.books import OpenOrder, Receipt, Waste
 from ordering.records.house import House
 from ordering.records.ledger import Placed, Variance
 from ordering.records.review import ItemUse
@@ -55,7 +55,7 @@ def _content(
 def item_uses(
     house: House,
     used: Mapping[str, float],
-    placed: Iterable[Placed],
+    placed: Iterable[Placed | OpenOrder],
     receipts: Iterable[Receipt],
     waste: Iterable[Waste],
     variances: Iterable[Variance],

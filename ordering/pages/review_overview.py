@@ -1,0 +1,264 @@
+"""The first screen of the review: was it a good month, in sentences, and the tables behind them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from ordering.amounts import plural
+from ordering.days import said
+from ordering.pages.review_parts import Column, Figure, Section, money_word
+from ordering.records.house import House
+from ordering.records.page import Value
+from ordering.records.review import Compared, Overview, Pair, Review
+from ordering.texts import listed
+
+ORDINARY = 0.02  # a margin within 2 % of that of the weeks it is held against is called ordinary (a guess)
+N_CREEP = 8
+AFTERWARDS = "* made afterwards from what was known on that day, as none was saved then."
+CREEP_WORTH_SAYING = 0.01
+
+
+def headline(house: House, review: Review) -> tuple[str, ...]:
+    """What an owner is told first; the first sentence says what kind of month it was."""
+    overview = review.overview
+    return (
+        *_verdict(house, review),
+        *_forecast(overview),
+        *_food_cost(review),
+        *_lost(house, overview),
+        *_creep(house, overview),
+    )
+
+
+def _verdict(house: House, review: Review) -> Iterator[str]:
+    now = review.overview.of("now")
+    if now is None or now.covers <= 0:
+        return
+    n_days = (review.last_on - review.first_on).days + 1
+    kind = "month" if 27 <= n_days <= 32 else "week" if n_days == 7 else f"{n_days} days"
+    against = review.overview.of("last year") or review.overview.of("before")
+    compared = [
+        f"{_more(now.covers / other.covers - 1)} {words}"
+        for other, words in (
+            (review.overview.of("last year"), "the same weeks last year"),
+            (review.overview.of("before"), f"the {n_days} days before"),
+        )
+        if other is not None and other.covers > 0
+    ]
+    money = f"{_whole(now.margin)} {house.currency}".rstrip()
+    yield f"{_called(now, against, kind)}: {now.covers:,.0f} covers{_tail(compared)}."
+    if against is not None and against.margin > 0:
+        change = float(now.margin / against.margin - 1)
+        than = "last year" if against.name == "last year" else "before"
+        yield (f"Sales less ingredients came to {money}, {_more(change)} {than} (both at today's prices).")
+
+
+def _called(now: Compared, against: Compared | None, kind: str) -> str:
+    if against is None or against.margin <= 0:
+        return f"The {kind}"
+    change = float(now.margin / against.margin - 1)
+    if change > ORDINARY:
+        return f"A good {kind}"
+    return f"A weak {kind}" if change < -ORDINARY else f"An ordinary {kind}"
+
+
+def _more(change: float) -> str:
+    if abs(change) < 0.005:
+        return "as many as in"
+    return f"{_percent(abs(change))} {'more' if change > 0 else 'less'} than"
+
+
+def _tail(compared: list[str]) -> str:
+    return f", {' and '.join(compared)}" if compared else ""
+
+
+def _forecast(overview: Overview) -> Iterator[str]:
+    hits = overview.hits
+    if hits is None:
+        return
+    beside = ""
+    if hits.naive_miss is not None:
+        word = "better than" if hits.miss < hits.naive_miss else "no better than"
+        beside = f", {word} last week's same day ({_percent(hits.naive_miss)} off)"
+    outside = [f"{n} {word}" for n, word in ((hits.above, "busier"), (hits.below, "quieter")) if n]
+    rest = f", {' and '.join(outside)} than it said" if outside else ""
+    yield (
+        f"The forecast was {_percent(hits.miss)} off{beside}; "
+        f"{hits.inside} of {plural(hits.n, 'service')} came within its range{rest}."
+    )
+    if hits.n_remade:
+        which = "These forecasts were" if hits.n_remade == hits.n else f"{hits.n_remade} of them were"
+        yield f"{which} made afterwards from what was known on each order day, as none was saved."
+
+
+def _food_cost(review: Review) -> Iterator[str]:
+    cost = review.cost
+    if not cost.revenue:
+        return
+    text = f"Food cost should have been {_percent(float(cost.theoretical / cost.revenue))} of sales"
+    used = None if cost.used is None else cost.used - review.overview.consumables
+    if used is not None:
+        yield f"{text}; {_percent(float(used / cost.revenue))} was used."
+    else:
+        yield f"{text}; what was really used is not known (count at the start and at the end)."
+
+
+def _lost(house: House, overview: Overview) -> Iterator[str]:
+    parts = [f"{part.name} {_whole(part.money)}" for part in overview.lost if part.money and part.money >= 1]
+    money = f"{_whole(overview.lost_money)} {house.currency}".rstrip()
+    if parts:
+        yield f"Money lost: {money} ({listed(parts)})."
+    elif overview.lost:
+        yield "No money was lost that the books know of."
+
+
+def _creep(house: House, overview: Overview) -> Iterator[str]:
+    up = [c for c in overview.creep if c.change >= CREEP_WORTH_SAYING]
+    if up:
+        named = [f"{_vendor(house, c.vendor)} +{_percent(c.change)}" for c in up[:3]]
+        yield f"Prices over the months: {listed(named)}."
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _whole(money: Decimal | None) -> str:
+    return f"{money or Decimal(0):,.0f}"
+
+
+def _vendor(house: House, vendor: str) -> str:
+    return house.vendors[vendor].name if vendor in house.vendors else vendor
+
+
+def lost_money(house: House, review: Review) -> Section:
+    """What was lost as one figure and its parts, with what only looks like it beside."""
+    overview = review.overview
+    rows: list[tuple[Value, ...]] = [("in all", overview.lost_money, "")]
+    why = {
+        "thrown away": "waste written down, at today's cost",
+        "86'd": "margin of portions that could not be sold",
+        "overcharged": "charged above the prices agreed",
+        "unexplained use": "no dish, consumable, waste or price explains it: portions, spills, theft",
+    }
+    for part in overview.lost:
+        unknown = "not known: count at the start and at the end"
+        less = "the counts found more than there should be"
+        note = unknown if part.money is None else less if part.money < 0 else why[part.name]
+        rows.append((part.name, part.money, note))
+    if overview.consumables:
+        rows.append(("not lost: consumables", overview.consumables, "charcoal, gloves: in no dish's cost"))
+    columns = (Column("money lost"), Column(money_word(house), "money"), Column("what it is"))
+    return Section("Money lost", "Money lost, as one figure and its parts", columns, tuple(rows))
+
+
+def covers_compared(review: Review) -> Section:
+    """Covers and margin now, before and a year ago."""
+    now = review.overview.of("now")
+    words = {"now": "these days", "before": "as long before", "last year": "same weeks last year"}
+    rows = tuple(
+        (
+            words[one.name],
+            one.covers,
+            None if now is None or one is now or not one.covers else now.covers / one.covers - 1,
+            one.margin,
+            None if now is None or one is now or not one.margin else float(now.margin / one.margin - 1),
+        )
+        for one in review.overview.compared
+    )
+    columns = (
+        *(Column("when"), Column("covers", "whole"), Column("covers since", "change")),
+        *(Column("sales less ingredients", "money"), Column("margin since", "change")),
+    )
+    caption = "Covers and margin beside the weeks before and last year"
+    return Section("Covers", caption, columns, rows, empty="No covers are in the books for these days.")
+
+
+def cost_by_week(house: House, review: Review) -> Section:
+    """Food cost by week in per cent of sales, and spend against the budget."""
+    has_budget = any(w.budget is not None for w in review.weeks)
+    rows = tuple(
+        (
+            *(said(w.first_on), said(w.last_on), w.revenue, _share(w.theoretical, w.revenue)),
+            *(_share(w.bought, w.revenue), w.placed, w.bought),
+            *((w.budget, None if w.budget is None else w.bought - w.budget) if has_budget else ()),
+        )
+        for w in review.weeks
+    )
+    budget = (Column("budget", "money"), Column("over (+) or under", "money")) if has_budget else ()
+    columns = (
+        *(Column("week from"), Column("to"), Column("sales", "money"), Column("dishes", "percent")),
+        *(Column("bought", "percent"), Column("ordered", "money"), Column("bought for", "money"), *budget),
+    )
+    figure = Figure(
+        "column",
+        "Food cost by week, % of sales",
+        "Columns for each week: cost of the dishes sold and goods bought, in per cent of sales",
+        0,
+        ((4, "strong"), (3, "plain")),
+    )
+    caption = "Food cost by week: what the dishes sold should have cost, and what was bought"
+    return Section("Food cost by week", caption, columns, rows, figure=figure if rows else None)
+
+
+def _share(money: Decimal, revenue: Decimal) -> float | None:
+    return float(money / revenue) if revenue else None
+
+
+def creep(house: House, review: Review) -> Section:
+    """How far each vendor's prices moved over the months."""
+    rows = tuple(
+        (_vendor(house, c.vendor), c.first_month, c.last_month, c.n_offers, c.change, c.money)
+        for c in review.overview.creep[:N_CREEP]
+    )
+    columns = (
+        *(Column("vendor"), Column("from month"), Column("to month"), Column("lines", "whole")),
+        *(Column("prices moved", "change"), Column("cost of it in the last month", "money")),
+    )
+    return Section(
+        "Prices over months",
+        "How far each vendor's prices moved, weighed by what is bought",
+        columns,
+        rows,
+        empty="No line has prices of two months yet.",
+    )
+
+
+def band(review: Review) -> Section:
+    """Every service in turn: the forecast's range and what came."""
+    rows = tuple(_band_row(p) for p in sorted(review.pairs, key=lambda p: (p.served_on, p.service)))
+    columns = (
+        *(Column("day"), Column("service"), Column("actual", "whole"), Column("forecast", "number")),
+        *(Column("80 % from", "number"), Column("80 % wide", "number"), Column("made on")),
+    )
+    figure = Figure(
+        "band",
+        "Covers: forecast and what came",
+        f"Line of forecast covers with its 80 % range, points for what came, {len(rows)} services",
+        0,
+        ((4, "hidden"), (5, "band"), (3, "strong"), (2, "points")),
+        "covers",
+    )
+    return Section(
+        "Forecast and what came",
+        "Covers of each service: the last forecast made before it, and what came",
+        columns,
+        rows,
+        intro=(AFTERWARDS,) if any(p.is_remade for p in review.pairs) else (),
+        figure=figure,
+        empty="There is no forecast for these days.",
+    )
+
+
+def _band_row(p: Pair) -> tuple[Value, ...]:
+    made = f"{said(p.issued_on)} *" if p.is_remade else said(p.issued_on)
+    return (
+        said(p.served_on),
+        p.service.replace("-", " "),
+        p.actual,
+        round(p.mean, 1),
+        p.q10,
+        p.q90 - p.q10,
+        made,
+    )
