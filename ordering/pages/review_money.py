@@ -146,7 +146,7 @@ def prices(house: House, review: Review) -> Section:
 def yields(house: House, review: Review) -> Section:
     rows = tuple(
         (
-            *(house.recipes[y.recipe].name, y.n, y.figure, y.seen, y.learnt, y.makes, y.better, y.unit),
+            *(house.recipes[y.recipe].name, y.n, y.seen / y.figure - 1, y.makes, y.better, y.unit),
             y.money,
             "worth changing" if y.is_offered else "",
         )
@@ -154,15 +154,16 @@ def yields(house: House, review: Review) -> Section:
     )
     return Section(
         "Yields",
-        "What batches really gave, per unit of the main ingredient",
+        "What batches really gave",
         (
-            *(Column("recipe"), Column("batches", "whole"), Column("recipe says", "number")),
-            *(Column("weighed", "number"), Column("learnt", "number"), Column("makes", "number")),
-            *(Column("better", "number"), Column("unit"), Column("cost", "money"), Column("")),
+            *(Column("recipe"), Column("batches", "whole"), Column("gave", "change")),
+            *(Column("makes", "number"), Column("better", "number"), Column("unit")),
+            *(Column("cost", "money"), Column("")),
         ),
         rows,
         intro=(
-            "Learnt leans to the recipe's figure while batches are few. Nothing is changed by itself: put "
+            "Gave: more (+) or less than the recipe says. Better: what a batch makes by its own past, near the "
+            "recipe's figure while batches are few. Nothing is changed by itself: put "
             "'better' into recipes.yaml where you agree.",
         ),
         empty="No batch was weighed.",
