@@ -162,9 +162,9 @@ def yields(house: House, review: Review) -> Section:
         ),
         rows,
         intro=(
-            "Gave: more (+) or less than the recipe says. Better: what a batch makes by its own past, near the "
-            "recipe's figure while batches are few. Nothing is changed by itself: put "
-            "'better' into recipes.yaml where you agree.",
+            "Gave: more (+) or less than the recipe says. Better: what a batch makes by its own past, near "
+            "the recipe's figure while batches are few. Nothing is changed by itself: put 'better' into "
+            "recipes.yaml where you agree.",
         ),
         empty="No batch was weighed.",
     )
