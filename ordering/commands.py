@@ -128,7 +128,7 @@ COMMANDS = (
     Command(
         "import",
         bring,
-        "read a price list as the vendor writes it into the house's files; asks what it cannot know",
+        "read price lists and recipes as they are into the house files; asks what it cannot know",
         "ordering import prices north-foods.xlsx --vendor north-foods",
     ),
     Command(

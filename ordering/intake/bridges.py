@@ -9,6 +9,19 @@ from ordering.intake.housefiles import marked
 from ordering.intake.words import tokens
 from ordering.units import UNITS, UnitError, factor, kind_of, parse_density, parse_quantity, said
 
+_HERBS = {
+    "parsley",
+    "cilantro",
+    "coriander",
+    "thyme",
+    "rosemary",
+    "basil",
+    "mint",
+    "dill",
+    "tarragon",
+    "chervil",
+}
+_HERBS |= {"chive", "sage", "oregano", "marjoram", "watercress"}
 _WATERY = {"stock", "broth", "water", "wine", "juice", "vinegar", "beer", "sauce", "milk", "puree", "jus"}
 
 
@@ -60,6 +73,9 @@ def _density(entry: CommentedMap, name: str, note: str) -> None:
     if weight is not None:
         _put(entry, "density", f"{float(weight.grams):.3g} kg/l")
         marked(entry, "density", f"{weight.food}, {weight.measure}, {weight.source}")
+    elif (like := measures.alike(name)) is not None:
+        _put(entry, "density", f"{float(like.grams):.3g} kg/l")
+        marked(entry, "density", f"like {like.food}, {like.source}: weigh a cup of it")
     elif _WATERY & set(tokens(name)):
         _put(entry, "density", "1 kg/l")
         marked(entry, "density", "as water")
@@ -67,7 +83,10 @@ def _density(entry: CommentedMap, name: str, note: str) -> None:
 
 def _each(entry: CommentedMap, name: str, kind: str, note: str) -> None:
     weight = measures.piece(name, kind, note)
-    if weight is not None:
+    if weight is None and kind == "bunch" and _HERBS & set(tokens(name)):
+        _put(entry, "each", "2 oz")
+        marked(entry, "each", "a bunch of herbs; common practice, no source: weigh one")
+    elif weight is not None:
         _put(entry, "each", f"{said(weight.grams)} g")
         marked(entry, "each", f"{weight.food}, {weight.measure}, edible part, {weight.source}")
     elif ounces := measures.can_ounces(kind):

@@ -13,11 +13,13 @@ from ordering.intake.housefiles import open_house, write_whole
 from ordering.intake.outcome import Outcome, some
 from ordering.intake.prices import bring_prices
 from ordering.intake.questions import Ask, Asker
+from ordering.intake.recipes import bring_recipes
 from ordering.intake.sheets import Sheet, read_sheets
 from ordering.records.report import Report
 
 KINDS: dict[str, Callable[[Sequence[Sheet], Outcome], None]] = {
     "prices": bring_prices,
+    "recipes": bring_recipes,
 }
 
 

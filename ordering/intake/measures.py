@@ -93,6 +93,18 @@ def density(name: str, note: str = "") -> Weight | None:
     return Weight(best.food, best.measure, best.grams / UNITS[unit][1], best.source)
 
 
+def alike(name: str) -> Weight | None:
+    """Grams of a millilitre of the likest food that ends in the same word: kosher salt as table salt."""
+    words = tokens(name)
+    if not words:
+        return None
+    near = [food for food in _foods() if words[-1] in tokens(food)[-1:]]
+    for food in sorted(near, key=lambda food: (-likeness(name, food), food)):
+        if found := density(food):
+            return found
+    return None
+
+
 def piece(name: str, unit: str, note: str = "") -> Weight | None:
     """Grams of one piece (`each`, `clove`, `head`, ...) of a food: medium unless `note` says a size."""
     rows = [w for w in _foods().get(food_of(name), ()) if w.measure.split(",")[0] == unit]

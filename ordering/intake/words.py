@@ -182,7 +182,7 @@ def spelled(name: str) -> str:
     """A vendor's capitals as a name to read: `BTR UNSALTED` is Butter unsalted; small letters stay."""
     clean = " ".join(name.split())[:200]
     if clean.upper() != clean:
-        return clean
+        return clean[:1].upper() + clean[1:]
     short = _abbreviations()
     return " ".join(short.get(w, w) for w in clean.lower().split()).capitalize()
 
@@ -224,7 +224,7 @@ def match(name: str, known: Mapping[str, Iterable[str]]) -> Match:
         score = max(likeness(name, one) for one in (key.replace("-", " "), *names))
         if score >= LIKELY - SEVERAL_WITHIN:
             scores.append((score, key))
-    scores.sort(key=lambda one: (-one[0], one[1]))
+    scores.sort(key=lambda one: -one[0])
     if not scores or scores[0][0] < LIKELY:
         return Match()
     best = scores[0][0]

@@ -1,0 +1,183 @@
+"""A line of a recipe as a cook writes it: `1 1/2 cups shallots, brunoise`; `2 #10 cans`; `to taste`."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+
+from ordering.units import UNITS, Quantity, UnitError, unit_name
+
+_VULGAR = {
+    "½": "1/2",
+    "¼": "1/4",
+    "¾": "3/4",
+    "⅓": "1/3",
+    "⅔": "2/3",
+    "⅛": "1/8",
+    "⅜": "3/8",
+    "⅝": "5/8",
+    "⅞": "7/8",
+}
+_NUMBER = re.compile(
+    r"(?:about|approx\.?|ca\.?|~)?\s*(?P<a>\d+\s+\d+/\d+|\d+\s*-\s*\d+/\d+(?=\s)|\d+/\d+|\d+[.,]\d+|\d+|\.\d+)"
+    r"(?:\s*(?:-|–|to)\s*(?P<b>\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?))?\s*",
+    re.IGNORECASE,
+)
+_CAN = re.compile(
+    r"(?:#|no\.?\s*)(10|5|2\.5|303|300)\s*(?:cans?|tins?)?\b\.?|a10(?:\s*(?:cans?|tins?))?\b", re.IGNORECASE
+)
+_SIZED = re.compile(
+    r"\(?\s*(\d+(?:\.\d+)?)\s*-?\s*(oz|ounces?|g|kg|lb|ml|l)\.?\s*\)?\s*(?:cans?|tins?|jars?|packs?|pkts?|packages?|bottles?)\b",
+    re.IGNORECASE,
+)
+_SPELLED = {
+    **{
+        "T": "tbsp",
+        "Tb": "tbsp",
+        "Tbs": "tbsp",
+        "TB": "tbsp",
+        "TBSP": "tbsp",
+        "t": "tsp",
+        "ts": "tsp",
+        "c": "cup",
+        "C": "cup",
+    },
+    **{
+        "#": "lb",
+        "bn": "bunch",
+        "bu": "bunch",
+        "bch": "bunch",
+        "cl": "clove",
+        "pt": "pint",
+        "dz": "dozen",
+        "gr": "g",
+        "ct": "each",
+    },
+    **{
+        "pcs": "each",
+        "count": "each",
+        "pkg": "pack",
+        "tbs": "tbsp",
+        "tbl": "tbsp",
+        "EA": "each",
+        "serving": "portion",
+        "servings": "portion",
+        "serves": "portion",
+        "ptn": "portion",
+        "ptns": "portion",
+        "covers": "portion",
+        "orders": "portion",
+    },
+}
+_FOR = r"for (?:the )?(?:pan|frying|greasing|garnish)"
+_BY_FEEL = re.compile(
+    rf"\b(?:to taste|as needed|as req\w*|pinch(?:es)?|dash(?:es)?|a few|tt|q\.?s\.?|n/a|garnish|{_FOR})\b",
+    re.IGNORECASE,
+)
+
+
+_STATE = re.compile(
+    r"(?:\s+(?:diced|packed|chopped|minced|sliced|peeled|grated|melted|softened))+$", re.IGNORECASE
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Amount, goods and the rest of a line; `quantity` None where it is by feel or not written."""
+
+    name: str
+    quantity: Quantity | None
+    note: str = ""
+    is_by_feel: bool = False
+
+
+def amount_in(text: str) -> tuple[Fraction | None, str]:
+    """The number a text begins with, of a range the middle, and what follows."""
+    for sign, plain in _VULGAR.items():
+        text = text.replace(sign, f" {plain}")
+    text = text.strip()
+    match = _NUMBER.match(text)
+    if match is None:
+        return None, text
+    try:
+        low = _number(match["a"])
+        high = _number(match["b"]) if match["b"] else low
+    except ZeroDivisionError:
+        return None, text
+    return (low + high) / 2, text[match.end() :]
+
+
+def _number(text: str) -> Fraction:
+    parts = re.split(r"\s+|(?<=\d)\s*-\s*(?=\d+/)", text.strip().replace(",", "."))
+    return sum((Fraction(part) for part in parts), Fraction(0))
+
+
+def unit_in(text: str, country: str = "") -> tuple[str, str]:
+    """The unit a text begins with (empty where it begins with none), and what follows."""
+    text = text.strip()
+    if match := _CAN.match(text):
+        return f"no. {match[1] or '10'} can", text[match.end() :].strip()
+    for words in (2, 1):
+        head = " ".join(text.split()[:words])
+        if len(head.split()) < words or not head:
+            continue
+        rest = text.split(maxsplit=words)[words] if len(text.split()) > words else ""
+        bare = head.rstrip(".,")
+        name = _SPELLED.get(bare) or _SPELLED.get(bare.lower() if len(bare) > 1 else "")
+        if name is None:
+            try:
+                name = unit_name(bare)
+            except UnitError:
+                continue
+        if country == "GB" and f"imp {name}" in UNITS:
+            name = f"imp {name}"
+        return name, re.sub(r"^(?:of|\.)\s+", "", rest.strip())
+    return "", text
+
+
+def quantity_in(text: str, country: str = "") -> tuple[Quantity | None, str]:
+    """`1 lb 4 oz`, `2 (28 oz) cans`, `6 qt` and what follows; a number alone counts pieces."""
+    amount, rest = amount_in(text)
+    if amount is None:
+        return None, rest
+    if sized := _SIZED.match(rest):
+        return Quantity(amount * Fraction(sized[1]), unit_name(sized[2])), rest[sized.end() :].strip()
+    unit, rest = unit_in(rest, country)
+    if not unit:
+        return Quantity(amount, "each"), rest
+    more, after = amount_in(rest)
+    smaller, after = unit_in(after, country) if more is not None else ("", rest)
+    if (
+        more is not None
+        and smaller
+        and UNITS[smaller][0] == UNITS[unit][0]
+        and UNITS[smaller][1] < UNITS[unit][1]
+    ):
+        return Quantity(amount + more * UNITS[smaller][1] / UNITS[unit][1], unit), after
+    return Quantity(amount, unit), rest
+
+
+def line_in(amount: str, unit: str, item: str, note: str = "", country: str = "") -> Said:
+    """A line from its columns, whichever of them are filled."""
+    text = " ".join(part for part in (amount, unit) if part)
+    if text and item:
+        quantity, rest = quantity_in(text, country)
+        name = f"{rest} {item}".strip() if quantity else item
+        note = note if quantity or not text else f"{text} {note}".strip()
+    else:
+        quantity, name = quantity_in(item or text, country)
+    is_by_feel = bool(_BY_FEEL.search(f"{text} {item} {note}")) and (
+        quantity is None or (quantity.unit == "each" and bool(_BY_FEEL.match(name)))
+    )
+    name, inner = _without_note(_BY_FEEL.sub("", name) if is_by_feel else name)
+    return Said(name, None if is_by_feel else quantity, " ".join(p for p in (inner, note) if p), is_by_feel)
+
+
+def _without_note(name: str) -> tuple[str, str]:
+    """`shallots, brunoise (about 6)` as shallots and the rest, which is the note; `onions diced` too."""
+    match = re.match(r"^([^,(;–]+)[,(;–]\s*(.*)$", name.strip())
+    clean = re.sub(r"[*†]+$", "", (match[1] if match else name).strip()).strip(" .:-")
+    state = _STATE.search(clean)
+    clean, said = (clean[: state.start()], state[0].strip()) if state else (clean, "")
+    return clean, " ".join(p for p in (said, match[2].rstrip(") ").strip() if match else "") if p)

@@ -1,0 +1,302 @@
+"""Recipes into `recipes.yaml`, with ingredients not yet known; sub-recipes by name, bridges by weight."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Sequence
+from fractions import Fraction
+
+from ruamel.yaml.comments import CommentedMap, CommentedSeq
+from ruamel.yaml.scalarstring import LiteralScalarString
+
+from ordering.amounts import plural
+from ordering.intake import measures
+from ordering.intake.bridges import bridge, can_become, measure_of
+from ordering.intake.headings import no_table
+from ordering.intake.housefiles import block, flow, marked, marked_item
+from ordering.intake.outcome import Outcome, free_id, some
+from ordering.intake.questions import Question
+from ordering.intake.recipe_lines import Said, quantity_in
+from ordering.intake.recipe_sheets import Written, recipes_in
+from ordering.intake.sheets import Sheet
+from ordering.intake.words import id_of, is_liquid, larder, match, spelled
+from ordering.read.fields import MAX_NOTES
+from ordering.units import UNITS, Quantity, UnitError, kind_of, parse_quantity, said
+
+_PLAIN = ("mass", "volume")
+
+
+def bring_recipes(sheets: Sequence[Sheet], out: Outcome) -> None:
+    """Read every recipe and write those that are new or whose text has changed since it was last read."""
+    found = recipes_in(sheets, out)
+    if not found:
+        raise no_table(sheets, ("item", ("amount", "unit")), out.name)
+    recipes = out.house.entries("recipes")
+    known = {name.lower(): key for key, names in out.known("recipes").items() for name in names}
+    ids: dict[str, str] = {}
+    for one in found:
+        low = one.name.lower()
+        if low not in ids:
+            ids[low] = known.get(low) or free_id(
+                id_of(one.name), out.house.entries("ingredients"), ids_taken(ids, recipes)
+            )
+    names = {**out.known("ingredients", "recipes")}
+    for one in found:
+        names.setdefault(ids[one.name.lower()], []).append(one.name)
+    kitchen = _Kitchen(out, names, {ids[one.name.lower()]: _makes(one, out) for one in found})
+    n_new = n_same = 0
+    changed: list[str] = []
+    for one in found:
+        key = ids[one.name.lower()]
+        print_now = _fingerprint(one)
+        if key in recipes and out.asker.known.get(f"read {key}") == print_now:
+            n_same += 1
+            continue
+        is_new = key not in recipes
+        kitchen.write(key, one)
+        out.asker.given[f"read {key}"] = print_now
+        n_new += is_new
+        changed += [] if is_new else [one.name]
+    out.told.append(
+        f"{plural(len(found), 'recipe')}: {n_new} new, {len(changed)} changed, {n_same} as before"
+    )
+    out.told += [f"changed: {one}" for one in some(changed)]
+    kitchen.tell()
+
+
+def ids_taken(ids: dict[str, str], recipes: CommentedMap) -> dict[str, object]:
+    """Ids given in this file and those of recipes that are not in it."""
+    return {**dict.fromkeys(ids.values()), **{str(key): None for key in recipes}}
+
+
+def _fingerprint(one: Written) -> str:
+    return hashlib.sha256(repr((one.makes, one.lines, one.method)).encode()).hexdigest()[:8]
+
+
+def _makes(one: Written, out: Outcome) -> tuple[Quantity, str]:
+    """What a recipe makes, and why that is a guess (empty where it is written)."""
+    quantity, rest = quantity_in(
+        re.sub(r"^(?:about|approx\.?)\s+", "", one.makes, flags=re.IGNORECASE), out.country
+    )
+    if quantity is not None and quantity.amount > 0:
+        if quantity.unit == "each" and (
+            not rest or re.match(r"(?i)portions?|servings?|serves|ptns?|guests|covers|people|plates?", rest)
+        ):
+            return Quantity(quantity.amount, "portion"), ""
+        return quantity, ""
+    text = f"How much does {one.name} make? The file says '{one.makes or 'nothing'}'."
+    answer = out.asker.settle(Question(f"makes {id_of(one.name)}", text, (), "1 portion"))
+    try:
+        return parse_quantity(answer), f"the file says '{one.makes}'" if one.makes else "no yield is written"
+    except UnitError:
+        return Quantity(Fraction(1), "portion"), f"'{answer}' cannot be read"
+
+
+class _Kitchen:
+    """Ingredients and recipes as they are while recipes are written."""
+
+    def __init__(
+        self, out: Outcome, names: dict[str, list[str]], makes: dict[str, tuple[Quantity, str]]
+    ) -> None:
+        self.out = out
+        self.items = out.house.entries("ingredients")
+        self.recipes = out.house.entries("recipes")
+        self.names = names
+        self.makes = makes
+        self.new: list[str] = []
+        self.taken: dict[str, str] = {}
+        self.pieces: dict[str, str] = {}
+        for key, entry in self.items.items():
+            kind = kind_of(measure_of(entry)) if isinstance(entry, CommentedMap) else "mass"
+            if kind not in _PLAIN:
+                self.pieces[str(key)] = kind
+
+    def write(self, key: str, one: Written) -> None:
+        """The recipe in its place: what it makes, its lines, its method; other words of an old one stay."""
+        quantity, guess = self.makes[key]
+        lines, by_feel = self._lines(key, one)
+        entry = self.recipes.get(key)
+        if entry is None:
+            entry = block(name=spelled(one.name), makes=_written(quantity))
+            self.out.house.add("recipes", key, entry)
+            if one.keeps or quantity.unit != "portion":
+                entry["keeps"] = one.keeps or "3 d"
+            if not one.keeps and quantity.unit != "portion":
+                marked(entry, "keeps", "nothing is written; common practice, no source")
+        entry["makes"] = _written(quantity)
+        if guess:
+            marked(entry, "makes", guess)
+        entry["from"] = lines
+        notes = "\n".join([*one.method, *([f"By feel: {'; '.join(by_feel)}."] if by_feel else [])])
+        if notes:
+            entry["notes"] = LiteralScalarString(notes[:MAX_NOTES])
+        self.out.house.changed.add("recipes")
+
+    def _lines(self, key: str, one: Written) -> tuple[CommentedSeq, list[str]]:
+        """The lines with an amount, guesses marked, and what is added by feel."""
+        lines, by_feel = CommentedSeq(), []
+        for where, line in one.lines:
+            if line.quantity is None:
+                by_feel.append(" ".join(p for p in (line.name, line.note) if p))
+                if not line.is_by_feel:
+                    self.out.left.append(f"{where}: {one.name}: no amount for {line.name}")
+            elif (made := self._line(key, where, one, line)) is not None:
+                lines.append(made[0])
+                if made[1]:
+                    marked_item(lines, len(lines) - 1, made[1])
+        return lines, by_feel
+
+    def _line(self, key: str, where: str, one: Written, line: Said) -> tuple[CommentedMap, str] | None:
+        """One line as it is written, and what is guessed in it; None where it is left out."""
+        assert line.quantity is not None
+        item, why = self._item(key, line)
+        quantity = line.quantity
+        if item in self.makes or item in self.recipes:
+            own = self.makes[item][0].unit if item in self.makes else measure_of(self.recipes[item], True)
+            fitted = self._of_recipe(item, own, line)
+        else:
+            fitted = self._of_goods(item, line)
+        if fitted is None:
+            text = f"{one.name}: {quantity} {line.name}: what does one {quantity.unit} of {item} weigh?"
+            answer = self.out.asker.settle(Question(f"weighs {quantity.unit} {item}", text))
+            fitted = self._answered(quantity, answer)
+        if fitted is None:
+            self.out.left.append(
+                f"{where}: {one.name}: {quantity} {line.name}: no weight of one {quantity.unit} known"
+            )
+            return None
+        amount, more = fitted
+        reasons = "; ".join(r for r in (why, more) if r)
+        return flow(item=item, quantity=_written(amount)), reasons
+
+    def _item(self, key: str, line: Said) -> tuple[str, str]:
+        """The ingredient or recipe a line means, and why that is a guess."""
+        name = line.name
+        known = {one: names for one, names in self.names.items() if one != key}
+        full = match(f"{name}, {line.note}", known) if line.note else None
+        found = full if full is not None and full.is_sure else match(name, known)
+        if found.is_sure:
+            return found.best, ""
+        asked = f"item {name.lower()}"
+        if found.is_open or asked in self.out.asker.known:
+            text = f"{name}: is that {' or '.join(found.ids[:6])}, or something new?"
+            answer = self.out.asker.settle(Question(asked, text, (*found.ids[:6], "new"), found.best))
+            if answer in known:
+                return answer, f"taken for {answer}" if self.out.asker.is_guess(asked) else ""
+            if answer == "new":
+                return self._new_item(line), ""
+        if found.best:
+            self.taken[name] = found.best
+            return found.best, f"{name} taken for {found.best}"
+        return self._new_item(line), ""
+
+    def _new_item(self, line: Said) -> str:
+        assert line.quantity is not None
+        unit = line.quantity.unit
+        key = free_id(id_of(line.name), self.items, self.recipes, self.makes)
+        is_metric = self.out.country == "GB" or unit in ("ml", "cl", "dl", "l")
+        if kind_of(unit) == "volume" and is_liquid(line.name):
+            unit = "l" if is_metric else "quart"
+        elif kind_of(unit) == "volume" and (
+            measures.density(line.name, line.note) or measures.alike(line.name)
+        ):
+            unit = "kg" if is_metric else "lb"
+        elif kind_of(unit) == "mass":
+            unit = {"g": "kg", "mg": "kg", "oz": "lb"}.get(unit, unit)
+        row = larder(line.name)
+        entry = block(
+            name=spelled(line.name), unit=unit, store=row.get("store", "dry store"), keeps=row.get("keeps")
+        )
+        marked(entry, "unit", "in recipes only; no vendor sells it yet")
+        self.out.house.add("ingredients", key, entry)
+        self.names[key] = [line.name]
+        if kind_of(unit) not in _PLAIN:
+            self.pieces[key] = kind_of(unit)
+        self.new.append(line.name)
+        return key
+
+    def _of_goods(self, item: str, line: Said) -> tuple[Quantity, str] | None:
+        """The line's amount where the ingredient can take it, else its weight as published."""
+        assert line.quantity is not None
+        quantity = line.quantity
+        entry = self.items[item]
+        own = measure_of(entry)
+        kind = kind_of(quantity.unit)
+        name = str(entry.get("name") or item)
+        if kind not in _PLAIN and self.pieces.get(item, kind) != kind:
+            return self._as_weight(quantity, line, name, entry, own)
+        if bridge(entry, name, quantity.unit, own, line.note) or bridge(
+            entry, line.name, quantity.unit, own, line.note
+        ):
+            if kind not in _PLAIN:
+                self.pieces.setdefault(item, kind)
+            self.out.house.changed.add("ingredients")
+            return quantity, ""
+        return self._as_weight(quantity, line, name, entry, own)
+
+    def _as_weight(
+        self, quantity: Quantity, line: Said, name: str, entry: CommentedMap, own: str
+    ) -> tuple[Quantity, str] | None:
+        """Pieces as grams, where one weighs a published amount and the ingredient can take a weight."""
+        weight = measures.piece(line.name, quantity.unit, line.note) or measures.piece(
+            name, quantity.unit, line.note
+        )
+        if weight is None or not (can_become(entry, "g", own) or bridge(entry, name, "g", own)):
+            return None
+        grams = quantity.amount * weight.grams
+        each = f"{said(quantity.amount)} {quantity.unit} of {said(weight.grams)} g"
+        return Quantity(grams, "g"), f"{each}, {weight.food}, {weight.source}"
+
+    def _of_recipe(self, item: str, own: str, line: Said) -> tuple[Quantity, str] | None:
+        """A sub-recipe's amount in a unit its yield can be turned into."""
+        assert line.quantity is not None
+        quantity = line.quantity
+        if quantity.unit == "each" and kind_of(own) not in _PLAIN:
+            return Quantity(quantity.amount, own), ""
+        entry = self.recipes.get(item)
+        if isinstance(entry, CommentedMap) and bridge(
+            entry, str(entry.get("name") or item), quantity.unit, own
+        ):
+            return quantity, ""
+        if kind_of(quantity.unit) == kind_of(own):
+            return quantity, ""
+        if {kind_of(quantity.unit), kind_of(own)} == {"mass", "volume"}:
+            grams_per_ml = d.grams if (d := measures.density(line.name)) else Fraction(1)
+            ratio = UNITS[quantity.unit][1] / UNITS[own][1]
+            amount = quantity.amount * ratio * (grams_per_ml if kind_of(own) == "mass" else 1 / grams_per_ml)
+            return Quantity(amount, own), f"{quantity} as {'water' if grams_per_ml == 1 else 'published'}"
+        return None
+
+    def _answered(self, quantity: Quantity, answer: str) -> tuple[Quantity, str] | None:
+        try:
+            weight = parse_quantity(answer)
+        except UnitError:
+            return None
+        return Quantity(quantity.amount * weight.amount, weight.unit), ""
+
+    def tell(self) -> None:
+        out = self.out
+        if self.taken:
+            out.told += [f"taken for: {name} = {item}" for name, item in some_pairs(self.taken)]
+        if self.new:
+            new = plural(len(self.new), "new ingredient")
+            out.told.append(f"{new} that no vendor sells yet: {', '.join(some(self.new, 12))}")
+        out.told.append(
+            "Allergens are not read from recipes: write them on the ingredients from their labels."
+        )
+
+
+def some_pairs(pairs: dict[str, str], most: int = 8) -> list[tuple[str, str]]:
+    """The first of some pairs."""
+    return list(pairs.items())[:most]
+
+
+def _written(quantity: Quantity) -> str:
+    """An amount as a cook writes it: thirds, quarters and eighths, else four figures."""
+    amount = quantity.amount
+    if amount.denominator in (2, 3, 4, 8):
+        whole, part = divmod(amount.numerator, amount.denominator)
+        number = f"{whole} {part}/{amount.denominator}" if whole else f"{part}/{amount.denominator}"
+        return f"{number} {quantity.unit}"
+    return str(Quantity(Fraction(f"{float(amount):.4g}"), quantity.unit))
