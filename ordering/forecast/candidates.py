@@ -25,6 +25,11 @@ BACK = 28
 LEVEL_SPREAD = 0.15
 OFFSETS = tuple(range(8, 365, 14))
 FEWEST_DAYS = 21
+YEAR_DAYS = 365.0
+BORROWED = (
+    0.5  # of the first design's holidays: less is too low on one, more follows a single past one too far
+)
+COMMON = {"level", "weekday", "season"}
 UNKNOWN_DISPERSION = 0.08
 SHUT = 1e9
 TOLERANCE = 1e-2
@@ -197,6 +202,10 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
                 break
     beta = np.zeros((len(designs), len(history.y), len(origins), history.terms.x.shape[1] + 1))
     beta[..., problem.used] = np.concatenate([problem.fitted(final, earlier), final], axis=2)
+    rare = [kind not in COMMON for kind in history.terms.kinds]
+    for n, design in enumerate(designs):
+        if design.half_life < YEAR_DAYS:  # it has forgotten last year's holidays, the first design has not
+            beta[n][..., :-1][..., rare] = BORROWED * beta[0][..., :-1][..., rare]
     beta[..., 0] += beta[..., -1] * (origins - history.n_days) / 365.0
     y = history.y.copy()
     rows = np.flatnonzero(np.isfinite(y).any(axis=0))

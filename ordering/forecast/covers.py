@@ -24,7 +24,6 @@ NO_SEASON = -9
 DESIGNS = (
     Design(trend_spread=0.5),
     Design(extra_pairs=3),
-    Design(trend_spread=0.5, extra_pairs=3),
     Design(trend_spread=0.5, extra_pairs=NO_SEASON),
     Design(extra_pairs=NO_SEASON, half_life=30.0),
 )

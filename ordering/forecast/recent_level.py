@@ -11,7 +11,7 @@ from ordering.forecast.known import known_quantiles
 Array = NDArray[np.float64]
 
 BACK = 28
-LEVEL_DAYS = (28, 14, 7)
+LEVEL_DAYS = (28, 10, 4)
 LEVEL_FADING = 0.99
 WEEKDAY_SPREAD = 0.1
 SHIFT_DAYS = (7, 10, 14, 21, 28, 42, 56, 84, 112, 140)
