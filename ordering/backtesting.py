@@ -13,7 +13,7 @@ from ordering.pages.backtest import backtest_table, backtest_text, backtest_work
 from ordering.pages.effects import effects_sheet
 from ordering.pipeline import Step
 from ordering.records.report import Report
-from ordering.write.folder import write_file
+from ordering.write.outputs import write_outputs
 from ordering.write.table import csv_bytes
 from ordering.write.xlsx import workbook_bytes
 
@@ -36,7 +36,7 @@ def backtest_past(config: Path, books_dir: Path, on: date, out: Path, tell: Step
     table, book = backtest_table(made), backtest_workbook(house, made)
     book = replace(book, sheets=(*book.sheets, effects_sheet(house, moved, on)))
     written = (out / "backtest.csv", out / "backtest.xlsx")
-    write_file(written[0], csv_bytes(table.columns, table.rows))
-    write_file(written[1], workbook_bytes(book))
+    content = (csv_bytes(table.columns, table.rows), workbook_bytes(book))
+    write_outputs(dict(zip(written, content, strict=True)))
     lines = (*backtest_text(house, made), "", *(f"Written to {path}" for path in written))
     return Report(lines, 0, written)

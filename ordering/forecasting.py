@@ -11,7 +11,7 @@ from ordering.loading import load
 from ordering.pages.forecast_table import forecast_text
 from ordering.pages.tables import forecast_table
 from ordering.records.report import Report
-from ordering.write.folder import write_file
+from ordering.write.outputs import write_outputs
 from ordering.write.table import csv_bytes
 
 
@@ -27,5 +27,5 @@ def forecast_days(config: Path, books_dir: Path, on: date, n_days: int, out: Pat
     coming = forecast(house, loaded.books, span(on, n_days), house.policy.seed, house.policy.paths)
     if out is not None:
         table = forecast_table(coming)
-        write_file(out, csv_bytes(table.columns, table.rows))
+        write_outputs({out: csv_bytes(table.columns, table.rows)})
     return Report(tuple(forecast_text(house, coming)), 0, (out,) if out else ())

@@ -52,7 +52,7 @@ from ordering.rehearsal.pars import (
     use_per_portion,
     weekday_use,
 )
-from ordering.write.folder import write_file
+from ordering.write.outputs import write_outputs
 from ordering.write.table import csv_bytes
 
 _PAST_DAYS = 56
@@ -117,7 +117,7 @@ def rehearse_past(
     outcomes = rehearse(loaded.house, loaded.books, first_on, last_on, tell)
     table = rehearsal_table(outcomes)
     path = out / "rehearsal.csv"
-    write_file(path, csv_bytes(table.columns, table.rows))
+    write_outputs({path: csv_bytes(table.columns, table.rows)})
     lines = rehearsal_text(outcomes, distance_closed(*outcomes), (first_on, last_on), loaded.house.currency)
     return Report((*lines, "", f"Written to {path}"), 0, (path,))
 

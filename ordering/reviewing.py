@@ -29,7 +29,7 @@ from ordering.records.review import Review
 from ordering.remaking import with_remade
 from ordering.review.compose import Known, compose
 from ordering.texts import wrapped
-from ordering.write.folder import write_file
+from ordering.write.outputs import write_outputs
 from ordering.write.xlsx import workbook_bytes
 
 USUAL_DAYS = 28
@@ -74,8 +74,12 @@ def review(
     found = compose(house, books, known, span, on)
     stem = f"review-{span[0].isoformat()}-{span[1].isoformat()}"
     workbook, page = out_dir / f"{stem}.xlsx", out_dir / f"{stem}.html"
-    write_file(workbook, workbook_bytes(review_workbook(house, found)))
-    write_file(page, review_page(house, found).encode())
+    write_outputs(
+        {
+            workbook: workbook_bytes(review_workbook(house, found)),
+            page: review_page(house, found).encode(),
+        }
+    )
     return Report(tuple(_told(house, found, workbook, page)), 0, (workbook, page))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, time, timedelta
 from pathlib import Path
@@ -11,6 +11,7 @@ from typing import Any
 
 from ordering import __version__
 from ordering.explain.reasons import why
+from ordering.faults import Fault
 from ordering.forecast.demand import forecast
 from ordering.group.supply import supplying, with_demands
 from ordering.ledger.store import (
@@ -26,6 +27,7 @@ from ordering.pages.house_deliveries import supply_files
 from ordering.pages.run_files import run_files
 from ordering.pages.summary import summary
 from ordering.pipeline import Past, Step, plan
+from ordering.read.draft import house_files
 from ordering.read.files import fingerprints
 from ordering.records.books import Books
 from ordering.records.group import HouseDemand
@@ -89,7 +91,8 @@ def planned(config: Path, books_dir: Path, on: date, terms: Terms, ahead: int = 
     house = supplying(own, supply) if supply else own
     monday = on - timedelta(days=on.weekday())
     past = Past(last_prices(books_dir, on), spent(books_dir, monday, on))
-    doubts = [doubt for doubt in loaded.doubts if doubt.kind not in _SAID_BY_THE_STOCK]
+    said = [doubt for doubt in loaded.doubts if doubt.kind not in _SAID_BY_THE_STOCK]
+    doubts = [_placed(doubt, {config: "config", books_dir: "books"}) for doubt in said]
 
     def foreseen(days: tuple[date, ...]) -> Forecast | None:
         if not supply:
@@ -116,9 +119,9 @@ def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> bytes:
         "paths": house.policy.paths,
         "next_run": made.next_run.isoformat(),
         "inputs": {
-            **_named("config", sorted(config.glob("*.yaml"))),
-            **(_named("shared", sorted(Path(house.shared).glob("*.yaml"))) if house.shared else {}),
-            **_named("books", sorted(p for p in books_dir.iterdir() if p.suffix in {".csv", ".xlsx"})),
+            **_named("config", house_files(config)),
+            **(_named("shared", house_files(Path(house.shared))) if house.shared else {}),
+            **_named("books", [Path(place.partition(" [")[0]) for place in loaded.books.files.values()]),
             "ledger": _ledger_fingerprint(loaded.current),
         },
         "on_order": on_order(loaded.placed, made.on),
@@ -129,6 +132,15 @@ def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> bytes:
         "why": why(made, house),
     }
     return facts_bytes(facts)
+
+
+def _placed(doubt: Fault, folders: Mapping[Path, str]) -> Fault:
+    """The doubt with its file named by its folder's part in the run, however the path was typed."""
+    for folder, name in folders.items():
+        start = f"{folder.as_posix()}/"
+        if doubt.place.startswith(start):
+            return replace(doubt, place=f"{name}/{doubt.place.removeprefix(start)}")
+    return doubt
 
 
 def _named(folder: str, paths: Sequence[Path]) -> dict[str, str]:

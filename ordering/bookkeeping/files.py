@@ -52,7 +52,10 @@ def refuse_taken(out: Path, what: str) -> None:
     ------
     Refused : there is a file of that name, perhaps a filled `what`
     """
-    if out.exists():
+    if "\0" in str(out):
+        plain = str(out).replace("\0", "?")
+        raise Refused([Fault(plain, 0, "", "not a usable name", "name another with --out", "file-there")])
+    if out.exists() or out.is_symlink():
         wrong = f"there is a file of this name, perhaps a filled {what}"
         raise Refused([Fault(out.as_posix(), 0, "", wrong, "name another with --out", "file-there")])
 

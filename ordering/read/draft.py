@@ -185,6 +185,12 @@ def read_draft(directory: Path, shared: Path | None = None) -> Draft:
     return draft
 
 
+def house_files(directory: Path) -> list[Path]:
+    """The files of a house that are there; whatever else lies in the folder is not looked at."""
+    stems = ("calendar", "house", "ingredients", "menu", "recipes", "vendors")
+    return [path for stem in stems if (path := directory / f"{stem}.yaml").is_file()]
+
+
 class _Files:
     """The files of one house, laid over those it shares with others, with the faults of their form."""
 

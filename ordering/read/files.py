@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -25,6 +26,9 @@ def read_bytes(path: Path, limit: int) -> bytes | Fault:
     """The file's bytes, or the fault that kept it from being read. A larger file is not opened."""
     place = path.as_posix()
     try:
+        if path.exists() and not path.is_file():
+            wrong = "a folder has this name" if path.is_dir() else "this is not an ordinary file"
+            return Fault(place, 0, "", wrong, "put the file itself here", "unreadable-file")
         if not path.is_file():
             return Fault(place, 0, "", "there is no such file", "check the name", "missing-file")
         size = path.stat().st_size
@@ -66,6 +70,11 @@ def read_text(path: Path, limit: int) -> str | Fault:
     """The file as text, or the fault that kept it from being read."""
     content = read_bytes(path, limit)
     return content if isinstance(content, Fault) else decoded(content, path.as_posix())
+
+
+def printable(path: Path) -> str:
+    """A path as it can be printed and written into a document, whatever encoding its name is in."""
+    return os.fsencode(path.as_posix()).decode("utf-8", "replace")
 
 
 def no_folder(directory: Path, remedy: str) -> list[Fault]:

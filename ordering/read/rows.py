@@ -11,7 +11,7 @@ from pathlib import Path
 
 from ordering.faults import Fault, nearest
 from ordering.read.fields import shown
-from ordering.read.files import MAX_TABLE_BYTES, decoded, read_bytes
+from ordering.read.files import MAX_TABLE_BYTES, decoded, printable, read_bytes
 from ordering.read.schema import COLUMNS, OPTIONAL
 from ordering.read.workbook import Sheet, read_sheets
 
@@ -75,6 +75,8 @@ def unread_books(directory: Path, books: Sequence[str]) -> dict[str, str]:
     """
     found: dict[str, str] = {}
     for path in sorted(directory.iterdir()):
+        if not path.is_file():
+            continue
         if path.suffix.lower() not in (*SUFFIXES, *_OTHERS) or path.stem in books:
             continue
         stem = path.stem.casefold().replace(" ", "_").replace("-", "_")
@@ -82,7 +84,7 @@ def unread_books(directory: Path, books: Sequence[str]) -> dict[str, str]:
         absent = [book for book in books if not any((directory / f"{book}{s}").exists() for s in SUFFIXES)]
         near = goes_on or get_close_matches(stem, absent, n=1, cutoff=0.8)
         if near:
-            found[path.as_posix()] = near[0]
+            found[printable(path)] = near[0]
     return found
 
 

@@ -12,11 +12,11 @@ from typing import Any
 
 from ordering.faults import Fault
 
-MAX_UNPACKED = 300 * 2**20
+MAX_UNPACKED = 120 * 2**20
 MAX_PARTS = 2000
 MAX_SHEETS = 40
 MAX_WIDTH = 60
-MAX_CELLS = 4_000_000
+MAX_CELLS = 2_000_000
 _CHUNK = 2**20
 
 
