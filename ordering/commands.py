@@ -74,6 +74,11 @@ def explain(a: Namespace, tell: Tell) -> Report:
 
 def review(a: Namespace, tell: Tell) -> Report:
     """Compare forecast with actual, orders with use."""
+    if a.group is not None:
+        from ordering.grouping import GroupTerms, group_review
+
+        terms = GroupTerms(n_workers=a.workers, scheduler=a.scheduler, only=tuple(a.only), tell=tell)
+        return group_review(a.group, a.on, (a.first_on, a.last_on), a.out, terms)
     from ordering.reviewing import review
 
     return review(a.config, a.books, a.on, a.first_on, a.last_on, a.out)

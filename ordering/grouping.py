@@ -14,18 +14,21 @@ from ordering.group.sisters import say_alike, shares_for, write_sisters
 from ordering.group.supply import days_ahead
 from ordering.group.together import joint_orders
 from ordering.group.transfers import transfers
-from ordering.group.workers import run_all, sold_everywhere, workers
+from ordering.group.workers import review_all, run_all, sold_everywhere, workers
 from ordering.pages.group_book import group_book
 from ordering.pages.group_page import group_page
-from ordering.pages.group_sections import GroupView, group_sections, headline
+from ordering.pages.group_sections import GroupPages, GroupView, review_pages, run_pages
 from ordering.pages.group_tables import houses_table, transfers_table, vendors_table
 from ordering.pipeline import Step
 from ordering.read.group import read_group, suppliers_of
 from ordering.read.house import read_house
 from ordering.records.group import Group, HouseRun
 from ordering.records.report import Report
+from ordering.reviewing import span_of
 from ordering.write.documents import documents_bytes
 from ordering.write.folder import write_run
+from ordering.write.outputs import write_outputs
+from ordering.write.xlsx import workbook_bytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,18 +65,44 @@ def group_order(file: Path, on: date, terms: GroupTerms | None = None) -> Report
     runs = {i: found[i] for i in group.members if i in found}
     joint = joint_orders(runs.values())
     moves = transfers(group, runs.values())
-    view = GroupView(group, [*runs.values()], joint, moves)
+    told = run_pages(GroupView(group, [*runs.values()], joint, moves), on)
     files = documents_bytes(
         {
             "houses.csv": houses_table(runs.values()),
             "vendors.csv": vendors_table(runs.values(), joint),
             "transfers.csv": transfers_table(moves),
-            "group-book.xlsx": group_book(view, on),
+            "group-book.xlsx": group_book(told, on),
         }
     )
-    files["group.html"] = group_page(view, on).encode()
+    files["group.html"] = group_page(told).encode()
     folder = write_run(terms.out, on.isoformat(), files)
-    return Report((*_told(group, runs), f"Written to {folder}"), _status(runs), (folder,))
+    return Report((*_told(told, runs), f"Written to {folder}"), _status(runs), (folder,))
+
+
+def group_review(
+    file: Path, on: date, days: tuple[date | None, date | None], out: Path, terms: GroupTerms
+) -> Report:
+    """The same days of every house side by side, as a workbook and a page.
+
+    `days` : first and last, None as for one house's review.
+
+    Raises
+    ------
+    Refused : `group.yaml` has faults, or the days are still to come
+    """
+    group = read_group(file)
+    _check_only(group, file, terms.only)
+    span = span_of(on, *days)
+    members = [m for i, m in group.members.items() if not terms.only or i in terms.only]
+    with workers(terms.n_workers, terms.scheduler) as client:
+        runs = review_all(client, [Task(member, group.shared, on) for member in members], span)
+    told = review_pages(GroupView(group, runs), span)
+    stem = f"group-review-{span[0].isoformat()}-{span[1].isoformat()}"
+    workbook, page = out / f"{stem}.xlsx", out / f"{stem}.html"
+    write_outputs({workbook: workbook_bytes(group_book(told, on)), page: group_page(told).encode()})
+    refused = [f"  {fault}" for run in runs for fault in run.faults]
+    lines = (told.title, *refused, told.headline, f"Written to {workbook} and {page}")
+    return Report(lines, 1 if refused else 0, (workbook, page))
 
 
 def _customers(group: Group, file: Path) -> dict[str, frozenset[str]]:
@@ -154,11 +183,10 @@ def _status(runs: dict[str, HouseRun]) -> int:
     return 1 if any(run.exit for run in runs.values()) else 0
 
 
-def _told(group: Group, runs: dict[str, HouseRun]) -> list[str]:
+def _told(told: GroupPages, runs: dict[str, HouseRun]) -> list[str]:
     """The headline, then every house that needs a call; those refused with all their faults."""
-    view = GroupView(group, [*runs.values()])
-    lines = [f"{group.name}: {headline(view)}"]
-    calls, *_ = group_sections(view)
+    lines = [told.title, told.headline]
+    calls, *_ = told.sections
     lines += [f"  {name}: {why}" for name, why in calls.rows]
     for run in runs.values():
         lines += [f"    {fault}" for fault in run.faults[1:]]

@@ -101,6 +101,8 @@ def _review_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--out", type=Path, default=Path("review"), metavar="DIR", help="folder (default: review)"
     )
+    sub.add_argument("--group", type=Path, metavar="FILE", help="every house of a group.yaml, side by side")
+    _workers_options(sub)
 
 
 def _backtest_options(sub: argparse.ArgumentParser) -> None:
@@ -118,6 +120,14 @@ def _rehearse_options(sub: argparse.ArgumentParser) -> None:
 
 def _group_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("file", type=Path, metavar="FILE", help="group.yaml: the houses and their folders")
+    _workers_options(sub)
+    sub.add_argument(
+        "--out", type=Path, default=Path("groups"), metavar="DIR", help="group folders (default: groups)"
+    )
+    _order_options(sub)
+
+
+def _workers_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--workers", type=_n_workers, default=2, metavar="N", help="processes on this machine (default: 2)"
     )
@@ -127,10 +137,6 @@ def _group_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--only", type=_ids, default=[], metavar="ID,...", help="these houses alone (default: all)"
     )
-    sub.add_argument(
-        "--out", type=Path, default=Path("groups"), metavar="DIR", help="group folders (default: groups)"
-    )
-    _order_options(sub)
 
 
 OWN_OPTIONS: dict[str, Callable[[argparse.ArgumentParser], None]] = {

@@ -13,7 +13,7 @@ from ordering.faults import Fault, Refused
 from ordering.ledger import store
 from ordering.ledger.counting import totals, variances
 from ordering.ledger.receiving import matched_bookings
-from ordering.loading import load
+from ordering.loading import Loaded, load
 from ordering.net.opening import opening
 from ordering.pages.review import review_workbook
 from ordering.pages.review_html import review_page
@@ -55,23 +55,10 @@ def review(
     ------
     Refused : the input has faults, or the days are in the wrong sequence or still to come
     """
-    span = _span(on, first_on, last_on)
+    span = span_of(on, first_on, last_on)
     loaded = load(config, books_dir, on)
     house = loaded.house
-    bookings = store.bookings(books_dir, on)
-    books = store.with_ledger(loaded.books, house, books_dir, on)
-    costs = unit_costs(house, on)
-    known = Known(
-        issued=with_remade(house, loaded.books, store.issued(books_dir, *span), span, tell),
-        open_orders=loaded.books.open_orders,
-        placed=bookings.orders,
-        expected=matched_bookings(house, loaded.books, bookings).expected,
-        variances=_variances(house, books, costs, span),
-        costs=costs,
-        portions=portion_costs(house, costs),
-        stock=_stock(house, books, costs, span),
-    )
-    found = compose(house, books, known, span, on)
+    found = looked_back(loaded, books_dir, on, span, tell)
     stem = f"review-{span[0].isoformat()}-{span[1].isoformat()}"
     workbook, page = out_dir / f"{stem}.xlsx", out_dir / f"{stem}.html"
     write_outputs(
@@ -83,7 +70,38 @@ def review(
     return Report(tuple(_told(house, found, workbook, page)), 0, (workbook, page))
 
 
-def _span(on: date, first_on: date | None, last_on: date | None) -> tuple[date, date]:
+def looked_back(
+    loaded: Loaded, books_dir: Path, on: date, span: tuple[date, date], tell: Step | None = None
+) -> Review:
+    """What a stretch of days shows. Forecasts that were never issued are remade where `tell` is given.
+
+    `span` is its first and last day.
+    """
+    house = loaded.house
+    bookings = store.bookings(books_dir, on)
+    books = store.with_ledger(loaded.books, house, books_dir, on)
+    costs = unit_costs(house, on)
+    issued = store.issued(books_dir, *span)
+    known = Known(
+        issued=with_remade(house, loaded.books, issued, span, tell) if tell else issued,
+        open_orders=loaded.books.open_orders,
+        placed=bookings.orders,
+        expected=matched_bookings(house, loaded.books, bookings).expected,
+        variances=_variances(house, books, costs, span),
+        costs=costs,
+        portions=portion_costs(house, costs),
+        stock=_stock(house, books, costs, span),
+    )
+    return compose(house, books, known, span, on)
+
+
+def span_of(on: date, first_on: date | None, last_on: date | None) -> tuple[date, date]:
+    """The days asked for; without dates the four weeks up to yesterday.
+
+    Raises
+    ------
+    Refused : they are in the wrong sequence or still to come
+    """
     last = last_on or on - timedelta(days=1)
     first = first_on or last - timedelta(days=USUAL_DAYS - 1)
     if last > on:

@@ -15,12 +15,13 @@ from pathlib import Path
 
 from ordering.faults import Refused
 from ordering.group.house_demand import demands_of
-from ordering.loading import load
+from ordering.loading import Loaded, load
 from ordering.read.run_folder import RunFiles, read_run
 from ordering.records.costs import unit_costs
-from ordering.records.group import GroupLine, HouseRun, JointTerms, Member, Surplus, Want
+from ordering.records.group import GroupLine, HouseRun, JointTerms, Member, Showing, Surplus, Want
 from ordering.records.house import House
 from ordering.records.money import cents
+from ordering.reviewing import looked_back, span_of
 from ordering.runs import Terms, order, planned
 
 LEAST_SURPLUS = Decimal("1.00")  # money; less is not worth a van's stop
@@ -54,8 +55,10 @@ def run_house(task: Task, *customers: HouseRun) -> HouseRun:
     try:
         if not was_there:
             order(member.config, member.books, member.runs, task.on, terms)
-        house = load(member.config, member.books, task.on, task.shared).house
+        loaded = load(member.config, member.books, task.on, task.shared)
+        house = loaded.house
         told = _told(member.id, house, read_run(member.runs, name), task.on)
+        told = replace(told, showing=_showing(loaded, member.books, task.on, span_of(task.on, None, None)))
         if task.ahead:
             _, far = planned(member.config, member.books, task.on, terms, task.ahead)
             told = replace(told, demands=demands_of(member.id, house, far, told.orders))
@@ -67,6 +70,35 @@ def run_house(task: Task, *customers: HouseRun) -> HouseRun:
     except Exception as error:
         return HouseRun(member.id, 2, faults=(f"the program itself failed: {type(error).__name__}: {error}",))
     return replace(told, was_there=was_there, seconds=seconds)
+
+
+def review_house(task: Task, span: tuple[date, date]) -> HouseRun:
+    """How some days of one house went; refused, with its faults, where its files are."""
+    member = task.member
+    try:
+        loaded = load(member.config, member.books, task.on, task.shared)
+        showing = _showing(loaded, member.books, task.on, span)
+    except Refused as refused:
+        return HouseRun(member.id, 2, faults=tuple(map(str, refused.faults)))
+    return HouseRun(member.id, 0, loaded.house.name, loaded.house.currency, showing=showing)
+
+
+def _showing(loaded: Loaded, books: Path, on: date, span: tuple[date, date]) -> Showing:
+    found = looked_back(loaded, books, on, span)
+    cost, view = found.cost, found.overview
+    now = view.of("now")
+    if not cost.revenue:
+        return Showing(covers=now.covers if now else None)
+    spent = cost.bought if cost.used is None else cost.used
+    return Showing(
+        covers=now.covers if now else None,
+        revenue=cost.revenue,
+        food_cost=float(spent / cost.revenue) if spent else None,
+        waste=float(cost.wasted / cost.revenue),
+        lost=float(view.lost_money / cost.revenue),
+        wape=view.hits.miss if view.hits else None,
+        missed=sum(one.missed for one in found.ran_out),
+    )
 
 
 def _told(house_id: str, house: House, run: RunFiles, on: date) -> HouseRun:

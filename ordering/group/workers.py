@@ -15,7 +15,7 @@ import dask
 from distributed import Client, Future, KilledWorker, LocalCluster, as_completed
 
 from ordering.faults import Fault, Refused
-from ordering.group.one_house import Task, run_house
+from ordering.group.one_house import Task, review_house, run_house
 from ordering.group.sisters import Sold, sold_of
 from ordering.records.group import HouseRun, Member
 
@@ -57,6 +57,12 @@ def _result(future: Future[HouseRun], house: str) -> HouseRun:
     except KilledWorker:
         wrong = f"{DEATHS_ALLOWED} workers died while running it; run it alone with 'ordering order'"
         return HouseRun(house, 2, faults=(wrong,))
+
+
+def review_all(client: Client, tasks: Iterable[Task], span: tuple[date, date]) -> list[HouseRun]:
+    """How the days of `span` went in every house, in the order of `tasks`."""
+    found: list[HouseRun] = client.gather([client.submit(review_house, t, span, pure=False) for t in tasks])
+    return found
 
 
 def sold_everywhere(client: Client, members: Iterable[Member], shared: Path | None, on: date) -> list[Sold]:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, time
 
-from ordering.pages.group_sections import GroupView, group_sections, headline
-from ordering.pages.parts import long_day
+from ordering.pages.group_sections import GroupPages
 from ordering.pages.review_parts import Section
 from ordering.records.page import Cell, Row, Sheet, Table, Workbook
 
@@ -14,14 +13,13 @@ WIDTHS = {"text": 24.0, "day": 13.0}
 NARROW, WIDE, UPRIGHT = 12.0, 80.0, 95.0
 
 
-def group_book(view: GroupView, on: date) -> Workbook:
-    """The book of one run of a group."""
-    title = f"{view.group.name}: {long_day(on)}"
+def group_book(told: GroupPages, on: date) -> Workbook:
+    """What is told of a group as a workbook."""
     return Workbook(
-        title=title,
-        sheets=tuple(_sheet(title, headline(view), section) for section in group_sections(view)),
+        title=told.title,
+        sheets=tuple(_sheet(told.title, told.headline, section) for section in told.sections),
         created=datetime.combine(on, time(0, 0)),
-        author=view.group.name,
+        author=told.title,
         paper="a4",
     )
 

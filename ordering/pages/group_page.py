@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from ordering.pages.group_sections import GroupView, group_sections, headline
-from ordering.pages.parts import long_day
+from ordering.pages.group_sections import GroupPages
 from ordering.pages.review_html import shown
 from ordering.pages.review_parts import Column
 
 
-def group_page(view: GroupView, on: date) -> str:
+def group_page(told: GroupPages) -> str:
     """The whole page; everything that comes from input is escaped by the template."""
     pages = Environment(
         loader=PackageLoader("ordering", "pages"),
@@ -22,9 +19,9 @@ def group_page(view: GroupView, on: date) -> str:
         trim_blocks=False,
     )
     return pages.get_template("group.html").render(
-        title=f"{view.group.name}, {long_day(on)}",
-        lead=headline(view),
-        sections=group_sections(view),
+        title=told.title,
+        lead=told.headline,
+        sections=told.sections,
         shown=shown,
         right=_right,
     )

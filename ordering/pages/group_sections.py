@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 
 from ordering.amounts import plural, shown
 from ordering.days import said
+from ordering.pages.parts import long_day
 from ordering.pages.review_parts import Column, Section
 from ordering.records.group import Group, HouseRun, JointOrder, Showing, Transfer
+from ordering.records.money import cents
 from ordering.records.page import Value
 from ordering.texts import listed
 
@@ -27,6 +30,33 @@ class GroupView:
     moves: Sequence[Transfer] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class GroupPages:
+    """What is told of a group, for the book and the page alike."""
+
+    title: str
+    headline: str
+    sections: tuple[Section, ...]
+
+
+def run_pages(view: GroupView, on: date) -> GroupPages:
+    """Houses to call first, then all of them, what they buy together, what could go from one to another."""
+    return GroupPages(
+        f"{view.group.name}, {long_day(on)}",
+        headline(view),
+        (_calls(view), _houses(view), _together(view), _moves(view)),
+    )
+
+
+def review_pages(view: GroupView, span: tuple[date, date]) -> GroupPages:
+    """The same days of every house side by side, each measured on its own sales and covers."""
+    shown_by = [run for run in view.runs if run.showing.revenue is not None]
+    lead = " ".join(best_and_worst(view.runs)) or "The books of fewer than two houses show these days."
+    silent = [_names(view.runs)[run.house] for run in view.runs if run not in shown_by]
+    title = f"{view.group.name}: {long_day(span[0])} to {long_day(span[1])}"
+    return GroupPages(title, lead, (_compared(view, silent),))
+
+
 def headline(view: GroupView) -> str:
     """One sentence: how many houses need a call, and what is ordered."""
     refused, look = _n(view, 2), _n(view, 1)
@@ -37,11 +67,6 @@ def headline(view: GroupView) -> str:
     ordered = listed([f"{amount:,.2f} {currency}".rstrip() for currency, amount in sorted(money.items())])
     calls = f"{look} to look at" + (f", {refused} refused" if refused else "")
     return f"{plural(len(view.runs), 'house')}: {calls}; {ordered or 'nothing'} ordered."
-
-
-def group_sections(view: GroupView) -> tuple[Section, ...]:
-    """Houses to call first, then all of them, what they buy together, what could go from one to another."""
-    return (_calls(view), _houses(view), _together(view), _moves(view))
 
 
 def _n(view: GroupView, code: int) -> int:
@@ -107,9 +132,45 @@ def _houses(view: GroupView) -> Section:
     )
 
 
+def _compared(view: GroupView, silent: Sequence[str]) -> Section:
+    names = _names(view.runs)
+    rows: list[tuple[Value, ...]] = []
+    for run in sorted(view.runs, key=lambda r: (-(r.showing.lost or 0.0), r.house)):
+        seen, covers = run.showing, run.showing.covers
+        if seen.revenue is None:
+            continue
+        a_cover = seen.revenue / Decimal(covers) if covers else None
+        missed = 100 * seen.missed / covers if covers and seen.missed is not None else None
+        money = cents(a_cover) if a_cover is not None else None
+        rows.append(
+            (
+                *(names[run.house], covers, money, seen.food_cost, seen.waste, seen.lost, seen.wape),
+                None if missed is None else round(missed, 1),
+            )
+        )
+    return Section(
+        title="Compared",
+        caption="House by house, the one that loses most of its sales first",
+        columns=(
+            Column("house"),
+            Column("covers", "whole"),
+            Column("sales a cover", "money"),
+            Column("food cost", "percent"),
+            Column("thrown away", "percent"),
+            Column("money lost", "percent"),
+            Column("covers off by", "percent"),
+            Column("missed per 100 covers", "number"),
+        ),
+        rows=tuple(rows),
+        intro=(f"Nothing to show for {listed(silent)}.",) if silent else (),
+        empty="No house's books show these days.",
+    )
+
+
 MEASURES: tuple[tuple[str, Callable[[Showing], float | None]], ...] = (
     ("Food cost", lambda showing: showing.food_cost),
     ("Thrown away", lambda showing: showing.waste),
+    ("Money lost", lambda showing: showing.lost),
     ("Covers off by", lambda showing: showing.wape),
 )
 
@@ -122,6 +183,8 @@ def best_and_worst(runs: Sequence[HouseRun]) -> list[str]:
         known = sorted((value, names[run.house]) for run in runs if (value := of(run.showing)) is not None)
         if len(known) > 1:
             (least, best), (most, worst) = known[0], known[-1]
+            if f"{least:.1%}" == f"{most:.1%}":
+                continue
             said_of.append(f"{name}: least at {best} ({least:.1%}), most at {worst} ({most:.1%}).")
     return said_of
 

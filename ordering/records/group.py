@@ -154,16 +154,20 @@ class HouseDemand:
 
 @dataclass(frozen=True, slots=True)
 class Showing:
-    """How the last four weeks of a house went; None where its books do not show it.
+    """How some weeks of a house went; None where its books do not show it.
 
-    `food_cost` and `waste` are shares of revenue, `wape` of covers a week ahead, `bias` the same signed.
+    `food_cost` (goods used, or bought where the stock is not known), `waste` and `lost` are shares of
+    revenue, `lost` being all money lost; `wape` is how far the forecast of covers was off, `missed` the
+    portions that could not be served.
     """
 
+    covers: float | None = None
     revenue: Decimal | None = None
     food_cost: float | None = None
     waste: float | None = None
+    lost: float | None = None
     wape: float | None = None
-    bias: float | None = None
+    missed: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,89 @@
+"""What is said of a group: whom to call, best and worst, the same days side by side."""
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+from group import kitchens
+
+from ordering.group.one_house import Task, review_house
+from ordering.pages.group_page import group_page
+from ordering.pages.group_sections import GroupView, best_and_worst, review_pages, run_pages
+from ordering.read.group import read_group
+from ordering.records.group import Group, HouseRun, Showing, Want
+
+THU = kitchens.THU
+GROUP = Group("Three", {})
+CALM = HouseRun("a", 0, "Quay", "GBP", showing=Showing(900, Decimal(9000), 0.30, 0.01, 0.02, 0.10, 4.0))
+SHORT = HouseRun(
+    "b",
+    1,
+    "Mill",
+    "GBP",
+    shortages=(Want("b", "crab", "Crab meat", date(2026, 11, 27), 0.2, "kg", "Potted crab: 2 portions"),),
+    showing=Showing(300, Decimal(4500), 0.25, 0.03, 0.01, 0.20, 0.0),
+)
+REFUSED = HouseRun("c", 2, faults=("c/config/menu.yaml:4: pie: 'pye' is not a recipe", "another"))
+
+
+def view(*runs):
+    return GroupView(GROUP, runs)
+
+
+def test_who_was_refused_is_called_first_and_a_calm_house_is_not():
+    calls, *_ = run_pages(view(CALM, SHORT, REFUSED), THU).sections
+    assert calls.rows == (
+        ("c", "refused: c/config/menu.yaml:4: pie: 'pye' is not a recipe (and 1 fault more)"),
+        ("Mill", "Crab meat short on Fri 27 Nov (Potted crab: 2 portions)"),
+    )
+
+
+def test_the_headline_counts_houses_and_money():
+    assert run_pages(view(CALM, SHORT, REFUSED), THU).headline == (
+        "3 houses: 1 to look at, 1 refused; 0.00 GBP ordered."
+    )
+
+
+def test_houses_are_compared_on_their_own_sales_and_covers():
+    """The one that loses most of its sales stands first, however large it is."""
+    told = review_pages(view(SHORT, CALM, REFUSED), (date(2026, 10, 29), date(2026, 11, 25)))
+    (section,) = told.sections
+    assert [(row[0], row[2], row[7]) for row in section.rows] == [
+        ("Quay", Decimal("10.00"), 0.4),
+        ("Mill", Decimal("15.00"), 0.0),
+    ]
+    assert section.intro == ("Nothing to show for c.",)
+
+
+def test_best_and_worst_are_said_where_they_differ():
+    assert best_and_worst([CALM, SHORT])[0] == "Food cost: least at Mill (25.0%), most at Quay (30.0%)."
+    assert best_and_worst([CALM, CALM]) == []
+
+
+def test_houses_of_one_name_are_told_apart():
+    twin = HouseRun("z", 1, "Mill", "GBP", n_doubts=1)
+    calls, *_ = run_pages(view(SHORT, twin), THU).sections
+    assert [row[0] for row in calls.rows] == ["Mill (b)", "Mill (z)"]
+
+
+def test_nothing_from_input_is_markup_on_the_page():
+    evil = HouseRun("a", 1, "<script>alert(1)</script>", "GBP", n_doubts=1)
+    page = group_page(run_pages(view(evil), THU))
+    assert "<script" not in page
+    assert "&lt;script&gt;" in page
+    assert "http" not in page.replace("http-equiv", "")
+
+
+def test_the_days_of_a_house_are_looked_at_in_its_own_books(tmp_path):
+    group = read_group(kitchens.group(tmp_path, 1))
+    run = review_house(Task(group.members["h0"], group.shared, THU), (date(2026, 11, 1), date(2026, 11, 25)))
+    assert run.exit == 0
+    assert run.showing.revenue == pytest.approx(Decimal(6) * int(run.showing.covers))
+
+
+def test_a_house_that_is_refused_is_said_with_its_faults(tmp_path):
+    group = read_group(kitchens.group(tmp_path, 1))
+    (tmp_path / "h0" / "config" / "menu.yaml").write_text("flatbread: {portion: much}\n", "utf-8")
+    run = review_house(Task(group.members["h0"], group.shared, THU), (date(2026, 11, 1), date(2026, 11, 25)))
+    assert run.exit == 2
+    assert "menu.yaml:1" in run.faults[0]
