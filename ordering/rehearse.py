@@ -1,7 +1,8 @@
 """Replays a stretch of the house's own past: under pars alone, under this program, under foresight.
 
 The three kitchens start from the same stock, live two weeks that do not count, and then meet the same
-guests: what the books say was sold.
+guests: what the books say was sold. The same vendors come to all three, at the same minimums, and a batch
+that misses a line of its recipe is lost to all three.
 Where a service sold out the books show less than was wanted, for all three alike.
 """
 
@@ -27,26 +28,29 @@ from ordering.pipeline import Step, plan
 from ordering.records.books import Books, CountedLot, Lot, OpenOrder
 from ordering.records.costs import unit_costs
 from ordering.records.house import House
-from ordering.records.plan import QUANTILES, Forecast, Plan, Slot
+from ordering.records.plan import QUANTILES, Forecast, OrderLine, Slot
 from ordering.records.rehearsal import Outcome
 from ordering.records.report import Report
+from ordering.rehearsal.guests import Sold, by_dish, sold_by_day, walk_ins
 from ordering.rehearsal.kitchen import (
     Kitchen,
     Tally,
     consume,
     finish,
     morning,
-    order_in,
     put,
     serve,
     start,
     stock_worth,
     under_way,
 )
+from ordering.rehearsal.minimums import Wanted, send
 from ordering.rehearsal.pars import (
+    MOST_LIVES,
     Factors,
     Use,
     best_pars,
+    coming_use,
     order_to_par,
     start_to_par,
     use_per_portion,
@@ -60,8 +64,8 @@ _PAR_DAYS = 28
 _OPENING_DAYS = 7
 _RUN_IN_DAYS = 14
 _COMING_DAYS = 63
+_PAR_AHEAD = 70
 
-Sold = Mapping[date, Mapping[str, Mapping[str, float]]]
 Morning = Callable[[Kitchen, date], None]
 
 
@@ -79,15 +83,19 @@ def rehearse(
     first_on, last_on : the days replayed, both inclusive; sales must reach back some weeks before
     tell : called with each step, for a progress line
     """
-    sold = _sold(books.sales)
+    sold = sold_by_day(books.sales)
     guests: dict[date, float] = defaultdict(float)
     for day, n in zip(books.covers["date"].dt.date, books.covers["covers"], strict=True):
         guests[day] += float(n)
     first_past = first_on - timedelta(days=_RUN_IN_DAYS + _PAST_DAYS)
-    use = weekday_use(use_per_portion(house), _by_dish(sold, span(first_past, _PAST_DAYS)))
+    use = weekday_use(use_per_portion(house), by_dish(sold, span(first_past, _PAST_DAYS)))
+
+    lives = itertools.count(1)
 
     def live(way: str, each_morning: Morning) -> Outcome:
-        return _live(house, sold, guests, use, (first_on, last_on), way, each_morning, tell)
+        head = f"{next(lives)} of at most {MOST_LIVES + 2}, {way}"
+        stretch = (first_on, last_on)
+        return _live(house, sold, guests, use, stretch, way, each_morning, lambda day: tell(f"{head}: {day}"))
 
     pars = best_pars(lambda factors: live("pars alone", _by_pars(house, sold, factors)))
     program = live("this program", _by_plan(house, books, lambda _: None))
@@ -146,7 +154,7 @@ def _live(
     kitchen.due.extend(_opening_orders(house, use, begin_on))
     worth = 0.0
     for day in span(begin_on, (last_on - begin_on).days + 1):
-        tell(f"{way}, {said(day)}")
+        tell(said(day))
         if day == first_on:
             kitchen.tally, worth = Tally(), stock_worth(kitchen)
         morning(kitchen, day)
@@ -177,27 +185,39 @@ def _put_in(kitchen: Kitchen, lot: Lot, begin_on: date) -> None:
     if recipe is not None and lot.ready_on is not None:
         started_on = lot.ready_on - timedelta(days=recipe.takes_days)
         under_way(kitchen, recipe, lot.quantity / recipe.makes, started_on)
-        kitchen.later_draws = [draw for draw in kitchen.later_draws if draw[0] >= begin_on]
+        kitchen.late_draws = [draw for draw in kitchen.late_draws if draw.day >= begin_on]
 
 
 def _by_pars(house: House, sold: Sold, factors: Factors) -> Morning:
-    """Pars set anew each order day to the use of the last four weeks, weekday by weekday."""
+    """Pars as a good chef sets them: looked at twice a week, by the weekday's use of the last four weeks.
+
+    Deliveries due before the next look are ordered at each; parties are added by hand.
+    """
     per_portion = use_per_portion(house)
+    looks = _looks(house)
     use: dict[str, Use] = {}
 
     def each_morning(kitchen: Kitchen, day: date) -> None:
         finish(kitchen, day)
-        if day.weekday() in house.order_weekdays or not use:
+        is_look = day.weekday() in looks
+        if is_look or not use:
             use.clear()
             lately = span(day - timedelta(days=_PAR_DAYS), _PAR_DAYS)
-            use.update(weekday_use(per_portion, _by_dish(sold, lately)))
-        if day.weekday() in house.order_weekdays:
+            use.update(weekday_use(per_portion, walk_ins(house, by_dish(sold, lately))))
+        coming = coming_use(house, use, per_portion, day, _PAR_AHEAD)
+        if is_look:
             now = datetime.combine(day, time(0, 0))
-            chances = delivery_chances(house, now, next_on(day, house.order_weekdays), span(day, 35))
-            order_to_par(kitchen, use, factors, chances, day)
-        start_to_par(kitchen, use, factors, day)
+            chances = delivery_chances(house, now, next_on(day, looks), span(day, _PAR_AHEAD))
+            order_to_par(kitchen, coming, factors, chances)
+        start_to_par(kitchen, coming, factors, day)
 
     return each_morning
+
+
+def _looks(house: House) -> frozenset[int]:
+    """Weekdays on which pars are looked at: the order days, and half a week later where there is but one."""
+    days = house.order_weekdays
+    return days if len(days) > 1 else days | {(day + 3) % 7 for day in days}
 
 
 def _by_plan(house: House, books: Books, foreseen: Callable[[tuple[date, ...]], Forecast | None]) -> Morning:
@@ -206,8 +226,7 @@ def _by_plan(house: House, books: Books, foreseen: Callable[[tuple[date, ...]], 
         known = _books_of(books, kitchen, day)
         made = plan(house, known, day, foreseen=foreseen, may_order=is_order_day)
         if is_order_day:
-            money = sum(float(line.amount) for line in made.buying.orders)
-            order_in(kitchen, _placed(made), money + float(sum(made.buying.fees.values())))
+            send(kitchen, (_wanted(line) for line in made.buying.orders))
         finish(kitchen, day)
         for begun in made.netting.starts:
             if begun.start_on == day:
@@ -216,11 +235,10 @@ def _by_plan(house: House, books: Books, foreseen: Callable[[tuple[date, ...]], 
     return each_morning
 
 
-def _placed(made: Plan) -> list[OpenOrder]:
-    return [
-        OpenOrder(o.vendor, o.code, o.item, float(o.packs), o.quantity, o.deliver_on)
-        for o in made.buying.orders
-    ]
+def _wanted(line: OrderLine) -> Wanted:
+    price = float(line.amount) / line.packs
+    each = line.quantity / line.packs
+    return Wanted(line.vendor, line.deliver_on, line.code, line.item, float(line.packs), each, price)
 
 
 def _books_of(books: Books, kitchen: Kitchen, day: date) -> Books:
@@ -278,25 +296,6 @@ def _opening_orders(house: House, use: Mapping[str, Use], day: date) -> Iterator
                 quantity = rate * (after.day - chance.day)
                 packs = quantity / offer.pack_quantity
                 yield OpenOrder(offer.vendor, offer.code, offer.item, packs, quantity, chance.deliver_on)
-
-
-def _sold(sales: pd.DataFrame) -> Sold:
-    table: dict[date, dict[str, dict[str, float]]] = defaultdict(lambda: defaultdict(dict))
-    days = sales["date"].dt.date
-    for day, service, dish, n in zip(days, sales["service"], sales["dish"], sales["sold"], strict=True):
-        table[day][service][dish] = float(n)
-    return table
-
-
-def _by_dish(sold: Sold, days: tuple[date, ...]) -> dict[date, dict[str, float]]:
-    """Portions by day and dish, all services together; days without sales stand there empty."""
-    table: dict[date, dict[str, float]] = {}
-    for day in days:
-        table[day] = defaultdict(float)
-        for dishes in sold.get(day, {}).values():
-            for dish, n in dishes.items():
-                table[day][dish] += n
-    return table
 
 
 def _foreseen(house: House, sold: Sold, days: tuple[date, ...]) -> Forecast:

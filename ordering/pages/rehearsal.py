@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from datetime import date
 
@@ -30,30 +31,48 @@ def rehearsal_table(outcomes: Sequence[Outcome]) -> Listing:
 def rehearsal_text(
     outcomes: Sequence[Outcome], closed: float, stretch: tuple[date, date], currency: str
 ) -> list[str]:
-    """The three ways side by side at 80 columns, and what the difference means."""
+    """What the program was worth in a few sentences, then the three ways side by side, at 80 columns."""
     first, last = stretch
-    heads = [o.way for o in outcomes]
-    lines = [
-        f"{said(first)} {first.year} to {said(last)} {last.year}, money in {currency or 'units'}",
-        "",
-        f"{'':<22}" + "".join(f"{head:>19}" for head in heads),
-    ]
+    lines = [f"{said(first)} {first.year} to {said(last)} {last.year}, money in {currency or 'units'}", ""]
+    for sentence in _worth(outcomes, closed, (last - first).days + 1):
+        lines += textwrap.wrap(sentence, 80)
+    lines += ["", f"{'':<22}" + "".join(f"{o.way:>19}" for o in outcomes)]
     measures = (
         ("portions wanted", "wanted", 0),
         ("portions not served", "missed", 0),
         ("sales lost", "lost_revenue", 2),
-        ("revenue", "revenue", 2),
+        ("sales", "revenue", 2),
         ("spent with vendors", "spent", 2),
         ("thrown away at cost", "wasted", 2),
         ("change of stock", "stock_change", 2),
-        ("revenue less goods", "profit", 2),
+        ("kept after goods", "profit", 2),
     )
     for name, attribute, digits in measures:
         values = "".join(f"{getattr(o, attribute):>19,.{digits}f}" for o in outcomes)
         lines.append(f"{name:<22}{values}")
-    lines.append("")
-    if closed == closed:
-        lines.append(f"The program closes {closed:.0%} of the distance from pars alone to foresight.")
-    else:
-        lines.append("Pars alone did as well as foresight on these days: they show no difference.")
     return lines
+
+
+def _worth(outcomes: Sequence[Outcome], closed: float, n_days: int) -> list[str]:
+    """In money against foresight first, for pars are only as good as whoever sets them."""
+    pars, program, foresight = outcomes
+    behind = foresight.profit - program.profit
+    part = f" ({behind / foresight.profit:.0%})" if foresight.profit > 0 else ""
+    ahead = program.profit - pars.profit
+    sentences = [
+        f"In these {n_days} days the program would have kept {program.profit:,.0f} after paying for goods: "
+        f"{_apart(-behind)}{part} than with every guest known beforehand, "
+        f"{_apart(ahead)} than with the best pars.",
+        f"Thrown away: {program.wasted:,.0f} at cost, {foresight.wasted:,.0f} with every guest known, "
+        f"{pars.wasted:,.0f} with pars. Portions not served: {program.missed:,.0f}, {foresight.missed:,.0f} "
+        f"and {pars.missed:,.0f}.",
+    ]
+    if closed == closed:
+        sentences.append(f"That is {closed:.0%} of the way from pars to knowing every guest.")
+    else:
+        sentences.append("Pars did as well as knowing every guest: these days show no difference.")
+    return sentences
+
+
+def _apart(money: float) -> str:
+    return f"{abs(money):,.0f} {'more' if money >= 0 else 'less'}"

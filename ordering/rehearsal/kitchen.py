@@ -31,13 +31,28 @@ class Tally:
     lost: dict[str, float] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True)
+class LateDraw:
+    """A line that batches under way need on a later day; `made` is what is to come of them on `ready_on`."""
+
+    day: date
+    item: str
+    quantity: float
+    recipe: str
+    made: float
+    ready_on: date
+
+
 @dataclass(slots=True)
 class Kitchen:
+    """promised : money of goods ordered so far, by vendor and day of delivery."""
+
     house: House
     costs: Mapping[str, float]
     lots: dict[str, list[Lot]] = field(default_factory=dict)
     due: list[OpenOrder] = field(default_factory=list)
-    later_draws: list[tuple[date, str, float]] = field(default_factory=list)
+    promised: dict[tuple[str, date], float] = field(default_factory=dict)
+    late_draws: list[LateDraw] = field(default_factory=list)
     tally: Tally = field(default_factory=Tally)
 
 
@@ -66,11 +81,27 @@ def morning(kitchen: Kitchen, day: date) -> None:
 
 
 def finish(kitchen: Kitchen, day: date) -> None:
-    """Draw the lines that batches begun before need today. They come before what is begun today."""
-    for _, item, quantity in [draw for draw in kitchen.later_draws if draw[0] <= day]:
-        prepare(kitchen, item, quantity, day)
-        take(kitchen, item, quantity, day)
-    kitchen.later_draws = [draw for draw in kitchen.later_draws if draw[0] > day]
+    """Draw the lines that batches begun before need today. They come before what is begun today.
+
+    The part of the batches that goes without such a line is lost, and what it cost with it.
+    """
+    for draw in [draw for draw in kitchen.late_draws if draw.day <= day]:
+        prepare(kitchen, draw.item, draw.quantity, day)
+        missing = draw.quantity - take(kitchen, draw.item, draw.quantity, day)
+        if missing > _SLACK:
+            _lose(kitchen, draw, missing / draw.quantity)
+    kitchen.late_draws = [draw for draw in kitchen.late_draws if draw.day > day]
+
+
+def _lose(kitchen: Kitchen, draw: LateDraw, part: float) -> None:
+    lost, kept = draw.made * part, []
+    for lot in kitchen.lots.get(draw.recipe, ()):
+        gone = min(lost, lot.quantity) if lot.ready_on == draw.ready_on else 0.0
+        lost -= gone
+        kitchen.tally.wasted += gone * kitchen.costs.get(draw.recipe, 0.0)
+        if lot.quantity - gone > _SLACK:
+            kept.append(Lot(lot.item, lot.quantity - gone, lot.use_by, lot.ready_on))
+    kitchen.lots[draw.recipe] = kept
 
 
 def take(kitchen: Kitchen, item: str, quantity: float, day: date) -> float:
@@ -109,8 +140,9 @@ def under_way(kitchen: Kitchen, recipe: Recipe, batches: float, started_on: date
     ready_on = started_on + timedelta(days=recipe.takes_days)
     for line in recipe.lines:
         if line.at_days:
-            on = started_on + timedelta(days=line.at_days)
-            kitchen.later_draws.append((on, line.item, line.drawn * batches))
+            later, quantity = started_on + timedelta(days=line.at_days), line.drawn * batches
+            made = recipe.makes * batches
+            kitchen.late_draws.append(LateDraw(later, line.item, quantity, recipe.id, made, ready_on))
         _give(kitchen, line.item, line.returns * batches, ready_on)
     for item, quantity in recipe.also_makes:
         _give(kitchen, item, quantity * batches, ready_on)

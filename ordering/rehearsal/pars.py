@@ -10,11 +10,12 @@ from datetime import date
 
 import numpy as np
 
-from ordering.records.books import OpenOrder
+from ordering.days import span
 from ordering.records.house import House, Offer, Recipe
 from ordering.records.plan import Array, Chance
 from ordering.records.rehearsal import Outcome
-from ordering.rehearsal.kitchen import Kitchen, order_in, start
+from ordering.rehearsal.kitchen import Kitchen, start
+from ordering.rehearsal.minimums import Wanted, send
 
 Use = Array
 
@@ -22,6 +23,7 @@ _MOST_DEPTH = 40
 _MADE_AHEAD_DAYS = 2
 _FRESH_DAYS = 4
 PAR_FACTORS = (0.8, 1.0, 1.2, 1.5, 1.9, 2.4)
+MOST_LIVES = len(PAR_FACTORS) + 3 * 2  # what `best_pars` tries at most
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +65,12 @@ def use_per_portion(house: House) -> dict[str, dict[str, float]]:
 def weekday_use(
     per_portion: Mapping[str, Mapping[str, float]], sold: Mapping[date, Mapping[str, float]]
 ) -> dict[str, Use]:
-    """Mean use of every item by weekday, from the portions sold by day and dish; shape (7,), Monday first."""
+    """Mean use of every item by weekday, from the portions sold by day and dish; shape (7,), Monday first.
+
+    Days on which nothing was sold were closed and are no part of the mean.
+    """
     use: dict[str, Use] = defaultdict(lambda: np.zeros(7))
-    n_days = np.bincount([day.weekday() for day in sold], minlength=7)
+    n_days = np.bincount([day.weekday() for day, dishes in sold.items() if any(dishes.values())], minlength=7)
     for day, dishes in sold.items():
         for dish, portions in dishes.items():
             for item, quantity in per_portion.get(dish, {}).items():
@@ -73,20 +78,39 @@ def weekday_use(
     return {item: by_weekday / np.maximum(n_days, 1) for item, by_weekday in use.items()}
 
 
-def expected_use(use: Use, first: date, n_days: int) -> float:
-    """Use over so many days from `first` on, by their weekdays."""
-    return float(sum(use[(first.weekday() + n) % 7] for n in range(n_days)))
+def coming_use(
+    house: House,
+    use: Mapping[str, Use],
+    per_portion: Mapping[str, Mapping[str, float]],
+    first: date,
+    n_days: int,
+) -> dict[str, Use]:
+    """Use of every item on each of the days from `first` on, shape (n_days,), as a good chef foresees it.
+
+    The usual use of the weekday; none on days the house is closed; private parties added by hand.
+    """
+    days = span(first, n_days)
+    is_open = np.array([any(house.is_open(day, service) for service in house.services) for day in days])
+    weekday = np.array([day.weekday() for day in days])
+    coming = {item: np.where(is_open, by_weekday[weekday], 0.0) for item, by_weekday in use.items()}
+    for party in house.parties:
+        n = (party.date - first).days
+        if 0 <= n < n_days:
+            for dish, portions in party.menu.items():
+                for item, quantity in per_portion.get(dish, {}).items():
+                    coming.setdefault(item, np.zeros(n_days))[n] += quantity * portions
+    return coming
 
 
-def start_to_par(kitchen: Kitchen, use: Mapping[str, Use], factors: Factors, day: date) -> None:
+def start_to_par(kitchen: Kitchen, coming: Mapping[str, Use], factors: Factors, day: date) -> None:
     """Start what brings each made item back to its par, in whole batches, within a day's largest.
 
-    The par is what is used while a batch is in the making and two days more.
+    The par is what is used while a batch is in the making and two days more. coming : from `day` on
     """
     for recipe in kitchen.house.recipes.values():
-        if recipe.takes_days == 0 or recipe.id not in use:
+        if recipe.takes_days == 0 or recipe.id not in coming:
             continue
-        par = factors.made * expected_use(use[recipe.id], day, recipe.takes_days + _MADE_AHEAD_DAYS)
+        par = factors.made * float(coming[recipe.id][: recipe.takes_days + _MADE_AHEAD_DAYS].sum())
         missing = par - math.fsum(lot.quantity for lot in kitchen.lots.get(recipe.id, ()))
         if missing > 0:
             start(kitchen, recipe, _batches(recipe, missing), day)
@@ -94,57 +118,41 @@ def start_to_par(kitchen: Kitchen, use: Mapping[str, Use], factors: Factors, day
 
 def order_to_par(
     kitchen: Kitchen,
-    use: Mapping[str, Use],
+    coming: Mapping[str, Use],
     factors: Factors,
     chances: Mapping[str, Sequence[Chance]],
-    day: date,
 ) -> None:
-    """Order, for every delivery due now, what brings each ingredient back to its par of that weekday.
+    """Order, for every delivery due now, what brings each ingredient back to its par of those days.
 
     The par of a delivery is what is used until the next one (or while the goods keep), times its factor,
-    and never less than the largest batch that draws it.
+    and never less than the largest batch that draws it. coming : from the day of the order on
     """
     least = _largest_draws(kitchen)
-    baskets: dict[tuple[str, date], list[tuple[Offer, int]]] = defaultdict(list)
-    coming = _in_hand(kitchen)
+    wanted: list[Wanted] = []
+    there = _in_hand(kitchen)
     for ingredient in kitchen.house.ingredients.values():
         offer = _usual_offer(ingredient.offers, chances)
-        if offer is None or ingredient.id not in use:
+        if offer is None or ingredient.id not in coming:
             continue
-        days = chances[offer.vendor]
+        days, use = chances[offer.vendor], coming[ingredient.id]
         for n, chance in enumerate(days):
             if not chance.is_now:
                 break
             lasts = days[n + 1].day - chance.day if n + 1 < len(days) else 7
             keeps = ingredient.keeps_days
             lasts = lasts if keeps is None else min(lasts, max(1, keeps))
-            usual = expected_use(use[ingredient.id], chance.deliver_on, lasts)
-            par = factors.of(kitchen.house, ingredient.id) * usual
-            par = max(par, least.get(ingredient.id, 0.0))
-            left = coming[ingredient.id] - expected_use(use[ingredient.id], day, chance.day)
+            usual = float(use[chance.day : chance.day + lasts].sum())
+            par = max(factors.of(kitchen.house, ingredient.id) * usual, least.get(ingredient.id, 0.0))
+            left = there[ingredient.id] - float(use[: chance.day].sum())
             packs = math.ceil((par - max(0.0, left)) / offer.pack_quantity - 1e-9)
             if packs > 0:
-                baskets[offer.vendor, chance.deliver_on].append((offer, packs))
-                coming[ingredient.id] += packs * offer.pack_quantity
-    for (vendor, deliver_on), basket in baskets.items():
-        _place(kitchen, vendor, deliver_on, basket)
-
-
-def _place(kitchen: Kitchen, vendor: str, deliver_on: date, basket: list[tuple[Offer, int]]) -> None:
-    seller = kitchen.house.vendors[vendor]
-    packs = dict(enumerate(n for _, n in basket))
-    amount = sum(float(offer.price or 0) * packs[k] for k, (offer, _) in enumerate(basket))
-    while amount < float(seller.minimum) and any(offer.price for offer, _ in basket):
-        for k, (offer, _) in enumerate(basket):
-            if amount < float(seller.minimum):
-                packs[k] += 1
-                amount += float(offer.price or 0)
-    waived = seller.fee_waived_over is not None and amount > float(seller.fee_waived_over)
-    orders = [
-        OpenOrder(vendor, offer.code, offer.item, float(packs[k]), packs[k] * offer.pack_quantity, deliver_on)
-        for k, (offer, _) in enumerate(basket)
-    ]
-    order_in(kitchen, orders, amount + (0.0 if waived else float(seller.delivery_fee)))
+                price = float(offer.price or 0)
+                pack = offer.pack_quantity
+                wanted.append(
+                    Wanted(offer.vendor, chance.deliver_on, offer.code, offer.item, float(packs), pack, price)
+                )
+                there[ingredient.id] += packs * pack
+    send(kitchen, wanted)
 
 
 def _largest_draws(kitchen: Kitchen) -> dict[str, float]:

@@ -104,3 +104,24 @@ def test_a_delivery_is_usable_on_its_day(kitchen):
     morning(kitchen, day(1))
     assert usable(kitchen, "beef", day(1)) == 7.0
     assert kitchen.due == []
+
+
+def test_a_batch_that_goes_without_a_late_line_is_lost_in_that_part():
+    """Two batches of 4 kg want 2 twines each a day later; three are there: a quarter is lost, at cost."""
+    braise = recipe(
+        "braise",
+        4.0,
+        [line("beef", 4.0), line("twine", 2.0, at_days=1)],
+        takes_days=3,
+        keeps_days=4,
+    )
+    home = house(ingredients=[ingredient("beef"), ingredient("twine", "each")], recipes=[braise])
+    kitchen = Kitchen(home, {"braise": 12.0})
+    put(kitchen, Lot("beef", 8.0))
+    put(kitchen, Lot("twine", 3.0))
+    start(kitchen, braise, 2, MONDAY)
+    finish(kitchen, day(1))
+    assert usable(kitchen, "braise", day(3)) == pytest.approx(6.0)
+    assert kitchen.tally.wasted == pytest.approx(2.0 * 12.0)
+    finish(kitchen, day(2))
+    assert usable(kitchen, "braise", day(3)) == pytest.approx(6.0)

@@ -1,9 +1,14 @@
 """The pars a rehearsal compares with: the best that could have been set, kind by kind."""
 
-import pytest
+from datetime import timedelta
 
+import numpy as np
+import pytest
+from houses import MONDAY, dish, house
+
+from ordering.records.house import Closure, Party, Service
 from ordering.records.rehearsal import Outcome
-from ordering.rehearsal.pars import PAR_FACTORS, Factors, best_pars
+from ordering.rehearsal.pars import PAR_FACTORS, Factors, best_pars, coming_use
 
 
 def kitchen_that_wants(made, fresh, kept):
@@ -25,3 +30,16 @@ def test_fresh_goods_may_want_less_than_what_is_made():
     live = kitchen_that_wants(made=1.5, fresh=1.0, kept=1.2)
     common = max(live(Factors(f, f, f)).profit for f in PAR_FACTORS)
     assert best_pars(live).profit == 1000.0 > common
+
+
+def test_a_chef_foresees_the_weekday_the_closed_day_and_the_party():
+    per_portion = {"pie": {"flour": 0.2}}
+    home = house(
+        dishes=[dish("pie", "pie-plate")],
+        services={"dinner": Service("dinner", frozenset(range(7)))},
+        closures=(Closure(MONDAY + timedelta(days=1), MONDAY + timedelta(days=1)),),
+        parties=(Party("Wedding", MONDAY + timedelta(days=2), "dinner", 30, {"pie": 30.0}),),
+    )
+    use = {"flour": np.arange(7.0)}
+    coming = coming_use(home, use, per_portion, MONDAY, 8)["flour"]
+    assert coming.tolist() == pytest.approx([0, 0, 2 + 6, 3, 4, 5, 6, 0])
