@@ -8,9 +8,10 @@ code, is a substitute for it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 
 from ordering.records.books import OpenOrder, Receipt
@@ -29,22 +30,22 @@ class Matching:
 
 
 def expectations(placed: Iterable[Placed]) -> tuple[Expected, ...]:
-    """Orders placed, one per offer and delivery day, all runs added up; sorted by key."""
-    sums: dict[OrderKey, Expected] = {}
-    for line in placed:
-        key = OrderKey(line.vendor, line.code, line.deliver_on)
-        if line.packs <= 0:
-            continue
-        before = sums.get(key)
-        packs, quantity = (before.packs, before.quantity) if before else (0.0, 0.0)
-        sums[key] = Expected(
-            key, line.item, packs + line.packs, quantity + line.quantity, line.unit, line.price
-        )
-    return tuple(sorted(sums.values(), key=_rank))
+    """What is expected of each line of each order, sorted by vendor, day and number."""
+    lines = [
+        Expected(key_of(p), p.item, p.packs, p.quantity, p.unit, p.price, placed_on=p.placed_on)
+        for p in placed
+        if p.packs > 0
+    ]
+    return tuple(sorted(lines, key=_rank))
+
+
+def key_of(placed: Placed) -> OrderKey:
+    """Which line of which order a placed line is."""
+    return OrderKey(placed.vendor, placed.code, placed.deliver_on, placed.number)
 
 
 def from_open_orders(open_orders: Iterable[OpenOrder], house: House) -> tuple[Expected, ...]:
-    """Open orders of the books in the same terms."""
+    """Open orders of the books in the same terms; when they were placed is not known."""
     return tuple(
         Expected(OrderKey(o.vendor, o.code, o.deliver_on), o.item, o.packs, o.quantity, house.unit_of(o.item))
         for o in open_orders
@@ -52,36 +53,42 @@ def from_open_orders(open_orders: Iterable[OpenOrder], house: House) -> tuple[Ex
 
 
 def matched(expected: Iterable[Expected], receipts: Iterable[Booked[Receipt]]) -> Matching:
-    """Every order with what came of it, and every arrival with the order it answers.
+    """Every line on order with what came of it, and everything that came with the order it answers.
 
     Deliveries are taken by day, so that a late rest is held against what was still missing.
     """
     state = {e.key: e for e in sorted(expected, key=_rank)}
+    by_code: dict[tuple[str, str], list[OrderKey]] = defaultdict(list)
+    by_item: dict[tuple[str, str], list[OrderKey]] = defaultdict(list)
+    for key, e in state.items():
+        by_code[key.vendor, key.code].append(key)
+        by_item[key.vendor, e.item].append(key)
     arrivals: list[Arrival] = []
     for group in _deliveries(receipts):
         codes = {a.code for a in group}
         rest: list[Arrival] = []
         for arrival in group:
-            key = _answered(state, arrival)
-            if key is None:
-                rest.append(arrival)
-                continue
-            state[key] = _with(state[key], arrival)
-            arrivals.append(replace(arrival, answers=key))
+            shares = _shared(state, by_code[arrival.vendor, arrival.code], arrival)
+            for key, part in shares:
+                state[key] = _with(state[key], part)
+                arrivals.append(replace(part, answers=key))
+            rest += [] if shares else [arrival]
         for arrival in rest:
-            key = _substituted(state, arrival, codes)
-            if key is not None:
-                state[key] = _with(state[key], arrival)
-            arrivals.append(replace(arrival, answers=key, is_substitute=key is not None))
+            meant = _substituted(state, by_item[arrival.vendor, arrival.item], arrival, codes)
+            if meant is not None:
+                state[meant] = _with(state[meant], arrival)
+            arrivals.append(replace(arrival, answers=meant, is_substitute=meant is not None))
     return Matching(tuple(state.values()), tuple(sorted(arrivals, key=_arrival_rank)))
 
 
-def _rank(expected: Expected) -> tuple[str, date, str]:
-    return (expected.key.vendor, expected.key.deliver_on, expected.key.code)
+def _rank(expected: Expected) -> tuple[str, date, str, str]:
+    key = expected.key
+    return (key.vendor, key.deliver_on, key.code, key.number)
 
 
-def _arrival_rank(arrival: Arrival) -> tuple[date, str, str]:
-    return (arrival.delivered_on, arrival.vendor, arrival.code)
+def _arrival_rank(arrival: Arrival) -> tuple[date, str, str, str]:
+    number = arrival.answers.number if arrival.answers else ""
+    return (arrival.delivered_on, arrival.vendor, arrival.code, number)
 
 
 def _deliveries(receipts: Iterable[Booked[Receipt]]) -> list[list[Arrival]]:
@@ -102,31 +109,52 @@ def _deliveries(receipts: Iterable[Booked[Receipt]]) -> list[list[Arrival]]:
     return list(groups.values())
 
 
-def _answered(state: dict[OrderKey, Expected], arrival: Arrival) -> OrderKey | None:
-    """The order of that very code: its own day first, then the latest missed one, then tomorrow's."""
-    day = arrival.delivered_on
-    late = [day - timedelta(days=n) for n in range(1, LATE_DAYS + 1)]
-    early = [day + timedelta(days=n) for n in range(1, EARLY_DAYS + 1)]
-    keys = [OrderKey(arrival.vendor, arrival.code, d) for d in (day, *late, *early)]
-    for key in keys:
-        if key in state and state[key].received < state[key].packs:
-            return key
-    return keys[0] if keys[0] in state else None
+def _shared(
+    state: Mapping[OrderKey, Expected], keys: Sequence[OrderKey], arrival: Arrival
+) -> list[tuple[OrderKey, Arrival]]:
+    """What came of a code, shared among the orders it answers; none where nobody ordered it.
+
+    Orders of that very day come first, then the latest missed one, then tomorrow's; each gets what it still
+    misses, in the sequence of their numbers, and the last of them what is more than ordered. What comes a
+    day early answers one order: the others are not due yet.
+    """
+    turns = {key: turn for key in keys if (turn := _turn(state[key], arrival.delivered_on)) is not None}
+    asked = sorted(turns, key=turns.__getitem__)
+    missing = [key for key in asked if state[key].received < state[key].packs]
+    due = [key for key in missing if key.deliver_on <= arrival.delivered_on] or missing[:1]
+    if not due:
+        due = [key for key in asked if key.deliver_on == arrival.delivered_on][-1:]
+    parts: list[tuple[OrderKey, Arrival]] = []
+    left = arrival.packs
+    for n, key in enumerate(due):
+        if left <= 0 and parts:
+            break
+        packs = left if n == len(due) - 1 else min(left, state[key].packs - state[key].received)
+        share = packs / arrival.packs if arrival.packs else 1.0
+        parts.append((key, replace(arrival, packs=packs, quantity=arrival.quantity * share)))
+        left -= packs
+    return parts
 
 
-def _substituted(state: dict[OrderKey, Expected], arrival: Arrival, codes: set[str]) -> OrderKey | None:
+def _turn(expected: Expected, day: date) -> tuple[int, date, str] | None:
+    """When an order has its turn at a delivery of that day; None where it cannot be meant."""
+    late = (day - expected.key.deliver_on).days
+    if not -EARLY_DAYS <= late <= LATE_DAYS or expected.placed_on > day:
+        return None
+    return (late if late >= 0 else LATE_DAYS + 1, expected.placed_on, expected.key.number)
+
+
+def _substituted(
+    state: Mapping[OrderKey, Expected], keys: Sequence[OrderKey], arrival: Arrival, codes: set[str]
+) -> OrderKey | None:
     """An order of the same item whose own code is not on the delivery."""
     day = arrival.delivered_on
     open_keys = [
-        e.key
-        for e in state.values()
-        if e.key.vendor == arrival.vendor
-        and e.item == arrival.item
-        and e.key.code not in codes
-        and not e.is_settled
-        and -EARLY_DAYS <= (day - e.key.deliver_on).days <= LATE_DAYS
+        key
+        for key in keys
+        if key.code not in codes and not state[key].is_settled and _turn(state[key], day) is not None
     ]
-    return min(open_keys, key=lambda k: (abs((day - k.deliver_on).days), k.code), default=None)
+    return min(open_keys, key=lambda k: (abs((day - k.deliver_on).days), k.code, k.number), default=None)
 
 
 def _with(expected: Expected, arrival: Arrival) -> Expected:

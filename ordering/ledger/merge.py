@@ -12,7 +12,7 @@ from ordering.faults import Fault
 from ordering.ledger.matching import LATE_DAYS, expectations, from_open_orders, matched
 from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
 from ordering.records.house import House
-from ordering.records.ledger import Bookings
+from ordering.records.ledger import Bookings, Expected
 from ordering.units import UnitError, convert
 
 T = TypeVar("T", bound=Hashable)
@@ -54,6 +54,7 @@ class _Converter:
 
     def __init__(self, house: House) -> None:
         self._house = house
+        self._offers = {(o.vendor, o.code): o for one in house.ingredients.values() for o in one.offers}
         self.doubts: list[Fault] = []
 
     def quantity(self, item: str, quantity: float, unit: str, what: str) -> float | None:
@@ -123,18 +124,24 @@ class _Converter:
     def open_orders(self, books: Books, bookings: Bookings, on: date) -> tuple[OpenOrder, ...]:
         """What is still to come, up to a week late; what lateness means is decided where it is counted on."""
         placed = expectations(p for p in bookings.orders if p.placed_on <= on)
-        known = {e.key for e in placed}
-        from_books = from_open_orders(books.open_orders, self._house)
-        expected = (*placed, *(e for e in from_books if e.key not in known))
+        expected = (*placed, *from_open_orders(books.open_orders, self._house))
         came = (b for b in bookings.receipts if b.record.delivered_on <= on)
         lines = []
         for e in matched(expected, came).expected:
             if e.is_settled or (on - e.key.deliver_on).days > LATE_DAYS:
                 continue
-            quantity = self.quantity(e.item, e.quantity, e.unit, "an order")
+            item, quantity = self._ordered(e)
             if quantity is not None:
-                lines.append(OpenOrder(e.key.vendor, e.key.code, e.item, e.packs, quantity, e.key.deliver_on))
+                lines.append(OpenOrder(e.key.vendor, e.key.code, item, e.packs, quantity, e.key.deliver_on))
         return tuple(lines)
+
+    def _ordered(self, e: Expected) -> tuple[str, float | None]:
+        """The item of an order and its quantity; where the item has another id by now, the vendor's code says
+        what it is."""
+        offer = None if e.item in self._house.ingredients else self._offers.get((e.key.vendor, e.key.code))
+        if offer is None:
+            return e.item, self.quantity(e.item, e.quantity, e.unit, "an order")
+        return offer.item, e.packs * offer.pack_quantity
 
     def _doubt(self, item: str, wrong: str, kind: str) -> None:
         right = "left out; put the item back or book it under its new name"

@@ -59,10 +59,8 @@ def _by_code(lines: Iterable[Line]) -> dict[tuple[str, date, str], str]:
 
 def matched_bookings(house: House, books: Books, bookings: Bookings) -> Matching:
     """Orders placed (and those the books began with) against everything that came."""
-    placed = expectations(bookings.orders)
-    known = {e.key for e in placed}
-    begun = (e for e in from_open_orders(books.open_orders, house) if e.key not in known)
-    return matched((*placed, *begun), bookings.receipts)
+    begun = from_open_orders(books.open_orders, house)
+    return matched((*expectations(bookings.orders), *begun), bookings.receipts)
 
 
 def delivery_told(house: House, matching: Matching, deliveries: Iterable[Delivery]) -> Told:

@@ -63,16 +63,17 @@ class Bookings:
 
 @dataclass(frozen=True, slots=True)
 class OrderKey:
-    """What is expected of one offer on one delivery day, all runs together."""
+    """A line of an order; `number` is the order's, empty for open orders of the books, all added up."""
 
     vendor: str
     code: str
     deliver_on: date
+    number: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """An order as a delivery is held against it; `received` in packs.
+    """A line of an order as deliveries are held against it; `received` in packs.
 
     `is_settled`: nothing more is expected of it (it came, came short, or was substituted).
     """
@@ -86,11 +87,12 @@ class Expected:
     received: float = 0.0
     received_quantity: float = 0.0
     is_settled: bool = False
+    placed_on: date = date.min
 
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """One code of one delivery, rows added up, and the order it answers (None: nobody ordered it).
+    """What came of one code on a day and answers one order (None: nobody ordered it), rows added up.
 
     `is_substitute`: it came in place of the ordered code of `answers`.
     """
