@@ -41,7 +41,7 @@ def place(a: Namespace, tell: Tell) -> Report:
     """Record a run's orders as placed."""
     from ordering.bookkeeping import Terms, place
 
-    terms = Terms(tuple(a.without), tuple(a.instead), a.also)
+    terms = Terms(tuple(a.without), tuple(a.instead), a.also, tuple(a.only), tuple(a.cancel), a.yes)
     return place(a.config, a.books, a.runs, a.run_name, terms, a.on)
 
 

@@ -41,15 +41,34 @@ def _order_options(sub: argparse.ArgumentParser) -> None:
 def _place_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("run_name", metavar="RUN", help="name of the run folder")
     sub.add_argument(
-        "--without", action="append", default=[], metavar="VENDOR", help="leave out; may be repeated"
+        "--only",
+        action="append",
+        default=[],
+        metavar="VENDOR[,DAY]",
+        help="place this alone; may be repeated",
+    )
+    sub.add_argument(
+        "--without",
+        action="append",
+        default=[],
+        metavar="VENDOR[,DAY]",
+        help="leave out; may be repeated",
+    )
+    sub.add_argument(
+        "--cancel",
+        action="append",
+        default=[],
+        metavar="VENDOR[,DAY]",
+        help="cancel what was placed; may be repeated",
     )
     sub.add_argument(
         "--instead",
         action="append",
         default=[],
         metavar="RUN",
-        help="takes the place of what was placed of that run; may be repeated",
+        help="takes the place of what was placed of that run, or under that number; may be repeated",
     )
+    sub.add_argument("--yes", action="store_true", help="place entries that look wrong, too")
     sub.add_argument(
         "--also", action="store_true", help="order on top of what other runs have on order already"
     )

@@ -10,14 +10,18 @@ from pathlib import Path
 from typing import Any
 
 from ordering import __version__
+from ordering.amounts import plural
 from ordering.explain.reasons import why
-from ordering.faults import Fault
+from ordering.faults import Fault, Refused
 from ordering.forecast.demand import forecast
 from ordering.group.supply import supplying, with_demands
+from ordering.ledger import store
 from ordering.ledger.store import (
+    add_forecast,
     last_prices,
+    n_runs,
+    number_orders,
     open_ledger,
-    record_forecast,
     spent,
     transaction,
 )
@@ -29,16 +33,21 @@ from ordering.pages.summary import summary
 from ordering.pipeline import Past, Step, plan
 from ordering.read.draft import house_files
 from ordering.read.files import fingerprints
+from ordering.read.run_folder import placed_runs
 from ordering.records.books import Books
 from ordering.records.group import HouseDemand
+from ordering.records.house import House
 from ordering.records.plan import Forecast, Plan
 from ordering.records.report import Report
 from ordering.write.documents import documents_bytes
 from ordering.write.facts import facts_bytes
-from ordering.write.folder import write_run
+from ordering.write.folder import clear_unfinished, drop_run, write_run
 
 # What `check` says of counts and open orders, the opening stock of a run says more closely.
 _SAID_BY_THE_STOCK = {"never-counted", "old-count", "late-order"}
+
+
+MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +74,26 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
     terms = terms or Terms()
     loaded, made = planned(config, books_dir, on, terms)
     house = loaded.house
-
+    _refuse_lost_ledger(runs, house, books_dir)
     terms.tell("sheets")
-    files = documents_bytes({**run_files(house, made), **supply_files(house, made, terms.supply)})
-    files["run.json"] = _facts(loaded, made, config, books_dir)
-    with open_ledger(books_dir) as ledger, transaction(ledger):
-        pass  # a ledger that cannot be written is found before a run is
-    folder = write_run(runs, on.isoformat(), files)
-    record_forecast(books_dir, folder.name, made.forecast, on)
+    facts = _facts(loaded, made, config, books_dir)
+    with open_ledger(books_dir) as ledger:
+        folder = None
+        try:
+            with transaction(ledger):
+                clear_unfinished(runs)
+                run = _identity(facts, made, n_runs(ledger))
+                drops = [(line.vendor, line.deliver_on) for line in made.buying.orders]
+                numbers = number_orders(ledger, run, drops, on, house.order_prefix)
+                add_forecast(ledger, run, made.forecast, on)
+                documents = run_files(house, made, numbers, loaded.placed)
+                files = documents_bytes({**documents, **supply_files(house, made, terms.supply)})
+                files["run.json"] = facts_bytes({"id": run, **facts})
+                folder = write_run(runs, on.isoformat(), files)
+        except BaseException:
+            if folder is not None:
+                drop_run(folder)
+            raise
 
     lines = (*summary(house, made, colour=terms.is_coloured), "", f"Written to {folder}")
     return Report(lines, 1 if made.shortages or made.doubts or made.to_see_to else 0, (folder,))
@@ -109,10 +130,11 @@ def planned(config: Path, books_dir: Path, on: date, terms: Terms, ahead: int = 
     return replace(loaded, house=house), made
 
 
-def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> bytes:
+def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> dict[str, Any]:
     """run.json: what a run can be traced and repeated by."""
     house = loaded.house
-    facts: dict[str, Any] = {
+    return {
+        "house": house.name,
         "when": made.now.isoformat(timespec="minutes"),
         "version": __version__,
         "seed": house.policy.seed,
@@ -131,7 +153,30 @@ def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> bytes:
         "doubts": list(made.doubts),
         "why": why(made, house),
     }
-    return facts_bytes(facts)
+
+
+def _identity(facts: Mapping[str, Any], made: Plan, n_before: int) -> str:
+    """What a run is known by wherever its folder lies: the same only for the same run of the same books."""
+    said = repr((sorted(facts["inputs"].items()), facts["when"], facts["seed"], made.buying.orders, n_before))
+    return hashlib.sha256(said.encode()).hexdigest()[:16]
+
+
+def _refuse_lost_ledger(runs: Path, house: House, books_dir: Path) -> None:
+    """Refuse to order where a run of the house has been placed that the ledger does not know.
+
+    Without the ledger, or with an older copy of it, what is on order would be ordered again.
+    """
+    placed = [one for one in placed_runs(runs) if one.facts.get("house") == house.name]
+    known = store.known_runs(books_dir) if placed else set()
+    lost = [one for one in placed if one.facts.get("run") not in known]
+    if lost:
+        names = ", ".join(sorted(one.name for one in lost)[-MOST_NAMED:])
+        wrong = f"the ledger does not know what was placed of {plural(len(lost), 'run')}: {names}"
+        right = (
+            "put back the latest copy of the ledger, or everything on order would be ordered again; "
+            "if it is really to begin anew, move those run folders away"
+        )
+        raise Refused([Fault(store.ledger_path(books_dir).as_posix(), 0, "", wrong, right, "lost-ledger")])
 
 
 def _placed(doubt: Fault, folders: Mapping[Path, str]) -> Fault:

@@ -1,19 +1,21 @@
-"""Run folders for tests of bookkeeping: no more of a run than `place` reads."""
+"""Run folders for tests of bookkeeping: no more of a run than `place` reads, known to the ledger."""
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from datetime import date, datetime, time
 from pathlib import Path
-from types import SimpleNamespace
-from typing import cast
 
+from ordering.ledger import documents, store
 from ordering.ledger.twice import on_order
 from ordering.pages.order_sheet import order_sheet
 from ordering.pages.tables import orders_table
+from ordering.records.documents import FORECAST, Paper
 from ordering.records.house import House
 from ordering.records.ledger import Placed
-from ordering.records.plan import OrderLine, Plan
+from ordering.records.orders import orders_of
+from ordering.records.plan import OrderLine
 from ordering.write.facts import facts_bytes
 from ordering.write.folder import write_run
 from ordering.write.table import csv_bytes
@@ -21,19 +23,30 @@ from ordering.write.xlsx import workbook_bytes
 
 
 def run_folder(
-    house: House, runs: Path, on: date, lines: Sequence[OrderLine], placed: Sequence[Placed] = ()
+    house: House, runs: Path, on: date, lines: Sequence[OrderLine], books: Path, placed: Sequence[Placed] = ()
 ) -> Path:
     """A run folder with its orders.csv and order sheets, by the pages and writers of `order`.
 
     `placed` is what the run counts on.
     """
-    buying = SimpleNamespace(orders=lines, fees={}, placed={})
-    plan = cast("Plan", SimpleNamespace(on=on, now=datetime.combine(on, time(0, 0)), buying=buying))
-    table = orders_table(lines)
-    facts = {"when": f"{on.isoformat()}T00:00", "on_order": on_order(placed, on)}
+    made = datetime.combine(on, time(0, 0))
+    with store.open_ledger(books) as ledger, store.transaction(ledger):
+        run = hashlib.sha256(f"{store.n_runs(ledger)} {lines}".encode()).hexdigest()[:16]
+        documents.write(ledger, Paper(FORECAST, on, (), run=run), on)
+        drops = [(line.vendor, line.deliver_on) for line in lines]
+        numbers = store.number_orders(ledger, run, drops, on, house.order_prefix)
+    orders = orders_of(house, lines, numbers, placed)
+    table = orders_table(lines, numbers)
+    facts = {
+        "id": run,
+        "house": house.name,
+        "when": f"{on.isoformat()}T00:00",
+        "on_order": on_order(placed, on),
+    }
     files = {"orders.csv": csv_bytes(table.columns, table.rows), "run.json": facts_bytes(facts)}
     for name in ("forecast", "outlook", "starts", "shortages", "projection", "pegging"):
         files[f"{name}.csv"] = b"a\n"
     for vendor in {line.vendor for line in lines}:
-        files[f"orders/{vendor}.xlsx"] = workbook_bytes(order_sheet(house, plan, house.vendors[vendor]))
+        mine = [order for order in orders if order.vendor == vendor]
+        files[f"orders/{vendor}.xlsx"] = workbook_bytes(order_sheet(house, house.vendors[vendor], mine, made))
     return write_run(runs, on.isoformat(), files)

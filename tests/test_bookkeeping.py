@@ -138,7 +138,7 @@ class Kitchen:
 
     def make_run(self, lines=LINES):
         """A run folder as `order` writes it, by the same pages and writers, of what is on order now."""
-        return run_folder(self.house, self.runs, THU, lines, self.ledger().orders)
+        return run_folder(self.house, self.runs, THU, lines, self.books, self.ledger().orders)
 
     def write_packs(self, vendor, code, value):
         """Change the packs of one line in a vendor's sheet, as a chef would."""
@@ -153,8 +153,8 @@ class Kitchen:
         book.save(path)
         return cell.coordinate
 
-    def place(self, *without, on=THU, run="2026-11-26", instead=(), is_on_top=False):
-        terms = bookkeeping.Terms(without, instead, is_on_top)
+    def place(self, *without, on=THU, run="2026-11-26", **more):
+        terms = bookkeeping.Terms(without, **more)
         return bookkeeping.place(self.config, self.books, self.runs, run, terms, on)
 
     def receive(self, text, name="delivery.csv", on=SAT, yes=False, corrects="", also=False):
@@ -197,8 +197,10 @@ def test_a_run_placed_is_what_the_next_run_counts_on(kitchen):
     assert report.status == 0
     assert report.lines == (
         "Placed 2026-11-26:",
-        "  Old Mill, for Sat 28 Nov: 2 lines, 68.00 GBP",
-        "  Marsh Fowl, for Sat 28 Nov: 1 line, 90.00 GBP",
+        "  PO-0001 Old Mill, for Sat 28 Nov: 2 lines, 68.00 GBP",
+        "  PO-0002 Marsh Fowl, for Sat 28 Nov: 1 line, 90.00 GBP",
+        f"send: {kitchen.runs / '2026-11-26' / 'orders' / 'miller.eml'}",
+        f"send: {kitchen.runs / '2026-11-26' / 'orders' / 'poulterer.eml'}",
     )
     assert [(o.code, o.packs, o.quantity) for o in kitchen.seen(THU).open_orders] == [
         ("M-1", 3, 75.0),
@@ -227,15 +229,15 @@ def test_a_fee_is_said_where_the_delivery_is_below_what_waives_it(kitchen):
     kitchen.make_run()
     kitchen.write_packs("miller", "M-9", 1)
     report = kitchen.place()
-    assert "  Old Mill, for Sat 28 Nov: 2 lines, 64.00 GBP and 12.50 for delivery" in report.lines
+    assert "  PO-0001 Old Mill, for Sat 28 Nov: 2 lines, 64.00 GBP and 12.50 for delivery" in report.lines
     kitchen.write_packs("miller", "M-9", 2)
-    assert "  Old Mill, for Sat 28 Nov: 2 lines, 68.00 GBP" in kitchen.place().lines
+    assert "  PO-0001 Old Mill, for Sat 28 Nov: 2 lines, 68.00 GBP" in kitchen.place().lines
 
 
 def test_a_vendor_left_out_is_not_placed(kitchen):
     kitchen.make_run()
     report = kitchen.place("poulterer")
-    assert "left out: poulterer: not placed, so the next run does not count on it" in report.lines
+    assert "left out: poulterer, Sat 28 Nov: not placed now" in report.lines
     assert {p.vendor for p in kitchen.ledger().orders} == {"miller"}
 
 
@@ -254,9 +256,9 @@ def test_placing_again_with_changed_sheets_replaces_and_says_each_change(kitchen
     kitchen.place()
     kitchen.write_packs("miller", "M-1", 2)
     report = kitchen.place("poulterer")
-    assert "placed before: miller M-1, Sat 28 Nov: was 3 packs, now 2 packs" in report.lines
-    assert "placed before: poulterer 077, Sat 28 Nov: was 5 packs, now cancelled" in report.lines
-    assert [(p.code, p.packs) for p in kitchen.ledger().orders] == [("M-1", 2), ("M-9", 2)]
+    assert "  changed: miller M-1 Bread flour, Sat 28 Nov: 2 packs, 3 proposed" in report.lines
+    assert "amended: order PO-0001, miller, Sat 28 Nov" in report.lines
+    assert [(p.code, p.packs) for p in kitchen.ledger().orders] == [("M-1", 2), ("M-9", 2), ("077", 5)]
 
 
 def test_what_has_been_delivered_can_no_longer_be_placed_otherwise(kitchen):
@@ -284,7 +286,7 @@ def test_packs_that_cannot_be_are_refused_with_their_cell(kitchen, value, kind):
     caught = refused(kitchen.place)
     assert [f.kind for f in caught.faults] == [kind]
     assert f"Order!{cell}" in caught.faults[0].wrong
-    assert not store.ledger_path(kitchen.books).exists(), "nothing written"
+    assert kitchen.ledger().orders == (), "nothing written"
 
 
 def test_every_slip_of_every_sheet_is_said_at_once(kitchen):
@@ -353,7 +355,7 @@ def test_a_second_run_of_a_day_does_not_order_everything_once_more(kitchen):
     ]
     assert faults[1].wrong == (
         "on order already, and this run did not count on it: "
-        "poulterer 077 Duck, Sat 28 Nov under run 2026-11-26, 5 packs"
+        "poulterer 077 Duck, Sat 28 Nov, order PO-0002, 5 packs"
     )
     assert faults[1].right == (
         "if this run takes the place of what was placed, --instead 2026-11-26; if both are meant, --also; "
@@ -367,7 +369,7 @@ def test_a_run_made_after_the_first_was_placed_adds_to_it_without_a_word(kitchen
     kitchen.place()
     kitchen.make_run(LINES[:1])
     assert kitchen.place(run="2026-11-26-2").status == 0
-    assert [o.packs for o in kitchen.seen(THU).open_orders if o.code == "M-1"] == [6]
+    assert [o.packs for o in kitchen.seen(THU).open_orders if o.code == "M-1"] == [3, 3]
 
 
 def test_what_was_placed_only_after_a_run_was_made_is_nothing_it_counted_on(kitchen):
@@ -386,7 +388,7 @@ def test_the_same_goods_from_another_vendor_are_ordered_twice_as_well(kitchen):
     kitchen.place()
     fault = refused(lambda: kitchen.place(run="2026-11-26-2")).faults[0]
     assert (fault.subject, fault.kind) == ("poulterer", "ordered-twice")
-    assert "miller M-1 Bread flour, Sat 28 Nov under run 2026-11-26" in fault.wrong
+    assert "miller M-1 Bread flour, Sat 28 Nov, order PO-0001" in fault.wrong
 
 
 def test_one_run_takes_the_place_of_another_and_says_what_to_call_off(kitchen):
@@ -395,15 +397,18 @@ def test_one_run_takes_the_place_of_another_and_says_what_to_call_off(kitchen):
     kitchen.place()
     report = kitchen.place(run="2026-11-26-2", instead=("2026-11-26",))
     assert report.status == 0
-    assert [(p.run, p.code, p.packs) for p in kitchen.ledger().orders] == [
-        ("2026-11-26-2", "M-1", 4),
-        ("2026-11-26-2", "M-9", 2),
+    assert [(p.number, p.code, p.packs) for p in kitchen.ledger().orders] == [
+        ("PO-0003", "M-1", 4),
+        ("PO-0003", "M-9", 2),
     ]
-    assert "changed: miller M-1 Bread flour, Sat 28 Nov: 3 packs in 2026-11-26, now 4 packs" in report.lines
-    assert (
-        "changed: poulterer 077 Duck, Sat 28 Nov: 5 packs in 2026-11-26, cancelled: call them and cancel it"
-        in report.lines
-    )
+    assert "cancelled: order PO-0001: M-1, 3 packs" in report.lines
+    assert "cancelled: order PO-0002: 077, 5 packs" in report.lines
+    orders = kitchen.runs / "2026-11-26-2" / "orders"
+    assert {path.name for path in orders.glob("*.eml")} == {
+        "miller.eml",
+        "miller-PO-0001-cancelled.eml",
+        "poulterer-PO-0002-cancelled.eml",
+    }
 
 
 def test_a_vendor_left_out_keeps_what_it_was_told_before(kitchen):
@@ -411,10 +416,10 @@ def test_a_vendor_left_out_keeps_what_it_was_told_before(kitchen):
     kitchen.make_run()
     kitchen.place()
     kitchen.place("poulterer", run="2026-11-26-2", instead=("2026-11-26",))
-    assert [(p.run, p.code) for p in kitchen.ledger().orders] == [
-        ("2026-11-26", "077"),
-        ("2026-11-26-2", "M-1"),
-        ("2026-11-26-2", "M-9"),
+    assert [(p.number, p.code) for p in kitchen.ledger().orders] == [
+        ("PO-0002", "077"),
+        ("PO-0003", "M-1"),
+        ("PO-0003", "M-9"),
     ]
 
 
@@ -423,7 +428,7 @@ def test_both_runs_are_ordered_where_both_are_meant(kitchen):
     kitchen.make_run()
     kitchen.place()
     assert kitchen.place(run="2026-11-26-2", is_on_top=True).status == 0
-    assert [o.packs for o in kitchen.seen(THU).open_orders] == [6, 4, 10]
+    assert [o.packs for o in kitchen.seen(THU).open_orders] == [3, 3, 2, 2, 5, 5]
     again = kitchen.place(run="2026-11-26-2")
     assert again.lines == ("2026-11-26-2 is already placed; nothing changed",)
 

@@ -1,166 +1,335 @@
-"""Recording a run's orders as placed."""
+"""Placing a run: its sheets are read, its orders booked, letters and sheets written as they must go out."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from datetime import date
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 from ordering.amounts import plural
+from ordering.bookkeeping.letters import Telling, as_placed, tell
+from ordering.bookkeeping.order_sheets import Asked, read_order_sheets
 from ordering.days import said
 from ordering.faults import Fault, Refused
-from ordering.ledger import rows, store
-from ordering.ledger.placing import Placing, Replacing, SheetLine, placing, replacing, unknown_vendors
+from ordering.ledger import documents, rows, store
+from ordering.ledger.placing import (
+    LineKey,
+    Settled,
+    below_minimum,
+    drops_meant,
+    late,
+    placed_lines,
+    settled,
+)
 from ordering.ledger.run_lines import run_lines
-from ordering.ledger.twice import MadeRun, made_run, ordered_twice, taken_instead, taken_told
-from ordering.pages.order_sheet import standing
-from ordering.read.grid import Grid, read_grids
+from ordering.ledger.twice import MadeRun, arrived, made_run, ordered_twice, taken_instead
 from ordering.read.house import read_house
-from ordering.read.run_folder import read_run
+from ordering.read.run_folder import placed_runs, read_run
+from ordering.records.documents import ORDER, Paper
 from ordering.records.house import House
 from ordering.records.ledger import Bookings, Placed
-from ordering.records.money import cents, fee_for
+from ordering.records.money import cents
+from ordering.records.orders import Drop, Order, orders_of
+from ordering.records.plan import OrderLine
 from ordering.records.report import Report
-
-_A_DAY = "write the day of the delivery, year-month-day"
 
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """How a run is placed: vendors left out, runs whose place it takes, whether it comes on top of others."""
+    """How a run is placed.
+
+    `without`, `only` and `cancel` name vendors, or a vendor and a day as `VENDOR,DAY`: left as they are,
+    placed alone, taken back. `instead` names runs or orders whose place this one takes; `is_on_top`: it comes
+    on top of what others have on order; `is_confirmed`: entries that look like a slip are meant.
+    """
 
     without: tuple[str, ...] = ()
     instead: tuple[str, ...] = ()
     is_on_top: bool = False
+    only: tuple[str, ...] = ()
+    cancel: tuple[str, ...] = ()
+    is_confirmed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """A run about to be placed: its folder, its lines as proposed, the numbers of its orders."""
+
+    folder: Path
+    made: MadeRun
+    when: datetime
+    lines: tuple[OrderLine, ...]
+    numbers: Mapping[Drop, str]
+
+    @property
+    def proposed(self) -> dict[LineKey, int]:
+        return {(line.vendor, line.deliver_on, line.code): line.packs for line in self.lines}
+
+
+@dataclass(frozen=True, slots=True)
+class _Wanted:
+    """What is to stand when the run has been placed: by delivery of the run, its lines; all of one vendor's
+    sheet, lines taken off among them."""
+
+    lines: Mapping[Drop, tuple[OrderLine, ...]]
+    on_sheets: tuple[OrderLine, ...]
+    changes: tuple[str, ...]
+    left_out: tuple[Drop, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """What placing changes of what stands: orders to write, as (before, now), and orders taken back."""
+
+    orders: tuple[tuple[Order | None, Order], ...] = ()
+    taken: tuple[Placed, ...] = ()
+    told: tuple[str, ...] = field(default=())
+
+    @property
+    def is_nothing(self) -> bool:
+        return not self.orders and not self.taken
 
 
 def place(config: Path, books_dir: Path, runs: Path, run: str, terms: Terms, on: date) -> Report:
-    """Record a run's orders as placed, with the packs its vendor sheets now say.
+    """Record a run's orders as placed, as its vendor sheets now say, and write what must go out.
 
-    Placing a run again replaces what was placed of it and says each change; nothing changes where
-    the sheets did not. What another run has on order, and this one did not count on when it was made, is not
-    ordered once more unless `terms` say so.
+    Placing a run again amends what was placed of it before, each change with a letter of its own; nothing
+    happens where the sheets did not change. What others have on order, and this run did not count on when
+    it was made, is not ordered once more unless `terms` say so.
 
     Raises
     ------
-    Refused : no such run or vendor; a sheet missing, damaged or with entries that cannot be packs; a
-        change to what has been delivered; goods on order already. Nothing has been written
+    Refused : no such run or vendor; the ledger does not know the run; a sheet missing, damaged or with
+        entries that cannot be; a change to what has been delivered; goods on order already. Nothing has
+        been written
     """
     house, faults = read_house(config)
     if house is None or faults:
         raise Refused(faults)
-    folder = read_run(runs, run)
-    orders = (folder.folder / "orders.csv").as_posix()
-    lines, faults = run_lines(folder.tables["orders"], orders)
-    if faults := faults or unknown_vendors(orders, lines, terms.without):
-        raise Refused(faults)
-    told = [line for line in lines if line.vendor not in terms.without]
-    sheets = _vendor_sheets(folder.folder, sorted({line.vendor for line in told}))
+    made = _read_run(house, books_dir, runs, run)
+    wanted = _wanted(house, made, terms)
+    change = _change(house, made, wanted, terms, store.bookings(books_dir))
+    if not change.is_nothing:
+        with store.open_ledger(books_dir) as connection, store.transaction(connection):
+            change = _change(house, made, wanted, terms, rows.bookings(connection))
+            _write(connection, made, change, on)
     bookings = store.bookings(books_dir)
-    others = [p for p in bookings.orders if p.run != run and p.run not in terms.instead]
-    result, faults = placing(run, told, sheets, house, on, others)
-    if faults:
-        raise Refused(faults)
-    made = made_run(run, orders, folder.facts)
-    changing = _changing(house, made, result.lines, terms, bookings)
-    if not (changing.lines or changing.taken_back):
-        return _nothing_placed(run, bool(lines), bool(told), bool(result.lines))
-    with store.open_ledger(books_dir) as connection, store.transaction(connection):
-        changing = _changing(house, made, result.lines, terms, rows.bookings(connection))
-        rows.write_orders(connection, changing.lines, changing.taken_back, on)
-    left = [
-        f"left out: {v}: not placed, so the next run does not count on it" for v in sorted(set(terms.without))
-    ]
+    letters = tell(house, books_dir, _telling(house, made, wanted, bookings, on))
+    if change.is_nothing and not letters:
+        return _nothing_placed(made, wanted)
+    now = _standing(house, made, bookings, set(wanted.lines))
+    warnings = (*late((order for _, order in change.orders), on), *below_minimum(house, now))
+    left = [f"left out: {vendor}, {said(day)}: not placed now" for vendor, day in wanted.left_out]
+    told = [*_placed_told(house, run, now), *(f"  {line}" for line in wanted.changes)]
     return Report(
-        (*_placed_told(house, run, result, others), *left, *changing.changes, *result.warnings),
-        1 if result.warnings else 0,
-        (store.ledger_path(books_dir),),
+        (*told, *left, *change.told, *warnings, *(f"send: {path}" for path in letters)),
+        1 if warnings else 0,
+        (store.ledger_path(books_dir), *letters),
     )
 
 
-def _nothing_placed(run: str, has_lines: bool, is_told: bool, is_placed: bool) -> Report:
+def _read_run(house: House, books_dir: Path, runs: Path, run: str) -> _Run:
+    files = read_run(runs, run)
+    orders = (files.folder / "orders.csv").as_posix()
+    lines, faults = run_lines(files.tables["orders"], orders, house)
+    gone = sorted({line.vendor for line in lines} - set(house.vendors))
+    faults += [
+        Fault(
+            orders, 0, v, f"'{v}' is not a vendor any more", "make the run again with 'order'", "gone-vendor"
+        )
+        for v in gone
+    ]
+    if faults:
+        raise Refused(faults)
+    called = {str(one.facts.get("run")): one.name for one in placed_runs(runs)}
+    made = made_run(run, orders, files.facts, called)
+    if made.id not in store.known_runs(books_dir):
+        place = (files.folder / "run.json").as_posix()
+        wrong = "the ledger does not know this run: it was made with another ledger, or never finished"
+        right = "put back the ledger it was made with, or make the run again with 'order'"
+        raise Refused([Fault(place, 0, "", wrong, right, "unknown-run")])
+    return _Run(files.folder, made, _when(files.facts), tuple(lines), store.order_numbers(books_dir, made.id))
+
+
+def _when(facts: Mapping[str, Any]) -> datetime:
+    try:
+        return datetime.fromisoformat(facts["when"]).replace(tzinfo=None)
+    except (KeyError, TypeError, ValueError):
+        return datetime.min
+
+
+def _wanted(house: House, run: _Run, terms: Terms) -> _Wanted:
+    """What the sheets say of the deliveries that are meant."""
+    drops = {(line.vendor, line.deliver_on) for line in run.lines}
+    meant, faults = _meant(run, terms, drops)
+    if faults:
+        raise Refused(faults)
+    placed, cancelled = meant
+    read = {vendor for vendor, _ in placed - cancelled}
+    proposed = [line for line in run.lines if line.vendor in read]
+    asked = [
+        Asked(
+            vendor,
+            tuple(line for line in proposed if line.vendor == vendor),
+            frozenset(number for (v, _), number in run.numbers.items() if v == vendor),
+        )
+        for vendor in sorted(read)
+    ]
+    sheets = read_order_sheets(run.folder, asked)
+    found, faults = settled(house, proposed, sheets, terms.is_confirmed)
+    if faults:
+        raise Refused(faults)
+    off = [line for line in (*found.lines, *run.lines) if (line.vendor, line.deliver_on) in cancelled]
+    taken_off = {(line.vendor, line.deliver_on, line.code): _off(line) for line in off}
+    kept = [line for line in found.lines if (line.vendor, line.deliver_on) not in cancelled]
+    return _Wanted(
+        {
+            drop: () if drop in cancelled else _of_drop(found, drop)
+            for drop in sorted(placed, key=lambda drop: (drop[1], drop[0]))
+        },
+        (*kept, *taken_off.values()),
+        found.changes,
+        tuple(sorted(drops - placed)),
+    )
+
+
+def _off(line: OrderLine) -> OrderLine:
+    return replace(line, packs=0, quantity=0.0, amount=Decimal(0))
+
+
+def _meant(run: _Run, terms: Terms, drops: set[Drop]) -> tuple[tuple[set[Drop], set[Drop]], list[Fault]]:
+    """The deliveries to be placed, and those among them to be cancelled."""
+    place = run.made.orders
+    only, faults = drops_meant(terms.only, drops, place, "--only")
+    without, found = drops_meant(terms.without, drops, place, "--without")
+    cancelled, more = drops_meant(terms.cancel, drops, place, "--cancel")
+    chosen = (only | cancelled) if terms.only else (cancelled or drops) if terms.cancel else drops
+    return (chosen - without, cancelled), [*faults, *found, *more]
+
+
+def _of_drop(found: Settled, drop: Drop) -> tuple[OrderLine, ...]:
+    return tuple(line for line in found.lines if (line.vendor, line.deliver_on) == drop and line.packs)
+
+
+def _change(house: House, run: _Run, wanted: _Wanted, terms: Terms, bookings: Bookings) -> _Change:
+    """What placing changes of what stands in the ledger.
+
+    Raises
+    ------
+    Refused : goods that have come, or that others have on order already
+    """
+    left_out = frozenset(vendor for vendor, _ in wanted.left_out)
+    taken, faults = taken_instead(run.made, terms.instead, left_out, bookings)
+    others = [p for p in bookings.orders if p.run != run.made.id and p not in taken]
+    before = {order.drop: order for order in _standing(house, run, bookings, set(wanted.lines))}
+    changed: list[tuple[Order | None, Order]] = []
+    for drop, lines in wanted.lines.items():
+        old = before.get(drop)
+        if _terms(old.lines if old else ()) == _terms(lines):
+            continue
+        (now,) = orders_of(house, lines, run.numbers, others) or (_empty(run, drop),)
+        changed.append((old, replace(now, number=run.numbers.get(drop, ""))))
+    faults += _delivered(run, changed, bookings)
+    if not terms.is_on_top and not faults:
+        new = [p for old, now in changed for p in _new_lines(run, old, now)]
+        faults = ordered_twice(run.made, new, replace(bookings, orders=tuple(others)), house)
+    if faults:
+        raise Refused(faults)
+    told = [f"cancelled: order {p.number}: {p.code}, {plural(p.packs, 'pack')}" for p in taken]
+    return _Change(tuple(changed), taken, (*(_amended(old, now) for old, now in changed if old), *told))
+
+
+def _empty(run: _Run, drop: Drop) -> Order:
+    return Order(*drop, (), number=run.numbers.get(drop, ""))
+
+
+def _terms(lines: Iterable[OrderLine]) -> dict[str, tuple[int, Decimal | None]]:
+    """What an order asks for: packs and price by code."""
+    return {line.code: (line.packs, line.price) for line in lines}
+
+
+def _new_lines(run: _Run, old: Order | None, now: Order) -> list[Placed]:
+    known = {line.code for line in old.lines} if old else set()
+    return [p for p in placed_lines(now, run.proposed, run.made.id, date.max) if p.code not in known]
+
+
+def _amended(old: Order, now: Order) -> str:
+    if not now.lines:
+        return f"cancelled: order {now.number}, {now.vendor}, {said(now.deliver_on)}"
+    return f"amended: order {now.number}, {now.vendor}, {said(now.deliver_on)}"
+
+
+def _delivered(
+    run: _Run, changed: Iterable[tuple[Order | None, Order]], bookings: Bookings
+) -> Iterator[Fault]:
+    """A fault for each changed line of which something has come."""
+    come = arrived(bookings)
+    for old, now in changed:
+        before, after = _terms(old.lines if old else ()), _terms(now.lines)
+        for code in sorted(before):
+            if before[code] != after.get(code) and (now.number, code) in come:
+                wrong = f"what was ordered for {said(now.deliver_on)} has been booked in"
+                right = (
+                    f"leave the line at {before[code][0]} packs, as it was placed; order more in a new run"
+                )
+                place = (run.folder / "orders" / f"{now.vendor}.xlsx").as_posix()
+                yield Fault(place, 0, code, wrong, right, "delivered")
+
+
+def _standing(house: House, run: _Run, bookings: Bookings, drops: set[Drop]) -> tuple[Order, ...]:
+    """The orders of a run as they stand in the ledger, of these deliveries."""
+    mine = [p for p in bookings.orders if p.run == run.made.id and (p.vendor, p.deliver_on) in drops]
+    kept = {(line.vendor, line.deliver_on, line.code): line for line in run.lines}
+    lines = [as_placed(house, p, kept.get((p.vendor, p.deliver_on, p.code))) for p in mine]
+    others = [p for p in bookings.orders if p.run != run.made.id]
+    return orders_of(house, lines, run.numbers, others)
+
+
+def _write(connection: sqlite3.Connection, run: _Run, change: _Change, on: date) -> None:
+    """Write each changed order as its next version, and orders taken back without lines."""
+    for _, now in change.orders:
+        lines = tuple(map(rows.line_of_order, placed_lines(now, run.proposed, run.made.id, on)))
+        paper = Paper(ORDER, now.deliver_on, lines, now.number, now.vendor, run=run.made.id)
+        documents.write(connection, paper, on)
+    for number in sorted({p.number for p in change.taken}):
+        p = next(p for p in change.taken if p.number == number)
+        taken = Paper(ORDER, p.deliver_on, (), number, p.vendor, source=run.made.id, run=p.run)
+        documents.write(connection, taken, on)
+
+
+def _telling(house: House, run: _Run, wanted: _Wanted, bookings: Bookings, on: date) -> Telling:
+    """What the vendors have to be told of: what stands in the ledger, and what is on the sheets."""
+    made = max(run.when, datetime.combine(on, time()))
+    others = tuple(p for p in bookings.orders if p.run != run.made.id)
+    sheets = orders_of(house, wanted.on_sheets, run.numbers, others)
+    return Telling(run.folder, run.made.id, made, run.lines, sheets, others)
+
+
+def _nothing_placed(run: _Run, wanted: _Wanted) -> Report:
     """What is said where there is nothing to record."""
-    if is_placed:
-        return Report((f"{run} is already placed; nothing changed",))
-    why = f"{run} orders nothing"
-    if has_lines:
-        why = f"every line of {run} is crossed off" if is_told else f"{run}: every vendor was left out"
+    name = run.made.name
+    if any(wanted.lines.values()):
+        return Report((f"{name} is already placed; nothing changed",))
+    why = f"{name} orders nothing"
+    if run.lines:
+        why = f"every line of {name} is crossed off" if wanted.lines else f"{name}: every vendor was left out"
     return Report((f"{why}; nothing placed",), 1)
 
 
-def _changing(
-    house: House, made: MadeRun, lines: Sequence[Placed], terms: Terms, bookings: Bookings
-) -> Replacing:
-    """What placing these lines changes of what stands in the ledger."""
-    folder = Path(made.orders).parent
-    difference, faults = replacing(made.name, lines, bookings)
-    faults = [replace(fault, place=(folder / fault.place).as_posix()) for fault in faults]
-    taken, unknown = taken_instead(made, terms.instead, terms.without, bookings)
-    faults += unknown
-    if not terms.is_on_top and not faults:
-        stands = replace(bookings, orders=tuple(p for p in bookings.orders if p not in taken))
-        faults = ordered_twice(made, difference.lines, stands, house)
-    if faults:
-        raise Refused(faults)
-    return Replacing(
-        difference.lines,
-        (*difference.taken_back, *taken),
-        (*difference.changes, *taken_told(taken, lines, house)),
-    )
-
-
-def _vendor_sheets(folder: Path, vendors: Iterable[str]) -> list[SheetLine]:
-    found: list[SheetLine] = []
-    faults: list[Fault] = []
-    for vendor in vendors:
-        path = folder / "orders" / f"{vendor}.xlsx"
-        grids, unread = read_grids(path)
-        lines = [line for grid in grids for line in _sheet_lines(vendor, path, grid, faults)]
-        if not lines and not unread:
-            wrong = "no heads 'deliver on', 'code' and 'packs' with lines under them"
-            unread = [Fault(path.as_posix(), 0, vendor, wrong, kind="no-order-sheet")]
-        right = f"leave the vendor out with --without {vendor}, or make the run again"
-        faults += [replace(fault, right=right) for fault in unread]
-        found += lines
-    if faults:
-        raise Refused(faults)
-    return found
-
-
-def _sheet_lines(vendor: str, path: Path, grid: Grid, faults: list[Fault]) -> Iterator[SheetLine]:
-    where = standing(grid.rows)
-    if where is None:
-        return
-    for r in range(where.first_row, where.last_row + 1):
-        row = grid.rows[r]
-        try:
-            day = date.fromisoformat(row[where.deliver_on].strip())
-        except ValueError:
-            wrong = f"{grid.name(r, where.deliver_on)}: '{row[where.deliver_on][:40]}' is not a date"
-            faults.append(Fault(path.as_posix(), 0, vendor, wrong, _A_DAY, "bad-date"))
-            continue
-        cell = grid.name(r, where.packs)
-        if (r, where.packs) in grid.refused:
-            kind, wrong, right = grid.refused[r, where.packs]
-            faults.append(Fault(path.as_posix(), 0, row[where.code], f"{cell}: {wrong}", right, kind))
-        yield SheetLine(vendor, row[where.code], day, row[where.packs], path.as_posix(), cell)
-
-
-def _placed_told(house: House, run: str, result: Placing, others: Sequence[Placed]) -> list[str]:
-    """What was placed with each vendor; the fee of a delivery for which nothing was on order before."""
+def _placed_told(house: House, run: str, orders: Sequence[Order]) -> list[str]:
+    """What is placed with each vendor, with its number and fee."""
     lines = [f"Placed {run}:"]
-    groups: dict[tuple[str, date], list[Placed]] = {}
-    for p in result.lines:
-        groups.setdefault((p.vendor, p.deliver_on), []).append(p)
-    taken = {(p.vendor, p.deliver_on) for p in others if p.packs > 0}
-    for (vendor, day), placed in sorted(groups.items()):
-        name = house.vendors[vendor].name if vendor in house.vendors else vendor
-        total = cents(sum((p.amount for p in placed), Decimal(0)))
-        of = house.vendors.get(vendor)
-        fee = Decimal(0) if of is None or (vendor, day) in taken else fee_for(of, total)
-        delivery = f" and {cents(fee):,} for delivery" if fee else ""
-        money = f"{total:,} {house.currency}".rstrip()
-        lines.append(f"  {name}, for {said(day)}: {plural(len(placed), 'line')}, {money}{delivery}")
-    return [*lines, *(f"  {change}" for change in result.changes)]
+    for order in orders:
+        delivery = f" and {cents(order.fee):,} for delivery" if order.fee else ""
+        money = f"{cents(order.goods):,} {house.currency}".rstrip()
+        adds = f", in addition to {', '.join(order.adds_to)}" if order.adds_to else ""
+        name = house.vendors[order.vendor].name if order.vendor in house.vendors else order.vendor
+        what = plural(len(order.lines), "line")
+        lines.append(
+            f"  {order.number} {name}, for {said(order.deliver_on)}: {what}, {money}{delivery}{adds}"
+        )
+    return lines

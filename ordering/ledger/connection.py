@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from ordering.faults import Fault, Refused
@@ -23,7 +23,7 @@ class Unsound(Exception):
     """A value in the ledger is not what was written there."""
 
 
-BUSY_SECONDS = 10.0
+BUSY_SECONDS = 60.0  # an order holds the ledger while it writes its sheets: about a second
 
 
 def ledger_path(books_dir: Path) -> Path:
@@ -33,7 +33,7 @@ def ledger_path(books_dir: Path) -> Path:
 
 @contextmanager
 def open_ledger(books_dir: Path, busy_seconds: float = BUSY_SECONDS) -> Iterator[sqlite3.Connection]:
-    """The ledger beside the books for writing, made when there is none, brought up to date when it is older.
+    """The ledger beside the books for writing; the first `transaction` makes it where there is none.
 
     Raises
     ------
@@ -45,7 +45,7 @@ def open_ledger(books_dir: Path, busy_seconds: float = BUSY_SECONDS) -> Iterator
         raise Refused([Fault(str(books_dir), 0, "", "no such folder", "name the folder of the books")])
     with _said_plainly(path), _connected(path, busy_seconds) as connection:
         connection.execute("PRAGMA synchronous = FULL")
-        _migrate(connection, path)
+        _version(connection, path)
         yield connection
 
 
@@ -71,6 +71,7 @@ def read_ledger(books_dir: Path, busy_seconds: float = BUSY_SECONDS) -> Iterator
             return
         with closing(sqlite3.connect(":memory:", isolation_level=None)) as copy:
             connection.backup(copy)
+            copy.execute("BEGIN")
             _migrate(copy, path)
             yield copy
 
@@ -85,25 +86,39 @@ def _connected(path: Path, busy_seconds: float) -> Iterator[sqlite3.Connection]:
 
 @contextmanager
 def transaction(connection: sqlite3.Connection) -> Iterator[None]:
-    """Everything inside is written, or nothing: the write lock is taken before anything is read."""
+    """Everything inside is written, or nothing: the write lock is taken before anything is read.
+
+    A new ledger gets its tables, an older one is brought up to date, with the first thing that is written. A
+    ledger that would have been new leaves no file behind where it was not: it goes while it is still locked,
+    and whoever waited for the lock is told to try again.
+    """
     connection.execute("BEGIN IMMEDIATE")
+    path = Path(connection.execute("PRAGMA database_list").fetchone()[2])
+    is_new = False
     try:
+        if not path.exists():
+            raise sqlite3.OperationalError("locked by a command that could not write it")
+        is_new = _version(connection, path) == 0
+        _migrate(connection, path)
         yield
     except BaseException:
+        if is_new:
+            with suppress(OSError):
+                path.unlink()
         connection.execute("ROLLBACK")
         raise
     connection.execute("COMMIT")
 
 
 def _migrate(connection: sqlite3.Connection, path: Path) -> None:
-    if _version(connection, path) == VERSION:
+    version = _version(connection, path)
+    if version == VERSION:
         return
-    with transaction(connection):
-        for statements in MIGRATIONS[_version(connection, path) :]:
-            for statement in statements:
-                connection.execute(statement)
-        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        connection.execute(f"PRAGMA user_version = {VERSION}")
+    for statements in MIGRATIONS[version:]:
+        for statement in statements:
+            connection.execute(statement)
+    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    connection.execute(f"PRAGMA user_version = {VERSION}")
 
 
 def _version(connection: sqlite3.Connection, path: Path) -> int:

@@ -119,6 +119,17 @@ def of_run(connection: sqlite3.Connection, run: str) -> tuple[Document, ...]:
     return tuple(map(_document, rows))
 
 
+def written_by(connection: sqlite3.Connection, kind: str, source: str) -> tuple[Document, ...]:
+    """Documents of a kind whose version that stands comes from a source."""
+    rows = connection.execute(
+        f"SELECT {_DOCUMENT} FROM documents d JOIN versions v ON v.document = d.id WHERE d.kind = ? "
+        "AND v.source = ? AND v.version = (SELECT max(version) FROM versions WHERE document = d.id) "
+        "ORDER BY d.serial",
+        (kind, source),
+    )
+    return tuple(map(_document, rows))
+
+
 def lines_of(connection: sqlite3.Connection, number: str, version: int) -> tuple[Line, ...]:
     """The lines of one version of a document."""
     rows = connection.execute(

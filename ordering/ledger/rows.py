@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from datetime import date
 from decimal import Decimal
 from typing import TypeVar
 
-from ordering.ledger.documents import line_of, standing_lines, write
+from ordering.ledger.documents import line_of, standing_lines
 from ordering.records.books import Batch, CountedLot, Receipt, Waste
-from ordering.records.documents import BATCHES, COUNT, DELIVERY, ORDER, WASTE, Booked, Line, Paper
+from ordering.records.documents import BATCHES, COUNT, DELIVERY, ORDER, WASTE, Booked, Line
 from ordering.records.ledger import Bookings, Placed
 
 R = TypeVar("R")
@@ -47,32 +47,6 @@ def orders(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[Plac
         lines = connection.execute(f"SELECT {columns} FROM lines WHERE version = ? ORDER BY line", (version,))
         found += [placed_of(line_of(row), number, run, date.fromisoformat(placed_on)) for row in lines]
     return tuple(found)
-
-
-def write_orders(
-    connection: sqlite3.Connection, changed: Iterable[Placed], taken_back: Iterable[Placed], on: date
-) -> None:
-    """Write every order with changed lines again, whole: an order is of one vendor and one delivery of a run.
-
-    `changed` are lines to be added or to take the place of the line of the same code, `taken_back` those
-    the vendor was not told after all.
-    """
-    now: dict[tuple[str, str, date], dict[str, Placed]] = {}
-    numbers: dict[tuple[str, str, date], str] = {}
-    for p in orders(connection):
-        now.setdefault((p.run, p.vendor, p.deliver_on), {})[p.code] = p
-        numbers[p.run, p.vendor, p.deliver_on] = p.number
-    touched = set()
-    for p in taken_back:
-        touched.add((p.run, p.vendor, p.deliver_on))
-        now[p.run, p.vendor, p.deliver_on].pop(p.code, None)
-    for p in changed:
-        touched.add((p.run, p.vendor, p.deliver_on))
-        now.setdefault((p.run, p.vendor, p.deliver_on), {})[p.code] = p
-    for key in sorted(touched):
-        run, vendor, day = key
-        lines = tuple(line_of_order(p) for _, p in sorted(now[key].items()))
-        write(connection, Paper(ORDER, day, lines, numbers.get(key, ""), vendor, run=run), on, "PO-")
 
 
 def _booked(

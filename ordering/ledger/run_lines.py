@@ -9,18 +9,23 @@ from decimal import Decimal
 from typing import Any
 
 from ordering.faults import Fault
-from ordering.ledger.placing import RunLine
+from ordering.records.house import House
+from ordering.records.money import offer_of
+from ordering.records.plan import OrderLine
 
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
 _RIGHT = "make the run again with 'order'; packs are changed in the vendor's sheet, not here"
 
 
-def run_lines(table: Iterable[Mapping[str, str]], place: str) -> tuple[list[RunLine], list[Fault]]:
+def run_lines(
+    table: Iterable[Mapping[str, str]], place: str, house: House
+) -> tuple[list[OrderLine], list[Fault]]:
     """Rows of orders.csv, which messages call `place`, as lines, and a fault for each cell that is none.
 
-    A vendor is an id and nothing else, so that it can name a file without leading anywhere.
+    A vendor is an id and nothing else, so that it can name a file without leading anywhere. How catch weight
+    is charged is what the house has now.
     """
-    lines: list[RunLine] = []
+    lines: list[OrderLine] = []
     faults: list[Fault] = []
     for n, row in enumerate(table, start=2):
         found: dict[str, Any] = {}
@@ -34,8 +39,16 @@ def run_lines(table: Iterable[Mapping[str, str]], place: str) -> tuple[list[RunL
                 wrong = f"'{row[column][:40]}' cannot stand there"
                 faults.append(Fault(place, n, column, wrong, _RIGHT, "damaged-run"))
         if len(found) == len(_READERS):
-            lines.append(RunLine(**found))
+            lines.append(OrderLine(**found, **_charged(house, found)))
     return [line for line in lines if line.packs > 0], sorted(set(faults))
+
+
+def _charged(house: House, found: Mapping[str, Any]) -> dict[str, Any]:
+    offer = offer_of(house, found["item"], found["vendor"], found["code"])
+    if offer is None or not offer.is_catch_weight:
+        return {}
+    quoted = f"{offer.price_per} per {offer.per_unit}" if offer.price_per is not None else ""
+    return {"is_catch_weight": True, "quoted": quoted}
 
 
 def _vendor(text: str) -> str:
@@ -48,7 +61,9 @@ _READERS: Mapping[str, Callable[[str], Any]] = {
     "vendor": _vendor,
     "code": str,
     "item": str,
+    "description": str,
     "packs": int,
+    "pack": str,
     "quantity": float,
     "unit": str,
     "price": lambda text: Decimal(text) if text else None,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -17,9 +17,10 @@ from ordering.ledger import documents, rows
 from ordering.ledger.connection import ledger_path, open_ledger, read_ledger, transaction
 from ordering.ledger.merge import merged
 from ordering.records.books import Books
-from ordering.records.documents import DELIVERY, FORECAST, Booking, Document, Meant, Paper
+from ordering.records.documents import DELIVERY, FORECAST, ORDER, Booking, Document, Line, Meant, Paper
 from ordering.records.house import House
 from ordering.records.ledger import ISSUED_COLUMNS, Bookings
+from ordering.records.orders import Drop
 from ordering.records.plan import QUANTILES, Forecast
 
 __all__ = [
@@ -30,9 +31,15 @@ __all__ = [
     "document",
     "give_number",
     "issued",
+    "known_runs",
     "last_prices",
     "ledger_path",
+    "lines_of",
+    "n_runs",
+    "number_orders",
     "open_ledger",
+    "order_numbers",
+    "orders_of_run",
     "record_forecast",
     "spent",
     "transaction",
@@ -79,6 +86,50 @@ def add_forecast(connection: sqlite3.Connection, run: str, forecast: Forecast, i
     connection.executemany(
         f"INSERT INTO portions VALUES ({marks})", ((version, *row) for row in forecast_rows(forecast))
     )
+
+
+def number_orders(
+    connection: sqlite3.Connection, run: str, drops: Iterable[Drop], on: date, prefix: str
+) -> dict[Drop, str]:
+    """A number for each order of a run, by vendor and day; none of them was ever given before."""
+    return {
+        drop: documents.give_number(connection, Paper(ORDER, drop[1], (), party=drop[0], run=run), on, prefix)
+        for drop in sorted(set(drops), key=lambda drop: (drop[1], drop[0]))
+    }
+
+
+def order_numbers(books_dir: Path, run: str) -> dict[Drop, str]:
+    """The numbers of a run's orders by vendor and day, placed or not."""
+    found: list[Document] = _read(books_dir, lambda c: list(documents.of_run(c, run)), [])
+    return {(d.party, d.day): d.number for d in found if d.kind == ORDER}
+
+
+def orders_of_run(books_dir: Path, run: str) -> list[tuple[Document, tuple[Line, ...]]]:
+    """Orders placed of a run, and those of others that it took back, as they stand with their lines."""
+
+    def ask(connection: sqlite3.Connection) -> list[tuple[Document, tuple[Line, ...]]]:
+        own = [d for d in documents.of_run(connection, run) if d.kind == ORDER and d.version]
+        found = [*own, *documents.written_by(connection, ORDER, run)]
+        return [(d, documents.lines_of(connection, d.number, d.version)) for d in found]
+
+    return _read(books_dir, ask, [])
+
+
+def lines_of(books_dir: Path, number: str, version: int) -> tuple[Line, ...]:
+    """The lines of one version of a document."""
+    return _read(books_dir, lambda connection: documents.lines_of(connection, number, version), ())
+
+
+def n_runs(connection: sqlite3.Connection) -> int:
+    """How many runs the ledger knows."""
+    query = "SELECT count(*) FROM documents WHERE kind = ?"
+    return int(connection.execute(query, (FORECAST,)).fetchone()[0])
+
+
+def known_runs(books_dir: Path) -> set[str]:
+    """The identities of all runs the ledger knows."""
+    query = "SELECT DISTINCT run FROM documents WHERE run <> ''"
+    return _read(books_dir, lambda connection: {row[0] for row in connection.execute(query)}, set())
 
 
 def forecast_rows(forecast: Forecast) -> list[tuple[object, ...]]:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
-from decimal import Decimal
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from ordering.amounts import plural, shown
 from ordering.days import said
-from ordering.pages.order_sheet import charged, vendor_lines
+from ordering.pages.order_sheet import charged
 from ordering.pages.parts import aligned, long_day
 from ordering.records.house import House, Vendor
+from ordering.records.orders import Order
 from ordering.records.page import Letter, Workbook
-from ordering.records.plan import OrderLine, Plan
+from ordering.records.plan import OrderLine
 from ordering.texts import listed, wrapped
 
 WIDTH = 74  # RFC 5322, 2.1.1: lines should be no longer than 78 characters; four are left to a reply's `> `
@@ -22,29 +22,102 @@ WIDTHS = (5, 10, 34, 19)
 NOBODY = "set-your-address@house.invalid"
 
 
-def letter(house: House, plan: Plan, vendor: Vendor, sheet: Workbook) -> Letter:
-    """The draft that places one vendor's order; the mail program asks for a sender where none is known."""
-    lines = vendor_lines(plan, vendor.id)
-    days = sorted({line.deliver_on for line in lines})
+NOT_PLACED = "NOT PLACED YET"
+
+
+def letter(
+    house: House,
+    vendor: Vendor,
+    orders: Sequence[Order],
+    made: datetime,
+    sheet: Workbook,
+    is_placed: bool = True,
+) -> Letter:
+    """The draft that places orders with one vendor; the mail program asks for a sender where none is known.
+
+    Before they are placed the draft says so in its subject: the sheet may still be changed, and `place`
+    writes the letter as it must go out.
+    """
+    numbers = " ".join(order.number for order in orders if order.number)
+    days = [order.deliver_on for order in orders]
     on = long_day(days[0]) if len(days) == 1 else f"{listed([said(day) for day in days])} {days[-1].year}"
+    subject = f"Order {numbers}".rstrip() + f" from {house.name} for delivery on {on}"
+    body = "\n".join(_body(house, vendor, orders)) + "\n"
+    if not is_placed:
+        subject = f"{NOT_PLACED}: {subject}"
+        body = "\n".join([*wrapped(_WAIT, WIDTH), "", body])
+    return _letter(house, vendor, subject, body, made, sheet)
+
+
+_WAIT = (
+    "[Do not send this draft yet: 'ordering place' books the order and writes this letter as it must go out.]"
+)
+
+
+def amendment(
+    house: House, vendor: Vendor, before: Order, now: Order, made: datetime, sheet: Workbook
+) -> Letter:
+    """The draft that changes an order already placed, or cancels it: each change, then what now stands."""
+    on = long_day(now.deliver_on)
+    what = f"Amendment {now.amendment} to order {now.number}"
+    opening = f"please change our order {now.number} for delivery on {on}. What changes is:"
+    if not now.lines:
+        what = f"Cancellation of order {now.number}"
+        opening = f"please cancel our order {now.number} for delivery on {on}, all of it:"
+    body = ["Good day,", "", *wrapped(opening, WIDTH), ""]
+    body += [line for text in changes(before, now) for line in wrapped(f"- {text}", WIDTH)]
+    body += ["", *_facts([("account", vendor.account)])]
+    body += ["The whole order now reads:", "", *_delivery(now)] if now.lines else []
+    ending = "Please let us know as soon as you can whether this reaches you in time."
+    return _letter(
+        house,
+        vendor,
+        f"{what} from {house.name} for delivery on {on}",
+        "\n".join([*body, *wrapped(ending, WIDTH), "", "With thanks,", *wrapped(house.name, WIDTH)]) + "\n",
+        made,
+        sheet,
+    )
+
+
+def changes(before: Order, now: Order) -> list[str]:
+    """What an order asks for that it did not ask for before, a line each."""
+    was = {line.code: line for line in before.lines}
+    has = {line.code: line for line in now.lines}
+    told = []
+    for code in sorted(was.keys() | has.keys()):
+        old, new = was.get(code), has.get(code)
+        line = new or old
+        assert line is not None
+        what = f"{code} {line.description}"
+        if old is None:
+            told.append(f"{what}: {plural(line.packs, 'pack')} more, was not ordered")
+        elif new is None:
+            told.append(f"{what}: cancelled, was {plural(old.packs, 'pack')}")
+        elif new.packs != old.packs:
+            told.append(f"{what}: {plural(new.packs, 'pack')}, was {old.packs}")
+        elif new.price != old.price:
+            told.append(f"{what}: at {new.price}, was {old.price}")
+    return told
+
+
+def _letter(house: House, vendor: Vendor, subject: str, body: str, made: datetime, sheet: Workbook) -> Letter:
     return Letter(
         sender=house.email or NOBODY,
         sender_name=house.name,
         to=vendor.email,
         to_name=vendor.name,
-        subject=f"Order from {house.name} for delivery on {on}",
-        body="\n".join(_body(house, plan, vendor, lines)) + "\n",
-        dated=plan.now.replace(tzinfo=ZoneInfo(house.timezone)) if plan.now.tzinfo is None else plan.now,
+        subject=subject,
+        body=body,
+        dated=made.replace(tzinfo=ZoneInfo(house.timezone)) if made.tzinfo is None else made,
         attachments=((f"{vendor.id}.xlsx", sheet),),
     )
 
 
-def _body(house: House, plan: Plan, vendor: Vendor, lines: Sequence[OrderLine]) -> list[str]:
-    days = sorted({line.deliver_on for line in lines})
+def _body(house: House, vendor: Vendor, orders: Sequence[Order]) -> list[str]:
     body = ["Good day,", "", *wrapped(f"please deliver to {house.name}:", WIDTH), ""]
     body += _facts([("address", house.address), ("account", vendor.account), ("note", vendor.notes)])
-    for day in days:
-        body += _delivery(plan, vendor, day, [line for line in lines if line.deliver_on == day])
+    for order in orders:
+        body += _delivery(order)
     currency = f" ({house.currency})" if house.currency else ""
     ending = (
         f"Prices{currency} are as we have them. Please let us know as soon as you can of any price change "
@@ -58,21 +131,23 @@ def _facts(pairs: Sequence[tuple[str, str]]) -> list[str]:
     return [*aligned(known, (10, WIDTH - 12)), ""] if known else []
 
 
-def _delivery(plan: Plan, vendor: Vendor, day: date, lines: Sequence[OrderLine]) -> list[str]:
-    title = f"Delivery on {long_day(day)}"
+def _delivery(order: Order) -> list[str]:
+    title = f"Delivery on {long_day(order.deliver_on)}"
+    number = f"order {order.number}" if order.number else ""
+    if order.adds_to:
+        number += f"{', ' * bool(number)}in addition to {listed(order.adds_to)} for the same day"
     rows = [("packs", "code", "description", "pack"), tuple("-" * width for width in WIDTHS)]
-    rows += [(str(line.packs), line.code, _described(line), _pack(line)) for line in lines]
-    goods = sum((line.amount for line in lines), Decimal(0))
-    fee = plan.buying.fees.get((vendor.id, day), Decimal(0))
-    money = f", {goods:,.2f}" if goods else ""
-    charge = f", delivery {fee:,.2f}" if fee else ""
+    rows += [(str(line.packs), line.code, _described(line), _pack(line)) for line in order.lines]
+    money = f", {order.goods:,.2f}" if order.goods else ""
+    charge = f", delivery {order.fee:,.2f}" if order.fee else ""
     return [
         title,
         "=" * len(title),
+        *(wrapped(number, WIDTH) if number else ()),
         "",
         *aligned(rows, WIDTHS, right=(0,)),
         "",
-        f"{plural(len(lines), 'line')}{money}{charge}",
+        f"{plural(len(order.lines), 'line')}{money}{charge}",
         "",
     ]
 

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from datetime import date
+from dataclasses import replace
+from datetime import datetime
 from decimal import Decimal
 
 from ordering.days import said
 from ordering.pages.parts import heads, paper
 from ordering.pages.tables import local
 from ordering.records.house import House, Offer, Vendor
+from ordering.records.orders import Order, short_of_minimum
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
-from ordering.records.plan import Buying, OrderLine, Plan
+from ordering.records.plan import Buying, OrderLine
+from ordering.texts import listed
 
-DELIVER_ON, CODE, PACKS = "deliver on", "code", "packs"
+DELIVER_ON, CODE, PACKS, PRICE, ORDER = "deliver on", "code", "packs", "price", "order"
+N_ADDED = 3
+"""Empty rows for lines added by hand."""
 MOST_ON_A_PAGE = (
     54  # rows; a few too many are printed smaller rather than the signatures alone on a second page
 )
@@ -28,44 +32,20 @@ DOOR_COLUMNS = ("delivery", "lines", "received by, signature", "time", "date", "
 _DELIVER, _CODE, _DESCRIPTION, _PACKS, _PACK, _WEIGHT, _PRICE, _AMOUNT, _RECEIVED = range(9)
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """Where an order stands in a sheet read back: rows and columns from 0."""
+def order_sheet(house: House, vendor: Vendor, orders: Sequence[Order], made: datetime) -> Workbook:
+    """The orders to one vendor as a workbook of one sheet, every delivery in it.
 
-    first_row: int
-    last_row: int
-    deliver_on: int
-    code: int
-    packs: int
-
-
-def standing(rows: Sequence[Sequence[object]]) -> Standing | None:
-    """Where the ordered lines stand in a sheet's values, or None where this is not an order sheet.
-
-    `rows` are the cells as read, from the first row and column of the sheet. The lines begin under
-    the heading row and end before the first row without a code.
+    Empty rows under the lines are for what is to be added by hand.
     """
-    for r, row in enumerate(rows):
-        names = [str(value or "").strip().casefold() for value in row]
-        if not {DELIVER_ON, CODE, PACKS} <= set(names):
-            continue
-        code = names.index(CODE)
-        last = r
-        while last + 1 < len(rows) and _value(rows[last + 1], code) not in (None, ""):
-            last += 1
-        return Standing(r + 1, last, names.index(DELIVER_ON), code, names.index(PACKS))
-    return None
-
-
-def order_sheet(house: House, plan: Plan, vendor: Vendor) -> Workbook:
-    """The order to one vendor as a workbook of one sheet, every delivery in it."""
-    lines = vendor_lines(plan, vendor.id)
-    top = _heading(house, vendor, lines, plan.buying)
+    lines = [line for order in orders for line in order.lines]
+    top = _heading(house, vendor, orders)
     head = len(top)
     first, last = head + 1, head + len(lines)
     body = [_line(house, line, head + 1 + n, _is_new(lines, n)) for n, line in enumerate(lines)]
-    door = _door(plan, vendor, lines, first)
-    rows = (*top, _head(), *body, (), *door)
+    added = [_added_row(last + 1 + n) for n in range(N_ADDED)]
+    bottom = last + N_ADDED
+    door = _door(house, orders, first, bottom)
+    rows = (*top, _head(), *body, *added, (), *door)
     sheet = Sheet(
         title="Order",
         rows=rows,
@@ -74,27 +54,24 @@ def order_sheet(house: House, plan: Plan, vendor: Vendor) -> Workbook:
         freeze=head + 1,
         is_protected=True,
         fit_tall=1 if len(rows) <= MOST_ON_A_PAGE else 0,
-        footer=f"{house.name}: order for {vendor.name}, made {plan.on.isoformat()}",
+        footer=f"{house.name}: order for {vendor.name}, made {made.date().isoformat()}",
         tables=(
-            Table(f"order for {vendor.id}", head, last, 0, len(COLUMNS) - 1),
-            Table(f"deliveries of {vendor.id}", last + 2, last + 1 + len(door), 0, len(DOOR_COLUMNS) - 1),
+            Table(f"order for {vendor.id}", head, bottom, 0, len(COLUMNS) - 1),
+            Table(f"deliveries of {vendor.id}", bottom + 2, bottom + 1 + len(door), 0, len(DOOR_COLUMNS) - 1),
         ),
-        entries=(Entry("whole", _PACKS, first, last, "Packs are whole numbers; 0 takes the line off."),),
+        entries=(
+            Entry("whole", _PACKS, first, bottom, "Packs are whole numbers; 0 takes the line off."),
+            Entry("number", _PRICE, first, bottom, "Write the price of a pack, without a sign."),
+        ),
         row_height=19.0,
     )
     return Workbook(
         title=f"Order for {vendor.name}",
         sheets=(sheet,),
-        created=local(plan.now),
+        created=local(made),
         author=house.name,
         paper=paper(house),
     )
-
-
-def vendor_lines(plan: Plan, vendor: str) -> tuple[OrderLine, ...]:
-    """The lines to place with one vendor now, by delivery and then as the vendor names them."""
-    lines = [line for line in plan.buying.orders if line.vendor == vendor]
-    return tuple(sorted(lines, key=lambda line: (line.deliver_on, line.description, line.code)))
 
 
 def offer_of(house: House, line: OrderLine) -> Offer | None:
@@ -123,11 +100,7 @@ def _head() -> Row:
     return tuple(replace(cell, style="head inset") if cell.value in inset else cell for cell in row)
 
 
-def _value(row: Sequence[object], column: int) -> object:
-    return row[column] if column < len(row) else None
-
-
-def _heading(house: House, vendor: Vendor, lines: Sequence[OrderLine], buying: Buying) -> list[Row]:
+def _heading(house: House, vendor: Vendor, orders: Sequence[Order]) -> list[Row]:
     sender = ", ".join(part for part in (house.name, house.address) if part)
     top: list[Row] = [
         (Cell(f"Order for {vendor.name}", "title"),),
@@ -135,33 +108,38 @@ def _heading(house: House, vendor: Vendor, lines: Sequence[OrderLine], buying: B
     ]
     if vendor.account:
         top.append((Cell("account", "quiet"), Cell(vendor.account, "strong")))
-    for n, day in enumerate(_days(lines)):
-        order_by = min(local(line.order_by) for line in lines if line.deliver_on == day)
-        lead = "deliver on" if n == 0 else "and on"
+    for order in orders:
+        order_by = min((local(line.order_by) for line in order.lines), default=None)
         top.append(
             (
-                Cell(lead, "quiet"),
-                Cell(day, "long-date strong", span=2),
+                Cell("deliver on", "quiet"),
+                Cell(order.deliver_on, "long-date strong", span=2),
                 Cell("order by", "quiet right", span=2),
                 Cell(order_by, "long-moment strong", span=4),
             )
         )
-    for day in _days(lines):
-        short = lacks(vendor, [line for line in lines if line.deliver_on == day], buying)
+        if order.number:
+            top.append((Cell(ORDER, "quiet"), Cell(order.number, "strong", span=2), *_beside(order)))
+    for order in orders:
+        short = short_of_minimum(house, order)
         if short:
             least = f"{vendor.minimum:,.2f}"
-            told = f"{said(day)} is {short:,.2f} under the minimum order of {least}: to be agreed"
+            told = (
+                f"{said(order.deliver_on)} is {short:,.2f} under the minimum order of {least}: to be agreed"
+            )
             top.append((Cell("minimum", "quiet"), Cell(told, "strong wrap", span=len(COLUMNS) - 1)))
     if vendor.notes:
         top.append((Cell("note", "quiet"), Cell(vendor.notes, "wrap", span=len(COLUMNS) - 1)))
     prices = f"Prices in {house.currency}, as we have them. " if house.currency else ""
-    hint = "Only the packs can be changed; the sheet is locked without a password."
+    hint = "Packs and prices can be changed and lines added below; everything else is locked."
     top.append((Cell(f"{prices}{hint}", "quiet"),))
     return [*top, ()]
 
 
-def _days(lines: Sequence[OrderLine]) -> list[date]:
-    return sorted({line.deliver_on for line in lines})
+def _beside(order: Order) -> tuple[Cell, ...]:
+    told = [f"amendment {order.amendment}"] if order.amendment else []
+    told += [f"in addition to {listed(order.adds_to)}"] if order.adds_to else []
+    return (Cell(", ".join(told), "strong", span=6),) if told else ()
 
 
 def _is_new(lines: Sequence[OrderLine], n: int) -> bool:
@@ -179,7 +157,7 @@ def _line(house: House, line: OrderLine, row: int, is_new: bool) -> Row:
         each = offer.pack_quantity if offer else line.quantity / max(line.packs, 1)
         formula = f"=ROUND(D{row + 1}*{each!r},3)"
         weight = Cell(line.quantity, f"number{rule}", unit=line.unit, formula=formula)
-    price = Cell(line.price, f"money{rule}")
+    price = Cell(line.price, f"money{rule}", is_open=True)
     amount = Cell(None, f"money{rule}")
     if line.price is not None:
         amount = Cell(line.amount, f"money{rule}", formula=f"=ROUND(D{row + 1}*G{row + 1},2)")
@@ -194,31 +172,56 @@ def _line(house: House, line: OrderLine, row: int, is_new: bool) -> Row:
     )
 
 
-def _door(plan: Plan, vendor: Vendor, lines: Sequence[OrderLine], first: int) -> list[Row]:
-    """The table for the door: each delivery with what it comes to and who took it in."""
-    last = first + len(lines) - 1
+def _added_row(row: int) -> Row:
+    """Room for what is to be added by hand: code and packs are enough."""
+    box = Cell(None, "text line", is_open=True)
+    return (
+        Cell(None, "day line", is_open=True),
+        *(box, Cell(None, "wrap line", is_open=True)),
+        Cell(None, "whole strong box shade", is_open=True),
+        *(Cell(None, "wrap inset line"), Cell(None, "number line")),
+        Cell(None, "money line", is_open=True),
+        Cell("", "money line", formula=f'=IF(D{row + 1}="","",ROUND(D{row + 1}*G{row + 1},2))'),
+        Cell(None, "box"),
+    )
+
+
+def _door(house: House, orders: Sequence[Order], first: int, last: int) -> list[Row]:
+    """The table for the door: each delivery with what it comes to and who took it in.
+
+    `first` and `last` are the rows of the ordered lines, from 0.
+    """
     rows: list[Row] = [heads(DOOR_COLUMNS, ("lines", "goods", "fee", "total"))]
-    start = first + len(lines) + 2
-    goods_all, fees_all = Decimal(0), Decimal(0)
-    for n, day in enumerate(_days(lines)):
-        mine = [line for line in lines if line.deliver_on == day]
-        goods = sum((line.amount for line in mine), Decimal(0))
-        fee = plan.buying.fees.get((vendor.id, day), Decimal(0))
-        goods_all, fees_all = goods_all + goods, fees_all + fee
+    start = last + 3
+    for n, order in enumerate(orders):
         at = start + n + 1
         span = f"A{first + 1}:A{last + 1}"
         of_day = f"=SUMIF({span},A{at},H{first + 1}:H{last + 1})"
         rows.append(
             (
-                Cell(day, "day box"),
-                Cell(len(mine), "whole box"),
+                Cell(order.deliver_on, "day box"),
+                Cell(len(order.lines), "whole box"),
                 *(Cell(None, "box"), Cell(None, "box"), Cell(None, "box")),
-                Cell(goods, "money box", formula=of_day),
-                Cell(fee, "money box"),
-                Cell(goods + fee, "money box strong", formula=f"=F{at}+G{at}"),
+                Cell(order.goods, "money box", formula=of_day),
+                Cell(order.fee, "money box", formula=_fee_formula(house, order, at)),
+                Cell(order.total, "money box strong", formula=f"=F{at}+G{at}"),
             )
         )
-    return rows if len(rows) == 2 else [*rows, _sum(len(lines), goods_all, fees_all, (start + 1, len(rows)))]
+    if len(rows) == 2:
+        return rows
+    goods = sum((order.goods for order in orders), Decimal(0))
+    fees = sum((order.fee for order in orders), Decimal(0))
+    n_lines = sum(len(order.lines) for order in orders)
+    return [*rows, _sum(n_lines, goods, fees, (start + 1, len(rows)))]
+
+
+def _fee_formula(house: House, order: Order, row: int) -> str:
+    """The fee as it becomes when packs are changed; empty where nothing is charged with this order."""
+    vendor = house.vendors.get(order.vendor)
+    if vendor is None or not vendor.delivery_fee or order.adds_to or order.earlier:
+        return ""
+    waived = "FALSE" if vendor.fee_waived_over is None else f"F{row}>={vendor.fee_waived_over}"
+    return f"=IF(OR(F{row}=0,{waived}),0,{vendor.delivery_fee})"
 
 
 def _sum(n_lines: int, goods: Decimal, fees: Decimal, at: tuple[int, int]) -> Row:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+
 from ordering.pages.calendar import calendar
 from ordering.pages.letter import letter
 from ordering.pages.order_book import order_book
@@ -16,25 +18,39 @@ from ordering.pages.tables import (
     starts_table,
 )
 from ordering.records.house import House
+from ordering.records.ledger import Placed
+from ordering.records.orders import Drop, orders_of
 from ordering.records.page import Document
 from ordering.records.plan import Plan
 
 
-def run_files(house: House, plan: Plan) -> dict[str, Document]:
-    """All files of a run folder but `run.json`: tables, order sheets, letters, order book, calendar."""
+def run_files(
+    house: House, plan: Plan, numbers: Mapping[Drop, str] | None = None, standing: Iterable[Placed] = ()
+) -> dict[str, Document]:
+    """All files of a run folder but `run.json`: tables, order sheets, letters, order book, calendar.
+
+    Parameters
+    ----------
+    numbers : of the orders, by vendor and day of the delivery
+    standing : what is on order already
+    """
+    numbers = numbers or {}
+    orders = orders_of(house, plan.buying.orders, numbers, standing, plan.buying.placed)
     documents: dict[str, Document] = {
         "forecast.csv": forecast_table(plan.forecast),
-        "orders.csv": orders_table(plan.buying.orders),
+        "orders.csv": orders_table(plan.buying.orders, numbers),
         "outlook.csv": orders_table(plan.buying.outlook),
         "starts.csv": starts_table(plan.netting.starts),
         "shortages.csv": shortages_table(plan.shortages),
         "projection.csv": projection_table(house, plan),
         "pegging.csv": pegging_table(plan.pegging),
     }
-    for vendor in sorted({line.vendor for line in plan.buying.orders}):
-        sheet = order_sheet(house, plan, house.vendors[vendor])
+    for vendor in sorted({order.vendor for order in orders}):
+        mine = [order for order in orders if order.vendor == vendor]
+        sheet = order_sheet(house, house.vendors[vendor], mine, plan.now)
+        draft = letter(house, house.vendors[vendor], mine, plan.now, sheet, is_placed=False)
         documents[f"orders/{vendor}.xlsx"] = sheet
-        documents[f"orders/{vendor}.eml"] = letter(house, plan, house.vendors[vendor], sheet)
+        documents[f"orders/{vendor}.eml"] = draft
     documents["order-book.xlsx"] = order_book(house, plan)
     documents["start-list.xlsx"] = start_list(house, plan)
     documents["calendar.ics"] = calendar(house, plan)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
 
 import numpy as np
@@ -17,7 +17,7 @@ FORECAST_COLUMNS = (
 )
 ORDERS_COLUMNS = (
     *("vendor", "code", "item", "description", "packs", "pack", "quantity", "unit"),
-    *("price", "amount", "order_by", "deliver_on"),
+    *("price", "amount", "order_by", "deliver_on", "order"),
 )
 STARTS_COLUMNS = ("start_on", "recipe", "batches", "quantity", "unit", "ready_on")
 SHORTAGES_COLUMNS = ("date", "item", "short", "unit", "dishes", "cause", "remedy")
@@ -36,13 +36,16 @@ def forecast_table(forecast: Forecast) -> Listing:
     return Listing(FORECAST_COLUMNS, tuple(_forecast_rows(forecast)))
 
 
-def orders_table(lines: Sequence[OrderLine]) -> Listing:
-    """Rows of `orders.csv` or `outlook.csv`."""
+def orders_table(
+    lines: Sequence[OrderLine], numbers: Mapping[tuple[str, date], str] | None = None
+) -> Listing:
+    """Rows of `orders.csv` or `outlook.csv`; `numbers` of the orders by vendor and day."""
+    numbers = numbers or {}
     rows = tuple(
         (
             *(line.vendor, line.code, line.item, line.description, line.packs, line.pack),
             *(line.quantity, line.unit, line.price, line.amount),
-            *(local(line.order_by), line.deliver_on),
+            *(local(line.order_by), line.deliver_on, numbers.get((line.vendor, line.deliver_on), "")),
         )
         for line in lines
     )

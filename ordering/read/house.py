@@ -50,6 +50,7 @@ def read_house(directory: Path, shared: Path | None = None) -> tuple[House | Non
     return House(
         name=house.name,
         currency=house.currency,
+        order_prefix=house.order_prefix,
         timezone=house.timezone,
         address=house.address,
         email=house.email,

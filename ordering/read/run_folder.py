@@ -13,6 +13,7 @@ from ordering.faults import Fault, Refused, nearest
 
 _TABLES = ("forecast", "orders", "outlook", "starts", "shortages", "projection", "pegging")
 _MOST_BYTES = 100_000_000
+PLACED = "placed.json"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +59,30 @@ def read_run(runs: Path, name: str) -> RunFiles:
     if faults:
         raise Refused(faults)
     return RunFiles(name, folder, tables, facts)
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedRun:
+    """What `place` wrote down in a run folder: the run's identity, the house."""
+
+    name: str
+    facts: Mapping[str, Any]
+
+
+def placed_facts(folder: Path) -> Mapping[str, Any]:
+    """What `place` wrote down in a run folder; nothing where it did not, or where it cannot be read."""
+    try:
+        facts = json.loads((folder / PLACED).read_text("utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return facts if isinstance(facts, dict) else {}
+
+
+def placed_runs(runs: Path) -> tuple[PlacedRun, ...]:
+    """Runs of which something has been placed, by what stands in their folders; damaged ones say nothing."""
+    paths = sorted(runs.glob(f"*/{PLACED}")) if runs.is_dir() else []
+    found = (PlacedRun(path.parent.name, placed_facts(path.parent)) for path in paths)
+    return tuple(run for run in found if run.facts)
 
 
 def _rows(path: Path, faults: list[Fault]) -> list[dict[str, str]]:

@@ -53,6 +53,9 @@ Date = Annotated[dt.date, PlainValidator(fields.a_date)]
 CutOff = Annotated[tuple[int, time], PlainValidator(fields.cut_off)]
 TimeZone = Annotated[str, PlainValidator(fields.time_zone)]
 Currency = Annotated[str, PlainValidator(fields.upper_code("currency", r"[A-Z]{3}", "GBP"))]
+OrderPrefix = Annotated[
+    str, PlainValidator(fields.upper_code("beginning of an order number", r"[A-Z][A-Z0-9]{1,7}-?", "PO-"))
+]
 Country = Annotated[str, PlainValidator(fields.upper_code("country", r"[A-Z]{2,3}", "GB"))]
 Subdivision = Annotated[str, PlainValidator(fields.upper_code("subdivision", r"[A-Za-z0-9-]{1,6}", "ENG"))]
 Amount = Annotated[
@@ -159,6 +162,7 @@ class HouseIn(Part):
     currency: Currency = ""
     timezone: TimeZone = "UTC"
     services: Mapped[Id, ServiceIn] = Field(default_factory=dict)
+    order_prefix: OrderPrefix = "PO-"
     order_day: Many[Weekday] = Field(default_factory=lambda: [3])
     policy: Annotated[PolicyIn, BeforeValidator(_none_as_empty)] = PolicyIn()
     budget: Money | None = None

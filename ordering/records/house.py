@@ -254,6 +254,7 @@ class House:
 
     name: str
     currency: str = ""
+    order_prefix: str = "PO-"
     timezone: str = "UTC"
     address: str = ""
     services: Mapping[str, Service] = field(default_factory=dict)

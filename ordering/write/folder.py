@@ -8,9 +8,11 @@ import re
 import shutil
 import tempfile
 from collections.abc import Mapping
+from contextlib import suppress
 from pathlib import Path, PurePosixPath
 
 MOST_RUNS_A_DAY = 999
+_BUILDING = ".building-"
 _PART = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 
 
@@ -28,9 +30,11 @@ def write_run(runs: Path, stem: str, files: Mapping[str, bytes]) -> Path:
     parts = {name: _checked(name) for name in (stem, *files)}
     if len(parts[stem].parts) != 1:
         raise ValueError(f"a run's name is one word, not {stem!r}")
+    is_new = not runs.exists()
     runs.mkdir(parents=True, exist_ok=True)
-    building = _new_folder(runs)
+    building: Path | None = None
     try:
+        building = _new_folder(runs)
         for name, content in files.items():
             _write_through(building / parts[name], content)
         for folder in sorted({building, *(p for p in building.rglob("*") if p.is_dir())}):
@@ -38,8 +42,28 @@ def write_run(runs: Path, stem: str, files: Mapping[str, bytes]) -> Path:
         building.chmod(0o755)
         return _take_place(building, runs, stem)
     except BaseException:
-        shutil.rmtree(building, ignore_errors=True)
+        if building is not None:
+            shutil.rmtree(building, ignore_errors=True)
+        if is_new:
+            with suppress(OSError):
+                runs.rmdir()
         raise
+
+
+def drop_run(folder: Path) -> None:
+    """Take a run away again that could not be booked, and the folder of runs where it was the first."""
+    shutil.rmtree(folder, ignore_errors=True)
+    with suppress(OSError):
+        folder.parent.rmdir()
+
+
+def clear_unfinished(runs: Path) -> None:
+    """Take away what a run left behind that was stopped while it was written.
+
+    To be called while no other run of the house can be writing.
+    """
+    for folder in runs.glob(f"{_BUILDING}*") if runs.is_dir() else ():
+        shutil.rmtree(folder, ignore_errors=True)
 
 
 def write_file(path: Path, content: bytes) -> None:
@@ -70,7 +94,7 @@ def write_file(path: Path, content: bytes) -> None:
 def _new_folder(runs: Path) -> Path:
     """A hidden folder to build in; where the disk refuses, the folder the user knows is named."""
     try:
-        return Path(tempfile.mkdtemp(prefix=".building-", dir=runs))
+        return Path(tempfile.mkdtemp(prefix=_BUILDING, dir=runs))
     except OSError as refused:
         raise OSError(refused.errno, refused.strerror, str(runs)) from None
 

@@ -16,9 +16,9 @@ SAT = THU + timedelta(2)
 WED = THU + timedelta(6)
 
 
-def order(code, packs, deliver_on=SAT, item=None, run="r", vendor="v"):
+def order(code, packs, deliver_on=SAT, item=None, run="r", vendor="v", number="PO-1"):
     return Placed(
-        *("PO-1", run, vendor, code, item or code, packs, packs, packs * 5.0, "kg", None, 0),
+        *(number, run, vendor, code, item or code, packs, packs, packs * 5.0, "kg", None, 0),
         deliver_on=deliver_on,
         placed_on=THU,
     )
@@ -38,7 +38,25 @@ def outcome(orders, receipts):
 
 
 def test_two_runs_for_one_delivery_add_up():
-    assert expectations([order("a", 2), order("a", 3, run="s")])[0].packs == 5
+    """Each keeps its own number: what comes is shared among them in the sequence of the numbers."""
+    two = [order("a", 2), order("a", 3, number="PO-2")]
+    assert [e.packs for e in expectations(two)] == [2, 3]
+    orders, arrivals = outcome(two, [came("a", 4)])
+    assert orders == [("a", SAT, 2, 2, True), ("a", SAT, 3, 2, True)]
+    assert len(arrivals) == 2
+
+
+def test_more_ordered_after_part_has_come_is_still_expected():
+    """One pack for Saturday came on Friday; three more are ordered for Saturday then."""
+    early = came("a", 1, on=SAT - timedelta(1))
+    orders, _ = outcome([order("a", 1), order("a", 3, number="PO-2")], [early])
+    assert orders == [("a", SAT, 1, 1, True), ("a", SAT, 3, 0, False)]
+
+
+def test_what_came_before_an_order_was_placed_does_not_answer_it():
+    late = replace(order("a", 3, number="PO-2"), placed_on=SAT)
+    orders, arrivals = outcome([late], [came("a", 3, on=SAT - timedelta(1))])
+    assert (orders, arrivals) == ([("a", SAT, 3, 0, False)], [("a", None, False)])
 
 
 def test_a_full_delivery_settles_its_order():
@@ -157,7 +175,8 @@ def test_nothing_after_the_day_is_looked_at():
     assert merge(bookings, on=THU - timedelta(1))[0].open_orders == ()
 
 
-def test_an_open_order_of_the_books_is_closed_by_a_receipt_and_not_doubled_by_the_ledger():
+def test_an_open_order_of_the_books_is_closed_by_a_receipt_and_stands_beside_what_is_placed():
+    """Two packs of `b` in the books and three placed for the same day are five."""
     books = Books(
         open_orders=(
             OpenOrder("v", "a", "flour", 2, 10.0, SAT),
@@ -165,7 +184,10 @@ def test_an_open_order_of_the_books_is_closed_by_a_receipt_and_not_doubled_by_th
         )
     )
     bookings = Bookings(orders=(order("b", 3, item="flour"),), receipts=(came("a", 2, item="flour"),))
-    assert merge(bookings, books, SAT)[0].open_orders == (OpenOrder("v", "b", "flour", 3, 15.0, SAT),)
+    assert merge(bookings, books, SAT)[0].open_orders == (
+        OpenOrder("v", "b", "flour", 2, 10.0, SAT),
+        OpenOrder("v", "b", "flour", 3, 15.0, SAT),
+    )
 
 
 def test_a_count_in_the_ledger_takes_the_place_of_the_same_count_in_the_books():

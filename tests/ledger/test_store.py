@@ -13,10 +13,10 @@ import numpy as np
 import pytest
 
 from ordering.faults import Refused
-from ordering.ledger import rows, schema, store
+from ordering.ledger import documents, rows, schema, store
 from ordering.ledger.connection import ledger_path, open_ledger, transaction
 from ordering.records.books import Batch, Books, CountedLot
-from ordering.records.documents import BATCHES, DELIVERY, Line, Meant, Paper
+from ordering.records.documents import BATCHES, DELIVERY, ORDER, Line, Meant, Paper
 from ordering.records.house import House, Ingredient
 from ordering.records.ledger import Placed
 from ordering.records.plan import Forecast, Slot
@@ -42,6 +42,17 @@ def placed(**changes):
         "placed_on": ON,
     }
     return Placed(**(line | changes))
+
+
+def write_orders(connection, lines):
+    """Each line as an order of its own run, vendor and day, written again with every line given."""
+    for key in dict.fromkeys((p.run, p.vendor, p.deliver_on) for p in lines):
+        kept = [p for p in lines if (p.run, p.vendor, p.deliver_on) == key]
+        known = [p for p in rows.orders(connection) if (p.run, p.vendor, p.deliver_on) == key]
+        told = {p.code: rows.line_of_order(p) for p in (*known, *kept)}
+        number = known[0].number if known else ""
+        paper = Paper(ORDER, key[2], tuple(told.values()), number, key[1], run=key[0])
+        documents.write(connection, paper, ON, "PO-")
 
 
 def tiny_forecast():
@@ -105,7 +116,7 @@ def test_of_two_runs_on_one_day_the_last_counts(tmp_path):
 def test_money_goes_in_and_out_as_decimal(tmp_path):
     with open_ledger(tmp_path) as connection, transaction(connection):
         lines = [placed(amount=Decimal("0.10")), placed(code="M-2", amount=Decimal("0.20"))]
-        rows.write_orders(connection, lines, (), ON)
+        write_orders(connection, lines)
     assert store.spent(tmp_path, ON, ON) == Decimal("0.30")
     assert store.bookings(tmp_path).orders[0].price == Decimal("20.10")
     assert store.spent(tmp_path, ON + timedelta(days=1), ON + timedelta(days=7)) == 0
@@ -128,12 +139,42 @@ def test_the_last_price_is_the_one_of_the_latest_delivery(tmp_path):
 
 
 def test_a_refused_change_leaves_nothing_behind(tmp_path):
-    with open_ledger(tmp_path) as connection:
-        with pytest.raises(ZeroDivisionError), transaction(connection):
-            rows.write_orders(
-                connection, [placed(), placed(code="M-2", packs=1 // len(HOUSE.vendors))], (), ON
-            )
-        assert rows.orders(connection) == ()
+    with open_ledger(tmp_path) as connection, transaction(connection):
+        write_orders(connection, [placed()])
+    with pytest.raises(ZeroDivisionError), open_ledger(tmp_path) as connection, transaction(connection):
+        write_orders(connection, [placed(code="M-2"), placed(packs=1 // len(HOUSE.vendors))])
+    assert store.bookings(tmp_path).orders == (placed(),)
+
+
+def test_a_ledger_that_was_never_written_leaves_no_file(tmp_path):
+    with pytest.raises(ZeroDivisionError), open_ledger(tmp_path) as connection, transaction(connection):
+        write_orders(connection, [placed(packs=1 // len(HOUSE.vendors))])
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_command_that_waited_for_a_ledger_that_was_taken_away_writes_into_no_lost_file(tmp_path):
+    def wait():
+        with open_ledger(tmp_path) as waiting:
+            with pytest.raises(ZeroDivisionError), open_ledger(tmp_path) as first, transaction(first):
+                write_orders(first, [placed(packs=1 // len(HOUSE.vendors))])
+            with transaction(waiting):
+                write_orders(waiting, [placed()])
+
+    with pytest.raises(Refused):
+        wait()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_value_that_cannot_stand_there_is_damage_said_in_words(tmp_path):
+    """One bit is enough to make a day of one that is none."""
+    with open_ledger(tmp_path) as connection, transaction(connection):
+        write_orders(connection, [placed()])
+    path = ledger_path(tmp_path)
+    content = path.read_bytes()
+    path.write_bytes(content.replace(b"2026-11-28", b"2026-11-68"))
+    with pytest.raises(Refused) as refused:
+        store.bookings(tmp_path)
+    assert [f.kind for f in refused.value.faults] == ["ledger-damaged"]
 
 
 KILLED = """
@@ -141,19 +182,16 @@ KILLED = """
     from pathlib import Path
     sys.path.insert(0, {tests!r})
     import sqlite3
-    from ordering.ledger import rows, schema
+    from ordering.ledger import documents, schema
     from ordering.ledger.connection import open_ledger, transaction
     from datetime import date
-    from decimal import Decimal
-    from ordering.records.ledger import Placed
+    from ordering.records.documents import Line, Paper
     {before}
     with open_ledger(Path({books!r})) as connection, transaction(connection):
         connection.execute("PRAGMA cache_size = 1")
-        rows.write_orders(connection, [
-            Placed("", "r", "v", f"c{{n}}", "flour", 1, 1, 1.0, "kg", None, Decimal(1),
-                   date(2026, 11, 28), date(2026, 11, 26))
-            for n in range(5000)
-        ], (), date(2026, 11, 26))
+        on = date(2026, 11, 26)
+        lines = tuple(Line(on, "flour", 1.0, "kg", "v", f"c{{n}}", 1.0) for n in range(5000))
+        documents.write(connection, Paper("order", on, lines, party="v", run="r"), on, "PO-")
         os.kill(os.getpid(), signal.SIGKILL)
 """
 
@@ -167,14 +205,14 @@ def killed(tmp_path, before=""):
 def test_killed_in_the_middle_of_booking_it_is_whole_and_the_command_can_be_run_again(tmp_path):
     """Five thousand lines with a cache of one page: half of them are in the file when the process dies."""
     with open_ledger(tmp_path) as connection, transaction(connection):
-        rows.write_orders(connection, [placed()], (), ON)
+        write_orders(connection, [placed()])
     killed(tmp_path)
     assert (tmp_path / "ledger.sqlite-journal").exists(), "the journal of a half-written booking"
     with open_ledger(tmp_path) as connection:
         assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         assert rows.orders(connection) == (placed(),)
         with transaction(connection):
-            rows.write_orders(connection, [placed(code="M-2")], (), ON)
+            write_orders(connection, [placed(code="M-2")])
         assert len(rows.orders(connection)) == 2
 
 
@@ -192,7 +230,7 @@ class Dying(sqlite3.Connection):
         return super().execute(text, *more)
 sqlite3.connect = lambda *a, **k: real(*a, **k, factory=Dying)
 """
-    with open_ledger(tmp_path):
+    with open_ledger(tmp_path) as connection, transaction(connection):
         pass
     killed(tmp_path, kill)
     with open_ledger(tmp_path) as connection:
@@ -203,11 +241,11 @@ sqlite3.connect = lambda *a, **k: real(*a, **k, factory=Dying)
 
 def test_an_older_ledger_is_brought_up_to_date_with_its_rows(tmp_path, monkeypatch):
     with open_ledger(tmp_path) as connection, transaction(connection):
-        rows.write_orders(connection, [placed()], (), ON)
+        write_orders(connection, [placed()])
     later = (*schema.MIGRATIONS, ("ALTER TABLE documents ADD COLUMN note TEXT",))
     monkeypatch.setattr("ordering.ledger.connection.MIGRATIONS", later)
     monkeypatch.setattr("ordering.ledger.connection.VERSION", len(later))
-    with open_ledger(tmp_path) as connection:
+    with open_ledger(tmp_path) as connection, transaction(connection):
         assert connection.execute("PRAGMA user_version").fetchone() == (len(later),)
         assert "note" in {r[1] for r in connection.execute("PRAGMA table_info(documents)")}
         assert rows.orders(connection) == (placed(),)
@@ -239,7 +277,7 @@ def refused_kinds(tmp_path, **options):
 
 
 def test_a_ledger_of_a_later_version_is_refused(tmp_path):
-    with open_ledger(tmp_path) as connection:
+    with open_ledger(tmp_path) as connection, transaction(connection):
         connection.execute(f"PRAGMA user_version = {schema.VERSION + 1}")
     assert refused_kinds(tmp_path) == ["later-ledger"]
 
@@ -260,13 +298,13 @@ def test_a_damaged_ledger_is_refused_in_words(tmp_path):
 
 def test_two_commands_at_once_wait_and_then_say_so(tmp_path):
     with open_ledger(tmp_path) as first, transaction(first):
-        rows.write_orders(first, [placed()], (), ON)
+        write_orders(first, [placed()])
         with pytest.raises(Refused) as refused, open_ledger(tmp_path, 0.05) as second, transaction(second):
             pass
     assert [f.kind for f in refused.value.faults] == ["ledger-busy"]
     assert "run this one again" in str(refused.value)
     with open_ledger(tmp_path, 0.05) as second, transaction(second):
-        rows.write_orders(second, [placed(code="M-2")], (), ON)
+        write_orders(second, [placed(code="M-2")])
     assert len(store.bookings(tmp_path).orders) == 2
 
 

@@ -12,6 +12,7 @@ from hostile import NAMES
 from ordering.pages.letter import letter
 from ordering.pages.order_sheet import order_sheet
 from ordering.records.house import House
+from ordering.records.orders import orders_of
 from ordering.records.page import Letter
 from ordering.records.plan import Plan
 from ordering.texts import cells_wide
@@ -22,7 +23,9 @@ PLAN = sample_plan.plan(HOUSE)
 
 
 def written(vendor: str, house: House = HOUSE, plan: Plan = PLAN) -> Letter:
-    return letter(house, plan, house.vendors[vendor], order_sheet(house, plan, house.vendors[vendor]))
+    orders = [o for o in orders_of(house, plan.buying.orders, {}) if o.vendor == vendor]
+    of = house.vendors[vendor]
+    return letter(house, of, orders, plan.now, order_sheet(house, of, orders, plan.now))
 
 
 def test_the_body_holds_every_line_of_the_order() -> None:

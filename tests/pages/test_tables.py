@@ -17,7 +17,7 @@ PLAN = sample_plan.plan(HOUSE)
 def test_columns_are_those_promised() -> None:
     assert ",".join(tables.FORECAST_COLUMNS) == "date,service,dish,mean,q05,q10,q25,q50,q75,q90,q95"
     assert ",".join(tables.ORDERS_COLUMNS) == (
-        "vendor,code,item,description,packs,pack,quantity,unit,price,amount,order_by,deliver_on"
+        "vendor,code,item,description,packs,pack,quantity,unit,price,amount,order_by,deliver_on,order"
     )
     assert ",".join(tables.STARTS_COLUMNS) == "start_on,recipe,batches,quantity,unit,ready_on"
     assert ",".join(tables.SHORTAGES_COLUMNS) == "date,item,short,unit,dishes,cause,remedy"
@@ -37,7 +37,7 @@ def test_an_order_row_is_plain() -> None:
     listing = tables.orders_table(PLAN.buying.orders)
     text = csv_bytes(listing.columns, listing.rows).decode().splitlines()
     assert text[1] == (
-        "hollow-mill,HM-104,flour,Strong white flour,2,25 kg,50,kg,21.50,43.00,2026-11-26T15:00,2026-11-28"
+        "hollow-mill,HM-104,flour,Strong white flour,2,25 kg,50,kg,21.50,43.00,2026-11-26T15:00,2026-11-28,"
     )
 
 

@@ -9,6 +9,9 @@ is typed after `place` in its first line, then what was done to the run folder b
     sheet WHAT            the sheet is `missing`, `half` a file, or another `workbook`
     orders OLD NEW        a word of the run's orders.csv changed
     delivered             the run had been placed, and its first line had come
+    ledger                the ledger is taken away
+    swapped               a second run had been made, and has the first one's sheet
+    csv                   another list of lines is saved as csv beside the sheet
     another               a second run had been made as well, and the first placed
 
 `second.csv` is a delivery booked in after the first; `corrects.txt` has the number that the first is then
@@ -35,7 +38,7 @@ import pytest
 from run_folders import run_folder
 
 from ordering import bookkeeping, read
-from ordering.bookkeeping import counts, deliveries, entries, files, orders
+from ordering.bookkeeping import counts, deliveries, entries, files, order_sheets, orders
 from ordering.faults import Refused
 from ordering.ledger import counting, documents, doubting, placing, run_lines, twice
 from ordering.read.books import read_books, read_deliveries
@@ -62,6 +65,7 @@ BOOKING = (
     deliveries,
     entries,
     files,
+    order_sheets,
     orders,
 )
 
@@ -134,7 +138,8 @@ def refused_group(file):
 def refused_placing(config, books_dir, house):
     """What is refused of a run of two lines, for this Thursday week and the Thursday after."""
     runs = books_dir.parent / "runs"
-    folder = run_folder(house, runs, ON, [order_line(ON + timedelta(weeks=n)) for n in (1, 2)])
+    lines = [order_line(ON + timedelta(weeks=n)) for n in (1, 2)]
+    folder = run_folder(house, runs, ON, lines, books_dir)
     typed, *done = (books_dir / "place.txt").read_text("utf-8").splitlines()
     run, *options = typed.split()
 
@@ -142,29 +147,42 @@ def refused_placing(config, books_dir, house):
         return bookkeeping.place(config, books_dir, runs, run, bookkeeping.Terms(without), ON)
 
     for what, *said in map(shlex.split, done):
-        if what == "cell":
-            write_cell(folder / "orders" / "farm.xlsx", *said)
-        elif what == "sheet":
-            damage(folder / "orders" / "farm.xlsx", *said)
-        elif what == "another":
-            run_folder(house, runs, ON, [order_line(ON + timedelta(weeks=n)) for n in (1, 2)])
+        if what == "another":
+            run_folder(house, runs, ON, lines, books_dir)
             place(run=ON.isoformat())
-        elif what == "orders":
-            text = (folder / "orders.csv").read_text("utf-8")
-            assert said[0] in text
-            (folder / "orders.csv").write_text(text.replace(*said), "utf-8")
-        else:
-            assert what == "delivered"
+        elif what == "swapped":
+            second = run_folder(house, runs, ON, lines, books_dir)
+            shutil.copy(folder / "orders" / "farm.xlsx", second / "orders" / "farm.xlsx")
+        elif what == "delivered":
             place()
             file = books_dir.parent / "delivery.csv"
             heads = "delivered_on,vendor,code,packs,quantity,unit,price"
             file.write_text(f"{heads}\n2026-12-03,farm,C-1,2,10,kg,6.00\n")
             bookkeeping.receive(config, books_dir, file, date(2026, 12, 3), Meant())
+        else:
+            changed_by_hand(folder, books_dir, what, said)
     try:
         place(*(option for option in options if option != "--without"))
     except Refused as refused:
         return refused.faults
     return ()
+
+
+def changed_by_hand(folder, books_dir, what, said):
+    """A file of the run, or the ledger, as somebody left it."""
+    if what == "cell":
+        write_cell(folder / "orders" / "farm.xlsx", *said)
+    elif what == "sheet":
+        damage(folder / "orders" / "farm.xlsx", *said)
+    elif what == "csv":
+        (folder / "orders" / "farm.csv").write_text("deliver on,code,packs\n2026-12-03,C-1,9\n")
+    elif what == "ledger":
+        (books_dir / "ledger.sqlite").unlink()
+    else:
+        assert what == "orders"
+        text = (folder / "orders.csv").read_text("utf-8")
+        assert said[0] in text
+        (folder / "orders.csv").write_text(text.replace(*said), "utf-8")
 
 
 def order_line(day):
