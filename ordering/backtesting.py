@@ -6,8 +6,8 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-from ordering.forecast.backtest import backtest, pasts_of
-from ordering.forecast.effects import effects
+from ordering.forecast.regression_effects import effects
+from ordering.forecast.rolling_origins import backtest, pasts_of
 from ordering.loading import load
 from ordering.pages.backtest import backtest_table, backtest_text, backtest_workbook
 from ordering.pages.effects import effects_sheet

@@ -28,8 +28,8 @@ from ordering.pipeline import Step, plan
 from ordering.records.books import Books, CountedLot, Lot, OpenOrder
 from ordering.records.costs import unit_costs
 from ordering.records.house import House
+from ordering.records.outcome import Outcome
 from ordering.records.plan import QUANTILES, Forecast, OrderLine, Slot
-from ordering.records.rehearsal import Outcome
 from ordering.records.report import Report
 from ordering.rehearsal.guests import Sold, by_dish, sold_by_day, walk_ins
 from ordering.rehearsal.kitchen import (
@@ -45,7 +45,7 @@ from ordering.rehearsal.kitchen import (
     under_way,
 )
 from ordering.rehearsal.minimums import Wanted, send
-from ordering.rehearsal.pars import (
+from ordering.rehearsal.tuned_pars import (
     MOST_LIVES,
     Factors,
     Use,
@@ -54,6 +54,7 @@ from ordering.rehearsal.pars import (
     order_to_par,
     start_to_par,
     use_per_portion,
+    use_per_unit,
     weekday_use,
 )
 from ordering.write.outputs import write_outputs
@@ -194,7 +195,7 @@ def _by_pars(house: House, sold: Sold, factors: Factors) -> Morning:
     Deliveries due before the next look are ordered at each; parties are added by hand.
     """
     per_portion = use_per_portion(house)
-    looks = _looks(house)
+    per_unit, looks = use_per_unit(house), _looks(house)
     use: dict[str, Use] = {}
 
     def each_morning(kitchen: Kitchen, day: date) -> None:
@@ -208,7 +209,7 @@ def _by_pars(house: House, sold: Sold, factors: Factors) -> Morning:
         if is_look:
             now = datetime.combine(day, time(0, 0))
             chances = delivery_chances(house, now, next_on(day, looks), span(day, _PAR_AHEAD))
-            order_to_par(kitchen, coming, factors, chances)
+            order_to_par(kitchen, coming, factors, chances, per_unit)
         start_to_par(kitchen, coming, factors, day)
 
     return each_morning

@@ -11,7 +11,7 @@ from scipy.special import betaincinv
 
 from ordering.amounts import plural
 from ordering.forecast.bookings import without_parties
-from ordering.forecast.draws import UNKNOWN_DISPERSION, Drawn
+from ordering.forecast.draws import UNKNOWN_DISPERSION, Marginals
 from ordering.forecast.menu_mix import ALIKE
 from ordering.forecast.paths import USUAL_SHARE, dealt, even_ranks, scores
 from ordering.forecast.service import ServiceForecast
@@ -41,7 +41,7 @@ def seen_mix(known: Iterable[ServiceForecast]) -> dict[str, float]:
     for one in known:
         if one.portions is None:
             continue
-        guests = float(one.coming.outlook.mean[0].sum())
+        guests = float(one.coming.series.mean[0].sum())
         for n, dish in enumerate(one.portions.dishes):
             if one.portions.row[n] >= 0:
                 portions[dish] = portions.get(dish, 0.0) + float(one.portions.mean[n].sum())
@@ -86,7 +86,7 @@ def from_the_books(
 
 def drawn_of_booked(
     slots: Sequence[Slot], mean: Array, guests: Array, rng: np.random.Generator, n_paths: int
-) -> Drawn:
+) -> Marginals:
     """Portions of one dish on slots of one service; mean, guests : [slot]."""
     day = np.array([slot.day for slot in slots], dtype=np.int64)
     score = scores(rng, day, USUAL_SHARE, n_paths)
@@ -94,7 +94,7 @@ def drawn_of_booked(
     pairs, which = np.unique(np.column_stack([mean, guests]), axis=0, return_inverse=True)
     found = np.stack([share_quantiles(one, of, ranks) for one, of in pairs.tolist()])[which.ravel()]
     paths = dealt(found[:, len(QUANTILES) :], score)
-    return Drawn(paths.mean(axis=1), found[:, : len(QUANTILES)], paths)
+    return Marginals(paths.mean(axis=1), found[:, : len(QUANTILES)], paths)
 
 
 def share_quantiles(mean: float, guests: float, rank: Array) -> Array:

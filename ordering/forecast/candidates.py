@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.forecast.known import known_quantiles
+from ordering.forecast.nan_quantiles import nan_quantiles
 from ordering.forecast.regression import Products, censored_moments, cross_products, fit_counts
-from ordering.forecast.regressors import Terms, damped, fourier_pairs
+from ordering.forecast.regressors import Regressors, damped, fourier_pairs
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -51,7 +51,7 @@ class History:
     y: Array
     is_least: NDArray[np.bool_]
     offset: Array
-    terms: Terms
+    terms: Regressors
     origins: Index
     shift: Array
 
@@ -99,7 +99,7 @@ def dispersion_ratio(y: Array) -> Array:
     square = (step**2).sum(axis=1)
     n = np.maximum(count, 1)
     variance = square / n - (step.sum(axis=1) / n) ** 2
-    typical = known_quantiles(weekly**2, np.array([0.5]))[:, 0]
+    typical = nan_quantiles(weekly**2, np.array([0.5]))[:, 0]
     seen = np.minimum(variance, 4.4 * typical) / 2 / np.maximum(level / n, 1e-9)
     prior = 1.0 + UNKNOWN_DISPERSION * np.nanmean(y, axis=1)
     trust = np.where(count >= 5, count / (count + 5), 0.0)
@@ -112,7 +112,7 @@ def believed_dispersion(y: Array, ratio: Array) -> Array:
     return np.asarray(np.clip((ratio - 1) / np.maximum(level, 1e-9), 1e-3, 2.0))
 
 
-def _penalty(terms: Terms, design: Design, history_days: Index, ratio: Array) -> Array:
+def _penalty(terms: Regressors, design: Design, history_days: Index, ratio: Array) -> Array:
     """[item, origin, term + trend]; in units of Poisson information, so inflated by the dispersion."""
     has_trend = (design.trend_spread > 0) & (history_days >= design.trend_from)
     base = 1.0 / np.append(terms.prior * design.believed, design.trend_spread or 1.0) ** 2

@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ordering.days import span
-from ordering.forecast.calendar import Special, holiday_names, special_days
 from ordering.forecast.candidates import Design, History, origins_of, windows
-from ordering.forecast.history import Past
-from ordering.forecast.outlook import Outlook, outlook
+from ordering.forecast.history import ServicePast
 from ordering.forecast.recent_level import SHIFT_BACK
 from ordering.forecast.regressors import terms
+from ordering.forecast.series_forecast import SeriesForecast, series_forecast
+from ordering.forecast.special_days import Special, holiday_names, special_days
 from ordering.records.house import House
 
 Array = NDArray[np.float64]
@@ -30,28 +30,28 @@ DESIGNS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Coming:
+class CoverForecast:
     """Covers of one service, past and to come: `exposure` is log covers about each origin."""
 
-    past: Past
+    past: ServicePast
     special: Special
-    outlook: Outlook
+    series: SeriesForecast
     exposure: Array
 
 
-def days_of(past: Past, ahead: int) -> tuple[date, ...]:
+def days_of(past: ServicePast, ahead: int) -> tuple[date, ...]:
     """The days of the past and `ahead` more."""
     return span(past.first, past.n_days + ahead)
 
 
-def special_of(house: House, past: Past, ahead: int) -> tuple[Special, str]:
+def special_of(house: House, past: ServicePast, ahead: int) -> tuple[Special, str]:
     """Holidays about the past and the days to come, and a note when they cannot be had."""
     end = past.first + timedelta(days=past.n_days + ahead)
     names, note = holiday_names(house, past.first - timedelta(days=7), end + timedelta(days=6))
     return special_days(names), note
 
 
-def coming_covers(house: House, past: Past, special: Special, ahead: int) -> Coming:
+def coming_covers(house: House, past: ServicePast, special: Special, ahead: int) -> CoverForecast:
     """Forecast of one service's covers as if it were open every day."""
     events = [event for event in house.events if not event.services or past.service in event.services]
     made = terms(days_of(past, ahead), special, events)
@@ -59,11 +59,11 @@ def coming_covers(house: House, past: Past, special: Special, ahead: int) -> Com
     history = History(
         y, np.zeros(y.shape, dtype=bool), np.zeros(y.shape), made, origins_of(past.n_days), np.zeros(y.shape)
     )
-    found = outlook(history, DESIGNS, ahead)
-    return Coming(past, special, found, _exposure(history, found, ahead))
+    found = series_forecast(history, DESIGNS, ahead)
+    return CoverForecast(past, special, found, _exposure(history, found, ahead))
 
 
-def _exposure(history: History, found: Outlook, ahead: int) -> Array:
+def _exposure(history: History, found: SeriesForecast, ahead: int) -> Array:
     """Log covers about each origin: what came before it, what was forecast after it."""
     _, y, _ = windows(history, SHIFT_BACK, ahead)
     mean = np.concatenate([found.past_mean[0], found.mean[0][None]], axis=0)

@@ -13,9 +13,9 @@ from ordering.amounts import plural
 from ordering.days import said
 from ordering.forecast.booked import FromBooks, drawn_of_booked, from_the_books, seen_mix
 from ordering.forecast.bookings import age_of, last_booked
-from ordering.forecast.draws import Drawn, drawn, scatter_of, with_sure
-from ordering.forecast.menu_mix import Portions
-from ordering.forecast.naming import draw_keys
+from ordering.forecast.draw_keys import draw_keys
+from ordering.forecast.draws import Marginals, drawn, scatter_of, with_sure
+from ordering.forecast.menu_mix import DishForecasts
 from ordering.forecast.paths import lasting_shares, moved_by, scores, stream
 from ordering.forecast.service import ServiceForecast, bookings_of, service_forecast
 from ordering.records.books import Books
@@ -153,7 +153,7 @@ def _fill(
     if not at.size:
         return
     day = np.array([slots[n].day for n in at])
-    covers, left = found.coming.outlook, found.books.left[day]
+    covers, left = found.coming.series, found.books.left[day]
     n_paths = made.covers.shape[1]
     lasting = float(lasting_shares(covers.spread.score)[0])
     own = scores(stream(seed, f"covers {past.service}"), day, lasting, n_paths)
@@ -206,19 +206,19 @@ def _takes_walk_ins(house: House, slot: Slot, found: ServiceForecast) -> bool:
 
 
 def _dish(
-    portions: Portions,
+    portions: DishForecasts,
     n: int,
     when: tuple[Index, Array, NDArray[np.bool_]],
     rng: np.random.Generator,
     common: tuple[Array, float],
-) -> Drawn:
+) -> Marginals:
     """One dish on the slots it is on, moving with the covers' scores as far as it has in the past.
 
     when : day and share of the spread left of every slot of the service, and whether the dish is on
     common : the covers' scores, and what share of their variance lasts
     """
     (day, left, on), (of_covers, lasts) = when, common
-    scatter = scatter_of(portions.outlook, int(portions.row[n]), day[on], left[on])
+    scatter = scatter_of(portions.series, int(portions.row[n]), day[on], left[on])
     mean, unsure = portions.mean[n, day[on]], float(portions.level_variance[n])
     nights = float((scatter.dispersion + 1 / np.maximum(mean, 0.1)).mean())
     lasting, link = (portions.lasting[n] * nights + unsure) / (nights + unsure), float(portions.link[n])

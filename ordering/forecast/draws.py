@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.forecast.outlook import Outlook
 from ordering.forecast.paths import dealt, even_ranks
+from ordering.forecast.series_forecast import SeriesForecast
 from ordering.forecast.spread import GRID, count_quantile, recalibrated
 from ordering.records.plan import QUANTILES
 
@@ -21,7 +21,7 @@ EVEN_RANKS = (np.arange(100) + 0.5) / 100
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class Marginals:
     """mean : [slot], quantiles : [slot, quantile], paths : [slot, path]; whole numbers but the mean."""
 
     mean: Array
@@ -58,7 +58,7 @@ def with_sure(mean: Array, scatter: Scatter, sure: Array, left: Array) -> tuple[
     return np.where(sure > 0, rest, mean), replace(scatter, dispersion=dispersion)
 
 
-def drawn(mean: Array, scatter: Scatter, score: Array, sure: Array | float = 0.0) -> Drawn:
+def drawn(mean: Array, scatter: Scatter, score: Array, sure: Array | float = 0.0) -> Marginals:
     """The marginal of each slot, and paths that have it.
 
     Parameters
@@ -75,10 +75,10 @@ def drawn(mean: Array, scatter: Scatter, score: Array, sure: Array | float = 0.0
     ranks = np.stack([recalibrated(nominal, one) for one in scatter.calibration])[scatter.bucket]
     certain = np.asarray(sure, dtype=np.float64).reshape(-1, 1)
     found = np.minimum(certain + count_quantile(mean, scatter.dispersion, ranks), scatter.most)
-    return Drawn(found[:, n:usual].mean(axis=1), found[:, :n], dealt(found[:, usual:], score))
+    return Marginals(found[:, n:usual].mean(axis=1), found[:, :n], dealt(found[:, usual:], score))
 
 
-def scatter_of(found: Outlook | None, row: int, day: Index, left: Array) -> Scatter:
+def scatter_of(found: SeriesForecast | None, row: int, day: Index, left: Array) -> Scatter:
     """Scatter of one series on the days given: at most six times what was ever seen.
 
     row : its row in `found`, -1 when it has no past; left : [slot], share of the spread that remains

@@ -30,7 +30,7 @@ ASKED_DAYS = 28  # of older days nobody knows any more
 
 
 @dataclass(frozen=True, slots=True)
-class Past:
+class ServicePast:
     """One service's past, day by day up to the day before today.
 
     covers : [day], NaN where the service was closed or nothing is known
@@ -67,7 +67,7 @@ def _of_service(table: pd.DataFrame, service: str, on: date) -> pd.DataFrame:
     ]
 
 
-def past_of(house: House, books: Books, service: str, on: date, dishes: Sequence[str]) -> Past | None:
+def past_of(house: House, books: Books, service: str, on: date, dishes: Sequence[str]) -> ServicePast | None:
     """One service's past before `on`; None when the books have nothing of it."""
     covers = _of_service(books.covers, service, on)
     sales = _of_service(books.sales, service, on)
@@ -84,10 +84,10 @@ def past_of(house: House, books: Books, service: str, on: date, dishes: Sequence
     if is_portions:
         came = np.where(np.isfinite(sold).any(axis=0), np.nansum(sold, axis=0), np.nan)
     sold = _on_the_menu(house, service, first, sold, came, dishes)
-    return _without_parties(house, Past(service, first, came, sold, sold_out, is_portions), dishes)
+    return _without_parties(house, ServicePast(service, first, came, sold, sold_out, is_portions), dishes)
 
 
-def sound(past: Past, listed: frozenset[int], holidays: Collection[date]) -> Past:
+def sound(past: ServicePast, listed: frozenset[int], holidays: Collection[date]) -> ServicePast:
     """The past without what cannot be taken as it stands, with notes on what that was."""
     weekday = (past.first.weekday() + np.arange(past.n_days)) % 7
     is_holiday = np.array([day in holidays for day in past.days], dtype=bool)
@@ -105,7 +105,7 @@ def sound(past: Past, listed: frozenset[int], holidays: Collection[date]) -> Pas
     return replace(past, covers=covers, sold=sold, shut=shut, notes=tuple(notes))
 
 
-def _doubted(past: Past, row: int, sold: Array, is_holiday: NDArray[np.bool_]) -> Array:
+def _doubted(past: ServicePast, row: int, sold: Array, is_holiday: NDArray[np.bool_]) -> Array:
     """What is usual where a dish sold nothing though it always does; NaN elsewhere. Of no holiday."""
     weekday = (past.first.weekday() + np.arange(past.n_days)) % 7
     usual = unlikely_zeros(np.where(past.sold_out[row] & (sold == 0), np.nan, sold), weekday)
@@ -113,7 +113,7 @@ def _doubted(past: Past, row: int, sold: Array, is_holiday: NDArray[np.bool_]) -
 
 
 def asks_of_zeros(
-    house: House, past: Past, dishes: Sequence[str], holidays: Collection[date]
+    house: House, past: ServicePast, dishes: Sequence[str], holidays: Collection[date]
 ) -> tuple[str, ...]:
     """Questions about dishes that sold nothing lately, on days on which that is no chance."""
     is_holiday = np.array([day in holidays for day in past.days], dtype=bool)
@@ -184,7 +184,7 @@ def _kept(sold: Array, came: Array) -> NDArray[np.bool_]:
     return kept
 
 
-def _without_parties(house: House, past: Past, dishes: Sequence[str]) -> Past:
+def _without_parties(house: House, past: ServicePast, dishes: Sequence[str]) -> ServicePast:
     """The past without private parties: their covers and portions are not walk-ins."""
     covers, sold = past.covers.copy(), past.sold.copy()
     for party in house.parties:
@@ -199,4 +199,4 @@ def _without_parties(house: House, past: Past, dishes: Sequence[str]) -> Past:
         for n, dish in enumerate(dishes):
             if sold[n, at] >= party.menu.get(dish, 0.0):
                 sold[n, at] -= party.menu.get(dish, 0.0)
-    return Past(past.service, past.first, covers, sold, past.sold_out, past.is_portions)
+    return ServicePast(past.service, past.first, covers, sold, past.sold_out, past.is_portions)

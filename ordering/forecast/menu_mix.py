@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ordering.forecast.candidates import Design, History
-from ordering.forecast.covers import Coming, days_of
+from ordering.forecast.covers import CoverForecast, days_of
 from ordering.forecast.new_dishes import believed, of_sisters
-from ordering.forecast.outlook import Outlook, outlook
 from ordering.forecast.paths import USUAL_SHARE, lasting_shares, seen_through_steps
 from ordering.forecast.regressors import terms
+from ordering.forecast.series_forecast import SeriesForecast, series_forecast
 from ordering.records.books import SisterShare
 from ordering.records.house import House
 
@@ -38,10 +38,10 @@ ALIKE = (
 
 
 @dataclass(frozen=True, slots=True)
-class Portions:
+class DishForecasts:
     """Dishes of one service as if they were always on, rows in the order of `dishes`.
 
-    outlook : of the dishes with a past, whose rows in it are `row` (-1: none)
+    series : of the dishes with a past, whose rows in it are `row` (-1: none)
     mean : [dish, ahead]; link : [dish], correlation of a dish's scatter with that of the covers
     lasting : [dish], share of that scatter's variance that lasts from day to day
     level_variance : [dish], of the log level of a dish of few sales, beyond the scatter of nights
@@ -49,7 +49,7 @@ class Portions:
 
     dishes: tuple[str, ...]
     row: Index
-    outlook: Outlook | None
+    series: SeriesForecast | None
     mean: Array
     link: Array
     lasting: Array
@@ -57,13 +57,13 @@ class Portions:
     notes: tuple[str, ...]
 
 
-def coming_portions(
+def dish_forecasts(
     house: House,
-    coming: Coming,
+    coming: CoverForecast,
     dishes: Sequence[str],
     ahead: int,
     sisters: Mapping[tuple[str, str], SisterShare],
-) -> Portions:
+) -> DishForecasts:
     """Forecast of every dish of the service, new dishes included.
 
     sisters : by service and dish, what the other houses of the group sell
@@ -77,27 +77,27 @@ def coming_portions(
         mean, notes = _alike(house, coming, dishes, ahead)
         lent, variance = of_sisters(coming, dishes, sisters)
         mean, variance = np.where(variance[:, None] > 0, lent, mean), np.maximum(variance, 0.0)
-        return Portions(tuple(dishes), row, None, mean, link, lasting, variance, notes)
+        return DishForecasts(tuple(dishes), row, None, mean, link, lasting, variance, notes)
     found = _own(coming, has_past, ahead)
-    link[has_past] = _links(found, coming.outlook)
+    link[has_past] = _links(found, coming.series)
     lasting[has_past] = lasting_shares(found.spread.score)
     made = believed(house, coming, dishes, row, found, sisters)
-    return Portions(tuple(dishes), row, found, made.mean, link, lasting, made.level_variance, made.notes)
+    return DishForecasts(tuple(dishes), row, found, made.mean, link, lasting, made.level_variance, made.notes)
 
 
-def _own(coming: Coming, has_past: NDArray[np.bool_], ahead: int) -> Outlook:
+def _own(coming: CoverForecast, has_past: NDArray[np.bool_], ahead: int) -> SeriesForecast:
     past = coming.past
     y = past.sold[has_past]
     made = terms(days_of(past, ahead), coming.special, (), is_detailed=False)
     known = np.isfinite(past.covers) & (past.covers > 0)
     level = np.nanmean(past.covers) if known.any() else 1.0
     offset = np.log(np.where(known, past.covers, max(level, 0.5)))
-    pick = _every_third(coming.outlook.origins)
-    origins = coming.outlook.origins[pick]
+    pick = _every_third(coming.series.origins)
+    origins = coming.series.origins[pick]
     history = History(
         y, past.sold_out[has_past], np.broadcast_to(offset, y.shape), made, origins, np.zeros(y.shape)
     )
-    return outlook(history, DESIGNS, ahead, coming.exposure[pick])
+    return series_forecast(history, DESIGNS, ahead, coming.exposure[pick])
 
 
 def _every_third(origins: Index) -> Index:
@@ -105,7 +105,7 @@ def _every_third(origins: Index) -> Index:
     return np.arange(len(origins))[::-1][::3][::-1]
 
 
-def _links(found: Outlook, covers: Outlook) -> Array:
+def _links(found: SeriesForecast, covers: SeriesForecast) -> Array:
     """Correlation of each dish's scatter with the covers', shape (dish,): its past scores, shrunk to 0.3.
 
     All are then drawn nearer or further by one factor, so that the sum of all dishes scatters as it did.
@@ -122,7 +122,7 @@ def _links(found: Outlook, covers: Outlook) -> Array:
     return np.asarray(np.clip(shrunk * _tightness(found, shrunk), 0.0, 0.95))
 
 
-def _tightness(found: Outlook, link: Array) -> float:
+def _tightness(found: SeriesForecast, link: Array) -> float:
     """Factor on all links with which the dishes together scatter as far as their sum did, near 1 at first."""
     known = np.isfinite(found.past).all(axis=0)
     if known.sum() < FEWEST_DAYS:
@@ -139,10 +139,12 @@ def _tightness(found: Outlook, link: Array) -> float:
     return float(np.sqrt(np.clip(square, 0.0, MOST_TIGHTENED)))
 
 
-def _alike(house: House, coming: Coming, dishes: Sequence[str], ahead: int) -> tuple[Array, tuple[str, ...]]:
+def _alike(
+    house: House, coming: CoverForecast, dishes: Sequence[str], ahead: int
+) -> tuple[Array, tuple[str, ...]]:
     """One portion a guest, in equal shares over the dishes on offer that day: no sale shows what is eaten."""
     past = coming.past
     days = days_of(past, ahead)[past.n_days : past.n_days + ahead]
     on = np.array([[house.dishes[dish].is_on(day, past.service) for day in days] for dish in dishes])
     share = on / np.maximum(on.sum(axis=0), 1)
-    return share * coming.outlook.mean[0], (f"{past.service}: {ALIKE}",)
+    return share * coming.series.mean[0], (f"{past.service}: {ALIKE}",)

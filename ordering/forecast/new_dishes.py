@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.forecast.covers import Coming
-from ordering.forecast.outlook import Outlook
+from ordering.forecast.covers import CoverForecast
+from ordering.forecast.series_forecast import SeriesForecast
 from ordering.records.books import SisterShare
 from ordering.records.house import House
 
@@ -55,10 +55,10 @@ class _Lent:
 
 def believed(
     house: House,
-    coming: Coming,
+    coming: CoverForecast,
     dishes: Sequence[str],
     row: Index,
-    found: Outlook,
+    found: SeriesForecast,
     sisters: Mapping[tuple[str, str], SisterShare],
 ) -> Believed:
     """Coming means of every dish, and how uncertain their level still is.
@@ -105,10 +105,10 @@ def believed(
 
 def _lent(
     house: House,
-    coming: Coming,
+    coming: CoverForecast,
     dishes: Sequence[str],
     seen: tuple[Array, Array],
-    own: tuple[Index, Outlook],
+    own: tuple[Index, SeriesForecast],
 ) -> _Lent:
     """seen : sold [dish, day], NaN where not known, and its ratio of variance to mean [dish]."""
     (sold, ratio), (row, found) = seen, own
@@ -128,7 +128,7 @@ def _lent(
         variance = USUAL_VARIANCE
     lent = _Lent(
         past=np.tile(np.exp(centre) * covers, (len(dishes), 1)),
-        ahead=np.tile(np.exp(centre) * coming.outlook.mean[0], (len(dishes), 1)),
+        ahead=np.tile(np.exp(centre) * coming.series.mean[0], (len(dishes), 1)),
         variance=np.full(len(dishes), variance),
         is_like=np.zeros(len(dishes), dtype=bool),
     )
@@ -143,7 +143,7 @@ def _lent(
 
 
 def of_sisters(
-    coming: Coming, dishes: Sequence[str], sisters: Mapping[tuple[str, str], SisterShare]
+    coming: CoverForecast, dishes: Sequence[str], sisters: Mapping[tuple[str, str], SisterShare]
 ) -> tuple[Array, Array]:
     """What each dish sells at the sisters' share of the coming covers, [dish, ahead], and the variance of its
     log, [dish]; 0 where no sister sells it.
@@ -151,17 +151,17 @@ def of_sisters(
     known = [sisters.get((coming.past.service, dish)) for dish in dishes]
     share = np.array([one.per_cover if one else 0.0 for one in known])
     variance = np.array([one.spread**2 if one else 0.0 for one in known])
-    return share[:, None] * coming.outlook.mean[0], variance
+    return share[:, None] * coming.series.mean[0], variance
 
 
 def _lend_of_sisters(
-    lent: _Lent, coming: Coming, dishes: Sequence[str], sisters: Mapping[tuple[str, str], SisterShare]
+    lent: _Lent, coming: CoverForecast, dishes: Sequence[str], sisters: Mapping[tuple[str, str], SisterShare]
 ) -> None:
     """Lean on the sisters where they say more than the menu or another dish of it."""
     ahead, variance = of_sisters(coming, dishes, sisters)
     is_nearer = (variance > 0) & (variance < lent.variance)
     covers = np.where(np.isfinite(coming.past.covers), coming.past.covers, np.nanmean(coming.past.covers))
-    share = ahead[:, :1] / np.maximum(coming.outlook.mean[0][:1], 1e-9)
+    share = ahead[:, :1] / np.maximum(coming.series.mean[0][:1], 1e-9)
     lent.past[is_nearer] = share[is_nearer] * covers
     lent.ahead[is_nearer], lent.variance[is_nearer] = ahead[is_nearer], variance[is_nearer]
     lent.is_like[is_nearer] = True

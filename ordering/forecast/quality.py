@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from ordering.accuracy import bias, wape
-from ordering.forecast.outlook import Outlook
+from ordering.forecast.series_forecast import SeriesForecast
 from ordering.forecast.spread import calibrated, recalibrated
 
 Array = NDArray[np.float64]
@@ -33,12 +33,12 @@ def seasonal_naive(y: Array, origins: Index, ahead: int) -> Array:
     return found
 
 
-def quality_line(service: str, found: Outlook, y: Array) -> str:
+def quality_line(service: str, found: SeriesForecast, y: Array) -> str:
     """Bias, WAPE and coverage of the pseudo-forecasts up to 14 days ahead, beside seasonal naive.
 
     Parameters
     ----------
-    found : outlook of the covers of one service; its pseudo-forecasts are each weighed, and their
+    found : forecast of the covers of one service; its pseudo-forecasts are each weighed, and their
         intervals calibrated, without themselves
     y : [day], the covers they were made of
     """
@@ -59,7 +59,7 @@ def quality_line(service: str, found: Outlook, y: Array) -> str:
     return f"{head}; no better than seasonal naive (WAPE {100 * theirs:.0f} %): check it against last week"
 
 
-def _held(found: Outlook) -> float:
+def _held(found: SeriesForecast) -> float:
     """Share of past actuals within the 80 % interval, calibrated without the origin itself."""
     rank = ndtr(found.spread.score[0, :, :LATELY_AHEAD])
     n_origins = len(rank)

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from ordering.forecast.known import known_quantiles
+from ordering.forecast.nan_quantiles import nan_quantiles
 
 Array = NDArray[np.float64]
 
@@ -89,7 +89,7 @@ def _chances(step: Array, variance: Array, is_known: NDArray[np.bool_]) -> Array
 def _wander(square: Array, noise: Array) -> Array:
     """Variance of the differences beyond that of the counts, [item, span]; both [item, origin, span]."""
     n = np.isfinite(square).sum(axis=1)
-    usual = known_quantiles(square.transpose(0, 2, 1), np.array([ROBUST_LEVEL]))[..., 0] / CHI_SQUARE
+    usual = nan_quantiles(square.transpose(0, 2, 1), np.array([ROBUST_LEVEL]))[..., 0] / CHI_SQUARE
     excess = np.maximum(np.nan_to_num(usual) - noise.sum(axis=1) / np.maximum(n, 1), 0.0)
     return np.asarray((n * excess + WANDER_ORIGINS * WANDER**2) / (n + WANDER_ORIGINS))
 

@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.forecast.calendar import Special
+from ordering.forecast.special_days import Special
 from ordering.records.house import NamedEvent
 
 Array = NDArray[np.float64]
@@ -32,7 +32,7 @@ PRIOR = {
 
 
 @dataclass(frozen=True, slots=True)
-class Terms:
+class Regressors:
     """`x` : [day, term]; `kinds` : the kind of each term; `pair` : its Fourier pair, 0 when none."""
 
     x: Array
@@ -95,7 +95,7 @@ def _holidays(
 
 def terms(
     days: Sequence[date], special: Special, events: Sequence[NamedEvent] = (), is_detailed: bool = True
-) -> Terms:
+) -> Regressors:
     """Regressors of the days given.
 
     Parameters
@@ -107,7 +107,7 @@ def terms(
 
     Returns
     -------
-    Terms, first term the level
+    Regressors, first term the level
     """
     columns: list[tuple[str, str, Array, int]] = [("level", "level", np.ones(len(days)), 0)]
     weekday = (days[0].weekday() + np.arange(len(days))) % 7
@@ -116,7 +116,7 @@ def terms(
     columns += _holidays(days, special, weekday, is_detailed)
     columns += [(event.name, "event", _marked(days, event.dates), 0) for event in events]
     names, kinds, values, pairs = zip(*columns, strict=True)
-    return Terms(np.stack(values, axis=1), names, kinds, np.array(pairs))
+    return Regressors(np.stack(values, axis=1), names, kinds, np.array(pairs))
 
 
 def fourier_pairs(n_days: int) -> int:

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from ordering.days import span
 from ordering.forecast.bookings import PickUp, age_of, on_the_books, pick_up, without_parties
-from ordering.forecast.covers import Coming, coming_covers, special_of
-from ordering.forecast.history import Past, asks_of_zeros, past_of, sound
-from ordering.forecast.menu_mix import Portions, coming_portions
+from ordering.forecast.covers import CoverForecast, coming_covers, special_of
+from ordering.forecast.history import ServicePast, asks_of_zeros, past_of, sound
+from ordering.forecast.menu_mix import DishForecasts, dish_forecasts
 from ordering.forecast.quality import quality_line
 from ordering.records.books import Books
 from ordering.records.house import House, NamedEvent
@@ -30,10 +30,10 @@ class ServiceForecast:
     covers_mean : [ahead], before calibration; portions : None when the service has no dishes
     """
 
-    past: Past
-    coming: Coming
+    past: ServicePast
+    coming: CoverForecast
     books: PickUp
-    portions: Portions | None
+    portions: DishForecasts | None
     notes: tuple[str, ...]
     quality: str
 
@@ -60,13 +60,13 @@ def service_forecast(
         return None
     coming = coming_covers(house, past, special, ahead)
     known = _on_the_books(house, books, coming, on, ahead)
-    portions = coming_portions(house, coming, dishes, ahead, books.sisters) if dishes else None
+    portions = dish_forecasts(house, coming, dishes, ahead, books.sisters) if dishes else None
     coming, portions = _moved(coming, portions, known)
     notes = [note, *past.notes, *asks, *_never_seen(house, past, service)]
     if past.is_portions:
         notes.append(f"{service}: no covers in the books; portions sold stand in for them")
     notes += portions.notes if portions else ()
-    quality = quality_line(service, coming.outlook, past.covers)
+    quality = quality_line(service, coming.series, past.covers)
     return ServiceForecast(past, coming, known, portions, tuple(filter(None, notes)), quality)
 
 
@@ -76,9 +76,9 @@ def bookings_of(books: Books, service: str, on: date) -> pd.DataFrame:
     return table[(table["service"] == service) & (table["taken_on"] <= pd.Timestamp(on))]
 
 
-def _on_the_books(house: House, books: Books, coming: Coming, on: date, ahead: int) -> PickUp:
+def _on_the_books(house: House, books: Books, coming: CoverForecast, on: date, ahead: int) -> PickUp:
     """What the bookings say; old ones say nothing."""
-    past, expected = coming.past, coming.outlook
+    past, expected = coming.past, coming.series
     taken, age = bookings_of(books, past.service, on), age_of(books.bookings, on)
     if taken.empty or age is None or age.is_old:
         return PickUp(np.full(ahead, np.nan), np.ones(ahead), np.ones(ahead), np.zeros(ahead))
@@ -90,21 +90,23 @@ def _on_the_books(house: House, books: Books, coming: Coming, on: date, ahead: i
     return pick_up(table, past.covers, expected.fitted[0], expected.mean[0], least, age.days)
 
 
-def _moved(coming: Coming, portions: Portions | None, books: PickUp) -> tuple[Coming, Portions | None]:
+def _moved(
+    coming: CoverForecast, portions: DishForecasts | None, books: PickUp
+) -> tuple[CoverForecast, DishForecasts | None]:
     """Covers and portions lifted or lowered by what is on the books.
 
     Who has booked counts as seen: the most that can be drawn, a multiple of the most ever seen, rises too.
     """
-    found = coming.outlook
+    found = coming.series
     found = replace(found, mean=found.mean * books.lift, most=found.most * books.raised)
     if portions is not None:
-        own = portions.outlook
+        own = portions.series
         own = own and replace(own, most=own.most * books.raised)
-        portions = replace(portions, mean=portions.mean * books.lift, outlook=own)
-    return replace(coming, outlook=found), portions
+        portions = replace(portions, mean=portions.mean * books.lift, series=own)
+    return replace(coming, series=found), portions
 
 
-def _never_seen(house: House, past: Past, service: str) -> list[str]:
+def _never_seen(house: House, past: ServicePast, service: str) -> list[str]:
     """Named events to come whose effect the books cannot show yet."""
     known = np.isfinite(past.covers)
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betainc, ndtri
 
-from ordering.forecast.known import known_quantiles
+from ordering.forecast.nan_quantiles import nan_quantiles
 from ordering.forecast.weighing import BUCKETS
 
 Array = NDArray[np.float64]
@@ -141,7 +141,7 @@ def calibrated(rank: Array) -> Array:
     n_origins = known.any(axis=-1).sum(axis=-1)
     effective = np.minimum(n_origins, n_ranks / 2)
     trust = np.where(n_ranks >= FEWEST_RANKS, effective / (effective + PRIOR_ORIGINS), 0.0)[..., None]
-    past = known_quantiles(rank.reshape(*rank.shape[:-2], -1), GRID[1:-1])
+    past = nan_quantiles(rank.reshape(*rank.shape[:-2], -1), GRID[1:-1])
     mixed = np.broadcast_to(GRID, (*n_ranks.shape, len(GRID))).copy()
     mixed[..., 1:-1] = np.where(trust > 0, trust * past + (1 - trust) * GRID[1:-1], GRID[1:-1])
     return np.asarray(np.maximum.accumulate(np.clip(mixed, 0, 1), axis=-1))

@@ -9,7 +9,7 @@ from datetime import datetime, time
 from ordering.amounts import plural
 from ordering.days import said
 from ordering.pages.parts import Block, aligned, heads, paper, said_all, stacked, titled
-from ordering.records.backtest import ALL_DISHES, HORIZONS, METHODS, OURS, Accuracy, Backtest
+from ordering.records.backtest_results import ALL_DISHES, HORIZONS, METHODS, OURS, Accuracy, Backtest
 from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Listing, Row, Series, Sheet, Workbook
 from ordering.texts import wrapped

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from ordering.pages.parts import Block, heads, said_all, stacked, titled
-from ordering.records.backtest import Effect
+from ordering.records.backtest_results import Effect
 from ordering.records.house import House
 from ordering.records.page import Cell, Sheet
 

@@ -1,4 +1,4 @@
-"""What becomes of an order below a vendor's minimum, and what a delivery costs: the same for every way."""
+"""What an order below a vendor's minimum comes to, and what a delivery costs: the same for every way."""
 
 from __future__ import annotations
 
@@ -13,10 +13,6 @@ from ordering.records.books import OpenOrder
 from ordering.records.house import House
 from ordering.records.money import fee_for
 from ordering.rehearsal.kitchen import Kitchen, order_in
-
-# An order short of its minimum by no more than this part is filled up; for more, nobody would buy so much
-# beyond the need, and the vendor does not come.
-MOST_FILLED = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +29,7 @@ class Wanted:
 
 
 def send(kitchen: Kitchen, wanted: Iterable[Wanted]) -> None:
-    """Order in what vendors will come for, filled up to their minimums, goods and fees counted as spent.
+    """Order in, filled up to the minimums below which vendors do not come, goods and fees counted as spent.
 
     What was ordered before for the same delivery counts towards its minimum and its fee.
     """
@@ -44,8 +40,6 @@ def send(kitchen: Kitchen, wanted: Iterable[Wanted]) -> None:
         vendor, before = kitchen.house.vendors[key[0]], kitchen.promised.get(key, 0.0)
         filled = _filled(kitchen.house, basket, float(vendor.minimum) - before)
         goods = math.fsum(one.packs * one.price for one in filled)
-        if not filled:
-            continue
         kitchen.promised[key] = before + goods
         paid = fee_for(vendor, _money(before)) if before else Decimal(0)
         fee = float(fee_for(vendor, _money(before + goods)) - paid)
@@ -56,7 +50,7 @@ def send(kitchen: Kitchen, wanted: Iterable[Wanted]) -> None:
 
 
 def _filled(house: House, basket: list[Wanted], least: float) -> list[Wanted]:
-    """The basket filled up to the least it must come to; empty where too much is missing."""
+    """The basket with more of what keeps longest, up to the least it must come to."""
     missing = least - math.fsum(one.packs * one.price for one in basket)
     if missing <= 0:
         return basket
@@ -65,8 +59,8 @@ def _filled(house: House, basket: list[Wanted], least: float) -> list[Wanted]:
         key=lambda one: (_keeps(house, one.item), -one.price),
         default=None,
     )
-    if keeping is None or missing > MOST_FILLED * least:
-        return []
+    if keeping is None:
+        return basket
     more = math.ceil(missing / keeping.price - 1e-9)
     full = replace(keeping, packs=keeping.packs + more)
     return [full if one is keeping else one for one in basket]

@@ -5,11 +5,11 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from ordering.forecast.calendar import special_days
 from ordering.forecast.candidates import History, origins_of, windows
 from ordering.forecast.covers import DESIGNS
-from ordering.forecast.outlook import outlook
 from ordering.forecast.regressors import damped, fourier_pairs, terms
+from ordering.forecast.series_forecast import series_forecast
+from ordering.forecast.special_days import special_days
 from ordering.forecast.weighing import bucket_of, combined, weights
 from ordering.records.house import NamedEvent
 
@@ -70,7 +70,7 @@ def test_a_pseudo_forecast_sees_nothing_after_its_origin():
     past = history(300, y)
     changed = y.copy()
     changed[:, 215:] *= 1.02
-    one, two = outlook(past, DESIGNS, 60), outlook(history(300, changed), DESIGNS, 60)
+    one, two = series_forecast(past, DESIGNS, 60), series_forecast(history(300, changed), DESIGNS, 60)
     early = np.flatnonzero(past.origins[:-1] <= 215)
     assert early.size > 2
     assert one.past_mean[0, early] == pytest.approx(two.past_mean[0, early], rel=0.03)

@@ -7,8 +7,8 @@ import pytest
 from houses import MONDAY, dish, house
 
 from ordering.records.house import Closure, Party, Service
-from ordering.records.rehearsal import Outcome
-from ordering.rehearsal.pars import PAR_FACTORS, Factors, best_pars, coming_use
+from ordering.records.outcome import Outcome
+from ordering.rehearsal.tuned_pars import PAR_FACTORS, Factors, best_pars, coming_use
 
 
 def kitchen_that_wants(made, fresh, kept):

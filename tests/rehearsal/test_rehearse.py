@@ -6,7 +6,7 @@ import pytest
 from houses import books, dish, house, ingredient, offer, recipe, vendor
 
 from ordering.records.house import Policy
-from ordering.records.rehearsal import Outcome
+from ordering.records.outcome import Outcome
 from ordering.rehearse import distance_closed, rehearse
 
 LAST = date(2026, 11, 22)

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from houses import EVERY_DAY, books, house
 
-from ordering.forecast.backtest import pasts_of
-from ordering.forecast.effects import effects
+from ordering.forecast.regression_effects import effects
+from ordering.forecast.rolling_origins import pasts_of
 from ordering.pages.effects import said_of
-from ordering.records.backtest import Effect
+from ordering.records.backtest_results import Effect
 from ordering.records.house import NamedEvent, Service
 
 FIRST = date(2025, 1, 6)

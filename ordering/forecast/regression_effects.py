@@ -14,9 +14,9 @@ import statsmodels.api as sm
 
 from ordering.days import WEEKDAY_NAMES
 from ordering.forecast.covers import special_of
-from ordering.forecast.history import Past
-from ordering.forecast.regressors import Terms, fourier_pairs, terms
-from ordering.records.backtest import Effect
+from ordering.forecast.history import ServicePast
+from ordering.forecast.regressors import Regressors, fourier_pairs, terms
+from ordering.records.backtest_results import Effect
 from ordering.records.house import House, NamedEvent
 from ordering.records.plan import Array
 
@@ -26,7 +26,7 @@ Z_90 = 1.6448536269514722
 DAYS_OF_A_YEAR = 365.25
 
 
-def effects(house: House, past: Past) -> tuple[Effect, ...]:
+def effects(house: House, past: ServicePast) -> tuple[Effect, ...]:
     """Effect of each thing that moves a service's covers, as a ratio with its 90 % interval.
 
     A log-link Poisson regression with the spread the residuals show (quasi-likelihood, scale =
@@ -56,7 +56,7 @@ def effects(house: House, past: Past) -> tuple[Effect, ...]:
 
 
 def _design(
-    made: Terms, known: np.ndarray, events: Sequence[NamedEvent]
+    made: Regressors, known: np.ndarray, events: Sequence[NamedEvent]
 ) -> tuple[list[str], Array, list[int]]:
     """Names of what is told (empty for the rest), regressors of the days known, weekdays in front."""
     weekdays = [w for w in range(7) if made.x[known, made.names.index(f"weekday {w}")].any()]

@@ -12,8 +12,8 @@ import numpy as np
 
 from ordering.days import span
 from ordering.records.house import House, Offer, Recipe
+from ordering.records.outcome import Outcome
 from ordering.records.plan import Array, Chance
-from ordering.records.rehearsal import Outcome
 from ordering.rehearsal.kitchen import Kitchen, start
 from ordering.rehearsal.minimums import Wanted, send
 
@@ -62,6 +62,13 @@ def use_per_portion(house: House) -> dict[str, dict[str, float]]:
     return {dish.id: _use(house, dish.recipe, dish.portion) for dish in house.dishes.values()}
 
 
+def use_per_unit(house: House) -> dict[str, dict[str, float]]:
+    """By recipe made ahead, what one unit of it takes of every item, itself not among them."""
+    made_ahead = (recipe for recipe in house.recipes.values() if recipe.takes_days)
+    found = {recipe.id: _use(house, recipe.id, 1.0) for recipe in made_ahead}
+    return {made: {item: n for item, n in use.items() if item != made} for made, use in found.items()}
+
+
 def weekday_use(
     per_portion: Mapping[str, Mapping[str, float]], sold: Mapping[date, Mapping[str, float]]
 ) -> dict[str, Use]:
@@ -105,15 +112,27 @@ def coming_use(
 def start_to_par(kitchen: Kitchen, coming: Mapping[str, Use], factors: Factors, day: date) -> None:
     """Start what brings each made item back to its par, in whole batches, within a day's largest.
 
-    The par is what is used while a batch is in the making and two days more. coming : from `day` on
+    The par is what is used while a batch is in the making and two days more, and never less than the largest
+    batch that draws it. coming : from `day` on
     """
+    for made, missing in _below_par(kitchen, coming, factors).items():
+        recipe = kitchen.house.recipes[made]
+        start(kitchen, recipe, _batches(recipe, missing), day)
+
+
+def _below_par(kitchen: Kitchen, coming: Mapping[str, Use], factors: Factors) -> dict[str, float]:
+    """By recipe made ahead, what it is below its par, in process counted in."""
+    least = _largest_draws(kitchen)
+    found = {}
     for recipe in kitchen.house.recipes.values():
         if recipe.takes_days == 0 or recipe.id not in coming:
             continue
-        par = factors.made * float(coming[recipe.id][: recipe.takes_days + _MADE_AHEAD_DAYS].sum())
+        usual = float(coming[recipe.id][: recipe.takes_days + _MADE_AHEAD_DAYS].sum())
+        par = max(factors.made * usual, least.get(recipe.id, 0.0))
         missing = par - math.fsum(lot.quantity for lot in kitchen.lots.get(recipe.id, ()))
         if missing > 0:
-            start(kitchen, recipe, _batches(recipe, missing), day)
+            found[recipe.id] = missing
+    return found
 
 
 def order_to_par(
@@ -121,37 +140,43 @@ def order_to_par(
     coming: Mapping[str, Use],
     factors: Factors,
     chances: Mapping[str, Sequence[Chance]],
+    per_unit: Mapping[str, Mapping[str, float]],
 ) -> None:
     """Order, for every delivery due now, what brings each ingredient back to its par of those days.
 
     The par of a delivery is what is used until the next one (or while the goods keep), times its factor,
-    and never less than the largest batch that draws it. coming : from the day of the order on
+    and never less than the largest batch that draws it; with the first comes what is needed to bring what is
+    made ahead back to its own par. coming : from the day of the order on; per_unit : as `use_per_unit`
     """
     least = _largest_draws(kitchen)
+    behind: dict[str, float] = defaultdict(float)
+    for made, missing in _below_par(kitchen, coming, factors).items():
+        for item, quantity in per_unit[made].items():
+            behind[item] += missing * quantity
     wanted: list[Wanted] = []
-    there = _in_hand(kitchen)
     for ingredient in kitchen.house.ingredients.values():
         offer = _usual_offer(ingredient.offers, chances)
         if offer is None or ingredient.id not in coming:
             continue
-        days, use = chances[offer.vendor], coming[ingredient.id]
+        days, use, ordered = chances[offer.vendor], coming[ingredient.id], 0.0
         for n, chance in enumerate(days):
             if not chance.is_now:
                 break
             lasts = days[n + 1].day - chance.day if n + 1 < len(days) else 7
             keeps = ingredient.keeps_days
-            lasts = lasts if keeps is None else min(lasts, max(1, keeps))
+            lasts = lasts if keeps is None else min(lasts, keeps + 1)
             usual = float(use[chance.day : chance.day + lasts].sum())
             par = max(factors.of(kitchen.house, ingredient.id) * usual, least.get(ingredient.id, 0.0))
-            left = there[ingredient.id] - float(use[: chance.day].sum())
-            packs = math.ceil((par - max(0.0, left)) / offer.pack_quantity - 1e-9)
+            par += behind.pop(ingredient.id, 0.0)
+            left = _left(kitchen, ingredient.id, chance.deliver_on, float(use[: chance.day].sum()) - ordered)
+            packs = math.ceil((par - left) / offer.pack_quantity - 1e-9)
             if packs > 0:
                 price = float(offer.price or 0)
                 pack = offer.pack_quantity
                 wanted.append(
                     Wanted(offer.vendor, chance.deliver_on, offer.code, offer.item, float(packs), pack, price)
                 )
-                there[ingredient.id] += packs * pack
+                ordered += packs * pack
     send(kitchen, wanted)
 
 
@@ -164,13 +189,13 @@ def _largest_draws(kitchen: Kitchen) -> dict[str, float]:
     return least
 
 
-def _in_hand(kitchen: Kitchen) -> defaultdict[str, float]:
-    there: defaultdict[str, float] = defaultdict(float)
-    for item, shelf in kitchen.lots.items():
-        there[item] += math.fsum(lot.quantity for lot in shelf)
-    for order in kitchen.due:
-        there[order.item] += order.quantity
-    return there
+def _left(kitchen: Kitchen, item: str, on: date, used: float) -> float:
+    """What is there and due of an item and still good on a day once so much is used, oldest first."""
+    lots = kitchen.lots.get(item, ())
+    going = math.fsum(lot.quantity for lot in lots if lot.use_by is not None and lot.use_by < on)
+    staying = math.fsum(lot.quantity for lot in lots if lot.use_by is None or lot.use_by >= on)
+    due = math.fsum(order.quantity for order in kitchen.due if order.item == item and order.deliver_on <= on)
+    return max(0.0, staying + due - max(0.0, used - going))
 
 
 def _usual_offer(offers: Sequence[Offer], chances: Mapping[str, Sequence[Chance]]) -> Offer | None:

@@ -10,12 +10,12 @@ from pasts import ON, books_of, home, plate, weekly
 
 from ordering.backtesting import backtest_past
 from ordering.days import span
-from ordering.forecast.backtest import backtest
 from ordering.forecast.demand import forecast
 from ordering.forecast.quality import seasonal_naive
+from ordering.forecast.rolling_origins import backtest
 from ordering.pages.backtest import backtest_table, backtest_text, backtest_workbook, verdict
 from ordering.pages.forecast_table import forecast_text
-from ordering.records.backtest import ALL_DISHES, FOUR_WEEKS, NAIVE, OURS
+from ordering.records.backtest_results import ALL_DISHES, FOUR_WEEKS, NAIVE, OURS
 from ordering.records.books import Books
 from ordering.records.house import House, Party
 from ordering.write.xlsx import workbook_bytes

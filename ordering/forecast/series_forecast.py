@@ -29,7 +29,7 @@ NOTABLE_SHIFT = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class Outlook:
+class SeriesForecast:
     """What is expected of each series, and how well that has gone.
 
     mean : [item, ahead], from today on; past_mean, past : [item, origin, ahead], pseudo-forecasts
@@ -109,9 +109,9 @@ def _since_the_shift(history: History, has_shifted: NDArray[np.bool_], profile: 
     )
 
 
-def outlook(
+def series_forecast(
     history: History, designs: Sequence[Design], ahead: int, exposure: Array | None = None
-) -> Outlook:
+) -> SeriesForecast:
     """Combined forecast of `ahead` days for every series.
 
     Parameters
@@ -141,7 +141,7 @@ def outlook(
     errors = np.abs(candidates[:, :-1] - past[:, :, None, :])
     mean = combined(candidates, weights(errors, bucket), bucket)
     spread = learnt_spread(past, mean[:, :-1], bucket, believed_dispersion(history.y, ratio))
-    return Outlook(
+    return SeriesForecast(
         mean=mean[:, -1],
         spread=spread,
         bucket=bucket,

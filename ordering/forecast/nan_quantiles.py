@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 
-def known_quantiles(values: Array, levels: Array) -> Array:
+def nan_quantiles(values: Array, levels: Array) -> Array:
     """Quantiles along the last axis, NaN left out.
 
     Parameters

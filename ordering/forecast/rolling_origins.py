@@ -14,9 +14,9 @@ from scipy.special import ndtri
 from ordering.accuracy import bias, coverage, mase, pinball, seasonal_scale, wape
 from ordering.days import said, span
 from ordering.forecast.demand import forecast
-from ordering.forecast.history import Past, past_of, sound
+from ordering.forecast.history import ServicePast, past_of, sound
 from ordering.forecast.quality import seasonal_naive
-from ordering.records.backtest import (
+from ordering.records.backtest_results import (
     ALL_DISHES,
     FOUR_WEEKS,
     HORIZONS,
@@ -85,7 +85,7 @@ def backtest(
     return Backtest(on, origins, tuple(row for row in rows if row.n), days, tuple(notes))
 
 
-def pasts_of(house: House, books: Books, on: date) -> list[Past]:
+def pasts_of(house: House, books: Books, on: date) -> list[ServicePast]:
     """Past of every service that the books know, sold-out services of a dish unknown."""
     found = []
     for service in house.services:
@@ -96,7 +96,7 @@ def pasts_of(house: House, books: Books, on: date) -> list[Past]:
     return found
 
 
-def _origins(pasts: Sequence[Past], on: date, n_origins: int) -> tuple[date, ...]:
+def _origins(pasts: Sequence[ServicePast], on: date, n_origins: int) -> tuple[date, ...]:
     if not pasts:
         return ()
     first = min(past.first for past in pasts) + timedelta(days=FEWEST_BEFORE)
@@ -104,7 +104,7 @@ def _origins(pasts: Sequence[Past], on: date, n_origins: int) -> tuple[date, ...
     return tuple(sorted(day for day in days if day >= first))
 
 
-def _too_short(pasts: Sequence[Past], on: date) -> str:
+def _too_short(pasts: Sequence[ServicePast], on: date) -> str:
     """How much past there is and how much is needed, and from when on there will be enough."""
     needed = FEWEST_BEFORE + LAST_BEFORE
     why = f"{needed} are needed: {FEWEST_BEFORE} to learn from and {LAST_BEFORE} to forecast"
@@ -120,7 +120,7 @@ def _long(day: date) -> str:
     return f"{said(day)} {day.year}"
 
 
-def _cases(house: House, past: Past, origins: Sequence[date], made: Sequence[Forecast]) -> list[_Case]:
+def _cases(house: House, past: ServicePast, origins: Sequence[date], made: Sequence[Forecast]) -> list[_Case]:
     found = [_case(past, "*", past.covers, origins, _of_covers(house, past.service, made))]
     for n, dish in enumerate(house.dishes):
         if past.service in house.dishes[dish].services and np.isfinite(past.sold[n]).any():
@@ -128,7 +128,9 @@ def _cases(house: House, past: Past, origins: Sequence[date], made: Sequence[For
     return found
 
 
-def _case(past: Past, series: str, y: Array, origins: Sequence[date], ours: tuple[Array, Array]) -> _Case:
+def _case(
+    past: ServicePast, series: str, y: Array, origins: Sequence[date], ours: tuple[Array, Array]
+) -> _Case:
     at = np.array([(origin - past.first).days for origin in origins])
     rows = at[:, None] + np.arange(AHEAD)[None, :]
     actual = np.where((rows >= 0) & (rows < len(y)), y[np.clip(rows, 0, len(y) - 1)], np.nan)
@@ -246,7 +248,7 @@ def _pooled(cases: Sequence[_Case]) -> list[Accuracy]:
 
 
 def _compared(
-    past: Past, origins: Sequence[date], made: Sequence[Forecast], cases: Sequence[_Case]
+    past: ServicePast, origins: Sequence[date], made: Sequence[Forecast], cases: Sequence[_Case]
 ) -> list[Compared]:
     """Covers day by day, each from the latest forecast at most a week before."""
     case = next((c for c in cases if c.service == past.service and c.series == "*"), None)
