@@ -1,6 +1,7 @@
-"""Pictures of an order sheet and of Today, for README: python demo/make_pictures.py runs/2026-11-26
+"""Pictures for README: python demo/make_pictures.py runs/2026-11-26 review/review-2026-10-29-2026-11-25.html
 
-Needs LibreOffice (`soffice`) and poppler (`pdftoppm`). The pictures go to demo/pictures.
+Today and an order sheet of a run, and the first screen of a review as a phone shows it. Needs LibreOffice
+(`soffice`), poppler (`pdftoppm`) and Chromium (`chromium`). The pictures go to demo/pictures.
 """
 
 from __future__ import annotations
@@ -17,9 +18,23 @@ WIDTH = 694  # of an A4 page, in pixels
 PAGES = (("today", "order-book.xlsx", 850), ("order-sheet", "orders/sallowgate-butchers.xlsx", 640))
 
 
-def main(run: Path) -> None:
+PHONE = (500, 1750)  # pixels; Chromium opens no narrower window
+
+
+def on_a_phone(page: Path, picture: Path) -> None:
+    """A page of our own as a phone shows its first screens."""
+    size = f"--window-size={PHONE[0]},{PHONE[1]}"
+    looks = ["--headless=new", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", size]
+    words = ["chromium", *looks, f"--screenshot={picture}", page.resolve().as_uri()]
+    subprocess.run(words, check=True, capture_output=True)
+    print(picture)
+
+
+def main(run: Path, review: Path | None = None) -> None:
     """Convert the first page of each workbook and keep its upper part."""
     PICTURES.mkdir(exist_ok=True)
+    if review is not None:
+        on_a_phone(review, PICTURES / "owner.png")
     for name, workbook, height in PAGES:
         with tempfile.TemporaryDirectory() as folder:
             office = ["soffice", f"-env:UserInstallation=file://{folder}/office", "--headless"]
@@ -33,4 +48,4 @@ def main(run: Path) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]))
+    main(*(Path(word) for word in sys.argv[1:3]))

@@ -46,7 +46,7 @@ def place(tmp_path_factory):
     folder = tmp_path_factory.mktemp("inn")
     books = folder / "books"
     books.mkdir()
-    for book in (ROOT / "demo").glob("*.csv"):
+    for book in [*(ROOT / "demo").glob("*.csv"), *(ROOT / "demo").glob("*.sqlite")]:
         shutil.copy(book, books)
     words = ["order", "--config", str(ROOT / "config"), "--books", str(books), "--runs", str(folder / "runs")]
     for _ in range(2):
