@@ -27,12 +27,14 @@ from ordering.ledger.store import (
 )
 from ordering.ledger.twice import on_order
 from ordering.loading import Loaded, load
+from ordering.pages.calendar import calendar_title
 from ordering.pages.house_deliveries import supply_files
 from ordering.pages.run_files import run_files
 from ordering.pages.summary import summary
 from ordering.pipeline import Past, Step, plan
 from ordering.read.draft import house_files
 from ordering.read.files import fingerprints
+from ordering.read.former_calendar import former_entries
 from ordering.read.run_folder import placed_runs
 from ordering.records.books import Books
 from ordering.records.group import HouseDemand
@@ -77,6 +79,7 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
     _refuse_lost_ledger(runs, house, books_dir)
     terms.tell("sheets")
     facts = _facts(loaded, made, config, books_dir)
+    former = former_entries(runs, on, calendar_title(house))
     with open_ledger(books_dir) as ledger:
         folder = None
         try:
@@ -86,7 +89,7 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
                 drops = [(line.vendor, line.deliver_on) for line in made.buying.orders]
                 numbers = number_orders(ledger, run, drops, on, house.order_prefix)
                 add_forecast(ledger, run, made.forecast, on)
-                documents = run_files(house, made, numbers, loaded.placed)
+                documents = run_files(house, made, numbers, loaded.placed, former)
                 files = documents_bytes({**documents, **supply_files(house, made, terms.supply)})
                 files["run.json"] = facts_bytes({"id": run, **facts})
                 folder = write_run(runs, on.isoformat(), files)

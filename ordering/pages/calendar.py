@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from ordering.amounts import plural, shown
 from ordering.pages.tables import local
 from ordering.records.house import House
-from ordering.records.page import Calendar, Event
+from ordering.records.page import Calendar, Event, Gone
 from ordering.records.plan import OrderLine, Plan, Start
 
 LONG_DAYS = 2  # what is ready on the day after needs no entry of its own
@@ -19,18 +19,23 @@ ALARMS = (timedelta(hours=3), timedelta(hours=1))
 FORESEEN = timedelta(days=14)
 
 
-def calendar(house: House, plan: Plan) -> Calendar:
+def calendar_title(house: House) -> str:
+    """What the calendar is called where it is brought in."""
+    return f"{house.name}: kitchen"
+
+
+def calendar(house: House, plan: Plan, former: Sequence[Gone] = ()) -> Calendar:
     """Everything of the run that has a day: orders placed now, those foreseen, what is on its way, starts."""
     zone = ZoneInfo(house.timezone)
     events = [
-        *_cut_offs(house, plan.buying.orders, zone, is_now=True),
-        *_cut_offs(house, _near(plan), zone, is_now=False),
+        *_cut_offs(house, plan, zone, is_now=True),
+        *_cut_offs(house, plan, zone, is_now=False),
         *_deliveries(house, plan),
         *_starts(house, plan.netting.starts),
         *_ready(house, plan),
     ]
     stamped = plan.now.replace(tzinfo=zone) if plan.now.tzinfo is None else plan.now
-    return Calendar(f"{house.name}: kitchen", house.timezone, stamped, tuple(events))
+    return Calendar(calendar_title(house), house.timezone, stamped, tuple(events), tuple(former))
 
 
 def _near(plan: Plan) -> list[OrderLine]:
@@ -43,21 +48,27 @@ def _vendor_name(house: House, vendor: str) -> str:
     return house.vendors[vendor].name if vendor in house.vendors else vendor
 
 
-def _cut_offs(house: House, lines: Iterable[OrderLine], zone: ZoneInfo, is_now: bool) -> list[Event]:
+def _cut_offs(house: House, plan: Plan, zone: ZoneInfo, is_now: bool) -> list[Event]:
+    """Each order by its cut-off, with the money it comes to, as on the page of the day."""
+    lines = plan.buying.orders if is_now else _near(plan)
+    fees = plan.buying.fees if is_now else {}
     grouped: dict[tuple[datetime, str, date], list[OrderLine]] = defaultdict(list)
     for line in lines:
         grouped[(line.order_by, line.vendor, line.deliver_on)].append(line)
     events = []
     for (order_by, vendor, day), mine in sorted(grouped.items()):
         total = sum((line.amount for line in mine), Decimal(0))
+        fee = fees.get((vendor, day), Decimal(0))
+        money = f"{total + fee:,.2f} {house.currency}".rstrip() + f", {fee:,.2f} of it for delivery" * bool(
+            fee
+        )
         what = "Order" if is_now else "Later: order"
         events.append(
             Event(
                 key=f"cut-off {vendor} {local(order_by).isoformat()} {day.isoformat()}",
                 title=f"{what} from {_vendor_name(house, vendor)} by {order_by:%H:%M}",
                 begins=order_by.replace(tzinfo=zone) if order_by.tzinfo is None else order_by,
-                notes=f"{plural(len(mine), 'line')}, {total:,.2f} {house.currency}".rstrip()
-                + f"; delivery on {day.isoformat()}",
+                notes=f"{plural(len(mine), 'line')}, {money}; delivery on {day.isoformat()}",
                 alarms=ALARMS,
                 group="cut-off",
             )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from ordering.pages.calendar import calendar
 from ordering.pages.letter import letter
@@ -20,12 +20,16 @@ from ordering.pages.tables import (
 from ordering.records.house import House
 from ordering.records.ledger import Placed
 from ordering.records.orders import Drop, orders_of
-from ordering.records.page import Document
+from ordering.records.page import Document, Gone
 from ordering.records.plan import Plan
 
 
 def run_files(
-    house: House, plan: Plan, numbers: Mapping[Drop, str] | None = None, standing: Iterable[Placed] = ()
+    house: House,
+    plan: Plan,
+    numbers: Mapping[Drop, str] | None = None,
+    standing: Iterable[Placed] = (),
+    former: Sequence[Gone] = (),
 ) -> dict[str, Document]:
     """All files of a run folder but `run.json`: tables, order sheets, letters, order book, calendar.
 
@@ -33,6 +37,7 @@ def run_files(
     ----------
     numbers : of the orders, by vendor and day of the delivery
     standing : what is on order already
+    former : entries of the calendar of the run before
     """
     numbers = numbers or {}
     orders = orders_of(house, plan.buying.orders, numbers, standing, plan.buying.placed)
@@ -53,5 +58,5 @@ def run_files(
         documents[f"orders/{vendor}.eml"] = draft
     documents["order-book.xlsx"] = order_book(house, plan)
     documents["start-list.xlsx"] = start_list(house, plan)
-    documents["calendar.ics"] = calendar(house, plan)
+    documents["calendar.ics"] = calendar(house, plan, former)
     return documents

@@ -171,14 +171,26 @@ class Event:
     group: str = ""
 
 
+@dataclass(frozen=True, slots=True, order=True)
+class Gone:
+    """An entry of an earlier calendar by its UID, on its day."""
+
+    uid: str
+    begins: date
+    title: str
+
+
 @dataclass(frozen=True, slots=True)
 class Calendar:
-    """`stamped` is when the run was made, with its time zone; `timezone` an IANA name."""
+    """`stamped` is when the run was made, with its time zone; `timezone` an IANA name. `gone` are entries of
+    earlier runs that are no longer planned: whoever brings the calendar in must be rid of them.
+    """
 
     title: str
     timezone: str
     stamped: datetime
     events: tuple[Event, ...]
+    gone: tuple[Gone, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import icalendar
 
-from ordering.records.page import Calendar, Event
+from ordering.records.page import Calendar, Event, Gone
 
 PRODUCT = "-//ordering//kitchen calendar//EN"
 SHORTEST_FOLDED = 75  # octets: RFC 5545, 3.1
@@ -43,6 +43,10 @@ def calendar_bytes(calendar: Calendar) -> bytes:
         page.add_component(_zone(zone, calendar.timezone, moments))
     for event in calendar.events:
         page.add_component(_event(event, calendar, zone))
+    planned = {_uid(calendar.title, event.key) for event in calendar.events}
+    for gone in calendar.gone:
+        if gone.uid not in planned:
+            page.add_component(_cancelled(gone, calendar))
     return b"\r\n".join(_folded(line) for line in page.content_lines())
 
 
@@ -98,8 +102,9 @@ def _change(
 
 def _event(event: Event, calendar: Calendar, zone: ZoneInfo) -> icalendar.Event:
     entry = icalendar.Event()
-    entry.add("uid", _uid(event.key))
+    entry.add("uid", _uid(calendar.title, event.key))
     entry.add("dtstamp", calendar.stamped.astimezone(UTC))
+    entry.add("sequence", _sequence(calendar))
     entry.add("summary", event.title)
     if event.notes:
         entry.add("description", event.notes)
@@ -116,6 +121,25 @@ def _event(event: Event, calendar: Calendar, zone: ZoneInfo) -> icalendar.Event:
     return entry
 
 
+def _cancelled(gone: Gone, calendar: Calendar) -> icalendar.Event:
+    """RFC 5545, 3.8.1.11: an entry of the same UID with this status takes the earlier one out."""
+    entry = icalendar.Event()
+    entry.add("uid", gone.uid)
+    entry.add("dtstamp", calendar.stamped.astimezone(UTC))
+    entry.add("sequence", _sequence(calendar))
+    entry.add("summary", gone.title)
+    entry.add("dtstart", gone.begins)
+    entry.add("dtend", gone.begins + timedelta(days=1))
+    entry.add("status", "CANCELLED")
+    entry.add("transp", "TRANSPARENT")
+    return entry
+
+
+def _sequence(calendar: Calendar) -> int:
+    """RFC 5545, 3.8.7.4: a later revision of an entry has a higher number; here the minute of the run."""
+    return int(calendar.stamped.timestamp()) // 60
+
+
 def _alarm(title: str, ahead: timedelta) -> icalendar.Alarm:
     alarm = icalendar.Alarm()
     alarm.add("action", "DISPLAY")
@@ -124,6 +148,7 @@ def _alarm(title: str, ahead: timedelta) -> icalendar.Alarm:
     return alarm
 
 
-def _uid(key: str) -> str:
-    """A UID the same for the same thing: RFC 7986 asks for one that is unique and tells nothing."""
-    return f"{hashlib.sha256(key.encode()).hexdigest()[:32]}@ordering.invalid"
+def _uid(title: str, key: str) -> str:
+    """A UID the same for the same thing of the same house: RFC 7986 asks for one that is unique and tells
+    nothing."""
+    return f"{hashlib.sha256(f'{title}: {key}'.encode()).hexdigest()[:32]}@ordering.invalid"
