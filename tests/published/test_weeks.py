@@ -29,7 +29,7 @@ HOME = house(policy=Policy(weekly_budget=Decimal(700)))
 
 
 def weeks_of(first, last, sold=None):
-    return weeks(HOME, (first, last), (), (), sold or {})
+    return weeks(HOME, (first, last), (), (), sold or {}, {})
 
 
 def thursday_of_week_1(year):
