@@ -62,7 +62,8 @@ def count(a: Namespace, tell: Tell) -> Report:
 
     if a.file is not None:
         return count_in(a.config, a.books, a.file, a.on, Meant(a.corrects, a.also, a.yes))
-    return count_out(a.config, a.books, a.on, a.out or Path(f"count-{a.on.isoformat()}.xlsx"))
+    out = a.out or Path(f"count-{a.on.isoformat()}.xlsx")
+    return count_out(a.config, a.books, a.on, out, a.expected)
 
 
 def explain(a: Namespace, tell: Tell) -> Report:

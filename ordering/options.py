@@ -91,6 +91,7 @@ def _count_options(sub: argparse.ArgumentParser) -> None:
         help="a filled count, to book in; or rows of waste or batches",
     )
     sub.add_argument("--out", type=Path, metavar="FILE", help="where to write the empty count sheet")
+    sub.add_argument("--expected", action="store_true", help="print what there should be (default: blind)")
     _paper_options(sub)
 
 

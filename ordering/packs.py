@@ -6,6 +6,7 @@ of 50 lb. Where the trade also means a part by it (`1/2 LB`), nothing is taken a
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -53,6 +54,16 @@ def parse_pack(text: str) -> Pack:
             f"'{weight.strip()[:40]}' is not a weight", "write what one pack weighs: 1 each ~ 4.2 kg"
         )
     return Pack(" ".join(text.split()), Quantity(amount, inner.unit), expected)
+
+
+def pieces_in(pack: str) -> int:
+    """How many pieces a pack as written holds: 12 of `12 x 500 g`, 24 of `4 x 6 x 330 ml`, 5 of `5 each`."""
+    nominal = pack.partition("~")[0].strip()
+    *counts, last = _BETWEEN.split(nominal)
+    n = math.prod(int(count) for count in counts)
+    inner = parse_quantity(last, _EXAMPLE)
+    is_piece = kind_of(inner.unit) not in ("mass", "volume")
+    return n * int(inner.amount) if is_piece and inner.amount == int(inner.amount) else n
 
 
 def _refuse_parts(nominal: str) -> None:

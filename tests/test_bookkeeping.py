@@ -847,9 +847,10 @@ def test_a_delivery_of_that_day_is_not_expected_by_a_morning_s_count(kitchen):
 @pytest.mark.parametrize(
     ("row", "kind", "words"),
     [
-        ("flour,300,kg,", "ten-times", "300 kg counted, the most there was or should be is 30 kg"),
-        ("flour,30000,kg,", "ten-times", "(is 30 kg meant?)"),
-        ("yeast,4,kg,", "ten-times", "4000 g counted"),
+        ("flour,150,kg,", "far-from-expected", "150 kg counted, there should be 30 kg"),
+        ("flour,30000,kg,", "far-from-expected", "(is 30 kg meant?)"),
+        ("flour,0,kg,", "far-from-expected", "0 kg counted, there should be 30 kg"),
+        ("yeast,4,kg,", "far-from-expected", "4000 g counted"),
         ("yeast,0.4,g,", "hundredth", "0.4 g counted, there should be 400 g"),
         ("yeast,300,g,2026-11-20", "use-by-passed", "had passed when it was counted"),
         ("yeast,300,g,2027-11-20", "use-by-far", "though it keeps 10 days"),
@@ -866,6 +867,17 @@ def test_a_slip_is_asked_about_and_booked_only_when_confirmed(kitchen, row, kind
     assert report.status == 1
     assert any(line.startswith("look: ") for line in report.lines)
     assert len(kitchen.ledger().counts) == 1
+
+
+def test_far_from_what_there_should_be_is_asked_about_though_there_was_more_once(kitchen):
+    """3 kg should be there and 30 were counted a month ago: 30 again is ten times too much."""
+    (kitchen.books / "counts.csv").write_text(
+        "counted_on,item,quantity,unit\n2026-10-19,flour,30,kg\n2026-11-19,flour,3,kg\n"
+    )
+    assert [f.kind for f in refused(lambda: kitchen.count("2026-11-26,flour,30,kg,\n")).faults] == [
+        "far-from-expected"
+    ]
+    assert kitchen.count("2026-11-26,flour,14,kg,\n", "b.csv").status == 0  # less than a sack more
 
 
 def test_none_counted_is_none_and_no_slip(kitchen):
@@ -905,7 +917,7 @@ def test_the_same_count_again_changes_nothing(kitchen):
 
 def test_the_count_sheet_reads_back_what_is_filled_in_and_nothing_else(kitchen):
     out = kitchen.folder / "sheet.xlsx"
-    report = bookkeeping.count_out(kitchen.config, kitchen.books, THU, out)
+    report = bookkeeping.count_out(kitchen.config, kitchen.books, THU, out, with_expected=True)
     assert report.written == (out,)
     book = openpyxl.load_workbook(out)
     sheet = book.active
@@ -934,8 +946,9 @@ def test_the_count_sheet_goes_by_storage_area_in_the_sequence_of_the_configurati
     head = next(r[0].row for r in sheet.iter_rows() if r[0].value == "store")
     stores = [row[0].value for row in sheet.iter_rows(min_row=head + 1)]
     assert list(dict.fromkeys(stores)) == ["dry store", "fridge"]
-    assert not sheet.row_breaks.brk, "both areas have room on one page"
-    names = [row[1].value for row in sheet.iter_rows(min_row=head + 1) if row[8].value]
+    fridge = head + 1 + stores.index("fridge")
+    assert [one.id for one in sheet.row_breaks.brk] == [fridge - 1], "a page for each area"
+    names = [row[1].value for row in sheet.iter_rows(min_row=head + 1) if row[6].value]
     assert names == ["Bread flour", "Yeast", "Duck", "Duck confit"]
 
 
@@ -963,6 +976,133 @@ def test_every_count_sheet_has_a_number_of_its_own_and_is_read_back_by_it(kitche
         book.save(kitchen.folder / "renamed.xlsx")
         bookkeeping.count_in(kitchen.config, kitchen.books, kitchen.folder / "renamed.xlsx", THU, Meant())
     assert [(b.number, b.version, b.record.quantity) for b in kitchen.ledger().counts] == [("C-2", 2, 27.5)]
+
+
+def filled(file, quantities, sheet=None):
+    """Fill in a count sheet: by item, what is written into its lines from the first."""
+    book = openpyxl.load_workbook(file)
+    page = book[sheet] if sheet else book.active
+    heads = {c.value: c.column for c in next(r for r in page.iter_rows() if r[0].value == "store")}
+    left = {item: list(given) for item, given in quantities.items()}
+    for row in page.iter_rows():
+        given = left.get(row[heads["item"] - 1].value)
+        if given:
+            row[heads["quantity"] - 1].value = given.pop(0)
+    book.save(file)
+
+
+def lines_of(file):
+    """The lines of a count sheet: item, use by."""
+    page = openpyxl.load_workbook(file).active
+    heads = {c.value: c.column for c in next(r for r in page.iter_rows() if r[0].value == "store")}
+    rows = [[row[heads[h] - 1].value for h in ("item", "use by")] for row in page.iter_rows(min_row=7)]
+    return [(item, day and day.date()) for item, day in rows if item]
+
+
+def sheet_of_lots(kitchen, counts):
+    (kitchen.books / "counts.csv").write_text("counted_on,item,quantity,unit,use_by\n" + counts)
+    out = kitchen.folder / "lots.xlsx"
+    bookkeeping.count_out(kitchen.config, kitchen.books, THU, out)
+    return out
+
+
+def test_a_count_sheet_is_blind_unless_what_there_should_be_is_asked_for(kitchen):
+    blind, told = kitchen.folder / "blind.xlsx", kitchen.folder / "told.xlsx"
+    bookkeeping.count_out(kitchen.config, kitchen.books, THU, blind)
+    bookkeeping.count_out(kitchen.config, kitchen.books, THU, told, with_expected=True)
+    values = [{cell.value for row in openpyxl.load_workbook(f).active for cell in row} for f in (blind, told)]
+    assert 30 not in values[0]
+    assert not {"expected", "last count"} & values[0]
+    assert {30, "expected", "last count", "30 kg, Thu 19 Nov"} <= values[1]
+
+
+def test_lots_of_one_use_by_are_one_line_and_the_sheet_reads_back_its_own_figures(kitchen):
+    """Three parcels, two of them good until the same day: two lines; both filled in, both booked."""
+    out = sheet_of_lots(
+        kitchen,
+        "2026-11-24,duck,4,kg,2026-11-28\n2026-11-24,duck,1,kg,2026-11-30\n2026-11-24,duck,2,kg,2026-11-28\n",
+    )
+    assert lines_of(out).count(("duck", date(2026, 11, 28))) == 1
+    filled(out, {"duck": [6, 1]})
+    assert bookkeeping.count_in(kitchen.config, kitchen.books, out, THU, Meant()).status == 0
+    assert sorted((b.record.quantity, b.record.use_by) for b in kitchen.ledger().counts) == [
+        (1.0, date(2026, 11, 30)),
+        (6.0, date(2026, 11, 28)),
+    ]
+
+
+def test_a_half_filled_item_is_asked_about_and_never_taken_as_none(kitchen):
+    """Two printed lots of duck, one filled in: 2,412 of beef went that way once."""
+    out = sheet_of_lots(
+        kitchen, "2026-11-24,duck,4,kg,2026-11-28\n2026-11-24,duck,3,kg,2026-11-30\n2026-11-24,flour,9,kg,\n"
+    )
+    filled(out, {"duck": [4], "flour": [9]})
+    caught = refused(lambda: bookkeeping.count_in(kitchen.config, kitchen.books, out, THU, Meant()))
+    assert [f.kind for f in caught.faults] == ["half-counted"]
+    assert "1 of 2 lines of duck filled in" in str(caught)
+    assert kitchen.ledger().counts == ()
+    filled(out, {"duck": [4, 0]})
+    bookkeeping.count_in(kitchen.config, kitchen.books, out, THU, Meant())
+    counted = {(b.record.item, b.record.quantity) for b in kitchen.ledger().counts}
+    assert counted == {("duck", 4.0), ("duck", 0.0), ("flour", 9.0)}
+
+
+def test_every_filled_sheet_in_sight_is_read(kitchen):
+    """One sheet for the cellar, one for the dry store, and a hidden one that somebody keeps for himself."""
+    book = openpyxl.Workbook()
+    book.active.title = "old"
+    heads = ["counted on", "item", "quantity", "unit"]
+    for name, rows in (
+        ("old", [["2026-11-26", "flour", 999, "kg"]]),
+        ("cellar", [["2026-11-26", "flour", 10, "kg"], ["2026-11-26", "duck", 4, "kg"]]),
+        ("notes", [["milk is off"]]),
+        ("dry store", [["2026-11-26", "flour", 18, "kg"], ["2026-11-26", "yeast", None, "g"]]),
+    ):
+        page = book[name] if name in book.sheetnames else book.create_sheet(name)
+        for row in ([heads] if name != "notes" else []) + rows:
+            page.append(row)
+    book["old"].sheet_state = "hidden"
+    file = kitchen.folder / "rooms.xlsx"
+    book.save(file)
+    bookkeeping.count_in(kitchen.config, kitchen.books, file, THU, Meant())
+    counted = {(c.item, c.quantity) for c in kitchen.seen().counts if c.counted_on == THU}
+    assert counted == {("flour", 10.0), ("flour", 18.0), ("duck", 4.0)}
+
+
+def test_faults_of_all_sheets_are_said_with_sheet_and_cell(kitchen):
+    book = openpyxl.Workbook()
+    for name in ("cellar", "dry store"):
+        page = book.create_sheet(name)
+        page.append(["counted on", "item", "quantity", "unit"])
+        page.append(["2026-11-26", "flour", "much", "kg"])
+    file = kitchen.folder / "rooms.xlsx"
+    book.save(file)
+    said = str(refused(lambda: bookkeeping.count_in(kitchen.config, kitchen.books, file, THU, Meant())))
+    assert "rooms.xlsx [cellar]:2: quantity, cell C2" in said
+    assert "rooms.xlsx [dry store]:2: quantity, cell C2" in said
+
+
+@pytest.mark.parametrize(
+    ("pack", "quantity", "unit", "grams"),
+    [
+        ("500 g", "1 case", "g", 500),
+        ("500 g", "1 cs + 30", "g", 530),
+        ("500 g", "1 pack + 0.03 kg", "g", 530),
+        ("500 g", "1", "case", 500),
+        ("10 x 42 g", "1 cs + 3", "g", 546),
+        ("10 x 42 g", "1.5", "cs", 630),
+        ("4 x 10 x 42 g", "0 cs + 12", "g", 504),
+        ("10 x 42 g", "2 x 250 g + 3", "g", 503),
+        ("500 g", "420", "g", 420),
+    ],
+)
+def test_packs_and_pieces_are_counted_by_what_the_vendor_s_pack_holds(kitchen, pack, quantity, unit, grams):
+    """Loose is what is in a pack, where that holds pieces; else it is in the unit of the line."""
+    text = CONFIG["ingredients.yaml"]
+    assert "code: M-9, pack: 500 g" in text
+    (kitchen.config / "ingredients.yaml").write_text(text.replace("M-9, pack: 500 g", f"M-9, pack: {pack}"))
+    kitchen.count(f"2026-11-26,yeast,{quantity},{unit},\n")
+    assert [b.record.quantity for b in kitchen.ledger().counts] == [pytest.approx(grams)]
 
 
 # --- the sheet at the door -----------------------------------------------------------------------

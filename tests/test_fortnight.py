@@ -149,10 +149,10 @@ class Fortnight:
         head = next(row for row in page.iter_rows() if row[0].value == "store")
         at = {cell.value: n for n, cell in enumerate(head)}
         for row in page.iter_rows(min_row=head[0].row + 1):
-            quantity = {"flour": flour, "cheese": cheese}.get(row[at["item"]].value)
-            if quantity is not None:
-                row[at["quantity"]].value = quantity
-                flour, cheese = (None, cheese) if row[at["item"]].value == "flour" else (flour, None)
+            item = row[at["item"]].value
+            if item in ("flour", "cheese"):  # of further lines of it there is none
+                row[at["quantity"]].value = flour if item == "flour" else cheese
+                flour, cheese = (0, cheese) if item == "flour" else (flour, 0)
         book.save(sheet)
         return self.run("count", sheet, on=day)
 

@@ -45,8 +45,8 @@ from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
 
 
-def count_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
-    """Write a count sheet for a day, with last counts and what there should be.
+def count_out(config: Path, books_dir: Path, on: date, out: Path, with_expected: bool = False) -> Report:
+    """Write a count sheet for a day, `with_expected` with last counts and what there should be.
 
     Raises
     ------
@@ -56,7 +56,8 @@ def count_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
     refuse_taken(out, "count")
     books = store.with_ledger(loaded.books, loaded.house, books_dir, on)
     number = store.give_number(books_dir, Paper(COUNT, on, (), source=out.name), on)
-    sheet = count_sheet(loaded.house, books, opening(loaded.house, books, on), on, number)
+    there = opening(loaded.house, books, on)
+    sheet = count_sheet(loaded.house, books, there, on, number, with_expected)
     write_file(out, workbook_bytes(sheet))
     return Report(
         (f"Count sheet {number} for {said(on)} written to {out}; book it in with: ordering count {out}",),

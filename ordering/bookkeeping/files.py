@@ -11,7 +11,7 @@ from ordering.ledger.source import FileLines
 from ordering.pages.numbered import number_on
 from ordering.read.entries import looked_at
 from ordering.read.grid import read_grids
-from ordering.read.rows import read_table
+from ordering.read.rows import Table, read_tables
 from ordering.records.documents import Booking
 from ordering.records.house import House
 from ordering.records.report import Report
@@ -22,15 +22,20 @@ def file_lines(file: Path, book: str, house: House, records: Sequence[Hashable])
 
     Rows of a count without a quantity, and of a delivery without packs too, were not looked at: no record.
     """
-    table, _ = read_table(file, book, house.headers.get(book, {}))
-    if table is None:
+    tables, _ = read_tables(file, book, house.headers.get(book, {}))
+    at = [(table.place, line) for table in tables for line in _lines_read(table, book)]
+    if len(at) != len(records):
         return FileLines(file.as_posix(), {})
+    return FileLines(file.as_posix(), dict(zip(reversed(records), reversed(at), strict=True)))
+
+
+def _lines_read(table: Table, book: str) -> list[int]:
     lines = list(table.lines)
     if book == "counts":
-        lines = [n for n, text in zip(lines, table.columns["quantity"], strict=True) if text.strip()]
+        return [n for n, text in zip(lines, table.columns["quantity"], strict=True) if text.strip()]
     if book == "deliveries":
-        lines = [n for n, is_filled in zip(lines, looked_at(table), strict=True) if is_filled]
-    return FileLines(table.place, dict(zip(reversed(records), reversed(lines), strict=True)))
+        return [n for n, is_filled in zip(lines, looked_at(table), strict=True) if is_filled]
+    return lines
 
 
 def same_again(file: Path, same: Booking) -> Report:

@@ -16,6 +16,7 @@ from ordering.records.money import cents
 from ordering.units import said as number
 
 TIMES_TOO_MUCH = 10.0
+TIMES_OFF = 5.0  # this far from what there should be, either way, a count is asked about
 KILO = 1000.0
 TIMES_THE_USE, TIMES_WHERE_IT_KEEPS = 50.0, 250.0
 OLD_DAYS = 31
@@ -62,16 +63,18 @@ def implausible(
     used: Mapping[str, float],
     where: FileLines,
 ) -> list[Fault]:
-    """Entries to ask about before they are booked: ten times the usual, a thousandth of it, odd dates.
+    """Entries to ask about before they are booked: five times what there should be or a fifth of it.
 
-    `expected` is what the books say there is, `most` the most there ever was, `used` what four weeks draw,
-    all by item. An item of which none is known cannot be judged. The limits are common practice, no source.
+    Where nothing should be there, ten times the most there ever was, and far more than four weeks draw; odd
+    dates. `expected` is what the books say there is, `most` the most there ever was, `used` what four weeks
+    draw, all by item. An item of which none is known cannot be judged. A difference of less than a pack, or
+    a batch, is never asked about. The limits are common practice, no source.
     """
     first = {lot.item: lot for lot in reversed(lots)}
     faults = []
     for (_, item), quantity in totals(lots).items():
         due, there = expected.get(item, 0.0), most.get(item, 0.0)
-        asked = _asked(quantity, house.unit_of(item), due, there)
+        asked = _asked((house.unit_of(item), _piece(house, item)), quantity, due, there)
         if not (due or there):
             asked = _over_use(house, item, quantity, used.get(item, 0.0))
         faults += [where.fault(first[item], item, asked)] if asked else []
@@ -80,21 +83,28 @@ def implausible(
     return sorted(set(faults))
 
 
-def _asked(quantity: float, unit: str, due: float, most: float) -> Said | None:
-    known = max(due, most)
+def _piece(house: House, item: str) -> float:
+    """The least of an item that is bought or made at a time: a difference below it is none."""
+    if item in house.recipes:
+        return house.recipes[item].makes
+    return min((offer.pack_quantity for offer in house.ingredients[item].offers), default=0.0)
+
+
+def _asked(measured: tuple[str, float], quantity: float, due: float, most: float) -> Said | None:
+    unit, piece = measured
     counted = f"{number(quantity)} {unit} counted"
     right = "check number and unit; if it is right, book it in with --yes"
-    if known <= 0:
-        return None
-    if quantity >= TIMES_TOO_MUCH * known:
-        meant = f" (is {number(quantity / KILO)} {unit} meant?)" if quantity >= 100 * known else ""
-        return (
-            f"{counted}, the most there was or should be is {number(known)} {unit}{meant}",
-            right,
-            "ten-times",
-        )
+    is_off = quantity >= TIMES_OFF * due or quantity * TIMES_OFF <= due
     if 0 < quantity <= due / 100:
         return f"{counted}, there should be {number(due)} {unit}", right, "hundredth"
+    if due > 0:
+        if not is_off or abs(quantity - due) < piece:
+            return None
+        meant = f" (is {number(quantity / KILO)} {unit} meant?)" if quantity >= 100 * max(due, most) else ""
+        return f"{counted}, there should be {number(due)} {unit}{meant}", right, "far-from-expected"
+    if 0 < TIMES_TOO_MUCH * most <= quantity:
+        meant = f" (is {number(quantity / KILO)} {unit} meant?)" if quantity >= 100 * most else ""
+        return f"{counted}, the most there was is {number(most)} {unit}{meant}", right, "ten-times"
     return None
 
 

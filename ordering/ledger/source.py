@@ -12,11 +12,12 @@ Said = tuple[str, str, str]  # what is wrong, what would be right, the kind of f
 
 @dataclass(frozen=True, slots=True)
 class FileLines:
-    """A file as messages name it, and the line on which each record read from it stands."""
+    """A file as messages name it, and where each record read from it stands: sheet and line."""
 
     place: str
-    lines: Mapping[Hashable, int]
+    lines: Mapping[Hashable, tuple[str, int]]
 
     def fault(self, record: Hashable, subject: str, said: Said) -> Fault:
         """A fault at the record's line; in the file as a whole where the line is not known."""
-        return Fault(self.place, self.lines.get(record, 0), subject, *said)
+        place, line = self.lines.get(record, (self.place, 0))
+        return Fault(place, line, subject, *said)

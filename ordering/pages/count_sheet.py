@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 
 from ordering.amounts import shown
@@ -16,13 +16,13 @@ from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
 from ordering.records.plan import Opening
 
 # The heads `quantity` to `counted on` are the columns of a count, so that the filled sheet reads back.
-COLUMNS = (
-    *("store", "what", "last count", "expected"),
-    *("quantity", "unit", "use by", "ready on", "item", "counted on"),
-)
-WIDTHS = (13.0, 38.0, 20.0, 11.0, 12.0, 7.0, 16.0, 16.0, 20.0, 11.5)
+BLIND = ("store", "what", "quantity", "unit", "use by", "ready on", "item", "counted on")
+WITH_EXPECTED = (*BLIND[:2], "last count", "expected", *BLIND[2:])
+WIDTHS = {
+    **{"store": 13.0, "what": 38.0, "last count": 20.0, "expected": 11.0, "quantity": 14.0, "unit": 8.0},
+    **{"use by": 16.0, "ready on": 16.0, "item": 20.0, "counted on": 11.5},
+}
 ELSEWHERE = "elsewhere"
-QUANTITY, USE_BY, READY_ON, COUNTED_ON = 4, 6, 7, 9
 ROW_POINTS = 19.0
 N_EMPTY_LINES = 3
 
@@ -37,34 +37,39 @@ class Shelf:
     is_first: bool = True
 
 
-def count_sheet(house: House, books: Books, opening: Opening, on: date, number: str) -> Workbook:
-    """A sheet to count on the morning of `on`, with each item's last count and what there should be.
+def count_sheet(
+    house: House, books: Books, opening: Opening, on: date, number: str, with_expected: bool = False
+) -> Workbook:
+    """A sheet to count on the morning of `on`, a page or more for each storage area.
 
-    Every parcel known has a line with its dates, and each storage area has empty lines for parcels nobody
-    knows of; a small area is not torn between two pages. Only what is filled in is booked: an empty quantity
-    is not counted, 0 is none.
+    It is blind, so that nobody counts what should be there; `with_expected` prints the last count and what
+    there should be. What is good until the same day has one line, and each storage area has empty lines for
+    parcels nobody knows of. Only what is filled in is booked: an empty quantity is not counted, 0 is none.
     """
+    columns = WITH_EXPECTED if with_expected else BLIND
     shelves = tuple(_shelves(house, books, opening))
     top = _top(house, on, number)
     head = len(top)
     last_counts = _last_counts(books, on)
     expected = _expected(opening, last_counts)
     rows = [_row(house, shelf, last_counts, expected, on) for shelf in shelves]
+    if not with_expected:
+        rows = [(*row[:2], *row[4:]) for row in rows]
     first, last = head + 1, head + len(rows)
     stores = [n for n in range(len(shelves)) if n == 0 or shelves[n].store != shelves[n - 1].store]
     sheet = Sheet(
         title="Count",
-        rows=(*top, heads(COLUMNS, ("expected", "quantity")), *rows),
-        widths=WIDTHS,
+        rows=(*top, heads(columns, ("expected", "quantity")), *rows),
+        widths=tuple(WIDTHS[name] for name in columns),
         repeat=(head, head),
         freeze=head + 1,
         is_landscape=True,
         is_protected=True,
         footer=f"{house.name}: count of {on.isoformat()}, {number}",
-        tables=(Table("count", head, last, 0, len(COLUMNS) - 1),) if rows else (),
-        parts=tuple(first + n for n in stores),
+        tables=(Table("count", head, last, 0, len(columns) - 1),) if rows else (),
+        breaks=tuple(first + n for n in stores[1:]),
         heights=dict.fromkeys(range(first, last + 1), ROW_POINTS),
-        entries=_entries(first, last) if rows else (),
+        entries=_entries(columns, first, last) if rows else (),
     )
     return Workbook(
         title=f"Count of {on.isoformat()}",
@@ -77,7 +82,11 @@ def count_sheet(house: House, books: Books, opening: Opening, on: date, number: 
 
 HOW = (
     "Count in the morning, before deliveries and service. Leave empty what you did not count; "
-    "write 0 where there is none. Of an item with several lines fill in each that is there."
+    "write 0 where there is none. Of an item with several lines fill in all or none."
+)
+PACKS = (
+    "Packs and loose pieces are counted as they stand: 2 cs + 3 is two cases and three pieces, "
+    "2 x 5 kg + 3 two packs of 5 kg and 3 more."
 )
 
 
@@ -86,21 +95,21 @@ def _top(house: House, on: date, number: str) -> list[Row]:
         (Cell(f"Count, {long_day(on)}", "title"),),
         number_row(number),
         (Cell(f"{house.name}. {HOW}", "quiet"),),
+        (Cell(PACKS, "quiet"),),
         (),
     ]
 
 
-def _entries(first: int, last: int) -> tuple[Entry, ...]:
+def _entries(columns: Sequence[str], first: int, last: int) -> tuple[Entry, ...]:
     return (
-        Entry("number", QUANTITY, first, last, "Write a number, in the unit beside it."),
-        Entry("date", USE_BY, first, last, "Write a date."),
-        Entry("date", READY_ON, first, last, "Write the date it will be ready."),
-        Entry("date", COUNTED_ON, first, last, "Write the day of the count."),
+        Entry("date", columns.index("use by"), first, last, "Write a date."),
+        Entry("date", columns.index("ready on"), first, last, "Write the date it will be ready."),
+        Entry("date", columns.index("counted on"), first, last, "Write the day of the count."),
     )
 
 
 def _shelves(house: House, books: Books, opening: Opening) -> Iterator[Shelf]:
-    """Items by store, stores and items as the configuration lists them, a line for each parcel."""
+    """Items by store, stores and items as the configuration lists them, a line for each pair of dates."""
     lots: dict[str, list[Lot]] = {}
     for lot in (lot for lot in opening.lots if lot.quantity > 0):
         lots.setdefault(lot.item, []).append(lot)
@@ -121,11 +130,16 @@ def _shelves(house: House, books: Books, opening: Opening) -> Iterator[Shelf]:
 
 
 def _lines(store: str, item: str, lots: Sequence[Lot]) -> Iterator[Shelf]:
-    ranked = sorted(lots, key=lambda lot: (lot.ready_on or date.min, lot.use_by or date.max))
-    if not ranked:
+    """A line for what is ready and good until the same day, whatever batches and deliveries it came in."""
+    merged: dict[tuple[date, date], Lot] = {}
+    for lot in lots:
+        key = (lot.ready_on or date.min, lot.use_by or date.max)
+        there = merged.get(key)
+        merged[key] = lot if there is None else replace(there, quantity=there.quantity + lot.quantity)
+    if not merged:
         yield Shelf(store, item)
-    for n, lot in enumerate(ranked):
-        yield Shelf(store, item, lot, n == 0)
+    for n, key in enumerate(sorted(merged)):
+        yield Shelf(store, item, merged[key], n == 0)
 
 
 def _is_kept(house: House, recipe: Recipe) -> bool:

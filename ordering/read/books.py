@@ -16,7 +16,7 @@ from ordering.read.columns import Codes, Column, read_column
 from ordering.read.entries import read_batches, read_counts_of, read_open_orders, read_receipts, read_waste
 from ordering.read.files import MAX_NOTED, bounded, no_folder
 from ordering.read.names import ids_by_name, known, plain
-from ordering.read.rows import Table, find_book, read_table, unread_books
+from ordering.read.rows import Table, find_book, read_table, read_tables, unread_books
 from ordering.records.books import (
     BOOKINGS_COLUMNS,
     COVERS_COLUMNS,
@@ -115,8 +115,8 @@ def read_deliveries(path: Path, house: House) -> tuple[tuple[Receipt, ...], list
 def _one_file(
     path: Path, book: str, house: House, read: Callable[[Table, House, list[Fault]], tuple[Any, ...]]
 ) -> tuple[tuple[Any, ...], list[Fault]]:
-    table, faults = read_table(path, book, house.headers.get(book, {}))
-    records = () if table is None else read(table, house, faults)
+    tables, faults = read_tables(path, book, house.headers.get(book, {}))
+    records = tuple(record for table in tables for record in read(table, house, faults))
     return ((), bounded(faults)) if faults else (records, [])
 
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ordering import units
 from ordering.faults import Fault, nearest
-from ordering.read import columns
+from ordering.read import columns, packed
 from ordering.read.columns import Column, read_column
 from ordering.read.names import ids_by_name, known
 from ordering.read.rows import Table
@@ -25,13 +25,18 @@ _EQUAL = "if both are meant, add them up in one row"
 
 
 def read_counts_of(table: Table, house: House, faults: list[Fault]) -> tuple[CountedLot, ...]:
-    """Lots as counted. A row without a quantity was not counted: it is left out, and not none."""
+    """Lots as counted. A row without a quantity was not counted: it is left out, and not none.
+
+    Of an item with several rows of one day all or none are filled: what of a half-filled one was meant is
+    asked, for the count of an item takes the place of all there was of it.
+    """
+    half = _half_counted(table)
     table = _only(table, [bool(text.strip()) for text in table.columns["quantity"]])
-    found: list[Fault] = []
+    found: list[Fault] = list(half)
     counted_on = read_column(table, "counted_on", columns.a_day, found)
     item = read_column(table, "item", _item_reader(house), found)
-    quantity = read_column(table, "quantity", columns.number, found)
-    unit = read_column(table, "unit", columns.unit, found)
+    quantity = read_column(table, "quantity", packed.counted, found)
+    unit = read_column(table, "unit", _unit_or_pack, found)
     use_by = read_column(table, "use_by", columns.a_day_or_none, found)
     ready_on = read_column(table, "ready_on", columns.a_day_or_none, found)
     amounts = _amounts(table, house, item, (quantity, unit), found)
@@ -41,6 +46,27 @@ def read_counts_of(table: Table, house: House, faults: list[Fault]) -> tuple[Cou
         return ()
     rows = zip(counted_on.array(), item.array(), amounts, use_by.array(), ready_on.array(), strict=True)
     return tuple(CountedLot(*row) for row in rows)
+
+
+def _half_counted(table: Table) -> list[Fault]:
+    """A fault for each item of which some rows of a day have a quantity and others have none."""
+    rows: dict[tuple[str, str], list[int]] = {}
+    for row, (day, item) in enumerate(zip(table.columns["counted_on"], table.columns["item"], strict=True)):
+        if item.strip():
+            rows.setdefault((day.strip(), item.strip().casefold()), []).append(row)
+    quantity, faults = table.columns["quantity"], []
+    for of_item in rows.values():
+        empty = [row for row in of_item if not quantity[row].strip()]
+        if empty and len(empty) < len(of_item):
+            n, name = len(of_item), table.columns["item"][empty[0]].strip()
+            wrong = f"{n - len(empty)} of {n} lines of {name} filled in, this one is empty"
+            right = "write what there is of it, 0 where there is none"
+            faults.append(table.fault("quantity", empty[0], ("half-counted", wrong, right)))
+    return faults
+
+
+def _unit_or_pack(text: str) -> str:
+    return text.lower() if packed.is_pack_word(text) else columns.unit(text)
 
 
 def read_open_orders(table: Table, house: House, faults: list[Fault]) -> tuple[OpenOrder, ...]:
@@ -225,11 +251,22 @@ def _amounts(
         amounts.append(None)
         if is_bad or number is None:
             continue
+        if packed.is_pack_word(word) and _is_own(house, name, word):
+            word = units.unit_name(word)
+        elif isinstance(number, packed.Packed) or packed.is_pack_word(word):
+            amount = _of_packs(house, name, number, word)
+            if isinstance(amount, tuple):
+                found.append(table.fault("quantity", row, amount))
+            else:
+                amounts[-1] = float(amount)
+            continue
         if word is None:
             found.append(
                 table.fault("unit", row, ("empty-value", "nothing is written", "write kg, l or each"))
             )
             continue
+        if isinstance(number, packed.Packed):  # cases of what is counted in cases
+            number = number.packs
         ratio = ratios.get((name, word))
         if ratio is None:
             ratio = ratios[name, word] = _ratio(house, name, word)
@@ -238,6 +275,22 @@ def _amounts(
         else:
             amounts[-1] = float(number * ratio)
     return amounts
+
+
+def _is_own(house: House, item: str, word: str) -> bool:
+    """Whether an item is counted in that piece throughout."""
+    try:
+        name = units.unit_name(word)
+    except units.UnitError:
+        return False
+    return not isinstance(_ratio(house, item, name), tuple)
+
+
+def _of_packs(
+    house: House, item: str, number: packed.Packed | Fraction, word: str | None
+) -> Fraction | tuple[str, str, str]:
+    given = number if isinstance(number, packed.Packed) else packed.Packed(number)
+    return packed.in_own_unit(house, item, given, word, lambda unit: _ratio(house, item, unit))
 
 
 def _ratio(house: House, item: str, unit: str) -> Fraction | tuple[str, str, str]:

@@ -117,6 +117,28 @@ def read_table(path: Path, book: str, renames: Mapping[str, str] | None) -> tupl
     return parse_csv(text, place, book, renames)
 
 
+def read_tables(path: Path, book: str, renames: Mapping[str, str] | None) -> tuple[list[Table], list[Fault]]:
+    """As `read_table`, but of a workbook every sheet that has the headings: a room on each, say."""
+    if path.suffix.lower() != ".xlsx":
+        table, faults = read_table(path, book, renames)
+        return ([] if table is None else [table]), faults
+    content = read_bytes(path, MAX_TABLE_BYTES)
+    if isinstance(content, Fault):
+        return [], [content]
+    sheets, faults = read_sheets(content, path.as_posix())
+    if faults:
+        return [], faults
+    tables = []
+    for sheet in sheets:
+        table, found = _pick_sheet([sheet], path.as_posix(), book, renames)
+        if table is not None or any(fault.kind not in ("missing-column", "empty-file") for fault in found):
+            faults += found
+        tables += [table] if table is not None else []
+    if not tables and not faults:
+        _, faults = _pick_sheet(sheets, path.as_posix(), book, renames)
+    return tables, faults
+
+
 def parse_csv(
     text: str, place: str, book: str, renames: Mapping[str, str] | None
 ) -> tuple[Table | None, list[Fault]]:

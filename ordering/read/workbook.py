@@ -104,12 +104,18 @@ def _open(content: bytes, data_only: bool) -> Any:
 def _sheets(content: bytes) -> list[Sheet]:
     book = _open(content, data_only=True)
     try:
-        sheets = [_sheet(one) for one in book.worksheets[:MAX_SHEETS]]
+        sheets = [_sheet(one) for one in _in_sight(book)]
     finally:
         book.close()
     if _has_formulas(content):
         _refuse_formulas(content, sheets)
     return sheets
+
+
+def _in_sight(book: Any) -> list[Any]:
+    """The sheets a person sees; where all are hidden, all of them."""
+    sheets = book.worksheets[:MAX_SHEETS]
+    return [one for one in sheets if one.sheet_state == "visible"] or sheets
 
 
 def column_letter(n: int) -> str:
@@ -177,7 +183,7 @@ def _refuse_formulas(content: bytes, sheets: list[Sheet]) -> None:
     said = ("no-value", "a formula without a value stored", "write the value, or open and save the workbook")
     book = _open(content, data_only=False)
     try:
-        for sheet, worksheet in zip(sheets, book.worksheets, strict=False):
+        for sheet, worksheet in zip(sheets, _in_sight(book), strict=False):
             by_number = dict(zip(sheet.numbers, sheet.rows, strict=True))
             for number, row in _cells(worksheet):
                 values = by_number.get(number, ())

@@ -113,7 +113,7 @@ def test_counts_are_lots_in_their_items_unit(tmp_path):
         "counted_on,item,quantity,unit,use_by,ready_on\n"
         "2026-11-26,carrot,1500,g,2026-12-01,\n"
         "2026-11-26,carrot,2,each,,\n"
-        "2026-11-26,carrot,,kg,,\n"
+        "2026-11-25,carrot,,kg,,\n"
         "2026-11-26,soup,3,kg,,2026-11-28\n"
     )
     on = date(2026, 11, 26)
