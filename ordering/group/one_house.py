@@ -15,6 +15,7 @@ from pathlib import Path
 
 from ordering.faults import Refused
 from ordering.group.house_demand import demands_of
+from ordering.ledger.store import known_runs
 from ordering.loading import Loaded, load
 from ordering.read.run_folder import RunFiles, read_run
 from ordering.records.costs import unit_costs
@@ -47,14 +48,15 @@ def run_house(task: Task, *customers: HouseRun) -> HouseRun:
     What `customers` take from this house is part of its demand. Never raises for what is wrong with one
     house: it comes back refused, with its faults.
     """
-    member, name = task.member, task.on.isoformat()
-    began = time.perf_counter()
-    was_there = (member.runs / name / "run.json").is_file()
+    member, began = task.member, time.perf_counter()
     supply = tuple(d for one in customers for d in one.demands if d.supplier == member.id)
     terms = Terms(task.at, shared=task.shared, supply=supply)
     try:
+        name = _run_of_the_day(member, task.on)
+        was_there = bool(name)
         if not was_there:
-            order(member.config, member.books, member.runs, task.on, terms)
+            (folder,) = order(member.config, member.books, member.runs, task.on, terms).written
+            name = folder.name
         loaded = load(member.config, member.books, task.on, task.shared)
         house = loaded.house
         told = _told(member.id, house, read_run(member.runs, name), task.on)
@@ -70,6 +72,16 @@ def run_house(task: Task, *customers: HouseRun) -> HouseRun:
     except Exception as error:
         return HouseRun(member.id, 2, faults=(f"the program itself failed: {type(error).__name__}: {error}",))
     return replace(told, was_there=was_there, seconds=seconds)
+
+
+def _run_of_the_day(member: Member, on: date) -> str:
+    """The first run of the day that the house's ledger knows; empty where there is none.
+
+    A worker that dies between the folder and the ledger leaves a run that was never booked: it is none.
+    """
+    known = known_runs(member.books)
+    names = sorted(path.parent.name for path in member.runs.glob(f"{on.isoformat()}*/run.json"))
+    return next((n for n in names if read_run(member.runs, n).facts.get("id") in known), "")
 
 
 def review_house(task: Task, span: tuple[date, date]) -> HouseRun:

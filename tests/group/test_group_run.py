@@ -58,6 +58,16 @@ def test_a_house_that_was_run_is_told_from_its_folder(tmp_path):
     assert [p.name for p in task.member.runs.iterdir()] == [THU.isoformat()]
 
 
+def test_a_run_that_was_never_booked_is_run_again(tmp_path):
+    """As a worker leaves it that dies between the folder and the ledger."""
+    (task,) = tasks_of(kitchens.group(tmp_path, 1)).values()
+    run_house(task)
+    (task.member.books / "ledger.sqlite").unlink()
+    again = run_house(task)
+    assert (again.was_there, again.exit) == (False, 1)
+    assert same_files(task.member.runs / THU.isoformat(), Path(again.folder))
+
+
 def test_workers_that_are_killed_are_replaced_and_their_houses_run_again(tmp_path):
     """Two workers are killed in the midst of it; the folders are those of a run that nobody disturbed."""
     tasks = tasks_of(kitchens.group(tmp_path, 5))
