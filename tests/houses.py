@@ -96,7 +96,7 @@ def house(
 ) -> House:
     """A house open for dinner every day, ordering on Mondays, service level 0.95 on one path."""
     rest.setdefault("services", {"dinner": Service("dinner", EVERY_DAY)})
-    rest.setdefault("policy", Policy(0.95, 1, 1))
+    rest.setdefault("policy", Policy(paths=1))
     rest.setdefault("order_weekdays", frozenset({0}))
     rest["consumables"] = tuple(Consumable(*c) for c in rest.pop("consumables", ()))
     return House(

@@ -7,8 +7,8 @@ from datetime import timedelta
 
 import numpy as np
 
-from ordering.net.frame import Frame
-from ordering.net.levels import Worth
+from ordering.net.problem import Problem
+from ordering.net.stakes import Worth
 from ordering.net.stock import Taken
 from ordering.records.plan import Array, Expiring
 
@@ -36,9 +36,9 @@ def _is_likely(quantity: float, left: Array) -> bool:
     return int(np.count_nonzero(left > LEAST_SHARE * quantity)) > LIKELY * left.size
 
 
-def expiring(frame: Frame, lots: Mapping[str, Lots], value: Worth) -> tuple[Expiring, ...]:
+def expiring(problem: Problem, lots: Mapping[str, Lots], value: Worth) -> tuple[Expiring, ...]:
     """Lots that will likely be left, by item, as records: the dearest waste first, unknown cost last."""
-    first = frame.forecast.days[0]
+    first = problem.forecast.days[0]
     found = []
     for item, mine in lots.items():
         for (kind, there, last), (quantity, left) in mine.items():

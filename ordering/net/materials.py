@@ -10,7 +10,7 @@ import numpy as np
 
 from ordering.amounts import shown
 from ordering.days import said
-from ordering.net.frame import Frame, draws_begun
+from ordering.net.problem import Problem, draws_begun
 from ordering.net.stock import DUST
 from ordering.records.house import RecipeLine
 from ordering.records.plan import Array, ItemFlow, Opening
@@ -32,14 +32,14 @@ class Heap:
 class Store:
     """Parcels of every item that listed starts take from, and what others draw from them by day."""
 
-    frame: Frame
+    problem: Problem
     heaps: dict[str, list[Heap]] = field(default_factory=lambda: defaultdict(list))
     others: dict[str, Array] = field(default_factory=dict)
     done: int = 0
 
     def live_until(self, day: int) -> None:
         """Let others draw their expected share on the days before `day`."""
-        for t in range(self.done, min(day, self.frame.n_days)):
+        for t in range(self.done, min(day, self.problem.n_days)):
             for item, drawn in self.others.items():
                 need = float(drawn[t])
                 for heap in self.usable(item, t):
@@ -53,14 +53,14 @@ class Store:
 
 
 def store_of(
-    frame: Frame, opening: Opening, flows: Mapping[str, ItemFlow], recipes: Collection[str]
+    problem: Problem, opening: Opening, flows: Mapping[str, ItemFlow], recipes: Collection[str]
 ) -> Store:
     """Stock of the parts of these recipes and what will fall out of others, parts made the same day taken
     apart into theirs."""
-    items, makers = _parts(frame, recipes)
-    first = frame.forecast.days[0]
-    store = Store(frame)
-    n_days = frame.n_days
+    items, makers = _parts(problem, recipes)
+    first = problem.forecast.days[0]
+    store = Store(problem)
+    n_days = problem.n_days
     for lot in opening.lots:
         if lot.item in items:
             ready = 0 if lot.ready_on is None else max(0, (lot.ready_on - first).days)
@@ -74,75 +74,53 @@ def store_of(
             words = f"coming {said(first if due == 0 else order.due_on)}"
             store.heaps[order.item].append(Heap(due, last, order.quantity, words))
     for item in sorted(items):
-        offset, falls = frame.offsets[item], flows[item].by_product
+        offset, falls = problem.offsets[item], flows[item].by_product
         for t in np.flatnonzero(falls > DUST).tolist():
             last = n_days if offset is None else t + offset
-            words = f"coming off {said(frame.forecast.days[t])}"
+            words = f"coming off {said(problem.forecast.days[t])}"
             store.heaps[item].append(Heap(t, last, float(falls[t]), words))
         store.heaps[item].sort(key=lambda h: (h.last, h.first, h.words, h.left))
         flow = flows[item]
         mine = sum((flow.by_parent[r] for r in makers if r in flow.by_parent), np.zeros(n_days))
-        for use in frame.graph.uses.get(item, ()):
+        for use in problem.graph.uses.get(item, ()):
             if use.recipe in makers:  # what is under way draws before what is yet to be started
-                mine = mine - draws_begun(frame, use)
+                mine = mine - draws_begun(problem, use)
         store.others[item] = np.maximum(0.0, flow.gross - mine)
     return store
 
 
-def _parts(frame: Frame, recipes: Collection[str]) -> tuple[set[str], set[str]]:
+def _parts(problem: Problem, recipes: Collection[str]) -> tuple[set[str], set[str]]:
     """Items drawn by recipes and by their same-day parts; and the recipes that draw them."""
     items: set[str] = set()
     makers = set(recipes)
     ring = sorted(recipes)
     while ring:
-        drawn = {x.item for r in ring for x in _lines(frame, r)} - items
+        drawn = {x.item for r in ring for x in _lines(problem, r)} - items
         items |= drawn
-        ring = sorted(i for i in drawn if i in frame.house.recipes and not frame.house.recipes[i].takes_days)
+        ring = sorted(
+            i for i in drawn if i in problem.house.recipes and not problem.house.recipes[i].takes_days
+        )
         makers.update(ring)
     return items, makers
 
 
-def possible_batches(store: Store, recipe_id: str, day: int, batches: float) -> float:
-    """At most `batches`, as far as what is there allows on days on which nothing can be bought."""
-    recipe = store.frame.house.recipes[recipe_id]
-    possible = batches
-    for line in _lines(store.frame, recipe_id):
-        if line.drawn > 0:
-            there = _there(store, line.item, day + line.at_days, line.drawn * batches)
-            possible = min(possible, there / line.drawn)
-    return float(np.floor(possible + DUST)) if recipe.is_whole else possible
-
-
-def _lines(frame: Frame, recipe_id: str) -> list[RecipeLine]:
+def _lines(problem: Problem, recipe_id: str) -> list[RecipeLine]:
     """Lines of a recipe that are planned, in a fixed order: what goes round in a circle is set aside."""
-    aside = {one.item for one in frame.graph.set_aside if one.recipe == recipe_id}
-    lines = (x for x in frame.house.recipes[recipe_id].lines if x.item not in aside)
+    aside = {one.item for one in problem.graph.set_aside if one.recipe == recipe_id}
+    lines = (x for x in problem.house.recipes[recipe_id].lines if x.item not in aside)
     return sorted(lines, key=lambda x: (x.item, x.at_days, x.drawn))
-
-
-def _there(store: Store, item: str, day: int, wanted: float) -> float:
-    frame = store.frame
-    recipe = frame.house.recipes.get(item)
-    if item in frame.unknown or (recipe is None and day >= frame.arrival.get(item, frame.n_days)):
-        return wanted
-    there = sum(h.left for h in store.usable(item, day))
-    if there >= wanted or recipe is None:
-        return min(there, wanted)
-    if recipe.takes_days:
-        return wanted if day >= recipe.takes_days else there
-    return there + possible_batches(store, item, day, (wanted - there) / recipe.makes) * recipe.makes
 
 
 def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[str, ...]:
     """Take what a start needs; says the parcels, first expired first out, and what is still to come."""
     said_of: list[str] = []
-    for line in _lines(store.frame, recipe_id):
+    for line in _lines(store.problem, recipe_id):
         said_of.extend(_taken(store, line.item, day + line.at_days, line.drawn * batches))
     return tuple(said_of)
 
 
 def _taken(store: Store, item: str, day: int, quantity: float) -> Iterable[str]:
-    house = store.frame.house
+    house = store.problem.house
     name, unit = house.name_of(item), house.unit_of(item)
     for heap in store.usable(item, day):
         given = min(heap.left, quantity)

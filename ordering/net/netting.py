@@ -1,35 +1,38 @@
 """Gross to net, top to bottom: what to start, what must be bought, what nothing can meet.
 
-Two passes. The first takes every path as if its demand were known, finds what cannot be had in time and
-gives up the portions it costs, until what is left can be done. The second decides, for what is left:
-starts, purchases and the flow of every item.
+What is started and bought is decided for the guests who will come. A sweep down the recipe graph decides it;
+what then cannot be had in time is carried up again to those who go without it, and is said. Only a batch
+whose own parts cannot be there is not begun. Then lots about to go may move a start, and what is bought is
+reckoned.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
 
-from ordering.net.dates import dated_parts
 from ordering.net.expiring import expiring
-from ordering.net.flows import Basis, Decision, decide, lots_left, with_bought
-from ordering.net.frame import Frame, Sooner, frame_of
-from ordering.net.levels import Worth, levels_of, worth
+from ordering.net.flows import flows_of, lots_left
 from ordering.net.listing import listed_starts
 from ordering.net.par import lacking_more, par_warnings, pars, waits
 from ordering.net.printed import printed_last
-from ordering.net.rooms import begun_from_nothing, has_full_days, room_warnings
+from ordering.net.problem import EarlyStart, Problem, problem_of, terms_of
+from ordering.net.rooms import begun_from_nothing, room_warnings
 from ordering.net.scarce import Relief, relieve
 from ordering.net.shortfalls import shortfalls
 from ordering.net.sooner import Planned, all_above, begun_sooner
+from ordering.net.stakes import Worth, worth
 from ordering.net.stock import DUST
-from ordering.net.sweep import Demand, Sweep, demand_of, sweep, terms_of
+from ordering.net.sweep import Sweep, is_listed, sweep
 from ordering.records.house import House
-from ordering.records.plan import Array, Chance, Forecast, Netting, Opening
+from ordering.records.plan import Array, Chance, Forecast, Netting, Opening, Requirement
 
-ROUNDS = 4  # giving up portions can shift whole batches; what is left after these shows as `short`
+ROUNDS = (
+    4  # what waits or is not begun can shift whole batches; what still lacks after these shows as `short`
+)
 
 
 def net_all(
@@ -46,166 +49,160 @@ def net_all(
     chances : by vendor, the deliveries that can still be ordered
     arrival : by item, the first day index on which a purchase can be in the house; `n_days` when none
     """
-    frame = frame_of(house, opening, forecast, arrival, chances)
-    value = worth(frame)
-    levels = levels_of(frame, value, chances)
-    demand = demand_of(forecast, house.dishes)
-    frame, found = _begun(frame, demand)
-    found, demand, reliefs = _possible(frame, demand, value, found)
-    basis, decision = _decided(Basis(frame, demand, levels, found))
-    basis, decision = _sooner(basis, decision, value)
-    frame, found, held_back = basis.frame, basis.swept, basis.plain
-    decision = replace(with_bought(basis, decision), last=printed_last(basis, decision))
-    starts = listed_starts(frame, opening, decision, held_back)
+    problem = problem_of(house, opening, forecast, arrival, chances)
+    value = worth(problem)
+    problem, found = _with_pars(problem, value)
+    problem, found, short = _within_parts(problem, found, value)
+    problem, found = _begun_early(problem, found, value)
+    done = flows_of(problem, found, value, chances)
+    starts = listed_starts(problem, opening, found, done.flows, printed_last(problem, found))
     starts, without_starter = begun_from_nothing(house, opening, starts)
     return Netting(
-        flows=decision.flows,
-        requirements=decision.requirements,
+        flows=done.flows,
+        requirements=done.requirements,
         starts=starts,
-        shortfalls=shortfalls(frame, reliefs, {i: x.least for i, x in levels.items()}, decision.flows),
-        levels={i: min(x.value, decision.enough.get(i, 1.0)) for i, x in levels.items()},
-        warnings=(*room_warnings(frame, found.starts, reliefs), *par_warnings(frame), *without_starter),
-        expiring=expiring(frame, decision.left, value),
+        shortfalls=shortfalls(problem, short, done.flows),
+        levels=_levels(found, done.requirements),
+        warnings=(*room_warnings(problem, found.starts, short), *par_warnings(problem), *without_starter),
+        expiring=expiring(problem, done.left, value),
     )
 
 
-def _begun(frame: Frame, demand: Demand) -> tuple[Frame, Sweep]:
-    """The first sweep, and the frame in which every par waits for what would lack for it."""
-    found = sweep(frame, demand, {})
-    if not pars(frame) or not _split(frame, found)[0].lacks:
-        return frame, found
-    none = replace(frame, par_off=dict.fromkeys(pars(frame), np.ones(frame.n_days, dtype=np.bool_)))
-    without = sweep(none, demand, found.oldest, (found, pars(frame)))
+def _levels(found: Sweep, requirements: Mapping[str, Requirement]) -> dict[str, float]:
+    """How surely what is decided of an item is enough until the next chance: share of the paths."""
+    made = {item: one.enough for item, one in found.made.items()}
+    return {**made, **{item: one.level for item, one in requirements.items()}}
+
+
+def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
+    """The first sweep, and the problem in which every par waits for what would lack for it."""
+    found = sweep(problem, value.stakes)
+    if not pars(problem) or not _split(problem, found.lacks)[0]:
+        return problem, found
+    off = {r: np.ones(problem.n_days, dtype=np.bool_) for r in pars(problem)}
+    without = sweep(replace(problem, par_off=off), value.stakes, (found, pars(problem)))
     for turn in range(ROUNDS):
-        off = waits(frame, lacking_more(frame, _split(frame, found)[0].lacks, without.lacks))
+        off = waits(problem, lacking_more(problem, _split(problem, found.lacks)[0], without.lacks))
         if not off:
             break
         if turn == ROUNDS - 1:  # it helps no more to wait
             off = {r: np.maximum.accumulate(days) for r, days in off.items()}
-        frame = replace(frame, par_off={**frame.par_off, **off})
-        found = sweep(frame, demand, found.oldest, (found, off))
-    return frame, found
+        problem = replace(problem, par_off={**problem.par_off, **off})
+        found = sweep(problem, value.stakes, (found, off))
+    return problem, found
 
 
-def _possible(frame: Frame, demand: Demand, value: Worth, found: Sweep) -> tuple[Sweep, Demand, list[Relief]]:
-    """The demand that can be met on every path, and what was given up to get there.
+def _split(problem: Problem, lacks: Mapping[str, Array]) -> tuple[dict[str, Array], dict[str, Array]]:
+    """What is known to lack, and what lacks only for want of a count.
 
-    An item never counted is taken as none, and what that costs is said; but because it is unknown and
-    not known to be none, no portion is given up for it and the rest of the plate is bought and begun.
+    An item never counted is taken as none, and what that costs is said; but because it is unknown and not
+    known to be none, the rest of the plate is bought and begun.
     """
-    reliefs: list[Relief] = []
-    known, uncertain = _split(frame, found)
-    if uncertain.lacks:
-        reliefs.append(relieve(frame, demand, uncertain, value))
-    for _ in range(ROUNDS):
-        if not known.lacks:
-            break
-        relief = relieve(frame, demand, known, value)
-        reliefs.append(relief)
-        if not relief.cuts:
-            break
-        demand = demand.less(relief.cuts)
-        changed = {frame.house.dishes[d].recipe for d in relief.cuts}
-        found = sweep(frame, demand, found.oldest, (found, changed))
-        known, _ = _split(frame, found)
-    return found, demand, reliefs
-
-
-def _split(frame: Frame, found: Sweep) -> tuple[Sweep, Sweep]:
-    """A sweep with what is known to lack, and with what lacks only for want of a count."""
     known: dict[str, Array] = {}
     uncertain: dict[str, Array] = {}
-    for item, lack in found.lacks.items():
-        if item not in frame.unknown:
+    for item, lack in lacks.items():
+        if item not in problem.unknown:
             known[item] = lack
             continue
-        recipe = frame.house.recipes.get(item)
-        until = frame.n_days if recipe is None else recipe.takes_days
+        recipe = problem.house.recipes.get(item)
+        until = problem.n_days if recipe is None else recipe.takes_days
         for half, days in ((uncertain, slice(None, until)), (known, slice(until, None))):
             part = np.zeros_like(lack)
             part[days] = lack[days]
             if part.any():
                 half[item] = part
-    return replace(found, lacks=known), replace(found, lacks=uncertain)
+    return known, uncertain
 
 
-def _decided(basis: Basis) -> tuple[Basis, Decision]:
-    """The decision, with a margin only on what there is something to build a margin of.
+def _within_parts(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem, Sweep, list[Relief]]:
+    """The sweep in which no batch is begun whose parts cannot be there, and who goes without on the way to
+    it.
 
-    Where the margin of a start would draw what cannot be there in time, the recipes on the way to it
-    are started for what each path needs instead, and the sweep is made again.
+    A batch that is not begun today may be wanted tomorrow, and lack then: what lacks anew is looked at again.
     """
-    frame, decision = basis.frame, decide(basis)
-    while asking := _recipes_above(frame, _newly_lacking(frame, decision, basis.swept), basis.plain):
-        basis = replace(basis, plain=basis.plain | asking)
-        decision = decide(basis, (decision, asking))
-    return basis, decision
+    known, uncertain = _split(problem, found.lacks)
+    short = [relieve(problem, found, uncertain, value)] if uncertain else []
+    said: dict[str, Array] = {}
+    for _ in range(ROUNDS):
+        if not known:
+            break
+        short.append(_beyond(relieve(problem, found, known, value), short))
+        limits = _limits(problem, found, short[-1])
+        if not limits:
+            break
+        problem = replace(problem, limits={**problem.limits, **limits})
+        said = {item: np.maximum(lack, said.get(item, 0.0)) for item, lack in known.items()} | {
+            item: lack for item, lack in said.items() if item not in known
+        }
+        found = sweep(problem, value.stakes, (found, limits))
+        known = _more(_split(problem, found.lacks)[0], said)
+    return problem, found, short
 
 
-def _sooner(basis: Basis, decision: Decision, value: Worth) -> tuple[Basis, Decision]:
-    """The decision with batches begun sooner to use up lots; without those that would make anything lack."""
-    frame = basis.frame
-    plan = Planned(basis.demand, decision.starts, lots_left(basis, decision), basis.swept.oldest, value.cost)
-    sooner = begun_sooner(frame, plan)
-    while sooner:
-        then, decided = decided_again(basis, decision, sooner)
-        wrong = all_above(frame, _newly_lacking(frame, decided, decision))
-        wrong |= {r for r, begun in sooner.items() if _is_shorter(frame, then.swept, r, begun)}
+def _beyond(relief: Relief, before: Iterable[Relief]) -> Relief:
+    """What is not served beyond what has been said to be."""
+    said: dict[tuple[str, int], float] = defaultdict(float)
+    for one in before:
+        for hits in one.hits.values():
+            for at, portions in hits.items():
+                said[at] += portions
+    for hits in relief.hits.values():
+        for at in hits:
+            hits[at] = max(0.0, hits[at] - said[at])
+    return relief
+
+
+def _more(lacks: Mapping[str, Array], said: Mapping[str, Array]) -> dict[str, Array]:
+    """What lacks beyond what has been said."""
+    more = {item: np.maximum(lack - said.get(item, 0.0), 0.0) for item, lack in lacks.items()}
+    return {item: lack for item, lack in more.items() if lack.max() > DUST}
+
+
+def _limits(problem: Problem, found: Sweep, relief: Relief) -> dict[str, Array]:
+    """Most batches of a recipe to begin on each day, [day], where its parts allow less on half of the
+    paths."""
+    limits: dict[str, Array] = {}
+    for recipe, given_up in relief.batches.items():
+        is_short = np.median(given_up, axis=1) > DUST
+        if is_short.any() and is_listed(problem, recipe):
+            there = np.maximum(np.median(found.made[recipe].starts - given_up, axis=1), 0.0)
+            before = problem.limits.get(recipe, np.full(problem.n_days, np.inf))
+            limits[recipe] = np.where(is_short, np.minimum(there, before), before)
+    return limits
+
+
+def _begun_early(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem, Sweep]:
+    """The sweep with batches begun sooner to use up lots; without those that would make anything lack."""
+    plan = Planned(found.starts, lots_left(problem, found), found.dates, value.cost)
+    early = begun_sooner(problem, plan)
+    while early:
+        then = replace(problem, sooner=early)
+        swept = sweep(then, value.stakes, (found, early))
+        wrong = all_above(problem, _newly_lacking(problem, swept, found))
+        wrong |= {r for r, begun in early.items() if _is_shorter(problem, swept, r, begun)}
         if not wrong:
-            return then, decided
-        kept = {r: begun for r, begun in sooner.items() if r not in wrong}
-        sooner = kept if len(kept) < len(sooner) else {}
-    return basis, decision
+            return then, swept
+        kept = {r: begun for r, begun in early.items() if r not in wrong}
+        early = kept if len(kept) < len(early) else {}
+    return problem, found
 
 
-def decided_again(
-    basis: Basis, decision: Decision, sooner: Mapping[str, tuple[Sooner, ...]]
-) -> tuple[Basis, Decision]:
-    """A decision with batches begun sooner: what they do not reach is taken from the one without them."""
-    frame = replace(basis.frame, sooner=sooner)
-    swept = sweep(frame, basis.demand, basis.swept.oldest, (basis.swept, sooner), _watched(frame))
-    basis = replace(basis, frame=frame, swept=swept)
-    return basis, decide(basis, (decision, sooner))
-
-
-def _watched(frame: Frame) -> set[str]:
-    """Items whose sweep still tells something once it is decided: parts whose date is kept, stages whose room
-    can be full, and all above them."""
-    house = frame.house
-    dated = {part for recipe in house.recipes for part in dated_parts(house, recipe)}
-    return all_above(frame, dated | {r.id for r in house.recipes.values() if has_full_days(r)})
-
-
-def _is_shorter(frame: Frame, swept: Sweep, recipe: str, begun: Iterable[Sooner]) -> bool:
+def _is_shorter(problem: Problem, swept: Sweep, recipe: str, begun: Iterable[EarlyStart]) -> bool:
     """Whether the parts drawn make a batch begun sooner go off before the day it was reckoned to last to."""
-    last = terms_of(frame, recipe, swept.oldest).last
+    last = terms_of(problem, recipe, swept.oldest).last
     return any(last[one.ready] < one.last for one in begun)
 
 
-def _newly_lacking(frame: Frame, decision: Decision, found: Sweep | Decision) -> set[str]:
-    """Items that lack under the decided starts on days, and by amounts, where they did not lack before."""
+def _newly_lacking(problem: Problem, swept: Sweep, before: Sweep) -> set[str]:
+    """Items that lack on days, and by amounts, where they did not lack before."""
     lacking = set()
-    for item, lack in decision.lacks.items():
-        if item in frame.unknown:
+    for item, lack in swept.lacks.items():
+        if item in problem.unknown:
             continue
-        recipe = frame.house.recipes.get(item)
-        until = frame.arrival.get(item, frame.n_days) if recipe is None else recipe.takes_days
-        before = found.lacks.get(item)
-        more = lack[:until].sum() - (0.0 if before is None else before[:until].sum())
-        if more > DUST * frame.n_paths:
+        recipe = problem.house.recipes.get(item)
+        until = problem.arrival.get(item, problem.n_days) if recipe is None else recipe.takes_days
+        known = before.lacks.get(item)
+        more = lack[:until].sum() - (0.0 if known is None else known[:until].sum())
+        if more > DUST * problem.n_paths:
             lacking.add(item)
     return lacking
-
-
-def _recipes_above(frame: Frame, items: set[str], plain: Collection[str]) -> set[str]:
-    """The next recipes on the way up from these items that carry a margin: they take a day or more."""
-    found: set[str] = set()
-    seen = set(items)
-    ring = sorted(items)
-    while ring:
-        users = sorted({u.recipe for i in ring for u in frame.graph.uses.get(i, ())} - seen)
-        seen.update(users)
-        margined = {r for r in users if frame.house.recipes[r].takes_days and r not in plain}
-        found |= margined
-        ring = [r for r in users if r not in margined]
-    return found

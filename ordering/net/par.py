@@ -19,7 +19,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from ordering.amounts import shown
-from ordering.net.frame import Frame
+from ordering.net.problem import Problem
 from ordering.net.starts import Making, batches, drawn_from, whole
 from ordering.net.stock import DUST, Drawn, Flags
 from ordering.net.windows import later
@@ -80,52 +80,56 @@ def _wanted(net: Array, gap: Array, terms: Making, cohorts: Cohorts, today: int)
     return wanted
 
 
-def lacking_more(frame: Frame, lacks: Mapping[str, Array], without: Mapping[str, Array]) -> dict[str, Flags]:
+def lacking_more(
+    problem: Problem, lacks: Mapping[str, Array], without: Mapping[str, Array]
+) -> dict[str, Flags]:
     """By item, [day] whether more lacks than without any par: before any can be had on any path, later, for
     want of room, on more than half of the paths."""
     found: dict[str, Flags] = {}
     for item, lack in lacks.items():
         share = (lack - without.get(item, 0.0) > DUST).mean(axis=1)
-        days: Flags = share > np.where(np.arange(frame.n_days) < had_from(frame, item), 0.0, EXPECTED)
+        days: Flags = share > np.where(np.arange(problem.n_days) < had_from(problem, item), 0.0, EXPECTED)
         if days.any():
             found[item] = days
     return found
 
 
-def had_from(frame: Frame, item: str) -> int:
+def had_from(problem: Problem, item: str) -> int:
     """The first day index on which more of an item than there is can be had."""
-    recipe = frame.house.recipes.get(item)
-    return frame.arrival.get(item, frame.n_days) if recipe is None else recipe.takes_days
+    recipe = problem.house.recipes.get(item)
+    return problem.arrival.get(item, problem.n_days) if recipe is None else recipe.takes_days
 
 
-def waits(frame: Frame, lacking: Mapping[str, Flags]) -> dict[str, Flags]:
+def waits(problem: Problem, lacking: Mapping[str, Flags]) -> dict[str, Flags]:
     """By recipe with a par, evenings on which it cannot be kept, [day], as things below lack for it."""
     off: dict[str, Flags] = {}
-    for item in reversed(frame.graph.items):
-        days = np.zeros(frame.n_days, dtype=np.bool_)
-        recipe = frame.house.recipes.get(item)
+    for item in reversed(problem.graph.items):
+        days = np.zeros(problem.n_days, dtype=np.bool_)
+        recipe = problem.house.recipes.get(item)
         if item in lacking:
             days |= lacking[item]
-            days[: had_from(frame, item)] = True
+            days[: had_from(problem, item)] = True
         if recipe is not None:
             for line in recipe.lines:
                 if line.drawn > 0 and line.item in off:
                     days |= later(off[line.item], recipe.takes_days - line.at_days)
         if days.any():
             off[item] = days
-    return {r: off[r] | frame.par_off.get(r, False) for r in pars(frame) if r in off}
+    return {r: off[r] | problem.par_off.get(r, False) for r in pars(problem) if r in off}
 
 
-def pars(frame: Frame) -> set[str]:
+def pars(problem: Problem) -> set[str]:
     """Recipes with a par."""
-    return {r for r, one in frame.house.recipes.items() if one.par}
+    return {r for r, one in problem.house.recipes.items() if one.par}
 
 
-def par_warnings(frame: Frame) -> tuple[str, ...]:
+def par_warnings(problem: Problem) -> tuple[str, ...]:
     """Pars that are not kept on any day, one sentence each, by recipe."""
-    never = [r for r in sorted(frame.par_off) if frame.par_off[r][frame.house.recipes[r].takes_days :].all()]
+    never = [
+        r for r in sorted(problem.par_off) if problem.par_off[r][problem.house.recipes[r].takes_days :].all()
+    ]
     return tuple(
         f"{one.name}: its par of {shown(one.par or 0.0, one.unit)} is not kept, because what goes into it "
         "would run short; only what guests will need is started"
-        for one in (frame.house.recipes[r] for r in never)
+        for one in (problem.house.recipes[r] for r in never)
     )

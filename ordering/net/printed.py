@@ -12,35 +12,26 @@ from __future__ import annotations
 import numpy as np
 
 from ordering.net.dates import dated_parts
-from ordering.net.flows import Basis, Decision
+from ordering.net.problem import Problem, by_ready, gross_of, parcels_of, terms_of
 from ordering.net.stock import Days, Parcel, cohorts, draw
-from ordering.net.sweep import by_ready, gross_of, oldest_drawn, parcels_of, terms_of
-from ordering.records.plan import Array
+from ordering.net.sweep import Sweep, oldest_drawn, without_sooner
 
 
-def printed_last(basis: Basis, decision: Decision) -> dict[str, Days]:
-    """By recipe, the last day index, [day], to write on what is ready that day; never later than decided."""
-    frame = basis.frame
-    dated = {part for recipe in frame.house.recipes for part in dated_parts(frame.house, recipe)}
-    last, oldest = dict(decision.last), dict[str, Days]()
-    for item in reversed(frame.graph.items):
+def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
+    """By recipe, the last day index, [day], to write on what is ready that day; never later than planned."""
+    starts = found.starts
+    dated = {part for recipe in problem.house.recipes for part in dated_parts(problem.house, recipe)}
+    last, oldest = {item: one.last for item, one in found.made.items()}, dict[str, Days]()
+    for item in reversed(problem.graph.items):
         terms, made = None, list[Parcel]()
         if item in last:
-            terms = terms_of(frame, item, oldest)
+            terms = terms_of(problem, item, oldest)
             last[item] = np.minimum(last[item], terms.last)
-            made = cohorts(_made(basis, decision, item), last[item]) if item in dated else made
-        if item in dated:
-            gross = gross_of(frame, basis.demand, decision.starts, item)
-            drawn = draw(parcels_of(frame, decision.starts, item), gross)
-            oldest[item] = oldest_drawn(frame, item, drawn, made, terms)
+        if item not in dated:
+            continue
+        if terms is not None:
+            ready = by_ready(without_sooner(problem, item, starts[item]), terms.first_ready)
+            made = cohorts(ready * terms.makes, last[item])
+        drawn = draw(parcels_of(problem, starts, item), gross_of(problem, starts, item))
+        oldest[item] = oldest_drawn(problem, item, drawn, made, terms)
     return last
-
-
-def _made(basis: Basis, decision: Decision, item: str) -> Array:
-    """What is made of an item by ready day, [day, path], without batches begun sooner: parcels have those."""
-    recipe = basis.frame.house.recipes[item]
-    started = decision.starts[item].copy()
-    for one in basis.frame.sooner.get(item, ()):
-        if one.day < started.shape[0]:
-            started[one.day] = np.maximum(started[one.day] - one.batches, 0.0)
-    return by_ready(started, recipe.takes_days) * recipe.makes

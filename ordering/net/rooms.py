@@ -11,7 +11,7 @@ import numpy as np
 
 from ordering.amounts import plural, shown, to_get
 from ordering.days import said
-from ordering.net.frame import Frame
+from ordering.net.problem import Problem
 from ordering.net.scarce import Relief
 from ordering.net.starts import most_batches
 from ordering.net.stock import DUST
@@ -22,7 +22,9 @@ AGEING_DAYS = 7  # a stage of this many days or more has a row of ages worth wat
 LEAST_PORTIONS = 0.5
 
 
-def room_warnings(frame: Frame, starts: Mapping[str, Array], reliefs: Iterable[Relief]) -> tuple[str, ...]:
+def room_warnings(
+    problem: Problem, starts: Mapping[str, Array], reliefs: Iterable[Relief]
+) -> tuple[str, ...]:
     """What a chef must hear weeks before it hurts, one sentence each, by recipe.
 
     starts : by recipe, batches by start day, [day, path]. A day is said to be full when more than half
@@ -31,11 +33,11 @@ def room_warnings(frame: Frame, starts: Mapping[str, Array], reliefs: Iterable[R
     """
     said_of: list[str] = []
     reliefs = list(reliefs)
-    for item in sorted(frame.house.recipes):
-        recipe = frame.house.recipes[item]
+    for item in sorted(problem.house.recipes):
+        recipe = problem.house.recipes[item]
         if recipe.takes_days >= AGEING_DAYS:
-            said_of += _full(frame, recipe, starts.get(item))
-            said_of += _hole(frame, recipe, reliefs)
+            said_of += _full(problem, recipe, starts.get(item))
+            said_of += _hole(problem, recipe, reliefs)
     return tuple(said_of)
 
 
@@ -71,14 +73,14 @@ def has_full_days(recipe: Recipe) -> bool:
     return recipe.takes_days >= AGEING_DAYS and recipe.largest is not None
 
 
-def _full(frame: Frame, recipe: Recipe, started: Array | None) -> list[str]:
+def _full(problem: Problem, recipe: Recipe, started: Array | None) -> list[str]:
     most = most_batches(recipe)
     if started is None or most is None or recipe.largest is None:
         return []
     days = np.flatnonzero((started >= most * (1 - DUST)).mean(axis=1) > 0.5)
     if not days.size:
         return []
-    first, last = frame.forecast.days[int(days[0])], frame.forecast.days[int(days[-1])]
+    first, last = problem.forecast.days[int(days[0])], problem.forecast.days[int(days[-1])]
     when = f"on {said(first)}" if first == last else f"on {days.size} days from {said(first)} to {said(last)}"
     return [
         f"{recipe.name}: the {shown(recipe.largest, recipe.unit)} a day there is room for is full {when}. "
@@ -86,7 +88,7 @@ def _full(frame: Frame, recipe: Recipe, started: Array | None) -> list[str]:
     ]
 
 
-def _hole(frame: Frame, recipe: Recipe, reliefs: list[Relief]) -> list[str]:
+def _hole(problem: Problem, recipe: Recipe, reliefs: list[Relief]) -> list[str]:
     lost: dict[int, float] = {}
     portions: dict[int, float] = {}
     for relief in reliefs:
@@ -98,12 +100,12 @@ def _hole(frame: Frame, recipe: Recipe, reliefs: list[Relief]) -> list[str]:
     days = sorted(d for d in lost if portions[d] >= LEAST_PORTIONS)
     if not days:
         return []
-    first, last = frame.forecast.days[days[0]], frame.forecast.days[days[-1]]
+    first, last = problem.forecast.days[days[0]], problem.forecast.days[days[-1]]
     when = said(first) if first == last else f"{said(first)} to {said(last)}"
     missing = shown(to_get(sum(lost[d] for d in days), recipe.unit), recipe.unit)
     served = plural(math.ceil(sum(portions[d] for d in days) - DUST), "portion")
     does = "hung" if "long-ageing" in recipe.hazards else "started"
     ready = "is ready too late to help"
-    if recipe.takes_days < frame.n_days:
-        ready = f"is ready on {said(frame.forecast.days[recipe.takes_days])}"
+    if recipe.takes_days < problem.n_days:
+        ready = f"is ready on {said(problem.forecast.days[recipe.takes_days])}"
     return [f"{recipe.name}: {missing} short ({served}), {when}. Anything {does} today {ready}"]

@@ -1,7 +1,7 @@
 """Who goes without when something cannot be had in time: shortages carried up to the portions they cost.
 
-Stated rule: scarce stock goes to the earliest service, then to the higher service level, then to the
-larger margin (price less material cost, for each unit of the scarce item), then by name. Consumables of
+Stated rule: scarce stock goes to the earliest service, then to whoever loses most by going without, for each
+unit of the scarce item (margin, and what a missed portion costs beyond), then by name. Consumables of
 a day come after the dishes of that day. The rule is applied item by item, from ingredients upward:
 what a recipe goes without it cannot make, and whoever draws from it shares what is left by the
 same rule. Who comes later in that order gives nothing up that those before it can have from elsewhere:
@@ -17,11 +17,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ordering.explode.graph import Use
-from ordering.net.frame import Frame, draws_begun
-from ordering.net.levels import Worth, service_levels
+from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of, terms_of
+from ordering.net.stakes import Worth
 from ordering.net.starts import limited, whole
 from ordering.net.stock import DUST, Parcel, cohorts, draw, in_turn
-from ordering.net.sweep import Demand, Sweep, by_ready, gross_of, parcels_of, terms_of
+from ordering.net.sweep import Sweep
 from ordering.records.plan import Array
 
 # What is short, on which day index it was to be drawn.
@@ -31,15 +31,15 @@ FAR_DAYS = 10_000
 
 @dataclass(slots=True)
 class Relief:
-    """What must be given up.
+    """What cannot be had, and who goes without.
 
-    cuts : by dish, portions, [slot, path]; roots : what lacked, [path] of its unit; hits : by root, mean
-    portions by (dish, slot index).
+    roots : what lacked, [path] of its unit; hits : by root, mean portions by (dish, slot index); batches : by
+    recipe, batches that cannot be made for want of parts, [day, path], by start day
     """
 
-    cuts: dict[str, Array] = field(default_factory=dict)
     roots: dict[Root, Array] = field(default_factory=dict)
     hits: dict[Root, dict[tuple[str, int], float]] = field(default_factory=lambda: defaultdict(dict))
+    batches: dict[str, Array] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -47,7 +47,7 @@ class Ask:
     """One draw on an item: rank as the rule says, day, what each path needs, in which pieces (0: any), who
     asks."""
 
-    rank: tuple[float, int, float, float, str]
+    rank: tuple[float, int, float, str]
     day: int
     need: Array
     piece: float = 0.0
@@ -58,38 +58,37 @@ class Ask:
 
 @dataclass(slots=True)
 class Climb:
-    """The state of one way up. batches : by recipe, batches given up by start day, [day, path];
-    blame : by recipe and root, mean batches given up by start day."""
+    """The state of one way up. starts : by recipe, batches by start day, [day, path]; blame : by recipe and
+    root, mean batches given up by start day."""
 
-    frame: Frame
-    demand: Demand
+    problem: Problem
+    lacks: Mapping[str, Array]
     found: Sweep
     value: Worth
     lags: Mapping[str, int]
-    levels: Mapping[str, tuple[float, str]]
+    starts: Mapping[str, Array]
     relief: Relief = field(default_factory=Relief)
-    batches: dict[str, Array] = field(default_factory=dict)
     blame: dict[str, dict[Root, Array]] = field(default_factory=lambda: defaultdict(dict))
 
 
-def relieve(frame: Frame, demand: Demand, found: Sweep, value: Worth) -> Relief:
-    """Portions to give up so that what a sweep found lacking is no longer asked for."""
-    climb = Climb(frame, demand, found, value, service_lags(frame), service_levels(frame))
-    for item in reversed(frame.graph.items):
-        if item in found.lacks or item in climb.batches:
+def relieve(problem: Problem, found: Sweep, lacks: Mapping[str, Array], value: Worth) -> Relief:
+    """Who goes without for want of what a sweep found lacking, up to the portions not served."""
+    climb = Climb(problem, lacks, found, value, service_lags(problem), found.starts)
+    for item in reversed(problem.graph.items):
+        if item in lacks or item in climb.relief.batches:
             _share_out(climb, item)
     return climb.relief
 
 
-def service_lags(frame: Frame) -> dict[str, int]:
+def service_lags(problem: Problem) -> dict[str, int]:
     """By item: days from when it is there to the earliest service it can serve."""
     lags: dict[str, int] = {}
-    for item in frame.graph.items:
+    for item in problem.graph.items:
         ahead = [
-            frame.house.recipes[u.recipe].takes_days - u.at_days + lags[u.recipe]
-            for u in frame.graph.uses.get(item, ())
+            problem.house.recipes[u.recipe].takes_days - u.at_days + lags[u.recipe]
+            for u in problem.graph.uses.get(item, ())
         ]
-        lags[item] = min(([0] if frame.graph.dishes.get(item) else []) + ahead, default=FAR_DAYS)
+        lags[item] = min(([0] if problem.graph.dishes.get(item) else []) + ahead, default=FAR_DAYS)
     return lags
 
 
@@ -109,18 +108,18 @@ def _share_out(climb: Climb, item: str) -> None:
 
 def _supply(climb: Climb, item: str) -> tuple[list[Parcel], int, Array | None]:
     """Parcels to share, the last day on which any path goes short, and what lacks by itself."""
-    frame, found = climb.frame, climb.found
-    parcels = parcels_of(frame, found.starts, item)
-    lack = found.lacks.get(item)
+    problem, found = climb.problem, climb.found
+    parcels = parcels_of(problem, climb.starts, item)
+    lack = climb.lacks.get(item)
     unmet = lack
-    if item in climb.batches:
+    if item in climb.relief.batches:
         made, unmet = _made_again(climb, item, parcels)
-        last = terms_of(frame, item, found.oldest).last
+        last = terms_of(problem, item, found.dates).last
         parcels += cohorts(made, last)
-    elif item in found.starts:
-        recipe = frame.house.recipes[item]
-        made = by_ready(found.starts[item], recipe.takes_days) * recipe.makes
-        parcels += cohorts(made, terms_of(frame, item, found.oldest).last)
+    elif item in climb.starts:
+        recipe = problem.house.recipes[item]
+        made = by_ready(climb.starts[item], recipe.takes_days) * recipe.makes
+        parcels += cohorts(made, terms_of(problem, item, found.dates).last)
     if unmet is None:
         return parcels, -1, lack
     short = np.flatnonzero(unmet.max(axis=1) > DUST)
@@ -130,62 +129,60 @@ def _supply(climb: Climb, item: str) -> tuple[list[Parcel], int, Array | None]:
 def _made_again(climb: Climb, item: str, parcels: list[Parcel]) -> tuple[Array, Array]:
     """What can still be made where batches were given up, and what that leaves unmet: days that were
     not held back may make more, for those who come after."""
-    frame, found = climb.frame, climb.found
-    recipe, given_up = frame.house.recipes[item], climb.batches[item]
-    most = np.where(given_up > 0, np.maximum(found.starts[item] - given_up, 0.0), np.inf)
-    gross = gross_of(frame, climb.demand, found.starts, item)
-    terms = terms_of(frame, item, found.oldest)
+    problem, found = climb.problem, climb.found
+    recipe, given_up = problem.house.recipes[item], climb.relief.batches[item]
+    most = np.where(given_up > 0, np.maximum(climb.starts[item] - given_up, 0.0), np.inf)
+    if item in problem.limits:
+        most = np.minimum(most, problem.limits[item][:, None])
+    gross = gross_of(problem, climb.starts, item)
+    terms = terms_of(problem, item, found.dates)
     made, unmet = limited(draw(parcels, gross).unmet, terms, by_ready(most, recipe.takes_days))
     return made * recipe.makes, unmet
 
 
 def _asks(climb: Climb, item: str, until: int) -> Iterable[Ask]:
     """Every draw on an item up to a day."""
-    for name in climb.frame.graph.dishes.get(item, ()):
+    for name in climb.problem.graph.dishes.get(item, ()):
         yield from _dish_asks(climb, name, until)
-    for use in climb.frame.graph.uses.get(item, ()):
-        if use.recipe in climb.found.starts and use.quantity > 0:
+    for use in climb.problem.graph.uses.get(item, ()):
+        if use.recipe in climb.starts and use.quantity > 0:
             yield from _recipe_asks(climb, use, until)
-        if use.recipe in climb.frame.begun:
+        if use.recipe in climb.problem.begun:
             yield from _begun_asks(climb, use, until)
-    consumed = climb.frame.consumables.get(item)
+    consumed = climb.problem.consumables.get(item)
     if consumed is not None:
         for t in range(until + 1):
-            yield Ask((t, 1, 0.0, 0.0, ""), t, consumed[t])
+            yield Ask((t, 1, 0.0, ""), t, consumed[t])
 
 
 def _dish_asks(climb: Climb, name: str, until: int) -> Iterable[Ask]:
-    dish = climb.frame.house.dishes[name]
-    level = climb.frame.house.policy.service_level if dish.service_level is None else dish.service_level
-    cost = climb.value.cost.get(dish.recipe) or 0.0
-    margin = 0.0 if dish.price is None else float(dish.price) / dish.portion - cost
+    dish = climb.problem.house.dishes[name]
+    loss = climb.value.portions.get(name, 0.0) / dish.portion
+    portions = climb.problem.portions(name)
     sitting, day = 0, -1
-    for k, slot in enumerate(climb.frame.forecast.slots):
+    for k, slot in enumerate(climb.problem.forecast.slots):
         sitting, day = (sitting + 1, day) if slot.day == day else (0, slot.day)
-        need = climb.demand.portions[name][k] * dish.portion
+        need = portions[k] * dish.portion
         if slot.day <= until and need.max() > DUST:
-            yield Ask(
-                (slot.day + sitting * 1e-3, 0, -level, -margin, name), slot.day, need, dish.portion, name, k
-            )
+            yield Ask((slot.day + sitting * 1e-3, 0, -loss, name), slot.day, need, dish.portion, name, k)
 
 
 def _recipe_asks(climb: Climb, use: Use, until: int) -> Iterable[Ask]:
-    recipe, started = climb.frame.house.recipes[use.recipe], climb.found.starts[use.recipe]
+    recipe, started = climb.problem.house.recipes[use.recipe], climb.starts[use.recipe]
     lag = recipe.takes_days - use.at_days + climb.lags[use.recipe]
-    margin = (climb.value.margin.get(use.recipe) or 0.0) * recipe.makes / use.quantity
-    level = climb.levels[use.recipe][0]
-    for t in range(use.at_days, min(until + 1, climb.frame.n_days)):
+    loss = (climb.value.loss.get(use.recipe) or 0.0) * recipe.makes / use.quantity
+    for t in range(use.at_days, min(until + 1, climb.problem.n_days)):
         need = started[t - use.at_days] * use.quantity
         if need.max() > DUST:
             piece = use.quantity if recipe.is_whole else 0.0
-            yield Ask((t + lag, 0, -level, -margin, use.recipe), t, need, piece, use=use)
+            yield Ask((t + lag, 0, -loss, use.recipe), t, need, piece, use=use)
 
 
 def _begun_asks(climb: Climb, use: Use, until: int) -> Iterable[Ask]:
     """Batches under way come first: without the rest of their lines all that is in them is lost."""
-    drawn = draws_begun(climb.frame, use)
+    drawn = draws_begun(climb.problem, use)
     for t in np.flatnonzero(drawn[: until + 1] > DUST).tolist():
-        yield Ask((-1, 0, 0.0, 0.0, use.recipe), t, np.full(climb.frame.n_paths, drawn[t]))
+        yield Ask((-1, 0, 0.0, use.recipe), t, np.full(climb.problem.n_paths, drawn[t]))
 
 
 def refused(parcels: list[Parcel], asks: list[Ask]) -> Iterable[tuple[Ask, Array]]:
@@ -270,7 +267,7 @@ def _taken_off(turn: Sequence[Parcel], left: Sequence[Array], day: int, need: Ar
 def _shares(climb: Climb, item: str, day: int, unmet: Array, direct: Array | None) -> dict[Root, float]:
     """Which roots an unmet draw is owed to, each as if it were the only one: shares of at most 1."""
     own = 1.0
-    if item in climb.batches:
+    if item in climb.relief.batches:
         own = 0.0 if direct is None else min(1.0, float(direct[day].mean() / unmet.mean()))
     shares: dict[Root, float] = {}
     if own > 0:
@@ -278,8 +275,8 @@ def _shares(climb: Climb, item: str, day: int, unmet: Array, direct: Array | Non
         shares[root] = own
         climb.relief.roots[root] = climb.relief.roots.get(root, 0.0) + unmet * own
     if own < 1:
-        takes = climb.frame.house.recipes[item].takes_days
-        given_up = climb.batches[item].mean(axis=1)
+        takes = climb.problem.house.recipes[item].takes_days
+        given_up = climb.relief.batches[item].mean(axis=1)
         started = np.flatnonzero(given_up > 0)
         in_time = started[started <= day - takes]
         if started.size:  # one given up later is felt sooner where what there is goes to whoever ranks first
@@ -294,22 +291,20 @@ def _shares(climb: Climb, item: str, day: int, unmet: Array, direct: Array | Non
 def _give_up_batches(climb: Climb, ask: Ask, unmet: Array, shares: Mapping[Root, float]) -> None:
     use = ask.use
     assert use is not None
-    recipe, started = climb.frame.house.recipes[use.recipe], climb.found.starts[use.recipe]
+    recipe, started = climb.problem.house.recipes[use.recipe], climb.starts[use.recipe]
     s = ask.day - use.at_days
     lost = unmet / use.quantity
     lost = np.minimum(whole(lost) if recipe.is_whole else lost, started[s])
-    given_up = climb.batches.setdefault(use.recipe, np.zeros_like(started))
+    given_up = climb.relief.batches.setdefault(use.recipe, np.zeros_like(started))
     given_up[s] = np.maximum(given_up[s], lost)
     for root, share in shares.items():
-        blame = climb.blame[use.recipe].setdefault(root, np.zeros(climb.frame.n_days))
+        blame = climb.blame[use.recipe].setdefault(root, np.zeros(climb.problem.n_days))
         blame[s] += float(lost.mean()) * share
 
 
 def _give_up_portions(climb: Climb, ask: Ask, unmet: Array, shares: Mapping[Root, float]) -> None:
-    portions = climb.demand.portions[ask.dish]
-    lost = np.minimum(whole(unmet / climb.frame.house.dishes[ask.dish].portion), portions[ask.slot])
-    cut = climb.relief.cuts.setdefault(ask.dish, np.zeros_like(portions))
-    cut[ask.slot] = np.maximum(cut[ask.slot], lost)
+    portions = climb.problem.portions(ask.dish)
+    lost = np.minimum(whole(unmet / climb.problem.house.dishes[ask.dish].portion), portions[ask.slot])
     for root, share in shares.items():
         hits = climb.relief.hits[root]
         key = (ask.dish, ask.slot)

@@ -25,12 +25,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ordering.net.dates import dated_parts
-from ordering.net.decide import quantile
 from ordering.net.expiring import Lots
-from ordering.net.frame import Frame, Sooner
+from ordering.net.problem import EarlyStart, Problem, by_ready, gross_of, parcels_of, terms_of
 from ordering.net.starts import most_batches, rolled
 from ordering.net.stock import DUST, Days, draw
-from ordering.net.sweep import Demand, by_ready, gross_of, parcels_of, terms_of
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
 
@@ -42,39 +40,38 @@ LEAST_SHARE = 0.2  # of what a batch costs: for less of it no plan is changed
 class Planned:
     """What is decided so far: starts by recipe, [day, path]; by item, lots left over, dates drawn, costs."""
 
-    demand: Demand
     starts: Mapping[str, Array]
     left: Mapping[str, Lots]
     oldest: Mapping[str, Days]
     cost: Mapping[str, float | None]
 
 
-def begun_sooner(frame: Frame, plan: Planned) -> dict[str, tuple[Sooner, ...]]:
+def begun_sooner(problem: Problem, plan: Planned) -> dict[str, tuple[EarlyStart, ...]]:
     """By recipe, batches to begin from lots that would be left over."""
-    found: dict[str, tuple[Sooner, ...]] = {}
+    found: dict[str, tuple[EarlyStart, ...]] = {}
     takers: set[str] = set()  # of what is begun sooner: their need of it is not what it was
-    for item in frame.graph.items:
+    for item in problem.graph.items:
         lots = sorted(plan.left.get(item, {}).items(), key=lambda x: x[0][2])
-        users = list(_users(frame, item)) if lots else ()
+        users = list(_users(problem, item)) if lots else ()
         for (_, first, last), (_, left) in lots:
-            spare = float(quantile(left, 0.5))
+            spare = float(np.median(left))
             for recipe, each, at, is_dated in users:
-                day = _last_day(frame, recipe, first - at, last - at)
+                day = _last_day(problem, recipe, first - at, last - at)
                 share = _share(plan, recipe, item, each)
                 if day is None or spare <= DUST or (share is not None and share < LEAST_SHARE):
                     continue
-                above = all_above(frame, {recipe.id}) - {recipe.id}
+                above = all_above(problem, {recipe.id}) - {recipe.id}
                 if recipe.id in takers or not above.isdisjoint(found):
                     continue
-                until = last if is_dated else frame.n_days
+                until = last if is_dated else problem.n_days
                 least = 1.0 if share is None else max(LEAST_USED, 1.0 - share)
                 one = _worth_it(
-                    frame, plan, (recipe, day, until, least), spare / each, found.get(recipe.id, ())
+                    problem, plan, (recipe, day, until, least), spare / each, found.get(recipe.id, ())
                 )
                 if one is not None:
                     batches, good_until = one
                     spare -= batches * each
-                    begun = Sooner(
+                    begun = EarlyStart(
                         day, batches, day + recipe.takes_days, good_until, item, batches * each, last
                     )
                     found[recipe.id] = (*found.get(recipe.id, ()), begun)
@@ -82,29 +79,29 @@ def begun_sooner(frame: Frame, plan: Planned) -> dict[str, tuple[Sooner, ...]]:
     return found
 
 
-def all_above(frame: Frame, items: Iterable[str]) -> set[str]:
+def all_above(problem: Problem, items: Iterable[str]) -> set[str]:
     """These items and all recipes on the way up from them."""
     above, ring = set(items), list(items)
     while ring:
-        users = {use.recipe for use in frame.graph.uses.get(ring.pop(), ())} - above
+        users = {use.recipe for use in problem.graph.uses.get(ring.pop(), ())} - above
         above |= users
         ring += users
     return above
 
 
-def _users(frame: Frame, item: str) -> Iterator[tuple[Recipe, float, int, bool]]:
+def _users(problem: Problem, item: str) -> Iterator[tuple[Recipe, float, int, bool]]:
     """Recipes whose product is a store that take an item: how much a batch, how many days after its start,
     and whether what they make keeps its date."""
     ring = [(item, 1.0, 0, True)]
     while ring:
         part, factor, lag, was_dated = ring.pop(0)
-        for use in frame.graph.uses.get(part, ()):
-            recipe = frame.house.recipes[use.recipe]
+        for use in problem.graph.uses.get(part, ()):
+            recipe = problem.house.recipes[use.recipe]
             each, at = use.quantity * factor, use.at_days + lag
-            is_dated = was_dated and part in dated_parts(frame.house, recipe.id)
+            is_dated = was_dated and part in dated_parts(problem.house, recipe.id)
             if use.returns or each <= 0:
                 continue
-            if recipe.takes_days or frame.offsets[recipe.id]:
+            if recipe.takes_days or problem.offsets[recipe.id]:
                 yield recipe, each, at, is_dated
             if not recipe.takes_days:
                 ring.append((recipe.id, each / recipe.makes, at, is_dated))
@@ -116,21 +113,21 @@ def _share(plan: Planned, recipe: Recipe, item: str, each: float) -> float | Non
     return part * each / (batch * recipe.makes) if batch and part is not None else None
 
 
-def _last_day(frame: Frame, recipe: Recipe, first: int, last: int) -> int | None:
+def _last_day(problem: Problem, recipe: Recipe, first: int, last: int) -> int | None:
     """The last of these days on which a recipe can be started, somebody is in, and its batch is in sight."""
-    window = frame.windows.get(recipe.id)
-    for day in range(min(last, frame.n_days - 1 - recipe.takes_days), max(0, first) - 1, -1):
+    window = problem.windows.get(recipe.id)
+    for day in range(min(last, problem.n_days - 1 - recipe.takes_days), max(0, first) - 1, -1):
         if window is None or window.preferred[day]:
             return day
     return None
 
 
 def _worth_it(
-    frame: Frame,
+    problem: Problem,
     plan: Planned,
     start: tuple[Recipe, int, int, float],
     spare: float,
-    begun: tuple[Sooner, ...],
+    begun: tuple[EarlyStart, ...],
 ) -> tuple[float, int] | None:
     """Batches of a recipe to begin on a day from what is spare, and the last day they are good; None: none.
 
@@ -141,15 +138,15 @@ def _worth_it(
     own = plan.starts.get(recipe.id)
     if own is None:
         return None
-    terms = terms_of(frame, recipe.id, plan.oldest)
+    terms = terms_of(problem, recipe.id, plan.oldest)
     ready = day + recipe.takes_days
     until = min(int(terms.last[ready]), until)
     made = by_ready(own, recipe.takes_days)
     later = made[ready + 1 : until + 1].sum(axis=0)
-    if quantile(later, 0.5) <= DUST:
+    if np.median(later) <= DUST:
         return None
-    gross = gross_of(frame, plan.demand, plan.starts, recipe.id, until + 1)
-    net = draw(parcels_of(frame, plan.starts, recipe.id), gross).unmet
+    gross = gross_of(problem, plan.starts, recipe.id, until + 1)
+    net = draw(parcels_of(problem, plan.starts, recipe.id), gross).unmet
     before = made[: until + 1] * recipe.makes
     before[ready + 1 :] = 0.0
     unmet, _ = rolled(before, net, terms.last)
@@ -157,8 +154,8 @@ def _worth_it(
     done = sum(one.batches for one in begun)
     most = most_batches(recipe)
     room = np.inf if most is None else most - float(own[day].max())
-    batches = min(spare, room, float(quantile(later, 0.5)) - done)
-    used = float(quantile(wanted, 0.5)) - done
+    batches = min(spare, room, float(np.median(later)) - done)
+    used = float(np.median(wanted)) - done
     if recipe.is_whole:
         batches = float(np.floor(min(batches, used + 1 - least) + DUST))
     else:

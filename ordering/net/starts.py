@@ -88,12 +88,12 @@ def batches(net: Array, terms: Making) -> tuple[Array, Array]:
     """
     first = min(terms.first_ready, net.shape[0])
     gathered = gather(net, terms.on)
-    if terms.most is not None and net.size and _is_tight(gathered, terms, first):
+    if is_tight(net, terms):
         return _within_capacity(net, terms)
     short = np.zeros_like(net)
     short[:first] = net[:first]
     if terms.is_whole:
-        made = _whole_batches(net, terms)
+        made = whole_batches(net, terms)
     else:
         made = gathered / terms.makes
         made[:first] = 0.0
@@ -111,13 +111,15 @@ def gather(net: Array, on: Days | None) -> Array:
     return gathered
 
 
-def _is_tight(net: Array, terms: Making, first: int) -> bool:
-    assert terms.most is not None
-    peak = float(net[first:].max(initial=0.0)) / terms.makes
+def is_tight(net: Array, terms: Making) -> bool:
+    """Whether the limit of a day binds on some path. net : [day, path], by the day it is needed"""
+    if terms.most is None or not net.size:
+        return False
+    peak = float(gather(net, terms.on)[terms.first_ready :].max(initial=0.0)) / terms.makes
     return peak > terms.most * (1 + DUST)
 
 
-def _whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array:
+def whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array:
     """Whole batches, each day at most `most`, [day, path]: one opens when the last is used or past."""
     made, needs = np.zeros_like(net), net / terms.makes
     left = np.zeros(net.shape[1])
@@ -145,7 +147,7 @@ def limited(net: Array, terms: Making, most: Array) -> tuple[Array, Array]:
     """
     room = most if terms.most is None else np.minimum(most, terms.most)
     if terms.is_whole:
-        made = _whole_batches(net, terms, room)
+        made = whole_batches(net, terms, room)
     else:
         made = np.minimum(gather(net, terms.on) / terms.makes, room)
         made[: terms.first_ready] = 0.0

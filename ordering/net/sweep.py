@@ -1,170 +1,313 @@
-"""One sweep down the recipe graph: gross requirement, stock, batches, item by item.
+"""One sweep down the recipe graph: gross requirement, stock, what is started, item by item.
 
-Only the starts of recipes outlive their own item, [day, path] each; everything else is
-forgotten at once or kept as a mean.
+What a run starts before the next one is decided here, the same on every path, and is drawn from its parts on
+every path: what is listed is what is drawn is what is planned. After that each path goes on with what it
+needs itself, and with the margin that the decision has built: what one of the paths has used up of it is made
+anew, as the next runs will.
 
-What the house has or has coming is drawn first, first expired first out; what is yet to be started is
-planned for the rest, and its leftovers are drawn before the next batch is begun.
+What is made for the same service can be made again while the service runs, so no margin is built of it: as
+much is listed as is likelier to be wanted than not, and a path that needs more makes more.
+
+What the house has or has coming is drawn first, first expired first out; what is yet to be started is planned
+for the rest, and its leftovers are drawn before the next batch is begun.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy import sparse
 
 from ordering.net.dates import dated_parts
-from ordering.net.frame import Frame, draws_begun
 from ordering.net.par import planned
-from ordering.net.starts import Making, making
-from ordering.net.stock import DUST, Days, Drawn, Parcel, cohorts, draw, fallen
-from ordering.records.plan import Array, Forecast
-
-
-@dataclass(slots=True)
-class Demand:
-    """What is asked of the kitchen: portions by dish, [slot, path], and which slots each day has.
-
-    to_days : [day, slot], 1 where the slot is on the day
-    """
-
-    portions: Mapping[str, Array]
-    to_days: sparse.csr_array
-
-    def by_day(self, dish: str) -> Array:
-        """Portions of a dish, [day, path]."""
-        daily: Array = self.to_days @ self.portions[dish]
-        return daily
-
-    def less(self, cuts: Mapping[str, Array]) -> Demand:
-        """The demand without portions given up."""
-        left = {d: np.maximum(p - cuts[d], 0.0) if d in cuts else p for d, p in self.portions.items()}
-        return Demand(left, self.to_days)
-
-
-def demand_of(forecast: Forecast, dishes: Iterable[str]) -> Demand:
-    """The forecast as demand for these dishes; one the forecast does not have is asked for by nobody."""
-    portions = dict.fromkeys(dishes, np.zeros(forecast.portions.shape[1:]))
-    portions |= dict(zip(forecast.dishes, forecast.portions, strict=True))
-    n_slots = len(forecast.slots)
-    on = ([slot.day for slot in forecast.slots], np.arange(n_slots))
-    return Demand(portions, sparse.csr_array((np.ones(n_slots), on), shape=(len(forecast.days), n_slots)))
-
+from ordering.net.problem import (
+    Problem,
+    by_ready,
+    by_start,
+    gross_of,
+    parcels_of,
+    terms_of,
+    with_sooner,
+)
+from ordering.net.safety_stock import Held, Pieces, Stake, draw_off, held, worth_holding
+from ordering.net.starts import Making, gather, is_tight, limited, rolled, whole, whole_batches
+from ordering.net.stock import DUST, Days, Drawn, Parcel, cohorts, draw
+from ordering.records.plan import Array
 
 DATE_ROUNDS = 4  # sweeps after the first, at most, until dates of parts that are kept settle
 
 Dates = Mapping[str, Days]  # by item whose date date-marked recipes keep, the earliest drawn each day
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """One recipe as planned.
+
+    starts : batches by start day, [day, path]; decided : those of the days decided, the same on every path,
+    [day]; drawn : what parcels give; lack : [day, path], what is missing of its draws; thrown : [day], mean;
+    last : [day], last day index by ready day; enough : share of the paths for which what is decided is enough
+    """
+
+    starts: Array
+    decided: Array
+    drawn: Drawn
+    lack: Array
+    thrown: Array
+    last: Days
+    enough: float
+
+
 @dataclass(slots=True)
 class Sweep:
-    """What a sweep leaves behind. Arrays [day, path]; starts in batches by start day.
+    """What a sweep leaves behind.
 
-    `lacks` : by item, what of its draws nothing can meet (bought too late, no time, no room).
-    `oldest` : by item whose date date-marked recipes keep, the earliest last day index drawn that day;
-    `dates` : those it was made with.
+    dates : those it was made with; oldest : by item whose date date-marked recipes keep, the earliest last
+    day index drawn on a day; made : by recipe; lacks : by item, what of its draws nothing can meet (bought
+    too late, no time, no room), [day, path]
     """
 
     dates: Dates
-    starts: dict[str, Array] = field(default_factory=dict)
+    made: dict[str, Made] = field(default_factory=dict)
     lacks: dict[str, Array] = field(default_factory=dict)
     oldest: dict[str, Days] = field(default_factory=dict)
 
+    @property
+    def starts(self) -> dict[str, Array]:
+        """By recipe, batches by start day, [day, path]."""
+        return {item: one.starts for item, one in self.made.items()}
 
-def gross_of(
-    frame: Frame, demand: Demand, starts: Mapping[str, Array], item: str, until: int | None = None
-) -> Array:
-    """Gross requirement of an item: dishes, recipes that draw it, begun or to be started, consumables.
-    [day, path]
 
-    until : days from this day index on are left out; None: none are
+def sweep(
+    problem: Problem,
+    stakes: Mapping[str, Stake],
+    before: tuple[Sweep, Collection[str]] | None = None,
+) -> Sweep:
+    """Every item once; what keeps the date of its parts again until the dates planned with are those drawn.
+
+    before : an earlier sweep, and the recipes of which something changed since; the rest is taken from it
     """
-    n_days = frame.n_days if until is None else min(until, frame.n_days)
-    gross = np.zeros((n_days, frame.n_paths))
-    for dish in frame.graph.dishes.get(item, ()):
-        gross += demand.by_day(dish)[:n_days] * frame.house.dishes[dish].portion
-    for use in frame.graph.uses.get(item, ()):
-        made = starts.get(use.recipe)
-        if made is not None:
-            gross[use.at_days :] += made[: max(0, n_days - use.at_days)] * use.quantity
-        if use.recipe in frame.begun:
-            gross += draws_begun(frame, use)[:n_days, None]
-    if item in frame.consumables:
-        gross += frame.consumables[item][:n_days]
-    return gross
+    found = _swept(problem, stakes, {} if before is None else before[0].oldest, before)
+    for _ in range(DATE_ROUNDS):
+        if not any(_is_redated(found.dates, found.oldest, part) for part in found.oldest):
+            break
+        found = _swept(problem, stakes, found.oldest, (found, ()))
+    return found
 
 
-def parcels_of(frame: Frame, starts: Mapping[str, Array], item: str) -> list[Parcel]:
-    """What is there, on its way, begun sooner, or falls out of other recipes' starts."""
-    parcels = list(frame.parcels.get(item, ()))
-    parcels += [
-        Parcel(one.ready, one.last, one.batches * frame.house.recipes[item].makes, "sooner")
-        for one in frame.sooner.get(item, ())
-    ]
-    falls = [f for f in frame.graph.falls.get(item, ()) if f.recipe in starts]
-    if falls:
-        came = np.zeros((frame.n_days, frame.n_paths))
-        for fall in falls:
-            made = starts[fall.recipe]
-            came[fall.after_days :] += made[: max(0, frame.n_days - fall.after_days)] * fall.quantity
-        parcels.extend(fallen(came, frame.offsets[item]))
-    return parcels
+def _swept(
+    problem: Problem,
+    stakes: Mapping[str, Stake],
+    oldest: Dates,
+    before: tuple[Sweep, Collection[str]] | None,
+) -> Sweep:
+    """One sweep with given dates. Of a bought item only the days on which no purchase can be there yet are
+    looked at, unless a recipe keeps its date."""
+    found = Sweep(oldest)
+    starts: dict[str, Array] = {}
+    dated = {part for recipe in problem.house.recipes for part in dated_parts(problem.house, recipe)}
+    fresh = set() if before is None else touched(problem, before[1], before[0].dates, oldest)
+    for item in problem.graph.items:
+        if before is not None and item not in fresh:
+            _keep(found, before[0], item)
+        elif item in problem.house.recipes:
+            _make(problem, stakes[item], found, starts, item, item in dated)
+        else:
+            gross = gross_of(problem, starts, item, None if item in dated else problem.arrival.get(item))
+            if gross.any() or item in dated:
+                drawn = draw(parcels_of(problem, starts, item), gross)
+                _note(found, item, too_soon(problem, item, drawn))
+                if item in dated:
+                    found.oldest[item] = oldest_drawn(problem, item, drawn, (), None)
+        if item in found.made:
+            starts[item] = found.made[item].starts
+    return found
 
 
-def terms_of(frame: Frame, item: str, oldest: Mapping[str, Days]) -> Making:
-    """How a recipe may be made: its last days, shortened to those of its oldest part where marked."""
-    recipe = frame.house.recipes[item]
-    ready = np.arange(frame.n_days)
-    offset = frame.offsets[item]
-    last = np.full(frame.n_days, 2 * frame.n_days) if offset is None else ready + offset
-    dated = dated_parts(frame.house, item)
-    for line in recipe.lines:
-        if line.item in dated and line.item in oldest:
-            drawn_on = ready - recipe.takes_days + line.at_days
-            known = (drawn_on >= 0) & (drawn_on < frame.n_days)
-            last[known] = np.minimum(last[known], oldest[line.item][drawn_on[known]])
-    return making(recipe, np.maximum(last, ready), frame.windows.get(item), frame.par_off.get(item))
+def _make(
+    problem: Problem, stake: Stake, found: Sweep, starts: Mapping[str, Array], item: str, is_dated: bool
+) -> None:
+    """Plan one recipe."""
+    drawn = draw(parcels_of(problem, starts, item), gross_of(problem, starts, item))
+    terms = terms_of(problem, item, found.dates)
+    made, lack = plan_recipe(problem, stake, item, drawn, terms)
+    found.made[item] = made
+    _note(found, item, lack)
+    if is_dated:
+        ready = by_ready(without_sooner(problem, item, made.starts), problem.house.recipes[item].takes_days)
+        batched = cohorts(ready * terms.makes, terms.last)
+        found.oldest[item] = oldest_drawn(problem, item, drawn, batched, terms)
 
 
-def with_sooner(frame: Frame, item: str, own: Array) -> Array:
-    """Batches by start day, [day] or [day, path], with those begun sooner to use up a lot."""
-    begun = [one for one in frame.sooner.get(item, ()) if one.day < own.shape[0]]
+def _note(found: Sweep, item: str, lack: Array) -> None:
+    if lack.max(initial=0.0) > DUST:
+        found.lacks[item] = np.where(lack < DUST, 0.0, lack)
+
+
+def _keep(found: Sweep, before: Sweep, item: str) -> None:
+    if item in before.made:
+        found.made[item] = before.made[item]
+    if item in before.lacks:
+        found.lacks[item] = before.lacks[item]
+    if item in before.oldest:
+        found.oldest[item] = before.oldest[item]
+
+
+def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: Making) -> tuple[Made, Array]:
+    """One recipe planned for what parcels do not give of it, and what no start can meet of that, [day,
+    path]."""
+    recipe = problem.house.recipes[item]
+    wanted, lack = _wanted(problem, item, drawn, terms)
+    until = min(problem.decided_days + terms.first_ready, problem.n_days)
+    ready, decided, enough = _own(wanted, terms), np.zeros(problem.n_days), 1.0
+    if is_listed(problem, item) and wanted.any():
+        is_ahead = recipe.takes_days or terms.par
+        if is_ahead:
+            one, later = _ahead(drawn, wanted, terms, stake, until)
+        else:
+            one, later = _same_day(wanted, terms, until)
+        decided = one.amounts / terms.makes
+        ready = decided[:, None] + later
+        enough = float(one.enough[terms.first_ready : until].min(initial=1.0))
+    short, thrown = lack, np.zeros(problem.n_days)
+    if not terms.is_to_measure or decided.any() or item in problem.limits:
+        # else each path makes what it needs and has nothing over
+        short, thrown = rolled(ready * terms.makes, drawn.unmet, terms.last)
+    made = Made(
+        starts=with_sooner(problem, item, by_start(ready, recipe.takes_days)),
+        decided=with_sooner(problem, item, by_start(decided, recipe.takes_days)),
+        drawn=drawn,
+        lack=np.where(short < DUST, 0.0, short),
+        thrown=thrown,
+        last=terms.last,
+        enough=enough,
+    )
+    return made, lack
+
+
+def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[Array, Array]:
+    """What each path wants of a recipe by the day it is to be ready, in its unit, and what no start can meet.
+
+    Where the limit of a day binds, or a par is to be kept, it is what the path makes, held ahead where it
+    keeps. Whom the parts that can be there leave without goes without, on that day.
+    """
+    net = drawn.unmet
+    limit = problem.limits.get(item)
+    if limit is not None:
+        room = np.broadcast_to(by_ready(limit, terms.first_ready)[:, None], net.shape).copy()
+        room[: terms.first_ready] = 0.0
+        _, lost = limited(net, terms, room)
+        lost[: terms.first_ready] = 0.0
+        net = net - lost
+    if terms.par or is_tight(net, terms):
+        made, lack = planned(replace(drawn, unmet=net), terms)
+        return made * terms.makes, lack
+    lack = np.zeros_like(net)
+    lack[: terms.first_ready] = net[: terms.first_ready]
+    wanted = gather(net, terms.on).copy()
+    wanted[: terms.first_ready] = 0.0
+    return wanted, lack
+
+
+def _own(wanted: Array, terms: Making) -> Array:
+    """Batches by ready day that each path makes for itself. [day, path]"""
+    if not terms.is_whole:
+        return wanted / terms.makes
+    return whole_batches(wanted, replace(terms, on=None))
+
+
+def _ahead(drawn: Drawn, wanted: Array, terms: Making, stake: Stake, until: int) -> tuple[Held, Array]:
+    """What is decided of a recipe, by ready day below `until`, and what each path makes after that, [day,
+    path].
+
+    A path goes on with what stock and the decision left it, and makes what it needs beyond. The margin
+    against the spread is held on: what a path has used up of it is made anew, as the next runs will. Of
+    whole batches what is over of the last one is margin enough.
+    """
+    chances = _chances(terms, until, wanted.shape[0])
+    one = held(wanted, chances, terms.last, stake, pieces_of(terms), terms.room() * terms.makes)
+    later = np.zeros_like(wanted)
+    if until < wanted.shape[0] and len(chances) > 1:
+        need = later[until:]
+        need += wanted[until:] + gather(_given(drawn, until), terms.on)[until:]
+        left = (need - one.rest[until:]).sum(axis=0)
+        if not terms.is_whole:
+            need[0] += min(_margin(drawn.gross, chances[-2:], terms.last, stake), float(left.mean()))
+        draw_off(need, left)
+    return one, _own(later, terms)
+
+
+def _given(drawn: Drawn, until: int) -> Array:
+    """What of the stock there is before a day is drawn from that day on. [day, path]"""
+    old = [one.parcel for one in drawn.taken if one.parcel.first < until <= one.parcel.last]
+    given = np.zeros_like(drawn.gross)
+    if old:
+        given[until:] = (drawn.gross - draw(old, drawn.gross).unmet)[until:]
+    return given
+
+
+def _margin(gross: Array, chance: list[int], last: Days, stake: Stake) -> float:
+    """What is held beyond the mean of all that is drawn from today to the end of what a chance must serve."""
+    day, following = chance
+    now = gross[:following].sum(axis=0)
+    total = np.full_like(now, np.inf)
+    if last[day] < gross.shape[0]:
+        total = gross[: int(last[day]) + 1].sum(axis=0)
+    return worth_holding(now, total, stake, Pieces(), following - day) - float(now.mean())
+
+
+def _same_day(wanted: Array, terms: Making, until: int) -> tuple[Held, Array]:
+    """What is listed of a recipe made for the service itself, as likely to be wanted as not, and what each
+    path makes beyond it. [day, path]"""
+    rest, amounts, room = wanted.copy(), np.zeros(wanted.shape[0]), terms.room() * terms.makes
+    for day in _chances(terms, until, wanted.shape[0])[:-1]:
+        amount = float(np.median(rest[day]))
+        if terms.is_whole:
+            amount = float(whole(np.array([amount / terms.makes]))[0]) * terms.makes
+        amounts[day] = min(amount, room[day])
+        draw_off(rest[day : int(terms.last[day]) + 1], amounts[day])
+    return Held(amounts, rest, np.ones(wanted.shape[0])), _own(rest, terms)
+
+
+def _chances(terms: Making, until: int, n_days: int) -> list[int]:
+    """Ready days below `until` on which a batch can be made, and the first one after."""
+    can = [t for t, room in enumerate(terms.room().tolist()) if room > 0.0 and t >= terms.first_ready]
+    return [*(t for t in can if t < until), next((t for t in can if t >= until), n_days)]
+
+
+def pieces_of(terms: Making) -> Pieces:
+    """How batches come."""
+    return Pieces(terms.makes, is_whole=True) if terms.is_whole else Pieces()
+
+
+def without_sooner(problem: Problem, item: str, starts: Array) -> Array:
+    """Starts without those begun sooner, which parcels have. [day, path]"""
+    begun = [one for one in problem.sooner.get(item, ()) if one.day < starts.shape[0]]
     if not begun:
-        return own
-    started = own.copy()
+        return starts
+    rest = starts.copy()
     for one in begun:
-        started[one.day] += one.batches
-    return started
+        rest[one.day] = np.maximum(rest[one.day] - one.batches, 0.0)
+    return rest
 
 
-def by_start(ready: Array, takes_days: int) -> Array:
-    """Batches by start day from batches by ready day."""
-    if takes_days == 0:
-        return ready
-    started = np.zeros_like(ready)
-    started[: max(0, ready.shape[0] - takes_days)] = ready[takes_days:]
-    return started
+def is_listed(problem: Problem, item: str) -> bool:
+    """Whether the start of a recipe is written on a list: it takes a day, comes in whole batches, has a par,
+    keeps, or goes into other recipes. A plate is none of these."""
+    recipe, keeps = problem.house.recipes[item], problem.offsets[item]
+    if recipe.takes_days or recipe.is_whole or recipe.par or problem.graph.uses.get(item):
+        return True
+    return keeps is not None and keeps > 0
 
 
-def by_ready(started: Array, takes_days: int) -> Array:
-    """Batches by ready day from batches by start day."""
-    if takes_days == 0:
-        return started
-    ready = np.zeros_like(started)
-    ready[takes_days:] = started[: max(0, started.shape[0] - takes_days)]
-    return ready
-
-
-def touched(frame: Frame, changed: Collection[str], before: Dates, dates: Dates) -> set[str]:
+def touched(problem: Problem, changed: Collection[str], before: Dates, dates: Dates) -> set[str]:
     """Items whose requirement or stock can change when these items and the dates of marked parts change."""
     found: set[str] = set()
-    for item in frame.graph.items:
-        sources = [u.recipe for u in frame.graph.uses.get(item, ())]
-        sources += [f.recipe for f in frame.graph.falls.get(item, ())]
+    for item in problem.graph.items:
+        sources = [u.recipe for u in problem.graph.uses.get(item, ())]
+        sources += [f.recipe for f in problem.graph.falls.get(item, ())]
         is_touched = item in changed or not found.isdisjoint(sources)
-        if is_touched or any(_is_redated(before, dates, part) for part in dated_parts(frame.house, item)):
+        if is_touched or any(_is_redated(before, dates, p) for p in dated_parts(problem.house, item)):
             found.add(item)
     return found
 
@@ -174,93 +317,22 @@ def _is_redated(before: Dates, dates: Dates, part: str) -> bool:
     return one is not other and (one is None or other is None or not np.array_equal(one, other))
 
 
-def sweep(
-    frame: Frame,
-    demand: Demand,
-    oldest: Dates,
-    before: tuple[Sweep, Collection[str]] | None = None,
-    only: Collection[str] | None = None,
-) -> Sweep:
-    """Every path as if its demand were known: latest starts in time, and what nothing can meet.
-
-    What keeps the date of its parts is swept again until the dates it was swept with are those drawn.
-
-    before : an earlier sweep and the recipes whose dishes changed since; the rest is taken from it
-    only : items to sweep, and all above them; None: all. What else changed is left out
-    """
-    found = _swept(frame, demand, oldest, before, only)
-    for _ in range(DATE_ROUNDS):
-        if not any(_is_redated(found.dates, found.oldest, part) for part in found.oldest):
-            break
-        found = _swept(frame, demand, found.oldest, (found, ()), only)
-    return found
-
-
-def _swept(
-    frame: Frame,
-    demand: Demand,
-    oldest: Dates,
-    before: tuple[Sweep, Collection[str]] | None,
-    only: Collection[str] | None,
-) -> Sweep:
-    """One sweep with given dates. Of a bought item only the days on which no purchase can be there yet are
-    looked at, unless a recipe keeps its date."""
-    found = Sweep(oldest)
-    dated = {part for recipe in frame.house.recipes for part in dated_parts(frame.house, recipe)}
-    fresh = set() if before is None else touched(frame, before[1], before[0].dates, oldest)
-    for item in frame.graph.items:
-        if before is not None and item not in fresh:
-            _keep(found, before[0], item)
-            continue
-        if only is not None and item not in only:
-            continue
-        recipe = frame.house.recipes.get(item)
-        until = frame.arrival.get(item) if recipe is None and item not in dated else None
-        gross = gross_of(frame, demand, found.starts, item, until)
-        is_kept = item in dated or (recipe is not None and recipe.par)
-        if gross.max(initial=0.0) <= DUST and not is_kept:
-            continue
-        drawn = draw(parcels_of(frame, found.starts, item), gross)
-        made: list[Parcel] = []
-        terms = None
-        if recipe is None:
-            lack = too_soon(frame, item, drawn)
-        else:
-            terms = terms_of(frame, item, oldest)
-            ready, lack = planned(drawn, terms)
-            made = cohorts(ready * terms.makes, terms.last) if item in dated else []
-            if ready.max(initial=0.0) > 0 or item in frame.sooner:
-                found.starts[item] = with_sooner(frame, item, by_start(ready, recipe.takes_days))
-        if lack.max(initial=0.0) > DUST:
-            found.lacks[item] = lack
-        if item in dated:
-            found.oldest[item] = oldest_drawn(frame, item, drawn, made, terms)
-    return found
-
-
-def too_soon(frame: Frame, item: str, drawn: Drawn) -> Array:
+def too_soon(problem: Problem, item: str, drawn: Drawn) -> Array:
     """What is drawn of a bought item, and is not there, before a purchase can be. [day, path]"""
-    lack = np.zeros((frame.n_days, frame.n_paths))
-    lack[: frame.arrival.get(item)] = drawn.unmet[: frame.arrival.get(item)]
+    lack = np.zeros((problem.n_days, problem.n_paths))
+    lack[: problem.arrival.get(item)] = drawn.unmet[: problem.arrival.get(item)]
     return lack
 
 
-def _keep(found: Sweep, before: Sweep, item: str) -> None:
-    if item in before.starts:
-        found.starts[item] = before.starts[item]
-    if item in before.lacks:
-        found.lacks[item] = before.lacks[item]
-    if item in before.oldest:
-        found.oldest[item] = before.oldest[item]
-
-
-def oldest_drawn(frame: Frame, item: str, drawn: Drawn, made: Iterable[Parcel], terms: Making | None) -> Days:
+def oldest_drawn(
+    problem: Problem, item: str, drawn: Drawn, made: Iterable[Parcel], terms: Making | None
+) -> Days:
     """Earliest last day among what is drawn on each day, on any path; of fresh goods where nothing is drawn.
 
     made : what is made of the item, drawn when the parcels are
     """
-    n_days = frame.n_days
-    offset = frame.offsets[item]
+    n_days = problem.n_days
+    offset = problem.offsets[item]
     fresh = np.arange(n_days) + (2 * n_days if offset is None else offset)
     earliest = fresh if terms is None else np.minimum(fresh, terms.last)
     if terms is not None and terms.on is not None:  # made ahead, it is as old as its batch

@@ -70,7 +70,7 @@ def _latest(flags: Flags) -> Days:
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """What windows are worked out from: see `Frame` for the fields it shares."""
+    """What windows are worked out from: see `Problem` for the fields it shares."""
 
     house: House
     graph: Graph

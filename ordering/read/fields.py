@@ -19,18 +19,21 @@ from ordering import units
 from ordering.days import WEEKDAY_NAMES, WEEKDAYS
 from ordering.faults import nearest
 from ordering.read import meant
+from ordering.records.house import MissedCost
 from ordering.texts import with_article
 
 MAX_TEXT = 200
 MAX_NOTES = 4000
 MAX_COUNT = 100_000
 MAX_MONEY = Decimal(10_000_000)
+MAX_TIMES = 100
 FIRST_YEAR, LAST_YEAR = 1900, 2100
 
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
 _DECIMAL = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _TIME = re.compile(r"([01][0-9]|2[0-3]|[0-9]):([0-5][0-9])", re.ASCII)
+_TIMES = re.compile(r"([0-9.]+) ?x( margin)?", re.ASCII)
 _EMAIL = re.compile(r"[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]{1,64}@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+", re.ASCII)
 _CURRENCIES = {"$": "USD", "€": "EUR", "£": "GBP"}
 _BIDI = re.compile("[\u2028\u2029\u202a-\u202e\u2066-\u2069]")
@@ -120,6 +123,17 @@ def money(value: object) -> Decimal:
     if amount > MAX_MONEY:
         raise refuse("bad-number", f"{amount} is too much", "check the amount")
     return amount
+
+
+def missed_cost(value: object) -> MissedCost:
+    """What a missed portion costs beyond its margin: `2 x margin`, or an amount of money."""
+    text = _scalar(value, "2 x margin, or an amount such as 12.00")
+    if times := _TIMES.fullmatch(text):
+        number = a_decimal(times[1], "a number such as 2 before 'x margin'")
+        if number > MAX_TIMES:
+            raise refuse("out-of-range", f"{number} times the margin is too much", "write 2 x margin or so")
+        return MissedCost(times=float(number))
+    return MissedCost(money=float(money(text)))
 
 
 def within(low: Decimal, high: Decimal, example: str) -> Callable[[object], float]:

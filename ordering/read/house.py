@@ -56,7 +56,13 @@ def read_house(directory: Path, shared: Path | None = None) -> tuple[House | Non
         email=house.email,
         services=services,
         order_weekdays=frozenset(house.order_day),
-        policy=Policy(house.policy.service_level, house.policy.paths, house.policy.seed, house.budget),
+        policy=Policy(
+            house.policy.service_level,
+            house.policy.paths,
+            house.policy.seed,
+            house.budget,
+            house.policy.missed_cost,
+        ),
         holiday_country=house.holidays.country if house.holidays else "",
         holiday_subdivision=house.holidays.subdivision if house.holidays else "",
         food_law=house.food_law

@@ -49,6 +49,7 @@ def _dish(draft: Draft, key: str, written: DishIn) -> Dish | None:
         until_on=written.until,
         like=written.like,
         service_level=written.service_level,
+        missed_cost=written.missed_cost,
     )
 
 

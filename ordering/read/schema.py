@@ -19,6 +19,7 @@ from ordering.cautions import ALLERGEN_ALIASES, ALLERGENS, FOOD_LAWS, HAZARDS
 from ordering.packs import Pack, parse_pack
 from ordering.read import fields, meant
 from ordering.read.spans import parse_hours
+from ordering.records.house import MissedCost
 
 COLUMNS = {
     "sales": ("date", "service", "dish", "sold", "sold_out"),
@@ -69,6 +70,7 @@ PackSize = Annotated[Pack, PlainValidator(fields.from_units(parse_pack, "a pack 
 Hours = Annotated[Fraction, PlainValidator(fields.from_units(parse_hours, "a span such as 2 d"))]
 Density = Annotated[Fraction, PlainValidator(fields.from_units(units.parse_density, "0.92 kg/l"))]
 Level = Annotated[float, PlainValidator(fields.within(Decimal("0.5"), Decimal("0.999"), "0.95"))]
+Missed = Annotated[MissedCost, PlainValidator(fields.missed_cost)]
 Portions = Annotated[float, PlainValidator(fields.within(Decimal("0.01"), Decimal(fields.MAX_COUNT), "12"))]
 Paths = Annotated[int, PlainValidator(fields.whole(20, 2000, "300"))]
 Seed = Annotated[int, PlainValidator(fields.whole(0, 2**31 - 1, "1"))]
@@ -137,7 +139,8 @@ class ServiceIn(Part):
 
 
 class PolicyIn(Part):
-    service_level: Level = 0.95
+    missed_cost: Missed | None = None
+    service_level: Level | None = None
     paths: Paths = 300
     seed: Seed = 1
 
@@ -269,6 +272,7 @@ class DishIn(Part):
     from_: Date | None = Field(default=None, alias="from")
     until: Date | None = None
     like: Id | None = None
+    missed_cost: Missed | None = None
     service_level: Level | None = None
 
 

@@ -32,7 +32,7 @@ _EXAMPLES = {
     "consumables": "- {item: charcoal, quantity: 5 kg, per: service}",
     "events": "- {name: Wedding, date: 2026-11-26, service: dinner, covers: 40, menu: {soup: 40}}",
     "menu": "{soup: 20, pie: 20}",
-    "policy": "{service_level: 0.95}",
+    "policy": "{missed_cost: 1 x margin}",
     "holidays": "{country: GB, subdivision: ENG}",
     "breaks": "{4: 98.00}",
     "headers": "{sales: {Qty: sold}}",

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from datetime import date
 
-from ordering.records.house import House, Ingredient, Recipe
+from ordering.records.house import MISSED_COST, Dish, House, Ingredient, Recipe
 
 _MOST_SWEEPS = 60
 
@@ -48,6 +48,33 @@ def unpriced(house: House, on: date | None = None) -> frozenset[str]:
 def portion_costs(house: House, costs: Mapping[str, float]) -> dict[str, float]:
     """Ingredient money in one portion of each dish, by dish id."""
     return {d.id: d.portion * costs.get(d.recipe, 0.0) for d in house.dishes.values()}
+
+
+def portion_losses(house: House, costs: Mapping[str, float]) -> dict[str, float]:
+    """By dish with a price, money lost when a portion of it cannot be served: its margin, and what missing it
+    costs beyond (`missed_cost`, or the house's). What is on the menu is worth what it costs at the least.
+
+    A `service_level` stands for the loss with which the newsvendor's rule gives just that level of a thing
+    which is thrown away when it is not wanted: cost x level / (1 - level), and no less than the margin.
+    """
+    losses: dict[str, float] = {}
+    for dish in house.dishes.values():
+        if not dish.price:
+            continue
+        cost = dish.portion * costs.get(dish.recipe, 0.0)
+        margin = max(float(dish.price) - cost, 0.0)
+        losses[dish.id] = max(_loss(house, dish, cost, margin), cost)
+    return losses
+
+
+def _loss(house: House, dish: Dish, cost: float, margin: float) -> float:
+    """What the dish says goes before what the house says; of one of them, `missed_cost` before a level."""
+    for said in (dish, house.policy):
+        if said.missed_cost is not None:
+            return margin + said.missed_cost.of(margin)
+        if said.service_level is not None:
+            return max(margin, cost * said.service_level / (1 - said.service_level))
+    return margin + MISSED_COST.of(margin)
 
 
 def cheapest(ingredient: Ingredient, on: date | None = None) -> float | None:

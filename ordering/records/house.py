@@ -35,11 +35,29 @@ class Service:
 
 
 @dataclass(frozen=True, slots=True)
+class MissedCost:
+    """What a missed portion costs beyond its margin: an amount of money, or so many times the margin."""
+
+    money: float = 0.0
+    times: float = 0.0
+
+    def of(self, margin: float) -> float:
+        return self.money + self.times * margin
+
+
+MISSED_COST = MissedCost()
+"""For a house that says nothing: measured in `tests/bench/worlds.py`."""
+
+
+@dataclass(frozen=True, slots=True)
 class Policy:
-    service_level: float = 0.95
+    """`service_level` is an older way to say `missed_cost`: see `costs.portion_losses`."""
+
+    service_level: float | None = None
     paths: int = 300
     seed: int = 1
     weekly_budget: Decimal | None = None
+    missed_cost: MissedCost | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,6 +220,7 @@ class Dish:
     until_on: date | None = None
     like: str | None = None
     service_level: float | None = None
+    missed_cost: MissedCost | None = None
 
     def is_on(self, day: date, service: str) -> bool:
         """Whether the menu of that service offers the dish."""

@@ -8,10 +8,9 @@ from houses import day, dish, ingredient, line, recipe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.net.frame import frame_of
 from ordering.net.netting import net_all
 from ordering.net.opening import opening
-from ordering.net.sweep import demand_of, gross_of, parcels_of
+from ordering.net.problem import gross_of, parcels_of, problem_of
 from ordering.records.books import Batch, CountedLot
 
 WAYS = ("written", "counted", "both")
@@ -47,16 +46,15 @@ def books_of(made, way, counted_on):
     return houses.books(counts=tuple(counts), batches=batches)
 
 
-def drawn_and_come(frame, starts):
+def drawn_and_come(problem, starts):
     """By item: what is drawn and what comes off batches, by day."""
-    demand = demand_of(frame.forecast, frame.house.dishes)
     found = {}
-    for item in frame.graph.items:
-        came = np.zeros(frame.n_days)
-        for parcel in parcels_of(frame, starts, item):
-            if parcel.kind == "by-product" and parcel.first < frame.n_days:
+    for item in problem.graph.items:
+        came = np.zeros(problem.n_days)
+        for parcel in parcels_of(problem, starts, item):
+            if parcel.kind == "by-product" and parcel.first < problem.n_days:
                 came[parcel.first] += parcel.mean
-        found[item] = gross_of(frame, demand, starts, item)[:, 0], came
+        found[item] = gross_of(problem, starts, item)[:, 0], came
     return found
 
 
@@ -72,12 +70,12 @@ def test_batches_begun_yesterday_and_planned_today_draw_and_give_the_same(made, 
     counted_on = data.draw(st.integers(1, latest), "counted on")
     house, n_days = home(made), 12
     quiet = houses.forecast(house, {"plate": [0.0] * n_days})
-    planned = frame_of(house, opening(house, houses.books(), day(0)), quiet, {})
+    planned = problem_of(house, opening(house, houses.books(), day(0)), quiet, {})
     two = np.zeros((n_days, 1))
     two[0] = 2.0
     later = houses.forecast(house, {"plate": [0.0] * n_days}, on=day(on))
     stock = opening(house, books_of(made, way, counted_on), day(on))
-    begun = frame_of(house, stock, later, {})
+    begun = problem_of(house, stock, later, {})
     ahead = drawn_and_come(planned, {"made": two})
     for item, (draws, came) in drawn_and_come(begun, {}).items():
         if item == "made":

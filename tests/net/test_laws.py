@@ -11,14 +11,13 @@ import strategies
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ordering.days import next_on
 from ordering.explode.graph import folded, recipe_graph
-from ordering.net.flows import Basis, decide
-from ordering.net.frame import frame_of
-from ordering.net.levels import levels_of, worth
 from ordering.net.netting import net_all
-from ordering.net.par import planned
+from ordering.net.problem import problem_of
+from ordering.net.stakes import worth
 from ordering.net.stock import Parcel, draw
-from ordering.net.sweep import by_start, demand_of, gross_of, parcels_of, sweep, terms_of
+from ordering.net.sweep import sweep
 from ordering.records.books import Lot
 from ordering.records.house import Closure
 from ordering.records.plan import Opening
@@ -207,21 +206,10 @@ def test_more_prepared_stock_never_asks_for_more_of_its_parts(case, data):
     item = data.draw(st.sampled_from(sorted(case.house.recipes)))
     more = replace(case.opening, lots=(*case.opening.lots, Lot(item, 2.5)))
     before, after = netted(case), netted(case, opening=more)
-    if before.shortfalls or any(f.short.any() for f in before.flows.values()) or _is_cut(case, before):
+    if before.shortfalls or any(f.short.any() for f in before.flows.values()):
         return  # with more stock more can be served, and what is served draws on other parts
     for name, need in before.requirements.items():
         assert (after.requirements[name].expected <= need.expected + 1e-7).all()
-
-
-def _is_cut(case, found):
-    """Whether portions were given up: what dishes draw is less than what the forecast asks."""
-    for dish in case.house.dishes.values():
-        row = case.forecast.dishes.index(dish.id)
-        asked = case.forecast.portions[row].mean(axis=-1).sum() * dish.portion
-        drawn = found.flows[dish.recipe].by_parent.get(f"dish:{dish.id}", np.zeros(1)).sum()
-        if drawn < asked - 1e-9:
-            return True
-    return False
 
 
 @plain
@@ -232,14 +220,14 @@ def test_certain_demand_gives_exact_answers(case):
     for need in found.requirements.values():
         assert need.required == pytest.approx(need.expected, abs=1e-9)
     total = dict.fromkeys([*case.house.ingredients, *case.house.recipes], 0.0)
-    for dish in case.house.dishes.values():
-        flow = found.flows[dish.recipe]
-        total[dish.recipe] += flow.by_parent.get(f"dish:{dish.id}", np.zeros(1)).sum()
-    for name in sorted(case.house.recipes):
-        recipe = case.house.recipes[name]
-        made = total[name] / recipe.makes
+    for name, recipe in case.house.recipes.items():
+        started = found.flows[name].planned.sum() / recipe.makes
         for line in recipe.lines:
-            total[line.item] += made * line.drawn
+            total[line.item] += started * line.drawn
+    for name in sorted(case.house.recipes):
+        asked = sum(a.sum() for who, a in found.flows[name].by_parent.items() if who.startswith("dish:"))
+        flow = found.flows[name]
+        assert flow.planned.sum() + flow.short.sum() == pytest.approx(total[name] + asked, abs=1e-6)
     for item in case.house.ingredients:
         consumed = found.flows[item].by_parent.get("*consumables", np.zeros(1)).sum()
         bought = found.requirements[item].required[-1] + found.flows[item].short.sum()
@@ -286,47 +274,41 @@ def test_parcels_one_by_one_are_days_one_by_one(drawn, seed):
 def test_taking_over_what_is_untouched_changes_nothing(case, data):
     """Sweeping again only what a changed dish can reach gives what sweeping everything gives."""
     chances = houses.chances("v", range(0, len(case.forecast.days), 3))
-    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, chances)
-    asked = demand_of(case.forecast, case.house.dishes)
+    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, chances)
+    stakes = worth(problem).stakes
     dish = data.draw(st.sampled_from(sorted(case.house.dishes)))
-    less = asked.less({dish: np.full_like(asked.portions[dish], 2.0)})
-    first = sweep(frame, asked, {})
-    again = sweep(frame, less, {}, (first, {case.house.dishes[dish].recipe}))
-    whole = sweep(frame, less, {})
-    assert set(again.starts) == set(whole.starts)
+    portions = case.forecast.portions.copy()
+    portions[case.forecast.dishes.index(dish)] /= 2.0
+    less = replace(problem, forecast=replace(case.forecast, portions=portions))
+    first = sweep(problem, stakes)
+    again = sweep(less, stakes, (first, {case.house.dishes[dish].recipe}))
+    whole = sweep(less, stakes, (first, set(case.house.recipes)))
     assert set(again.lacks) == set(whole.lacks)
-    for item, started in whole.starts.items():
-        assert again.starts[item].tobytes() == started.tobytes()
+    for item, made in whole.made.items():
+        assert again.made[item].starts.tobytes() == made.starts.tobytes()
 
 
 @plain
 @given(strategies.cases())
-def test_dates_of_parts_change_only_what_carries_their_date(case):
-    """Sweeping again with the dates found, only what carries a date mark, gives what sweeping all gives."""
-    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, {})
-    asked = demand_of(case.forecast, case.house.dishes)
-    first = sweep(frame, asked, {})
-    again, whole = sweep(frame, asked, first.oldest, (first, ())), sweep(frame, asked, first.oldest)
-    assert {i: a.tobytes() for i, a in again.starts.items()} == {
-        i: a.tobytes() for i, a in whole.starts.items()
-    }
-    assert set(again.lacks) == set(whole.lacks)
-    assert {i: d.tolist() for i, d in again.oldest.items()} == {
-        i: d.tolist() for i, d in whole.oldest.items()
-    }
-
-
-@plain
-@given(strategies.cases(n_paths=3))
-def test_starts_taken_from_the_sweep_are_those_worked_out_anew(case):
-    """Where nothing above an item is decided otherwise, its starts and lacks are those its draws ask for."""
-    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, {})
-    asked = demand_of(case.forecast, case.house.dishes)
-    swept = sweep(frame, asked, {})
-    found = decide(Basis(frame, asked, levels_of(frame, worth(frame), {}), swept))
-    for item in sorted(found.as_swept):
-        takes = case.house.recipes[item].takes_days
-        drawn = draw(parcels_of(frame, found.starts, item), gross_of(frame, asked, found.starts, item))
-        ready, short = planned(drawn, terms_of(frame, item, swept.oldest))
-        assert found.starts[item] == pytest.approx(by_start(ready, takes), abs=1e-9)
-        assert found.lacks.get(item, 0 * short) == pytest.approx(short, abs=1e-6)
+def test_what_is_listed_is_what_is_drawn_is_what_is_planned(case):
+    """Every start before the next run is drawn from its parts on its day, and is ready on its day, as listed;
+    at every level, of what is made for the same service too."""
+    found = netted(case)
+    house = folded(case.house)
+    aside = {(one.recipe, one.item) for one in recipe_graph(house).set_aside}
+    n_days = len(case.forecast.days)
+    decided = (next_on(case.forecast.days[0], case.house.order_weekdays or {0}) - case.forecast.days[0]).days
+    listed = defaultdict(lambda: np.zeros(n_days))
+    for start in found.starts:
+        listed[start.recipe][(start.start_on - case.forecast.days[0]).days] += start.batches
+    for name, recipe in house.recipes.items():
+        if not recipe.takes_days or any(one.recipe == name for one in case.opening.begun):
+            continue
+        for line in recipe.lines:
+            if (name, line.item) in aside or sum(x.item == line.item for x in recipe.lines) > 1:
+                continue
+            drawn = found.flows[line.item].by_parent.get(name, np.zeros(n_days))
+            until = min(decided + line.at_days, n_days)
+            wanted = np.zeros(n_days)
+            wanted[line.at_days :] = listed[name][: n_days - line.at_days] * line.drawn
+            assert drawn[line.at_days : until] == pytest.approx(wanted[line.at_days : until], abs=1e-5)

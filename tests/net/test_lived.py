@@ -12,14 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from net.lived import by_date, kitchen, last_day, planned_last
 
-from ordering.explode.graph import folded
+from ordering.explode.graph import folded, recipe_graph
 from ordering.net.dates import dated_parts
-from ordering.net.flows import Basis, decide, with_bought
-from ordering.net.frame import frame_of
-from ordering.net.levels import levels_of, worth
+from ordering.net.flows import flows_of
 from ordering.net.netting import net_all
 from ordering.net.printed import printed_last
-from ordering.net.sweep import demand_of, sweep
+from ordering.net.problem import problem_of
+from ordering.net.stakes import worth
+from ordering.net.sweep import sweep
 from ordering.records.house import Closure
 from ordering.records.plan import Opening
 
@@ -94,7 +94,7 @@ def test_a_kitchen_that_lives_the_plan_finds_what_the_plan_says(case, shut):
             assert starts[item].max() * recipe.makes <= max(recipe.largest, recipe.makes) + 1e-6
     for item, need in found.requirements.items():
         assert not bought[item][: case.arrival[item]].any()
-        assert need.required == pytest.approx(np.cumsum(bought[item]), abs=1e-6)
+        assert (need.required <= np.cumsum(bought[item]) + 1e-6).all()  # of a pack mostly left over, none
     for start in found.starts:
         day = (start.start_on - houses.MONDAY).days
         if start.ready_on <= case.forecast.days[-1]:
@@ -103,47 +103,46 @@ def test_a_kitchen_that_lives_the_plan_finds_what_the_plan_says(case, shut):
 
 @law
 @given(strategies.cases(n_paths=1), SHUT)
-def test_every_portion_that_is_not_served_is_said(case, shut):
-    """But for half a portion of each thing that lacks; and of no lack more portions than are lost."""
+def test_what_dishes_lack_is_said_and_no_more_than_they_ask(case, shut):
+    """Of what nothing else draws, every portion it is short of but for half a portion a day is said, of that
+    thing or of what is missing in it; and of no lack more portions than are asked."""
     case = shut_on(case, shut)
     found = net_all(case.house, case.opening, case.forecast, chances(case), case.arrival)
     asked = dict(zip(case.forecast.dishes, case.forecast.portions[:, :, 0], strict=True))
-    said, most = defaultdict(float), defaultdict(float)
+    said = defaultdict(float)
     for lack in found.shortfalls:
         for (dish, on, _), portions in lack.portions.items():
-            said[dish, on] += portions
-            most[dish, on] = max(most[dish, on], portions)
-    for dish, portions in served(case, found.flows).items():
-        for day, on in enumerate(case.forecast.days):
-            lost = asked[dish][day] - portions[day]
-            assert lost >= -1e-6
-            assert said[dish, on] >= lost - 0.5 * len(found.flows) - 1e-6
-            assert said[dish, on] > 0 or lost < 1
-            assert most[dish, on] <= lost + 0.5 + 1e-6
+            assert portions <= asked[dish][(on - case.forecast.days[0]).days] + 1e-6
+            said[dish] += portions
+    graph = recipe_graph(folded(case.house))
+    for dish in case.house.dishes.values():
+        if graph.uses.get(dish.recipe) or len(graph.dishes[dish.recipe]) > 1:
+            continue
+        lost = found.flows[dish.recipe].short / dish.portion
+        assert said[dish.id] >= (lost - 0.5 * len(found.flows)).clip(min=0.0).sum() - 1e-6
 
 
 @law
 @given(strategies.cases(n_paths=1))
 def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(case):
     """Food Code 3-501.17(C); on the day of a batch its parts are drawn oldest first."""
-    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, chances(case))
-    demand = demand_of(case.forecast, case.house.dishes)
-    basis = Basis(frame, demand, levels_of(frame, worth(frame), chances(case)), sweep(frame, demand, {}))
-    decision = decide(basis)
-    starts = {i: a[:, 0] for i, a in decision.starts.items()}
-    sold = {d: demand.by_day(d)[:, 0] for d in case.house.dishes}
-    flows = with_bought(basis, decision).flows
+    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, chances(case))
+    value = worth(problem)
+    found = sweep(problem, value.stakes)
+    starts = {i: a[:, 0] for i, a in found.starts.items()}
+    sold = {d: problem.portions_by_day(d)[:, 0] for d in case.house.dishes}
+    flows = flows_of(problem, found, value, chances(case)).flows
     bought = {i: flows[i].planned for i in case.house.ingredients}
-    lived = kitchen(case, starts, bought, sold, decision.last)
-    for item, recipe in frame.house.recipes.items():
-        for day in np.flatnonzero(starts[item][: frame.n_days - recipe.takes_days]).tolist():
+    lived = kitchen(case, starts, bought, sold, {i: one.last for i, one in found.made.items()})
+    for item, recipe in problem.house.recipes.items():
+        for day in np.flatnonzero(starts[item][: problem.n_days - recipe.takes_days]).tolist():
             ready = day + recipe.takes_days
-            dates = [last_day(frame.house, item, ready)]
+            dates = [last_day(problem.house, item, ready)]
             for line in recipe.lines:
-                if line.item in dated_parts(frame.house, item):
+                if line.item in dated_parts(problem.house, item):
                     on = day + line.at_days
                     dates.append(lived.live(line.item, planned_last).oldest[on])
-            assert decision.last[item][ready] <= max(ready, min(dates))
+            assert found.made[item].last[ready] <= max(ready, min(dates))
 
 
 @law
@@ -151,27 +150,26 @@ def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(cas
 def test_no_date_is_written_that_outlives_the_oldest_marked_part_there_is_on_any_path(case):
     """Also where the margin of a part made today is left over and goes into a batch begun tomorrow. On every
     path, whatever is sold on it; of bought goods, that are fresh each day, only older lots can be older."""
-    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, chances(case))
-    demand = demand_of(case.forecast, case.house.dishes)
-    basis = Basis(frame, demand, levels_of(frame, worth(frame), chances(case)), sweep(frame, demand, {}))
-    decision = decide(basis)
-    last = printed_last(basis, decision)
+    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, chances(case))
+    value = worth(problem)
+    found = sweep(problem, value.stakes)
+    last = printed_last(problem, found)
     for item, days in last.items():
-        assert (days <= decision.last[item]).all()
-    for path in range(frame.n_paths):
-        starts = {i: a[:, path] for i, a in decision.starts.items()}
-        sold = {d: demand.by_day(d)[:, path] for d in case.house.dishes}
+        assert (days <= found.made[item].last).all()
+    for path in range(problem.n_paths):
+        starts = {i: a[:, path] for i, a in found.starts.items()}
+        sold = {d: problem.portions_by_day(d)[:, path] for d in case.house.dishes}
         lived = kitchen(on_path(case, path), starts, {}, sold, last)
         for item in case.house.ingredients:
             for day, quantity in enumerate(lived.live(item, planned_last).short):
                 lived.add(item, day, last_day(case.house, item, day), quantity, is_planned=True)
         for order in (planned_last, by_date):
-            found = {i: lived.live(i, order).oldest for i in marked_parts(frame.house)}
-            for item, recipe in frame.house.recipes.items():
-                for day in np.flatnonzero(starts[item][: frame.n_days - recipe.takes_days] > 1e-9).tolist():
+            oldest = {i: lived.live(i, order).oldest for i in marked_parts(problem.house)}
+            for item, recipe in problem.house.recipes.items():
+                for day in np.flatnonzero(starts[item][: problem.n_days - recipe.takes_days] > 1e-9).tolist():
                     ready = day + recipe.takes_days
-                    parts = [x for x in recipe.lines if x.item in dated_parts(frame.house, item)]
-                    dates = [found[x.item][day + x.at_days] for x in parts]
+                    parts = [x for x in recipe.lines if x.item in dated_parts(problem.house, item)]
+                    dates = [oldest[x.item][day + x.at_days] for x in parts]
                     assert last[item][ready] <= max(ready, min(dates, default=ready + 999))
 
 

@@ -1,7 +1,5 @@
 """Planned starts begun sooner from a lot that would go past its date."""
 
-from dataclasses import replace
-
 import houses
 import numpy as np
 import pytest
@@ -9,12 +7,12 @@ import strategies
 from houses import MONDAY, day, dish, ingredient, recipe
 from hypothesis import given, settings
 
-from ordering.net.flows import Basis, decide, lots_left, with_bought
-from ordering.net.frame import frame_of
-from ordering.net.levels import levels_of, worth
-from ordering.net.netting import decided_again, net_all
+from ordering.net.flows import lots_left
+from ordering.net.netting import net_all
+from ordering.net.problem import problem_of
 from ordering.net.sooner import Planned, begun_sooner
-from ordering.net.sweep import demand_of, sweep
+from ordering.net.stakes import worth
+from ordering.net.sweep import sweep
 from ordering.records.books import Lot
 from ordering.records.house import Closure
 from ordering.records.plan import Opening, Scheduled
@@ -168,22 +166,20 @@ def test_a_part_made_the_same_day_is_reached_through():
 def test_whatever_is_begun_sooner_is_there_to_be_taken_and_drawn_in_time(case):
     """No more than half of the paths leave of a lot; in its days; ready, good and planned in the batch's."""
     chances = houses.chances("v", range(0, len(case.forecast.days), 3))
-    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, chances)
-    value, demand = worth(frame), demand_of(case.forecast, case.house.dishes)
-    swept = sweep(frame, demand, {})
-    basis = Basis(frame, demand, levels_of(frame, value, chances), swept)
-    decided = decide(basis)
-    left_over = lots_left(basis, decided)
-    plan = Planned(demand, decided.starts, left_over, swept.oldest, value.cost)
+    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, chances)
+    value = worth(problem)
+    found = sweep(problem, value.stakes)
+    left_over = lots_left(problem, found)
+    plan = Planned(found.starts, left_over, found.dates, value.cost)
     used = {}
-    for item, many in begun_sooner(frame, plan).items():
-        one = frame.house.recipes[item]
+    for item, many in begun_sooner(problem, plan).items():
+        one = problem.house.recipes[item]
         for begun in many:
             used[begun.item, begun.lot_last] = used.get((begun.item, begun.lot_last), 0.0) + begun.quantity
             assert begun.day <= begun.lot_last
             assert begun.ready == begun.day + one.takes_days <= begun.last
             assert not one.is_whole or begun.batches == round(begun.batches) > 0
-            later = decided.starts[item][begun.day + 1 : begun.last - one.takes_days + 1].sum(axis=0)
+            later = found.starts[item][begun.day + 1 : begun.last - one.takes_days + 1].sum(axis=0)
             assert np.median(later) >= begun.batches - 1e-9 or (later >= begun.batches - 1e-9).mean() >= 0.5
     for (item, last), quantity in used.items():
         spare = sum(
@@ -192,28 +188,6 @@ def test_whatever_is_begun_sooner_is_there_to_be_taken_and_drawn_in_time(case):
             if day_ == last
         )
         assert quantity <= spare + 1e-9
-
-
-@law
-@given(strategies.cases())
-def test_deciding_again_what_is_begun_sooner_is_deciding_all_anew(case):
-    """Only what hangs from it is decided again, and only dates that are kept are swept again."""
-    chances = houses.chances("v", range(0, len(case.forecast.days), 3))
-    frame = frame_of(case.house, case.opening, case.forecast, case.arrival, chances)
-    value, demand = worth(frame), demand_of(case.forecast, case.house.dishes)
-    first = sweep(frame, demand, {})
-    basis = Basis(frame, demand, levels_of(frame, value, chances), sweep(frame, demand, first.oldest))
-    decided = decide(basis)
-    plan = Planned(demand, decided.starts, lots_left(basis, decided), basis.swept.oldest, value.cost)
-    if sooner := begun_sooner(frame, plan):
-        trial = replace(frame, sooner=sooner)
-        _, again = decided_again(basis, decided, sooner)
-        whole = sweep(trial, demand, basis.swept.oldest)
-        anew = decide(replace(basis, frame=trial, swept=whole))
-        assert set(again.lacks) == set(anew.lacks)
-        for item, flow in with_bought(basis, anew).flows.items():
-            assert with_bought(basis, again).flows[item].projected == pytest.approx(flow.projected, abs=1e-9)
-            assert again.last.get(item, np.zeros(0)).tolist() == anew.last.get(item, np.zeros(0)).tolist()
 
 
 def pickled(salad_marked):

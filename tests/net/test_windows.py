@@ -8,8 +8,8 @@ from houses import day, dish, ingredient, line, recipe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.net.frame import frame_of
 from ordering.net.netting import net_all
+from ordering.net.problem import problem_of
 from ordering.net.starts import Making, batches, rolled
 from ordering.net.windows import Window
 from ordering.records.books import Lot
@@ -180,9 +180,9 @@ def test_a_window_reaches_up_through_parts_made_the_same_day():
         [dish("duck-plate", "aged")],
     )
     demand = houses.forecast(home, {"duck-plate": [0.0] * 7 + [4.0] + [0.0] * 4})
-    frame = frame_of(home, Opening(), demand, {"duck": 1}, houses.chances("farm", [1, 8]))
-    assert np.flatnonzero(frame.windows["crown"].allowed).tolist() == [1, 2, 3, 8, 9, 10]
-    assert np.flatnonzero(frame.windows["aged"].allowed).tolist() == [1, 2, 3, 4, 8, 9, 10, 11]
+    problem = problem_of(home, Opening(), demand, {"duck": 1}, houses.chances("farm", [1, 8]))
+    assert np.flatnonzero(problem.windows["crown"].allowed).tolist() == [1, 2, 3, 8, 9, 10]
+    assert np.flatnonzero(problem.windows["aged"].allowed).tolist() == [1, 2, 3, 4, 8, 9, 10, 11]
     found = net_all(home, Opening(), demand, houses.chances("farm", [1, 8]), {"duck": 1})
     assert found.flows["crown"].gross.nonzero()[0].tolist() == [4]
     assert found.flows["duck"].gross.nonzero()[0].tolist() == [3]
@@ -197,8 +197,8 @@ def test_a_line_drawn_later_must_be_there_later():
         [dish("stew", "braise")],
     )
     demand = houses.forecast(home, {"stew": [0.0] * 6 + [1.0]})
-    frame = frame_of(home, Opening(), demand, {"wine": 2}, houses.chances("v", [2, 6]))
-    assert np.flatnonzero(frame.windows["braise"].allowed).tolist() == [1, 5, 6]
+    problem = problem_of(home, Opening(), demand, {"wine": 2}, houses.chances("v", [2, 6]))
+    assert np.flatnonzero(problem.windows["braise"].allowed).tolist() == [1, 5, 6]
 
 
 def test_a_plate_is_made_for_its_service_and_moved_to_no_other_day():
@@ -208,7 +208,7 @@ def test_a_plate_is_made_for_its_service_and_moved_to_no_other_day():
         [dish("fish-plate", "plate")],
     )
     demand = houses.forecast(home, {"fish-plate": [1.0] * 8})
-    assert not frame_of(home, Opening(), demand, {"fish": 0}, houses.chances("v", [0, 5])).windows
+    assert not problem_of(home, Opening(), demand, {"fish": 0}, houses.chances("v", [0, 5])).windows
     found = net_all(home, Opening(), demand, houses.chances("v", [0, 5]), {"fish": 0})
     assert found.flows["fish"].gross.tolist() == [1] * 8
 
@@ -226,7 +226,7 @@ def test_an_offer_counts_only_while_it_runs_and_a_day_let_to_a_party_is_open():
         parties=[Party("Wedding", day(5), "dinner", 40)],
     )
     demand = houses.forecast(home, {"plate": [1.0] * 8, "side": [1.0] * 8})
-    windows = frame_of(
+    windows = problem_of(
         home, Opening(), demand, {"fish": 0, "salt": 0}, houses.chances("v", [0, 3, 6])
     ).windows
     assert np.flatnonzero(windows["smoked"].allowed).tolist() == [0, 3]
@@ -245,8 +245,8 @@ def test_what_was_never_counted_may_be_there_until_it_can_be_bought_unless_some_
         ((Scheduled("rib", 4.0, day(1)),), [1, 2, 4, 5, 8]),
     ):
         opening = Opening((), coming, unknown=frozenset({"rib"}))
-        frame = frame_of(home, opening, demand, {"rib": 4}, houses.chances("farm", [4, 8]))
-        assert np.flatnonzero(frame.windows["aged"].allowed).tolist() == days
+        problem = problem_of(home, opening, demand, {"rib": 4}, houses.chances("farm", [4, 8]))
+        assert np.flatnonzero(problem.windows["aged"].allowed).tolist() == days
 
 
 def test_what_falls_out_of_other_recipes_or_was_never_counted_closes_no_window():
@@ -261,7 +261,7 @@ def test_what_falls_out_of_other_recipes_or_was_never_counted_closes_no_window()
     )
     demand = houses.forecast(home, {d: [1.0] * 8 for d in home.dishes})
     unknown = Opening(unknown=frozenset({"bird"}))
-    assert frame_of(home, unknown, demand, {"joint": 0}, {}).windows == {}
+    assert problem_of(home, unknown, demand, {"joint": 0}, {}).windows == {}
 
 
 @settings(max_examples=300)

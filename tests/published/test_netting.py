@@ -10,11 +10,10 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from ordering.net.decide import cover, quantile
-from ordering.net.levels import critical_fractile
 from ordering.net.netting import net_all
+from ordering.net.safety_stock import Pieces, Stake, held, worth_holding
 from ordering.records.books import Lot
-from ordering.records.house import Policy
+from ordering.records.house import MissedCost, Policy
 from ordering.records.plan import Opening
 
 HERE = Path(__file__).parent / "explosion"
@@ -68,16 +67,20 @@ def normal_paths(n_days, mean, sd, n_paths=20_001):
     return np.tile(total / n_days, (n_days, 1))
 
 
+ANY = Pieces()
+
+
+def newsvendor(needs, short, over, pieces=ANY):
+    """What is held for one period when one too few costs `short` and one too many `over`. needs : [path]"""
+    return worth_holding(needs, needs, Stake(((1.0, short),), over, 0.0), pieces, 1)
+
+
 def test_newsvendor_stock():
     """Snyder & Shen, Fundamentals of Supply Chain Theory, 2nd ed. 2019, example 4.1 (= 4.3).
 
     Holding .18, shortage .70, N(50, 8): S = 56.6039559.
     """
-    level = critical_fractile(margin=0.70, thrown_away=0.18)
-    assert level == pytest.approx(0.7954545, abs=1e-7)
-    assert 50 + 8 * norm.ppf(level) == pytest.approx(56.6039559, abs=1e-6)
-    decided = cover(normal_paths(1, 50, 8), level, offset=0)
-    assert decided[0] == pytest.approx(56.6039559, abs=2e-3)
+    assert newsvendor(normal_paths(1, 50, 8)[0], 0.70, 0.18) == pytest.approx(56.6039559, abs=2e-3)
 
 
 def test_newsvendor_of_a_perishable_in_a_house():
@@ -89,7 +92,7 @@ def test_newsvendor_of_a_perishable_in_a_house():
         [houses.recipe("plate", 1, {"fish": 1}, unit="each")],
         [houses.dish("plate-of-fish", "plate", 1.0, price="0.88")],
         [houses.vendor("sea")],
-        policy=Policy(0.95, 20_001, 1),
+        policy=Policy(paths=20_001, missed_cost=MissedCost()),
     )
     demand = houses.forecast(home, {"plate-of-fish": normal_paths(1, 50, 8)})
     found = net_all(home, Opening(), demand, houses.chances("sea", [0, 2, 4]), {"fish": 0})
@@ -99,41 +102,31 @@ def test_newsvendor_of_a_perishable_in_a_house():
     assert "keeps 0 d" in need.why
 
 
-def test_order_up_to_over_lead_time_and_review():
-    """Same book, example 4.4: lead 4 and review 1 are five periods of N(50, 8): S = 264.7668944."""
-    level = critical_fractile(margin=0.70, thrown_away=0.18)
-    assert 250 + 8 * np.sqrt(5) * norm.ppf(level) == pytest.approx(264.7668944, abs=1e-6)
-    decided = cover(normal_paths(5, 50, 8), level, offset=None)
-    assert decided.sum() == pytest.approx(264.7668944, abs=5e-3)
+@pytest.mark.parametrize("last_days", [5, 99])
+def test_order_up_to_over_lead_time_and_review(last_days):
+    """Same book, example 4.4: lead 4 and review 1 are five periods of N(50, 8): S = 264.7668944. What is over
+    is kept, not thrown away: .18 for the period it is over, whether or not it lasts for ever."""
+    stake = Stake(((1.0, 0.70),), cost=0.0, a_day=0.18 / 5)
+    found = held(normal_paths(5, 50, 8), [0, 5], np.full(5, last_days), stake, Pieces())
+    assert found.amounts.sum() == pytest.approx(264.7668944, abs=5e-3)
 
 
 def test_order_up_to_of_a_stage_of_four_days():
     """The same instance made: four days to ready, the next start tomorrow, so today's brings what is there
-    and ageing up to 264.7668944. 200 are there and 30 more in process."""
+    and ageing up to 264.7668944. 200 are there and 30 more in process. What is over is thrown away."""
+    offer = houses.offer("farm", "raw", 0.001, "0.00018")
     home = houses.house(
-        [houses.ingredient("raw")],
-        [houses.recipe("part", 1, {"raw": 1}, takes_days=4)],
-        [houses.dish("plate", "part", 1.0)],
-        policy=Policy(critical_fractile(0.70, 0.18), 20_001, 1),
+        [houses.ingredient("raw", offers=(offer,))],
+        [houses.recipe("part", 1, {"raw": 1}, takes_days=4, keeps_days=0)],
+        [houses.dish("plate", "part", 1.0, price="0.88")],
+        [houses.vendor("farm")],
+        policy=Policy(paths=20_001, missed_cost=MissedCost()),
     )
     demand = houses.forecast(home, {"plate": normal_paths(5, 50, 8)})
     ageing = Lot("part", 30.0, ready_on=houses.MONDAY + timedelta(days=3))
     found = net_all(home, Opening((Lot("part", 200.0), ageing)), demand, {}, {"raw": 0})
     assert [s.start_on for s in found.starts] == [houses.MONDAY]
-    assert found.starts[0].quantity + 230 == pytest.approx(264.7668944, abs=5e-3)
-
-
-def test_order_up_to_of_a_bought_item_in_a_house():
-    """The same instance bought: the cumulative requirement after five days is the order-up-to level."""
-    home = houses.house(
-        [houses.ingredient("raw")],
-        [houses.recipe("part", 1, {"raw": 1})],
-        [houses.dish("plate", "part", 1.0)],
-        policy=Policy(critical_fractile(0.70, 0.18), 20_001, 1),
-    )
-    demand = houses.forecast(home, {"plate": normal_paths(5, 50, 8)})
-    found = net_all(home, Opening(), demand, {}, {"raw": 0})
-    assert found.requirements["raw"].required[4] == pytest.approx(264.7668944, abs=5e-3)
+    assert found.starts[0].quantity + 230 == pytest.approx(264.7668944, abs=2e-2)
 
 
 @pytest.mark.parametrize(
@@ -153,27 +146,21 @@ def test_order_up_to_of_a_bought_item_in_a_house():
     ],
 )
 def test_newsvendor_with_price_and_cost(margin, thrown_away, mean, sd, stock, within):
-    """The stock that the fractile of the margin asks for, exactly and through our quantile of paths."""
-    level = critical_fractile(margin, thrown_away)
-    assert mean + sd * norm.ppf(level) == pytest.approx(stock, abs=within)
-    assert quantile(normal_paths(1, mean, sd), level)[0] == pytest.approx(stock, abs=8e-3)
+    """The stock that the fractile of the margin asks for, exactly and through our paths."""
+    assert mean + sd * norm.ppf(margin / (margin + thrown_away)) == pytest.approx(stock, abs=within)
+    assert newsvendor(normal_paths(1, mean, sd)[0], margin, thrown_away) == pytest.approx(stock, abs=8e-3)
 
 
-def test_newsvendor_of_whole_numbers():
+@pytest.mark.parametrize("pieces", [Pieces(), Pieces(1.0, is_whole=True)])
+def test_newsvendor_of_whole_numbers(pieces):
     """Same book, problem 4.7(b): holding 500,000, shortage 1,000,000, a distribution of 1 to 8: 5."""
     share = [0.25, 0.05, 0.10, 0.20, 0.15, 0.10, 0.10, 0.05]
-    paths = np.repeat(np.arange(1.0, 9.0), [round(100 * p) for p in share])[None, :]
-    assert quantile(paths, critical_fractile(1_000_000, 500_000))[0] == 5
+    paths = np.repeat(np.arange(1.0, 9.0), [round(100 * p) for p in share])
+    assert newsvendor(paths, 1_000_000, 500_000, pieces) == 5
 
 
-def test_newsvendor_of_a_poisson():
+@pytest.mark.parametrize("pieces", [Pieces(), Pieces(1.0, is_whole=True)])
+def test_newsvendor_of_a_poisson(pieces):
     """Same book, problem 4.8(a): holding 200, shortage 270, Poisson 18: 19."""
-    rng = np.random.default_rng(7)
-    paths = rng.poisson(18, (1, 200_000)).astype(float)
-    assert quantile(paths, critical_fractile(270, 200))[0] == 19
-
-
-@pytest.mark.parametrize(("margin", "thrown"), [(-1, 1), (1, -1), (0, 0)])
-def test_a_fractile_of_nothing_is_refused(margin, thrown):
-    with pytest.raises(ValueError, match="must not be negative nor both zero"):
-        critical_fractile(margin, thrown)
+    paths = np.random.default_rng(7).poisson(18, 200_000).astype(float)
+    assert newsvendor(paths, 270, 200, pieces) == 19

@@ -10,7 +10,7 @@ import strategies
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.net.frame import consumables
+from ordering.net.problem import consumables
 from ordering.records.held import Held, consumed, services_held
 from ordering.records.house import Closure, Party, Service
 

@@ -1,0 +1,280 @@
+"""What one netting is about, laid out for arrays: demand, what there is and comes, limits, who draws what."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from itertools import product
+
+import numpy as np
+from scipy import sparse
+
+from ordering.days import next_on
+from ordering.explode.graph import Graph, Use, falls_of, folded, recipe_graph
+from ordering.net.dates import dated_parts, last_offset
+from ordering.net.starts import Making, making
+from ordering.net.stock import Days, Flags, Parcel, fallen
+from ordering.net.windows import Supply, Window, windows_of
+from ordering.records.house import House
+from ordering.records.plan import Array, Chance, Forecast, Opening
+
+
+@dataclass(frozen=True, slots=True)
+class EarlyStart:
+    """Batches begun sooner than they would be, on every path: see `net/sooner.py`.
+
+    day, ready, last : indices of the day they are begun, ready, and last good; quantity of item : what they
+    take of a lot whose last day index is `lot_last`
+    """
+
+    day: int
+    batches: float
+    ready: int
+    last: int
+    item: str
+    quantity: float
+    lot_last: int
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Everything a sweep over the items needs and does not change.
+
+    rows : the forecast's row of each dish; to_days : [day, slot], 1 where the slot is on the day; consumables
+    : by item, [day, path]; parcels : by item, what is there or on its way; offsets : by item, days from ready
+    to last day; arrival : by item, first day index on which a purchase can be there; decided_days : day
+    indices below it are decided by this run; unknown : items never counted; windows : by recipe whose starts
+    are not all just in time, the days on which it can be started; begun : by recipe, batches under way as
+    (day index of their start, batches); par_off : by recipe whose par waits for what goes into it, [day]
+    whether it is not kept that evening; sooner : by recipe, batches begun sooner to use up a lot; limits : by
+    recipe whose parts cannot be there, most batches to start on each day, [day].
+    """
+
+    house: House
+    graph: Graph
+    forecast: Forecast
+    rows: Mapping[str, int]
+    to_days: sparse.csr_array
+    consumables: Mapping[str, Array]
+    parcels: Mapping[str, tuple[Parcel, ...]]
+    offsets: Mapping[str, int | None]
+    arrival: Mapping[str, int]
+    decided_days: int
+    unknown: frozenset[str] = frozenset()
+    windows: Mapping[str, Window] = field(default_factory=dict)
+    begun: Mapping[str, tuple[tuple[int, float], ...]] = field(default_factory=dict)
+    par_off: Mapping[str, Flags] = field(default_factory=dict)
+    sooner: Mapping[str, tuple[EarlyStart, ...]] = field(default_factory=dict)
+    limits: Mapping[str, Array] = field(default_factory=dict)
+
+    @property
+    def n_days(self) -> int:
+        return len(self.forecast.days)
+
+    @property
+    def n_paths(self) -> int:
+        return int(self.forecast.portions.shape[2])
+
+    def portions(self, dish: str) -> Array:
+        """Portions of a dish, [slot, path]; one the forecast does not have is asked for by nobody."""
+        if dish not in self.rows:
+            return np.zeros(self.forecast.portions.shape[1:])
+        found: Array = self.forecast.portions[self.rows[dish]]
+        return found
+
+    def portions_by_day(self, dish: str) -> Array:
+        """Portions of a dish, [day, path]."""
+        daily: Array = self.to_days @ self.portions(dish)
+        return daily
+
+
+def problem_of(
+    house: House,
+    opening: Opening,
+    forecast: Forecast,
+    arrival: Mapping[str, int],
+    chances: Mapping[str, tuple[Chance, ...]] | None = None,
+) -> Problem:
+    """The problem of one netting. Recipes that carry over their own output are folded, see `folded`."""
+    house = folded(house)
+    graph = recipe_graph(house)
+    first = forecast.days[0]
+    offsets = {i: last_offset(house, i) for i in graph.items}
+    parcels = opening_parcels(house, opening, forecast)
+    supply = Supply(
+        house, graph, parcels, offsets, arrival, chances or {}, opening.unknown, len(forecast.days)
+    )
+    return Problem(
+        house=house,
+        graph=graph,
+        forecast=forecast,
+        rows={dish: n for n, dish in enumerate(forecast.dishes)},
+        to_days=_to_days(forecast),
+        consumables=consumables(house, forecast),
+        parcels=parcels,
+        offsets=offsets,
+        arrival=arrival,
+        decided_days=min(len(forecast.days), (next_on(first, house.order_weekdays or {0}) - first).days),
+        unknown=opening.unknown,
+        windows=windows_of(supply, forecast),
+        begun=_begun(opening, first),
+    )
+
+
+def _begun(opening: Opening, first: date) -> dict[str, tuple[tuple[int, float], ...]]:
+    begun: dict[str, list[tuple[int, float]]] = defaultdict(list)
+    for one in opening.begun:
+        begun[one.recipe].append(((one.started_on - first).days, one.batches))
+    return {recipe: tuple(sorted(starts)) for recipe, starts in begun.items()}
+
+
+def draws_begun(problem: Problem, use: Use) -> Array:
+    """What batches under way still draw by one line, [day]. What their first day draws is drawn."""
+    drawn = np.zeros(problem.n_days)
+    for started, batches in problem.begun.get(use.recipe, ()):
+        day = started + use.at_days
+        if use.at_days > 0 and 0 <= day < problem.n_days:
+            drawn[day] += batches * use.quantity
+    return drawn
+
+
+def consumables(house: House, forecast: Forecast) -> dict[str, Array]:
+    """What consumables draw: by item, [day, path]; only where the house is open or let to a party."""
+    n_days, n_paths = len(forecast.days), forecast.portions.shape[2]
+    parties = {(p.date, p.service) for p in house.parties}
+    is_open = [(s.date, s.service) in parties or house.is_open(s.date, s.service) for s in forecast.slots]
+    drawn: dict[str, Array] = {}
+    for consumable in house.consumables:
+        use = drawn.setdefault(consumable.item, np.zeros((n_days, n_paths)))
+        days_done: set[int] = set()
+        for k, slot in enumerate(forecast.slots):
+            if not is_open[k] or (consumable.per == "day" and slot.day in days_done):
+                continue
+            days_done.add(slot.day)
+            use[slot.day] += consumable.quantity * (forecast.covers[k] if consumable.per == "cover" else 1.0)
+    return drawn
+
+
+def opening_parcels(house: House, opening: Opening, forecast: Forecast) -> dict[str, tuple[Parcel, ...]]:
+    """Lots, what falls out of batches under way after today, and open orders, as parcels by item."""
+    first, n_days = forecast.days[0], len(forecast.days)
+    parcels: dict[str, list[Parcel]] = defaultdict(list)
+    own = {(lot.item, lot.ready_on) for lot in opening.lots if lot.ready_on is not None}
+    for lot in opening.lots:
+        ready = 0 if lot.ready_on is None else max(0, (lot.ready_on - first).days)
+        last = n_days if lot.use_by is None else (lot.use_by - first).days
+        if last >= ready:
+            parcels[lot.item].append(Parcel(ready, last, lot.quantity, "in-process" if ready else "opening"))
+    for order in opening.scheduled:
+        due = max(0, (order.due_on - first).days)
+        last = _last_of(house, order.item, due, n_days)
+        if order.use_by is not None:
+            last = (order.use_by - first).days
+        parcels[order.item].append(Parcel(due, last, order.quantity, "scheduled"))
+    for item, falls in falls_of(house).items():  # also what goes round in a circle: these batches are begun
+        for fall, one in product(falls, opening.begun):
+            ready_on = one.started_on + timedelta(days=fall.after_days)
+            if one.recipe == fall.recipe and ready_on > first and (item, ready_on) not in own:
+                ready = (ready_on - first).days
+                last = _last_of(house, item, ready, n_days)
+                parcels[item].append(Parcel(ready, last, fall.quantity * one.batches, "by-product"))
+    return {i: tuple(sorted(p, key=_rank)) for i, p in parcels.items()}
+
+
+def _rank(parcel: Parcel) -> tuple[int, int, float, str]:
+    return parcel.last, parcel.first, float(np.sum(parcel.quantity)), parcel.kind
+
+
+def _last_of(house: House, item: str, ready: int, n_days: int) -> int:
+    offset = last_offset(house, item)
+    return n_days if offset is None else ready + offset
+
+
+def _to_days(forecast: Forecast) -> sparse.csr_array:
+    on = ([slot.day for slot in forecast.slots], np.arange(len(forecast.slots)))
+    shape = (len(forecast.days), len(forecast.slots))
+    return sparse.csr_array((np.ones(len(forecast.slots)), on), shape=shape)
+
+
+def gross_of(problem: Problem, starts: Mapping[str, Array], item: str, until: int | None = None) -> Array:
+    """Gross requirement of an item: dishes, recipes that draw it, begun or to be started, consumables.
+    [day, path]
+
+    until : days from this day index on are left out; None: none are
+    """
+    n_days = problem.n_days if until is None else min(until, problem.n_days)
+    gross = np.zeros((n_days, problem.n_paths))
+    for dish in problem.graph.dishes.get(item, ()):
+        gross += problem.portions_by_day(dish)[:n_days] * problem.house.dishes[dish].portion
+    for use in problem.graph.uses.get(item, ()):
+        made = starts.get(use.recipe)
+        if made is not None:
+            gross[use.at_days :] += made[: max(0, n_days - use.at_days)] * use.quantity
+        if use.recipe in problem.begun:
+            gross += draws_begun(problem, use)[:n_days, None]
+    if item in problem.consumables:
+        gross += problem.consumables[item][:n_days]
+    return gross
+
+
+def parcels_of(problem: Problem, starts: Mapping[str, Array], item: str) -> list[Parcel]:
+    """What is there, on its way, begun sooner, or falls out of other recipes' starts."""
+    parcels = list(problem.parcels.get(item, ()))
+    parcels += [
+        Parcel(one.ready, one.last, one.batches * problem.house.recipes[item].makes, "sooner")
+        for one in problem.sooner.get(item, ())
+    ]
+    falls = [f for f in problem.graph.falls.get(item, ()) if f.recipe in starts]
+    if falls:
+        came = np.zeros((problem.n_days, problem.n_paths))
+        for fall in falls:
+            made = starts[fall.recipe]
+            came[fall.after_days :] += made[: max(0, problem.n_days - fall.after_days)] * fall.quantity
+        parcels.extend(fallen(came, problem.offsets[item]))
+    return parcels
+
+
+def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:
+    """How a recipe may be made: its last days, shortened to those of its oldest part where marked."""
+    recipe = problem.house.recipes[item]
+    ready = np.arange(problem.n_days)
+    offset = problem.offsets[item]
+    last = np.full(problem.n_days, 2 * problem.n_days) if offset is None else ready + offset
+    dated = dated_parts(problem.house, item)
+    for line in recipe.lines:
+        if line.item in dated and line.item in oldest:
+            drawn_on = ready - recipe.takes_days + line.at_days
+            known = (drawn_on >= 0) & (drawn_on < problem.n_days)
+            last[known] = np.minimum(last[known], oldest[line.item][drawn_on[known]])
+    return making(recipe, np.maximum(last, ready), problem.windows.get(item), problem.par_off.get(item))
+
+
+def with_sooner(problem: Problem, item: str, own: Array) -> Array:
+    """Batches by start day, [day] or [day, path], with those begun sooner to use up a lot."""
+    begun = [one for one in problem.sooner.get(item, ()) if one.day < own.shape[0]]
+    if not begun:
+        return own
+    started = own.copy()
+    for one in begun:
+        started[one.day] += one.batches
+    return started
+
+
+def by_start(ready: Array, takes_days: int) -> Array:
+    """Batches by start day from batches by ready day."""
+    if takes_days == 0:
+        return ready
+    started = np.zeros_like(ready)
+    started[: max(0, ready.shape[0] - takes_days)] = ready[takes_days:]
+    return started
+
+
+def by_ready(started: Array, takes_days: int) -> Array:
+    """Batches by ready day from batches by start day."""
+    if takes_days == 0:
+        return started
+    ready = np.zeros_like(started)
+    ready[takes_days:] = started[: max(0, started.shape[0] - takes_days)]
+    return ready

@@ -1,0 +1,200 @@
+"""How much is held against the spread of what is wanted: one more while it is likelier to pay than not.
+
+What one run decides is the same for every path of the forecast. It is decided chance by chance: a chance is a
+day on which a thing can come or be ready, and what is there then must last until the next one. One more unit
+
+- saves a miss where the need until the next chance is larger than what is held (`Stake.losses`);
+- is thrown away where the need of its whole life is smaller (`Stake.cost`);
+- else is kept in the house until somebody wants it, later (`Stake.a_day`).
+
+Units are weighed one by one, or as many at a time as come at once: a pack, a whole batch. What a piece brings
+is what is eaten of it, never the whole of it because it was begun. What is decided is then drawn, first
+expired first out, from the need of every path, and the next chance is decided for what that leaves. Where a
+thing is good until the next chance alone, this is the newsvendor's fractile (Snyder & Shen, Fundamentals of
+Supply Chain Theory, 2nd ed. 2019, chapter 4); where it lives longer, the myopic rule for perishable stock
+that is drawn oldest first (after Nahmias, 1976; from memory). `tests/bench/holding.py` holds it against
+sample-average linear programs and against search.
+"""
+
+from __future__ import annotations
+
+import bisect
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ordering.net.stock import DUST, Days
+from ordering.records.plan import Array
+
+
+@dataclass(frozen=True, slots=True)
+class Stake:
+    """What a unit too few or too many of one item costs.
+
+    losses : (share, money a unit), cheapest first: of a need that is not met in full, the part up to `share`
+        of it costs so much a unit, because those whose loss is least go without; the last share is 1
+    cost : money a unit that is thrown away
+    a_day : money a unit that is kept for a day without being wanted or thrown away
+    """
+
+    losses: tuple[tuple[float, float], ...]
+    cost: float
+    a_day: float
+
+    @property
+    def loss(self) -> float:
+        """Money lost for the first unit missed."""
+        return self.losses[0][1]
+
+    def why(self, keeps: int | None) -> str:
+        """What is weighed, in the house's money."""
+        spoils = "" if keeps is None else f" costs {self.cost:.2f} if it spoils (keeps {keeps} d) and"
+        dear = "" if len(self.losses) == 1 else f" to {self.losses[-1][1]:.2f}"
+        return f"one more{spoils} saves {self.loss:.2f}{dear} if it is wanted"
+
+    def lost(self, short: Array, need: Array) -> Array:
+        """Money lost where `short` of a `need` is missing. Both [path]"""
+        money = self.losses[0][1] * short
+        for (share, less), (_, more) in itertools.pairwise(self.losses):
+            money = money + (more - less) * np.maximum(short - share * need, 0.0)
+        return money
+
+    def rate(self, held: Array, need: Array) -> Array:
+        """Money that a little more than each amount held saves, mean over paths of a need.
+
+        held : [amount]; need : [path]
+        """
+        saved, before, reached = np.zeros(held.size), 0.0, 0.0
+        for share, money in self.losses:
+            at = np.sort(need) * (1.0 - reached)
+            beyond = 1.0 - np.searchsorted(at, held + DUST, side="left") / need.size
+            saved += (money - before) * beyond
+            before, reached = money, share
+        return saved
+
+
+@dataclass(frozen=True, slots=True)
+class Pieces:
+    """How a thing comes. size : what comes at once, 0: any amount; is_whole : and nothing in between."""
+
+    size: float = 0.0
+    is_whole: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What is decided of one item.
+
+    amounts : [day], what is there anew; rest : [day, path], the need it does not meet; enough : [day], share
+    of the paths for which nothing is missing until the next chance
+    """
+
+    amounts: Array
+    rest: Array
+    enough: Array
+
+
+def held(
+    need: Array, chances: Sequence[int], last: Days, stake: Stake, pieces: Pieces, most: Array | None = None
+) -> Held:
+    """What to have anew on each chance, for what each path needs.
+
+    Parameters
+    ----------
+    need : [day, path], item's unit
+    chances : day indices on which more can be there, in order; the last one only ends the stretch decided
+    last : [day], last day index on which what is there anew on a day may be used
+    most : [day], most that can be there anew; None: no limit
+    """
+    n_days = need.shape[0]
+    rest, amounts = need.copy(), np.zeros(n_days)
+    enough = np.ones(n_days)
+    for at, (day, following) in enumerate(itertools.pairwise(chances)):
+        until = min(following, int(last[day]) + 1)
+        now = rest[day:until].sum(axis=0)
+        if now.max(initial=0.0) <= DUST:
+            continue
+        total = np.full(now.shape, np.inf)
+        if last[day] < n_days:
+            total = now + rest[until : int(last[day]) + 1].sum(axis=0)
+        days = following - day
+        amount = worth_holding(now, total, stake, pieces, days)
+        if (
+            amount == 0.0
+            and pieces.size
+            and _pays_over_its_life(rest, chances[at:], last, stake, pieces.size)
+        ):
+            amount = pieces.size
+        if most is not None:
+            amount = min(amount, float(most[day]))
+        amounts[day] = amount
+        draw_off(rest[day : int(last[day]) + 1], amount)
+        enough[day:following] = float((rest[day:until].sum(axis=0) <= DUST).mean())
+    return Held(amounts, rest, enough)
+
+
+def worth_holding(now: Array, total: Array, stake: Stake, pieces: Pieces, days: int) -> float:
+    """The amount beyond which one more piece no longer pays.
+
+    now, total : [path], what is wanted before the next chance, and over the whole life; days : to the chance
+    """
+    if pieces.is_whole:
+        return _pieces_that_pay(now, total, stake, pieces.size, days) * pieces.size
+    amounts = np.unique(np.append(now, 0.0))
+    spoilt = np.searchsorted(np.sort(total), amounts + DUST, side="left") / now.size
+    unwanted = np.searchsorted(np.sort(now), amounts + DUST, side="left") / now.size
+    gain = stake.rate(amounts, now) - stake.cost * spoilt - stake.a_day * days * (unwanted - spoilt)
+    amount = float(amounts[np.argmax(gain <= 0.0)])
+    if pieces.size:
+        amount = min(amount, _pieces_that_pay(now, total, stake, pieces.size, days) * pieces.size)
+    return amount
+
+
+def _pieces_that_pay(now: Array, total: Array, stake: Stake, size: float, days: int) -> int:
+    """How many pieces bring more than they cost; each brings less than the one before it."""
+    most = int(np.ceil(now.max() / size - DUST))
+    return bisect.bisect_left(
+        range(most), True, key=lambda n: _gain(now, total, stake, n * size, size, days) <= 0.0
+    )
+
+
+def _gain(now: Array, total: Array, stake: Stake, have: float, size: float, days: int) -> float:
+    """Money that one more piece brings, mean over paths."""
+    short = np.maximum(now - have, 0.0)
+    less = np.maximum(short - size, 0.0)
+    saved = stake.lost(short, now) - stake.lost(less, now)
+    thrown = size - np.clip(total - have, 0.0, size)
+    kept = size - (short - less) - thrown
+    return float((saved - stake.cost * thrown - stake.a_day * days * kept).mean())
+
+
+def _pays_over_its_life(rest: Array, chances: Sequence[int], last: Days, stake: Stake, size: float) -> bool:
+    """Whether a first piece that does not pay by what is missed before the next chance is worth having all
+    the same: for all that is eaten of it, where waiting for the next chance would not pay by itself
+    either."""
+    day, following = chances[0], chances[1]
+    if last[day] < following:
+        return False
+    if not _first_gain(rest, day, int(last[day]) + 1, last, stake, size, following - day) > 0.0:
+        return False
+    if len(chances) < 3:
+        return True
+    after = chances[2]
+    return not _first_gain(rest, following, after, last, stake, size, after - following) > 0.0
+
+
+def _first_gain(rest: Array, day: int, until: int, last: Days, stake: Stake, size: float, days: int) -> float:
+    end = int(last[day]) + 1
+    now = rest[day : min(until, end)].sum(axis=0)
+    total = rest[day:end].sum(axis=0) if end <= rest.shape[0] else np.full(now.shape, np.inf)
+    return _gain(now, total, stake, 0.0, size, days)
+
+
+def draw_off(need: Array, amount: float | Array) -> None:
+    """Take an amount, a number or [path], off a need, day after day. need : [day, path], changed."""
+    met = np.minimum(np.cumsum(need, axis=0), amount)
+    need[0] -= met[0]
+    need[1:] -= np.diff(met, axis=0)
+    need[need < DUST] = 0.0

@@ -1,0 +1,99 @@
+"""What one unit of each item too few or too many costs, in the house's money."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from ordering.explode.graph import Use
+from ordering.net.problem import Problem
+from ordering.net.safety_stock import Stake
+from ordering.records.costs import portion_losses, unit_costs, unpriced
+from ordering.records.house import House
+
+KEPT_A_DAY = 0.05  # of what a thing costs, a day in the house: money bound, room, what goes missing; measured
+UNPRICED_LOSS = 19.0  # times its cost: what no dish with a price needs is held 95 times in 100 if it spoils
+MOST_STEPS = 4  # kinds of dishes told apart by what a unit of a shared part is worth to them
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """By item. cost : money a unit, of what has a price; loss : money lost for want of a unit, mean over
+    those who need it, None where no dish with a price does; stakes : see `Stake`; unpriced : items whose cost
+    is not or not wholly known; portions : by dish, money lost for want of a portion."""
+
+    cost: Mapping[str, float]
+    loss: Mapping[str, float | None]
+    stakes: Mapping[str, Stake]
+    portions: Mapping[str, float]
+    unpriced: frozenset[str] = frozenset()
+
+
+def worth(problem: Problem) -> Worth:
+    """Cost of every item on the day of the run, and what a missed portion loses carried down to its parts.
+
+    A part that several dishes share runs out for those first whose missing costs least for each unit of it.
+    """
+    house, on = problem.house, problem.forecast.days[0]
+    cost = unit_costs(house, on)
+    losses = portion_losses(house, cost)
+    mean = problem.forecast.mean.sum(axis=1)
+    portions = dict(zip(problem.forecast.dishes, mean.tolist(), strict=True))
+    eaten: dict[str, dict[str, float]] = {}  # by item and dish, units of it in all portions forecast
+    for item in problem.graph.items:
+        mine = eaten[item] = {}
+        for name in problem.graph.dishes.get(item, ()):
+            if name in losses:
+                mine[name] = max(portions.get(name, 0.0), 1e-6) * house.dishes[name].portion
+        for use in problem.graph.uses.get(item, ()):
+            each = _net_use(use) / house.recipes[use.recipe].makes
+            for name, units in eaten[use.recipe].items() if each > 0 else ():
+                mine[name] = mine.get(name, 0.0) + units * each
+    steps = {
+        item: _steps([(losses[d] * max(portions.get(d, 0.0), 1e-6) / u, u) for d, u in mine.items()])
+        for item, mine in eaten.items()
+    }
+    return Worth(
+        cost=cost,
+        loss={item: _mean(found) if found else None for item, found in steps.items()},
+        stakes={item: _stake(cost.get(item, 0.0), found, house) for item, found in steps.items()},
+        portions=losses,
+        unpriced=unpriced(house, on),
+    )
+
+
+def _net_use(use: Use) -> float:
+    return max(0.0, use.quantity - use.returns)
+
+
+def _steps(worth_of: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+    """(share, money a unit), cheapest first, from (money a unit, units) by dish; like worths are one step."""
+    total = sum(units for _, units in worth_of)
+    steps: list[list[float]] = []
+    for money, units in sorted(worth_of):
+        if steps and (money <= 1.1 * steps[-1][1] or len(steps) == MOST_STEPS):
+            before = steps[-1][0]
+            steps[-1] = [before + units, (before * steps[-1][1] + units * money) / (before + units)]
+        else:
+            steps.append([units, money])
+    shares, reached = [], 0.0
+    for units, money in steps:
+        reached += units / total
+        shares.append((reached, money))
+    return tuple(shares)
+
+
+def _mean(steps: tuple[tuple[float, float], ...]) -> float:
+    before, mean = 0.0, 0.0
+    for share, money in steps:
+        mean += (share - before) * money
+        before = share
+    return mean
+
+
+def _stake(cost: float, steps: tuple[tuple[float, float], ...], house: House) -> Stake:
+    if not steps:
+        level = house.policy.service_level
+        cost = cost or 1.0
+        steps = ((1.0, cost * (UNPRICED_LOSS if level is None else level / (1 - level))),)
+    return Stake(steps, cost, KEPT_A_DAY * cost)

@@ -1,0 +1,143 @@
+"""What a unit too few or too many costs: margins carried down, and what a missed portion costs beyond."""
+
+from datetime import timedelta
+
+import houses
+import numpy as np
+import pytest
+from houses import MONDAY, dish, ingredient, recipe
+
+from ordering.net.problem import consumables, problem_of
+from ordering.net.stakes import worth
+from ordering.records.costs import portion_losses, unit_costs
+from ordering.records.house import Closure, MissedCost, Party, Policy, Service
+from ordering.records.plan import Opening
+
+
+def fish_house(price=20.0, policy=None, **of_dish):
+    """A plate of 0.2 kg of fish at 10 and 0.1 kg of butter at 6: it costs 2.60."""
+    return houses.house(
+        [
+            ingredient("fish", keeps_days=2, offers=(houses.offer("sea", "fish", 5, 50),)),
+            ingredient("butter", offers=(houses.offer("sea", "butter", 1, 6),)),
+        ],
+        [recipe("plate", 1, {"fish": 0.2, "butter": 0.1})],
+        [dish("fish-plate", "plate", price=price, **of_dish)],
+        [houses.vendor("sea")],
+        policy=policy or Policy(paths=1),
+    )
+
+
+def valued(home, days=6):
+    demand = houses.forecast(home, {d: [10.0] * days for d in home.dishes})
+    return worth(problem_of(home, Opening(), demand, {}))
+
+
+def test_a_unit_costs_its_cheapest_offer_and_a_batch_its_lines():
+    assert valued(fish_house()).cost == {"fish": 10, "butter": 6, "plate": pytest.approx(2.6)}
+
+
+def test_a_unit_short_loses_the_margin_of_what_it_serves():
+    """A plate earns 20 - 2.60 = 17.40 of 0.2 kg of fish: 87 a kilo, and 174 of 0.1 kg of butter."""
+    value = valued(fish_house())
+    assert value.stakes["plate"].loss == pytest.approx(17.4)
+    assert value.stakes["fish"].loss == pytest.approx(87)
+    assert value.stakes["butter"].loss == pytest.approx(174)
+    assert value.stakes["fish"].cost == 10
+
+
+@pytest.mark.parametrize(
+    ("of_house", "of_dish", "lost"),
+    [
+        ({}, {}, 17.4),
+        ({"missed_cost": MissedCost(times=2)}, {}, 3 * 17.4),
+        ({"missed_cost": MissedCost(money=5)}, {}, 22.4),
+        ({"missed_cost": MissedCost(money=5)}, {"missed_cost": MissedCost()}, 17.4),
+        ({"service_level": 0.95}, {}, 19 * 2.6),
+        ({"service_level": 0.8}, {}, 17.4),  # the margin alone gives more than that
+        ({"service_level": 0.95, "missed_cost": MissedCost(money=1)}, {}, 18.4),
+        ({"missed_cost": MissedCost(money=1)}, {"service_level": 0.98}, 49 * 2.6),
+    ],
+)
+def test_what_a_missed_portion_costs_beyond_its_margin_is_said_by_the_dish_or_the_house(
+    of_house, of_dish, lost
+):
+    """A service level is turned into the loss with which the newsvendor's rule gives it: c x p / (1 - p)."""
+    home = fish_house(policy=Policy(paths=1, **of_house), **of_dish)
+    assert portion_losses(home, unit_costs(home))["fish-plate"] == pytest.approx(lost)
+
+
+def test_what_is_on_the_menu_is_worth_what_it_costs_at_the_least():
+    home = fish_house(price=1.0)
+    assert portion_losses(home, unit_costs(home))["fish-plate"] == pytest.approx(2.6)
+
+
+def test_what_has_no_price_is_left_out_and_said():
+    """The fish of a pie costs 2, its salt nobody knows: the pie is worth 10 - 2, its cost known in part."""
+    fish = ingredient("fish", keeps_days=2, offers=(houses.offer("sea", "fish", 5, 50),))
+    home = houses.house(
+        [fish, ingredient("salt", keeps_days=2), ingredient("charcoal")],
+        [recipe("pie", 1, {"fish": 0.2, "salt": 0.01})],
+        [dish("d", "pie", price=10)],
+        [houses.vendor("sea")],
+    )
+    value = valued(home)
+    assert value.cost == {"fish": 10, "salt": 0, "charcoal": 0, "pie": pytest.approx(2)}
+    assert value.unpriced == {"salt", "charcoal", "pie"}
+    assert value.stakes["pie"].loss == pytest.approx(8)
+    assert value.loss["charcoal"] is None
+    assert value.stakes["charcoal"].loss == 19 * value.stakes["charcoal"].cost
+
+
+def test_a_shared_part_runs_out_first_for_whom_it_is_worth_least():
+    """Of 1 kg of fish 0.6 go into a soup that earns 20 a kilo of it, 0.4 into plates that earn 100: of what
+    is short the first 60 % lose 20 a kilo, the rest 100."""
+    home = houses.house(
+        [ingredient("fish", keeps_days=2, offers=(houses.offer("sea", "fish", 1, 10),))],
+        [recipe("soup", 1, {"fish": 0.3}), recipe("fillet", 1, {"fish": 0.2})],
+        [dish("bowl", "soup", price=9), dish("plate", "fillet", price=22)],
+        [houses.vendor("sea")],
+    )
+    stake = valued(home).stakes["fish"]
+    assert [share for share, _ in stake.losses] == pytest.approx([0.6, 1.0])
+    assert [money for _, money in stake.losses] == pytest.approx([20, 100])
+    lost = stake.lost(np.array([0.0, 3.0, 6.0, 8.0]), np.full(4, 10.0))
+    assert lost == pytest.approx([0, 60, 120, 120 + 200])
+
+
+def test_stakes_go_by_the_same_costs_as_food_cost():
+    """By-products are credited and ended offers left out, whoever asks."""
+    ended = houses.offer("farm", "duck", 1, 5, code="old", until=MONDAY - timedelta(days=1))
+    home = houses.house(
+        [
+            ingredient("duck", offers=(houses.offer("farm", "duck", 1, 20, until=MONDAY), ended)),
+            ingredient("legs", offers=(houses.offer("farm", "legs", 1, 4),)),
+        ],
+        [recipe("crown", 1, {"duck": 1}, also_makes=(("legs", 1.5),))],
+        [dish("d", "crown", price=40)],
+        [houses.vendor("farm")],
+    )
+    value = valued(home)
+    assert value.cost == unit_costs(home, MONDAY) == {"duck": 20, "legs": 4, "crown": 20 - 1.5 * 4}
+    assert value.stakes["crown"].loss == pytest.approx(40 - 14)
+
+
+def test_it_is_told_in_money():
+    stake = valued(fish_house()).stakes["fish"]
+    assert stake.why(2) == "one more costs 10.00 if it spoils (keeps 2 d) and saves 87.00 if it is wanted"
+    assert stake.why(None) == "one more saves 87.00 if it is wanted"
+
+
+def test_consumables_are_used_only_where_someone_is_served():
+    """Tuesday is closed; on Wednesday a party has the house to itself."""
+    home = houses.house(
+        [ingredient("butter")],
+        [recipe("pot", 1, {"butter": 1})],
+        [dish("pot", "pot")],
+        consumables=[("butter", 1.0, "service"), ("butter", 2.0, "day"), ("butter", 0.1, "cover")],
+        services={"dinner": Service("dinner", frozenset({0, 1, 2}))},
+        closures=(Closure(MONDAY.replace(day=24), MONDAY.replace(day=24)),),
+        parties=(Party("Wedding", MONDAY.replace(day=25), "dinner", 40, {}, is_instead=True),),
+    )
+    demand = houses.forecast(home, {"pot": [10.0] * 4}, covers=np.array([10.0, 0, 40, 0]))
+    assert consumables(home, demand)["butter"][:, 0].tolist() == [4, 0, 7, 0]
