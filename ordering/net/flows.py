@@ -10,10 +10,11 @@ import numpy as np
 
 from ordering.net.expiring import Lots, left_over
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
+from ordering.net.recipe_plan import without_sooner
 from ordering.net.safety_stock import Held, Pieces, Stake, held
 from ordering.net.stakes import Worth
 from ordering.net.stock import DUST, Days, Drawn, Parcel, draw, received
-from ordering.net.sweep import Sweep, too_soon, without_sooner
+from ordering.net.sweep import Sweep, too_soon
 from ordering.records.plan import Array, Chance, ItemFlow, Requirement
 
 BOUGHT_AHEAD = (

@@ -13,8 +13,9 @@ from ordering.days import said
 from ordering.net.dates import use_by
 from ordering.net.materials import LONG_DAYS, store_of, take
 from ordering.net.problem import Problem
+from ordering.net.recipe_plan import Made, is_listed
 from ordering.net.stock import DUST, Days
-from ordering.net.sweep import Made, Sweep, is_listed
+from ordering.net.sweep import Sweep
 from ordering.records.house import Recipe
 from ordering.records.plan import ItemFlow, Opening, Start
 

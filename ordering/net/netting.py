@@ -20,13 +20,14 @@ from ordering.net.listing import listed_starts
 from ordering.net.par import lacking_more, par_warnings, pars, waits
 from ordering.net.printed import printed_last
 from ordering.net.problem import EarlyStart, Problem, problem_of, terms_of
+from ordering.net.recipe_plan import is_listed
 from ordering.net.rooms import begun_from_nothing, room_warnings
 from ordering.net.scarce import Relief, relieve
 from ordering.net.shortfalls import shortfalls
 from ordering.net.sooner import Planned, all_above, begun_sooner
 from ordering.net.stakes import Worth, worth
 from ordering.net.stock import DUST
-from ordering.net.sweep import Sweep, is_listed, sweep
+from ordering.net.sweep import Sweep, sweep
 from ordering.records.house import House
 from ordering.records.plan import Array, Chance, Forecast, Netting, Opening, Requirement
 

@@ -13,8 +13,9 @@ import numpy as np
 
 from ordering.net.dates import dated_parts
 from ordering.net.problem import Problem, by_ready, gross_of, parcels_of, terms_of
+from ordering.net.recipe_plan import without_sooner
 from ordering.net.stock import Days, Parcel, cohorts, draw
-from ordering.net.sweep import Sweep, oldest_drawn, without_sooner
+from ordering.net.sweep import Sweep, oldest_drawn
 
 
 def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:

@@ -1,61 +1,34 @@
 """One sweep down the recipe graph: gross requirement, stock, what is started, item by item.
 
-What a run starts before the next one is decided here, the same on every path, and is drawn from its parts on
-every path: what is listed is what is drawn is what is planned. After that each path goes on with what it
-needs itself, and with the margin that the decision has built: what one of the paths has used up of it is made
-anew, as the next runs will.
-
-What is made for the same service can be made again while the service runs, so no margin is built of it: as
-much is listed as is likelier to be wanted than not, and a path that needs more makes more.
-
-What the house has or has coming is drawn first, first expired first out; what is yet to be started is planned
-for the rest, and its leftovers are drawn before the next batch is begun.
+Every recipe is planned in turn (`net/recipe_plan.py`), and its starts are what its parts are asked for. What
+the house has or has coming is drawn first, first expired first out; what is yet to be started is planned for
+the rest, and its leftovers are drawn before the next batch is begun.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from ordering.net.dates import dated_parts
-from ordering.net.par import planned
 from ordering.net.problem import (
     Problem,
     by_ready,
-    by_start,
     gross_of,
     parcels_of,
     terms_of,
-    with_sooner,
 )
-from ordering.net.safety_stock import Held, Pieces, Stake, draw_off, held, worth_holding
-from ordering.net.starts import Making, gather, is_tight, limited, rolled, whole, whole_batches
+from ordering.net.recipe_plan import Made, plan_recipe, without_sooner
+from ordering.net.safety_stock import Stake
+from ordering.net.starts import Making
 from ordering.net.stock import DUST, Days, Drawn, Parcel, cohorts, draw
 from ordering.records.plan import Array
 
 DATE_ROUNDS = 4  # sweeps after the first, at most, until dates of parts that are kept settle
 
 Dates = Mapping[str, Days]  # by item whose date date-marked recipes keep, the earliest drawn each day
-
-
-@dataclass(frozen=True, slots=True)
-class Made:
-    """One recipe as planned.
-
-    starts : batches by start day, [day, path]; decided : those of the days decided, the same on every path,
-    [day]; drawn : what parcels give; lack : [day, path], what is missing of its draws; thrown : [day], mean;
-    last : [day], last day index by ready day; enough : share of the paths for which what is decided is enough
-    """
-
-    starts: Array
-    decided: Array
-    drawn: Drawn
-    lack: Array
-    thrown: Array
-    last: Days
-    enough: float
 
 
 @dataclass(slots=True)
@@ -151,153 +124,6 @@ def _keep(found: Sweep, before: Sweep, item: str) -> None:
         found.lacks[item] = before.lacks[item]
     if item in before.oldest:
         found.oldest[item] = before.oldest[item]
-
-
-def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: Making) -> tuple[Made, Array]:
-    """One recipe planned for what parcels do not give of it, and what no start can meet of that, [day,
-    path]."""
-    recipe = problem.house.recipes[item]
-    wanted, lack = _wanted(problem, item, drawn, terms)
-    until = min(problem.decided_days + terms.first_ready, problem.n_days)
-    ready, decided, enough = _own(wanted, terms), np.zeros(problem.n_days), 1.0
-    if is_listed(problem, item) and wanted.any():
-        is_ahead = recipe.takes_days or terms.par
-        if is_ahead:
-            one, later = _ahead(drawn, wanted, terms, stake, until)
-        else:
-            one, later = _same_day(wanted, terms, until)
-        decided = one.amounts / terms.makes
-        ready = decided[:, None] + later
-        enough = float(one.enough[terms.first_ready : until].min(initial=1.0))
-    short, thrown = lack, np.zeros(problem.n_days)
-    if not terms.is_to_measure or decided.any() or item in problem.limits:
-        # else each path makes what it needs and has nothing over
-        short, thrown = rolled(ready * terms.makes, drawn.unmet, terms.last)
-    made = Made(
-        starts=with_sooner(problem, item, by_start(ready, recipe.takes_days)),
-        decided=with_sooner(problem, item, by_start(decided, recipe.takes_days)),
-        drawn=drawn,
-        lack=np.where(short < DUST, 0.0, short),
-        thrown=thrown,
-        last=terms.last,
-        enough=enough,
-    )
-    return made, lack
-
-
-def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[Array, Array]:
-    """What each path wants of a recipe by the day it is to be ready, in its unit, and what no start can meet.
-
-    Where the limit of a day binds, or a par is to be kept, it is what the path makes, held ahead where it
-    keeps. Whom the parts that can be there leave without goes without, on that day.
-    """
-    net = drawn.unmet
-    limit = problem.limits.get(item)
-    if limit is not None:
-        room = np.broadcast_to(by_ready(limit, terms.first_ready)[:, None], net.shape).copy()
-        room[: terms.first_ready] = 0.0
-        _, lost = limited(net, terms, room)
-        lost[: terms.first_ready] = 0.0
-        net = net - lost
-    if terms.par or is_tight(net, terms):
-        made, lack = planned(replace(drawn, unmet=net), terms)
-        return made * terms.makes, lack
-    lack = np.zeros_like(net)
-    lack[: terms.first_ready] = net[: terms.first_ready]
-    wanted = gather(net, terms.on).copy()
-    wanted[: terms.first_ready] = 0.0
-    return wanted, lack
-
-
-def _own(wanted: Array, terms: Making) -> Array:
-    """Batches by ready day that each path makes for itself. [day, path]"""
-    if not terms.is_whole:
-        return wanted / terms.makes
-    return whole_batches(wanted, replace(terms, on=None))
-
-
-def _ahead(drawn: Drawn, wanted: Array, terms: Making, stake: Stake, until: int) -> tuple[Held, Array]:
-    """What is decided of a recipe, by ready day below `until`, and what each path makes after that, [day,
-    path].
-
-    A path goes on with what stock and the decision left it, and makes what it needs beyond. The margin
-    against the spread is held on: what a path has used up of it is made anew, as the next runs will. Of
-    whole batches what is over of the last one is margin enough.
-    """
-    chances = _chances(terms, until, wanted.shape[0])
-    one = held(wanted, chances, terms.last, stake, pieces_of(terms), terms.room() * terms.makes)
-    later = np.zeros_like(wanted)
-    if until < wanted.shape[0] and len(chances) > 1:
-        need = later[until:]
-        need += wanted[until:] + gather(_given(drawn, until), terms.on)[until:]
-        left = (need - one.rest[until:]).sum(axis=0)
-        if not terms.is_whole:
-            need[0] += min(_margin(drawn.gross, chances[-2:], terms.last, stake), float(left.mean()))
-        draw_off(need, left)
-    return one, _own(later, terms)
-
-
-def _given(drawn: Drawn, until: int) -> Array:
-    """What of the stock there is before a day is drawn from that day on. [day, path]"""
-    old = [one.parcel for one in drawn.taken if one.parcel.first < until <= one.parcel.last]
-    given = np.zeros_like(drawn.gross)
-    if old:
-        given[until:] = (drawn.gross - draw(old, drawn.gross).unmet)[until:]
-    return given
-
-
-def _margin(gross: Array, chance: list[int], last: Days, stake: Stake) -> float:
-    """What is held beyond the mean of all that is drawn from today to the end of what a chance must serve."""
-    day, following = chance
-    now = gross[:following].sum(axis=0)
-    total = np.full_like(now, np.inf)
-    if last[day] < gross.shape[0]:
-        total = gross[: int(last[day]) + 1].sum(axis=0)
-    return worth_holding(now, total, stake, Pieces(), following - day) - float(now.mean())
-
-
-def _same_day(wanted: Array, terms: Making, until: int) -> tuple[Held, Array]:
-    """What is listed of a recipe made for the service itself, as likely to be wanted as not, and what each
-    path makes beyond it. [day, path]"""
-    rest, amounts, room = wanted.copy(), np.zeros(wanted.shape[0]), terms.room() * terms.makes
-    for day in _chances(terms, until, wanted.shape[0])[:-1]:
-        amount = float(np.median(rest[day]))
-        if terms.is_whole:
-            amount = float(whole(np.array([amount / terms.makes]))[0]) * terms.makes
-        amounts[day] = min(amount, room[day])
-        draw_off(rest[day : int(terms.last[day]) + 1], amounts[day])
-    return Held(amounts, rest, np.ones(wanted.shape[0])), _own(rest, terms)
-
-
-def _chances(terms: Making, until: int, n_days: int) -> list[int]:
-    """Ready days below `until` on which a batch can be made, and the first one after."""
-    can = [t for t, room in enumerate(terms.room().tolist()) if room > 0.0 and t >= terms.first_ready]
-    return [*(t for t in can if t < until), next((t for t in can if t >= until), n_days)]
-
-
-def pieces_of(terms: Making) -> Pieces:
-    """How batches come."""
-    return Pieces(terms.makes, is_whole=True) if terms.is_whole else Pieces()
-
-
-def without_sooner(problem: Problem, item: str, starts: Array) -> Array:
-    """Starts without those begun sooner, which parcels have. [day, path]"""
-    begun = [one for one in problem.sooner.get(item, ()) if one.day < starts.shape[0]]
-    if not begun:
-        return starts
-    rest = starts.copy()
-    for one in begun:
-        rest[one.day] = np.maximum(rest[one.day] - one.batches, 0.0)
-    return rest
-
-
-def is_listed(problem: Problem, item: str) -> bool:
-    """Whether the start of a recipe is written on a list: it takes a day, comes in whole batches, has a par,
-    keeps, or goes into other recipes. A plate is none of these."""
-    recipe, keeps = problem.house.recipes[item], problem.offsets[item]
-    if recipe.takes_days or recipe.is_whole or recipe.par or problem.graph.uses.get(item):
-        return True
-    return keeps is not None and keeps > 0
 
 
 def touched(problem: Problem, changed: Collection[str], before: Dates, dates: Dates) -> set[str]:
