@@ -10,6 +10,7 @@ from ordering.records.page import Value
 from ordering.records.review import Review
 
 N_ITEMS = 45
+N_LISTED = 24  # what costs next to nothing further down says no more
 
 
 def advice(house: House, review: Review) -> Section:
@@ -76,7 +77,9 @@ def ran_out(house: House, review: Review) -> Section:
 
 
 def thrown(house: House, review: Review) -> Section:
-    rows = tuple((house.name_of(t.item), t.quantity, t.unit, t.money, t.reasons) for t in review.thrown)
+    rows = tuple(
+        (house.name_of(t.item), t.quantity, t.unit, t.money, t.reasons) for t in review.thrown[:N_LISTED]
+    )
     return Section(
         "Thrown away",
         "What was thrown away, at today's cost",
@@ -88,6 +91,7 @@ def thrown(house: House, review: Review) -> Section:
             Column("why"),
         ),
         rows,
+        intro=_dearest(len(review.thrown)),
         empty="No waste was written down.",
     )
 
@@ -129,7 +133,7 @@ def prices(house: House, review: Review) -> Section:
             house.vendors[d.vendor].name if d.vendor in house.vendors else d.vendor,
             *(d.code, house.name_of(d.item), d.agreed, d.charged, float(d.charged / d.agreed - 1), d.money),
         )
-        for d in review.dearer
+        for d in review.dearer[:N_LISTED]
     )
     return Section(
         "Prices",
@@ -139,6 +143,7 @@ def prices(house: House, review: Review) -> Section:
             *(Column("last charged", "money"), Column("change", "change"), Column("paid more", "money")),
         ),
         rows,
+        intro=_dearest(len(review.dearer)),
         empty="No price above the one agreed.",
     )
 
@@ -150,7 +155,7 @@ def yields(house: House, review: Review) -> Section:
             y.money,
             "worth changing" if y.is_offered else "",
         )
-        for y in review.yields
+        for y in review.yields[:N_LISTED]
     )
     return Section(
         "Yields",
@@ -168,3 +173,8 @@ def yields(house: House, review: Review) -> Section:
         ),
         empty="No batch was weighed.",
     )
+
+
+def _dearest(n: int) -> tuple[str, ...]:
+    """What is said where not everything is listed."""
+    return (f"The {N_LISTED} dearest of {n}.",) if n > N_LISTED else ()

@@ -26,6 +26,7 @@ def headline(house: House, review: Review) -> tuple[str, ...]:
         *_verdict(house, review),
         *_forecast(overview),
         *_food_cost(review),
+        *_budget(house, review),
         *_lost(house, overview),
         *_creep(house, overview),
     )
@@ -102,6 +103,18 @@ def _food_cost(review: Review) -> Iterator[str]:
         yield f"{text}; {_percent(float(used / cost.revenue))} was used."
     else:
         yield f"{text}; what was really used is not known (count at the start and at the end)."
+
+
+def _budget(house: House, review: Review) -> Iterator[str]:
+    """Goods bought beside the budget of all the days, where the house has one."""
+    if not review.weeks or any(w.budget is None for w in review.weeks):
+        return
+    budget = sum((w.budget for w in review.weeks if w.budget is not None), Decimal(0))
+    bought = sum((w.bought for w in review.weeks), Decimal(0))
+    if bought:
+        word = "over" if bought > budget else "under"
+        money = f"{_whole(abs(bought - budget))} {house.currency}".rstrip()
+        yield f"Goods bought came to {_whole(bought)}, {money} {word} the budget of {_whole(budget)}."
 
 
 def _lost(house: House, overview: Overview) -> Iterator[str]:

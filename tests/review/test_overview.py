@@ -20,6 +20,7 @@ from ordering.records.review import (
     Pair,
     RanOut,
     Review,
+    Week,
 )
 from ordering.review.overview import compared, hits, money_lost, price_creep
 
@@ -168,6 +169,15 @@ def test_a_month_is_called_by_its_margin_beside_last_year(margin, kind):
 def test_without_a_past_no_month_is_called_good():
     said = headline(HOME, review_of(Overview((stretch("now", 108.0, "900"),))))
     assert said[0] == "The month: 108 covers."
+
+
+def test_goods_bought_are_held_against_the_budget_of_the_days():
+    weeks = tuple(
+        Week(FIRST, LAST, Decimal(0), Decimal(bought), Decimal(0), Decimal(100)) for bought in ("90", "130")
+    )
+    said = headline(HOME, review_of(Overview(), weeks=weeks))
+    assert said == ("Goods bought came to 220, 20 GBP over the budget of 200.",)
+    assert headline(HOME, review_of(Overview(), weeks=(replace(weeks[0], budget=None),))) == ()
 
 
 def test_each_matter_has_its_sentence():
