@@ -17,7 +17,7 @@ def effects_sheet(house: House, found: Sequence[Effect], on: date) -> Sheet:
     """One row an effect: how covers change with it, the 90 % interval, and in words."""
     top = titled(
         "What moves covers",
-        "Weekdays against the mean of the service's weekdays, everything else against a day without it. "
+        "Weekdays against the mean of the service's weekdays, everything else against a day without it.",
         "Nine times in ten the truth lies between the two bounds.",
     )
     rows = tuple(
