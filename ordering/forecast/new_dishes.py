@@ -87,7 +87,7 @@ def believed(
     age = 0.5 ** (np.arange(coming.past.n_days)[::-1] / HALF_LIFE_DAYS)
     weight = np.isfinite(sold) * age
     came, expected = np.nansum(weight * sold, axis=1), (weight * lent.past).sum(axis=1)
-    level = _level(came / ratio, expected / ratio, lent.variance)
+    level = most_probable_level(came / ratio, expected / ratio, lent.variance)
     information = expected / ratio * np.exp(level)
     variance = 1 / (1 / lent.variance + information)
     share = np.where(has_past, np.minimum(information / ENOUGH, 1.0), 0.0)
@@ -167,7 +167,7 @@ def _lend_of_sisters(
     lent.is_like[is_nearer] = True
 
 
-def _level(came: Array, expected: Array, variance: Array) -> Array:
+def most_probable_level(came: Array, expected: Array, variance: Array) -> Array:
     """Most probable log ratio to what was expected, shape (dish,): normal beforehand, counts Poisson."""
     level = np.log((came + 0.5) / (expected + 0.5))
     for _ in range(STEPS):

@@ -86,3 +86,12 @@ def test_days_not_known_show_no_shift():
 
 def test_the_robust_variance_is_that_of_a_normal():
     assert chi2.ppf(recent_level.ROBUST_LEVEL, 1) == pytest.approx(recent_level.CHI_SQUARE, abs=1e-6)
+
+
+def test_half_of_what_the_last_weeks_add_is_left_after_two_months():
+    """With a lift of two the log of it halves in 69 days (0.99 a day), so that 60 days on 0.55 is left."""
+    mean = np.full((1, 1, 88), 5000.0)
+    y = np.where(np.arange(88) < 28, 10_000.0, np.nan)[None, None]
+    lift = np.log(with_levels(mean, y, np.array([1.0]), 5.0)[0, 0, 1] / 5000)
+    assert lift[0] == pytest.approx(np.log(2) * 0.99, rel=0.01)
+    assert lift[59] / lift[0] == pytest.approx(0.99**59, rel=1e-6)
