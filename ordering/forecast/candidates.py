@@ -139,6 +139,17 @@ class _Problem:
     offset: Array
     is_least: NDArray[np.bool_]
 
+    def of(self, items: Index) -> _Problem:
+        """The same problem of some of the items."""
+        return replace(
+            self,
+            y=self.y[:, items],
+            weights=self.weights[:, items],
+            penalty=self.penalty[:, items],
+            offset=self.offset[:, items],
+            is_least=self.is_least[items],
+        )
+
     def fitted(self, start: Array | None, only: slice) -> Array:
         """Coefficients [design, item, origin, term] of the origins in `only`."""
         arrays = (self.y, self.weights, self.penalty, self.offset)
@@ -194,12 +205,7 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
     last, earlier = slice(len(origins) - 1, None), slice(0, len(origins) - 1)
     final = problem.fitted(None, last)
     if problem.is_least.any():
-        sold, alpha = problem.y[0, :, 0], believed_dispersion(history.y, ratio)
-        for _ in range(CENSORED_ROUNDS):
-            problem, alpha = _with_bounds(problem, final, sold, alpha)
-            before, final = final, problem.fitted(final, last)
-            if np.abs(final - before).max() < TOLERANCE / 2:
-                break
+        problem, final = _settled(problem, final, believed_dispersion(history.y, ratio), last)
     beta = np.zeros((len(designs), len(history.y), len(origins), history.terms.x.shape[1] + 1))
     beta[..., problem.used] = np.concatenate([problem.fitted(final, earlier), final], axis=2)
     rare = [kind not in COMMON for kind in history.terms.kinds]
@@ -213,6 +219,26 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
     return beta, y
 
 
+def _settled(problem: _Problem, beta: Array, alpha: Array, last: slice) -> tuple[_Problem, Array]:
+    """The problem with its lower bounds replaced, and today's fit of it, once neither moves the other.
+
+    beta : [design, item, 1, term], today's fit to what was sold; alpha : [item], dispersion
+    """
+    items = np.flatnonzero(problem.is_least.any(axis=1))
+    part, found = problem.of(items), beta[:, items]
+    sold, alpha = part.y[0, :, 0], alpha[items]
+    for _ in range(CENSORED_ROUNDS):
+        part, alpha = _with_bounds(part, found, sold, alpha)
+        before, found = found, part.fitted(found, last)
+        if np.abs(found - before).max() < TOLERANCE / 2:
+            break
+    y = np.broadcast_to(problem.y, (len(beta), *problem.y.shape[1:])).copy()
+    y[:, items] = part.y
+    settled = beta.copy()
+    settled[:, items] = found
+    return replace(problem, y=y), settled
+
+
 def _with_bounds(problem: _Problem, beta: Array, first: Array, alpha: Array) -> tuple[_Problem, Array]:
     """The problem with every lower bound replaced by the count expected above it, and the dispersions seen.
 
@@ -224,7 +250,7 @@ def _with_bounds(problem: _Problem, beta: Array, first: Array, alpha: Array) -> 
     new = alpha.copy()
     for n in np.unique(item):
         rows = at[item == n]
-        eta = beta[:, n, 0] @ problem.x.T + problem.offset[:, min(n, problem.offset.shape[1] - 1), 0]
+        eta = beta[:, n, 0] @ problem.x.T + problem.offset[:, n, 0]
         mean = np.exp(np.clip(eta, -30, 30))
         sold = np.broadcast_to(first[n, rows], (len(beta), len(rows)))
         expected, square = censored_moments(mean[:, rows], alpha[n], sold)

@@ -56,12 +56,18 @@ def unlikely_zeros(y: Array, weekday: NDArray[np.int64]) -> Array:
     are 0. A Poisson of mean 8 is 0 once in 3,000 times.
     """
     usual = np.full(y.shape, np.nan)
-    for w in range(7):
+    if np.count_nonzero(y >= NOT_BY_CHANCE) < 2:
+        return usual
+    for w in np.unique(weekday[y == 0]):
         at = np.flatnonzero((weekday == w) & np.isfinite(y))
-        for place in np.flatnonzero(y[at] == 0):
-            near = y[at[max(place - 8, 0) : place + 9]]
-            if near.size >= 4 and np.median(near) >= NOT_BY_CHANCE and (near == 0).mean() < 0.25:
-                usual[at[place]] = np.median(near)
+        place = np.flatnonzero(y[at] == 0)
+        many = np.concatenate([[0], np.cumsum(y[at] >= NOT_BY_CHANCE)])
+        first, last = np.maximum(place - 8, 0), np.minimum(place + 9, len(at))
+        may_be = (last - first >= 4) & (2 * (many[last] - many[first]) >= last - first)
+        for n, low, high in zip(place[may_be], first[may_be], last[may_be], strict=True):
+            near = y[at[low:high]]
+            if np.median(near) >= NOT_BY_CHANCE and (near == 0).mean() < 0.25:
+                usual[at[n]] = np.median(near)
     return usual
 
 

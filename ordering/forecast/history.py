@@ -119,6 +119,8 @@ def asks_of_zeros(
     is_holiday = np.array([day in holidays for day in past.days], dtype=bool)
     found = []
     for row, dish in enumerate(dishes):
+        if not (past.sold[row, -ASKED_DAYS:] == 0).any():
+            continue
         usual = _doubted(past, row, past.sold[row], is_holiday)
         for n in np.flatnonzero(np.isfinite(usual)):
             if n >= past.n_days - ASKED_DAYS:

@@ -42,13 +42,15 @@ def scores(rng: np.random.Generator, day: Index, lasting: float, n_paths: int) -
     written out, a sum of every day's own share faded by the days since.
     """
     n_days = int(day.max()) + 1 if len(day) else 0
+    fresh = rng.standard_normal((n_days, n_paths))[day]
+    if lasting <= 0:
+        return fresh
     own = rng.standard_normal((n_days, n_paths))
-    fresh = rng.standard_normal((n_days, n_paths))
     since = day[:, None] - np.arange(n_days)
     share = np.where(since >= 0, PERSISTENCE ** np.maximum(since, 0), 0.0)
     share[:, 1:] *= np.sqrt(1 - PERSISTENCE**2)
     level = share @ own
-    return np.asarray(np.sqrt(lasting) * level + np.sqrt(1 - lasting) * fresh[day])
+    return np.asarray(np.sqrt(lasting) * level + np.sqrt(1 - lasting) * fresh)
 
 
 def seen_through_steps(variance: Array) -> Array:
