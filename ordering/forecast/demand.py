@@ -16,7 +16,7 @@ from ordering.forecast.bookings import age_of, last_booked
 from ordering.forecast.draw_keys import draw_keys
 from ordering.forecast.draws import Marginals, drawn, scatter_of, with_sure
 from ordering.forecast.menu_mix import DishForecasts
-from ordering.forecast.paths import lasting_shares, moved_by, scores, stream
+from ordering.forecast.paths import Scores, lasting_shares, moved_by, scores, stream
 from ordering.forecast.service import ServiceForecast, bookings_of, service_forecast
 from ordering.records.books import Books
 from ordering.records.house import House
@@ -210,7 +210,7 @@ def _dish(
     n: int,
     when: tuple[Index, Array, NDArray[np.bool_]],
     rng: np.random.Generator,
-    common: tuple[Array, float],
+    common: tuple[Scores, float],
 ) -> Marginals:
     """One dish on the slots it is on, moving with the covers' scores as far as it has in the past.
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.forecast.paths import dealt, even_ranks
+from ordering.forecast.paths import Scores, dealt, even_ranks
 from ordering.forecast.series_forecast import SeriesForecast
 from ordering.forecast.spread import GRID, count_quantile, recalibrated
 from ordering.records.plan import QUANTILES
@@ -58,7 +58,7 @@ def with_sure(mean: Array, scatter: Scatter, sure: Array, left: Array) -> tuple[
     return np.where(sure > 0, rest, mean), replace(scatter, dispersion=dispersion)
 
 
-def drawn(mean: Array, scatter: Scatter, score: Array, sure: Array | float = 0.0) -> Marginals:
+def drawn(mean: Array, scatter: Scatter, score: Scores, sure: Array | float = 0.0) -> Marginals:
     """The marginal of each slot, and paths that have it.
 
     Parameters
