@@ -1,10 +1,11 @@
 """Explosion against published worked cases. Source beside each.
 
-The kit: a published worked requirements plan, A = 2 B + 3 C, B = 2 D + 2 E, C = 2 E + 2 F, F = 2 D + G,
-50 A due in week 8 (figures for G recomputed). Leontief cases: college worksheets on input-output models; Lay,
-Linear Algebra and Its Applications, section 2.6, exercise 2 and its worked example (the last from memory, all
-recomputed). Dry ageing: Dry aging of beef; Review, J Anim Sci Technol 2016, 58:20, Table 1 (compiling Meat
-Science 2008, 80:795-804).
+The kit: a speaker, a worked requirements plan without author (monografias.com, "Speaker Kit"), A = 2 B + 3
+C, B = 2 D + 2 E, C = 2 E + 2 F, F = 2 D + G, 50 A due in week 8 (figures for G recomputed). Leontief cases:
+a worksheet of the College of the Holy Cross (mathcs.holycross.edu) on input-output models; D. C. Lay,
+Linear Algebra and Its Applications, section 2.6, exercise 2 and its worked example (the last from memory,
+all recomputed). Dry ageing: Dry aging of beef; Review, J Anim Sci Technol 2016, 58:20, Table 1 (compiling
+Meat Science 2008, 80:795-804).
 """
 
 import csv

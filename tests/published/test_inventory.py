@@ -48,10 +48,10 @@ def spread(n, mean, deviation, z, stock=0.0, first=0):
     ],
 )
 def test_an_order_covers_lead_time_and_review_period(mean, deviation, lead, review, z, stock, printed):
-    """q = d (T + L) + z s sqrt(T + L) - I. The formula is in a published tutorial; the first answer, 331
-    (d = 10, s = 3, T = 30, L = 14, 98 %, I = 150), is from memory and recomputed, as is the second
-    (18 a week, s = 5, T = 4, L = 2, z = 1.28: target 123.68). The third is a university tutorial's: review
-    every 10 days, lead 3, 20 a day: 260 before any safety stock."""
+    """q = d (T + L) + z s sqrt(T + L) - I: E. A. Silver, D. F. Pyke and R. Peterson, Inventory Management and
+    Production Planning and Scheduling, 3rd ed., Wiley 1998, (R, S) systems; from memory. The answers are
+    worked out by hand: 331 (d = 10, s = 3, T = 30, L = 14, 98 %, I = 150), 124 (18 a week, s = 5, T = 4,
+    L = 2, z = 1.28) and 260 without any spread (20 a day, every 10 days, lead 3)."""
     n = lead + review + 14
     home = house([ingredient("rice", offers=(offer("mill", "rice"),))], vendors=[daily_vendor("mill", lead)])
     wanted = spread(n, mean, deviation, z, stock, first=lead)
@@ -62,8 +62,9 @@ def test_an_order_covers_lead_time_and_review_period(mean, deviation, lead, revi
 
 
 def test_a_par_is_the_order_up_to_level_of_its_interval():
-    """Fundamentals of Supply Chain Theory, 2nd ed., example 4.4: N(50, 8) a period, five periods, h = 0.18,
-    p = 0.70; S = 264.7668944 (recomputed with stockpyl). A delivery once in five days is such an interval.
+    """Snyder and Shen, Fundamentals of Supply Chain Theory, 2nd ed. 2019, example 4.4: N(50, 8) a period,
+    five periods, h = 0.18, p = 0.70; S = 264.7668944 (recomputed with stockpyl). A delivery once in five days
+    is such an interval.
     """
     z = norm.ppf(0.70 / (0.18 + 0.70))
     wanted = spread(35, 50.0, 8.0, z)
@@ -84,13 +85,12 @@ def test_a_par_is_the_order_up_to_level_of_its_interval():
     [
         (8, 0.30, 1300, ((0, "0.75"), (400, "0.72"), (800, "0.68")), 800, 978.60),
         (2250, 0.25, 182500, ((0, "1490"), (1200, "1220"), (2400, "1100")), 2400, 201251093.75),
-        (49, 0.20, 5000, ((0, "5.00"), (1000, "4.80"), (2000, "4.75")), 1000, 24725.0),
     ],
 )
 def test_all_units_discounts(setup, share, demand, breaks, quantity, cost):
-    """FoSCT example 3.5 and problem 3.12 (recomputed with stockpyl) and the toy cars of operations
-    management textbooks (statement verified, answer recomputed): every unit of the order costs the price of
-    the step it reaches, so that the best order sits on a step."""
+    """Snyder and Shen, Fundamentals of Supply Chain Theory, 2nd ed., Wiley 2019, example 3.5 and
+    problem 3.12 (recomputed with stockpyl 1.0.2): every unit of the order costs the price of the step it
+    reaches, so that the best order sits on a step."""
     sold = offer(
         "mill", "rice", 1, breaks[0][1], breaks=tuple((n, Decimal(price)) for n, price in breaks[1:])
     )

@@ -38,7 +38,7 @@ WEIGHTS = rows("household_weights_sr28.csv")
 FBG = [
     ("artichoke, untrimmed", "0.23"),  # section 2, p. 2-1, read
     ("artichoke hearts, frozen", "0.99"),  # same
-    ("apple, 125-138 count, cored", "0.91"),  # a state agency's handout quoting FBG
+    ("apple, 125-138 count, cored", "0.91"),  # a guide to apples quoting FBG (azrefs.org)
     ("ground beef, at most 20 % fat", "0.74"),  # a training deck quoting section 1
     ("ground beef, at most 15 % fat", "0.75"),  # quoted in public material
     ("turkey, whole, cooked", "0.47"),  # a school supplement quoting FBG
