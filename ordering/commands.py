@@ -96,7 +96,7 @@ def rehearse(a: Namespace, tell: Tell) -> Report:
     """Replay the past under pars alone, this program and foresight."""
     from ordering.rehearse import rehearse_past
 
-    return rehearse_past(a.config, a.books, a.on, a.days, a.out, tell)
+    return rehearse_past(a.config, a.books, a.on, a.days, a.out, tell, a.tune)
 
 
 def group(a: Namespace, tell: Tell) -> Report:

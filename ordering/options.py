@@ -136,6 +136,9 @@ def _rehearse_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument(
         "--out", type=Path, default=Path("rehearsal"), metavar="DIR", help="folder (default: rehearsal)"
     )
+    sub.add_argument(
+        "--tune", action="store_true", help="try what other costs of a missed portion would have kept"
+    )
 
 
 def _group_options(sub: argparse.ArgumentParser) -> None:

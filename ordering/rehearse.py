@@ -11,38 +11,36 @@ from __future__ import annotations
 import itertools
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
+from functools import partial
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
 
 from ordering.buy.calendar import delivery_chances
 from ordering.days import next_on, said, span
 from ordering.faults import Fault, Refused
 from ordering.loading import load
-from ordering.net.dates import use_by
-from ordering.pages.rehearsal import rehearsal_table, rehearsal_text
+from ordering.pages.rehearsal import rehearsal_table, rehearsal_text, tuning_text
 from ordering.pipeline import Step, plan
-from ordering.records.books import Books, CountedLot, Lot, OpenOrder
+from ordering.records.books import Books, CountedLot, OpenOrder
 from ordering.records.costs import unit_costs
-from ordering.records.house import House
-from ordering.records.outcome import Outcome
-from ordering.records.plan import QUANTILES, Forecast, OrderLine, Slot
+from ordering.records.house import House, MissedCost
+from ordering.records.outcome import Outcome, Tried
+from ordering.records.plan import Forecast, OrderLine
 from ordering.records.report import Report
-from ordering.rehearsal.guests import Sold, by_dish, sold_by_day, walk_ins
+from ordering.rehearsal.first_morning import opening_lots, put_in
+from ordering.rehearsal.guests import Sold, by_dish, foreseen, sold_by_day, walk_ins
 from ordering.rehearsal.kitchen import (
     Kitchen,
     Tally,
     consume,
     finish,
     morning,
-    put,
     serve,
     start,
     stock_worth,
-    under_way,
 )
 from ordering.rehearsal.minimums import Wanted, send
 from ordering.rehearsal.tuned_pars import (
@@ -62,10 +60,10 @@ from ordering.write.table import csv_bytes
 
 _PAST_DAYS = 56
 _PAR_DAYS = 28
-_OPENING_DAYS = 7
 _RUN_IN_DAYS = 14
 _COMING_DAYS = 63
 _PAR_AHEAD = 70
+TRIED_TIMES = (0.0, 1.0, 2.0, 4.0)
 
 Morning = Callable[[Kitchen, date], None]
 
@@ -84,31 +82,75 @@ def rehearse(
     first_on, last_on : the days replayed, both inclusive; sales must reach back some weeks before
     tell : called with each step, for a progress line
     """
+    past = _past(house, books, first_on, last_on)
+    lives = itertools.count(1)
+
+    def live(way: str, each_morning: Morning) -> Outcome:
+        head = f"{next(lives)} of at most {MOST_LIVES + 2}, {way}"
+        return _live(house, past, way, each_morning, partial(_told, tell, head))
+
+    pars = best_pars(lambda factors: live("pars alone", _by_pars(house, past.sold, factors)))
+    program = live("this program", _by_plan(house, books, lambda _: None))
+    certain = replace(house, policy=replace(house.policy, paths=1))
+    knowing = _by_plan(certain, books, lambda days: foreseen(house, past.sold, days))
+    return pars, program, live("perfect foresight", knowing)
+
+
+def tuned(
+    house: House, books: Books, first_on: date, last_on: date, tell: Step = lambda _: None
+) -> tuple[Tried, ...]:
+    """What the program would have come to at each of a few costs of a missed portion, on the same days.
+
+    Dishes that name a cost of their own keep it.
+    """
+    past = _past(house, books, first_on, last_on)
+    found = []
+    for n, times in enumerate(TRIED_TIMES, start=1):
+        cost = MissedCost(times=times)
+        policy = replace(house.policy, missed_cost=cost, service_level=None)
+        head = f"{n} of {len(TRIED_TIMES)}, a missed portion at {times:g} x its margin"
+        plans = _by_plan(replace(house, policy=policy), books, lambda _: None)
+        found.append(Tried(cost, _live(house, past, head, plans, partial(_told, tell, head))))
+    return tuple(found)
+
+
+def _told(tell: Step, head: str, day: str) -> None:
+    tell(f"{head}: {day}")
+
+
+@dataclass(frozen=True, slots=True)
+class _Past:
+    """The days replayed and what is known of them; `use` : of every item by weekday, before they begin."""
+
+    sold: Sold
+    guests: Mapping[date, float]
+    use: Mapping[str, Use]
+    first_on: date
+    last_on: date
+
+
+def _past(house: House, books: Books, first_on: date, last_on: date) -> _Past:
     sold = sold_by_day(books.sales)
     guests: dict[date, float] = defaultdict(float)
     for day, n in zip(books.covers["date"].dt.date, books.covers["covers"], strict=True):
         guests[day] += float(n)
     first_past = first_on - timedelta(days=_RUN_IN_DAYS + _PAST_DAYS)
     use = weekday_use(use_per_portion(house), by_dish(sold, span(first_past, _PAST_DAYS)))
-
-    lives = itertools.count(1)
-
-    def live(way: str, each_morning: Morning) -> Outcome:
-        head = f"{next(lives)} of at most {MOST_LIVES + 2}, {way}"
-        stretch = (first_on, last_on)
-        return _live(house, sold, guests, use, stretch, way, each_morning, lambda day: tell(f"{head}: {day}"))
-
-    pars = best_pars(lambda factors: live("pars alone", _by_pars(house, sold, factors)))
-    program = live("this program", _by_plan(house, books, lambda _: None))
-    certain = replace(house, policy=replace(house.policy, paths=1))
-    foresight = live("perfect foresight", _by_plan(certain, books, lambda days: _foreseen(house, sold, days)))
-    return pars, program, foresight
+    return _Past(sold, guests, use, first_on, last_on)
 
 
 def rehearse_past(
-    config: Path, books_dir: Path, on: date, n_days: int, out: Path, tell: Step = lambda _: None
+    config: Path,
+    books_dir: Path,
+    on: date,
+    n_days: int,
+    out: Path,
+    tell: Step = lambda _: None,
+    is_tuned: bool = False,
 ) -> Report:
     """The last `n_days` before `on` replayed, told side by side and written to `out/rehearsal.csv`.
+
+    is_tuned : try other costs of a missed portion too, and say which would have kept more
 
     Raises
     ------
@@ -128,6 +170,9 @@ def rehearse_past(
     path = out / "rehearsal.csv"
     write_outputs({path: csv_bytes(table.columns, table.rows)})
     lines = rehearsal_text(outcomes, distance_closed(*outcomes), (first_on, last_on), loaded.house.currency)
+    if is_tuned:
+        tried = tuned(loaded.house, loaded.books, first_on, last_on, tell)
+        lines += ["", *tuning_text(outcomes[1], tried, n_days)]
     return Report((*lines, "", f"Written to {path}"), 0, (path,))
 
 
@@ -137,22 +182,13 @@ def distance_closed(pars: Outcome, program: Outcome, foresight: Outcome) -> floa
     return (program.profit - pars.profit) / way if way > 0 else float("nan")
 
 
-def _live(
-    house: House,
-    sold: Sold,
-    guests: Mapping[date, float],
-    use: Mapping[str, Use],
-    stretch: tuple[date, date],
-    way: str,
-    each_morning: Morning,
-    tell: Step,
-) -> Outcome:
-    first_on, last_on = stretch
+def _live(house: House, past: _Past, way: str, each_morning: Morning, tell: Callable[[str], None]) -> Outcome:
+    first_on, last_on = past.first_on, past.last_on
     kitchen = Kitchen(house, unit_costs(house))
     begin_on = first_on - timedelta(days=_RUN_IN_DAYS)
-    for lot in _opening_lots(house, use, begin_on):
-        _put_in(kitchen, lot, begin_on)
-    kitchen.due.extend(_opening_orders(house, use, begin_on))
+    for lot in opening_lots(house, past.use, begin_on):
+        put_in(kitchen, lot, begin_on)
+    kitchen.due.extend(_opening_orders(house, past.use, begin_on))
     worth = 0.0
     for day in span(begin_on, (last_on - begin_on).days + 1):
         tell(said(day))
@@ -160,10 +196,10 @@ def _live(
             kitchen.tally, worth = Tally(), stock_worth(kitchen)
         morning(kitchen, day)
         each_morning(kitchen, day)
-        services = sold.get(day, {})
+        services = past.sold.get(day, {})
         for service in sorted(services, key=list(house.services).index):
             serve(kitchen, services[service], day)
-        consume(kitchen, day, len(services), guests.get(day, 0.0))
+        consume(kitchen, day, len(services), past.guests.get(day, 0.0))
     change = stock_worth(kitchen) - worth
     tally = kitchen.tally
     return Outcome(
@@ -177,16 +213,6 @@ def _live(
         change,
         tally.lost,
     )
-
-
-def _put_in(kitchen: Kitchen, lot: Lot, begin_on: date) -> None:
-    """A lot of the first morning; one in process with what it still draws and what will come off it."""
-    put(kitchen, lot)
-    recipe = kitchen.house.recipes.get(lot.item)
-    if recipe is not None and lot.ready_on is not None:
-        started_on = lot.ready_on - timedelta(days=recipe.takes_days)
-        under_way(kitchen, recipe, lot.quantity / recipe.makes, started_on)
-        kitchen.late_draws = [draw for draw in kitchen.late_draws if draw.day >= begin_on]
 
 
 def _by_pars(house: House, sold: Sold, factors: Factors) -> Morning:
@@ -259,25 +285,6 @@ def _books_of(books: Books, kitchen: Kitchen, day: date) -> Books:
     )
 
 
-def _opening_lots(house: House, use: Mapping[str, Use], day: date) -> Iterator[Lot]:
-    """A week of everything, of what takes days a steady row in process, of liquors one full batch."""
-    carried = {
-        line.item: line.drawn for recipe in house.recipes.values() for line in recipe.lines if line.returns
-    }
-    for item in (*house.ingredients, *house.recipes):
-        rate = float(use[item].mean()) if item in use else 0.0
-        recipe = house.recipes.get(item)
-        takes = recipe.takes_days if recipe else 0
-        if recipe is not None and takes == 0:
-            continue
-        keeps = house.keeps_days(item)
-        n_days = _OPENING_DAYS if keeps is None else min(_OPENING_DAYS, keeps)
-        yield Lot(item, max(rate * n_days, carried.get(item, 0.0)), use_by(house, item, day))
-        for ahead in range(n_days, takes, 7):
-            ready_on = day + timedelta(days=ahead)
-            yield Lot(item, rate * 7, use_by(house, item, ready_on), ready_on)
-
-
 def _opening_orders(house: House, use: Mapping[str, Use], day: date) -> Iterator[OpenOrder]:
     """What the weeks before have ordered: all deliveries that the first order day comes too late for."""
     days = span(day, _COMING_DAYS)
@@ -297,32 +304,3 @@ def _opening_orders(house: House, use: Mapping[str, Use], day: date) -> Iterator
                 quantity = rate * (after.day - chance.day)
                 packs = quantity / offer.pack_quantity
                 yield OpenOrder(offer.vendor, offer.code, offer.item, packs, quantity, chance.deliver_on)
-
-
-def _foreseen(house: House, sold: Sold, days: tuple[date, ...]) -> Forecast:
-    """What the books say came, as a forecast without spread; past their end the week four before."""
-    last = max(sold, default=days[0])
-    slots, dishes = [], sorted(house.dishes)
-    columns = []
-    for n, day in enumerate(days):
-        known = day
-        while known > last:
-            known -= timedelta(days=28)
-        for service in sold.get(known, {}):
-            slots.append(Slot(day, service, n))
-            columns.append([sold[known][service].get(dish, 0.0) for dish in dishes])
-    mean = np.array(columns, dtype=float).reshape(len(slots), len(dishes)).T
-    covers = mean.sum(axis=0)
-    return Forecast(
-        days=days,
-        slots=tuple(slots),
-        dishes=tuple(dishes),
-        covers_mean=covers,
-        covers_quantiles=np.repeat(covers[:, None], len(QUANTILES), axis=1),
-        covers=covers[:, None],
-        mean=mean,
-        quantiles=np.repeat(mean[:, :, None], len(QUANTILES), axis=2),
-        portions=mean[:, :, None],
-        party=np.zeros_like(mean),
-        booked=np.full(len(slots), np.nan),
-    )

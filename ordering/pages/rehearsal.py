@@ -7,13 +7,16 @@ from collections.abc import Sequence
 from datetime import date
 
 from ordering.days import said
-from ordering.records.outcome import Outcome
+from ordering.records.outcome import Outcome, Tried
 from ordering.records.page import Listing
 
 COLUMNS = (
     *("way", "portions_wanted", "portions_served", "lost_revenue", "revenue", "spend", "waste"),
     *("stock_change", "profit"),
 )
+
+DAYS_OF_A_MONTH = 30.4
+LEAST_OFFERED = 0.002  # of what was kept: below that nobody could tell the difference
 
 
 def rehearsal_table(outcomes: Sequence[Outcome]) -> Listing:
@@ -76,3 +79,29 @@ def _worth(outcomes: Sequence[Outcome], closed: float, n_days: int) -> list[str]
 
 def _apart(money: float) -> str:
     return f"{abs(money):,.0f} {'more' if money >= 0 else 'less'}"
+
+
+def tuning_text(program: Outcome, tried: Sequence[Tried], n_days: int) -> list[str]:
+    """What other costs of a missed portion would have kept, and which to write down, if any; 80 columns."""
+    lines = [f"{'missed_cost':<14}{'kept after goods':>18}{'not served':>14}{'thrown away':>14}", ""]
+    lines[1] = f"{'as it is':<14}" + _kept(program)
+    lines += [f"{_times(one):<14}" + _kept(one.outcome) for one in tried]
+    best = max(tried, key=lambda one: one.outcome.profit)
+    more = (best.outcome.profit - program.profit) * DAYS_OF_A_MONTH / n_days
+    if more < LEAST_OFFERED * max(program.profit, 0.0) * DAYS_OF_A_MONTH / n_days:
+        said_so = "No other cost of a missed portion would have kept much more: leave it as it is."
+    else:
+        said_so = (
+            f"At {_times(best)} you would have kept {more:,.0f} more a month. If you want that, write "
+            f"missed_cost: {_times(best)} under policy in house.yaml; nothing has been changed. These are "
+            f"{n_days} days of one past: look again over other weeks first."
+        )
+    return [*lines, "", *textwrap.wrap(said_so, 80)]
+
+
+def _kept(outcome: Outcome) -> str:
+    return f"{outcome.profit:>18,.2f}{outcome.missed:>14,.0f}{outcome.wasted:>14,.2f}"
+
+
+def _times(one: Tried) -> str:
+    return f"{one.missed_cost.times:g} x margin"

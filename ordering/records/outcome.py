@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from ordering.records.house import MissedCost
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
@@ -30,3 +32,11 @@ class Outcome:
     @property
     def profit(self) -> float:
         return self.revenue - self.spent + self.stock_change
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """What the program came to at another cost of a missed portion."""
+
+    missed_cost: MissedCost
+    outcome: Outcome

@@ -2,8 +2,9 @@
 
 from datetime import date
 
-from ordering.pages.rehearsal import rehearsal_table, rehearsal_text
-from ordering.records.outcome import Outcome
+from ordering.pages.rehearsal import rehearsal_table, rehearsal_text, tuning_text
+from ordering.records.house import MissedCost
+from ordering.records.outcome import Outcome, Tried
 
 STRETCH = (date(2026, 10, 29), date(2026, 11, 25))
 PARS = Outcome("pars alone", 5161, 5000, 60_000.0, 900.0, 20_000.0, 3275.4, 0.0)
@@ -33,3 +34,21 @@ def test_pars_that_did_as_well_are_said_to():
 def test_the_table_has_a_row_for_each_way():
     rows = rehearsal_table((PARS, PROGRAM, FORESIGHT)).rows
     assert [row[0] for row in rows] == ["pars alone", "this program", "perfect foresight"]
+
+
+def at(times: float, more: float) -> Tried:
+    return Tried(MissedCost(times=times), Outcome("x", 5161, 5140, 62_000.0 + more, 0, 20_000.0, 3100.0, 0.0))
+
+
+def test_a_cost_that_would_have_kept_more_is_offered_and_never_taken_over():
+    lines = tuning_text(PROGRAM, [at(0.0, 0.0), at(2.0, 378.0), at(4.0, 100.0)], 28)
+    text = " ".join(lines)
+    assert "At 2 x margin you would have kept 410 more a month." in text
+    assert "missed_cost: 2 x margin under policy in house.yaml; nothing has been changed" in text
+    assert max(map(len, lines)) <= 80
+
+
+def test_where_none_would_have_kept_more_it_is_left_as_it_is():
+    text = " ".join(tuning_text(PROGRAM, [at(0.0, -50.0), at(2.0, 20.0)], 28))
+    assert "leave it as it is" in text
+    assert "house.yaml" not in text
