@@ -64,12 +64,11 @@ class Stake:
     def rate(self, held: Array, need: Array) -> Array:
         """Money that a little more than each amount held saves, mean over paths of a need.
 
-        held : [amount]; need : [path]
+        held : [amount]; need : [path], in order
         """
         saved, before, reached = np.zeros(held.size), 0.0, 0.0
         for share, money in self.losses:
-            at = np.sort(need) * (1.0 - reached)
-            beyond = 1.0 - np.searchsorted(at, held + DUST, side="left") / need.size
+            beyond = 1.0 - _share_below(need * (1.0 - reached), held)
             saved += (money - before) * beyond
             before, reached = money, share
         return saved
@@ -142,14 +141,21 @@ def worth_holding(now: Array, total: Array, stake: Stake, pieces: Pieces, days: 
     """
     if pieces.is_whole:
         return _pieces_that_pay(now, total, stake, pieces.size, days) * pieces.size
-    amounts = np.unique(np.append(now, 0.0))
-    spoilt = np.searchsorted(np.sort(total), amounts + DUST, side="left") / now.size
-    unwanted = np.searchsorted(np.sort(now), amounts + DUST, side="left") / now.size
-    gain = stake.rate(amounts, now) - stake.cost * spoilt - stake.a_day * days * (unwanted - spoilt)
+    in_order = np.sort(now)
+    amounts = np.concatenate(([0.0], in_order))
+    spoilt: Array | float = 0.0 if np.isinf(total[0]) else _share_below(np.sort(total), amounts)
+    kept = _share_below(in_order, amounts) - spoilt
+    gain = stake.rate(amounts, in_order) - stake.cost * spoilt - stake.a_day * days * kept
     amount = float(amounts[np.argmax(gain <= 0.0)])
     if pieces.size:
         amount = min(amount, _pieces_that_pay(now, total, stake, pieces.size, days) * pieces.size)
     return amount
+
+
+def _share_below(values: Array, amounts: Array) -> Array:
+    """Share of the values, [path], in order, that are no more than each amount. [amount]"""
+    share: Array = np.searchsorted(values, amounts + DUST, side="left") / values.size
+    return share
 
 
 def _pieces_that_pay(now: Array, total: Array, stake: Stake, size: float, days: int) -> int:
