@@ -14,26 +14,22 @@ from dataclasses import replace
 
 import numpy as np
 
-from ordering.net.expiring import expiring
-from ordering.net.flows import flows_of, lots_left
-from ordering.net.listing import listed_starts
-from ordering.net.par import lacking_more, par_warnings, pars, waits
-from ordering.net.printed import printed_last
+from ordering.amounts import shown
+from ordering.net.allocation import Relief, relieve
+from ordering.net.early_starts import Planned, all_above, begun_sooner
+from ordering.net.flows import expiring, flows_of, lots_left
+from ordering.net.lots import DUST, Flags
 from ordering.net.problem import EarlyStart, Problem, problem_of, terms_of
 from ordering.net.recipe_plan import is_listed
-from ordering.net.rooms import begun_from_nothing, room_warnings
-from ordering.net.scarce import Relief, relieve
-from ordering.net.shortfalls import shortfalls
-from ordering.net.sooner import Planned, all_above, begun_sooner
+from ordering.net.shortfalls import begun_from_nothing, room_warnings, shortfalls
 from ordering.net.stakes import Worth, worth
-from ordering.net.stock import DUST
+from ordering.net.start_days import later
+from ordering.net.start_list import listed_starts, printed_last
 from ordering.net.sweep import Sweep, sweep
 from ordering.records.house import House
 from ordering.records.plan import Array, Chance, Forecast, Netting, Opening, Requirement
 
-ROUNDS = (
-    4  # what waits or is not begun can shift whole batches; what still lacks after these shows as `short`
-)
+ROUNDS = 4  # what waits or is not begun can shift whole batches; what still lacks then shows as `short`
 
 
 def net_all(
@@ -207,3 +203,58 @@ def _newly_lacking(problem: Problem, swept: Sweep, before: Sweep) -> set[str]:
         if more > DUST * problem.n_paths:
             lacking.add(item)
     return lacking
+
+
+def lacking_more(
+    problem: Problem, lacks: Mapping[str, Array], without: Mapping[str, Array]
+) -> dict[str, Flags]:
+    """By item, [day] whether more lacks than without any par: before any can be had on any path, later, for
+    want of room, on more than half of the paths."""
+    found: dict[str, Flags] = {}
+    for item, lack in lacks.items():
+        share = (lack - without.get(item, 0.0) > DUST).mean(axis=1)
+        days: Flags = share > np.where(np.arange(problem.n_days) < had_from(problem, item), 0.0, 0.5)
+        if days.any():
+            found[item] = days
+    return found
+
+
+def had_from(problem: Problem, item: str) -> int:
+    """The first day index on which more of an item than there is can be had."""
+    recipe = problem.house.recipes.get(item)
+    return problem.arrival.get(item, problem.n_days) if recipe is None else recipe.takes_days
+
+
+def waits(problem: Problem, lacking: Mapping[str, Flags]) -> dict[str, Flags]:
+    """By recipe with a par, evenings on which it cannot be kept, [day], as things below lack for it."""
+    off: dict[str, Flags] = {}
+    for item in reversed(problem.graph.items):
+        days = np.zeros(problem.n_days, dtype=np.bool_)
+        recipe = problem.house.recipes.get(item)
+        if item in lacking:
+            days |= lacking[item]
+            days[: had_from(problem, item)] = True
+        if recipe is not None:
+            for line in recipe.lines:
+                if line.drawn > 0 and line.item in off:
+                    days |= later(off[line.item], recipe.takes_days - line.at_days)
+        if days.any():
+            off[item] = days
+    return {r: off[r] | problem.par_off.get(r, False) for r in pars(problem) if r in off}
+
+
+def pars(problem: Problem) -> set[str]:
+    """Recipes with a par."""
+    return {r for r, one in problem.house.recipes.items() if one.par}
+
+
+def par_warnings(problem: Problem) -> tuple[str, ...]:
+    """Pars that are not kept on any day, one sentence each, by recipe."""
+    never = [
+        r for r in sorted(problem.par_off) if problem.par_off[r][problem.house.recipes[r].takes_days :].all()
+    ]
+    return tuple(
+        f"{one.name}: its par of {shown(one.par or 0.0, one.unit)} is not kept, because what goes into it "
+        "would run short; only what guests will need is started"
+        for one in (problem.house.recipes[r] for r in never)
+    )

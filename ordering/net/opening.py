@@ -10,8 +10,8 @@ from datetime import date, timedelta
 from ordering.days import said
 from ordering.explode.graph import recipe_graph
 from ordering.net import rolling
-from ordering.net.dates import use_by
 from ordering.net.rolling import Roll
+from ordering.net.shelf_life import use_by
 from ordering.records.books import Begun, Books, CountedLot, Lot
 from ordering.records.house import House
 from ordering.records.plan import Opening, Scheduled

@@ -13,17 +13,17 @@ from scipy import sparse
 
 from ordering.days import next_on
 from ordering.explode.graph import Graph, Use, falls_of, folded, recipe_graph
-from ordering.net.dates import dated_parts, last_offset
-from ordering.net.starts import Making, making
-from ordering.net.stock import Days, Flags, Parcel, fallen
-from ordering.net.windows import Supply, Window, windows_of
+from ordering.net.batches import Making, making
+from ordering.net.lots import Days, Flags, Parcel, fallen
+from ordering.net.shelf_life import dated_parts, last_offset
+from ordering.net.start_days import Supply, Window, windows_of
 from ordering.records.house import House
 from ordering.records.plan import Array, Chance, Forecast, Opening
 
 
 @dataclass(frozen=True, slots=True)
 class EarlyStart:
-    """Batches begun sooner than they would be, on every path: see `net/sooner.py`.
+    """Batches begun sooner than they would be, on every path: see `net/early_starts.py`.
 
     day, ready, last : indices of the day they are begun, ready, and last good; quantity of item : what they
     take of a lot whose last day index is `lot_last`

@@ -9,8 +9,8 @@ from datetime import date
 
 import numpy as np
 
-from ordering.net.dates import last_offset
-from ordering.net.stock import DUST
+from ordering.net.lots import DUST
+from ordering.net.shelf_life import last_offset
 from ordering.records.house import House
 from ordering.records.plan import Array, Buying, ItemFlow, Netting, OrderLine
 

@@ -14,11 +14,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ordering.net.par import planned
+from ordering.net.batches import Making, gather, is_tight, limited, planned, rolled, whole, whole_batches
+from ordering.net.lots import DUST, Days, Drawn, draw
 from ordering.net.problem import Problem, by_ready, by_start, with_sooner
 from ordering.net.safety_stock import Held, Pieces, Stake, draw_off, held, worth_holding
-from ordering.net.starts import Making, gather, is_tight, limited, rolled, whole, whole_batches
-from ordering.net.stock import DUST, Days, Drawn, draw
 from ordering.records.plan import Array
 
 

@@ -16,8 +16,8 @@ from datetime import date, timedelta
 import pandas as pd
 
 from ordering.explode.graph import Graph
-from ordering.net.dates import dated_parts, use_by
-from ordering.net.stock import DUST
+from ordering.net.lots import DUST
+from ordering.net.shelf_life import dated_parts, use_by
 from ordering.records.books import Batch, Begun, Books, CountedLot, Lot, Receipt
 from ordering.records.held import Held, consumed, services_held
 from ordering.records.house import House, Recipe

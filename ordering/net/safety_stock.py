@@ -25,7 +25,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.net.stock import DUST, Days
+from ordering.net.lots import DUST, Days
 from ordering.records.plan import Array
 
 

@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ordering.net.dates import dated_parts
+from ordering.net.batches import Making
+from ordering.net.lots import DUST, Days, Drawn, Parcel, cohorts, draw
 from ordering.net.problem import (
     Problem,
     by_ready,
@@ -22,8 +23,7 @@ from ordering.net.problem import (
 )
 from ordering.net.recipe_plan import Made, plan_recipe, without_sooner
 from ordering.net.safety_stock import Stake
-from ordering.net.starts import Making
-from ordering.net.stock import DUST, Days, Drawn, Parcel, cohorts, draw
+from ordering.net.shelf_life import dated_parts
 from ordering.records.plan import Array
 
 DATE_ROUNDS = 4  # sweeps after the first, at most, until dates of parts that are kept settle

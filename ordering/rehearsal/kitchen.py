@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from ordering.net.dates import use_by
+from ordering.net.shelf_life import use_by
 from ordering.records.books import Lot, OpenOrder
 from ordering.records.house import House, Recipe
 

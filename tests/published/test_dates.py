@@ -14,9 +14,9 @@ import houses
 import numpy as np
 import pytest
 
-from ordering.net.dates import last_offset, use_by
 from ordering.net.netting import net_all
 from ordering.net.opening import opening
+from ordering.net.shelf_life import last_offset, use_by
 from ordering.records.books import Batch, CountedLot, Lot
 from ordering.records.plan import Opening
 

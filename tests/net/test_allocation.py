@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
+from ordering.net.allocation import Ask, refused
+from ordering.net.lots import Parcel
 from ordering.net.netting import net_all
-from ordering.net.scarce import Ask, refused
-from ordering.net.stock import Parcel
 from ordering.records.books import Lot
 from ordering.records.house import Policy, Service
 from ordering.records.plan import Opening, Scheduled

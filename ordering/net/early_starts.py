@@ -24,11 +24,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.net.dates import dated_parts
-from ordering.net.expiring import Lots
+from ordering.net.batches import most_batches, rolled
+from ordering.net.flows import Lots
+from ordering.net.lots import DUST, Days, draw
 from ordering.net.problem import EarlyStart, Problem, by_ready, gross_of, parcels_of, terms_of
-from ordering.net.starts import most_batches, rolled
-from ordering.net.stock import DUST, Days, draw
+from ordering.net.shelf_life import dated_parts
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
 

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ordering.explode.graph import Graph
-from ordering.net.stock import Days, Flags, Parcel
+from ordering.net.lots import Days, Flags, Parcel
 from ordering.records.house import House
 from ordering.records.plan import Chance, Forecast
 

@@ -8,10 +8,10 @@ from houses import day, dish, ingredient, line, recipe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from ordering.net.batches import Making, batches, rolled
 from ordering.net.netting import net_all
 from ordering.net.problem import problem_of
-from ordering.net.starts import Making, batches, rolled
-from ordering.net.windows import Window
+from ordering.net.start_days import Window
 from ordering.records.books import Lot
 from ordering.records.house import Closure, Party, Service
 from ordering.records.plan import Opening, Scheduled

@@ -17,10 +17,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ordering.explode.graph import Use
+from ordering.net.batches import limited, whole
+from ordering.net.lots import DUST, Parcel, cohorts, draw, in_turn
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of, terms_of
 from ordering.net.stakes import Worth
-from ordering.net.starts import limited, whole
-from ordering.net.stock import DUST, Parcel, cohorts, draw, in_turn
 from ordering.net.sweep import Sweep
 from ordering.records.plan import Array
 

@@ -7,10 +7,10 @@ import strategies
 from houses import MONDAY, day, dish, ingredient, recipe
 from hypothesis import given, settings
 
+from ordering.net.early_starts import Planned, begun_sooner
 from ordering.net.flows import lots_left
 from ordering.net.netting import net_all
 from ordering.net.problem import problem_of
-from ordering.net.sooner import Planned, begun_sooner
 from ordering.net.stakes import worth
 from ordering.net.sweep import sweep
 from ordering.records.books import Lot

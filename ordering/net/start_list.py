@@ -1,0 +1,260 @@
+"""The starts as a list for the kitchen: what to start, when, how much, from which lots, good until when.
+
+The last day that is written beside a start is no later than that of any marked part that may go into it.
+What the margin leaves of a part goes, a day older, into the next batch of a recipe that keeps the date of
+its parts (`net/shelf_life.py`). So once all is decided, dates are worked out anew, parts first, from what
+is there on any path when a batch is begun. Nothing is decided again: the plan may count on a batch for
+longer than is written on it, and the next run, which finds the written date in the count, plans with
+that.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from ordering.amounts import shown
+from ordering.days import said
+from ordering.net.lots import DUST, Days, Parcel, cohorts, draw
+from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of, terms_of
+from ordering.net.recipe_plan import Made, is_listed, without_sooner
+from ordering.net.shelf_life import dated_parts, use_by
+from ordering.net.sweep import Sweep, oldest_drawn
+from ordering.records.house import Recipe, RecipeLine
+from ordering.records.plan import Array, ItemFlow, Opening, Start
+
+
+def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
+    """By recipe, the last day index, [day], to write on what is ready that day; never later than planned."""
+    starts = found.starts
+    dated = {part for recipe in problem.house.recipes for part in dated_parts(problem.house, recipe)}
+    last, oldest = {item: one.last for item, one in found.made.items()}, dict[str, Days]()
+    for item in reversed(problem.graph.items):
+        terms, made = None, list[Parcel]()
+        if item in last:
+            terms = terms_of(problem, item, oldest)
+            last[item] = np.minimum(last[item], terms.last)
+        if item not in dated:
+            continue
+        if terms is not None:
+            ready = by_ready(without_sooner(problem, item, starts[item]), terms.first_ready)
+            made = cohorts(ready * terms.makes, last[item])
+        drawn = draw(parcels_of(problem, starts, item), gross_of(problem, starts, item))
+        oldest[item] = oldest_drawn(problem, item, drawn, made, terms)
+    return last
+
+
+LONG_DAYS = 2  # a stage of this many days or more says from which parcels it is to be made
+
+
+@dataclass(slots=True)
+class RemainingLot:
+    """What is left of one parcel on the expected path. `words` tell it from its siblings."""
+
+    first: int
+    last: int
+    left: float
+    words: str
+
+
+@dataclass(slots=True)
+class Store:
+    """Parcels of every item that listed starts take from, and what others draw from them by day."""
+
+    problem: Problem
+    lots: dict[str, list[RemainingLot]] = field(default_factory=lambda: defaultdict(list))
+    others: dict[str, Array] = field(default_factory=dict)
+    done: int = 0
+
+    def live_until(self, day: int) -> None:
+        """Let others draw their expected share on the days before `day`."""
+        for t in range(self.done, min(day, self.problem.n_days)):
+            for item, drawn in self.others.items():
+                need = float(drawn[t])
+                for lot in self.usable(item, t):
+                    given = min(lot.left, need)
+                    lot.left -= given
+                    need -= given
+        self.done = max(self.done, day)
+
+    def usable(self, item: str, day: int) -> list[RemainingLot]:
+        return [h for h in self.lots[item] if h.first <= day <= h.last and h.left > DUST]
+
+
+def store_of(
+    problem: Problem, opening: Opening, flows: Mapping[str, ItemFlow], recipes: Collection[str]
+) -> Store:
+    """Stock of the parts of these recipes and what will fall out of others, parts made the same day taken
+    apart into theirs."""
+    items, makers = _parts(problem, recipes)
+    first = problem.forecast.days[0]
+    store = Store(problem)
+    n_days = problem.n_days
+    for lot in opening.lots:
+        if lot.item in items:
+            ready = 0 if lot.ready_on is None else max(0, (lot.ready_on - first).days)
+            last = n_days if lot.use_by is None else (lot.use_by - first).days
+            words = "" if lot.use_by is None else f"use by {said(lot.use_by)}"
+            store.lots[lot.item].append(RemainingLot(ready, last, lot.quantity, words))
+    for order in opening.scheduled:
+        if order.item in items:
+            due = max(0, (order.due_on - first).days)
+            last = n_days if order.use_by is None else (order.use_by - first).days
+            words = f"coming {said(first if due == 0 else order.due_on)}"
+            store.lots[order.item].append(RemainingLot(due, last, order.quantity, words))
+    for item in sorted(items):
+        offset, falls = problem.offsets[item], flows[item].by_product
+        for t in np.flatnonzero(falls > DUST).tolist():
+            last = n_days if offset is None else t + offset
+            words = f"coming off {said(problem.forecast.days[t])}"
+            store.lots[item].append(RemainingLot(t, last, float(falls[t]), words))
+        store.lots[item].sort(key=lambda h: (h.last, h.first, h.words, h.left))
+        flow = flows[item]
+        mine = sum((flow.by_parent[r] for r in makers if r in flow.by_parent), np.zeros(n_days))
+        for use in problem.graph.uses.get(item, ()):
+            if use.recipe in makers:  # what is under way draws before what is yet to be started
+                mine = mine - draws_begun(problem, use)
+        store.others[item] = np.maximum(0.0, flow.gross - mine)
+    return store
+
+
+def _parts(problem: Problem, recipes: Collection[str]) -> tuple[set[str], set[str]]:
+    """Items drawn by recipes and by their same-day parts; and the recipes that draw them."""
+    items: set[str] = set()
+    makers = set(recipes)
+    ring = sorted(recipes)
+    while ring:
+        drawn = {x.item for r in ring for x in _lines(problem, r)} - items
+        items |= drawn
+        ring = sorted(
+            i for i in drawn if i in problem.house.recipes and not problem.house.recipes[i].takes_days
+        )
+        makers.update(ring)
+    return items, makers
+
+
+def _lines(problem: Problem, recipe_id: str) -> list[RecipeLine]:
+    """Lines of a recipe that are planned, in a fixed order: what goes round in a circle is set aside."""
+    aside = {one.item for one in problem.graph.set_aside if one.recipe == recipe_id}
+    lines = (x for x in problem.house.recipes[recipe_id].lines if x.item not in aside)
+    return sorted(lines, key=lambda x: (x.item, x.at_days, x.drawn))
+
+
+def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[str, ...]:
+    """Take what a start needs; says the parcels, first expired first out, and what is still to come."""
+    said_of: list[str] = []
+    for line in _lines(store.problem, recipe_id):
+        said_of.extend(_taken(store, line.item, day + line.at_days, line.drawn * batches))
+    return tuple(said_of)
+
+
+def _taken(store: Store, item: str, day: int, quantity: float) -> Iterable[str]:
+    house = store.problem.house
+    name, unit = house.name_of(item), house.unit_of(item)
+    for lot in store.usable(item, day):
+        given = min(lot.left, quantity)
+        lot.left -= given
+        quantity -= given
+        if given > DUST:
+            yield f"{shown(given, unit)} {name}" + (f", {lot.words}" if lot.words else "")
+        if quantity <= DUST:
+            return
+    recipe = house.recipes.get(item)
+    if recipe is not None and not recipe.takes_days:
+        yield from take(store, item, day, quantity / recipe.makes)
+    elif quantity > DUST:
+        yield f"{shown(quantity, unit)} {name}, still to come"
+
+
+DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
+LEAST = 1e-6  # quantities below this are not worth a line
+
+
+def listed_starts(
+    problem: Problem,
+    opening: Opening,
+    found: Sweep,
+    flows: Mapping[str, ItemFlow],
+    last: Mapping[str, Days],
+) -> tuple[Start, ...]:
+    """Starts in order of day, on each day parts before what is made from them, then by recipe.
+
+    Those before the next run are decided; a week more is listed as planned, for stages that take a
+    day or more. What is made for the same service is listed when it is made in whole batches, keeps
+    to the next day, has a par, or goes into other recipes; a plate is not.
+
+    last : by recipe, last day index by ready day, as it is to be written
+    """
+    recipes = {r for r in found.made if is_listed(problem, r)}
+    long = {r for r in recipes if problem.house.recipes[r].takes_days >= LONG_DAYS}
+    store = store_of(problem, opening, flows, long)
+    wanted = sorted(
+        (day, -problem.graph.levels[item], item, batches)
+        for item in recipes
+        for day, batches in _shown(problem, item, found.made[item])
+    )
+    listed: list[Start] = []
+    for day, _, item, batches in wanted:
+        store.live_until(day)
+        recipe = problem.house.recipes[item]
+        if batches * recipe.makes >= LEAST:
+            lots = take(store, item, day, batches) if item in long else ()
+            start = _start(problem, recipe, day, batches, lots)
+            note = _note(problem, item, day)
+            listed.append(replace(start, use_by=_use_by(problem, last, start), note=note))
+    return tuple(listed)
+
+
+def _shown(problem: Problem, item: str, made: Made) -> list[tuple[int, float]]:
+    """Day index and batches: as decided, then for a week as planned on the mean of the paths, whole batches
+    when half of one is reached."""
+    recipe = problem.house.recipes[item]
+    days = made.decided[: problem.decided_days].tolist()
+    if recipe.takes_days:
+        until = problem.decided_days + DAYS_SHOWN_AFTER
+        planned = np.cumsum(made.starts[problem.decided_days : until].mean(axis=1))
+        planned = np.floor(planned + 0.5 + DUST) if recipe.is_whole else planned
+        days += np.diff(planned, prepend=0.0).tolist()
+    return [(t, b) for t, b in enumerate(days) if b * recipe.makes >= LEAST]
+
+
+def _start(problem: Problem, recipe: Recipe, day: int, batches: float, lots: tuple[str, ...]) -> Start:
+    on = problem.forecast.days[day]
+    return Start(
+        start_on=on,
+        recipe=recipe.id,
+        batches=batches,
+        quantity=batches * recipe.makes,
+        unit=recipe.unit,
+        ready_on=on + timedelta(days=recipe.takes_days),
+        from_lots=lots,
+        hazards=recipe.hazards,
+    )
+
+
+def _note(problem: Problem, item: str, day: int) -> str:
+    """Why a start is begun sooner than needed: the lots it uses up."""
+    house, first = problem.house, problem.forecast.days[0]
+    lots = [
+        f"{shown(one.quantity, house.unit_of(one.item))} {house.name_of(one.item)}, "
+        f"use by {said(first + timedelta(days=one.lot_last))}"
+        for one in problem.sooner.get(item, ())
+        if one.day == day
+    ]
+    return f"early, to use {'; '.join(lots)}" if lots else ""
+
+
+def _use_by(problem: Problem, written: Mapping[str, Days], start: Start) -> date | None:
+    """Last day of what a start makes, as planned with."""
+    first = problem.forecast.days[0]
+    ready = (start.ready_on - first).days
+    last = written[start.recipe]
+    if problem.offsets[start.recipe] is None and (ready >= last.size or last[ready] >= problem.n_days):
+        return None
+    if ready < last.size:
+        return first + timedelta(days=int(last[ready]))
+    return use_by(problem.house, start.recipe, start.ready_on)
