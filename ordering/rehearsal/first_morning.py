@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 
-from ordering.net.dates import use_by
+from ordering.net.shelf_life import use_by
 from ordering.records.books import Lot
 from ordering.records.house import House
 from ordering.records.plan import Array
