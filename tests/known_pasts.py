@@ -261,7 +261,7 @@ CASES = (
     Case("guests x 0.6 since 28 days", shifted(0.6, 28), 0.04),
     Case("guests x 0.6 since 42 days", shifted(0.6, 42), 0.04),
     Case("guests x 0.6 since 84 days", shifted(0.6, 84), 0.04),
-    Case("guests x 0.6 since 150 days", shifted(0.6, 150), 0.04),
+    Case("guests x 0.6 since 200 days", shifted(0.6, 200), 0.04),
     Case("guests x 1.5 since 7 days", shifted(1.5, 7), 0.1),
     Case("guests x 1.5 since 14 days", shifted(1.5, 14), 0.04),
     Case("guests x 1.5 since 28 days", shifted(1.5, 28), 0.03),

@@ -14,8 +14,8 @@ BACK = 28
 LEVEL_DAYS = (28, 10, 4)
 LEVEL_FADING = 0.99
 WEEKDAY_SPREAD = 0.1
-SHIFT_DAYS = (7, 10, 14, 21, 28, 42, 56, 84, 112, 140)
-SHIFT_BACK = 196
+SHIFT_DAYS = (7, 10, 14, 21, 28, 42, 56, 84, 112, 140, 182, 230)
+SHIFT_BACK = 322
 SHIFT_SPREAD = 0.4
 SHIFT_CHANCE = 0.03
 WANDER = 0.1
@@ -28,14 +28,14 @@ def with_shifts(mean: Array, y: Array, ratio: Array) -> tuple[Array, Array]:
 
     Parameters
     ----------
-    mean, y : [item, origin, 196 + ahead], what the regression makes of the days about each origin and what
+    mean, y : [item, origin, 322 + ahead], what the regression makes of the days about each origin and what
         came, NaN where not known
     ratio : [item], variance over mean
 
     Returns
     -------
-    lifted : [item, origin, 196 + ahead], means
-    profile : [item, 196], by how much the log level of each day before today stands above the one 196 days
+    lifted : [item, origin, 322 + ahead], means
+    profile : [item, 322], by how much the log level of each day before today stands above the one 322 days
         ago, as today's origin sees it
 
     Notes
@@ -95,7 +95,7 @@ def _wander(square: Array, noise: Array) -> Array:
 
 
 def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
-    """Candidates of one design: lifted by the residuals of the last 28, 14 and 7 days.
+    """Candidates of one design: as it is, and lifted by the residuals of the last 28, 10 and 4 days.
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
 
     Returns
     -------
-    [item, origin, 1 + 3, ahead]: first the one of 28 days with each weekday lifted by its own
+    [item, origin, 2 + 3, ahead]: the second is that of 28 days with each weekday lifted by its own
     residuals too, which follows a weekday pattern that has changed
     """
     known = np.isfinite(y[:, :, :BACK])
@@ -122,7 +122,7 @@ def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
             lifted = (meant * np.exp(lift)[:, :, None]).reshape(by_weekday).sum(axis=2)
             own = _lift(came.reshape(by_weekday).sum(axis=2), lifted, ratio[:, None, None], WEEKDAY_SPREAD)
             found.insert(0, found[0] * np.exp(own[:, :, np.arange(ahead.shape[2]) % 7]))
-    return np.stack(found, axis=2)
+    return np.stack([ahead, *found], axis=2)
 
 
 def _lift(came: Array, meant: Array, ratio: Array, spread: float) -> Array:

@@ -76,7 +76,7 @@ def _candidates(
     exposure: Array | None,
     ahead: int,
 ) -> tuple[Array, Array]:
-    """Candidates [item, origin, candidate, ahead], and the shifts that today's origin sees, [item, 196]."""
+    """Candidates [item, origin, candidate, ahead], and the shifts that today's origin sees, [item, 322]."""
     x, y, rows = windows(history, SHIFT_BACK, ahead)
     plain = history.terms.is_plain
     quiet = np.where(plain[np.clip(rows, 0, len(plain) - 1)], y, np.nan)
@@ -118,7 +118,7 @@ def series_forecast(
     ----------
     history : History
     designs : families of candidates
-    exposure : [origin, 196 + ahead], log exposure about each origin for designs with an offset
+    exposure : [origin, 322 + ahead], log exposure about each origin for designs with an offset
     """
     betas, wanted = coefficients(history, designs)
     history = replace(history, y=wanted)
