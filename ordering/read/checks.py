@@ -232,6 +232,17 @@ def check_date_marks(house: House, books: Books, on: date) -> Iterator[Fault]:
             yield _at(house, f"recipes.{key}", ("long-date-mark", wrong, right))
 
 
+def check_carried_marks(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """A part with a date mark comes back from a batch: its mark goes on, and the plan counts it anew."""
+    for key, recipe in house.recipes.items():
+        for n, line in enumerate(recipe.lines):
+            part = house.recipes.get(line.item) or house.ingredients.get(line.item)
+            if line.returns and part is not None and DATE_MARK in part.hazards:
+                wrong = f"{line.item} comes back with the date mark it had, but is planned with a new one"
+                right = "write its own date at each count, or freeze it: time in the freezer does not count"
+                yield _at(house, f"recipes.{key}", ("carried-mark", wrong, right), f".from.{n}")
+
+
 def check_marked_counts(house: House, books: Books, on: date) -> Iterator[Fault]:
     """A counted lot with a date mark is dated further ahead than a mark made on the day of the count."""
     for row in books.counts:
@@ -284,6 +295,7 @@ CHECKS: tuple[Check, ...] = (
     check_names,
     check_keeping,
     check_date_marks,
+    check_carried_marks,
     check_marked_counts,
     check_allergens,
     check_tags,
