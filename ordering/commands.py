@@ -82,7 +82,7 @@ def review(a: Namespace, tell: Tell) -> Report:
         return group_review(a.group, a.on, (a.first_on, a.last_on), a.out, terms)
     from ordering.reviewing import review
 
-    return review(a.config, a.books, a.on, a.first_on, a.last_on, a.out)
+    return review(a.config, a.books, a.on, a.first_on, a.last_on, a.out, tell)
 
 
 def backtest(a: Namespace, tell: Tell) -> Report:
