@@ -24,8 +24,8 @@ NEXT_RUN = date(2026, 12, 3)
 
 COLUMNS = {
     "forecast": "date,service,dish,mean,q05,q10,q25,q50,q75,q90,q95",
-    "orders": "vendor,code,item,description,packs,pack,quantity,unit,price,amount,order_by,deliver_on",
-    "outlook": "vendor,code,item,description,packs,pack,quantity,unit,price,amount,order_by,deliver_on",
+    "orders": "vendor,code,item,description,packs,pack,quantity,unit,price,amount,order_by,deliver_on,order",
+    "outlook": "vendor,code,item,description,packs,pack,quantity,unit,price,amount,order_by,deliver_on,order",
     "starts": "start_on,recipe,batches,quantity,unit,ready_on",
     "shortages": "date,item,short,unit,dishes,cause,remedy",
     "projection": "item,date,gross,scheduled,planned,expired,projected,unit",
@@ -42,15 +42,17 @@ def house():
 
 @pytest.fixture(scope="module")
 def place(tmp_path_factory):
-    """Books of the demo house in a folder of their own, and two runs of the same day."""
+    """Books of the demo house in a folder of their own and two runs of a day; then once more, elsewhere."""
     folder = tmp_path_factory.mktemp("inn")
-    books = folder / "books"
-    books.mkdir()
-    for book in [*(ROOT / "demo").glob("*.csv"), *(ROOT / "demo").glob("*.sqlite")]:
-        shutil.copy(book, books)
-    words = ["order", "--config", str(ROOT / "config"), "--books", str(books), "--runs", str(folder / "runs")]
-    for _ in range(2):
-        assert cli.main([*words, "--on", ON.isoformat()]) == 1
+    for name, n_runs in (("", 2), ("-again", 1)):
+        books = folder / f"books{name}"
+        books.mkdir()
+        for book in [*(ROOT / "demo").glob("*.csv"), *(ROOT / "demo").glob("*.sqlite")]:
+            shutil.copy(book, books)
+        where = ["--books", str(books), "--runs", str(folder / f"runs{name}")]
+        for _ in range(n_runs):
+            words = ["order", "--config", str(ROOT / "config"), *where]
+            assert cli.main([*words, "--on", ON.isoformat()]) == 1
     return folder
 
 
@@ -70,8 +72,16 @@ def test_every_table_has_the_columns_promised(run, name):
     assert rows(run, name)
 
 
-def test_a_second_run_of_the_day_has_a_name_of_its_own_and_the_same_bytes(place, run):
-    second = place / "runs" / "2026-11-26-2"
+def test_a_second_run_of_the_day_has_a_name_of_its_own(place, run):
+    first, second = (
+        {p.relative_to(folder) for p in folder.rglob("*") if p.is_file()}
+        for folder in (run, place / "runs" / "2026-11-26-2")
+    )
+    assert first == second
+
+
+def test_the_same_books_give_the_same_bytes(place, run):
+    second = place / "runs-again" / "2026-11-26"
     files = sorted(p.relative_to(run) for p in run.rglob("*") if p.is_file())
     assert files == sorted(p.relative_to(second) for p in second.rglob("*") if p.is_file())
     assert [f for f in files if (run / f).read_bytes() != (second / f).read_bytes()] == []
