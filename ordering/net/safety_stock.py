@@ -28,6 +28,8 @@ import numpy as np
 from ordering.net.lots import DUST, Days
 from ordering.records.plan import Array
 
+WEEK = 7
+
 
 @dataclass(frozen=True, slots=True)
 class Stake:
@@ -200,7 +202,13 @@ def _first_gain(rest: Array, day: int, until: int, last: Days, stake: Stake, siz
 
 def draw_off(need: Array, amount: float | Array) -> None:
     """Take an amount, a number or [path], off a need, day after day. need : [day, path], changed."""
-    met = np.minimum(np.cumsum(need, axis=0), amount)
-    need[0] -= met[0]
-    need[1:] -= np.diff(met, axis=0)
-    need[need < DUST] = 0.0
+    left = np.broadcast_to(amount, need.shape[1:]).astype(float)
+    for first in range(0, need.shape[0], WEEK):  # a week at a time: most of it is gone within the first
+        asked = need[first : first + WEEK]
+        met = np.minimum(np.cumsum(asked, axis=0), left)
+        asked[0] -= met[0]
+        asked[1:] -= np.diff(met, axis=0)
+        asked[asked < DUST] = 0.0
+        left -= met[-1]
+        if left.max() <= DUST:
+            break

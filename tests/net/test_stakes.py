@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from houses import MONDAY, dish, ingredient, recipe
 
+from ordering.net.netting import net_all
 from ordering.net.problem import consumables, problem_of
 from ordering.net.stakes import worth
 from ordering.records.costs import portion_losses, unit_costs
@@ -120,6 +121,23 @@ def test_stakes_go_by_the_same_costs_as_food_cost():
     value = valued(home)
     assert value.cost == unit_costs(home, MONDAY) == {"duck": 20, "legs": 4, "crown": 20 - 1.5 * 4}
     assert value.stakes["crown"].loss == pytest.approx(40 - 14)
+
+
+def test_what_keeps_is_held_up_to_what_keeping_it_costs():
+    """A twentieth of its cost a day: flour at 1 that earns 5 a kilo is enough 99 times in 100 where it comes
+    every day, and 93 where it comes once a week."""
+    home = houses.house(
+        [ingredient("flour", offers=(houses.offer("mill", "flour", 0.01, "0.01"),))],
+        [recipe("bread", 1, {"flour": 1})],
+        [dish("loaf", "bread", price=6)],
+        [houses.vendor("mill")],
+    )
+    sold = np.tile(np.arange(1000.0) / 10, (28, 1))
+    sold[1:] = 0.0
+    for every, enough in ((1, 0.99), (7, 0.935)):
+        problem = houses.forecast(home, {"loaf": sold})
+        found = net_all(home, Opening(), problem, houses.chances("mill", range(0, 28, every)), {"flour": 0})
+        assert found.requirements["flour"].enough[0] == pytest.approx(enough, abs=2e-3)
 
 
 def test_it_is_told_in_money():
