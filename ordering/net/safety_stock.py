@@ -39,11 +39,13 @@ class Stake:
         of it costs so much a unit, because those whose loss is least go without; the last share is 1
     cost : money a unit that is thrown away
     a_day : money a unit that is kept for a day without being wanted or thrown away
+    share : of the losses, what a unit saves by itself where other things that go off are wanted with it
     """
 
     losses: tuple[tuple[float, float], ...]
     cost: float
     a_day: float
+    share: float = 1.0
 
     @property
     def loss(self) -> float:
@@ -147,7 +149,7 @@ def worth_holding(now: Array, total: Array, stake: Stake, pieces: Pieces, days: 
     amounts = np.concatenate(([0.0], in_order))
     spoilt: Array | float = 0.0 if np.isinf(total[0]) else _share_below(np.sort(total), amounts)
     kept = _share_below(in_order, amounts) - spoilt
-    gain = stake.rate(amounts, in_order) - stake.cost * spoilt - stake.a_day * days * kept
+    gain = stake.share * stake.rate(amounts, in_order) - stake.cost * spoilt - stake.a_day * days * kept
     amount = float(amounts[np.argmax(gain <= 0.0)])
     if pieces.size:
         amount = min(amount, _pieces_that_pay(now, total, stake, pieces.size, days) * pieces.size)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from ordering.explode.graph import Use
 from ordering.net.problem import Problem
 from ordering.net.safety_stock import Stake
-from ordering.records.costs import portion_losses, unit_costs, unpriced
+from ordering.records.costs import portion_costs, portion_losses, unit_costs, unpriced
 from ordering.records.house import House
 
 KEPT_A_DAY = 0.05  # of what a thing costs, a day in the house: money bound, room, what goes missing; measured
@@ -33,6 +33,10 @@ def worth(problem: Problem) -> Worth:
     """Cost of every item on the day of the run, and what a missed portion loses carried down to its parts.
 
     A part that several dishes share runs out for those first whose missing costs least for each unit of it.
+    What goes off together is wanted together: one more of the fish alone serves nobody, and one more of all
+    that is in a portion saves its loss once. So of what goes off a unit saves its share of the loss, by cost,
+    and all parts of a portion are as likely to be enough as the portion pays for. What keeps may wait for
+    them.
     """
     house, on = problem.house, problem.forecast.days[0]
     cost = unit_costs(house, on)
@@ -53,10 +57,21 @@ def worth(problem: Problem) -> Worth:
         item: _steps([(losses[d] * max(portions.get(d, 0.0), 1e-6) / u, u) for d, u in mine.items()])
         for item, mine in eaten.items()
     }
+    costs = portion_costs(house, cost)
+
+    def share(item: str) -> float:
+        """What of the loss a unit of what goes off saves by itself: its part of what its portions cost."""
+        if problem.offsets[item] is None or not cost[item] or not eaten[item]:
+            return 1.0
+        whole = sum(costs[d] * portions.get(d, 0.0) for d in eaten[item])
+        return min(1.0, cost[item] * sum(eaten[item].values()) / whole) if whole > 0 else 1.0
+
     return Worth(
         cost=cost,
         loss={item: _mean(found) if found else None for item, found in steps.items()},
-        stakes={item: _stake(cost.get(item, 0.0), found, house) for item, found in steps.items()},
+        stakes={
+            item: _stake(cost.get(item, 0.0), found, house, share(item)) for item, found in steps.items()
+        },
         portions=losses,
         unpriced=unpriced(house, on),
     )
@@ -91,9 +106,9 @@ def _mean(steps: tuple[tuple[float, float], ...]) -> float:
     return mean
 
 
-def _stake(cost: float, steps: tuple[tuple[float, float], ...], house: House) -> Stake:
+def _stake(cost: float, steps: tuple[tuple[float, float], ...], house: House, share: float) -> Stake:
     if not steps:
         level = house.policy.service_level
         cost = cost or 1.0
         steps = ((1.0, cost * (UNPRICED_LOSS if level is None else level / (1 - level))),)
-    return Stake(steps, cost, KEPT_A_DAY * cost)
+    return Stake(steps, cost, KEPT_A_DAY * cost, share)

@@ -106,6 +106,33 @@ def test_a_shared_part_runs_out_first_for_whom_it_is_worth_least():
     assert lost == pytest.approx([0, 60, 120, 120 + 200])
 
 
+def test_what_goes_off_together_shares_the_loss_by_cost():
+    """A plate of fish for 8 and cress for 2, both of which go off, and of salt, which keeps: one more of the
+    cress alone serves nobody, so both are as likely to be enough as the whole plate pays for."""
+    home = houses.house(
+        [
+            ingredient("fish", keeps_days=0, offers=(houses.offer("sea", "fish", 0.01, "0.08"),)),
+            ingredient("cress", keeps_days=0, offers=(houses.offer("sea", "cress", 0.01, "0.02"),)),
+            ingredient("salt", offers=(houses.offer("sea", "salt", 1, "0"),)),
+        ],
+        [recipe("plate", 1, {"fish": 1, "cress": 1, "salt": 0.01})],
+        [dish("plate", "plate", price=25)],
+        [houses.vendor("sea")],
+    )
+    stakes = valued(home).stakes
+    assert [stakes[i].share for i in ("fish", "cress", "salt")] == pytest.approx([0.8, 0.2, 1.0])
+    sold = np.tile(np.arange(1000.0), (1, 1))
+    found = net_all(
+        home,
+        Opening(),
+        houses.forecast(home, {"plate": sold}),
+        houses.chances("sea", [0, 1]),
+        dict.fromkeys(home.ingredients, 0),
+    )
+    for item in ("fish", "cress"):
+        assert found.requirements[item].enough[0] == pytest.approx(15 / 25, abs=2e-3)
+
+
 def test_stakes_go_by_the_same_costs_as_food_cost():
     """By-products are credited and ended offers left out, whoever asks."""
     ended = houses.offer("farm", "duck", 1, 5, code="old", until=MONDAY - timedelta(days=1))
