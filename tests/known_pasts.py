@@ -140,6 +140,26 @@ def sold_out(times: float) -> Callable[[np.random.Generator], Told]:
     return make
 
 
+def growing_dish(
+    a_year: float, share_a_year: float, ahead: int = 28
+) -> Callable[[np.random.Generator], Told]:
+    """Three years in which guests grow by a factor a year, and a dish's share of them by another."""
+
+    def make(rng: np.random.Generator) -> Told:
+        n_days = 1095
+        years = np.arange(-n_days, ahead) / 365
+        mean = np.concatenate([week(n_days), week(-ahead)]) * a_year**years
+        share = 0.2 * share_a_year**years
+        covers = came(rng, mean[:n_days])
+        sold = {"dish0": covers * share[:n_days], "dish1": covers * 0.1, "dish2": covers * 0.3}
+        books = books_of(covers, {dish: rng.poisson(one).astype(float) for dish, one in sold.items()})
+        found = forecast(home(*map(plate, sold)), books, span(ON, ahead), 1, 50)
+        truth = (mean * share)[n_days:]
+        return _told(rng, found.mean[0], found.quantiles[0][:, [LOW, HIGH]], truth)
+
+    return make
+
+
 def _of_dish(rng: np.random.Generator, found: Forecast, share: float, row: int = 0) -> Told:
     truth = share * week(-len(found.slots))
     return _told(rng, found.mean[row], found.quantiles[row][:, [LOW, HIGH]], truth)
@@ -268,6 +288,8 @@ CASES = (
     Case("a third more each year, three years", growing(1.33, 1095), 0.03),
     Case("twice as many each year, 200 days", growing(2.0, 200), 0.05),
     Case("half as many each year, 400 days", growing(0.5, 400), 0.05),
+    Case("a dish of a house that grows by a third a year", growing_dish(1.33, 1.0), 0.05, (0.7, 0.95)),
+    Case("a dish whose share grows by half a year", growing_dish(1.0, 1.5), 0.06, (0.7, 0.95)),
     Case("open again for 14 days after 60 shut", reopened(60, 14), 0.03),
     Case("a holiday of twice the guests", on_a_holiday(2.0), 0.08, (0.6, 1.0)),
     Case("a holiday of half the guests", on_a_holiday(0.5), 0.1, (0.6, 1.0)),

@@ -20,12 +20,14 @@ from ordering.records.house import House
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-# A dish's own regression follows a slow trend, or it would lag behind a house that grows, once there is
-# enough past to tell a trend from the season. Its share of the covers needs none and strays less: most of
-# what a weekday or a season does to a dish, it does to the covers.
+# A dish's own regression follows a trend once there is enough past to tell one from the season, or it would
+# lag behind a house that grows; its share of the covers strays less: most of what a weekday, a season or
+# growth does to a dish, it does to the covers.
 DESIGNS = (
-    Design(trend_spread=0.05, trend_from=500, extra_pairs=-1, level_spread=0.2),
-    Design(extra_pairs=-2, has_offset=True, level_spread=0.12, believed=0.15),
+    Design(trend_spread=0.2, trend_from=300, extra_pairs=-1, level_spread=0.2),
+    Design(
+        trend_spread=0.1, trend_from=500, extra_pairs=-2, has_offset=True, level_spread=0.12, believed=0.15
+    ),
 )
 USUAL_LINK = 0.3
 FEWEST_DAYS = 30
