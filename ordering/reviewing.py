@@ -154,7 +154,7 @@ def _value(house: House, books: Books, costs: dict[str, float], on: date) -> Dec
 def _told(house: House, found: Review, workbook: Path, page: Path) -> list[str]:
     money = f" {house.currency}" if house.currency else ""
     worth = [f"{advice.money:,.2f}{money}: {advice.text}" for advice in found.advice[:N_TOLD]]
-    groups = (("", headline(house, found)), ("Worth doing", worth), ("What is not known", found.notes))
+    groups = (("", headline(house, found)), ("Worth doing", worth), ("Keep in mind", found.notes))
     lines = [f"Review {said(found.first_on)} to {said(found.last_on)} {found.last_on.year}"]
     for title, texts in groups:
         lines += ["", title] if title and texts else []

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 
+from ordering.amounts import plural, shown
 from ordering.records.house import House
 from ordering.records.ledger import Expected
-from ordering.records.money import cents, price_said
-from ordering.records.review import Advice, Dearer, ItemUse, LearntYield, RanOut, Score, Thrown, Week
+from ordering.records.money import price_said
+from ordering.records.review import Advice, Dearer, ItemUse, LearntYield, RanOut, Score, Thrown
 from ordering.review.yields import yield_told
+from ordering.texts import listed
 from ordering.units import said as number
 
 N_WORTH_DOING = 5
@@ -27,9 +28,7 @@ class Findings:
     thrown: Sequence[Thrown] = ()
     items: Sequence[ItemUse] = ()
     dearer: Sequence[Dearer] = ()
-    shorts: Sequence[Expected] = ()
     yields: Sequence[LearntYield] = ()
-    weeks: Sequence[Week] = ()
 
 
 def worth_doing(house: House, found: Findings) -> tuple[Advice, ...]:
@@ -39,17 +38,15 @@ def worth_doing(house: House, found: Findings) -> tuple[Advice, ...]:
         *_thrown(house, found.thrown),
         *_lacking(house, found.items),
         *_dearer(house, found.dearer),
-        *_short(house, found.shorts),
         *(Advice(y.money, yield_told(house, y)) for y in found.yields if y.is_offered),
-        *_over(house, found.weeks),
     )
     ranked = sorted((a for a in every if a.money > 0), key=lambda a: (-a.money, a.text))
     return tuple(ranked[:N_WORTH_DOING])
 
 
-def worth_watching(covers: Sequence[Score]) -> tuple[str, ...]:
-    """What leans to one side without costing a sum that could be named."""
-    return tuple(_biased(covers))
+def worth_watching(house: House, covers: Sequence[Score], short: Sequence[Expected]) -> tuple[str, ...]:
+    """What to keep an eye on without a sum lost by it: forecasts that lean, vendors who come short."""
+    return (*_biased(covers), *_short(house, short))
 
 
 def shorts(expected: Iterable[Expected], first_on: date, last_on: date) -> tuple[Expected, ...]:
@@ -59,6 +56,12 @@ def shorts(expected: Iterable[Expected], first_on: date, last_on: date) -> tuple
         for e in expected
         if first_on <= e.key.deliver_on <= last_on and e.is_settled and e.received < e.packs
     )
+
+
+def _amount(house: House, item: str, quantity: float) -> str:
+    """`19.98 kg of Topside of beef`, `73 Pressed ox cheek`."""
+    unit = house.unit_of(item)
+    return f"{shown(quantity, unit)} {'' if unit == 'each' else 'of '}{house.name_of(item)}"
 
 
 def _ran_out(house: House, found: Sequence[RanOut]) -> Iterator[Advice]:
@@ -77,8 +80,8 @@ def _thrown(house: House, found: Sequence[Thrown]) -> Iterator[Advice]:
         why = f" ({t.reasons})" if t.reasons else ""
         yield Advice(
             t.money,
-            f"{number(round(t.quantity, 3))} {t.unit} of {house.name_of(t.item)} thrown away{why}: a smaller "
-            f"pack, a lower par, or smaller batches",
+            f"{_amount(house, t.item, t.quantity)} thrown away{why}: a smaller pack, a lower par, or smaller "
+            "batches",
         )
 
 
@@ -87,8 +90,8 @@ def _lacking(house: House, found: Sequence[ItemUse]) -> Iterator[Advice]:
         if u.variance is not None and u.variance_money < 0:
             yield Advice(
                 -u.variance_money,
-                f"counts found {number(round(-u.variance, 3))} {u.unit} of {house.name_of(u.item)} less than "
-                f"there should be: check portions, yield, and waste that nobody wrote down",
+                f"counts found {_amount(house, u.item, -u.variance)} less than there should be: check "
+                "portions, yield, and waste that nobody wrote down",
             )
 
 
@@ -103,20 +106,17 @@ def _dearer(house: House, found: Sequence[Dearer]) -> Iterator[Advice]:
         )
 
 
-def _short(house: House, found: Sequence[Expected]) -> Iterator[Advice]:
-    worth: dict[str, Decimal] = {}
+def _short(house: House, found: Sequence[Expected]) -> Iterator[str]:
+    """Vendors who brought less than was ordered; what did not come was not paid for."""
     lines: dict[str, int] = {}
     for e in found:
-        money = (e.price or Decimal(0)) * Decimal(repr(e.packs - e.received))
-        worth[e.key.vendor] = worth.get(e.key.vendor, Decimal(0)) + money
         lines[e.key.vendor] = lines.get(e.key.vendor, 0) + 1
-    for vendor, money in worth.items():
-        name = house.vendors[vendor].name if vendor in house.vendors else vendor
-        n = lines[vendor]
-        yield Advice(
-            cents(money),
-            f"{name} came short on {n} line{'s' if n != 1 else ''}: talk to them, or name a second vendor",
-        )
+    named = [
+        f"{house.vendors[v].name if v in house.vendors else v} ({plural(n, 'line')})"
+        for v, n in sorted(lines.items(), key=lambda one: (-one[1], one[0]))
+    ]
+    if named:
+        yield f"Came short: {listed(named)}. Talk to them, or name a second vendor."
 
 
 def _biased(found: Sequence[Score]) -> Iterator[str]:
@@ -132,16 +132,4 @@ def _biased(found: Sequence[Score]) -> Iterator[str]:
         yield (
             f"{s.name}: {abs(s.bias):.0%} too {much} covers forecast over {s.n} services. Look for an "
             "event or a closure that calendar.yaml does not know."
-        )
-
-
-def _over(house: House, found: Sequence[Week]) -> Iterator[Advice]:
-    over = [w for w in found if w.budget is not None and w.bought > w.budget]
-    if over:
-        money = sum((w.bought - w.budget for w in over if w.budget is not None), Decimal(0))
-        n = len(over)
-        budget = f"{house.policy.weekly_budget} {house.currency}".rstrip()
-        yield Advice(
-            cents(money),
-            f"{n} week{'s' if n != 1 else ''} over the budget of {budget}: see what was bought in them",
         )

@@ -14,7 +14,7 @@ from ordering.records.held import consumed, services_held
 from ordering.records.house import House
 from ordering.records.ledger import Expected, Placed, Variance
 from ordering.records.money import cents
-from ordering.records.review import FoodCost, Overview, Review, Thrown
+from ordering.records.review import Dearer, FoodCost, Overview, Pair, RanOut, Review, Thrown
 from ordering.review.advice import Findings, shorts, worth_doing, worth_watching
 from ordering.review.leads import dish_leads
 from ordering.review.money import (
@@ -89,9 +89,7 @@ def compose(house: House, books: Books, known: Known, span: tuple[date, date], m
         thrown=thrown_away,
         items=items,
         dearer=charged,
-        shorts=shorts(known.expected, first_on, last_on),
         yields=learnt,
-        weeks=by_week,
     )
     return Review(
         first_on=first_on,
@@ -104,18 +102,33 @@ def compose(house: House, books: Books, known: Known, span: tuple[date, date], m
         thrown=thrown_away,
         weeks=by_week,
         cost=cost,
-        overview=Overview(
-            compared=compared(books.covers, margins, span),
-            hits=hits(cover_pairs),
-            lost=money_lost(cost, consumables, missing, charged),
-            consumables=consumables,
-            creep=price_creep(house, books.receipts, last_on),
-        ),
+        overview=_overview(house, books, margins, span, (cover_pairs, cost, consumables, missing, charged)),
         items=items,
         dearer=charged,
         yields=learnt,
         advice=worth_doing(house, findings),
-        notes=(*worth_watching(cover_scored), *_notes(books, known, span, cost)),
+        notes=(
+            *worth_watching(house, cover_scored, shorts(known.expected, first_on, last_on)),
+            *_notes(books, known, span, cost),
+        ),
+    )
+
+
+def _overview(
+    house: House,
+    books: Books,
+    margins: Mapping[date, Decimal],
+    span: tuple[date, date],
+    found: tuple[Sequence[Pair], FoodCost, Decimal, Sequence[RanOut], Sequence[Dearer]],
+) -> Overview:
+    """What an owner reads first; `found` are pairs of covers, cost, consumables, dishes 86'd, prices."""
+    cover_pairs, cost, consumables, missing, charged = found
+    return Overview(
+        compared=compared(books.covers, margins, span),
+        hits=hits(cover_pairs),
+        lost=money_lost(cost, consumables, missing, charged),
+        consumables=consumables,
+        creep=price_creep(house, books.receipts, span[1]),
     )
 
 

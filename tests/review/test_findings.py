@@ -293,13 +293,6 @@ def test_nothing_without_money_is_advice():
 
 
 def test_each_kind_of_finding_has_its_words_and_money():
-    home = house(
-        ingredients=HOME.ingredients.values(),
-        recipes=HOME.recipes.values(),
-        dishes=HOME.dishes.values(),
-        policy=Policy(weekly_budget=Decimal(100)),
-    )
-    short = Expected(OrderKey("mill", "M", THU), "flour", 3.0, 75.0, "kg", Decimal("20.00"), 2.0, 50.0, True)
     burnt = Thrown("duck", 3.0, "kg", Decimal(27), "burnt")
     cases = {
         "86'd 2 times, about 3 portions": Findings(ran_out=(RanOut("duck-pie", 2, 3.0, Decimal(40)),)),
@@ -310,32 +303,32 @@ def test_each_kind_of_finding_has_its_words_and_money():
         "fowl charged 9.60 for D Duck, not the 9.00 agreed": Findings(
             dearer=(Dearer("fowl", "D", "duck", Decimal("9.00"), Decimal("9.60"), Decimal("2.55")),)
         ),
-        "mill came short on 1 line": Findings(shorts=(short,)),
         "pie, 'makes: 9 each' would fit": Findings(
             yields=(LearntYield("pie", 5, 5.0, 4.0, 4.5, 10.0, 9.0, "each", Decimal(8), True),)
         ),
-        "1 week over the budget of 100": Findings(
-            weeks=(Week(THU, THU, Decimal(0), Decimal(130), Decimal(0), Decimal(100)),)
-        ),
     }
-    money = {words: worth_doing(home, found)[0] for words, found in cases.items()}
+    money = {words: worth_doing(HOME, found)[0] for words, found in cases.items()}
     for words, advice in money.items():
         assert words in advice.text
-    assert [a.money for a in money.values()] == [
-        *(Decimal(40), Decimal(27), Decimal("1.60"), Decimal("2.55"), Decimal("20.00"), Decimal(8)),
-        Decimal("30.00"),
-    ]
+    assert [str(a.money) for a in money.values()] == ["40", "27", "1.60", "2.55", "8"]
 
 
 def test_a_forecast_that_leans_is_worth_watching_and_costs_no_sum():
     """Guests who came beyond the forecast were served: |forecast - actual| x cost is no loss."""
-    assert worth_watching((scored(0.1), scored(-0.2, name="lunch"))) == (
+    assert worth_watching(HOME, (scored(0.1), scored(-0.2, name="lunch")), ()) == (
         "dinner: 10% too many covers forecast over 4 services. Look for an event or a closure that "
         "calendar.yaml does not know.",
         "lunch: 20% too few covers forecast over 4 services. Look for an event or a closure that "
         "calendar.yaml does not know.",
     )
-    assert worth_watching((scored(0.04), scored(0.3, n=3, name="lunch"))) == ()
+    assert worth_watching(HOME, (scored(0.04), scored(0.3, n=3, name="lunch")), ()) == ()
+
+
+def test_what_a_vendor_did_not_bring_was_not_paid_for():
+    short = Expected(OrderKey("mill", "M", THU), "flour", 3.0, 75.0, "kg", Decimal("20.00"), 2.0, 50.0, True)
+    assert worth_watching(HOME, (), (short, short)) == (
+        "Came short: mill (2 lines). Talk to them, or name a second vendor.",
+    )
 
 
 def test_orders_of_the_books_count_as_ordered():
