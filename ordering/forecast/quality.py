@@ -16,6 +16,7 @@ Index = NDArray[np.int64]
 LATELY_AHEAD = 14
 WEEKS_BACK = 8
 FEWEST_DAYS = 14
+NOTABLE = 0.03  # a lean worth telling
 
 
 def seasonal_naive(y: Array, origins: Index, ahead: int) -> Array:
@@ -34,7 +35,7 @@ def seasonal_naive(y: Array, origins: Index, ahead: int) -> Array:
 
 
 def quality_line(service: str, found: SeriesForecast, y: Array) -> str:
-    """Bias, WAPE and coverage of the pseudo-forecasts up to 14 days ahead, beside seasonal naive.
+    """How far off earlier forecasts up to 14 days ahead were, beside last week's same day, and how wide.
 
     Parameters
     ----------
@@ -48,15 +49,20 @@ def quality_line(service: str, found: SeriesForecast, y: Array) -> str:
     if both.sum() < FEWEST_DAYS or not np.nansum(actual):
         return f"{service}: too little past to say how good the forecast is"
     ours, theirs = wape(actual[both], mean[both]), wape(actual[both], naive[both])
-    held = _held(found)
-    head = (
-        f"{service}: up to {LATELY_AHEAD} days ahead, from {len(actual)} earlier days: "
-        f"bias {100 * bias(actual, mean):+.0f} %, WAPE {100 * ours:.0f} %, "
-        f"8-times-in-10 interval held {100 * held:.0f} % of the time"
+    is_better, high = ours < theirs, bias(actual, mean)
+    off = f"{_percent(ours)} off up to {LATELY_AHEAD} days ahead"
+    if abs(high) >= NOTABLE:
+        off += f", {_percent(abs(high))} too {'high' if high > 0 else 'low'} in all"
+    beside = f"{'better' if is_better else 'no better'} than last week's same day ({_percent(theirs)} off)"
+    return (
+        f"{service}: {off}, {beside}{'' if is_better else ': check it against last week'}; "
+        f"{_percent(_held(found))} of services came within the range meant to hold 80 % "
+        f"({len(actual)} earlier forecasts)"
     )
-    if ours < theirs:
-        return f"{head}; better than seasonal naive (WAPE {100 * theirs:.0f} %)"
-    return f"{head}; no better than seasonal naive (WAPE {100 * theirs:.0f} %): check it against last week"
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
 
 
 def _held(found: SeriesForecast) -> float:
