@@ -51,6 +51,8 @@ def dish(told: Told, name: str) -> list[str]:
         total = sum(number_of(row["mean"]) for row in rest)
         until = said(day_of(rest[-1]["date"]))
         lines.append(f"  and {counted(len(rest), 'more service')} to {until}: {total:.0f} portions")
+    if facts.get("lost"):
+        lines.append(f"  a portion missed loses {facts['lost']:.2f}: that is what safety stock is weighed by")
     lines += ["", *_portion(told, name), *_behind(told, name)]
     return [*lines, *short_of(told, told.rows_naming("shortages", "dishes", f"{facts['name']}: "))]
 

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from ordering.explain.windows import Curves, Window, line_key, reachable, windows
+from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import Dish, House, Ingredient, Recipe
 from ordering.records.plan import ItemFlow, Plan, Requirement
 
@@ -33,6 +34,7 @@ def why(plan: Plan, house: House) -> dict[str, Any]:
     [date, service], whose covers are those booked alone.
     """
     coming = plan.forecast
+    lost = portion_losses(house, unit_costs(house, plan.on))
     least = [coming.slots[n] for n in sorted(coming.unknown) if coming.covers_mean[n] > 0]
     spans = windows(house, plan.netting, plan.buying, plan.days)
     items = {}
@@ -50,7 +52,7 @@ def why(plan: Plan, house: House) -> dict[str, Any]:
         "house": house.name,
         "on": plan.on.isoformat(),
         "next_run": plan.next_run.isoformat(),
-        "dishes": {dish.id: _dish(plan, house, dish) for dish in house.dishes.values()},
+        "dishes": {dish.id: _dish(house, dish, lost.get(dish.id)) for dish in house.dishes.values()},
         "vendors": {vendor.id: vendor.name for vendor in house.vendors.values()},
         "offers": [[o.vendor, o.code, o.item] for i in house.ingredients.values() for o in i.offers],
         "items": items,
@@ -63,15 +65,14 @@ def _number(value: float) -> float:
     return round(float(value), _PLACES) + 0.0
 
 
-def _dish(plan: Plan, house: House, dish: Dish) -> dict[str, Any]:
-    level = dish.service_level if dish.service_level is not None else house.policy.service_level
+def _dish(house: House, dish: Dish, lost: float | None) -> dict[str, Any]:
     return {
         "name": dish.name,
         "recipe": dish.recipe,
         "portion": _number(dish.portion),
         "unit": house.unit_of(dish.recipe),
         "services": sorted(dish.services),
-        "level": level,
+        "lost": None if lost is None else _number(lost),
     }
 
 

@@ -71,7 +71,7 @@ def _ran_out(house: House, found: Sequence[RanOut]) -> Iterator[Advice]:
         yield Advice(
             r.money,
             f"{name} was 86'd {times}, about {number(round(r.missed, 1))} portions missed: raise its "
-            f"service_level in menu.yaml, or start more of it",
+            f"missed_cost in menu.yaml, or start more of it",
         )
 
 
