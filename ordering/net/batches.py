@@ -241,6 +241,9 @@ def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
         drawn = draw(cohorts(made, last), need)
         return drawn.unmet, drawn.expired
     is_needed: Flags = need.max(axis=1, initial=0.0) > 0
+    if int(last[:n_days].min(initial=n_days)) >= n_days:  # nothing goes off in sight
+        lacking = np.maximum(np.maximum.accumulate(np.cumsum(need - made, axis=0), axis=0), 0.0)
+        return np.diff(lacking, axis=0, prepend=0.0), stale
     ending: dict[int, list[int]] = defaultdict(list)
     came, past, gone = np.zeros(n_paths), np.zeros(n_paths), np.zeros(n_paths)
     for t in range(n_days):

@@ -40,21 +40,18 @@ class Made:
 
 
 def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: Making) -> tuple[Made, Array]:
-    """One recipe planned for what parcels do not give of it, and what no start can meet of that, [day,
-    path]."""
+    """One recipe planned for what parcels do not give of it, and what no start can meet of that."""
     recipe = problem.house.recipes[item]
     wanted, lack = _wanted(problem, item, drawn, terms)
     until = min(problem.decided_days + terms.first_ready, problem.n_days)
-    ready, decided, enough = _own(wanted, terms), np.zeros(problem.n_days), 1.0
-    if is_listed(problem, item) and wanted.any():
-        is_ahead = recipe.takes_days or terms.par
-        if is_ahead:
-            one, later = _ahead(drawn, wanted, terms, stake, until)
-        else:
-            one, later = _same_day(wanted, terms, until)
-        decided = one.amounts / terms.makes
-        ready = decided[:, None] + later
-        enough = float(one.enough[terms.first_ready : until].min(initial=1.0))
+    if not is_listed(problem, item) or not wanted.any():
+        one, later = Held(np.zeros(problem.n_days), wanted, np.ones(problem.n_days)), _own(wanted, terms)
+    elif recipe.takes_days or terms.par:
+        one, later = _ahead(drawn, wanted, terms, stake, until)
+    else:
+        one, later = _same_day(wanted, terms, until)
+    decided = one.amounts / terms.makes
+    ready = decided[:, None] + later
     short, thrown = lack, np.zeros(problem.n_days)
     if not terms.is_to_measure or decided.any() or item in problem.limits:
         # else each path makes what it needs and has nothing over
@@ -66,7 +63,7 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
         lack=np.where(short < DUST, 0.0, short),
         thrown=thrown,
         last=terms.last,
-        enough=enough,
+        enough=float(one.enough[terms.first_ready : until].min(initial=1.0)),
     )
     return made, lack
 
@@ -103,8 +100,7 @@ def _own(wanted: Array, terms: Making) -> Array:
 
 
 def _ahead(drawn: Drawn, wanted: Array, terms: Making, stake: Stake, until: int) -> tuple[Held, Array]:
-    """What is decided of a recipe, by ready day below `until`, and what each path makes after that, [day,
-    path].
+    """What is decided of a recipe, by ready day below `until`, and what each path makes after that.
 
     A path goes on with what stock and the decision left it, and makes what it needs beyond. The margin
     against the spread is held on: what a path has used up of it is made anew, as the next runs will. Of
