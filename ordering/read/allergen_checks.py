@@ -7,16 +7,16 @@ import io
 import pkgutil
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
 
 from ordering.cautions import allergen_id, allergens_under
 from ordering.faults import Fault
-from ordering.records.allergens import allergens_held, parts_of_items
+from ordering.records.allergens import allergens_held, contained, parts_of_items
 from ordering.records.books import Books
-from ordering.records.house import House
+from ordering.records.house import House, Recipe
 
 _WORD = re.compile(r"[a-z0-9']+")
 
@@ -45,30 +45,33 @@ def pointed_to(text: str, allergen: str, only_names: bool = False) -> str:
 
 
 def check_allergens(house: House, books: Books, on: date) -> Iterator[Fault]:
-    """A name or id points to an allergen that neither the item nor anything in it declares."""
+    """A name or id points to an allergen that neither the item nor anything in it declares.
+
+    What is already asked of a part is not asked again of what is made of it.
+    """
     parts = parts_of_items(house)
-    asked = allergens_under(house.food_law)
-    goods = [("ingredients", i.id, i.id, i.name, i.free_of) for i in house.ingredients.values()]
-    made = [("recipes", r.id, r.id, r.name, r.free_of) for r in house.recipes.values()]
-    sold = [
-        (
-            "dishes",
-            d.id,
-            d.recipe,
-            d.name,
-            house.recipes[d.recipe].free_of if d.recipe in house.recipes else (),
-        )
-        for d in house.dishes.values()
-    ]
-    for file, key, item, name, free_of in (*goods, *made, *sold):
+    asked: dict[str, set[str]] = {allergen: set() for allergen in allergens_under(house.food_law)}
+    named = [("ingredients", i.id, i.id, i.name, i.free_of) for i in house.ingredients.values()]
+    named += [("recipes", r.id, r.id, r.name, r.free_of) for r in _from_the_bottom(house, parts)]
+    named += [("dishes", d.id, d.recipe, d.name, house.recipes[d.recipe].free_of)
+              for d in house.dishes.values() if d.recipe in house.recipes]  # fmt: skip
+    for file, key, item, name, free_of in named:
         held = {*allergens_held(house, item, parts), *free_of}
-        for allergen in asked:
-            if allergen in held:
+        below = set(contained(item, parts)) if file != "ingredients" else set()
+        for allergen, items in asked.items():
+            if allergen in held or not items.isdisjoint(below):
                 continue
             is_made = file != "ingredients"
-            word = pointed_to(name, allergen, is_made) or pointed_to(key.replace("-", " "), allergen, is_made)
+            words = (name, key.replace("-", " "))
+            word = next(filter(None, (pointed_to(text, allergen, is_made) for text in words)), "")
             if word:
+                items.add(item)
                 yield _undeclared(house, file, key, allergen_id(allergen, house.food_law), word)
+
+
+def _from_the_bottom(house: House, parts: Mapping[str, tuple[str, ...]]) -> list[Recipe]:
+    """Recipes, those of which others are made before the others."""
+    return sorted(house.recipes.values(), key=lambda recipe: (len(contained(recipe.id, parts)), recipe.id))
 
 
 def _undeclared(house: House, file: str, key: str, allergen: str, word: str) -> Fault:

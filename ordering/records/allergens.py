@@ -31,16 +31,22 @@ def allergens_held(house: House, item: str, parts: Mapping[str, tuple[str, ...]]
     broth that feeds its next batch) are walked once.
     """
     found: dict[str, list[str]] = {}
-    seen = {item}
-    waiting = deque([item])
-    while waiting:
-        one = waiting.popleft()
+    for one in contained(item, parts):
         for allergen in allergens_written(house, one):
             found.setdefault(allergen, []).append(house.name_of(one))
-        new = [part for part in parts.get(one, ()) if part not in seen]
-        seen.update(new)
-        waiting.extend(new)
     return {allergen: tuple(found[allergen]) for allergen in ALLERGENS if allergen in found}
+
+
+def contained(item: str, parts: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+    """The item and everything that goes into it, level by level, each once."""
+    seen = {item: None}
+    waiting = deque([item])
+    while waiting:
+        for part in parts.get(waiting.popleft(), ()):
+            if part not in seen:
+                seen[part] = None
+                waiting.append(part)
+    return tuple(seen)
 
 
 def allergens_written(house: House, item: str) -> tuple[str, ...]:

@@ -85,8 +85,7 @@ def test_what_is_declared_on_it_or_in_it_is_not_asked_for():
         ("celery-salt", "celery"),
         ("chicken-stock-cube", "celery"),
         ("prawn-toast", "crustaceans"),
-        ("prawns-on-toast", "crustaceans"),
-    ]
+    ], "what is asked of a part is not asked again of the dish"
 
 
 def test_a_label_that_was_read_answers_the_doubt():
