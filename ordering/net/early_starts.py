@@ -25,8 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ordering.net.batches import most_batches, rolled
-from ordering.net.flows import Lots
-from ordering.net.lots import DUST, Days, draw
+from ordering.net.lots import DUST, Days, Lots, draw
 from ordering.net.problem import EarlyStart, Problem, by_ready, gross_of, parcels_of, terms_of
 from ordering.net.shelf_life import dated_parts
 from ordering.records.house import Recipe

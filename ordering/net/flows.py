@@ -3,42 +3,19 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 
 import numpy as np
 
-from ordering.net.lots import DUST, Days, Drawn, Parcel, Taken, draw, received
+from ordering.net.lots import DUST, Days, Lots, Parcel, draw, left_over, received
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
 from ordering.net.recipe_plan import without_sooner
 from ordering.net.safety_stock import Held, Pieces, Stake, held
 from ordering.net.stakes import Worth
 from ordering.net.sweep import Sweep, too_soon
 from ordering.records.plan import Array, Chance, Expiring, ItemFlow, Requirement
-
-KINDS = ("opening", "in-process", "scheduled")  # what is there or on its way; what is yet to be begun is not
-LIKELY = 0.5  # told when this share of the paths leaves more of a lot than is worth saying
-LEAST_SHARE = 0.05  # of a lot; a smaller rest is not worth saying
-
-# (kind, first and last day index) of parcels that are one lot to the kitchen: quantity, left, [path]
-Lots = Mapping[tuple[str, int, int], tuple[float, Array]]
-
-
-def left_over(taken: Iterable[Taken], n_days: int) -> Lots:
-    """What is left of the lots of one item whose last day is in sight; parcels of the same dates are one."""
-    lots: dict[tuple[str, int, int], tuple[float, Array]] = {}
-    for one in taken:
-        parcel = one.parcel
-        if parcel.kind in KINDS and parcel.last + 1 < n_days:
-            key = parcel.kind, parcel.first, parcel.last
-            quantity, left = lots.get(key, (0.0, np.zeros_like(one.left)))
-            lots[key] = quantity + parcel.mean, left + one.left
-    return {key: (quantity, left) for key, (quantity, left) in lots.items() if _is_likely(quantity, left)}
-
-
-def _is_likely(quantity: float, left: Array) -> bool:
-    return int(np.count_nonzero(left > LEAST_SHARE * quantity)) > LIKELY * left.size
 
 
 def expiring(problem: Problem, lots: Mapping[str, Lots], value: Worth) -> tuple[Expiring, ...]:
@@ -90,18 +67,20 @@ def flows_of(
     means = {item: started.mean(axis=1) for item, started in starts.items()}
     for item in problem.graph.items:
         parcels = parcels_of(problem, starts, item)
-        if item in found.made:
-            one = found.made[item]
+        one = found.made.get(item)
+        if one is not None:
             recipe = problem.house.recipes[item]
             made = by_ready(without_sooner(problem, item, one.starts), recipe.takes_days) * recipe.makes
-            drawn, lack, thrown = one.drawn, one.lack, one.thrown
+            gone, left = (one.short, one.expired, one.thrown), one.left
         else:
             drawn = draw(parcels, gross_of(problem, starts, item))
-            lack, thrown = too_soon(problem, item, drawn), np.zeros(problem.n_days)
+            lack = too_soon(problem, item, drawn)
             made = drawn.unmet - lack
             lack[lack < DUST] = 0.0
-        flow = _flow(problem, (item, parcels), drawn, (made, lack, thrown), _by_parent(problem, means, item))
-        all_of.flows[item], all_of.left[item] = flow, left_over(drawn.taken, problem.n_days)
+            gone = lack.mean(axis=1), drawn.expired, np.zeros(problem.n_days)
+            left = left_over(drawn.taken, problem.n_days)
+        flow = _flow(problem, (item, parcels), made, gone, _by_parent(problem, means, item))
+        all_of.flows[item], all_of.left[item] = flow, left
         if item not in found.made:
             all_of.requirements[item] = _requirement(problem, made, value.stakes[item], flow, chances)
     return all_of
@@ -113,7 +92,7 @@ def lots_left(problem: Problem, found: Sweep) -> dict[str, Lots]:
     for item in problem.graph.items:
         lasts = [p.last for p in problem.parcels.get(item, ()) if p.last + 1 < problem.n_days]
         if item in found.made:
-            left[item] = left_over(found.made[item].drawn.taken, problem.n_days)
+            left[item] = found.made[item].left
         elif lasts:
             gross = gross_of(problem, starts, item, max(lasts) + 1)
             left[item] = left_over(draw(parcels_of(problem, starts, item), gross).taken, problem.n_days)
@@ -140,19 +119,18 @@ def _by_parent(problem: Problem, means: Mapping[str, Array], item: str) -> dict[
 def _flow(
     problem: Problem,
     there: tuple[str, list[Parcel]],
-    drawn: Drawn,
-    supply: tuple[Array, Array, Array],
+    made: Array,
+    gone: tuple[Array, Array, Array],
     parents: dict[str, Array],
 ) -> ItemFlow:
-    """supply : what is made or bought, what is missing, both [day, path]; what of it is thrown away, [day]"""
-    (item, parcels), (made, lack, thrown) = there, supply
+    """made : what is made or bought, [day, path]; gone : what is missing, what goes past its date, and what
+    of that was planned, [day], means"""
+    (item, parcels), (short, expired, thrown) = there, gone
     n_days = problem.n_days
     gross = sum(parents.values(), np.zeros(n_days))
     came = {kind: received(parcels, n_days, kind) for kind in ("scheduled", "in-process", "by-product")}
     opening = float(sum(p.mean for p in parcels if p.kind == "opening"))
-    early = received(parcels, n_days, "sooner")
-    planned, short = made.mean(axis=1) + early, lack.mean(axis=1)
-    expired = drawn.expired + thrown
+    planned = made.mean(axis=1) + received(parcels, n_days, "sooner")
     projected = opening + np.cumsum(sum(came.values(), planned - expired - gross + short))
     projected[np.abs(projected) < DUST] = 0.0
     return ItemFlow(
@@ -167,17 +145,8 @@ def _flow(
         expired=expired,
         projected=projected,
         short=short,
-        thrown=thrown + _early_left(drawn, n_days),
+        thrown=thrown,
     )
-
-
-def _early_left(drawn: Drawn, n_days: int) -> Array:
-    """What is left of batches begun sooner, [day], mean, on the day after its last."""
-    left = np.zeros(n_days)
-    for taken in drawn.taken:
-        if taken.parcel.kind == "sooner" and taken.parcel.last + 1 < n_days:
-            left[taken.parcel.last + 1] += taken.left.mean()
-    return left
 
 
 def _requirement(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -145,3 +145,27 @@ def fallen(quantity: Array, offset: int | None) -> Sequence[Parcel]:
 def cohorts(made: Array, last: Days) -> list[Parcel]:
     """What is made, by ready day, [day, path], as parcels good until `last`, [day]."""
     return [Parcel(int(t), int(last[t]), made[t], "made") for t in np.flatnonzero(made.max(axis=1) > DUST)]
+
+
+KINDS = ("opening", "in-process", "scheduled")  # what is there or on its way; what is yet to be begun is not
+LIKELY = 0.5  # told when this share of the paths leaves more of a lot than is worth saying
+LEAST_SHARE = 0.05  # of a lot; a smaller rest is not worth saying
+
+# (kind, first and last day index) of parcels that are one lot to the kitchen: quantity, left, [path]
+Lots = Mapping[tuple[str, int, int], tuple[float, Array]]
+
+
+def left_over(taken: Iterable[Taken], n_days: int) -> Lots:
+    """What is left of the lots of one item whose last day is in sight; parcels of the same dates are one."""
+    lots: dict[tuple[str, int, int], tuple[float, Array]] = {}
+    for one in taken:
+        parcel = one.parcel
+        if parcel.kind in KINDS and parcel.last + 1 < n_days:
+            key = parcel.kind, parcel.first, parcel.last
+            quantity, left = lots.get(key, (0.0, np.zeros_like(one.left)))
+            lots[key] = quantity + parcel.mean, left + one.left
+    return {key: (quantity, left) for key, (quantity, left) in lots.items() if _is_likely(quantity, left)}
+
+
+def _is_likely(quantity: float, left: Array) -> bool:
+    return int(np.count_nonzero(left > LEAST_SHARE * quantity)) > LIKELY * left.size

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ordering.net.batches import Making, gather, is_tight, limited, planned, rolled, whole, whole_batches
-from ordering.net.lots import DUST, Days, Drawn, draw
+from ordering.net.lots import DUST, Days, Drawn, Lots, draw, left_over
 from ordering.net.problem import Problem, by_ready, by_start, with_sooner
 from ordering.net.safety_stock import Held, Pieces, Stake, draw_off, held, worth_holding
 from ordering.records.plan import Array
@@ -26,15 +26,17 @@ class Made:
     """One recipe as planned.
 
     starts : batches by start day, [day, path]; decided : those of the days decided, the same on every path,
-    [day]; drawn : what parcels give; lack : [day, path], what is missing of its draws; thrown : [day], mean;
-    last : [day], last day index by ready day; enough : share of the paths for which what is decided is enough
+    [day]; short, expired, thrown : [day], means: what is missing of its draws, what goes past its date, and
+    what of that was planned; left : lots likely left over; last : [day], last day index by ready day; enough
+    : share of the paths for which what is decided is enough
     """
 
     starts: Array
     decided: Array
-    drawn: Drawn
-    lack: Array
+    short: Array
+    expired: Array
     thrown: Array
+    left: Lots
     last: Days
     enough: float
 
@@ -59,13 +61,23 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
     made = Made(
         starts=with_sooner(problem, item, by_start(ready, recipe.takes_days)),
         decided=with_sooner(problem, item, by_start(decided, recipe.takes_days)),
-        drawn=drawn,
-        lack=np.where(short < DUST, 0.0, short),
-        thrown=thrown,
+        short=np.where(short < DUST, 0.0, short).mean(axis=1),
+        expired=drawn.expired + thrown,
+        thrown=thrown + _early_left(drawn),
+        left=left_over(drawn.taken, problem.n_days),
         last=terms.last,
         enough=float(one.enough[terms.first_ready : until].min(initial=1.0)),
     )
     return made, lack
+
+
+def _early_left(drawn: Drawn) -> Array:
+    """What is left of batches begun sooner, [day], mean, on the day after its last."""
+    left = np.zeros(drawn.gross.shape[0])
+    for taken in drawn.taken:
+        if taken.parcel.kind == "sooner" and taken.parcel.last + 1 < left.size:
+            left[taken.parcel.last + 1] += taken.left.mean()
+    return left
 
 
 def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[Array, Array]:
