@@ -12,7 +12,7 @@ from ordering.records.page import Value
 
 # As wide as a phone, so that letters stay readable there; a larger screen enlarges it.
 WIDTH, HEIGHT = 400, 330
-LEFT, RIGHT, TOP, BOTTOM = 54, 10, 50, 58
+LEFT, RIGHT, TOP, BOTTOM = 64, 10, 50, 58
 MOST_LABELS = 7
 FILLS = {"strong": "s", "plain": "b", "band": "b"}  # classes of the page's style
 
