@@ -15,7 +15,7 @@ from ordering.ledger.counting import totals, variances
 from ordering.ledger.receiving import matched_bookings
 from ordering.loading import Loaded, load
 from ordering.net.opening import opening
-from ordering.pages.review import review_workbook
+from ordering.pages.review_book import review_workbook
 from ordering.pages.review_html import review_page
 from ordering.pages.review_overview import headline
 from ordering.pipeline import Step
@@ -25,7 +25,7 @@ from ordering.records.house import House
 from ordering.records.ledger import Variance
 from ordering.records.money import cents
 from ordering.records.report import Report
-from ordering.records.review import Review
+from ordering.records.review_results import Review
 from ordering.remaking import with_remade
 from ordering.review.compose import Known, compose
 from ordering.texts import wrapped

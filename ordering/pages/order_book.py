@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ordering.pages.ageing import ageing_sheet
-from ordering.pages.allergens import allergen_sheet
+from ordering.pages.allergen_sheet import allergen_sheet
 from ordering.pages.caution_block import cautions_sheet
 from ordering.pages.forecast_page import dishes_sheets, forecast_sheet
 from ordering.pages.parts import paper

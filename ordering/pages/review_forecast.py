@@ -5,7 +5,7 @@ from __future__ import annotations
 from ordering.pages.review_parts import Column, Section
 from ordering.records.house import House
 from ordering.records.page import Value
-from ordering.records.review import Review, Score
+from ordering.records.review_results import Review, Score
 
 N_DISHES = 28
 

@@ -16,7 +16,7 @@ from ordering.pages.review_sections import detail_sections, first_sections
 from ordering.pages.svg import figure_svg
 from ordering.records.house import House
 from ordering.records.page import Value
-from ordering.records.review import Review
+from ordering.records.review_results import Review
 
 
 def review_page(house: House, review: Review) -> str:

@@ -7,7 +7,7 @@ from decimal import Decimal
 from ordering.pages.review_parts import Column, Section, money_word
 from ordering.records.house import House
 from ordering.records.page import Value
-from ordering.records.review import Review
+from ordering.records.review_results import Review
 
 N_ITEMS = 45
 N_LISTED = 24  # what costs next to nothing further down says no more

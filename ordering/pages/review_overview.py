@@ -10,7 +10,7 @@ from ordering.days import said
 from ordering.pages.review_parts import Column, Figure, Section, money_word
 from ordering.records.house import House
 from ordering.records.page import Value
-from ordering.records.review import Compared, Overview, Pair, Review
+from ordering.records.review_results import Compared, Overview, Pair, Review
 from ordering.texts import listed
 
 ORDINARY = 0.02  # a margin within 2 % of that of the weeks it is held against is called ordinary (a guess)

@@ -7,7 +7,7 @@ from ordering.pages import review_money as of_money
 from ordering.pages import review_overview as overview
 from ordering.pages.review_parts import Section
 from ordering.records.house import House
-from ordering.records.review import Review
+from ordering.records.review_results import Review
 
 
 def first_sections(house: House, review: Review) -> tuple[Section, ...]:

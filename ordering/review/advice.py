@@ -10,7 +10,7 @@ from ordering.amounts import plural, shown
 from ordering.records.house import House
 from ordering.records.ledger import Expected
 from ordering.records.money import price_said
-from ordering.records.review import Advice, Dearer, ItemUse, LearntYield, RanOut, Score, Thrown
+from ordering.records.review_results import Advice, Dearer, ItemUse, LearntYield, RanOut, Score, Thrown
 from ordering.review.yields import yield_told
 from ordering.texts import listed
 from ordering.units import said as number

@@ -14,10 +14,13 @@ from ordering.records.held import consumed, services_held
 from ordering.records.house import House
 from ordering.records.ledger import Expected, Placed, Variance
 from ordering.records.money import cents
-from ordering.records.review import Dearer, FoodCost, Overview, Pair, RanOut, Review, Thrown
+from ordering.records.review_results import Dearer, FoodCost, Overview, Pair, RanOut, Review, Thrown
 from ordering.review.advice import Findings, shorts, worth_doing, worth_watching
+from ordering.review.item_use import ingredient_use, item_uses
 from ordering.review.leads import dish_leads
-from ordering.review.money import (
+from ordering.review.overview import compared, hits, money_lost, price_creep
+from ordering.review.scores import COVERS, Key, actuals, cover_scores, dish_scores, hosted, pairs
+from ordering.review.spending import (
     dearer,
     delivery_fees,
     ran_out,
@@ -27,9 +30,6 @@ from ordering.review.money import (
     weeks,
     within,
 )
-from ordering.review.overview import compared, hits, money_lost, price_creep
-from ordering.review.scores import COVERS, Key, actuals, cover_scores, dish_scores, hosted, pairs
-from ordering.review.stock import ingredient_use, item_uses
 from ordering.review.yields import learnt_yields
 
 FRESHEST = (0, 10_000)

@@ -13,8 +13,8 @@ from ordering.accuracy import wape
 from ordering.records.books import Receipt
 from ordering.records.house import House
 from ordering.records.money import cents
-from ordering.records.review import Compared, Creep, Dearer, FoodCost, Hits, LostPart, Pair, RanOut
-from ordering.review.money import receipt_money, within
+from ordering.records.review_results import Compared, Creep, Dearer, FoodCost, Hits, LostPart, Pair, RanOut
+from ordering.review.spending import receipt_money, within
 
 YEAR = timedelta(weeks=52)  # the same weekdays a year before
 CREEP_MONTHS = 12

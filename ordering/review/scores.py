@@ -15,7 +15,7 @@ import pandas as pd
 from ordering.accuracy import bias, coverage, wape
 from ordering.amounts import plural
 from ordering.records.house import House
-from ordering.records.review import Pair, Score
+from ordering.records.review_results import Pair, Score
 
 Key = tuple[date, str, str]
 Actuals = Mapping[Key, float]

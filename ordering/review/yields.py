@@ -8,7 +8,7 @@ from datetime import date
 from ordering.records.books import Batch
 from ordering.records.house import House
 from ordering.records.money import cents
-from ordering.records.review import LearntYield
+from ordering.records.review_results import LearntYield
 
 PRIOR_BATCHES = 5
 LEAST_BATCHES = 3

@@ -12,7 +12,7 @@ import pytest
 from houses import house
 
 from ordering.records.house import Policy
-from ordering.review.money import weeks
+from ordering.review.spending import weeks
 
 NUMBERED = [
     ("1977-01-01", "1976-W53-6"),

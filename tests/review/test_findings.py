@@ -10,10 +10,10 @@ from ordering.records.books import Batch, OpenOrder, Receipt, Waste
 from ordering.records.house import Policy, RecipeLine
 from ordering.records.ledger import Expected, OrderKey, Placed, Variance
 from ordering.records.money import cents, invoiced, quoted_price
-from ordering.records.review import Dearer, ItemUse, LearntYield, RanOut, Score, Thrown, Week
+from ordering.records.review_results import Dearer, ItemUse, LearntYield, RanOut, Score, Thrown, Week
 from ordering.review.advice import Findings, shorts, worth_doing, worth_watching
-from ordering.review.money import dearer, delivery_fees, ran_out, thrown, weeks
-from ordering.review.stock import ingredient_use, item_uses
+from ordering.review.item_use import ingredient_use, item_uses
+from ordering.review.spending import dearer, delivery_fees, ran_out, thrown, weeks
 from ordering.review.yields import learnt_yields, yield_told
 
 THU = date(2026, 11, 5)

@@ -9,7 +9,7 @@ from houses import books, dish, house, ingredient, offer, recipe, vendor
 
 from ordering.pages.review_overview import headline
 from ordering.records.books import Receipt
-from ordering.records.review import (
+from ordering.records.review_results import (
     Compared,
     Creep,
     Dearer,

@@ -13,14 +13,14 @@ from houses import books, dish, house, ingredient, recipe
 
 from ordering import reviewing
 from ordering.faults import Refused
-from ordering.pages.review import review_workbook
+from ordering.pages.review_book import review_workbook
 from ordering.pages.review_html import review_page, shown
 from ordering.pages.review_parts import Column, Figure, Section
 from ordering.pages.svg import figure_svg, nice_step
 from ordering.records.books import LeftOut
 from ordering.records.house import Consumable
 from ordering.records.ledger import ISSUED_COLUMNS
-from ordering.records.review import Advice, Pair, RanOut, Review, Thrown, Week
+from ordering.records.review_results import Advice, Pair, RanOut, Review, Thrown, Week
 from ordering.review.compose import Known, compose
 from ordering.write.xlsx import workbook_bytes
 

@@ -13,7 +13,7 @@ from ordering.pages.review_parts import Column, Figure, Section
 from ordering.pages.review_sections import sheets_of
 from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Table, Workbook
-from ordering.records.review import Review
+from ordering.records.review_results import Review
 
 STYLES = {
     "text": "wrap",

@@ -12,7 +12,7 @@ from ordering.records.books import OpenOrder, Receipt, Waste
 from ordering.records.house import House
 from ordering.records.ledger import Placed
 from ordering.records.money import cents, fee_for, invoiced, offer_of, price_at, quoted_price
-from ordering.records.review import Dearer, RanOut, Thrown, Week
+from ordering.records.review_results import Dearer, RanOut, Thrown, Week
 from ordering.review.scores import Actuals, Key
 
 USUAL_WEEKS = 8
