@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betainc, ndtri
 
-from ordering.forecast.nan_quantiles import nan_quantiles
 from ordering.forecast.weighing import BUCKETS
 
 Array = NDArray[np.float64]
@@ -135,16 +134,39 @@ def learnt_spread(y: Array, mean: Array, bucket: Index, prior: Array) -> Spread:
 
 
 def calibrated(rank: Array) -> Array:
-    """Maps of GRID [..., grid] learnt from past ranks [..., origin, ahead], NaN where not known."""
+    """Maps of GRID [..., grid] learnt from past ranks [..., origin, ahead], NaN where not known.
+
+    Later origins count for more, as they do for the dispersion these ranks were read with; how far a map is
+    believed goes by the number of origins that many weights are worth (Kish, Survey Sampling, 1965, from
+    memory).
+    """
     known = np.isfinite(rank)
+    recent = FADING ** np.arange(rank.shape[-2])[::-1]
     n_ranks = known.sum(axis=(-2, -1))
-    n_origins = known.any(axis=-1).sum(axis=-1)
+    seen = known.any(axis=-1) * recent
+    n_origins = seen.sum(axis=-1) ** 2 / np.maximum((seen**2).sum(axis=-1), 1e-12)
     effective = np.minimum(n_origins, n_ranks / 2)
     trust = np.where(n_ranks >= FEWEST_RANKS, effective / (effective + PRIOR_ORIGINS), 0.0)[..., None]
-    past = nan_quantiles(rank.reshape(*rank.shape[:-2], -1), GRID[1:-1])
+    past = _weighted_quantiles(rank, known * recent[:, None], GRID[1:-1])
     mixed = np.broadcast_to(GRID, (*n_ranks.shape, len(GRID))).copy()
     mixed[..., 1:-1] = np.where(trust > 0, trust * past + (1 - trust) * GRID[1:-1], GRID[1:-1])
     return np.asarray(np.maximum.accumulate(np.clip(mixed, 0, 1), axis=-1))
+
+
+def _weighted_quantiles(values: Array, weight: Array, levels: Array) -> Array:
+    """Quantiles [..., level] over the last two axes, each value in the middle of its weight's share."""
+    *lead, n_origins, n_ahead = values.shape
+    flat = values.reshape(int(np.prod(lead)), n_origins * n_ahead)
+    weights = np.broadcast_to(weight, values.shape).reshape(flat.shape)
+    found = np.full((len(flat), len(levels)), np.nan)
+    for row, (one, share) in enumerate(zip(flat, weights, strict=True)):
+        kept = share > 0
+        if kept.any():
+            by_size = np.argsort(one[kept], kind="stable")
+            share = share[kept][by_size]
+            middle = (np.cumsum(share) - share / 2) / share.sum()
+            found[row] = np.interp(levels, middle, one[kept][by_size])
+    return found.reshape(*lead, len(levels))
 
 
 def recalibrated(rank: Array, calibration: Array) -> Array:
