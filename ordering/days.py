@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection
 from datetime import date, timedelta
 
@@ -35,3 +36,16 @@ def next_on(day: date, weekdays: Collection[int]) -> date:
 def said(day: date) -> str:
     """A day as people say it in a kitchen: `Thu 26 Nov`."""
     return f"{WEEKDAY_NAMES[day.weekday()][:3]} {day.day} {day:%b}"
+
+
+_MONTHS = "Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec"
+_SAID = re.compile(rf"\b({'|'.join(name[:3] for name in WEEKDAY_NAMES)}) ([0-9]{{1,2}}) ({_MONTHS})\b")
+_LONG = re.compile(rf"\b({'|'.join(WEEKDAY_NAMES)}) ([0-9]{{1,2}}) ((?:{_MONTHS})[a-z]*) ([0-9]{{4}})\b")
+
+
+def month_first(text: str) -> str:
+    """A text with its days as they are said in the US: `Thu Nov 26` for `Thu 26 Nov`, just as long.
+
+    Texts are put together with `said`, whoever they are for, and turned where they leave the program.
+    """
+    return _SAID.sub(r"\1 \3 \2", _LONG.sub(r"\1, \3 \2, \4", text))

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import base64
 import difflib
-from collections.abc import Iterable
+import hashlib
+import re
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 
@@ -41,3 +44,23 @@ def nearest(word: str, known: Iterable[str], cutoff: float = 0.6) -> str:
     """The known word closest to `word` as a question, or an empty string when none is close."""
     close = difflib.get_close_matches(word.lower(), list(known), n=1, cutoff=cutoff)
     return f"did you mean '{close[0]}'?" if close else ""
+
+
+ANSWER = "To stop being asked: add its code to 'answered' in house.yaml."
+_FLEETING = re.compile(r"\S*/|[0-9]+|\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun)\b|\b[A-Z][a-z]{2}\b(?= *$)", re.ASCII)
+
+
+def answer_code(doubt: str) -> str:
+    """Five letters that stay with a doubt from run to run, whatever figures, days and lines it names."""
+    lasting = " ".join(_FLEETING.sub(" ", doubt).split())
+    return base64.b32encode(hashlib.sha256(lasting.encode()).digest())[:5].decode().lower()
+
+
+def still_asked(doubts: Iterable[str], answered: Collection[str]) -> tuple[str, ...]:
+    """Doubts that nobody has answered yet, in the same sequence."""
+    return tuple(doubt for doubt in doubts if answer_code(doubt) not in answered)
+
+
+def with_code(doubt: str) -> str:
+    """A doubt with the code that answers it."""
+    return f"{doubt} [{answer_code(doubt)}]"

@@ -9,7 +9,7 @@ from pathlib import Path
 from ordering.amounts import plural
 from ordering.explode.graph import folded, loops, recipe_graph
 from ordering.explode.used import used_in
-from ordering.faults import Fault, Refused
+from ordering.faults import ANSWER, Fault, Refused, still_asked, with_code
 from ordering.ledger.counting import first_counts_over_use
 from ordering.ledger.merge import merged
 from ordering.ledger.store import bookings
@@ -66,7 +66,9 @@ def check(config: Path, books: Path, on: date) -> Report:
     Refused : with every fault of configuration and books
     """
     loaded = load(config, books, on)
-    house, n = loaded.house, len(loaded.doubts)
+    house = loaded.house
+    open_ones = still_asked(map(str, loaded.doubts), house.answered)
+    n = len(open_ones)
     parts = (
         plural(len(house.dishes), "dish", "dishes"),
         plural(len(house.recipes), "recipe"),
@@ -75,8 +77,9 @@ def check(config: Path, books: Path, on: date) -> Report:
     )
     size = f"{house.name}: {', '.join(parts)}."
     own = (f"own: {override}" for override in house.overrides)
-    verdict = f"No faults, {plural(n, 'doubt')}."
-    return Report((*(f"doubt: {doubt}" for doubt in loaded.doubts), *own, size, verdict), 1 if n else 0)
+    verdict = f"No faults, {plural(n, 'thing')} to check." if n else "No faults, nothing to check."
+    asked = (f"check: {with_code(doubt)}" for doubt in open_ones)
+    return Report((*asked, *own, size, verdict, *([ANSWER] if n else [])), 1 if n else 0)
 
 
 def _loop_faults(house: House) -> list[Fault]:

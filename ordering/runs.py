@@ -12,7 +12,7 @@ from typing import Any
 from ordering import __version__
 from ordering.amounts import plural
 from ordering.explain.reasons import why
-from ordering.faults import Fault, Refused
+from ordering.faults import Fault, Refused, still_asked
 from ordering.forecast.demand import forecast
 from ordering.group.supply import supplying, with_demands
 from ordering.ledger import store
@@ -130,7 +130,7 @@ def planned(config: Path, books_dir: Path, on: date, terms: Terms, ahead: int = 
         foreseen=foreseen,
         ahead=ahead,
     )
-    return replace(loaded, house=house), made
+    return replace(loaded, house=house), replace(made, doubts=still_asked(made.doubts, own.answered))
 
 
 def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> dict[str, Any]:

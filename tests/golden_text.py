@@ -12,7 +12,7 @@ from pathlib import Path
 import sample_plan
 
 from ordering.pages.run_files import run_files
-from ordering.records.page import Calendar, Cell, Document, Letter, Listing, Sheet, Value, Workbook
+from ordering.records.page import Calendar, Cell, Document, Letter, Listing, Sheet, Text, Value, Workbook
 from ordering.write.table import csv_bytes
 
 GOLDEN = Path(__file__).parent / "golden" / "run"
@@ -34,6 +34,8 @@ def as_text(document: Document) -> str:
             for e in document.events
         ]
         return "\n".join([f"{document.title} ({document.timezone}, {document.stamped})", *events]) + "\n"
+    if isinstance(document, Text):
+        return document.text
     assert isinstance(document, Listing)
     return csv_bytes(document.columns, document.rows).decode()
 

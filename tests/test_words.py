@@ -27,6 +27,7 @@ OUT = {
     "shortages.csv": tables.SHORTAGES_COLUMNS,
     "projection.csv": tables.PROJECTION_COLUMNS,
     "pegging.csv": tables.PEGGING_COLUMNS,
+    "pars.csv": tables.PARS_COLUMNS,
 }
 
 

@@ -18,6 +18,7 @@ from ordering.ledger import rows, store
 from ordering.ledger.placing import line_of_placed
 from ordering.pages.letter import amendment, letter
 from ordering.pages.order_sheet import order_sheet
+from ordering.pages.ubl import machine_orders
 from ordering.read.run_folder import PLACED, placed_facts
 from ordering.records.documents import Document, Line
 from ordering.records.house import House
@@ -124,7 +125,9 @@ def _letters(
         first = all(order.number not in numbers_told for order in telling.sheets if order.vendor == vendor)
         stem = vendor if first else f"{vendor}-{orders[0].number}"
         sheet = order_sheet(house, of, orders, telling.made)
-        yield _file(telling, stem, letter(house, of, orders, telling.made, sheet))
+        machine = machine_orders(house, of, orders, telling.made)
+        yield _file(telling, stem, letter(house, of, orders, telling.made, sheet, machine=machine))
+        yield from ((telling.folder / "orders" / name, one.text.encode()) for name, one in machine.items())
     for d in due:
         if d.before is None or d.now.vendor not in house.vendors:
             continue

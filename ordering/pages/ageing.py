@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from ordering.amounts import shown
+from ordering.amounts import plural, shown
 from ordering.days import said
 from ordering.pages.parts import Block, heads, said_all, stacked, titled
 from ordering.pages.start_list import coming_starts
@@ -22,14 +22,14 @@ COLUMNS = (
     *("days to use it", "use by"),
 )
 NUMBERS = ("days in process", "days to use it")
-WIDTHS = (40.0, 14.0, 12.0, 11.0, 12.0, 11.0, 12.0)
+WIDTHS = (32.0, 12.5, 10.0, 9.0, 10.0, 8.0, 10.0)
 STATES = IN_PROCESS, TO_BE_STARTED, READY = ("in process", "to be started", "ready")
 LEAST = 5e-4  # less than that of a lot is a rest of rounding
-LONG_DAYS = 2  # a making of so many days is worth following on a time line
-MOST_DRAWN = 22
+LONG_DAYS = 3  # a making of so many days is worth following on a time line
+LONG_STARTS = 7  # and a start of so many; the others stand on the start list
+MOST_DRAWN = 20  # what a page holds, as bars and as a table; the count sheet has every lot
 MOST_USE_DAYS = 21  # what keeps for months is drawn no longer than this
-ROWS_BESIDE = 40  # chart and table rows of one page; a longer table leaves the chart a page of its own
-PIXELS_A_ROW = 21
+PIXELS_A_ROW = 18
 EXCEL_DAY_0 = date(1899, 12, 30).toordinal()  # day 0 of a workbook's date numbers
 
 
@@ -80,19 +80,22 @@ def ageing_sheet(house: House, plan: Plan) -> Sheet:
         rows, tables = stacked([top, said_all(["Nothing is ageing or in process."])])
         return Sheet(TITLE, rows, WIDTHS, tables=tables)
     at = len(top.rows)
-    height = 90 + 22 * min(len(found), MOST_DRAWN)
+    height = 90 + 18 * min(len(found), MOST_DRAWN)
     room = Block(((),) * math.ceil(height / PIXELS_A_ROW))
     head = at + len(room.rows)
-    rows = (*top.rows, *room.rows, heads(COLUMNS, NUMBERS), *map(_row, found))
+    drawn = found[:MOST_DRAWN]
+    rest = len(found) - len(drawn)
+    more = [(Cell(f"and {plural(rest, 'more lot')}: see the count sheet", "quiet"),)] if rest else []
+    rows = (*top.rows, *room.rows, heads(COLUMNS, NUMBERS), *map(_row, drawn), *more)
     return Sheet(
         title=TITLE,
         rows=rows,
         widths=WIDTHS,
         footer=f"{house.name}: ageing and in process, {plan.on.isoformat()}",
         repeat=(head, head),
-        tables=(Table("lots in process", head, len(rows) - 1, 0, len(COLUMNS) - 1),),
+        tables=(Table("lots in process", head, head + len(drawn), 0, len(COLUMNS) - 1),),
         charts=(_chart(found, head + 1, at, height),),
-        breaks=(head,) if len(found) + len(room.rows) > ROWS_BESIDE else (),
+        row_height=14.0,
     )
 
 
@@ -121,7 +124,7 @@ def _takes(house: House, lot: Lot) -> int:
 
 def _starts(house: House, plan: Plan) -> Iterator[Dated]:
     for start in coming_starts(plan):
-        if (start.ready_on - start.start_on).days >= LONG_DAYS:
+        if (start.ready_on - start.start_on).days >= LONG_STARTS:
             lot = Lot(start.recipe, start.quantity, _use_by(house, start), start.ready_on)
             yield lot, TO_BE_STARTED, start.start_on, start.ready_on
 
@@ -153,14 +156,14 @@ def _chart(found: tuple[Span, ...], first: int, at: int, height: int) -> Chart:
     names = (0, first, last)
     return Chart(
         kind="time-line",
-        title="light: in process; dark: ready, until its use by",
+        title="light: in process; dark: ready, until its use-by",
         at=(at, 0),
         series=(
             Series("begins", TITLE, names, (2, first, last), "hidden"),
             Series("in process", TITLE, names, (3, first, last), "plain"),
             Series("ready, until its use by", TITLE, names, (5, first, last), "dark"),
         ),
-        width=780,
+        width=680,
         height=height,
         description=f"Time line of {len(drawn)} lots in process or ready; the table has the same dates.",
         axis_range=(float(begins.toordinal() - EXCEL_DAY_0), float(ends.toordinal() - EXCEL_DAY_0)),

@@ -17,10 +17,10 @@ NONE_WRITTEN = (
     "No ingredient has 'allergens' written, so nothing can be said of any dish. "
     "Write them into ingredients.yaml."
 )
-_NAME_WIDTH = 44.0
-_LEAST_WIDTH = 7.0
-_LINE = 150
-_MOST_ON_A_PAGE = 50  # dishes; more would make the letters too small to read
+_NAME_WIDTH = 33.0
+_MARK_WIDTH = 3.9
+_LINE = 112
+_HEAD_POINTS = 72.0  # room for the name of an allergen, turned upright
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +45,10 @@ def allergen_rows(
     found: Sequence[DishAllergens], allergens: Sequence[str] = ALLERGENS, food_law: str = ""
 ) -> tuple[Row, ...]:
     """A heading row and one row a dish: its name and `yes` under each allergen it holds."""
-    rows: list[Row] = [heads(["dish", *(allergen_name(a, food_law) for a in allergens)])]
+    names = (Cell(allergen_name(a, food_law), "head turned") for a in allergens)
+    rows: list[Row] = [(*heads(["dish"]), *names)]
     rows += [
-        (Cell(d.name, "line"), *(Cell(YES if a in d.sources else "", "line") for a in allergens))
+        (Cell(d.name, "line"), *(Cell(YES if a in d.sources else "", "strong line") for a in allergens))
         for d in found
     ]
     return tuple(rows)
@@ -70,17 +71,14 @@ def allergen_sheet(house: House) -> Sheet:
     top = titled(f"{house.name}: allergens by dish", *wrapped(ALLERGEN_WARNING, _LINE))
     if not any(dish.sources for dish in found):
         rows, _ = stacked([top, said_all([NONE_WRITTEN])])
-        return Sheet("Allergens", rows, (_NAME_WIDTH,) * 3, is_landscape=True)
+        return Sheet("Allergens", rows, (_NAME_WIDTH,) * 2)
     rows, tables = stacked([top, Block(allergen_rows(found, columns, house.food_law), "allergens by dish")])
     return Sheet(
         title="Allergens",
         rows=rows,
-        widths=(
-            _NAME_WIDTH,
-            *(max(_LEAST_WIDTH, len(allergen_name(a, house.food_law)) + 2.0) for a in columns),
-        ),
+        widths=(_NAME_WIDTH, *(_MARK_WIDTH for _ in columns)),
         repeat=(len(top.rows), len(top.rows)),
-        is_landscape=True,
-        fit_tall=1 if len(found) <= _MOST_ON_A_PAGE else 0,
         tables=tables,
+        heights={len(top.rows): _HEAD_POINTS},
+        row_height=13.0,
     )

@@ -106,6 +106,7 @@ def backtest_workbook(house: House, made: Backtest) -> Workbook:
         sheets=tuple(sheet for sheet in sheets if sheet is not None),
         created=datetime.combine(made.on, time(0)),
         paper=paper(house),
+        is_american=house.is_american,
     )
 
 

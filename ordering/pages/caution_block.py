@@ -4,20 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
 
 from ordering.cautions import CHILLED, DEFER, HAZARDS, Caution, caution
-from ordering.pages.parts import Block, section, stacked, titled
-from ordering.pages.tables import local
+from ordering.pages.parts import Block, section
 from ordering.records.house import House
-from ordering.records.page import Cell, Row, Sheet
-from ordering.records.plan import Plan, Start
+from ordering.records.page import Cell, Row
+from ordering.records.plan import Start
 from ordering.texts import listed
 
-N_DAYS = 7
-WIDTH = 96.0  # a column wider than the page is cut, not shrunk, where it is the only one
-MOST_ON_A_PAGE = 12
-ROWS_A_CAUTION, ROWS_A_HEADING = 3, 2
+MOST_NAMED = 4
+ROWS_A_CAUTION, ROWS_A_HEADING = 2, 2
 NO_SOURCE = "none was read for a figure"
 AT_THE_DOOR = ("chilled", "shellfish")
 
@@ -98,26 +94,9 @@ def caution_parts(n_rows: int, n_cautions: int) -> tuple[int, ...]:
     return (first - ROWS_A_HEADING, *parts[1:]) if parts else ()
 
 
-def cautions_sheet(house: House, plan: Plan) -> Sheet:
-    """Every caution that the coming week's starts and deliveries call for."""
-    end = local(plan.now).date() + timedelta(days=N_DAYS)
-    started = [s for s in plan.netting.starts if s.start_on < end]
-    bought = [line.item for line in plan.buying.orders if line.item in house.ingredients]
-    pairs = [(hazard, house.name_of(s.recipe)) for s in started for hazard in hazards_of(house, s)]
-    pairs += [(hazard, house.name_of(i)) for i in bought for hazard in house.ingredients[i].hazards]
-    found = minded(house.food_law, pairs)
-    rows = [row for one in found for row in (*_rows(one, 1), ())]
-    last = Cell(DEFER if found else "Nothing to be started or delivered carries a hazard.", "strong wrap")
-    laid, tables = stacked([titled("Cautions", house.name), Block((*rows, (last,)))])
-    footer = f"{house.name}: cautions, {plan.on.isoformat()}"
-    n_pages = 1 if len(found) <= MOST_ON_A_PAGE else 0
-    return Sheet("Cautions", laid, (WIDTH,), footer=footer, tables=tables, fit_tall=n_pages)
-
-
 def _rows(one: Minded, n_columns: int) -> tuple[Row, ...]:
-    about = f": {listed(one.names)}" if one.names else ""
+    about = f": {listed(one.names, MOST_NAMED)}" if one.names else ""
     return (
         (Cell(f"{one.caution.title}{about}", "strong wrap", span=n_columns),),
-        (Cell(one.caution.text, "wrap", span=n_columns),),
-        (Cell(f"Source: {one.caution.source or NO_SOURCE}", "quiet small wrap", span=n_columns),),
+        (Cell(f"{one.caution.text} Source: {one.caution.source or NO_SOURCE}.", "wrap", span=n_columns),),
     )

@@ -77,6 +77,7 @@ def count_sheet(
         created=datetime.combine(on, time(0, 0)),
         author=house.name,
         paper=paper(house),
+        is_american=house.is_american,
     )
 
 

@@ -75,6 +75,7 @@ def delivery_sheet(house: House, due: Sequence[Expected], on: date, number: str)
         created=datetime.combine(on, time(0, 0)),
         author=house.name,
         paper=paper(house),
+        is_american=house.is_american,
     )
 
 

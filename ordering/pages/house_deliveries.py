@@ -49,6 +49,7 @@ def _workbook(house: House, plan: Plan, demands: Sequence[HouseDemand]) -> Workb
         created=datetime.combine(plan.on, time(0, 0)),
         author=house.name,
         paper=paper(house),
+        is_american=house.is_american,
     )
 
 

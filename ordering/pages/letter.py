@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from ordering.amounts import plural, shown
-from ordering.days import said
+from ordering.amounts import pack_words, plural, shown
+from ordering.days import month_first, said
 from ordering.pages.order_sheet import charged
 from ordering.pages.parts import aligned, long_day
 from ordering.records.house import House, Vendor
 from ordering.records.orders import Order
-from ordering.records.page import Letter, Workbook
+from ordering.records.page import Letter, Text, Workbook
 from ordering.records.plan import OrderLine
 from ordering.texts import listed, wrapped
 
@@ -32,11 +32,12 @@ def letter(
     made: datetime,
     sheet: Workbook,
     is_placed: bool = True,
+    machine: Mapping[str, Text] | None = None,
 ) -> Letter:
     """The draft that places orders with one vendor; the mail program asks for a sender where none is known.
 
     Before they are placed the draft says so in its subject: the sheet may still be changed, and `place`
-    writes the letter as it must go out.
+    writes the letter as it must go out. `machine`: orders for a machine that go with it, by file name.
     """
     numbers = " ".join(order.number for order in orders if order.number)
     days = [order.deliver_on for order in orders]
@@ -46,7 +47,7 @@ def letter(
     if not is_placed:
         subject = f"{NOT_PLACED}: {subject}"
         body = "\n".join([*wrapped(_WAIT, WIDTH), "", body])
-    return _letter(house, vendor, subject, body, made, sheet)
+    return _letter(house, vendor, subject, body, made, sheet, machine)
 
 
 _WAIT = (
@@ -60,11 +61,11 @@ def amendment(
     """The draft that changes an order already placed, or cancels it: each change, then what now stands."""
     on = long_day(now.deliver_on)
     what = f"Amendment {now.amendment} to order {now.number}"
-    opening = f"please change our order {now.number} for delivery on {on}. What changes is:"
+    opening = f"Please change our order {now.number} for delivery on {on}. What changes is:"
     if not now.lines:
         what = f"Cancellation of order {now.number}"
-        opening = f"please cancel our order {now.number} for delivery on {on}, all of it:"
-    body = ["Good day,", "", *wrapped(opening, WIDTH), ""]
+        opening = f"Please cancel our order {now.number} for delivery on {on}, all of it:"
+    body = [_greeting(vendor), "", *wrapped(opening, WIDTH), ""]
     body += [line for text in changes(before, now) for line in wrapped(f"- {text}", WIDTH)]
     body += ["", *_facts([("account", vendor.account)])]
     body += ["The whole order now reads:", "", *_delivery(now)] if now.lines else []
@@ -73,7 +74,7 @@ def amendment(
         house,
         vendor,
         f"{what} from {house.name} for delivery on {on}",
-        "\n".join([*body, *wrapped(ending, WIDTH), "", "With thanks,", *wrapped(house.name, WIDTH)]) + "\n",
+        "\n".join([*body, *wrapped(ending, WIDTH), "", "With thanks,", *_signed(house)]) + "\n",
         made,
         sheet,
     )
@@ -100,22 +101,39 @@ def changes(before: Order, now: Order) -> list[str]:
     return told
 
 
-def _letter(house: House, vendor: Vendor, subject: str, body: str, made: datetime, sheet: Workbook) -> Letter:
+def _letter(
+    house: House,
+    vendor: Vendor,
+    subject: str,
+    body: str,
+    made: datetime,
+    sheet: Workbook,
+    machine: Mapping[str, Text] | None = None,
+) -> Letter:
+    turned = month_first if house.is_american else str
     return Letter(
         sender=house.email or NOBODY,
         sender_name=house.name,
         to=vendor.email,
         to_name=vendor.name,
-        subject=subject,
-        body=body,
+        subject=turned(subject),
+        body=turned(body),
         dated=made.replace(tzinfo=ZoneInfo(house.timezone)) if made.tzinfo is None else made,
-        attachments=((f"{vendor.id}.xlsx", sheet),),
+        attachments=(
+            (f"{vendor.id}.xlsx", sheet),
+            *((name, order.text.encode()) for name, order in (machine or {}).items()),
+        ),
     )
 
 
 def _body(house: House, vendor: Vendor, orders: Sequence[Order]) -> list[str]:
-    body = ["Good day,", "", *wrapped(f"please deliver to {house.name}:", WIDTH), ""]
-    body += _facts([("address", house.address), ("account", vendor.account), ("note", vendor.notes)])
+    body = [_greeting(vendor), "", *wrapped(f"Please deliver to {house.name}:", WIDTH), ""]
+    body += _facts(
+        [
+            *(("address", house.address), ("contact", house.contact), ("telephone", house.phone)),
+            *(("account", vendor.account), ("note", vendor.notes)),
+        ]
+    )
     for order in orders:
         body += _delivery(order)
     currency = f" ({house.currency})" if house.currency else ""
@@ -123,7 +141,15 @@ def _body(house: House, vendor: Vendor, orders: Sequence[Order]) -> list[str]:
         f"Prices{currency} are as we have them. Please let us know as soon as you can of any price change "
         "or shortage. The attached sheet holds the same order."
     )
-    return [*body, *wrapped(ending, WIDTH), "", "With thanks,", *wrapped(house.name, WIDTH)]
+    return [*body, *wrapped(ending, WIDTH), "", "With thanks,", *_signed(house)]
+
+
+def _greeting(vendor: Vendor) -> str:
+    return f"Dear {vendor.contact}," if vendor.contact else "Good day,"
+
+
+def _signed(house: House) -> list[str]:
+    return [line for text in (house.contact, house.name) if text for line in wrapped(text, WIDTH)]
 
 
 def _facts(pairs: Sequence[tuple[str, str]]) -> list[str]:
@@ -158,5 +184,7 @@ def _described(line: OrderLine) -> str:
 
 
 def _pack(line: OrderLine) -> str:
-    about = f"\nabout {shown(line.quantity, line.unit)}" if line.is_catch_weight else ""
-    return f"{line.pack}{about}"
+    if line.is_catch_weight:
+        held = pack_words(line.pack.partition("~")[0].strip())
+        return f"{held}\nabout {shown(line.quantity, line.unit)} in all"
+    return pack_words(line.pack)

@@ -71,6 +71,7 @@ def order_sheet(house: House, vendor: Vendor, orders: Sequence[Order], made: dat
         created=local(made),
         author=house.name,
         paper=paper(house),
+        is_american=house.is_american,
     )
 
 

@@ -6,8 +6,7 @@ import math
 from collections.abc import Sequence
 from datetime import datetime, time
 
-from ordering.pages.forecast_page import WIDEST_UPRIGHT
-from ordering.pages.parts import long_day, paper
+from ordering.pages.parts import WIDEST_UPRIGHT, long_day, paper
 from ordering.pages.review_overview import headline
 from ordering.pages.review_parts import Column, Figure, Section
 from ordering.pages.review_sections import sheets_of
@@ -49,6 +48,7 @@ def review_workbook(house: House, review: Review) -> Workbook:
         created=datetime.combine(review.made_on, time(0, 0)),
         author=house.name,
         paper=paper(house),
+        is_american=house.is_american,
     )
 
 

@@ -8,19 +8,22 @@ from ordering.pages.calendar import calendar
 from ordering.pages.letter import letter
 from ordering.pages.order_book import order_book
 from ordering.pages.order_sheet import order_sheet
+from ordering.pages.phone_page import today_html
 from ordering.pages.start_list import start_list
 from ordering.pages.tables import (
     forecast_table,
     orders_table,
+    pars_table,
     pegging_table,
     projection_table,
     shortages_table,
     starts_table,
 )
+from ordering.pages.ubl import machine_orders
 from ordering.records.house import House
 from ordering.records.ledger import Placed
 from ordering.records.orders import Drop, orders_of
-from ordering.records.page import Document, Gone
+from ordering.records.page import Document, Gone, Text
 from ordering.records.plan import Plan
 
 
@@ -31,7 +34,7 @@ def run_files(
     standing: Iterable[Placed] = (),
     former: Sequence[Gone] = (),
 ) -> dict[str, Document]:
-    """All files of a run folder but `run.json`: tables, order sheets, letters, order book, calendar.
+    """All files of a run folder but `run.json`: tables, orders, order book, start list, calendar, phone page.
 
     Parameters
     ----------
@@ -49,14 +52,18 @@ def run_files(
         "shortages.csv": shortages_table(plan.shortages),
         "projection.csv": projection_table(house, plan),
         "pegging.csv": pegging_table(plan.pegging),
+        "pars.csv": pars_table(house, plan),
     }
     for vendor in sorted({order.vendor for order in orders}):
         mine = [order for order in orders if order.vendor == vendor]
         sheet = order_sheet(house, house.vendors[vendor], mine, plan.now)
-        draft = letter(house, house.vendors[vendor], mine, plan.now, sheet, is_placed=False)
+        machine = machine_orders(house, house.vendors[vendor], mine, plan.now)
+        draft = letter(house, house.vendors[vendor], mine, plan.now, sheet, False, machine)
         documents[f"orders/{vendor}.xlsx"] = sheet
         documents[f"orders/{vendor}.eml"] = draft
+        documents |= {f"orders/{name}": order for name, order in machine.items()}
     documents["order-book.xlsx"] = order_book(house, plan)
     documents["start-list.xlsx"] = start_list(house, plan)
     documents["calendar.ics"] = calendar(house, plan, former)
+    documents["today.html"] = Text(today_html(house, plan))
     return documents

@@ -1,4 +1,4 @@
-"""What will be short: every shortage on a sheet, and its words for the pages that show only a few."""
+"""What will be short: a line for each item, and its words for the pages that show only a few."""
 
 from __future__ import annotations
 
@@ -7,13 +7,16 @@ from collections.abc import Mapping
 
 from ordering.amounts import plural, to_get
 from ordering.days import said
+from ordering.pages.agenda import shortages_by_item
 from ordering.pages.parts import Block, amount_cell, heads, item_name, said_all, stacked, titled
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Plan, Shortage
 
-COLUMNS = ("needed on", "item", "short", "why", "dishes", "what can be done")
-WIDTHS = (11.0, 23.0, 10.0, 42.0, 36.0, 80.0)
+TITLE = "Short"
+COLUMNS = ("from", "item", "short", "why", "dishes", "what to do")
+WIDTHS = (10.5, 17.0, 9.5, 26.0, 22.0, 44.0)
+MOST_REMEDIES = 4
 BETWEEN = "; "  # between the dishes, and between the remedies, of one shortage
 CAUSES: Mapping[str, str] = {
     "no-delivery": "no delivery in time",
@@ -48,24 +51,20 @@ def hit_in_short(short: Shortage) -> str:
     return f"{first} and {plural(len(others), 'dish', 'dishes')} more" if others else first
 
 
-def worst_first(plan: Plan) -> tuple[Shortage, ...]:
-    """One shortage for each item, that of its first day, the earliest first."""
-    found: dict[str, Shortage] = {}
-    for short in sorted(plan.shortages, key=lambda s: (s.date, s.item)):
-        found.setdefault(short.item, short)
-    return tuple(found.values())
-
-
 def shortages_sheet(house: House, plan: Plan) -> Sheet:
-    """Every shortage with its cause and everything that could be done, one thing a line."""
-    top = titled("Short", "No delivery or batch can bring these in time. Nothing has been ordered for them.")
-    ranked = sorted(plan.shortages, key=lambda s: (s.date, s.item))
+    """Every item that runs short, in the sequence of the plan, with its cause and what could be done."""
+    top = titled(
+        TITLE,
+        "What costs most first. No delivery or batch can bring these in time. Nothing has been ordered for "
+        "them.",
+    )
+    ranked = shortages_by_item(plan)
     head_row = (*heads(COLUMNS[:3], ("short",)), *(Cell(name, "head inset") for name in COLUMNS[3:]))
-    listing = Block((head_row, *(_row(house, short) for short in ranked)), "all shortages")
+    listing = Block((head_row, *(_row(house, short) for short in ranked)), "shortages")
     laid, tables = stacked([top, listing if ranked else said_all(["Nothing should run short."])])
     head = len(top.rows)
     return Sheet(
-        title="Short",
+        title=TITLE,
         rows=laid,
         widths=WIDTHS,
         is_landscape=True,
@@ -84,5 +83,5 @@ def _row(house: House, short: Shortage) -> Row:
         amount_cell(to_get(short.short, short.unit), short.unit, "line top"),
         Cell(cause_said(short.cause), "inset wrap line top"),
         Cell(dishes.replace(BETWEEN, "\n"), "inset wrap line top"),
-        Cell(short.remedy.replace(BETWEEN, "\n"), "inset wrap line top"),
+        Cell("\n".join(short.remedy.split(BETWEEN)[:MOST_REMEDIES]), "inset wrap line top"),
     )

@@ -1,9 +1,14 @@
-"""The prep start list for the wall: by day, with room to tick, the usual cautions under it."""
+"""The start list for the wall: by day and station, in the order of work, to be ticked with wet hands.
+
+Letters are of 10 points at the least, read at arm's length; the usual cautions stand under the list, and on a
+sheet of its own, for the back, what the house wrote about how a thing is made.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import timedelta
+from itertools import zip_longest
 
 from ordering.amounts import shown
 from ordering.days import said
@@ -14,9 +19,11 @@ from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet, Workbook
 from ordering.records.plan import Plan, Start
 
-COLUMNS = ("start on", "recipe", "batches", "quantity", "ready on", "take", "done")
-WIDTHS = (11.0, 30.0, 8.5, 17.0, 11.0, 54.0, 7.0)
+COLUMNS = ("done", "make", "how much", "ready, or done", "take, or make")
+WIDTHS = (5.0, 24.0, 9.5, 9.5, 47.0)
 N_DAYS = 7
+ANY_STATION = "Kitchen"
+TO_COME = ", still to come"  # of no use to who makes it: it is here by then, or on the list of what is short
 
 
 def coming_starts(plan: Plan, n_days: int = N_DAYS) -> tuple[Start, ...]:
@@ -26,27 +33,56 @@ def coming_starts(plan: Plan, n_days: int = N_DAYS) -> tuple[Start, ...]:
     return tuple(sorted(found, key=lambda s: (s.start_on, s.start_on - s.ready_on, s.recipe)))
 
 
+def by_station(house: House, starts: Sequence[Start]) -> dict[str, list[Start]]:
+    """Starts by station, stations in the sequence of the recipes, each in the order of work.
+
+    What takes longest is put on first, and a thing that goes into another of the same day before it.
+    """
+    names = dict.fromkeys(recipe.station for recipe in house.recipes.values() if recipe.station)
+    found: dict[str, list[Start]] = {name: [] for name in (*names, "")}
+    for start in sorted(starts, key=lambda s: (s.start_on - s.ready_on, _depth(house, s, starts), s.recipe)):
+        found[_station(house, start)].append(start)
+    return {name or ANY_STATION: mine for name, mine in found.items() if mine}
+
+
+def _station(house: House, start: Start) -> str:
+    recipe = house.recipes.get(start.recipe)
+    return recipe.station if recipe is not None else ""
+
+
+def _depth(house: House, start: Start, starts: Sequence[Start]) -> int:
+    """How many steps of the same day lie below a start: 0 where nothing it takes is made that day."""
+    today = {s.recipe for s in starts if s.start_on == start.start_on}
+
+    def below(recipe: str, seen: frozenset[str]) -> int:
+        made = house.recipes.get(recipe)
+        parts = [line.item for line in made.lines if line.item in today - seen] if made else []
+        return 1 + max((below(part, seen | {part}) for part in parts), default=-1)
+
+    return below(start.recipe, frozenset({start.recipe}))
+
+
 def start_list(house: House, plan: Plan) -> Workbook:
-    """The start list as a workbook of its own, to be printed and hung up."""
+    """The start list, to be printed and hung up; how things are made on the back, if written."""
+    starts = coming_starts(plan)
+    back = _method_sheet(house, starts)
     return Workbook(
         title=f"Start list of {house.name}",
-        sheets=(starts_sheet(house, plan, is_wall=True),),
+        sheets=(_starts_sheet(house, plan, starts), *([back] if back else [])),
         created=local(plan.now),
         author=house.name,
         paper=paper(house),
+        is_american=house.is_american,
     )
 
 
-def starts_sheet(house: House, plan: Plan, is_wall: bool = False) -> Sheet:
-    """The coming week's starts by day; larger where it hangs on a wall."""
-    starts = coming_starts(plan)
+def _starts_sheet(house: House, plan: Plan, starts: Sequence[Start]) -> Sheet:
+    """The coming week's starts, a heading a day and station."""
     until = plan.on + timedelta(days=N_DAYS - 1)
     top = titled(f"Start list, {said(plan.on)} to {said(until)}", house.name)
-    if starts:
-        rows = _rows(house, starts, is_wall)
-        listing = Block((heads(COLUMNS, ("batches", "quantity")), *rows), "starts by day")
-    else:
-        listing = said_all(["Nothing is to be started in these days."])
+    listing = Block((heads(COLUMNS), *_rows(house, starts)), "starts by day and station")
+    if not starts:
+        listing = said_all(["Nothing to start in these days."])
     minded = start_cautions(house, starts)
     laid, tables = stacked([top, listing, *caution_block(minded, len(COLUMNS))])
     head = len(top.rows)
@@ -59,32 +95,67 @@ def starts_sheet(house: House, plan: Plan, is_wall: bool = False) -> Sheet:
         footer=f"{house.name}: start list, made {plan.on.isoformat()}",
         tables=tables,
         parts=(head + 1, *caution_parts(len(laid), len(minded))) if starts else (),
-        row_height=20.0 if is_wall else 15.0,
+        row_height=14.0,
     )
 
 
-def _rows(house: House, starts: Sequence[Start], is_wall: bool) -> Iterable[Row]:
-    for n, start in enumerate(starts):
-        is_new = n > 0 and start.start_on != starts[n - 1].start_on
-        is_first = n == 0 or is_new
-        line = "rule" if is_new else "line"
-        yield (
-            Cell(start.start_on, f"day {line}{' strong' if is_first else ''}"),
-            Cell(house.name_of(start.recipe), f"wrap{' large' if is_wall else ''} {line}"),
-            Cell(round(start.batches, 3), f"number {line}"),
-            amount_cell(start.quantity, start.unit, f"strong {line}"),
-            Cell(start.ready_on, f"day {line}"),
-            Cell("; ".join([*_taken(house, start), *filter(None, [start.note])]), f"wrap small {line}"),
-            Cell(None, "box"),
+def _rows(house: House, starts: Sequence[Start]) -> Iterator[Row]:
+    for day in sorted({start.start_on for start in starts}):
+        mine = [start for start in starts if start.start_on == day]
+        for station, work in by_station(house, mine).items():
+            name = f"{said(day)}: {station}"
+            yield (Cell(name, "strong rule shade"),)
+            long = [start for start in work if start.ready_on > day or start.note]
+            yield from (_row(house, start) for start in long)
+            yield from _pairs(house, [start for start in work if start not in long])
+
+
+def _row(house: House, start: Start) -> Row:
+    notes = [start.note] if start.note else []
+    return (
+        Cell(None, "tick"),
+        Cell(house.name_of(start.recipe), "strong wrap line inset"),
+        amount_cell(start.quantity, start.unit, "strong line"),
+        Cell(start.ready_on, "day line"),
+        Cell("; ".join([*_taken(house, start), *notes]), "wrap line"),
+    )
+
+
+def _pairs(house: House, starts: Sequence[Start]) -> Iterator[Row]:
+    """What is made and served the same day, two to a line: everybody knows what goes in, how much is news."""
+    half = (len(starts) + 1) // 2
+    for left, right in zip_longest(starts[:half], starts[half:]):
+        row = (
+            Cell(None, "tick"),
+            Cell(house.name_of(left.recipe), "strong wrap line inset"),
+            amount_cell(left.quantity, left.unit, "strong line"),
         )
+        other = f"{house.name_of(right.recipe)}, {shown(right.quantity, right.unit)}" if right else None
+        yield (*row, Cell(None, "tick" if right else "line"), Cell(other, "strong wrap line inset"))
 
 
 def _taken(house: House, start: Start) -> Sequence[str]:
-    """What goes in: the parcels where the plan names them, else what the recipe asks of each part."""
+    """What goes in, as it is weighed: the parcels where the plan names them, else what the recipe asks."""
     recipe = house.recipes.get(start.recipe)
     if start.from_lots or recipe is None:
-        return start.from_lots
+        return [lot.removesuffix(TO_COME) for lot in start.from_lots]
     return [
         f"{shown(line.drawn * start.batches, house.unit_of(line.item))} {house.name_of(line.item)}"
         for line in recipe.lines
     ]
+
+
+def _method_sheet(house: House, starts: Sequence[Start]) -> Sheet | None:
+    """What the house wrote about making what is started, a block each; None where it wrote nothing."""
+    names = dict.fromkeys(start.recipe for start in starts if start.recipe in house.recipes)
+    written = [
+        (house.recipes[name].name, house.recipes[name].notes) for name in names if house.recipes[name].notes
+    ]
+    if not written:
+        return None
+    rows: list[Row] = list(titled("How it is made", house.name).rows)
+    for name, notes in written:
+        rows += [(Cell(name, "large strong"),), (Cell(notes, "wrap"),), ()]
+    return Sheet(
+        title="Method", rows=tuple(rows), widths=(94.0,), footer=f"{house.name}: method", row_height=15.0
+    )

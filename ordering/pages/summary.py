@@ -7,11 +7,11 @@ from itertools import chain
 
 from ordering.amounts import plural, shown, to_get
 from ordering.days import said
+from ordering.pages.agenda import Placing, placings, shortages_by_item, to_check, use_first, vendor_name
 from ordering.pages.parts import aligned, clipped, day_and_time, item_name, padded
-from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short, worst_first
+from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short
 from ordering.pages.start_list import coming_starts
-from ordering.pages.today import Placing, placings, vendor_name
-from ordering.pages.use_up import next_to_go, rest_said, to_go_lines
+from ordering.pages.use_first import left_said, what_to_do
 from ordering.records.house import House
 from ordering.records.plan import Plan, Shortage
 from ordering.texts import cells_wide, wrapped
@@ -40,7 +40,7 @@ def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> 
         lines += [_loud("Running short", BOLD + RED, colour), *_short(house, plan, width), ""]
     else:
         lines += ["Nothing should run short.", ""]
-    if next_to_go(plan):
+    if use_first(plan):
         lines += [_loud("Use first", BOLD, colour), *_use_up(house, plan, width), ""]
     return [*lines, *_doubts(plan, width)]
 
@@ -102,7 +102,7 @@ def _starts(house: House, plan: Plan, width: int) -> list[str]:
 
 
 def _short(house: House, plan: Plan, width: int) -> list[str]:
-    found = worst_first(plan)
+    found = shortages_by_item(plan)
     lines = [line for short in found[:MOST_SHORT] for line in _short_lines(house, short, width)]
     rest = len(found) - MOST_SHORT
     return [*lines, f"  and {plural(rest, 'item')} more in shortages.csv"] if rest > 0 else lines
@@ -131,11 +131,13 @@ def _use_up(house: House, plan: Plan, width: int) -> list[str]:
     """What is left over by its last day, and on two more lines at most what can be done."""
     room = width - 14
     lines: list[str] = []
-    for use_by, left, what in to_go_lines(house, plan, MOST_USE_UP):
-        rows = [(said(use_by), clipped(left, room)), *(("", line) for line in _arrowed(what, room))]
+    lots = use_first(plan)
+    for lot in lots[:MOST_USE_UP]:
+        arrow = _arrowed(what_to_do(house, plan, lot), room)
+        rows = [(said(lot.use_by), clipped(left_said(house, lot), room)), *(("", line) for line in arrow)]
         lines += [f"  {line}" for line in aligned(rows, (10, room))]
-    rest = rest_said(plan, MOST_USE_UP)
-    return [*lines, f"  {rest} in order-book.xlsx"] if rest else lines
+    rest = len(lots) - MOST_USE_UP
+    return [*lines, f"  and {plural(rest, 'more lot')} in order-book.xlsx"] if rest > 0 else lines
 
 
 def _see_to(plan: Plan, width: int) -> list[str]:
@@ -154,7 +156,7 @@ def _doubts(plan: Plan, width: int) -> list[str]:
         return ["Nothing to check."]
     n = len(plan.doubts)
     lines = [f"Check these ({n}; all of them in order-book.xlsx)"]
-    for doubt in plan.doubts[:MOST_DOUBTS]:
+    for doubt in to_check(plan)[:MOST_DOUBTS]:
         first, *rest = wrapped(doubt, width - 4)
         lines += [f"  - {first}", *([f"    {clipped(' '.join(rest), width - 4)}"] if rest else [])]
     return lines

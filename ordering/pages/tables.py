@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 import numpy as np
 
+from ordering.days import WEEKDAYS
 from ordering.records.house import House
 from ordering.records.page import Listing, Value
 from ordering.records.plan import Forecast, OrderLine, Peg, Plan, Shortage, Start
@@ -23,6 +24,7 @@ STARTS_COLUMNS = ("start_on", "recipe", "batches", "quantity", "unit", "ready_on
 SHORTAGES_COLUMNS = ("date", "item", "short", "unit", "dishes", "cause", "remedy")
 PROJECTION_COLUMNS = ("item", "date", "gross", "scheduled", "planned", "expired", "projected", "unit")
 PEGGING_COLUMNS = ("vendor", "code", "deliver_on", "dish", "service_date", "quantity", "unit")
+PARS_COLUMNS = ("item", "par", "unit", "weekday", "justified", "flag", "reason")
 COVERS = "*"
 N_DECIMALS = 2
 
@@ -80,6 +82,16 @@ def pegging_table(pegs: Sequence[Peg]) -> Listing:
     """Rows of `pegging.csv`: for each order line, the parts that add up to it."""
     rows = tuple((p.vendor, p.code, p.deliver_on, p.dish, p.service_date, p.quantity, p.unit) for p in pegs)
     return Listing(PEGGING_COLUMNS, rows)
+
+
+def pars_table(house: House, plan: Plan) -> Listing:
+    """Rows of `pars.csv`: each par in use beside what a delivery on each weekday would justify."""
+    rows = [
+        (par.item, par.par, house.unit_of(par.item), WEEKDAYS[day], round(justified, 3), par.flag, par.reason)
+        for par in sorted(plan.buying.pars, key=lambda p: p.item)
+        for day, justified in sorted(par.justified.items())
+    ]
+    return Listing(PARS_COLUMNS, tuple(rows))
 
 
 def local(moment: datetime) -> datetime:

@@ -34,6 +34,7 @@ _DECIMAL = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _TIME = re.compile(r"([01][0-9]|2[0-3]|[0-9]):([0-5][0-9])", re.ASCII)
 _TIMES = re.compile(r"([0-9.]+) ?x( margin)?", re.ASCII)
+_PHONE = re.compile(r"\+?[0-9(][0-9 ()./-]{2,28}[0-9]", re.ASCII)
 _EMAIL = re.compile(r"[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]{1,64}@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)+", re.ASCII)
 _CURRENCIES = {"$": "USD", "€": "EUR", "£": "GBP"}
 _BIDI = re.compile("[\u2028\u2029\u202a-\u202e\u2066-\u2069]")
@@ -100,6 +101,15 @@ def an_email(value: object) -> str:
     if len(text) > 120 or not _EMAIL.fullmatch(text):
         wrong = f"'{shown(text)}' is not an e-mail address"
         raise refuse("bad-email", wrong, "write one: orders@vendor.example")
+    return text
+
+
+def a_phone(value: object) -> str:
+    """A telephone number as it is dialled: digits, spaces, brackets and hyphens, a plus in front."""
+    text = _scalar(value, "a telephone number such as 01632 960110")
+    if len(text) > 30 or not _PHONE.fullmatch(text):
+        wrong = f"'{shown(text)}' is not a telephone number"
+        raise refuse("bad-phone", wrong, "write digits and spaces: 01632 960110")
     return text
 
 

@@ -1,8 +1,4 @@
-"""What a user may write in each file of a house: one class per file or part, strict and frozen.
-
-Values are plain strings when they come in (`nodes.py`) and typed when they leave. What the keys mean stands
-in `ordering/words.csv`.
-"""
+"""What a user may write in each file of a house: a class per file or part; `words.csv` has what it means."""
 
 from __future__ import annotations
 
@@ -46,6 +42,7 @@ Note = Annotated[str, PlainValidator(fields.a_note)]
 Id = Annotated[str, PlainValidator(fields.an_id)]
 Code = Annotated[str, PlainValidator(fields.a_code)]
 Email = Annotated[str, PlainValidator(fields.an_email)]
+Phone = Annotated[str, PlainValidator(fields.a_phone)]
 Money = Annotated[Decimal, PlainValidator(fields.money)]
 Yield = Annotated[float, PlainValidator(fields.a_yield)]
 Truth = Annotated[bool, PlainValidator(fields.truth)]
@@ -84,6 +81,7 @@ Allergen = Annotated[
 FoodLaw = Annotated[str, PlainValidator(fields.one_of("food law", FOOD_LAWS))]
 Per = Annotated[str, PlainValidator(fields.one_of("way to count", ("service", "cover", "day")))]
 Batches = Annotated[str, PlainValidator(fields.one_of("way to scale", ("whole", "any")))]
+Orders = Annotated[str, PlainValidator(fields.one_of("way to order", ("letter", "ubl")))]
 Book = Annotated[str, PlainValidator(fields.one_of("book", BOOKS))]
 
 K = TypeVar("K")
@@ -162,6 +160,8 @@ class HouseIn(Part):
     alike: Truth = False
     email: Email = ""
     address: Note = ""
+    contact: Text = ""
+    phone: Phone = ""
     currency: Currency = ""
     timezone: TimeZone = "UTC"
     services: Mapped[Id, ServiceIn] = Field(default_factory=dict)
@@ -177,6 +177,7 @@ class HouseIn(Part):
     service_names: Mapped[Text, Id] = Field(default_factory=dict)
     ignore: Many[Text] = Field(default_factory=list)
     sources: Mapped[Text, Mapped[Text, Text]] = Field(default_factory=dict)
+    answered: Many[Text] = Field(default_factory=list)
 
 
 class DeliveryIn(Part):
@@ -188,6 +189,9 @@ class DeliveryIn(Part):
 class VendorIn(Part):
     name: Text
     email: Email = ""
+    contact: Text = ""
+    phone: Phone = ""
+    orders: Orders = "letter"
     account: Text = ""
     notes: Note = ""
     deliveries: Many[DeliveryIn] = Field(default_factory=list)
@@ -251,6 +255,7 @@ class RecipeIn(Part):
     keeps: Hours | None = None
     largest: Amount | None = None
     store: Text = ""
+    station: Text = ""
     par: Amount | None = None
     each: Weight | None = None
     density: Density | None = None

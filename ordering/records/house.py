@@ -1,8 +1,7 @@
 """A house as the stages see it: ids resolved, every quantity in its item's own unit.
 
-An *item* is an ingredient or a recipe; their ids share one name space. Dishes have their own.
-An item's `unit` is what its quantities are in from here on: for an ingredient what it is counted
-in, for a recipe the unit of `makes`. Spans are whole days. Weekdays count from Monday = 0.
+An *item* is an ingredient or a recipe, of one name space; dishes have their own. An item's `unit` is what all
+its quantities are in from here on. Spans are whole days. Weekdays count from Monday = 0.
 """
 
 from __future__ import annotations
@@ -14,8 +13,7 @@ from decimal import Decimal
 
 DATE_MARK = "date-mark"
 # Seven days, day 1 being the day of preparation: Virginia 12VAC5-421-830 A (text to January 2017), which
-# reproduces section 3-501.17(A) of the model Food Code.
-MARKED_DAYS = 6
+MARKED_DAYS = 6  # reproduces section 3-501.17(A) of the model Food Code
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +86,9 @@ class Vendor:
     id: str
     name: str
     email: str = ""
+    contact: str = ""
+    phone: str = ""
+    takes_ubl: bool = False
     account: str = ""
     notes: str = ""
     deliveries: tuple[DeliveryDay, ...] = ()
@@ -189,6 +190,7 @@ class Recipe:
     keeps_days: int | None = None
     largest: float | None = None
     store: str = ""
+    station: str = ""
     also_makes: tuple[tuple[str, float], ...] = ()
     each_g: float | None = None
     density_kg_per_l: float | None = None
@@ -297,9 +299,16 @@ class House:
     piece_words: Mapping[str, str] = field(default_factory=dict)
     places: Mapping[str, Place] = field(default_factory=dict)
     email: str = ""
+    contact: str = ""
+    phone: str = ""
+    answered: frozenset[str] = frozenset()
     shared: str = ""
     is_alike: bool = False
     overrides: tuple[str, ...] = ()
+
+    @property
+    def is_american(self) -> bool:  # days are said with the month first
+        return (self.holiday_country.upper() or {"USD": "US"}.get(self.currency)) == "US"
 
     def unit_of(self, item: str) -> str:
         """Unit in which every quantity of the item is held. KeyError: no such item."""

@@ -128,7 +128,7 @@ class Sheet:
 class Workbook:
     """`created` is taken from the run, so that the same inputs give the same bytes.
 
-    `paper` is `a4` or `letter`; every sheet fits the width of both.
+    `paper` is `a4` or `letter`; every sheet fits the width of both. `is_american`: days have the month first.
     """
 
     title: str
@@ -136,6 +136,7 @@ class Workbook:
     created: datetime
     author: str = ""
     paper: str = "a4"
+    is_american: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,4 +202,11 @@ class Listing:
     rows: tuple[tuple[Value | bool, ...], ...]
 
 
-Document = Workbook | Letter | Calendar | Listing
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A file that is text already: HTML, XML; written as UTF-8."""
+
+    text: str
+
+
+Document = Workbook | Letter | Calendar | Listing | Text

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from ordering.records.page import Calendar, Document, Letter, Listing, Workbook
+from ordering.records.page import Calendar, Document, Letter, Listing, Text, Workbook
 from ordering.write.eml import letter_bytes
 from ordering.write.ics import calendar_bytes
 from ordering.write.table import csv_bytes
@@ -32,4 +32,6 @@ def _bytes(document: Document, written: Mapping[int, bytes]) -> bytes:
         return calendar_bytes(document)
     if isinstance(document, Listing):
         return csv_bytes(document.columns, document.rows)
+    if isinstance(document, Text):
+        return document.text.encode()
     raise TypeError(f"no document: {document!r}")

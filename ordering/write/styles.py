@@ -41,6 +41,7 @@ STYLES: Mapping[str, Mapping[str, object]] = {
     "inset": {"align": "left", "indent": 1},
     "top": {"valign": "top"},
     "wrap": {"text_wrap": True},
+    "turned": {"rotation": 90, "align": "center"},
     # lines and shade
     "head": {
         "bold": True,
@@ -54,16 +55,29 @@ STYLES: Mapping[str, Mapping[str, object]] = {
     "rule": {"top": 1},
     "total": {"top": 1, "bold": True},
     "box": {"border": 1, "border_color": HAIR},
+    "tick": {"border": 1, "border_color": HAIR, "font_size": 12},  # a box that a wet thumb or a pen hits
     "shade": {"bg_color": SHADE},
     "bar": {"bg_color": "#BFBFBF"},
     "dark": {"bg_color": "#404040", "font_color": "#FFFFFF"},
 }
 
+MONTH_FIRST = {
+    "ddd d mmm yyyy": "ddd mmm d yyyy",
+    "ddd d mmm": "ddd mmm d",
+    "ddd d mmm hh:mm": "ddd mmm d h:mm AM/PM",
+    "dddd d mmmm yyyy": "dddd, mmmm d, yyyy",
+    "dddd d mmmm yyyy, hh:mm": "dddd, mmmm d, yyyy, h:mm AM/PM",
+}
+
 BASE: Mapping[str, object] = {"font_name": FONT, "font_size": SIZE, "valign": "vcenter"}
 
 
-def properties(style: str, value: Value = None, unit: str = "", is_open: bool = False) -> dict[str, object]:
+def properties(
+    style: str, value: Value = None, unit: str = "", is_open: bool = False, is_american: bool = False
+) -> dict[str, object]:
     """Format properties of a cell: its style words one over the other, its unit behind the number.
+
+    `is_american`: days are written with the month first.
 
     Raises
     ------
@@ -77,6 +91,8 @@ def properties(style: str, value: Value = None, unit: str = "", is_open: bool = 
     is_number = isinstance(value, (int, float, Decimal)) and not isinstance(value, bool)
     if "num_format" not in found and (is_number or "number" in style.split()):
         found["num_format"] = number_format(float(value) if is_number else None)  # type: ignore[arg-type]
+    if is_american and "num_format" in found:
+        found["num_format"] = MONTH_FIRST.get(str(found["num_format"]), found["num_format"])
     if unit and "num_format" in found:
         plain_unit = unit.replace('"', "")
         found["num_format"] = f'{found["num_format"]} "{plain_unit}"'

@@ -6,16 +6,18 @@ import io
 import math
 import re
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 import xlsxwriter
 
+from ordering.days import month_first
 from ordering.records.page import Cell, Entry, Sheet, Table, Workbook
 from ordering.texts import harmless, one_line
 from ordering.write.charts import add_chart
 from ordering.write.paging import MARGINS, page_breaks, row_heights, with_room
-from ordering.write.styles import FONT, SIZE, number_format, properties
+from ordering.write.styles import FONT, MONTH_FIRST, SIZE, number_format, properties
 
 OPTIONS = {
     "in_memory": True,
@@ -38,6 +40,8 @@ def workbook_bytes(workbook: Workbook) -> bytes:
     ValueError : a style word, a chart or its sheet, or the paper is not known; a table has no row
         under its heads, heads that repeat, or overlaps another; a formula does not begin with `=`
     """
+    if workbook.is_american:
+        workbook = replace(workbook, sheets=tuple(map(_month_first, workbook.sheets)))
     buffer = io.BytesIO()
     book = xlsxwriter.Workbook(buffer, OPTIONS)
     book.set_properties(
@@ -47,7 +51,7 @@ def workbook_bytes(workbook: Workbook) -> bytes:
     book.formats[0].set_font_name(FONT)
     book.formats[0].set_font_size(SIZE)
     names = sheet_names(sheet.title for sheet in workbook.sheets)
-    format_of = _formats(book)
+    format_of = _formats(book, workbook.is_american)
     tables: set[str] = set()
     for sheet in map(with_room, workbook.sheets):
         paged = book.add_worksheet(names[sheet.title])
@@ -79,7 +83,20 @@ def sheet_names(titles: Iterable[str]) -> dict[str, str]:
     return names
 
 
-def _formats(book: Any) -> Format:
+def _month_first(sheet: Sheet) -> Sheet:
+    """The sheet with the days in its texts and along its charts as they are said in the US."""
+    rows = tuple(
+        tuple(replace(c, value=month_first(c.value)) if isinstance(c.value, str) else c for c in row)
+        for row in sheet.rows
+    )
+    charts = tuple(
+        replace(c, category_format=MONTH_FIRST.get(c.category_format, c.category_format))
+        for c in sheet.charts
+    )
+    return replace(sheet, rows=rows, charts=charts)
+
+
+def _formats(book: Any, is_american: bool) -> Format:
     known: dict[tuple[tuple[str, object], ...], Any] = {}
     seen: dict[tuple[object, ...], Any] = {}
 
@@ -89,7 +106,7 @@ def _formats(book: Any) -> Format:
         key = (cell.style, kind, cell.unit, cell.is_open)
         found = seen.get(key)
         if found is None:
-            wanted = properties(cell.style, value, cell.unit, cell.is_open)
+            wanted = properties(cell.style, value, cell.unit, cell.is_open, is_american)
             looks = tuple(sorted(wanted.items(), key=lambda pair: pair[0]))
             if looks not in known:
                 known[looks] = book.add_format(wanted)

@@ -47,7 +47,7 @@ def test_what_is_printed_has_each_source_and_ends_with_who_decides():
     blocks = caution_block(minded("US", [("date-mark", "Terrine"), ("curing", "Terrine")]), 4)
     texts = [cell.value for block in blocks for row in block.rows for cell in row]
     assert texts[-1] == DEFER
-    assert any(str(text).startswith("Source: Virginia 12VAC5-421-830") for text in texts)
+    assert any("Source: Virginia 12VAC5-421-830" in str(text) for text in texts)
 
 
 def test_without_hazards_nothing_is_said():
@@ -69,7 +69,7 @@ def test_work_on_a_recipe_meets_the_hazards_of_what_goes_straight_in():
 
 def test_a_hazard_without_a_source_says_so():
     texts = [c.value for b in caution_block(minded("GB", [("curing", "Ham")]), 4) for r in b.rows for c in r]
-    assert "Source: none was read for a figure" in texts
+    assert any("Source: none was read for a figure" in str(text) for text in texts)
 
 
 def test_the_sheet_at_the_door_says_what_to_look_at_when_it_comes():

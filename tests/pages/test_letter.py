@@ -9,6 +9,7 @@ import pytest
 import sample_plan
 from hostile import NAMES
 
+from ordering.amounts import pack_words
 from ordering.pages.letter import letter
 from ordering.pages.order_sheet import order_sheet
 from ordering.records.house import House
@@ -35,7 +36,7 @@ def test_the_body_holds_every_line_of_the_order() -> None:
             (found,) = [text for text in body.splitlines() if line.code in text.split()]
             assert found.split()[0] == str(line.packs)
             assert line.description in found
-            assert found.endswith(line.pack)
+            assert found.endswith(pack_words(line.pack))
     assert "Saturday 28 November 2026" in body
     assert "order by" not in body, "a cut-off is the house's own affair"
     assert "Tuesday 1 December 2026" in body

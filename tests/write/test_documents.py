@@ -18,7 +18,7 @@ DOCUMENTS = run_files(HOUSE, sample_plan.plan(HOUSE))
 def test_a_run_has_every_file_it_promises() -> None:
     assert set(documents_bytes(DOCUMENTS)) == {
         *("forecast.csv", "orders.csv", "outlook.csv", "starts.csv", "shortages.csv", "projection.csv"),
-        *("pegging.csv", "order-book.xlsx", "start-list.xlsx", "calendar.ics"),
+        *("pegging.csv", "pars.csv", "order-book.xlsx", "start-list.xlsx", "calendar.ics", "today.html"),
         *(f"orders/{vendor}.{kind}" for vendor in ("hollow-mill", "reed-quay") for kind in ("xlsx", "eml")),
     }
 

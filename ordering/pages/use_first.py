@@ -1,4 +1,4 @@
-"""What will likely go past its date before it is used: every lot on a sheet, the next ones in a few lines."""
+"""What will likely go past its date before it is used: the dearest waste on a sheet, each with what to do."""
 
 from __future__ import annotations
 
@@ -6,8 +6,10 @@ from datetime import date, timedelta
 
 from ordering.amounts import is_piece, plural, shown
 from ordering.days import said
+from ordering.pages.agenda import worth_using
 from ordering.pages.parts import (
     Block,
+    amount_cell,
     dish_name,
     heads,
     item_name,
@@ -21,9 +23,9 @@ from ordering.records.plan import Expiring, Plan
 from ordering.texts import listed
 
 TITLE = "Use first"
-COLUMNS = ("use by", "item", "left over", "of the lot", "where it is", "at cost", "what can be done")
+COLUMNS = ("use by", "item", "left over", "of the lot", "where it is", "at cost", "what to do")
 NUMBERS = ("left over", "of the lot", "at cost")
-WIDTHS = (11.0, 30.0, 11.0, 10.0, 22.0, 8.5, 46.0)
+WIDTHS = (10.5, 25.0, 11.0, 11.0, 17.0, 8.0, 46.0)
 MOST_DISHES = 3
 HEAD = (
     "What is not expected to be sold by its last day, as the forecast stands. After that day it is left out.",
@@ -31,15 +33,12 @@ HEAD = (
 )
 
 
-def next_to_go(plan: Plan) -> tuple[Expiring, ...]:
-    """Lots whose last day comes before the next run looks again, the dearest waste first."""
-    return tuple(lot for lot in plan.netting.expiring if lot.use_by <= plan.next_run)
-
-
-def use_up_sheet(house: House, plan: Plan) -> Sheet:
-    """Every lot, the first to go first."""
-    ranked = sorted(plan.netting.expiring, key=lambda lot: lot.use_by)  # within a day the dearest first
-    top = titled(TITLE, *HEAD)
+def use_first_sheet(house: House, plan: Plan) -> Sheet:
+    """The lots worth a thought, the dearest waste first."""
+    ranked = worth_using(plan)
+    rest = len(plan.netting.expiring) - len(ranked)
+    little = f"{plural(rest, 'more lot')} of little worth {'is' if rest == 1 else 'are'} left out."
+    top = titled(TITLE, *HEAD, *([little] if rest else []))
     head_row = (*heads(COLUMNS[:-1], NUMBERS), Cell(COLUMNS[-1], "head inset"))
     listing = Block((head_row, *(_row(house, plan, lot) for lot in ranked)), "lots to use first")
     laid, tables = stacked([top, listing if ranked else said_all(["Nothing should be left over."])])
@@ -48,9 +47,10 @@ def use_up_sheet(house: House, plan: Plan) -> Sheet:
         title=TITLE,
         rows=laid,
         widths=WIDTHS,
+        is_landscape=True,
         repeat=(head, head) if ranked else None,
         freeze=head + 1 if ranked else 0,
-        footer=f"{house.name}: use up, {plan.on.isoformat()}",
+        footer=f"{house.name}: use first, {plan.on.isoformat()}",
         tables=tables,
     )
 
@@ -60,8 +60,8 @@ def _row(house: House, plan: Plan, lot: Expiring) -> Row:
     return (
         Cell(lot.use_by, "day strong line top"),
         Cell(item_name(house, lot.item), "wrap line top"),
-        Cell(about(lot.unused), "number strong line top", unit=unit),
-        Cell(round(lot.quantity, 3), "number line top", unit=unit),
+        amount_cell(about(lot.unused), unit, "strong line top"),
+        amount_cell(lot.quantity, unit, "line top"),
         Cell(where_it_is(lot), "wrap line top"),
         Cell(None if lot.cost is None else round(lot.cost, 2), "money line top"),
         Cell(what_to_do(house, plan, lot), "inset wrap line top"),
@@ -137,14 +137,8 @@ def _served_in(house: House, item: str) -> set[str]:
     return found
 
 
-def to_go_lines(house: House, plan: Plan, most: int) -> list[tuple[date, str, str]]:
-    """The next lots to go: use by, how much of what, what can be done."""
-    return [
-        (lot.use_by, _left_said(house, lot), what_to_do(house, plan, lot)) for lot in next_to_go(plan)[:most]
-    ]
-
-
-def _left_said(house: House, lot: Expiring) -> str:
+def left_said(house: House, lot: Expiring) -> str:
+    """`3.1 of 7.5 kg Rib of beef, in the house`."""
     unit, left = house.unit_of(lot.item), about(lot.unused)
     is_all = left >= about(lot.quantity)
     number, lot_of = shown(left, unit), shown(lot.quantity, unit)
@@ -152,9 +146,3 @@ def _left_said(house: House, lot: Expiring) -> str:
         bare, _, word = number.rpartition(" ")
         number = f"{bare if bare and lot_of.endswith(f' {word}') else number} of {lot_of}"
     return f"{number} {item_name(house, lot.item)}, {where_it_is(lot)}"
-
-
-def rest_said(plan: Plan, most: int) -> str:
-    """How many lots are on the sheet beside those said; empty where none is."""
-    rest = len(plan.netting.expiring) - min(most, len(next_to_go(plan)))
-    return f"and {plural(rest, 'more lot')}" if rest > 0 else ""

@@ -8,7 +8,8 @@ from datetime import date, timedelta
 import pytest
 import sample_plan
 
-from ordering.pages.use_up import next_to_go, rest_said, to_go_lines, use_up_sheet, what_to_do
+from ordering.pages.agenda import use_first, worth_using
+from ordering.pages.use_first import left_said, use_first_sheet, what_to_do
 from ordering.records.house import RecipeLine
 from ordering.records.plan import Expiring, Plan, Start
 
@@ -27,16 +28,15 @@ def planned(recipe: str, on: date, takes: int = 2) -> Plan:
     return replace(PLAN, netting=replace(PLAN.netting, starts=(start,)))
 
 
-def test_every_lot_is_on_the_sheet_the_first_to_go_first() -> None:
-    rows = use_up_sheet(HOUSE, PLAN).rows[-3:]
+def test_lots_are_on_the_sheet_the_dearest_waste_first_and_those_of_unknown_cost_last() -> None:
+    rows = use_first_sheet(HOUSE, PLAN).rows[-2:]
     assert [[cell.value for cell in row] for row in rows] == [
-        [day(6), "Rib of beef, 35 days", 3.1, 7.5, "in the house", 57.3, "push Aged rib for two"],
-        [day(6), "Trout in brine", 0.5, 2.0, "ready Fri 27 Nov", 6.25, "push Smoked trout, pickles"],
+        [day(6), "Rib of beef, 35 days", "3.1 kg", "7.5 kg", "in the house", 57.3, "push Aged rib for two"],
         [
             day(18),
             "Rib of beef",
-            17.0,
-            17.0,
+            "17 kg",
+            "17 kg",
             "ordered, comes Fri 4 Dec",
             None,
             "ask the vendor for less",
@@ -44,19 +44,25 @@ def test_every_lot_is_on_the_sheet_the_first_to_go_first() -> None:
     ]
 
 
+def test_what_is_worth_little_beside_the_rest_is_left_out_and_said() -> None:
+    """Of 100 in all, 60 and 32 make up nine tenths; the 8 of the third lot are not worth a thought."""
+    lots = tuple(Expiring("trout", day(3), 2.0, 1.0, cost=cost) for cost in (8.0, 60.0, 32.0))
+    plan = replace(PLAN, netting=replace(PLAN.netting, expiring=lots))
+    assert [lot.cost for lot in worth_using(plan)] == [60.0, 32.0]
+    texts = [cell.value for row in use_first_sheet(HOUSE, plan).rows for cell in row]
+    assert "1 more lot of little worth is left out." in texts
+
+
 def test_with_nothing_to_use_up_the_sheet_says_so() -> None:
     plan = replace(PLAN, netting=replace(PLAN.netting, expiring=()))
-    texts = [cell.value for row in use_up_sheet(HOUSE, plan).rows for cell in row]
+    texts = [cell.value for row in use_first_sheet(HOUSE, plan).rows for cell in row]
     assert "Nothing should be left over." in texts
-    assert (to_go_lines(HOUSE, plan, 3), rest_said(plan, 3)) == ([], "")
+    assert use_first(plan) == ()
 
 
-def test_today_names_what_goes_before_the_next_run_and_counts_the_rest() -> None:
-    assert [lot.use_by for lot in next_to_go(PLAN)] == [day(6), day(6)]
-    assert [line[1] for line in to_go_lines(HOUSE, PLAN, 1)] == [
-        "3.1 of 7.5 kg Rib of beef, 35 days, in the house"
-    ]
-    assert rest_said(PLAN, 1) == "and 2 more lots"
+def test_today_names_what_goes_before_the_next_run() -> None:
+    assert [lot.use_by for lot in use_first(PLAN)] == [day(6)]
+    assert left_said(HOUSE, use_first(PLAN)[0]) == "3.1 of 7.5 kg Rib of beef, 35 days, in the house"
 
 
 def test_a_start_planned_too_late_for_a_lot_is_to_be_begun_sooner() -> None:

@@ -1,0 +1,146 @@
+"""Today on a phone: one file that fetches nothing, to be read in a walk-in and ticked with a thumb."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from urllib.parse import quote
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from ordering.amounts import plural, shown, to_get
+from ordering.days import month_first, said
+from ordering.faults import ANSWER
+from ordering.pages.agenda import Placing, placings, shortages_by_item, to_check, use_first, vendor_name
+from ordering.pages.caution_block import hazards_of
+from ordering.pages.parts import item_name, long_day
+from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short
+from ordering.pages.start_list import by_station, coming_starts
+from ordering.pages.use_first import left_said, what_to_do
+from ordering.records.house import House
+from ordering.records.plan import Plan, Start
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing on the page: what is said large, what small; `done` is the id of its tick, empty without one.
+
+    `mail` and `call` are addresses to tap, already encoded.
+    """
+
+    head: str
+    lines: tuple[str, ...] = ()
+    amount: str = ""
+    done: str = ""
+    mail: str = ""
+    call: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of the page: a heading, its entries, and what is said where there is none."""
+
+    id: str
+    title: str
+    entries: tuple[Entry, ...]
+    empty: str = ""
+
+
+def today_html(house: House, plan: Plan) -> str:
+    """The whole page; everything that comes from input is escaped by the template."""
+    pages = Environment(
+        loader=PackageLoader("ordering", "pages"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+    )
+    made = pages.get_template("today.html").render(
+        title=f"{house.name}: {long_day(plan.on)}",
+        house=house.name,
+        day=long_day(plan.on),
+        next_run=said(plan.next_run),
+        parts=tuple(part for part in _parts(house, plan) if part.entries or part.empty),
+        answer=ANSWER if plan.doubts else "",
+    )
+    return month_first(made) if house.is_american else made
+
+
+def _parts(house: House, plan: Plan) -> Iterator[Part]:
+    orders = tuple(_order(house, one, n) for n, one in enumerate(placings(house, plan)))
+    yield Part("order", "Order", orders, "Nothing to order before the next run.")
+    yield Part("attention", "Needs attention", tuple(Entry(text) for text in plan.to_see_to))
+    today = coming_starts(plan, n_days=1)
+    starts = tuple(_starts(house, plan, today))
+    yield Part("start", "Start today", starts, "Nothing to start today.")
+    yield Part("short", "Running short", tuple(_shorts(house, plan)), "Nothing should run short.")
+    yield Part("use", "Use first", tuple(_lots(house, plan)))
+    yield Part("check", "Check these", tuple(Entry(text) for text in to_check(plan)))
+
+
+def _order(house: House, one: Placing, n: int) -> Entry:
+    vendor = house.vendors.get(one.vendor)
+    clock = f"{one.order_by:%H:%M}"
+    if house.is_american:
+        clock = f"{one.order_by.hour % 12 or 12}:{one.order_by:%M} {'am' if one.order_by.hour < 12 else 'pm'}"
+    lines = [f"{plural(one.n_lines, 'line')}, delivery {said(one.deliver_on)}"]
+    if one.lacking:
+        lines.append(f"{one.lacking:,.2f} under the minimum order")
+    subject = quote(f"Order for {said(one.deliver_on)}")
+    return Entry(
+        head=f"{said(one.order_by.date())} {clock}: {vendor_name(house, one.vendor)}",
+        lines=tuple(lines),
+        amount=f"{one.amount + one.fee:,.2f} {house.currency}".rstrip(),
+        done=f"order-{n}",
+        mail=f"mailto:{quote(vendor.email, safe='@')}?subject={subject}" if vendor and vendor.email else "",
+        call=_dial(vendor.phone) if vendor else "",
+    )
+
+
+def _dial(phone: str) -> str:
+    """A telephone number as a phone dials it (RFC 3966): digits, a plus in front."""
+    digits = re.sub(r"[^0-9]", "", phone)
+    return f"tel:{'+' if phone.startswith('+') else ''}{digits}" if digits else ""
+
+
+def _starts(house: House, plan: Plan, today: tuple[Start, ...]) -> Iterator[Entry]:
+    n = 0
+    for station, work in by_station(house, today).items():
+        for start in work:
+            n += 1
+            ready = f"ready {said(start.ready_on)}" if start.ready_on > plan.on else "for today"
+            minded = ", ".join(hazard.replace("-", " ") for hazard in hazards_of(house, start))
+            lines = [
+                f"{station}, {ready}",
+                start.note,
+                f"Mind: {minded} (see the start list)" if minded else "",
+            ]
+            yield Entry(
+                head=item_name(house, start.recipe),
+                lines=tuple(line for line in lines if line),
+                amount=shown(start.quantity, start.unit),
+                done=f"start-{n}",
+            )
+
+
+def _shorts(house: House, plan: Plan) -> Iterator[Entry]:
+    for short in shortages_by_item(plan):
+        hit = hit_in_short(short)
+        lines = (
+            f"{said(short.date)}: {cause_in_short(short)}",
+            f"For {hit}" if hit else "",
+            _sentence(first_remedy(short)),
+        )
+        much = shown(to_get(short.short, short.unit), short.unit)
+        yield Entry(item_name(house, short.item), tuple(line for line in lines if line), much)
+
+
+def _lots(house: House, plan: Plan) -> Iterator[Entry]:
+    for lot in use_first(plan):
+        yield Entry(
+            left_said(house, lot), (f"By {said(lot.use_by)}. {_sentence(what_to_do(house, plan, lot))}",)
+        )
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
