@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable
 from datetime import date, datetime, time
+from decimal import Decimal
 from pathlib import Path
 
 
@@ -79,6 +80,21 @@ def _receive_options(sub: argparse.ArgumentParser) -> None:
         "file", type=Path, nargs="?", metavar="FILE", help="what came, as csv or a filled sheet, to book in"
     )
     sub.add_argument("--out", type=Path, metavar="FILE", help="where to write the empty sheet")
+    sub.add_argument(
+        "--as-ordered",
+        type=_ids,
+        default=[],
+        metavar="NUMBER,...",
+        help="book in these orders whole, as they were placed",
+    )
+    sub.add_argument("--invoice", default="", metavar="NUMBER", help="number of the vendor's invoice")
+    sub.add_argument(
+        "--total",
+        type=_money,
+        default=None,
+        metavar="MONEY",
+        help="its total of goods, to check lines by",
+    )
     _paper_options(sub)
 
 
@@ -191,6 +207,13 @@ def _clock(text: str) -> time:
         return datetime.strptime(text, "%H:%M").time()
     except ValueError:
         raise argparse.ArgumentTypeError(f"'{text}' is not a time; write 15:00") from None
+
+
+def _money(text: str) -> Decimal:
+    try:
+        return Decimal(text).quantize(Decimal("0.01"))
+    except ArithmeticError:
+        raise argparse.ArgumentTypeError(f"'{text}' is not an amount; write 123.45") from None
 
 
 def _ids(text: str) -> list[str]:

@@ -12,9 +12,11 @@ import pytest
 from run_folders import run_folder
 
 from ordering import bookkeeping, cli
+from ordering.bookkeeping import Invoice
 from ordering.faults import Refused
 from ordering.ledger import store
 from ordering.loading import load
+from ordering.net.opening import opening
 from ordering.records.documents import Meant
 from ordering.records.plan import OrderLine
 
@@ -172,6 +174,9 @@ class Kitchen:
     def seen(self, on=SAT + timedelta(1)):
         loaded = load(self.config, self.books, on)
         return store.with_ledger(loaded.books, loaded.house, self.books, on)
+
+    def loaded(self, on):
+        return load(self.config, self.books, on)
 
     def ledger(self):
         return store.bookings(self.books)
@@ -658,8 +663,7 @@ def test_a_delivery_that_never_was_booked_is_said_in_one_line(kitchen):
     ("text", "kind"),
     [
         ("2026-12-05,miller,M-1,3,75,kg,20.00\n", "future"),
-        ("2026-11-28,miller,M-7,3,75,kg,20.00\n", "unknown-code"),
-        ("2026-11-28,miller,M-1,-3,75,kg,20.00\n", "negative-number"),
+        ("2026-11-28,miller,M-1,-3,75,kg,20.00\n", "no-reason"),
         ("", "empty-file"),
     ],
 )
@@ -821,6 +825,163 @@ def test_the_command_asks_and_takes_yes_for_an_answer(kitchen, capsys):
     assert not store.ledger_path(kitchen.books).exists()
     assert cli.main([*words, "--yes"]) == 1
     assert len(kitchen.ledger().receipts) == 1
+
+
+def door(kitchen, text, heads="delivered_on,vendor,code,packs,quantity,unit,price", **rest):
+    """Book in a list with columns of its own."""
+    file = kitchen.folder / rest.pop("name", "door.csv")
+    file.write_text(f"{heads}\n{text}")
+    on, meant = rest.pop("on", SAT), Meant(is_confirmed=rest.pop("yes", False))
+    return bookkeeping.receive(kitchen.config, kitchen.books, file, on, meant, rest.pop("invoice", None))
+
+
+def test_a_whole_order_comes_as_ordered_by_its_number(kitchen):
+    """Nobody types 39 lines with the driver waiting."""
+    kitchen.make_run()
+    kitchen.place()
+    report = bookkeeping.receive_as_ordered(
+        kitchen.config, kitchen.books, ["PO-0001", "PO-0002"], SAT, Meant(), None
+    )
+    assert report.status == 0
+    came = {(b.record.code, b.record.packs, b.record.quantity) for b in kitchen.ledger().receipts}
+    assert came == {("M-1", 3.0, 75.0), ("M-9", 2.0, 1000.0), ("077", 5.0, 10.0)}
+    again = refused(
+        lambda: bookkeeping.receive_as_ordered(kitchen.config, kitchen.books, ["PO-0001"], SAT, Meant(), None)
+    )
+    assert "all of it has been booked in" in str(again)
+    unknown = refused(
+        lambda: bookkeeping.receive_as_ordered(kitchen.config, kitchen.books, ["PO-0009"], SAT, Meant(), None)
+    )
+    assert "there is no order of this number" in str(unknown)
+
+
+def test_a_line_may_come_as_ordered_beside_one_that_does_not(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    report = door(kitchen, "2026-11-28,miller,M-1,as ordered,,,\n2026-11-28,miller,M-9,1,,,\n")
+    assert {(b.record.code, b.record.packs) for b in kitchen.ledger().receipts} == {
+        ("M-1", 3.0),
+        ("M-9", 1.0),
+    }
+    assert any("short: M-9 Yeast" in line for line in report.lines)
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "csv"])
+def test_the_sheet_comes_back_as_it_was_ordered_by_one_tick_as_a_workbook_or_as_csv(kitchen, kind):
+    kitchen.make_run()
+    kitchen.place()
+    out = kitchen.folder / "door.xlsx"
+    bookkeeping.receive_out(kitchen.config, kitchen.books, SAT, out)
+    book = openpyxl.load_workbook(out)
+    page = book.active
+    tick = next(row for row in page.iter_rows() if row[0].value == "all as ordered")
+    tick[1].value = "x"
+    book.save(out)
+    if kind == "csv":
+        out = kitchen.folder / "door.csv"
+        rows = [["" if c.value is None else str(c.value).removesuffix(" 00:00:00") for c in r] for r in page]
+        out.write_text("\n".join(",".join(f'"{cell}"' for cell in row) for row in rows))
+    report = bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, Meant())
+    assert report.lines[0] == "Booked in as D-1"
+    came = {(b.record.code, b.record.packs) for b in kitchen.ledger().receipts}
+    assert came == {("M-1", 3.0), ("M-9", 2.0), ("077", 5.0)}
+
+
+def test_the_received_column_of_the_order_sheet_is_a_delivery(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    sheet = kitchen.runs / "2026-11-26" / "orders" / "miller.xlsx"
+    book = openpyxl.load_workbook(sheet)
+    page = book.active
+    heads = next(row for row in page.iter_rows() if {"code", "received"} <= {cell.value for cell in row})
+    at = {cell.value: cell.column - 1 for cell in heads}
+    for row in page.iter_rows(min_row=heads[0].row + 1):
+        if row[at["code"]].value == "M-1":
+            row[at["received"]].value = 2
+        elif row[at["code"]].value == "M-9":
+            row[at["received"]].value = "ok"
+    filled_in = kitchen.folder / "order.xlsx"
+    book.save(filled_in)
+    report = bookkeeping.receive(kitchen.config, kitchen.books, filled_in, SAT, Meant())
+    assert any("short: M-1 Bread flour: 2 of 3 packs came" in line for line in report.lines)
+    assert {(b.record.code, b.record.packs) for b in kitchen.ledger().receipts} == {
+        ("M-1", 2.0),
+        ("M-9", 2.0),
+    }
+
+
+def test_a_code_nobody_knows_is_booked_in_with_a_question_and_blocks_nothing(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    report = door(kitchen, "2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,M-77,2,,,8.00\n")
+    assert report.status == 1
+    said = "\n".join(report.lines)
+    assert "M-77 is in no offer: 2 packs booked in as unplanned goods" in said
+    assert {b.record.code for b in kitchen.ledger().receipts} == {"M-1", "M-77"}
+    loaded = kitchen.loaded(SAT + timedelta(1))
+    assert [d.kind for d in loaded.doubts if d.subject == "M-77"] == ["unplanned-goods"]
+    assert not [r for r in loaded.current.receipts if r.code == "M-77"]
+    text = CONFIG["ingredients.yaml"].replace(
+        "    - {vendor: miller, code: M-9,",
+        "    - {vendor: miller, code: M-77, pack: 1 kg, price: 8.00}\n    - {vendor: miller, code: M-9,",
+    )
+    (kitchen.config / "ingredients.yaml").write_text(text)
+    now = kitchen.loaded(SAT + timedelta(1)).current.receipts
+    assert [(r.item, r.quantity) for r in now if r.code == "M-77"] == [("yeast", 2000.0)]
+
+
+def test_goods_that_go_back_are_credited_and_are_no_waste_of_the_house(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n")
+    heads = "delivered_on,vendor,code,packs,quantity,unit,price,reason"
+    report = door(kitchen, "2026-11-28,miller,M-1,-1,,,20.00,weevils\n", heads, name="back.csv")
+    assert report.lines[:2] == (
+        "Credit R-1: 20.00 GBP to be credited",
+        "  back: M-1 Bread flour: 1 pack: weevils",
+    )
+    ledger = kitchen.ledger()
+    assert [(b.number, b.record.packs, b.record.reason) for b in ledger.credits] == [("R-1", -1.0, "weevils")]
+    assert ledger.waste == ()
+    current = kitchen.loaded(SAT + timedelta(1)).current
+    lots = opening(kitchen.loaded(SAT).house, current, SAT + timedelta(1)).lots
+    assert sum(x.quantity for x in lots if x.item == "flour") == pytest.approx(30 + 75 - 25)
+    assert not [o for o in current.open_orders if o.code == "M-1"], "what came and went back is not awaited"
+
+
+def test_what_came_instead_answers_the_order_it_is_said_to_come_for(kitchen):
+    """M-2 for M-1: the yeast that is still missing is not used up by it."""
+    kitchen.make_run()
+    kitchen.place()
+    heads = "delivered_on,vendor,code,packs,quantity,unit,price,instead_of"
+    report = door(
+        kitchen,
+        "2026-11-28,miller,M-2,7,70,kg,9.00,M-1\n2026-11-28,miller,M-9,2,1000,g,4.00,\n",
+        heads,
+    )
+    assert any("came instead: M-2 for M-1 Bread flour" in line for line in report.lines)
+    assert not [o for o in kitchen.loaded(SAT + timedelta(1)).current.open_orders if o.vendor == "miller"]
+
+
+def test_the_total_of_the_invoice_is_held_against_its_lines(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    rows = "2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,M-9,2,1000,g,4.00\n"
+    wrong = Invoice("INV-7", Decimal("86.00"))
+    caught = refused(lambda: door(kitchen, rows, invoice=wrong))
+    assert "the invoice says 86.00, its lines come to 68.00" in str(caught)
+    assert kitchen.ledger().receipts == ()
+    assert door(kitchen, rows, invoice=Invoice("INV-7", Decimal("68.00"))).status == 0
+
+
+def test_temperature_and_condition_are_kept_with_the_line(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    heads = "delivered_on,vendor,code,packs,quantity,unit,price,temperature,condition"
+    report = door(kitchen, "2026-11-28,poulterer,077,5,10,kg,9.00,41 F,two boxes torn\n", heads)
+    assert "077 Duck: two boxes torn, 5 °C" in report.lines
+    (kept,) = kitchen.ledger().receipts
+    assert (kept.record.temperature, kept.record.condition) == (5.0, "two boxes torn")
 
 
 # --- count ---------------------------------------------------------------------------------------

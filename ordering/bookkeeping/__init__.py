@@ -5,16 +5,17 @@ no trace, and decided again inside the transaction, so that another command in b
 """
 
 from ordering.bookkeeping.counts import count_in, count_out, expected_stock
-from ordering.bookkeeping.deliveries import receive, receive_out
+from ordering.bookkeeping.deliveries import Invoice, receive, receive_as_ordered, receive_out
 from ordering.bookkeeping.orders import Terms, place
 
 __all__ = [
-    "PaperTerms",
+    "Invoice",
     "Terms",
     "count_in",
     "count_out",
     "expected_stock",
     "place",
     "receive",
+    "receive_as_ordered",
     "receive_out",
 ]

@@ -3,34 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 from ordering.amounts import plural
 from ordering.bookkeeping.files import (
     empty,
-    file_lines,
+    lines_in,
     number_of,
     refuse_taken,
     same_again,
     to_come,
 )
 from ordering.days import said
-from ordering.faults import Fault, Refused
+from ordering.faults import Fault, Refused, nearest
 from ordering.ledger import rows, store
 from ordering.ledger.doubting import slips
 from ordering.ledger.matching import LATE_DAYS
-from ordering.ledger.receiving import corrections, delivery_told, matched_bookings
+from ordering.ledger.receiving import called, corrections, delivery_told, matched_bookings
 from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
 from ordering.pages.delivery_sheet import delivery_sheet
-from ordering.read.books import read_deliveries
+from ordering.read.books import delivery_tables, read_deliveries
+from ordering.read.door import is_order_sheet, units_of
 from ordering.read.files import bounded
 from ordering.records.books import Receipt
-from ordering.records.documents import DELIVERY, Booked, Meant, Paper
-from ordering.records.ledger import Bookings
+from ordering.records.documents import CREDIT, DELIVERY, Booked, Meant, Paper
+from ordering.records.house import House
+from ordering.records.ledger import Bookings, Expected
+from ordering.records.money import cents, offer_of, quoted_price, receipt_money
 from ordering.records.report import Report
+from ordering.units import said as plain
 from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
 
@@ -62,47 +67,199 @@ def receive_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
     return Report((f"{told}; book it in with: ordering receive {out}",), 0, (out,))
 
 
-def receive(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) -> Report:
+@dataclass(frozen=True, slots=True)
+class Invoice:
+    """What stands on the vendor's invoice: its number, and the total of the goods."""
+
+    number: str = ""
+    total: Decimal | None = None
+
+
+def receive(
+    config: Path, books_dir: Path, file: Path, on: date, meant: Meant, invoice: Invoice | None = None
+) -> Report:
     """Book in a delivery and hold it against the order.
 
-    The same content counts once. A sheet is known by its number, a list by what `meant` says it corrects; the
-    new version takes the place of all lines of the one before, and what changes is said. Entries that look
-    like a slip are refused unless confirmed.
+    `file` is a list, our own sheet as a workbook or csv, or an order sheet with its received column filled
+    in. The same content counts once. A sheet is known by its number, a list by what `meant` says it
+    corrects; the new version takes the place of all lines of the one before, and what changes is said.
+    Lines with packs below 0 are booked as a credit of their own. Entries that look like a slip are refused
+    unless confirmed.
 
     Raises
     ------
     Refused : the file has faults, is of a day to come, or has entries to ask about; nothing has been written
     """
     loaded = load(config, books_dir, on)
-    house = loaded.house
-    receipts, faults = read_deliveries(file, house)
+    house, bookings = loaded.house, store.bookings(books_dir)
+    due, vendors = _on_order(loaded, bookings)
+    receipts, faults = read_deliveries(file, house, due, vendors)
     if faults or not receipts:
         raise Refused(faults or [empty(file)])
-    where = file_lines(file, "deliveries", house, receipts)
+    tables, _ = delivery_tables(file, house, vendors)
+    where = lines_in(file, "deliveries", tables, receipts)
     if faults := to_come(where, ((r.delivered_on, r) for r in receipts), on):
         raise Refused(faults)
-    number = meant.corrects or number_of(file)
-    lines = tuple(rows.line_of_receipt(r, house.unit_of(r.item)) for r in receipts)
-    paper = Paper(DELIVERY, min(r.delivered_on for r in receipts), lines, number, source=file.name)
-    if same := store.booked_before(books_dir, paper):
-        return same_again(file, same)
-    booked = tuple(Booked(r, house.unit_of(r.item), number or "new") for r in receipts)
-    odd = _odd(loaded, store.bookings(books_dir), booked, where, on)
+    units = [unit for table in tables for unit in units_of(table)]
+    units = [house.unit_of(r.item) if r.item else u for r, u in zip(receipts, units, strict=True)]
+    number = meant.corrects or ("" if is_order_sheet(file) else number_of(file))
+    read = list(zip(receipts, units, strict=True))
+    came = [(r, u) for r, u in read if r.packs >= 0 and r.quantity >= 0]
+    back = [pair for pair in read if pair not in came]
+    return _booked_in(loaded, books_dir, _In(file.name, number, came, back, where, on, invoice), meant)
+
+
+def receive_as_ordered(
+    config: Path, books_dir: Path, numbers: Sequence[str], on: date, meant: Meant, invoice: Invoice | None
+) -> Report:
+    """Book in whole orders, by their numbers, as they were placed.
+
+    Raises
+    ------
+    Refused : no such order, or nothing of it is still to come; nothing has been written
+    """
+    loaded = load(config, books_dir, on)
+    matching = matched_bookings(loaded.house, loaded.books, store.bookings(books_dir))
+    known = {e.key.number for e in matching.expected if e.key.number}
+    faults = [
+        Fault("ledger.sqlite", 0, one, "there is no order of this number", nearest(one, known), "unknown")
+        for one in numbers
+        if one not in known
+    ]
+    open_lines = [e for e in matching.expected if e.key.number in numbers and not e.is_settled]
+    if not faults and not open_lines:
+        wrong, right = "all of it has been booked in", "to change that, book the delivery in again"
+        faults = [Fault("ledger.sqlite", 0, ", ".join(numbers), wrong, right, "delivered")]
+    if faults:
+        raise Refused(faults)
+    came = [
+        (Receipt(on, e.key.vendor, e.key.code, e.item, e.packs, e.quantity, _price_of(loaded, e)), e.unit)
+        for e in open_lines
+    ]
+    given = _In(", ".join(numbers), meant.corrects, came, [], FileLines("", {}), on, invoice)
+    return _booked_in(loaded, books_dir, given, meant)
+
+
+@dataclass(frozen=True, slots=True)
+class _In:
+    """What is about to be booked in: receipts with their units, what goes back, where each was read."""
+
+    source: str
+    number: str
+    came: list[tuple[Receipt, str]]
+    back: list[tuple[Receipt, str]]
+    where: FileLines
+    on: date
+    invoice: Invoice | None
+
+
+def _booked_in(loaded: Loaded, books_dir: Path, given: _In, meant: Meant) -> Report:
+    house, on = loaded.house, given.on
+    papers = _papers(given)
+    same = [store.booked_before(books_dir, paper) for paper in papers]
+    if all(same):
+        return same_again(Path(given.source), same[0]) if same[0] else Report(())
+    booked = tuple(Booked(r, u, given.number or "new") for r, u in given.came)
+    odd = _odd(loaded, store.bookings(books_dir), booked, given.where, on) if booked else []
+    odd += _invoice_off(house, given)
     if odd and not meant.is_confirmed:
         raise Refused(bounded(odd))
-    booking = store.book(books_dir, paper, on, meant)
-    if not booking.is_new:
-        return same_again(file, booking)
-    deliveries = sorted({(r.vendor, r.delivered_on) for r in receipts})
-    told = delivery_told(house, matched_bookings(house, loaded.books, store.bookings(books_dir)), deliveries)
+    bookings = [store.book(books_dir, paper, on, meant) for paper in papers]
+    if not any(one.is_new for one in bookings):
+        return same_again(Path(given.source), bookings[0])
+    lines: list[str] = []
+    is_fine = True
+    if given.came:
+        first = bookings[0]
+        changes = corrections(first.before, papers[0].lines) if first.before else ()
+        deliveries = sorted({(r.vendor, r.delivered_on) for r, _ in given.came})
+        matching = matched_bookings(house, loaded.books, store.bookings(books_dir))
+        told = delivery_told(house, matching, deliveries)
+        lines += [f"Booked in as {first.number}", *changes, *told.lines, *_at_the_door(house, given)]
+        is_fine = told.is_fine
+    if given.back:
+        lines += _credit_told(house, bookings[-1].number, [r for r, _ in given.back])
     look = _confirmed(odd)
-    changes = corrections(booking.before, lines) if booking.before else ()
-    fine = told.is_fine and not look
-    return Report(
-        (f"Booked in as {booking.number}", *changes, *told.lines, *look),
-        0 if fine else 1,
-        (store.ledger_path(books_dir),),
-    )
+    return Report((*lines, *look), 0 if is_fine and not look else 1, (store.ledger_path(books_dir),))
+
+
+def _papers(given: _In) -> list[Paper]:
+    invoice = given.invoice or Invoice()
+    papers = []
+    for kind, read in ((DELIVERY, given.came), (CREDIT, given.back)):
+        if read:
+            lines = tuple(rows.line_of_receipt(r, unit) for r, unit in read)
+            number = given.number if kind == DELIVERY or not given.came else ""
+            papers.append(
+                Paper(
+                    kind,
+                    min(r.delivered_on for r, _ in read),
+                    lines,
+                    number,
+                    source=given.source,
+                    invoice=invoice.number,
+                    total=invoice.total,
+                )
+            )
+    return papers
+
+
+def _on_order(
+    loaded: Loaded, bookings: Bookings
+) -> tuple[dict[tuple[str, str], float], dict[tuple[str, str], str]]:
+    """Packs still to come by vendor and code; the vendor of each code by code and day of delivery."""
+    due: dict[tuple[str, str], float] = {}
+    vendors: dict[tuple[str, str], str] = {}
+    for e in matched_bookings(loaded.house, loaded.books, bookings).expected:
+        vendors[e.key.code, e.key.deliver_on.isoformat()] = e.key.vendor
+        if not e.is_settled:
+            key = (e.key.vendor, e.key.code)
+            due[key] = due.get(key, 0.0) + e.packs
+    return due, vendors
+
+
+def _price_of(loaded: Loaded, e: Expected) -> Decimal | None:
+    offer = offer_of(loaded.house, e.item, e.key.vendor, e.key.code)
+    return quoted_price(offer, e.packs) if offer is not None else e.price
+
+
+def _invoice_off(house: House, given: _In) -> list[Fault]:
+    """A question where the lines do not come to the total of the invoice."""
+    total = given.invoice.total if given.invoice else None
+    if total is None:
+        return []
+    lines = sum((receipt_money(house, r) for r, _ in (*given.came, *given.back)), Decimal(0))
+    if abs(cents(lines) - total) < Decimal("0.01"):
+        return []
+    wrong = f"the invoice says {total:,}, its lines come to {cents(lines):,}"
+    right = "check packs, weights and prices against it; if the invoice is wrong, book it in with --yes"
+    subject = given.invoice.number if given.invoice else ""
+    return [Fault(given.where.place or given.source, 0, subject, wrong, right, "unbalanced")]
+
+
+def _at_the_door(house: House, given: _In) -> list[str]:
+    """Goods with a hazard that came without a temperature, and what came in poor condition."""
+    lines = []
+    known = [r for r, _ in given.came if r.item in house.ingredients]
+    cold = [r for r in known if house.ingredients[r.item].hazards and r.temperature is None]
+    if cold:
+        names = ", ".join(dict.fromkeys(house.name_of(r.item) for r in cold))
+        lines.append(f"no temperature written down for {names}")
+    lines += [
+        f"{called(house, r.item, r.code)}: {r.condition}"
+        + ("" if r.temperature is None else f", {plain(r.temperature)} °C")
+        for r, _ in given.came
+        if r.condition
+    ]
+    return lines
+
+
+def _credit_told(house: House, document: str, back: Sequence[Receipt]) -> list[str]:
+    money = -cents(sum((receipt_money(house, r) for r in back), Decimal(0)))
+    lines = [f"Credit {document}: {money:,} {house.currency} to be credited".rstrip()]
+    return lines + [
+        f"  back: {called(house, r.item, r.code)}: {plural(-r.packs, 'pack')}: {r.reason}" for r in back
+    ]
 
 
 def _odd(

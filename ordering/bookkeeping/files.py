@@ -9,7 +9,7 @@ from pathlib import Path
 from ordering.faults import Fault, Refused
 from ordering.ledger.source import FileLines
 from ordering.pages.numbered import number_on
-from ordering.read.entries import looked_at
+from ordering.read.door import looked_at
 from ordering.read.grid import read_grids
 from ordering.read.rows import Table, read_tables
 from ordering.records.documents import Booking
@@ -22,7 +22,11 @@ def file_lines(file: Path, book: str, house: House, records: Sequence[Hashable])
 
     Rows of a count without a quantity, and of a delivery without packs too, were not looked at: no record.
     """
-    tables, _ = read_tables(file, book, house.headers.get(book, {}))
+    return lines_in(file, book, read_tables(file, book, house.headers.get(book, {}))[0], records)
+
+
+def lines_in(file: Path, book: str, tables: Sequence[Table], records: Sequence[Hashable]) -> FileLines:
+    """The line of each record that was read from these tables of a file."""
     at = [(table.place, line) for table in tables for line in _lines_read(table, book)]
     if len(at) != len(records):
         return FileLines(file.as_posix(), {})

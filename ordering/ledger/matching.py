@@ -68,6 +68,12 @@ def matched(expected: Iterable[Expected], receipts: Iterable[Booked[Receipt]]) -
         codes = {a.code for a in group}
         rest: list[Arrival] = []
         for arrival in group:
+            if arrival.instead_of:
+                meant = _meant(state, by_code[arrival.vendor, arrival.instead_of], arrival.delivered_on)
+                if meant is not None:
+                    state[meant] = _with(state[meant], arrival)
+                arrivals.append(replace(arrival, answers=meant, is_substitute=meant is not None))
+                continue
             shares = _shared(state, by_code[arrival.vendor, arrival.code], arrival)
             for key, part in shares:
                 state[key] = _with(state[key], part)
@@ -98,6 +104,7 @@ def _deliveries(receipts: Iterable[Booked[Receipt]]) -> list[list[Arrival]]:
         r = booked.record
         key = (r.delivered_on, r.vendor, r.code)
         new = Arrival(r.vendor, r.delivered_on, r.code, r.item, r.packs, r.quantity, booked.unit, r.price)
+        new = replace(new, instead_of=r.instead_of)
         old = sums.get(key)
         if old is not None:
             price: Decimal | None = new.price if new.price is not None else old.price
@@ -142,6 +149,13 @@ def _turn(expected: Expected, day: date) -> tuple[int, date, str] | None:
     if not -EARLY_DAYS <= late <= LATE_DAYS or expected.placed_on > day:
         return None
     return (late if late >= 0 else LATE_DAYS + 1, expected.placed_on, expected.key.number)
+
+
+def _meant(state: Mapping[OrderKey, Expected], keys: Sequence[OrderKey], day: date) -> OrderKey | None:
+    """The order that somebody says goods came for: the one whose turn it is first."""
+    turns = {key: turn for key in keys if (turn := _turn(state[key], day)) is not None}
+    waiting = [key for key in turns if not state[key].is_settled] or list(turns)
+    return min(waiting, key=turns.__getitem__, default=None)
 
 
 def _substituted(

@@ -8,10 +8,12 @@ from dataclasses import replace
 from datetime import date
 from typing import TypeVar
 
+from ordering.amounts import plural
 from ordering.faults import Fault
 from ordering.ledger.matching import LATE_DAYS, expectations, from_open_orders, matched
 from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
-from ordering.records.house import House
+from ordering.records.documents import Booked
+from ordering.records.house import House, Offer
 from ordering.records.ledger import Bookings, Expected
 from ordering.units import UnitError, convert
 
@@ -47,6 +49,14 @@ def both(first: Iterable[T], second: Iterable[T]) -> tuple[T, ...]:
 def _counts(in_books: tuple[CountedLot, ...], in_ledger: tuple[CountedLot, ...]) -> tuple[CountedLot, ...]:
     recounted = {(c.counted_on, c.item) for c in in_ledger}
     return (*(c for c in in_books if (c.counted_on, c.item) not in recounted), *in_ledger)
+
+
+def planned_now(receipt: Receipt, unit: str, offer: Offer, house: House) -> tuple[Receipt, str]:
+    """Goods nobody planned, once an offer says what they are; without a quantity the packs' own."""
+    own = house.unit_of(offer.item)
+    if unit and receipt.quantity:
+        return replace(receipt, item=offer.item), unit
+    return replace(receipt, item=offer.item, quantity=receipt.packs * offer.pack_quantity), own
 
 
 class _Converter:
@@ -114,12 +124,30 @@ class _Converter:
         return self.quantity(batch.drawn_item, batch.drawn, batch.drawn_unit, "a batch") or 0.0
 
     def receipts(self, bookings: Bookings, on: date) -> tuple[Receipt, ...]:
-        found = (
-            (b.record, self.quantity(b.record.item, b.record.quantity, b.unit, "a receipt"))
-            for b in bookings.receipts
-            if b.record.delivered_on <= on
-        )
-        return tuple(replace(receipt, quantity=q) for receipt, q in found if q is not None)
+        """What came and what went back; goods nobody planned once their code is in an offer."""
+        offers = {(o.vendor, o.code): o for i in self._house.ingredients.values() for o in i.offers}
+        found = []
+        for b in (*bookings.receipts, *bookings.credits):
+            if b.record.delivered_on > on:
+                continue
+            receipt, unit = b.record, b.unit
+            if not receipt.item:
+                offer = offers.get((receipt.vendor, receipt.code))
+                if offer is None:
+                    self._unplanned(b)
+                    continue
+                receipt, unit = planned_now(receipt, unit, offer, self._house)
+            quantity = self.quantity(receipt.item, receipt.quantity, unit, "a receipt")
+            if quantity is not None:
+                found.append(replace(receipt, quantity=quantity))
+        return tuple(found)
+
+    def _unplanned(self, booked: Booked[Receipt]) -> None:
+        receipt = booked.record
+        packs = plural(receipt.packs, "pack")
+        wrong = f"{packs} of {receipt.code} came from {receipt.vendor} on {receipt.delivered_on}: of what?"
+        right = "not in stock until the code stands in an offer of an ingredient; add it there"
+        self.doubts.append(Fault(booked.at, 0, receipt.code, wrong, right, "unplanned-goods"))
 
     def open_orders(self, books: Books, bookings: Bookings, on: date) -> tuple[OpenOrder, ...]:
         """What is still to come, up to a week late; what lateness means is decided where it is counted on."""

@@ -93,6 +93,12 @@ def _remarks(house: House, matching: Matching, arrivals: list[Arrival]) -> Itera
     for arrival in arrivals:
         offer = offer_of(house, arrival.item, arrival.vendor, arrival.code)
         order = expected.get(arrival.answers) if arrival.answers else None
+        if not arrival.item:
+            yield (
+                f"{arrival.code} is in no offer: {plural(arrival.packs, 'pack')} booked in as unplanned "
+                "goods, not in stock yet; what is it? Add the code to an ingredient's offers"
+            )
+            continue
         if order is None:
             yield (
                 f"nobody ordered {called(house, arrival.item, arrival.code)}: {_much(arrival)} came; "

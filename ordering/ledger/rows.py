@@ -10,7 +10,7 @@ from typing import TypeVar
 
 from ordering.ledger.documents import line_of, standing_lines
 from ordering.records.books import Batch, CountedLot, Receipt, Waste
-from ordering.records.documents import BATCHES, COUNT, DELIVERY, ORDER, WASTE, Booked, Line
+from ordering.records.documents import BATCHES, COUNT, CREDIT, DELIVERY, ORDER, WASTE, Booked, Line
 from ordering.records.ledger import Bookings, Placed
 
 R = TypeVar("R")
@@ -28,6 +28,7 @@ def bookings(connection: sqlite3.Connection, until: date = ALL_DAYS) -> Bookings
         tuple(_booked(connection, COUNT, until, counted_of)),
         tuple(_booked(connection, WASTE, until, waste_of)),
         tuple(_booked(connection, BATCHES, until, batch_of)),
+        tuple(_booked(connection, CREDIT, until, receipt_of)),
     )
 
 
@@ -102,6 +103,10 @@ def receipt_of(line: Line) -> Receipt:
         quantity=line.quantity,
         price=line.price,
         use_by=line.use_by,
+        instead_of=line.instead_of,
+        reason=line.reason,
+        temperature=line.temperature,
+        condition=line.condition,
     )
 
 
@@ -117,6 +122,10 @@ def line_of_receipt(receipt: Receipt, unit: str) -> Line:
         packs=receipt.packs,
         price=receipt.price,
         use_by=receipt.use_by,
+        instead_of=receipt.instead_of,
+        reason=receipt.reason,
+        temperature=receipt.temperature,
+        condition=receipt.condition,
     )
 
 

@@ -34,8 +34,9 @@ def opening(house: House, books: Books, on: date) -> Opening:
     asks for it.
     """
     roll = Roll(house, recipe_graph(house), on, latest_counts(books.counts, on))
-    for receipt in books.receipts:
-        if receipt.delivered_on <= on:
+    came, went_back = rolling.less_returns(r for r in books.receipts if r.delivered_on <= on)
+    for receipt in came:
+        if receipt.quantity > 0:
             roll.incoming[receipt.item].append(rolling.received(house, receipt))
     making = [b for b in books.batches if b.recipe in house.recipes and b.started_on < on]
     making.sort(key=lambda b: (b.started_on, b.recipe, b.made))
@@ -46,6 +47,8 @@ def opening(house: House, books: Books, on: date) -> Opening:
         rolling.draw_begun(roll, begun)
     for begun, counted_on in counted:
         rolling.draw_begun(roll, begun, counted_on)
+    for receipt in went_back:
+        roll.add_draw(receipt.item, receipt.delivered_on, -receipt.quantity)
     for waste in books.waste:
         roll.add_draw(waste.item, waste.date, waste.quantity)
     rolling.draw_sold(roll, books.sales)

@@ -9,7 +9,7 @@ a kitchen that writes down some batches and forgets others is not thought to hav
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
@@ -73,6 +73,28 @@ class Roll:
 def received(house: House, receipt: Receipt) -> Lot:
     until = receipt.use_by or use_by(house, receipt.item, receipt.delivered_on)
     return Lot(receipt.item, receipt.quantity, until, receipt.delivered_on)
+
+
+def less_returns(receipts: Iterable[Receipt]) -> tuple[list[Receipt], list[Receipt]]:
+    """What came less what went back of it, and what went back of goods that no delivery here brought.
+
+    Goods go back from the latest deliveries of that code, up to the day they went.
+    """
+    every = sorted(receipts, key=lambda r: r.delivered_on)
+    came = [r for r in every if r.quantity >= 0]
+    rest = []
+    for back in (r for r in every if r.quantity < 0):
+        left = -back.quantity
+        for n in range(len(came) - 1, -1, -1):
+            one = came[n]
+            is_same = (one.vendor, one.code, one.item) == (back.vendor, back.code, back.item)
+            if is_same and one.delivered_on <= back.delivered_on and left > DUST:
+                taken = min(left, one.quantity)
+                came[n] = replace(one, quantity=one.quantity - taken)
+                left -= taken
+        if left > DUST:
+            rest.append(replace(back, quantity=-left))
+    return came, rest
 
 
 def draw_sold(roll: Roll, sales: pd.DataFrame) -> None:

@@ -22,11 +22,12 @@ COLUMNS = (
     *("price", "of", "use by", "delivered on"),
 )
 WIDTHS = (22.0, 12.0, 30.0, 34.0, 9.0, 11.0, 8.0, 10.0, 8.0, 15.0, 12.0)
-PACKS, QUANTITY, PRICE, USE_BY, DELIVERED_ON = 4, 5, 7, 9, 10
+QUANTITY, PRICE, USE_BY, DELIVERED_ON = 5, 7, 9, 10
 ROW_POINTS = 19.0
 N_EMPTY_LINES = 4
 HOW = (
-    "Write the packs that came, 0 where nothing did; what is left empty is not booked in.",
+    "Write the packs that came, ok where it came as ordered, 0 where nothing did; what is left empty is not "
+    "booked in. Where all came as ordered, tick the box above.",
     "Write the weight into quantity where it is weighed; without it the packs' own is taken. "
     "Change the price where the invoice has another.",
 )
@@ -42,6 +43,7 @@ def delivery_sheet(house: House, due: Sequence[Expected], on: date, number: str)
     top: list[Row] = [
         (Cell(f"Delivery, {long_day(on)}", "title"),),
         number_row(number),
+        (Cell("all as ordered", "quiet"), Cell(None, "text box", is_open=True)),
         (Cell(f"{house.name}. {HOW[0]}", "quiet"),),
         *((Cell(line, "quiet"),) for line in HOW[1:]),
         *door_rows(house, sorted({one.item for one in due}), len(COLUMNS)),
@@ -62,7 +64,6 @@ def delivery_sheet(house: House, due: Sequence[Expected], on: date, number: str)
         tables=(Table("delivery", head, last, 0, len(COLUMNS) - 1),),
         row_height=ROW_POINTS,
         entries=(
-            Entry("number", PACKS, first, last, "Write a number of packs."),
             Entry("number", QUANTITY, first, last, "Write a number, in the unit beside it."),
             Entry("number", PRICE, first, last, "Write an amount, without a sign."),
             Entry("date", USE_BY, first, last, "Write a date."),

@@ -13,8 +13,16 @@ from numpy.typing import NDArray
 from ordering.faults import Fault
 from ordering.read import columns
 from ordering.read.columns import Codes, Column, read_column
-from ordering.read.entries import read_batches, read_counts_of, read_open_orders, read_receipts, read_waste
+from ordering.read.door import (
+    Due,
+    as_ordered,
+    from_order_sheet,
+    is_all_as_ordered,
+    read_receipts,
+)
+from ordering.read.entries import read_batches, read_counts_of, read_open_orders, read_waste
 from ordering.read.files import MAX_NOTED, bounded, no_folder
+from ordering.read.grid import read_grids
 from ordering.read.names import ids_by_name, known, plain
 from ordering.read.rows import Table, find_book, read_table, read_tables, unread_books
 from ordering.records.books import (
@@ -103,13 +111,34 @@ def read_counts(path: Path, house: House) -> tuple[tuple[CountedLot, ...], list[
     return lots, faults
 
 
-def read_deliveries(path: Path, house: House) -> tuple[tuple[Receipt, ...], list[Fault]]:
-    """The receipts of a delivery file."""
-    receipts, faults = _one_file(path, "deliveries", house, read_receipts)
+def read_deliveries(
+    path: Path, house: House, due: Due | None = None, vendors: Mapping[tuple[str, str], str] | None = None
+) -> tuple[tuple[Receipt, ...], list[Fault]]:
+    """The receipts of a delivery file, or where it cannot be read the faults.
+
+    due : packs on order by vendor and code, for lines that came as ordered
+    vendors : who a code is on order with by code and day, for the received column of an order sheet
+    """
+    tables, faults = delivery_tables(path, house, vendors or {})
+    receipts: list[Receipt] = []
+    for table in tables:
+        receipts += read_receipts(table, house, faults, due or {})
     if not receipts and not faults:
         wrong, right = "no delivery is in this file", "write a row for each offer that came"
         faults = [Fault(path.as_posix(), 0, "", wrong, right, "empty-file")]
-    return receipts, faults
+    return ((), bounded(faults)) if faults else (tuple(receipts), [])
+
+
+def delivery_tables(
+    path: Path, house: House, vendors: Mapping[tuple[str, str], str]
+) -> tuple[list[Table], list[Fault]]:
+    """The tables of a delivery file: a list, our own sheet, or an order sheet with what was received."""
+    grids, _ = read_grids(path)
+    orders = [from_order_sheet(grid, path.as_posix(), vendors) for grid in grids]
+    if found := [table for table in orders if table is not None]:
+        return found, []
+    tables, faults = read_tables(path, "deliveries", house.headers.get("deliveries", {}))
+    return ([as_ordered(table) for table in tables] if is_all_as_ordered(grids) else tables), faults
 
 
 def _one_file(

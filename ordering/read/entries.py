@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
 from fractions import Fraction
 from typing import Any
 
@@ -17,7 +16,7 @@ from ordering.read import columns, packed
 from ordering.read.columns import Column, read_column
 from ordering.read.names import ids_by_name, known
 from ordering.read.rows import Table
-from ordering.records.books import Batch, CountedLot, OpenOrder, Receipt, Waste
+from ordering.records.books import Batch, CountedLot, OpenOrder, Waste
 from ordering.records.house import House, Offer
 
 _NEW_ITEM = "add it to ingredients.yaml or recipes.yaml"
@@ -31,7 +30,7 @@ def read_counts_of(table: Table, house: House, faults: list[Fault]) -> tuple[Cou
     asked, for the count of an item takes the place of all there was of it.
     """
     half = _half_counted(table)
-    table = _only(table, [bool(text.strip()) for text in table.columns["quantity"]])
+    table = only(table, [bool(text.strip()) for text in table.columns["quantity"]])
     found: list[Fault] = list(half)
     counted_on = read_column(table, "counted_on", columns.a_day, found)
     item = read_column(table, "item", _item_reader(house), found)
@@ -39,8 +38,8 @@ def read_counts_of(table: Table, house: House, faults: list[Fault]) -> tuple[Cou
     unit = read_column(table, "unit", _unit_or_pack, found)
     use_by = read_column(table, "use_by", columns.a_day_or_none, found)
     ready_on = read_column(table, "ready_on", columns.a_day_or_none, found)
-    amounts = _amounts(table, house, item, (quantity, unit), found)
-    _no_equal_rows(table, [counted_on, item, quantity, unit, use_by, ready_on], found)
+    amounts = amounts_of(table, house, item, (quantity, unit), found)
+    no_equal_rows(table, [counted_on, item, quantity, unit, use_by, ready_on], found)
     faults += found
     if found:
         return ()
@@ -72,12 +71,12 @@ def _unit_or_pack(text: str) -> str:
 def read_open_orders(table: Table, house: House, faults: list[Fault]) -> tuple[OpenOrder, ...]:
     """Packs on order; quantities from the offer's pack."""
     found: list[Fault] = []
-    vendor = read_column(table, "vendor", _vendor_reader(house), found)
-    code = read_column(table, "code", _a_code, found)
+    vendor = read_column(table, "vendor", vendor_reader(house), found)
+    code = read_column(table, "code", a_code, found)
     packs = read_column(table, "packs", columns.number, found)
     deliver_on = read_column(table, "deliver_on", columns.a_day, found)
     offers = _offers(table, house, vendor, code, found)
-    _no_equal_rows(table, [vendor, code, deliver_on], found)
+    no_equal_rows(table, [vendor, code, deliver_on], found)
     faults += found
     if found:
         return ()
@@ -96,53 +95,6 @@ def read_open_orders(table: Table, house: House, faults: list[Fault]) -> tuple[O
     )
 
 
-def read_receipts(table: Table, house: House, faults: list[Fault]) -> tuple[Receipt, ...]:
-    """What came. Without a quantity it is the packs' own; prices are in the terms of the offer.
-
-    A row with neither packs nor quantity was not looked at: it is left out, and not none.
-    """
-    table = _only(table, looked_at(table))
-    found: list[Fault] = []
-    delivered_on = read_column(table, "delivered_on", columns.a_day, found)
-    vendor = read_column(table, "vendor", _vendor_reader(house), found)
-    code = read_column(table, "code", _a_code, found)
-    packs = read_column(table, "packs", columns.number, found)
-    quantity = read_column(table, "quantity", columns.number_or_none, found)
-    unit = read_column(table, "unit", lambda text: columns.unit(text) if text else None, found)
-    price = read_column(table, "price", columns.money_or_none, found)
-    use_by = read_column(table, "use_by", columns.a_day_or_none, found)
-    offers = _offers(table, house, vendor, code, found)
-    _no_equal_rows(table, [delivered_on, vendor, code, packs, quantity, price, use_by], found)
-    items = [offer and offer.item for offer in offers]
-    item = Column(np.arange(table.n_rows), items, np.array([one is None for one in items], bool))
-    amounts = _amounts(table, house, item, (quantity, unit), found)
-    faults += found
-    rows = zip(
-        offers, delivered_on.array(), packs.array(), amounts, price.array(), use_by.array(), strict=True
-    )
-    return tuple(_receipt(*row) for row in rows) if not found else ()
-
-
-def looked_at(table: Table) -> list[bool]:
-    """Whether each row of a delivery was filled in."""
-    filled = zip(table.columns["packs"], table.columns["quantity"], strict=True)
-    return [bool(packs.strip() or quantity.strip()) for packs, quantity in filled]
-
-
-def _receipt(offer: Offer, day: date, packs: Fraction, amount: float | None, *price_and_date: Any) -> Receipt:
-    price, use_by = price_and_date
-    return Receipt(
-        delivered_on=day,
-        vendor=offer.vendor,
-        code=offer.code,
-        item=offer.item,
-        packs=float(packs),
-        quantity=float(packs) * offer.pack_quantity if amount is None else amount,
-        price=price,
-        use_by=use_by,
-    )
-
-
 def read_waste(table: Table, house: House, faults: list[Fault]) -> tuple[Waste, ...]:
     """What was thrown away."""
     found: list[Fault] = []
@@ -151,8 +103,8 @@ def read_waste(table: Table, house: House, faults: list[Fault]) -> tuple[Waste, 
     quantity = read_column(table, "quantity", columns.number, found)
     unit = read_column(table, "unit", columns.unit, found)
     reason = read_column(table, "reason", columns.some_text, found)
-    amounts = _amounts(table, house, item, (quantity, unit), found)
-    _no_equal_rows(table, [day, item, quantity, unit, reason], found)
+    amounts = amounts_of(table, house, item, (quantity, unit), found)
+    no_equal_rows(table, [day, item, quantity, unit, reason], found)
     faults += found
     if found:
         return ()
@@ -170,11 +122,11 @@ def read_batches(table: Table, house: House, faults: list[Fault]) -> tuple[Batch
     drawn = read_column(table, "drawn", columns.number_or_none, found)
     made = read_column(table, "made", columns.number, found)
     unit = read_column(table, "unit", columns.unit, found)
-    of_made = _amounts(table, house, recipe, (made, unit), found)
+    of_made = amounts_of(table, house, recipe, (made, unit), found)
     first = [_first_item(house, name) for name in recipe.values]
     main = Column(recipe.codes, first, recipe.bad)
     n_found = len(found)
-    of_drawn = _amounts(table, house, main, (drawn, _drawn_unit(table, unit, found)), found)
+    of_drawn = amounts_of(table, house, main, (drawn, _drawn_unit(table, unit, found)), found)
     found[n_found:] = [replace(one, right=_drawn_apart(one)) for one in found[n_found:]]
     faults += found
     if found:
@@ -202,7 +154,7 @@ def _first_item(house: House, recipe: str | None) -> str | None:
     return lines[0].item if lines else recipe
 
 
-def _only(table: Table, kept: list[bool]) -> Table:
+def only(table: Table, kept: list[bool]) -> Table:
     if all(kept):
         return table
     rows = [n for n, is_kept in enumerate(kept) if is_kept]
@@ -222,23 +174,23 @@ def _recipe_reader(house: House) -> Callable[[str], str]:
     return known("recipe", ids, "add it to recipes.yaml")
 
 
-def _vendor_reader(house: House) -> Callable[[str], str]:
+def vendor_reader(house: House) -> Callable[[str], str]:
     ids = ids_by_name((one.id, one.name) for one in house.vendors.values())
     return known("vendor", ids, "add it to vendors.yaml")
 
 
-def _a_code(text: str) -> str:
+def a_code(text: str) -> str:
     if not text:
         raise columns.Misread("empty-value", "nothing is written", "write the vendor's code")
     return columns.some_text(text)
 
 
-def _no_equal_rows(table: Table, read: list[Column], found: list[Fault]) -> None:
+def no_equal_rows(table: Table, read: list[Column], found: list[Fault]) -> None:
     if not found:
         found += columns.equal_rows(table, [one.keys() for one in read], "the same row", _EQUAL)
 
 
-def _amounts(
+def amounts_of(
     table: Table, house: House, item: Column, measured: tuple[Column, Column], found: list[Fault]
 ) -> list[Any]:
     """Quantities (float) by row in their item's unit; None where a row is refused or nothing is written."""

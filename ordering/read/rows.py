@@ -18,6 +18,7 @@ from ordering.read.workbook import Sheet, read_sheets
 MAX_ROWS = 2_000_000
 MAX_COLUMNS = 200
 MAX_CELLS = 12_000_000
+HEAD_WITHIN = 20  # rows in which the heading is looked for
 SUFFIXES = (".csv", ".xlsx")
 _HISTORY = ("sales", "covers", "bookings")
 _OTHERS = (".xls", ".xlsm", ".xlsb", ".ods", ".txt", ".tsv")
@@ -151,7 +152,8 @@ def parse_csv(
         names, faults = _named([column[0] for column in even], place, 1, book, renames)
         lines: Sequence[int] = range(2, len(even[0]) + 1)
         found = {name: even[n][1:] for name, n in names.items()}
-        return (None, faults) if faults else (Table(place, book, found, lines, {}, mark), [])
+        if not faults:
+            return Table(place, book, found, lines, {}, mark), []
     rows, starts, faults = _rows(text, place, mark)
     if faults:
         return None, faults
@@ -159,9 +161,10 @@ def parse_csv(
     if not kept:
         right = f"write the columns {', '.join(COLUMNS[book])}"
         return None, [Fault(place, 1, "", "the file is empty", right, "empty-file")]
-    names, faults = _named(rows[kept[0]], place, starts[kept[0]], book, renames)
-    grid, lines = [rows[n] for n in kept[1:]], [starts[n] for n in kept[1:]]
-    width = len(rows[kept[0]])
+    head = _head_among(rows, kept, place, book, renames)
+    names, faults = _named(rows[kept[head]], place, starts[kept[head]], book, renames)
+    grid, lines = [rows[n] for n in kept[head + 1 :]], [starts[n] for n in kept[head + 1 :]]
+    width = len(rows[kept[head]])
     if faults:
         return None, faults
     faults, torn = _ragged(grid, lines, width, place)
@@ -221,6 +224,21 @@ def _csv_fault(error: csv.Error, place: str, line: int, first: int) -> Fault:
         return Fault(place, first, "", wrong, right, "half-file")
     wrong = f"not readable as CSV: {shown(error)}"
     return Fault(place, max(line, 1), "", wrong, "check the quotes of this line", "bad-csv")
+
+
+def _head_among(
+    rows: Sequence[Sequence[str]],
+    kept: Sequence[int],
+    place: str,
+    book: str,
+    renames: Mapping[str, str] | None,
+) -> int:
+    """Which of the rows that hold anything is the heading: our own sheets have titles above it."""
+    for n, row in enumerate(kept[:HEAD_WITHIN]):
+        names, faults = _named(rows[row], place, 1, book, renames)
+        if names and not faults and renames is not None:
+            return n
+    return 0
 
 
 def _ragged(
@@ -288,7 +306,7 @@ def _pick_sheet(
     first_faults: list[Fault] = []
     for sheet in sheets:
         where = f"{place} [{sheet.title}]"
-        for n, row in enumerate(sheet.rows[:20]):
+        for n, row in enumerate(sheet.rows[:HEAD_WITHIN]):
             names, faults = _named(row, where, sheet.numbers[n], book, renames)
             if not faults and names:
                 return _from_sheet(sheet, n, where, book, names)

@@ -26,12 +26,15 @@ COLUMNS = {
     "waste": ("date", "item", "quantity", "unit", "reason"),
     "batches": ("started_on", "recipe", "drawn", "made", "unit", "drawn_unit"),
     "sisters": ("service", "dish", "per_cover", "spread"),
-    "deliveries": ("delivered_on", "vendor", "code", "packs", "quantity", "unit", "price", "use_by"),
+    "deliveries": (
+        *("delivered_on", "vendor", "code", "packs", "quantity", "unit", "price", "use_by"),
+        *("instead_of", "reason", "temperature", "condition"),
+    ),
 }
 OPTIONAL = {
     "sales": {"sold_out"},
     "counts": {"use_by", "ready_on"},
-    "deliveries": {"use_by"},
+    "deliveries": {"use_by", "instead_of", "reason", "temperature", "condition"},
     "batches": {"drawn_unit"},
 }
 BOOKS = tuple(COLUMNS)

@@ -63,7 +63,11 @@ class OpenOrder:
 
 @dataclass(frozen=True, slots=True)
 class Receipt:
-    """What came through the door."""
+    """What came through the door; with packs and quantity below 0 what goes back, for a `reason`.
+
+    `item` is empty for goods nobody planned: a code that no offer has. `instead_of` is the code it came for,
+    `temperature` in degrees Celsius and `condition` as found at the door.
+    """
 
     delivered_on: date
     vendor: str
@@ -73,6 +77,10 @@ class Receipt:
     quantity: float
     price: Decimal | None = None
     use_by: date | None = None
+    instead_of: str = ""
+    reason: str = ""
+    temperature: float | None = None
+    condition: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,13 +52,17 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Bookings:
-    """Everything booked that stands: of each document the lines of its last version."""
+    """Everything booked that stands: of each document the lines of its last version.
+
+    `credits` are goods sent back, packs and quantities below 0.
+    """
 
     orders: tuple[Placed, ...] = ()
     receipts: tuple[Booked[Receipt], ...] = ()
     counts: tuple[Booked[CountedLot], ...] = ()
     waste: tuple[Booked[Waste], ...] = ()
     batches: tuple[Booked[Batch], ...] = ()
+    credits: tuple[Booked[Receipt], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +98,8 @@ class Expected:
 class Arrival:
     """What came of one code on a day and answers one order (None: nobody ordered it), rows added up.
 
-    `is_substitute`: it came in place of the ordered code of `answers`.
+    `is_substitute`: it came in place of the ordered code of `answers`; `instead_of` is the code it was said
+    to have come for. `item` is empty for goods nobody planned.
     """
 
     vendor: str
@@ -107,6 +112,7 @@ class Arrival:
     price: Decimal | None
     answers: OrderKey | None = None
     is_substitute: bool = False
+    instead_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)

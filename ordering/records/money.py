@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
 
+from ordering.records.books import Receipt
 from ordering.records.house import House, Offer, Vendor
 from ordering.units import UnitError, convert
 
@@ -73,3 +74,12 @@ def per(offer: Offer | None) -> str:
     """What a price is of, in words: `a pack` or `per kg`."""
     is_weighed = offer is not None and offer.is_catch_weight and offer.per_unit
     return f"per {offer.per_unit}" if offer is not None and is_weighed else "a pack"
+
+
+def receipt_money(house: House, receipt: Receipt) -> Decimal:
+    """What a receipt cost: as invoiced, or at the offer's price where no price came with it."""
+    offer = offer_of(house, receipt.item, receipt.vendor, receipt.code)
+    price = receipt.price
+    if price is None and offer is not None:
+        price = quoted_price(offer, receipt.packs)
+    return Decimal(0) if price is None else invoiced(house, offer, receipt.packs, receipt.quantity, price)

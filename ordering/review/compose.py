@@ -13,7 +13,7 @@ from ordering.records.books import Books, OpenOrder, Receipt
 from ordering.records.held import consumed, services_held
 from ordering.records.house import House
 from ordering.records.ledger import Expected, Placed, Variance
-from ordering.records.money import cents
+from ordering.records.money import cents, receipt_money
 from ordering.records.review_results import Dearer, FoodCost, Overview, Pair, RanOut, Review, Thrown
 from ordering.review.advice import Findings, shorts, worth_doing, worth_watching
 from ordering.review.item_use import ingredient_use, item_uses
@@ -24,7 +24,6 @@ from ordering.review.spending import (
     dearer,
     delivery_fees,
     ran_out,
-    receipt_money,
     sold_by_dish,
     thrown,
     weeks,

@@ -8,8 +8,8 @@ from decimal import Decimal
 from ordering.records.books import OpenOrder, Receipt, Waste
 from ordering.records.house import House
 from ordering.records.ledger import Placed, Variance
+from ordering.records.money import receipt_money
 from ordering.records.review_results import ItemUse
-from ordering.review.spending import receipt_money
 
 
 def ingredient_use(

@@ -12,9 +12,9 @@ import pandas as pd
 from ordering.accuracy import wape
 from ordering.records.books import Receipt
 from ordering.records.house import House
-from ordering.records.money import cents
+from ordering.records.money import cents, receipt_money
 from ordering.records.review_results import Compared, Creep, Dearer, FoodCost, Hits, LostPart, Pair, RanOut
-from ordering.review.spending import receipt_money, within
+from ordering.review.spending import within
 
 YEAR = timedelta(weeks=52)  # the same weekdays a year before
 CREEP_MONTHS = 12

@@ -11,7 +11,7 @@ import pandas as pd
 from ordering.records.books import OpenOrder, Receipt, Waste
 from ordering.records.house import House
 from ordering.records.ledger import Placed
-from ordering.records.money import cents, fee_for, invoiced, offer_of, price_at, quoted_price
+from ordering.records.money import cents, fee_for, invoiced, offer_of, price_at, quoted_price, receipt_money
 from ordering.records.review_results import Dearer, RanOut, Thrown, Week
 from ordering.review.scores import Actuals, Key
 
@@ -82,15 +82,6 @@ def thrown(house: House, waste: Iterable[Waste], costs: Mapping[str, float]) -> 
         for item, total in quantity.items()
     ]
     return tuple(sorted(found, key=lambda t: (-t.money, t.item)))
-
-
-def receipt_money(house: House, receipt: Receipt) -> Decimal:
-    """What a receipt cost: as invoiced, or at the offer's price where no price came with it."""
-    offer = offer_of(house, receipt.item, receipt.vendor, receipt.code)
-    price = receipt.price
-    if price is None and offer is not None:
-        price = quoted_price(offer, receipt.packs)
-    return Decimal(0) if price is None else invoiced(house, offer, receipt.packs, receipt.quantity, price)
 
 
 def ordered_money(house: House, order: Placed | OpenOrder) -> Decimal:

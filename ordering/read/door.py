@@ -1,0 +1,217 @@
+"""What came through the door, as it was written down there: a filled sheet, an order sheet, a list."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ordering.faults import Fault
+from ordering.read import columns
+from ordering.read.columns import Column, read_column
+from ordering.read.entries import a_code, amounts_of, no_equal_rows, only, vendor_reader
+from ordering.read.grid import Grid, read_grids
+from ordering.read.rows import Table
+from ordering.records.books import Receipt
+from ordering.records.house import House, Offer
+
+AS_ORDERED = frozenset(("as ordered", "ok", "all", "x", "✓", "yes"))
+ALL_AS_ORDERED = "all as ordered"
+ORDER_HEADS = ("deliver on", "code", "packs", "received")
+HEAD_WITHIN = 40
+_RETURN = "write a reason: what goes back is credited, and no waste of the house"
+
+Due = Mapping[tuple[str, str], float]  # by vendor and code, packs still to come
+
+
+def read_receipts(table: Table, house: House, faults: list[Fault], due: Due) -> tuple[Receipt, ...]:
+    """What came, and with packs below 0 what went back.
+
+    Without a quantity it is the packs' own; prices are in the terms of the offer. A row with neither packs
+    nor quantity was not looked at: it is left out, and not none. `as ordered` stands for the packs on order.
+    A code that no offer has is goods nobody planned.
+
+    due : packs on order, by vendor and code
+    """
+    table = only(table, looked_at(table))
+    found: list[Fault] = []
+    delivered_on = read_column(table, "delivered_on", columns.a_day, found)
+    vendor = read_column(table, "vendor", vendor_reader(house), found)
+    code = read_column(table, "code", a_code, found)
+    packs = read_column(table, "packs", packs_that_came, found)
+    quantity = read_column(table, "quantity", _signed_or_none, found)
+    unit = read_column(table, "unit", lambda text: columns.unit(text) if text else None, found)
+    price = read_column(table, "price", columns.money_or_none, found)
+    use_by = read_column(table, "use_by", columns.a_day_or_none, found)
+    texts = [read_column(table, c, columns.some_text, found) for c in ("instead_of", "reason", "condition")]
+    temperature = read_column(table, "temperature", _degrees, found)
+    no_equal_rows(table, [delivered_on, vendor, code, packs, quantity, price, use_by], found)
+    offers = offers_of(house, vendor, code)
+    items = [offer and offer.item for offer in offers]
+    item = Column(np.arange(table.n_rows), items, np.array([one is None for one in items], bool))
+    amounts = amounts_of(table, house, item, (quantity, unit), found)
+    keys = list(zip(vendor.array(), code.array(), strict=True))
+    numbers = _numbers(table, packs, keys, due, found)
+    _returns(table, numbers, texts[1], found)
+    faults += found
+    if found:
+        return ()
+    instead_of, reason, condition = (column.array() for column in texts)
+    rows = zip(keys, offers, delivered_on.array(), numbers, amounts, quantity.array(), strict=True)
+    came = [_receipt(*row) for row in rows]
+    rest = zip(came, price.array(), use_by.array(), temperature.array(), strict=True)
+    return tuple(
+        replace(
+            one,
+            price=paid,
+            use_by=last,
+            instead_of=instead_of[n] or "",
+            reason=reason[n] or "",
+            condition=condition[n] or "",
+            temperature=None if degrees is None else float(degrees),
+        )
+        for n, (one, paid, last, degrees) in enumerate(rest)
+    )
+
+
+def units_of(table: Table) -> list[str]:
+    """The unit beside each row that was filled in: what goods nobody planned are measured in."""
+    found: list[Fault] = []
+    column = read_column(only(table, looked_at(table)), "unit", lambda t: columns.unit(t) if t else "", found)
+    return [str(unit or "") for unit in column.array()]
+
+
+def looked_at(table: Table) -> list[bool]:
+    """Whether each row of a delivery was filled in."""
+    filled = zip(table.columns["packs"], table.columns["quantity"], strict=True)
+    return [bool(packs.strip() or quantity.strip()) for packs, quantity in filled]
+
+
+def packs_that_came(text: str) -> Fraction | None:
+    """A number of packs, below 0 for what goes back; None where it came as ordered."""
+    return None if text.strip().casefold() in AS_ORDERED else _signed(text)
+
+
+def offers_of(house: House, vendor: Column, code: Column) -> list[Offer | None]:
+    """The offer of each row, None where there is no such code."""
+    by_code = {(o.vendor, o.code): o for one in house.ingredients.values() for o in one.offers}
+    return [by_code.get(key) for key in zip(vendor.array(), code.array(), strict=True)]
+
+
+def as_ordered(table: Table) -> Table:
+    """The table with every empty line of an ordered code taken as it was ordered."""
+    packs = [
+        text if text.strip() or quantity.strip() or not code.strip() else "as ordered"
+        for text, quantity, code in zip(
+            table.columns["packs"], table.columns["quantity"], table.columns["code"], strict=True
+        )
+    ]
+    return replace(table, columns={**table.columns, "packs": packs})
+
+
+def is_all_as_ordered(grids: Sequence[Grid]) -> bool:
+    """Whether the box for the whole delivery is ticked at the head of a sheet."""
+    for grid in grids:
+        for row in grid.rows[:20]:
+            filled = [cell.strip() for cell in row if cell.strip()]
+            if filled and filled[0].casefold() == ALL_AS_ORDERED:
+                return len(filled) > 1
+    return False
+
+
+def is_order_sheet(path: Path) -> bool:
+    """Whether a file is an order sheet: the number on it is the order's, not the delivery's."""
+    grids, _ = read_grids(path)
+    return any(
+        all(word in {cell.strip().casefold() for cell in row} for word in ORDER_HEADS)
+        for grid in grids
+        for row in grid.rows[:HEAD_WITHIN]
+    )
+
+
+def from_order_sheet(grid: Grid, place: str, vendors: Mapping[tuple[str, str], str]) -> Table | None:
+    """The received column of an order sheet as a delivery; None where the grid is none, or nothing came.
+
+    vendors : by code and day of delivery, the vendor it is on order with
+    """
+    for n, row in enumerate(grid.rows[:HEAD_WITHIN]):
+        heads = [cell.strip().casefold() for cell in row]
+        if not all(word in heads for word in ORDER_HEADS):
+            continue
+        day, code, _, came = (heads.index(word) for word in ORDER_HEADS)
+        lines = [
+            (number, cells[day].strip()[:10], cells[code].strip(), cells[came].strip())
+            for number, cells in enumerate(grid.rows[n + 1 :], n + 2)
+            if cells[came].strip() and cells[code].strip() and cells[day].strip()
+        ]
+        found = {
+            "delivered_on": [on for _, on, _, _ in lines],
+            "vendor": [vendors.get((code, on), "") for _, on, code, _ in lines],
+            "code": [code for _, _, code, _ in lines],
+            "packs": [packs for _, _, _, packs in lines],
+            **{name: [""] * len(lines) for name in ("quantity", "unit", "price")},
+        }
+        where = f"{place} [{grid.title}]" if grid.title else place
+        letters = {"packs": grid.letters[came], "code": grid.letters[code]} if grid.title else {}
+        return Table(where, "deliveries", found, [line for line, *_ in lines], letters) if lines else None
+    return None
+
+
+def _signed(text: str) -> Fraction:
+    is_back = text.strip().startswith("-")
+    number = columns.number(text.strip().removeprefix("-").strip())
+    return -number if is_back else number
+
+
+def _signed_or_none(text: str) -> Fraction | None:
+    return _signed(text) if text else None
+
+
+def _degrees(text: str) -> Fraction | None:
+    """Degrees Celsius; Fahrenheit where an F stands behind the number."""
+    plain = text.strip().casefold().removesuffix("c").removesuffix("f").strip().removesuffix("°").strip()
+    if not plain:
+        return None
+    degrees = _signed(plain)
+    return (degrees - 32) * 5 / 9 if text.strip().casefold().endswith("f") else degrees
+
+
+def _numbers(
+    table: Table, packs: Column, keys: Sequence[tuple[Any, Any]], due: Due, found: list[Fault]
+) -> list[Fraction]:
+    """Packs of each row, those on order where it came as ordered."""
+    numbers = []
+    for row, (given, key) in enumerate(zip(packs.array(), keys, strict=True)):
+        if given is None and not packs.bad[row] and key not in due:
+            wrong = f"nothing of {key[1]} is on order with {key[0]}"
+            found.append(table.fault("packs", row, ("not-on-order", wrong, "write the packs that came")))
+        numbers.append(Fraction(given if given is not None else due.get(key, 0.0)))
+    return numbers
+
+
+def _returns(table: Table, numbers: Sequence[Fraction], reason: Column, found: list[Fault]) -> None:
+    for row, (number, why) in enumerate(zip(numbers, reason.array(), strict=True)):
+        if number < 0 and not why:
+            wrong = f"{float(number):g} packs without a reason"
+            found.append(table.fault("packs", row, ("no-reason", wrong, _RETURN)))
+
+
+def _receipt(
+    key: tuple[str, str],
+    offer: Offer | None,
+    day: date,
+    packs: Fraction,
+    amount: float | None,
+    written: Fraction | None,
+) -> Receipt:
+    vendor, code = key
+    n = float(packs)
+    if offer is None:
+        return Receipt(day, vendor, code, "", n, float(written or 0))
+    quantity = n * offer.pack_quantity if amount is None else amount
+    return Receipt(day, vendor, code, offer.item, n, -abs(quantity) if n < 0 else quantity)
