@@ -17,6 +17,7 @@ from ordering.read import fields, meant
 from ordering.read.spans import parse_hours
 from ordering.records.house import MissedCost
 
+_AT_THE_DOOR = ("use_by", "instead_of", "reason", "temperature", "condition")
 COLUMNS = {
     "sales": ("date", "service", "dish", "sold", "sold_out"),
     "covers": ("date", "service", "covers"),
@@ -26,15 +27,12 @@ COLUMNS = {
     "waste": ("date", "item", "quantity", "unit", "reason"),
     "batches": ("started_on", "recipe", "drawn", "made", "unit", "drawn_unit"),
     "sisters": ("service", "dish", "per_cover", "spread"),
-    "deliveries": (
-        *("delivered_on", "vendor", "code", "packs", "quantity", "unit", "price", "use_by"),
-        *("instead_of", "reason", "temperature", "condition"),
-    ),
+    "deliveries": ("delivered_on", "vendor", "code", "packs", "quantity", "unit", "price", *_AT_THE_DOOR),
 }
 OPTIONAL = {
     "sales": {"sold_out"},
     "counts": {"use_by", "ready_on"},
-    "deliveries": {"use_by", "instead_of", "reason", "temperature", "condition"},
+    "deliveries": set(_AT_THE_DOOR),
     "batches": {"drawn_unit"},
 }
 BOOKS = tuple(COLUMNS)
