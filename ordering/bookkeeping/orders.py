@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from ordering.bookkeeping.order_sheets import Asked, read_order_sheets
 from ordering.days import said
 from ordering.faults import Fault, Refused
 from ordering.ledger import documents, rows, store
+from ordering.ledger.merge import LOOK_BACK_DAYS
 from ordering.ledger.placing import (
     LineKey,
     Settled,
@@ -66,6 +67,12 @@ class _Run:
     numbers: Mapping[Drop, str]
 
     @property
+    def since(self) -> date:
+        """The first day of deliveries that can bear on the run's own."""
+        first = min((line.deliver_on for line in self.lines), default=date.max)
+        return first - timedelta(days=min(LOOK_BACK_DAYS, (first - date.min).days))
+
+    @property
     def proposed(self) -> dict[LineKey, int]:
         return {(line.vendor, line.deliver_on, line.code): line.packs for line in self.lines}
 
@@ -112,12 +119,12 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, terms: Terms, on:
         raise Refused(faults)
     made = _read_run(house, books_dir, runs, run)
     wanted = _wanted(house, made, terms)
-    change = _change(house, made, wanted, terms, store.bookings(books_dir))
+    change = _change(house, made, wanted, terms, store.bookings(books_dir, since=made.since))
     if not change.is_nothing:
         with store.open_ledger(books_dir) as connection, store.transaction(connection):
-            change = _change(house, made, wanted, terms, rows.bookings(connection))
+            change = _change(house, made, wanted, terms, rows.bookings(connection, since=made.since))
             _write(connection, made, change, on)
-    bookings = store.bookings(books_dir)
+    bookings = store.bookings(books_dir, since=made.since)
     letters = tell(house, books_dir, _telling(house, made, wanted, bookings, on))
     if change.is_nothing and not letters:
         return _nothing_placed(made, wanted)

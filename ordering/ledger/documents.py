@@ -12,7 +12,9 @@ from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from dataclasses import fields, replace
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 from operator import attrgetter
+from typing import Any
 
 from ordering.amounts import plural
 from ordering.days import said
@@ -152,10 +154,24 @@ def standing_lines(
     return ((row[0], row[1], row[2], line_of(row[3:])) for row in rows)
 
 
-def line_of(row: Sequence[object]) -> Line:
-    """A row of the table of lines, its columns in the sequence of the record."""
+def line_of(row: Sequence[Any]) -> Line:
+    """A row of the table of lines, its columns in the sequence of the record.
+
+    Raises
+    ------
+    Unsound : a value is none that was ever written there
+    """
+    day, item, quantity, unit, party, code, packs, price, amount, proposed, use_by, ready_on, *rest = row
     try:
-        return Line(*(read(value) for read, value in zip(_READ, row, strict=True)))  # type: ignore[arg-type]
+        return Line(
+            *(_day(day), item, quantity + 0.0, unit, party, code, packs),
+            None if price is None else Decimal(price),
+            None if amount is None else Decimal(amount),
+            proposed,
+            None if use_by is None else _day(use_by),
+            None if ready_on is None else _day(ready_on),
+            *rest,
+        )
     except (ValueError, TypeError, ArithmeticError) as error:
         raise Unsound(f"a line cannot be read: {error}") from error
 
@@ -270,8 +286,7 @@ def _alike(paper: Paper, alike: Sequence[tuple[Document, int]]) -> Fault:
     return Fault(paper.source, 0, "", wrong, right, "looks-alike")
 
 
-def _day(text: str) -> date:
-    return date.fromisoformat(text)
+_day = lru_cache(4096)(date.fromisoformat)
 
 
 def _written(value: object) -> object:
@@ -279,10 +294,6 @@ def _written(value: object) -> object:
     if isinstance(value, date):
         return value.isoformat()
     return str(value) if isinstance(value, Decimal) else value
-
-
-def _or_none(read: Callable[[str], object]) -> Callable[[object], object]:
-    return lambda value: None if value is None else read(str(value))
 
 
 def _document(row: Sequence[str]) -> Document:
@@ -294,15 +305,3 @@ def _document(row: Sequence[str]) -> Document:
         )
     except (ValueError, TypeError, ArithmeticError) as error:
         raise Unsound(f"{number} cannot be read: {error}") from error
-
-
-_READ: tuple[Callable[..., object], ...] = tuple(
-    {
-        "day": _day,
-        "price": _or_none(Decimal),
-        "amount": _or_none(Decimal),
-        "use_by": _or_none(_day),
-        "ready_on": _or_none(_day),
-    }.get(name, lambda value: value)
-    for name in _COLUMNS
-)

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 from ordering.records.books import OpenOrder, Receipt
@@ -58,29 +58,29 @@ def matched(expected: Iterable[Expected], receipts: Iterable[Booked[Receipt]]) -
     Deliveries are taken by day, so that a late rest is held against what was still missing.
     """
     state = {e.key: e for e in sorted(expected, key=_rank)}
-    by_code: dict[tuple[str, str], list[OrderKey]] = defaultdict(list)
-    by_item: dict[tuple[str, str], list[OrderKey]] = defaultdict(list)
+    by_code: dict[tuple[str, str, date], list[OrderKey]] = defaultdict(list)
+    by_item: dict[tuple[str, str, date], list[OrderKey]] = defaultdict(list)
     for key, e in state.items():
-        by_code[key.vendor, key.code].append(key)
-        by_item[key.vendor, e.item].append(key)
+        by_code[key.vendor, key.code, key.deliver_on].append(key)
+        by_item[key.vendor, e.item, key.deliver_on].append(key)
     arrivals: list[Arrival] = []
     for group in _deliveries(receipts):
         codes = {a.code for a in group}
         rest: list[Arrival] = []
         for arrival in group:
             if arrival.instead_of:
-                meant = _meant(state, by_code[arrival.vendor, arrival.instead_of], arrival.delivered_on)
+                meant = _meant(state, _near(by_code, arrival, arrival.instead_of), arrival.delivered_on)
                 if meant is not None:
                     state[meant] = _with(state[meant], arrival)
                 arrivals.append(replace(arrival, answers=meant, is_substitute=meant is not None))
                 continue
-            shares = _shared(state, by_code[arrival.vendor, arrival.code], arrival)
+            shares = _shared(state, _near(by_code, arrival, arrival.code), arrival)
             for key, part in shares:
                 state[key] = _with(state[key], part)
                 arrivals.append(replace(part, answers=key))
             rest += [] if shares else [arrival]
         for arrival in rest:
-            meant = _substituted(state, by_item[arrival.vendor, arrival.item], arrival, codes)
+            meant = _substituted(state, _near(by_item, arrival, arrival.item), arrival, codes)
             if meant is not None:
                 state[meant] = _with(state[meant], arrival)
             arrivals.append(replace(arrival, answers=meant, is_substitute=meant is not None))
@@ -114,6 +114,14 @@ def _deliveries(receipts: Iterable[Booked[Receipt]]) -> list[list[Arrival]]:
     for key in sorted(sums):
         groups.setdefault(key[:2], []).append(sums[key])
     return list(groups.values())
+
+
+def _near(
+    keys: Mapping[tuple[str, str, date], list[OrderKey]], arrival: Arrival, what: str
+) -> list[OrderKey]:
+    """Orders of a code or an item that a delivery of that day can be for."""
+    days = (arrival.delivered_on + timedelta(days=n) for n in range(-LATE_DAYS, EARLY_DAYS + 1))
+    return [key for day in days for key in keys.get((arrival.vendor, what, day), ())]
 
 
 def _shared(

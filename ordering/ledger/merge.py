@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Hashable, Iterable
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from typing import TypeVar
 
 from ordering.amounts import plural
@@ -18,6 +18,9 @@ from ordering.records.ledger import Bookings, Expected
 from ordering.units import UnitError, convert
 
 T = TypeVar("T", bound=Hashable)
+Q = TypeVar("Q", CountedLot, Waste, Receipt)
+LOOK_BACK_DAYS = 60
+"""What came of older orders says nothing of those that are still open: nobody waits longer than a week."""
 
 
 def merged(books: Books, house: House, bookings: Bookings, on: date) -> tuple[Books, tuple[Fault, ...]]:
@@ -59,6 +62,11 @@ def planned_now(receipt: Receipt, unit: str, offer: Offer, house: House) -> tupl
     return replace(receipt, item=offer.item, quantity=receipt.packs * offer.pack_quantity), own
 
 
+def _with(record: Q, quantity: float) -> Q:
+    """The record with a quantity in today's unit; most need no other."""
+    return record if record.quantity == quantity else replace(record, quantity=quantity)
+
+
 class _Converter:
     """Quantities of the ledger in today's units, with the doubts met on the way."""
 
@@ -91,7 +99,7 @@ class _Converter:
             for b in bookings.counts
             if b.record.counted_on <= on
         )
-        return tuple(replace(lot, quantity=q) for lot, q in found if q is not None)
+        return tuple(_with(lot, q) for lot, q in found if q is not None)
 
     def waste(self, bookings: Bookings, on: date) -> tuple[Waste, ...]:
         found = (
@@ -99,7 +107,7 @@ class _Converter:
             for b in bookings.waste
             if b.record.date <= on
         )
-        return tuple(replace(waste, quantity=q) for waste, q in found if q is not None)
+        return tuple(_with(waste, q) for waste, q in found if q is not None)
 
     def batches(self, bookings: Bookings, on: date) -> tuple[Batch, ...]:
         found = (
@@ -139,7 +147,7 @@ class _Converter:
                 receipt, unit = planned_now(receipt, unit, offer, self._house)
             quantity = self.quantity(receipt.item, receipt.quantity, unit, "a receipt")
             if quantity is not None:
-                found.append(replace(receipt, quantity=quantity))
+                found.append(_with(receipt, quantity))
         return tuple(found)
 
     def _unplanned(self, booked: Booked[Receipt]) -> None:
@@ -151,9 +159,10 @@ class _Converter:
 
     def open_orders(self, books: Books, bookings: Bookings, on: date) -> tuple[OpenOrder, ...]:
         """What is still to come, up to a week late; what lateness means is decided where it is counted on."""
-        placed = expectations(p for p in bookings.orders if p.placed_on <= on)
+        since = on - timedelta(days=LOOK_BACK_DAYS)
+        placed = expectations(p for p in bookings.orders if p.placed_on <= on and p.deliver_on >= since)
         expected = (*placed, *from_open_orders(books.open_orders, self._house))
-        came = (b for b in bookings.receipts if b.record.delivered_on <= on)
+        came = (b for b in bookings.receipts if since <= b.record.delivered_on <= on)
         lines = []
         for e in matched(expected, came).expected:
             if e.is_settled or (on - e.key.deliver_on).days > LATE_DAYS:

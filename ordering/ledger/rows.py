@@ -17,30 +17,34 @@ R = TypeVar("R")
 ALL_DAYS = date.max
 
 
-def bookings(connection: sqlite3.Connection, until: date = ALL_DAYS) -> Bookings:
+def bookings(connection: sqlite3.Connection, until: date = ALL_DAYS, since: date = date.min) -> Bookings:
     """What stands in the ledger, as far as it had happened by the end of the day `until`.
 
-    Of an order that was changed later, what had been placed by then.
+    Of an order that was changed later, what had been placed by then. `since`: what is of an earlier day, for
+    orders that of the delivery, is left out.
     """
+    days = (until, since)
     return Bookings(
-        orders(connection, until),
-        tuple(_booked(connection, DELIVERY, until, receipt_of)),
-        tuple(_booked(connection, COUNT, until, counted_of)),
-        tuple(_booked(connection, WASTE, until, waste_of)),
-        tuple(_booked(connection, BATCHES, until, batch_of)),
-        tuple(_booked(connection, CREDIT, until, receipt_of)),
+        orders(connection, *days),
+        tuple(_booked(connection, DELIVERY, days, receipt_of)),
+        tuple(_booked(connection, COUNT, days, counted_of)),
+        tuple(_booked(connection, WASTE, days, waste_of)),
+        tuple(_booked(connection, BATCHES, days, batch_of)),
+        tuple(_booked(connection, CREDIT, days, receipt_of)),
     )
 
 
-def orders(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[Placed, ...]:
+def orders(
+    connection: sqlite3.Connection, until: date = ALL_DAYS, since: date = date.min
+) -> tuple[Placed, ...]:
     """Lines of orders as they were placed by the end of a day, in the sequence of their numbers."""
     rows = connection.execute(
         "SELECT d.number, d.run, min(f.booked_on), v.id FROM documents d "
         "JOIN versions v ON v.document = d.id AND v.version = (SELECT max(version) FROM versions "
         "WHERE document = d.id AND version > 0 AND booked_on <= ?) "
         "JOIN versions f ON f.document = d.id AND f.version > 0 "
-        "WHERE d.kind = ? GROUP BY d.id ORDER BY d.serial",
-        (until.isoformat(), ORDER),
+        "WHERE d.kind = ? AND v.day >= ? GROUP BY d.id ORDER BY d.serial",
+        (until.isoformat(), ORDER, since.isoformat()),
     ).fetchall()
     columns = ", ".join(Line.__slots__)
     found = []
@@ -51,9 +55,9 @@ def orders(connection: sqlite3.Connection, until: date = ALL_DAYS) -> tuple[Plac
 
 
 def _booked(
-    connection: sqlite3.Connection, kind: str, until: date, record_of: Callable[[Line], R]
+    connection: sqlite3.Connection, kind: str, days: tuple[date, date], record_of: Callable[[Line], R]
 ) -> Iterator[Booked[R]]:
-    for number, version, n, line in standing_lines(connection, kind, until):
+    for number, version, n, line in standing_lines(connection, kind, *days):
         yield Booked(record_of(line), line.unit, number, version, n)
 
 

@@ -19,7 +19,7 @@ from ordering.ledger.merge import merged
 from ordering.records.books import Books
 from ordering.records.documents import DELIVERY, FORECAST, ORDER, Booking, Document, Line, Meant, Paper
 from ordering.records.house import House
-from ordering.records.ledger import ISSUED_COLUMNS, Bookings
+from ordering.records.ledger import ISSUED_COLUMNS, Bookings, Placed
 from ordering.records.orders import Drop
 from ordering.records.plan import QUANTILES, Forecast
 
@@ -63,9 +63,9 @@ def with_ledger(books: Books, house: House, books_dir: Path, on: date) -> Books:
     return merged(books, house, bookings(books_dir, on), on)[0]
 
 
-def bookings(books_dir: Path, until: date = rows.ALL_DAYS) -> Bookings:
-    """Everything that stands in the ledger up to the end of `until`; empty where there is no ledger."""
-    return _read(books_dir, lambda connection: rows.bookings(connection, until), Bookings())
+def bookings(books_dir: Path, until: date = rows.ALL_DAYS, since: date = date.min) -> Bookings:
+    """Everything that stands in the ledger from `since` to the end of `until`; empty where there is none."""
+    return _read(books_dir, lambda connection: rows.bookings(connection, until, since), Bookings())
 
 
 def record_forecast(books_dir: Path, run: str, forecast: Forecast, issued_on: date) -> None:
@@ -198,7 +198,7 @@ def last_prices(books_dir: Path, until: date = rows.ALL_DAYS) -> dict[tuple[str,
 
 def spent(books_dir: Path, first_on: date, last_on: date) -> Decimal:
     """Money in orders placed from `first_on` to `last_on`, both included; zero where there is no ledger."""
-    placed = bookings(books_dir, last_on).orders
+    placed: tuple[Placed, ...] = _read(books_dir, lambda c: rows.orders(c, last_on, first_on), ())
     return sum((p.amount for p in placed if p.placed_on >= first_on), Decimal(0))
 
 
