@@ -5,20 +5,18 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
 
 from ordering.amounts import plural
 from ordering.bookkeeping.letters import Telling, as_placed, tell
 from ordering.bookkeeping.order_sheets import Asked, read_order_sheets
+from ordering.bookkeeping.run_to_place import RunToPlace, run_to_place
 from ordering.days import said
 from ordering.faults import Fault, Refused
 from ordering.ledger import documents, rows, store
-from ordering.ledger.merge import LOOK_BACK_DAYS
 from ordering.ledger.placing import (
-    LineKey,
     Settled,
     below_minimum,
     drops_meant,
@@ -26,10 +24,8 @@ from ordering.ledger.placing import (
     placed_lines,
     settled,
 )
-from ordering.ledger.run_lines import run_lines
-from ordering.ledger.twice import MadeRun, arrived, made_run, ordered_twice, taken_instead
+from ordering.ledger.twice import arrived, ordered_twice, taken_instead
 from ordering.read.house import read_house
-from ordering.read.run_folder import placed_runs, read_run
 from ordering.records.documents import ORDER, Paper
 from ordering.records.house import House
 from ordering.records.ledger import Bookings, Placed
@@ -54,27 +50,6 @@ class Terms:
     only: tuple[str, ...] = ()
     cancel: tuple[str, ...] = ()
     is_confirmed: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class _Run:
-    """A run about to be placed: its folder, its lines as proposed, the numbers of its orders."""
-
-    folder: Path
-    made: MadeRun
-    when: datetime
-    lines: tuple[OrderLine, ...]
-    numbers: Mapping[Drop, str]
-
-    @property
-    def since(self) -> date:
-        """The first day of deliveries that can bear on the run's own."""
-        first = min((line.deliver_on for line in self.lines), default=date.max)
-        return first - timedelta(days=min(LOOK_BACK_DAYS, (first - date.min).days))
-
-    @property
-    def proposed(self) -> dict[LineKey, int]:
-        return {(line.vendor, line.deliver_on, line.code): line.packs for line in self.lines}
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +92,7 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, terms: Terms, on:
     house, faults = read_house(config)
     if house is None or faults:
         raise Refused(faults)
-    made = _read_run(house, books_dir, runs, run)
+    made = run_to_place(house, books_dir, runs, run)
     wanted = _wanted(house, made, terms)
     change = _change(house, made, wanted, terms, store.bookings(books_dir, since=made.since))
     if not change.is_nothing:
@@ -139,37 +114,7 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, terms: Terms, on:
     )
 
 
-def _read_run(house: House, books_dir: Path, runs: Path, run: str) -> _Run:
-    files = read_run(runs, run)
-    orders = (files.folder / "orders.csv").as_posix()
-    lines, faults = run_lines(files.tables["orders"], orders, house)
-    gone = sorted({line.vendor for line in lines} - set(house.vendors))
-    faults += [
-        Fault(
-            orders, 0, v, f"'{v}' is not a vendor any more", "make the run again with 'order'", "gone-vendor"
-        )
-        for v in gone
-    ]
-    if faults:
-        raise Refused(faults)
-    called = {str(one.facts.get("run")): one.name for one in placed_runs(runs)}
-    made = made_run(run, orders, files.facts, called)
-    if made.id not in store.known_runs(books_dir):
-        place = (files.folder / "run.json").as_posix()
-        wrong = "the ledger does not know this run: it was made with another ledger, or never finished"
-        right = "put back the ledger it was made with, or make the run again with 'order'"
-        raise Refused([Fault(place, 0, "", wrong, right, "unknown-run")])
-    return _Run(files.folder, made, _when(files.facts), tuple(lines), store.order_numbers(books_dir, made.id))
-
-
-def _when(facts: Mapping[str, Any]) -> datetime:
-    try:
-        return datetime.fromisoformat(facts["when"]).replace(tzinfo=None)
-    except (KeyError, TypeError, ValueError):
-        return datetime.min
-
-
-def _wanted(house: House, run: _Run, terms: Terms) -> _Wanted:
+def _wanted(house: House, run: RunToPlace, terms: Terms) -> _Wanted:
     """What the sheets say of the deliveries that are meant."""
     drops = {(line.vendor, line.deliver_on) for line in run.lines}
     meant, faults = _meant(run, terms, drops)
@@ -208,7 +153,9 @@ def _off(line: OrderLine) -> OrderLine:
     return replace(line, packs=0, quantity=0.0, amount=Decimal(0))
 
 
-def _meant(run: _Run, terms: Terms, drops: set[Drop]) -> tuple[tuple[set[Drop], set[Drop]], list[Fault]]:
+def _meant(
+    run: RunToPlace, terms: Terms, drops: set[Drop]
+) -> tuple[tuple[set[Drop], set[Drop]], list[Fault]]:
     """The deliveries to be placed, and those among them to be cancelled."""
     place = run.made.orders
     only, faults = drops_meant(terms.only, drops, place, "--only")
@@ -222,7 +169,7 @@ def _of_drop(found: Settled, drop: Drop) -> tuple[OrderLine, ...]:
     return tuple(line for line in found.lines if (line.vendor, line.deliver_on) == drop and line.packs)
 
 
-def _change(house: House, run: _Run, wanted: _Wanted, terms: Terms, bookings: Bookings) -> _Change:
+def _change(house: House, run: RunToPlace, wanted: _Wanted, terms: Terms, bookings: Bookings) -> _Change:
     """What placing changes of what stands in the ledger.
 
     Raises
@@ -250,7 +197,7 @@ def _change(house: House, run: _Run, wanted: _Wanted, terms: Terms, bookings: Bo
     return _Change(tuple(changed), taken, (*(_amended(old, now) for old, now in changed if old), *told))
 
 
-def _empty(run: _Run, drop: Drop) -> Order:
+def _empty(run: RunToPlace, drop: Drop) -> Order:
     return Order(*drop, (), number=run.numbers.get(drop, ""))
 
 
@@ -259,7 +206,7 @@ def _terms(lines: Iterable[OrderLine]) -> dict[str, tuple[int, Decimal | None]]:
     return {line.code: (line.packs, line.price) for line in lines}
 
 
-def _new_lines(run: _Run, old: Order | None, now: Order) -> list[Placed]:
+def _new_lines(run: RunToPlace, old: Order | None, now: Order) -> list[Placed]:
     known = {line.code for line in old.lines} if old else set()
     return [p for p in placed_lines(now, run.proposed, run.made.id, date.max) if p.code not in known]
 
@@ -271,7 +218,7 @@ def _amended(old: Order, now: Order) -> str:
 
 
 def _delivered(
-    run: _Run, changed: Iterable[tuple[Order | None, Order]], bookings: Bookings
+    run: RunToPlace, changed: Iterable[tuple[Order | None, Order]], bookings: Bookings
 ) -> Iterator[Fault]:
     """A fault for each changed line of which something has come."""
     come = arrived(bookings)
@@ -287,7 +234,7 @@ def _delivered(
                 yield Fault(place, 0, code, wrong, right, "delivered")
 
 
-def _standing(house: House, run: _Run, bookings: Bookings, drops: set[Drop]) -> tuple[Order, ...]:
+def _standing(house: House, run: RunToPlace, bookings: Bookings, drops: set[Drop]) -> tuple[Order, ...]:
     """The orders of a run as they stand in the ledger, of these deliveries."""
     mine = [p for p in bookings.orders if p.run == run.made.id and (p.vendor, p.deliver_on) in drops]
     kept = {(line.vendor, line.deliver_on, line.code): line for line in run.lines}
@@ -296,7 +243,7 @@ def _standing(house: House, run: _Run, bookings: Bookings, drops: set[Drop]) -> 
     return orders_of(house, lines, run.numbers, others)
 
 
-def _write(connection: sqlite3.Connection, run: _Run, change: _Change, on: date) -> None:
+def _write(connection: sqlite3.Connection, run: RunToPlace, change: _Change, on: date) -> None:
     """Write each changed order as its next version, and orders taken back without lines."""
     for _, now in change.orders:
         lines = tuple(map(rows.line_of_order, placed_lines(now, run.proposed, run.made.id, on)))
@@ -308,7 +255,7 @@ def _write(connection: sqlite3.Connection, run: _Run, change: _Change, on: date)
         documents.write(connection, taken, on)
 
 
-def _telling(house: House, run: _Run, wanted: _Wanted, bookings: Bookings, on: date) -> Telling:
+def _telling(house: House, run: RunToPlace, wanted: _Wanted, bookings: Bookings, on: date) -> Telling:
     """What the vendors have to be told of: what stands in the ledger, and what is on the sheets."""
     made = max(run.when, datetime.combine(on, time()))
     others = tuple(p for p in bookings.orders if p.run != run.made.id)
@@ -316,7 +263,7 @@ def _telling(house: House, run: _Run, wanted: _Wanted, bookings: Bookings, on: d
     return Telling(run.folder, run.made.id, made, run.lines, sheets, others)
 
 
-def _nothing_placed(run: _Run, wanted: _Wanted) -> Report:
+def _nothing_placed(run: RunToPlace, wanted: _Wanted) -> Report:
     """What is said where there is nothing to record."""
     name = run.made.name
     if any(wanted.lines.values()):

@@ -38,7 +38,7 @@ import pytest
 from run_folders import run_folder
 
 from ordering import bookkeeping, read
-from ordering.bookkeeping import counts, deliveries, entries, files, order_sheets, orders
+from ordering.bookkeeping import counts, deliveries, entries, files, order_sheets, orders, run_to_place
 from ordering.faults import Refused
 from ordering.ledger import counting, documents, doubting, placing, run_lines, twice
 from ordering.read.books import read_books, read_deliveries
@@ -67,6 +67,7 @@ BOOKING = (
     files,
     order_sheets,
     orders,
+    run_to_place,
 )
 
 
