@@ -46,7 +46,7 @@ def run_to_place(house: House, books_dir: Path, runs: Path, run: str) -> RunToPl
 
     Raises
     ------
-    Refused : there is none, it is damaged, it orders from a vendor that is gone, or the ledger does not know it
+    Refused : there is none, it is damaged, a vendor of it is gone, or the ledger does not know it
     """
     files = read_run(runs, run)
     orders = (files.folder / "orders.csv").as_posix()
