@@ -7,13 +7,13 @@ from houses import books, dish, house, ingredient, offer, recipe, vendor
 
 from ordering.records.house import Policy
 from ordering.records.outcome import Outcome
-from ordering.rehearse import distance_closed, rehearse
+from ordering.rehearse import TRIED_TIMES, distance_closed, rehearse, tuned
 
 LAST = date(2026, 11, 22)
 
 
 @pytest.fixture(scope="module")
-def outcomes():
+def stew_house():
     """A stew of two days, ten portions every night; the butcher comes on Wednesday and Saturday."""
     home = house(
         ingredients=[
@@ -33,7 +33,12 @@ def outcomes():
         sales=[(day.isoformat(), "dinner", "stew-plate", 10.0) for day in days],
         covers=[(day.isoformat(), "dinner", 10.0) for day in days],
     )
-    return rehearse(home, record, LAST - timedelta(days=13), LAST)
+    return home, record
+
+
+@pytest.fixture(scope="module")
+def outcomes(stew_house):
+    return rehearse(*stew_house, LAST - timedelta(days=13), LAST)
 
 
 def test_all_three_meet_the_same_guests(outcomes):
@@ -58,3 +63,14 @@ def test_distance_closed_is_the_share_of_the_way_to_foresight(program, share):
         return Outcome("any", 1, 1, profit, 0, 0, 0, 0)
 
     assert distance_closed(outcome(100.0), outcome(program), outcome(200.0)) == share
+
+
+def test_other_costs_of_a_missed_portion_are_tried_on_the_same_days_and_told_as_they_run(stew_house):
+    """With ten guests every night nothing is missed at any cost, and the house itself stays as it was."""
+    told = []
+    tried = tuned(*stew_house, LAST - timedelta(days=6), LAST, told.append)
+    assert [one.missed_cost.times for one in tried] == list(TRIED_TIMES)
+    assert [one.outcome.wanted for one in tried] == [70.0] * len(TRIED_TIMES)
+    assert {one.outcome.missed for one in tried} == {0.0}
+    assert stew_house[0].policy.missed_cost is None
+    assert told[0].startswith(f"1 of {len(TRIED_TIMES)}, a missed portion at 0 x its margin: ")
