@@ -137,7 +137,7 @@ COMMANDS = (
     Command(
         "import",
         bring,
-        "read price lists and recipes as they are into the house files; asks what it cannot know",
+        "read price lists, recipes, menu, till and booking exports, counts, as they are; asks what it cannot know",
         "ordering import prices north-foods.xlsx --vendor north-foods",
     ),
     Command(

@@ -9,17 +9,25 @@ from pathlib import Path
 
 from ordering.amounts import plural
 from ordering.faults import Fault, Refused
+from ordering.intake.bookings import bring_bookings
+from ordering.intake.counts import book_count, bring_counts
 from ordering.intake.housefiles import open_house, write_whole
+from ordering.intake.menu import bring_menu
 from ordering.intake.outcome import Outcome, some
 from ordering.intake.prices import bring_prices
 from ordering.intake.questions import Ask, Asker
 from ordering.intake.recipes import bring_recipes
+from ordering.intake.sales import bring_sales
 from ordering.intake.sheets import Sheet, read_sheets
 from ordering.records.report import Report
 
 KINDS: dict[str, Callable[[Sequence[Sheet], Outcome], None]] = {
     "prices": bring_prices,
     "recipes": bring_recipes,
+    "menu": bring_menu,
+    "sales": bring_sales,
+    "bookings": bring_bookings,
+    "counts": bring_counts,
 }
 
 
@@ -62,6 +70,8 @@ def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: Te
         wouldbe = [*(f"{stem}.yaml" for stem in sorted(house.changed)), *out.written]
         last = f"Would write {', '.join(wouldbe)}." if wouldbe else "Nothing would change."
         return Report((*out.told, *left, last), 1 if left else 0)
+    if what == "counts":
+        return book_count(config, books, paths, terms.on, terms.is_yes, out)
     files = house.save()
     for file, text in out.written.items():
         write_whole(books / file, text)

@@ -75,8 +75,9 @@ def find_table(
     }
     flat = [one for entry in needed for one in ((entry,) if isinstance(entry, str) else entry)]
     best: tuple[int, int, dict[str, int], int] | None = None
-    for n, row in enumerate(sheet.rows[:LOOKED_AT]):
-        for depth, heading in ((1, row), (2, _joined(sheet.rows, n))):
+    for depth in (1, 2):
+        for n, row in enumerate(sheet.rows[:LOOKED_AT]):
+            heading = row if depth == 1 else _joined(sheet.rows, n)
             columns = columns_of(heading, roles, own, flat)
             if all(_has(columns, one) for one in needed) and (best is None or len(columns) > best[0]):
                 best = len(columns), n + depth - 1, columns, depth
@@ -113,19 +114,19 @@ def columns_of(
 ) -> dict[str, int]:
     """The column of each role: those needed first, of several headings the one its list has first."""
     listed = {role: names.split(", ") for role, names in roles.items()}
-    found: list[tuple[bool, float, int, int, str]] = []
+    found: list[tuple[float, bool, int, int, str]] = []
     for at, cell in enumerate(heading):
         name = plain(cell)
         if not name or len(name) > 40:
             continue
         if name in own:
-            found.append((False, 0.0, 0, at, own[name]))
+            found.append((0.0, False, 0, at, own[name]))
             continue
         for role, words in listed.items():
             if name in words:
-                found.append((role not in needed, 1.0, words.index(name), at, role))
+                found.append((1.0, role not in needed, words.index(name), at, role))
             elif match := process.extractOne(name, words, scorer=fuzz.ratio, score_cutoff=_CLOSE):
-                found.append((role not in needed, 200.0 - match[1], 0, at, role))
+                found.append((200.0 - match[1], role not in needed, 0, at, role))
     columns: dict[str, int] = {}
     for _, _, _, at, role in sorted(found):
         if role not in columns and at not in columns.values() and role != "none":
