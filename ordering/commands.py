@@ -118,6 +118,13 @@ def bring(a: Namespace, tell: Tell) -> Report:
     return bring(a.config, a.books, a.what, a.files, terms)
 
 
+def new(a: Namespace, tell: Tell) -> Report:
+    """Begin a house."""
+    from ordering.intake.begin import begin
+
+    return begin(a.directory, a.ask, a.yes)
+
+
 def timezone_of(config: Path) -> str:
     """The time zone the house's days are meant in, empty where it names none."""
     from ordering.read.house import timezone_of
@@ -135,9 +142,15 @@ class Command:
 
 COMMANDS = (
     Command(
+        "new",
+        new,
+        "begin a house: a dozen questions, commented files, and what to import next",
+        "ordering new larch-house",
+    ),
+    Command(
         "import",
         bring,
-        "read price lists, recipes, menu, till and booking exports, counts, as they are; asks what it cannot know",
+        "read price lists, recipes, menus, exports of till and bookings, counts, as they are",
         "ordering import prices north-foods.xlsx --vendor north-foods",
     ),
     Command(

@@ -24,6 +24,22 @@ def common_options(sub: argparse.ArgumentParser) -> None:
     )
 
 
+def _new_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "directory", type=Path, metavar="DIR", help="folder of the house: config and books in it"
+    )
+    sub.add_argument("--yes", action="store_true", help="ask nothing; what is usual, to be changed later")
+
+
+def _import_options(sub: argparse.ArgumentParser) -> None:
+    kinds = ("prices", "recipes", "menu", "sales", "bookings", "counts")
+    sub.add_argument("what", choices=kinds, metavar="WHAT", help=f"one of {', '.join(kinds)}")
+    sub.add_argument("files", type=Path, nargs="+", metavar="FILE", help="csv, xlsx, xls or ods, as it is")
+    sub.add_argument("--vendor", default="", metavar="ID", help="whose price list it is")
+    sub.add_argument("--yes", action="store_true", help="take the best reading, marked; ask nothing")
+    sub.add_argument("--dry-run", action="store_true", help="say what would change; write nothing")
+
+
 def _forecast_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--days", type=_n_days, default=14, metavar="N", help="days ahead (default: 14)")
     sub.add_argument("--out", type=Path, metavar="FILE", help="write a forecast.csv here as well")
@@ -179,6 +195,8 @@ def _workers_options(sub: argparse.ArgumentParser) -> None:
 
 
 OWN_OPTIONS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
+    "new": _new_options,
+    "import": _import_options,
     "forecast": _forecast_options,
     "order": _order_options,
     "place": _place_options,

@@ -140,7 +140,13 @@ def _loaded(path: Path, faults: list[Fault]) -> CommentedMap:
         faults.append(
             Fault(path.as_posix(), 1, "", "lines of 'word: value' are expected", right, "wrong-shape")
         )
-    return loaded if isinstance(loaded, CommentedMap) else CommentedMap()
+    if isinstance(loaded, CommentedMap):
+        return loaded
+    empty = CommentedMap()
+    remarks = [line.lstrip("# ") for line in text.splitlines() if line.startswith("#")]
+    if remarks:
+        empty.yaml_set_start_comment("\n".join(remarks))
+    return empty
 
 
 def write_whole(path: Path, text: str) -> None:

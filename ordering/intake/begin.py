@@ -1,0 +1,172 @@
+"""`ordering new DIR`: a dozen questions, and the commented files of a house that begins."""
+
+from __future__ import annotations
+
+import json
+import re
+import tempfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from ordering.days import WEEKDAYS
+from ordering.faults import Fault, Refused
+from ordering.intake.housefiles import write_whole
+from ordering.intake.questions import Ask, Question
+from ordering.intake.words import id_of
+from ordering.read.house import read_house
+from ordering.records.report import Report
+
+_CURRENCIES = {"US": "USD", "GB": "GBP", "IE": "EUR", "FR": "EUR", "DE": "EUR", "CA": "CAD", "AU": "AUD"}
+_ZONES = {"US": "America/New_York", "GB": "Europe/London", "IE": "Europe/Dublin", "FR": "Europe/Paris"}
+_ZONES |= {"DE": "Europe/Berlin", "CA": "America/Toronto", "AU": "Australia/Sydney"}
+_NEXT = """\
+Next, in this order, each with the files as you have them:
+  ordering import prices LIST --vendor ID    one for each vendor
+  ordering import recipes WORKBOOK
+  ordering import menu FILE
+  ordering import sales TILL-EXPORT
+  ordering import bookings EXPORT
+  ordering check                             then: what is missing, what was guessed
+  ordering count                             a count sheet to fill in
+  ordering order"""
+
+
+def begin(directory: Path, ask: Ask | None, is_yes: bool) -> Report:
+    """Ask about a house and write its folders `config` and `books`.
+
+    Without a person to ask, and without `is_yes`, the questions are listed, nothing is written, status 1.
+
+    Raises
+    ------
+    Refused : there is a house already, or an answer cannot be used; nothing is written
+    """
+    config = directory / "config"
+    if (config / "house.yaml").exists():
+        right = "choose another folder"
+        raise Refused(
+            [Fault((config / "house.yaml").as_posix(), 0, "", "there is a house here", right, "file-there")]
+        )
+    if ask is None and not is_yes:
+        asked: list[Question] = []
+
+        def listed(question: Question) -> str:
+            asked.append(question)
+            return question.best
+
+        _answers(listed)
+        lines = [f"question: {one.text} (with --yes: {one.best or 'left empty'})" for one in asked]
+        return Report((*lines, "Nothing was written: answer on a terminal, or take these with --yes."), 1)
+    files = _files(_answers(ask if ask is not None and not is_yes else lambda q: q.best))
+    with tempfile.TemporaryDirectory() as scratch:
+        for name, text in files.items():
+            (Path(scratch) / name).write_text(text, "utf-8")
+        faults = read_house(Path(scratch))[1]
+    if faults:
+        raise Refused(
+            [Fault(Path(f.place).name, f.line, f.subject, f.wrong, f.right, f.kind) for f in faults]
+        )
+    for name, text in files.items():
+        write_whole(config / name, text)
+    (directory / "books").mkdir(parents=True, exist_ok=True)
+    return Report((f"Written: {', '.join(files)} in {config.as_posix()}.", *_NEXT.splitlines()))
+
+
+def _answers(ask: Callable[[Question], str]) -> dict[str, str]:
+    """What was answered, by key; vendors one by one until none is named."""
+    found: dict[str, str] = {}
+
+    def put(key: str, text: str, best: str = "") -> str:
+        found[key] = ask(Question(key, text, (), best)).strip() or best
+        return found[key]
+
+    put("name", "What is the house called?", "My house")
+    put("address", "Where are deliveries to go? (address)")
+    country = put("country", "In which country is it? (US, GB, ...)", "US").upper()
+    put("currency", "In which currency are prices? (USD, GBP, ...)", _CURRENCIES.get(country, "USD"))
+    put("timezone", "In which time zone?", _ZONES.get(country, "UTC"))
+    put("email", "From which e-mail address do orders go out?")
+    put("services", "Which services, on which days? (lunch thu-sun; dinner tue-sat)", "dinner tue-sat")
+    put("order_day", "On which day is the big order made? (thu, or mon and thu)", "thu")
+    put("budget", "What is to be spent with vendors in a week? (empty: no matter)")
+    n = 1
+    while name := put(f"vendor {n}", "A vendor's name? (empty: no more)"):
+        put(f"vendor {n} email", f"Where do orders to {name} go? (e-mail)")
+        put(f"vendor {n} days", f"On which days does {name} deliver? (tue, fri)", "tue, fri")
+        put(f"vendor {n} by", f"Until when the day before must {name} have the order?", "15:00")
+        put(f"vendor {n} minimum", f"{name}'s least order, in money?", "0")
+        n += 1
+    return found
+
+
+def _days(text: str) -> list[str]:
+    """`thu-sun`, `mon and thu`, `every day` as weekdays; what is none stays as written, to be refused."""
+    low = text.lower()
+    if re.search(r"every|daily|all", low):
+        return list(WEEKDAYS)
+    found: list[str] = []
+    for part in re.split(r"[,;/\s]+|\band\b", re.sub(r"\s*(?:-|–|\bto\b)\s*", "-", low)):
+        first, _, last = (word[:3] for word in part.partition("-"))
+        if first in WEEKDAYS and last in WEEKDAYS:
+            a, b = WEEKDAYS.index(first), WEEKDAYS.index(last)
+            found += [WEEKDAYS[(a + n) % 7] for n in range((b - a) % 7 + 1)]
+        elif part:
+            found.append(first if first in WEEKDAYS else part)
+    return list(dict.fromkeys(found))
+
+
+def _text(value: str) -> str:
+    """A value as YAML takes it whatever is in it: quoted as JSON is."""
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _files(answer: Mapping[str, str]) -> dict[str, str]:
+    house = [
+        "# What the house is. Every word is explained in README; a # begins a remark.",
+        f"name: {_text(answer['name'])}",
+    ]
+    house += [f"{key}: {_text(answer[key])}" for key in ("address", "email") if answer[key]]
+    house += [f"currency: {answer['currency'].upper()}", f"timezone: {answer['timezone']}"]
+    house += ["services:                # what is open in an ordinary week"]
+    for part in answer["services"].split(";"):
+        words = part.split()
+        name = id_of(" ".join(w for w in words if not _is_days(w))) if words else ""
+        days = _days(" ".join(w for w in words if _is_days(w)))
+        if words:
+            house.append(f"  {name}: {{days: [{', '.join(days or WEEKDAYS)}]}}")
+    house += [f"order_day: [{', '.join(_days(answer['order_day']))}]   # the day of the big order"]
+    if answer["budget"]:
+        house.append(f"budget: {answer['budget']}           # to be spent in a week")
+    house += [
+        f"holidays: {{country: {answer['country'].upper()}}}   # public holidays that are felt in the house",
+        "",
+    ]
+    return {
+        "house.yaml": "\n".join(house),
+        "vendors.yaml": "# Who sells to the house: delivery days, each with its cut-off.\n"
+        + "".join(_vendors(answer)),
+        "ingredients.yaml": "# What is bought. Fill it with: ordering import prices LIST --vendor ID\n",
+        "recipes.yaml": "# What is made. Fill it with: ordering import recipes WORKBOOK\n",
+        "menu.yaml": "# What is sold. Fill it with: ordering import menu FILE\n",
+        "calendar.yaml": "# Closed days and parties:\n# closures: [2026-12-25]\n",
+    }
+
+
+def _is_days(word: str) -> bool:
+    low = word.lower().strip(",")
+    return low[:3] in WEEKDAYS or low in ("every", "day", "daily", "all", "and", "to", "-")
+
+
+def _vendors(answer: Mapping[str, str]) -> list[str]:
+    lines: list[str] = []
+    n = 1
+    while name := answer.get(f"vendor {n}", ""):
+        lines += [f"{id_of(name)}:\n", f"  name: {_text(name)}\n"]
+        if email := answer[f"vendor {n} email"]:
+            lines.append(f"  email: {_text(email)}\n")
+        lines.append("  deliveries:\n")
+        for day in _days(answer[f"vendor {n} days"]):
+            before = WEEKDAYS[WEEKDAYS.index(day) - 1] if day in WEEKDAYS else day
+            lines.append(f"    - {{day: {day}, order_by: {before} {answer[f'vendor {n} by']}}}\n")
+        lines.append(f"  minimum: {answer[f'vendor {n} minimum']}\n")
+        n += 1
+    return lines
