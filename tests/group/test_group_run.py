@@ -79,7 +79,8 @@ def test_workers_that_are_killed_are_replaced_and_their_houses_run_again(tmp_pat
 
     def kill_one(_: str) -> None:
         children = psutil.Process().children(recursive=True)
-        workers = [p for p in children if "spawn_main" in " ".join(p.cmdline())]
+        alive = (p for p in children if p.status() != psutil.STATUS_ZOMBIE)
+        workers = [p for p in alive if "spawn_main" in " ".join(p.cmdline())]
         if n_left[0] and workers:
             n_left[0] -= 1
             os.kill(workers[-1].pid, signal.SIGKILL)
