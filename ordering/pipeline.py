@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time
 from decimal import Decimal
 
-from ordering.buy.calendar import delivery_chances, first_arrival
+from ordering.buy.deliveries import first_arrival, open_deliveries
 from ordering.buy.money import placed_money
 from ordering.buy.orders import choose_orders
 from ordering.days import next_on, span
@@ -78,7 +78,7 @@ def plan(
 
     tell("requirements")
     open_from = now if may_order else datetime.combine(next_run, time())
-    chances = delivery_chances(house, open_from, next_run, days)
+    chances = open_deliveries(house, open_from, next_run, days)
     arrival = first_arrival(house, chances, days)
     netting = net_all(house, stock, demand, chances, arrival)
 

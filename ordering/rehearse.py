@@ -18,7 +18,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from ordering.buy.calendar import delivery_chances
+from ordering.buy.deliveries import open_deliveries
 from ordering.days import next_on, said, span
 from ordering.faults import Fault, Refused
 from ordering.loading import load
@@ -234,7 +234,7 @@ def _by_pars(house: House, sold: Sold, factors: Factors) -> Morning:
         coming = coming_use(house, use, per_portion, day, _PAR_AHEAD)
         if is_look:
             now = datetime.combine(day, time(0, 0))
-            chances = delivery_chances(house, now, next_on(day, looks), span(day, _PAR_AHEAD))
+            chances = open_deliveries(house, now, next_on(day, looks), span(day, _PAR_AHEAD))
             order_to_par(kitchen, coming, factors, chances, per_unit)
         start_to_par(kitchen, coming, factors, day)
 
@@ -289,10 +289,10 @@ def _opening_orders(house: House, use: Mapping[str, Use], day: date) -> Iterator
     """What the weeks before have ordered: all deliveries that the first order day comes too late for."""
     days = span(day, _COMING_DAYS)
     first_run = next_on(day - timedelta(days=1), house.order_weekdays)
-    coming = delivery_chances(
+    coming = open_deliveries(
         house, datetime.combine(day - timedelta(days=_COMING_DAYS), time(0, 0)), day, days
     )
-    still_open = delivery_chances(house, datetime.combine(first_run, time(0, 0)), day, days)
+    still_open = open_deliveries(house, datetime.combine(first_run, time(0, 0)), day, days)
     for ingredient in house.ingredients.values():
         rate = float(use[ingredient.id].mean()) if ingredient.id in use else 0.0
         if rate <= 0 or not ingredient.offers:

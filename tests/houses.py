@@ -26,7 +26,7 @@ from ordering.records.house import (
     Service,
     Vendor,
 )
-from ordering.records.plan import QUANTILES, Chance, Forecast, Slot
+from ordering.records.plan import QUANTILES, Delivery, Forecast, Slot
 
 MONDAY = date(2026, 11, 23)
 EVERY_DAY = frozenset(range(7))
@@ -153,11 +153,11 @@ def _by_path(given: ArrayLike) -> np.ndarray[Any, np.dtype[np.float64]]:
 
 def chances(
     vendor_id: str, days: Iterable[int], on: date = MONDAY, lead_days: int = 1, now_until: int = 7
-) -> dict[str, tuple[Chance, ...]]:
+) -> dict[str, tuple[Delivery, ...]]:
     """Deliveries of a vendor on these day indices; `is_now` when the cut-off is before `now_until`."""
     return {
         vendor_id: tuple(
-            Chance(
+            Delivery(
                 vendor_id,
                 datetime.combine(on + timedelta(days=d - lead_days), time(15)),
                 on + timedelta(days=d),

@@ -1,164 +1,217 @@
-"""What can be bought: deliveries x offers x price steps, as columns of one decision."""
+"""What can be bought: offers x deliveries x price steps, and the terms of each delivery."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from types import MappingProxyType
 
-from ordering.buy.curve import NOTHING, Cover
 from ordering.buy.money import packs_needed, price_tiers
+from ordering.buy.requirements import EPS, DeliveryConstraints
 from ordering.records.house import House, Offer, Vendor
-from ordering.records.plan import Chance
+from ordering.records.plan import Delivery
 
-Drop = tuple[str, date]
-"""A delivery: vendor and day."""
+DeliveryKey = tuple[str, date]
+"""Vendor and day: what tells a delivery from every other."""
 
-NONE_PLACED: Mapping[Drop, Decimal] = MappingProxyType({})
+NONE_PLACED: Mapping[DeliveryKey, Decimal] = MappingProxyType({})
+
+FAVOUR = 0.2
+"""What an order below the vendor's minimum costs in asking, and in the risk of a refusal, as a part of the
+minimum; common practice, no source. Never more than is lost when the goods do not come."""
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Packs of one offer with one delivery at one price step; `cover` is the index of its Cover.
+    """Packs of one offer with one delivery at one price step; `item` is the index of its constraints.
 
-    low, high : fewest and most packs at this price; a later delivery may also bring part of one
-    each : money for one pack; for a later delivery including what of it would spoil
+    low, high : fewest and most packs at this price; of a later delivery any amount up to `high`
+    each : money for one pack; of a later delivery including what of it would spoil
     """
 
-    cover: int
+    item: int
     offer: Offer
-    chance: Chance
+    delivery: Delivery
     low: int
     high: int
     each: float
 
     @property
-    def drop(self) -> Drop:
-        return self.chance.vendor, self.chance.deliver_on
+    def key(self) -> DeliveryKey:
+        return self.delivery.vendor, self.delivery.deliver_on
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """One delivery as the decision sees it, in money.
+
+    minimum : goods that it must still reach;  refusal : what less than that costs
+    fee : charged once it takes place;  waived_over : goods from which it is not (None: never)
+    """
+
+    key: DeliveryKey
+    is_now: bool
+    minimum: float
+    refusal: float
+    fee: float
+    waived_over: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One decision: covers to fill, choices to fill them with, and the drops (vendor, day) due now.
+    """One decision: what each ingredient needs, all that can be chosen, the terms of every delivery.
 
-    sellers : vendor of each drop, with what earlier orders for that delivery leave of its minimum and fee
-    worths : money per unit for what is of use after a cover's window
+    later_prices : by ingredient, money for a unit of what is wanted after the days looked at, today
     """
 
-    covers: tuple[Cover, ...]
+    items: tuple[DeliveryConstraints, ...]
     choices: tuple[Choice, ...]
-    drops: tuple[Drop, ...]
-    sellers: tuple[Vendor, ...]
-    worths: tuple[float, ...]
+    deliveries: tuple[Terms, ...]
+    later_prices: tuple[float, ...]
 
 
-WORTH_LATER = 0.9
-"""Worth of goods wanted only after the days looked at, against their best price; common practice
-(money tied up, things change), no source."""
+def problem(
+    house: House,
+    items: Sequence[DeliveryConstraints],
+    placed: Mapping[DeliveryKey, Decimal] = NONE_PLACED,
+    losses: Mapping[str, float] = MappingProxyType({}),
+) -> Problem:
+    """Every choice there is for the ingredients, in a stable sequence.
 
-
-FRESH = 2e-6
-"""Part of its price by which a pack a day fresher is better: breaks ties, decides nothing else."""
-PREFERRED = 4e-7
-
-
-def tie(choice: Choice, cover: Cover) -> float:
-    """Factor on a price that lets the latest delivery win a tie, then the preferred offer."""
-    return 1.0 + FRESH * (cover.window - choice.chance.day) - PREFERRED * choice.offer.is_preferred
-
-
-def problem(house: House, covers: Sequence[Cover], placed: Mapping[Drop, Decimal] = NONE_PLACED) -> Problem:
-    """Every choice there is for the covers, in a stable sequence; `placed` is money of earlier orders.
-
-    For deliveries due now each offer, delivery and price step is a choice in whole packs. Of the later
-    ones, which are bought in any amount, only those cheaper than what comes before are kept.
+    Parameters
+    ----------
+    placed : money of earlier orders by delivery: it comes anyway, and its fee is charged already
+    losses : by ingredient, money lost with a unit that does not come; no limit where not given
     """
     choices: list[Choice] = []
-    worths = []
-    for index, cover in enumerate(covers):
-        guess = _guess(cover)
-        choices += _now(index, cover, guess)
-        later = _later(index, cover, guess)
-        choices += later
-        worths.append(WORTH_LATER * min(_unit_prices(cover, guess), default=0.0))
-    drops = tuple(sorted({c.drop for c in choices if c.chance.is_now}))
-    sellers = tuple(_seller(house.vendors[drop[0]], placed.get(drop, Decimal(0))) for drop in drops)
-    return Problem(tuple(covers), tuple(choices), drops, sellers, tuple(worths))
+    prices = []
+    for index, item in enumerate(items):
+        guess = _guess(item)
+        choices += [*_now(index, item, guess, house.vendors), *_later(index, item, guess)]
+        prices.append(min(_unit_prices(item, guess), default=0.0))
+    return Problem(
+        tuple(items), tuple(choices), _deliveries(house, items, choices, placed, losses), tuple(prices)
+    )
 
 
-def _seller(vendor: Vendor, placed: Decimal) -> Vendor:
-    """A vendor's terms for more goods with a delivery: it comes anyway, and its fee is charged already."""
-    if placed <= 0:
-        return vendor
-    return replace(vendor, minimum=max(Decimal(0), vendor.minimum - placed), delivery_fee=Decimal(0))
+def _deliveries(
+    house: House,
+    items: Sequence[DeliveryConstraints],
+    choices: Sequence[Choice],
+    placed: Mapping[DeliveryKey, Decimal],
+    losses: Mapping[str, float],
+) -> tuple[Terms, ...]:
+    lost: dict[DeliveryKey, dict[int, float]] = {}
+    company: dict[DeliveryKey, dict[int, float]] = {}
+    is_now: dict[DeliveryKey, bool] = {}
+    for c in choices:
+        item, day = items[c.item], c.delivery.day
+        is_now[c.key] = c.delivery.is_now
+        unit = c.each / c.offer.pack_quantity
+        loss = max(unit, losses.get(item.item, math.inf))
+        wanted = item.use_between(day, item.window)
+        lost.setdefault(c.key, {})[c.item] = loss * wanted if wanted > EPS else 0.0
+        if not c.delivery.is_now:
+            company.setdefault(c.key, {})[c.item] = unit * item.use_after_window(day)
+    return tuple(
+        _terms(
+            house.vendors[key[0]],
+            key,
+            is_now[key],
+            float(placed.get(key, 0)),
+            sum(lost[key].values()),
+            sum(company.get(key, {}).values()),
+        )
+        for key in sorted(is_now, key=lambda k: (k[1], k[0]))
+    )
 
 
-def _guess(cover: Cover) -> float:
+def _terms(
+    vendor: Vendor, key: DeliveryKey, is_now: bool, placed: float, lost: float, company: float
+) -> Terms:
+    """`company`: goods for days after those looked at that come with a later delivery anyway."""
+    minimum = max(0.0, float(vendor.minimum) - placed - company)
+    return Terms(
+        key=key,
+        is_now=is_now,
+        minimum=minimum,
+        refusal=min(FAVOUR * float(vendor.minimum), lost) if minimum > 0 else 0.0,
+        fee=0.0 if placed > 0 else float(vendor.delivery_fee),
+        waived_over=None
+        if vendor.fee_waived_over is None
+        else max(0.0, float(vendor.fee_waived_over) - company),
+    )
+
+
+def _guess(item: DeliveryConstraints) -> float:
     """Price of a unit where an offer has none: twice the dearest of the others, so that it comes last."""
-    known = [float(o.price) / o.pack_quantity for o, _ in cover.pairs if o.price is not None]
+    known = [float(o.price) / o.pack_quantity for o, _ in item.pairs if o.price is not None]
     return 2 * max(known, default=0.005)
 
 
-def _unit_prices(cover: Cover, guess: float) -> list[float]:
+def _unit_prices(item: DeliveryConstraints, guess: float) -> list[float]:
     return [
-        guess if offer.price is None else float(offer.price) / offer.pack_quantity for offer, _ in cover.pairs
+        guess if offer.price is None else float(offer.price) / offer.pack_quantity for offer, _ in item.pairs
     ]
 
 
-def _now(index: int, cover: Cover, guess: float) -> list[Choice]:
+def _now(index: int, item: DeliveryConstraints, guess: float, vendors: Mapping[str, Vendor]) -> list[Choice]:
+    """Whole packs of every offer with every delivery due now, at each price step worth reaching.
+
+    To reach a minimum no more is ever bought beyond what is of use than asking below it costs.
+    """
     choices = []
-    for offer, chance in cover.pairs:
-        if not chance.is_now:
+    for offer, delivery in item.pairs:
+        if not delivery.is_now:
             continue
-        most = max(1, packs_needed(cover.useful(chance.day), offer.pack_quantity))
         tiers = price_tiers(offer, guess * offer.pack_quantity)
+        most = max(1, packs_needed(item.useful(delivery.day), offer.pack_quantity))
+        spare = FAVOUR * float(vendors[offer.vendor].minimum)
+        if tiers[0][1] > 0:
+            most += int(spare / tiers[0][1])
         ends = [least - 1 for least, _ in tiers[1:]] + [10**9]
         for (low, each), end in zip(tiers, ends, strict=True):
-            if low <= _worth_reaching(most, tiers):
-                choices.append(Choice(index, offer, chance, low, min(end, max(most, low)), each))
+            if low <= _worth_reaching(most, tiers, spare):
+                choices.append(Choice(index, offer, delivery, low, min(end, max(most, low)), each))
     return choices
 
 
-def _worth_reaching(most: int, tiers: Sequence[tuple[int, float]]) -> int:
-    """Most packs worth a thought: a break beyond what is wanted pays only if it costs no more in all."""
-    reachable = [least for least, each in tiers if least * each <= most * tiers[0][1] + NOTHING]
+def _worth_reaching(most: int, tiers: Sequence[tuple[int, float]], spare: float) -> int:
+    """Upper bound on useful packs: a break beyond what is wanted pays only if it costs no more in all."""
+    reachable = [least for least, each in tiers if least * each <= most * tiers[0][1] + spare + EPS]
     return max([most, *reachable])
 
 
-def _later(index: int, cover: Cover, guess: float) -> list[Choice]:
-    """Later deliveries, cheapest of each day; of goods that keep, only those cheaper than before."""
-    best: dict[int, Choice] = {}
-    for offer, chance in cover.pairs:
-        if chance.is_now:
+def _later(index: int, item: DeliveryConstraints, guess: float) -> list[Choice]:
+    """Later deliveries in any amount, of each vendor and day the cheapest offer."""
+    best: dict[DeliveryKey, Choice] = {}
+    for offer, delivery in item.pairs:
+        if delivery.is_now:
             continue
-        choice = Choice(index, offer, chance, 0, 10**6, _later_price(cover, offer, chance.day, guess))
-        known = best.get(chance.day)
-        if known is None or _unit(choice) < _unit(known) - NOTHING:
-            best[chance.day] = choice
-    kept: list[Choice] = []
-    for choice in (best[day] for day in sorted(best)):
-        is_spoilt = cover.keeps_days is not None and best and min(best) + cover.keeps_days < cover.window
-        if is_spoilt or not kept or _unit(choice) < _unit(kept[-1]) - NOTHING:
-            kept.append(choice)
-    return kept
+        most = packs_needed(item.useful(delivery.day), offer.pack_quantity)
+        choice = Choice(index, offer, delivery, 0, most, _later_price(item, offer, delivery.day, guess))
+        known = best.get(choice.key)
+        if known is None or _unit(choice) < _unit(known) - EPS:
+            best[choice.key] = choice
+    return [choice for choice in best.values() if choice.high > 0]
 
 
 def _unit(choice: Choice) -> float:
     return choice.each / choice.offer.pack_quantity
 
 
-def _later_price(cover: Cover, offer: Offer, day: int, guess: float) -> float:
+def _later_price(item: DeliveryConstraints, offer: Offer, day: int, guess: float) -> float:
     """Money for a pack later on, at the price step the need will reach; a pack that holds more spoils.
 
     Rounding up by part of a pack is not counted: a delivery due now would round as well, and what can wait is
     better decided when more is known.
     """
-    wanted = cover.useful(day) / offer.pack_quantity
+    wanted = item.useful(day) / offer.pack_quantity
     tiers = price_tiers(offer, guess * offer.pack_quantity)
     each = next(price for least, price in reversed(tiers) if least <= max(1, math.ceil(wanted)))
-    if not cover.is_spoilt_in_sight(day) or wanted <= NOTHING:
+    if not item.is_spoilt_in_sight(day) or wanted <= EPS:
         return each
     return each / min(1.0, wanted)

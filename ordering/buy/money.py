@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
 
+from ordering.records.costs import portion_costs, unit_costs
 from ordering.records.house import House, Offer
 from ordering.records.money import cents, offer_of, price_at
 from ordering.records.plan import Scheduled
@@ -57,3 +58,27 @@ def price_tiers(offer: Offer, guess: float) -> list[tuple[int, float]]:
             tiers = [tier for tier in tiers if tier[0] < least]
             tiers.append((least, float(price)))
     return tiers
+
+
+def losses(house: House) -> dict[str, float]:
+    """Money lost with a unit of each item that is not there, by id; only items of priced dishes.
+
+    The dish that earns least for a unit is the first to go without: the least margin a unit over all dishes
+    and recipes that draw it, carried down through batches.
+    """
+    costs = portion_costs(house, unit_costs(house))
+    lost: dict[str, float] = {}
+    for dish in house.dishes.values():
+        if dish.price is not None and dish.portion > 0:
+            margin = max(0.0, float(dish.price) - costs[dish.id]) / dish.portion
+            lost[dish.recipe] = min(margin, lost.get(dish.recipe, math.inf))
+    reached = list(lost)
+    while reached:
+        recipe = house.recipes.get(reached.pop())
+        for line in recipe.lines if recipe is not None else ():
+            if recipe is not None and line.drawn > 0:
+                margin = lost[recipe.id] * recipe.makes / line.drawn
+                if margin < lost.get(line.item, math.inf) * (1 - 1e-9):
+                    lost[line.item] = margin
+                    reached.append(line.item)
+    return lost

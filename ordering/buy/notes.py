@@ -8,11 +8,11 @@ from datetime import date
 from decimal import Decimal
 
 from ordering.amounts import plural, shown
-from ordering.buy.curve import Cover
+from ordering.buy.requirements import DeliveryConstraints
 from ordering.days import said
 from ordering.records.house import House, Offer, Vendor
 from ordering.records.money import CENT, quoted_price
-from ordering.records.plan import Chance, OrderLine
+from ordering.records.plan import Delivery, OrderLine
 
 SMALL_SHARE = 0.02
 MOST_LOW = 6
@@ -22,16 +22,16 @@ MOST_LOW = 6
 def of_line(
     house: House,
     offer: Offer,
-    chance: Chance,
+    delivery: Delivery,
     packs: int,
-    cover: Cover,
+    item: DeliveryConstraints,
     last_prices: Mapping[tuple[str, str], Decimal],
 ) -> str:
     """Price changes, waste a pack brings, cut-offs on closed days; an empty string when all is usual."""
     said_of = [
         _price_note(offer, packs, last_prices.get((offer.vendor, offer.code))),
-        _waste_note(house, offer, chance, packs, cover),
-        _cut_off_note(house, chance),
+        _waste_note(house, offer, delivery, packs, item),
+        _cut_off_note(house, delivery),
     ]
     return "; ".join(note for note in said_of if note)
 
@@ -46,20 +46,20 @@ def _price_note(offer: Offer, packs: int, last: Decimal | None) -> str:
     return f"price {'up' if change > 0 else 'down'} {abs(change):.1f} % since the last order ({last})"
 
 
-def _waste_note(house: House, offer: Offer, chance: Chance, packs: int, cover: Cover) -> str:
-    if not cover.is_spoilt_in_sight(chance.day):
+def _waste_note(house: House, offer: Offer, delivery: Delivery, packs: int, item: DeliveryConstraints) -> str:
+    if not item.is_spoilt_in_sight(delivery.day):
         return ""
-    over = packs * offer.pack_quantity - cover.useful(chance.day)
+    over = packs * offer.pack_quantity - item.useful(delivery.day)
     if over <= SMALL_SHARE * packs * offer.pack_quantity:
         return ""
-    more, days = shown(over, house.ingredients[offer.item].unit), plural(cover.keeps_days or 0, "day")
+    more, days = shown(over, house.ingredients[offer.item].unit), plural(item.keeps_days or 0, "day")
     return f"about {more} more than will be used while it keeps ({days})"
 
 
-def _cut_off_note(house: House, chance: Chance) -> str:
-    if chance.order_by.date() not in house.vendors[chance.vendor].closed:
+def _cut_off_note(house: House, delivery: Delivery) -> str:
+    if delivery.order_by.date() not in house.vendors[delivery.vendor].closed:
         return ""
-    return f"the cut-off, {said(chance.order_by.date())}, is a day they are closed: send it the day before"
+    return f"the cut-off, {said(delivery.order_by.date())}, is a day they are closed: send it the day before"
 
 
 def of_buying(
@@ -99,7 +99,7 @@ def _total(orders: Sequence[OrderLine], fees: Mapping[tuple[str, date], Decimal]
 def of_outlook(
     house: House,
     outlook: Sequence[OrderLine],
-    chances: Mapping[str, Sequence[Chance]],
+    deliveries: Mapping[str, Sequence[Delivery]],
     placed: Mapping[tuple[str, date], Decimal],
 ) -> tuple[str, ...]:
     """Later deliveries foreseen below the vendor's minimum, once for each vendor.
@@ -111,7 +111,7 @@ def of_outlook(
     for line in outlook:
         goods[line.vendor, line.deliver_on] += line.amount
     for (vendor_id, day), value in sorted(goods.items()):
-        is_last = all(chance.deliver_on <= day for chance in chances.get(vendor_id, ()))
+        is_last = all(delivery.deliver_on <= day for delivery in deliveries.get(vendor_id, ()))
         in_all = value + placed.get((vendor_id, day), Decimal(0))
         if in_all < house.vendors[vendor_id].minimum and not is_last:
             low[vendor_id].append((day, value))

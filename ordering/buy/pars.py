@@ -12,11 +12,11 @@ from datetime import date
 
 import numpy as np
 
-from ordering.buy.calendar import item_chances
-from ordering.buy.curve import NOTHING
+from ordering.buy.deliveries import item_deliveries
+from ordering.buy.requirements import EPS
 from ordering.days import WEEKDAY_NAMES
 from ordering.records.house import House, Ingredient
-from ordering.records.plan import Array, Chance, ParAdvice, Requirement
+from ordering.records.plan import Array, Delivery, ParAdvice, Requirement
 
 SLACK = 0.05
 """Share by which a par may miss what is justified before it is flagged; no source."""
@@ -41,7 +41,7 @@ class _Cycle:
 def par_advice(
     house: House,
     requirements: Mapping[str, Requirement],
-    chances: Mapping[str, Sequence[Chance]],
+    deliveries: Mapping[str, Sequence[Delivery]],
     days: Sequence[date],
 ) -> tuple[ParAdvice, ...]:
     """For each ingredient with a par, what the forecast would justify by weekday of delivery.
@@ -54,7 +54,7 @@ def par_advice(
     for item in sorted(house.ingredients):
         ingredient = house.ingredients[item]
         if ingredient.par is not None and item in requirements:
-            arrivals = sorted({c.day for _, c in item_chances(house, item, chances)})
+            arrivals = sorted({c.day for _, c in item_deliveries(house, item, deliveries)})
             cycles = _cycles(requirements[item], arrivals, days, ingredient.keeps_days)
             advice.append(_advice(ingredient, requirements[item], cycles))
     return tuple(advice)
@@ -96,7 +96,7 @@ def _margin(requirement: Requirement, day: int, again: int) -> float:
     Read off the required curve where no stock blurs it, and scaled with the square root of the days
     (independent days; common practice, no source).
     """
-    bare = np.flatnonzero(requirement.stock_left <= NOTHING)
+    bare = np.flatnonzero(requirement.stock_left <= EPS)
     late = bare[bare >= again - 1]
     at = int(late[0]) if len(late) else len(requirement.required) - 1
     spread = max(0.0, float(requirement.required[at] - requirement.expected[at]))

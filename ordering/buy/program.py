@@ -92,7 +92,8 @@ def solved(program: Program, gap: float = 0.0, nodes: int = ENDLESS) -> Answer |
     info = solver.getInfo()
     if info.primal_solution_status != _HAS_ANSWER:
         return None
-    cost = float(info.objective_function_value)
-    bound = float(info.mip_dual_bound) if program.is_whole.any() else cost
     solution = solver.getSolution()
-    return Answer(np.array(solution.col_value), cost, bound, np.array(solution.row_dual))
+    x = np.array(solution.col_value)
+    cost = float(program.cost @ x)
+    bound = float(info.mip_dual_bound) if program.is_whole.any() else cost
+    return Answer(x, cost, bound, np.array(solution.row_dual))

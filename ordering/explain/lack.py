@@ -8,7 +8,7 @@ from datetime import date
 
 from ordering.explain.hit import Hole, Portions
 from ordering.records.house import House
-from ordering.records.plan import Chance
+from ordering.records.plan import Delivery
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,7 @@ class Run:
     holes: tuple[Hole, ...]
     expected: Portions
     hit: frozenset[str]
-    chances: Mapping[str, Sequence[Chance]]
+    chances: Mapping[str, Sequence[Delivery]]
     content: Mapping[str, float]
     today: date
     known: Known = Known()
@@ -62,7 +62,7 @@ class Run:
         return total
 
 
-def next_arrival(run: Run, item: str) -> Chance | None:
+def next_arrival(run: Run, item: str) -> Delivery | None:
     """The first delivery of an item that can still be ordered; None: none, or it is made here."""
     offers = run.house.ingredients[item].offers if item in run.house.ingredients else ()
     coming = [

@@ -12,7 +12,7 @@ from ordering.explain.making import let_fall, ways_to_make
 from ordering.explain.serving import ways_to_serve
 from ordering.explain.telling import lacking, packs
 from ordering.records.house import Offer, Vendor
-from ordering.records.plan import Chance
+from ordering.records.plan import Delivery
 
 _FIND = "find a vendor for it and write its offer into ingredients.yaml"
 
@@ -58,7 +58,7 @@ def _n_packs(run: Run, offer: Offer) -> int:
     return max(1, math.ceil(run.short / offer.pack_quantity - 1e-9))
 
 
-def _in_time(run: Run, offers: Sequence[Offer]) -> list[tuple[Offer, Chance]]:
+def _in_time(run: Run, offers: Sequence[Offer]) -> list[tuple[Offer, Delivery]]:
     pairs = [
         (offer, chance)
         for offer in offers
@@ -68,7 +68,7 @@ def _in_time(run: Run, offers: Sequence[Offer]) -> list[tuple[Offer, Chance]]:
     return sorted(pairs, key=lambda pair: (not pair[0].is_preferred, -pair[1].day, pair[0].code))
 
 
-def _order(run: Run, offer: Offer, chance: Chance) -> str:
+def _order(run: Run, offer: Offer, chance: Delivery) -> str:
     vendor = run.house.vendors[offer.vendor].name
     return (
         f"order {_packs(run, offer)} from {vendor} by {said(chance.order_by.date())} "

@@ -16,7 +16,7 @@ from ordering.explain.remedies import closed_days, remedies
 from ordering.explain.telling import amount, as_for, counted, days_said, lacking
 from ordering.explain.trace import Trace
 from ordering.records.house import House
-from ordering.records.plan import Buying, Chance, Forecast, Netting, Opening, Shortage
+from ordering.records.plan import Buying, Delivery, Forecast, Netting, Opening, Shortage
 from ordering.texts import listed
 
 _LONGEST_GAP = 3
@@ -30,7 +30,7 @@ def shortages(
     netting: Netting,
     buying: Buying,
     forecast: Forecast,
-    chances: Mapping[str, Sequence[Chance]],
+    chances: Mapping[str, Sequence[Delivery]],
     stock: Opening | None = None,
     traced: Trace | None = None,
 ) -> tuple[Shortage, ...]:

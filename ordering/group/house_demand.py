@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.buy.calendar import delivery_chances
+from ordering.buy.deliveries import open_deliveries
 from ordering.records.group import GroupLine, HouseDemand
 from ordering.records.house import House, Offer
 from ordering.records.plan import Array, Plan, Requirement
@@ -51,7 +51,7 @@ def _demand(house_id: str, house: House, offer: Offer, plan: Plan, lines: Sequen
     placed = np.array([packs[day] for day in plan.days], dtype=np.int16)
     later = [
         c.day
-        for c in delivery_chances(house, plan.now, plan.next_run, plan.days)[offer.vendor]
+        for c in open_deliveries(house, plan.now, plan.next_run, plan.days)[offer.vendor]
         if not c.is_now and offer.holds_on(c.deliver_on)
     ]
     came = sum(line.packs for line in now) * offer.pack_quantity

@@ -15,7 +15,7 @@ from ordering.net.recipe_plan import without_sooner
 from ordering.net.safety_stock import Held, Pieces, Stake, held
 from ordering.net.stakes import Worth
 from ordering.net.sweep import Sweep, too_soon
-from ordering.records.plan import Array, Chance, Expiring, ItemFlow, Requirement
+from ordering.records.plan import Array, Delivery, Expiring, ItemFlow, Requirement
 
 
 def expiring(problem: Problem, lots: Mapping[str, Lots], value: Worth) -> tuple[Expiring, ...]:
@@ -59,7 +59,7 @@ class Flows:
 
 
 def flows_of(
-    problem: Problem, found: Sweep, value: Worth, chances: Mapping[str, tuple[Chance, ...]]
+    problem: Problem, found: Sweep, value: Worth, chances: Mapping[str, tuple[Delivery, ...]]
 ) -> Flows:
     """What a sweep comes to, item by item."""
     all_of = Flows({}, {}, {})
@@ -150,7 +150,7 @@ def _flow(
 
 
 def _requirement(
-    problem: Problem, net: Array, stake: Stake, flow: ItemFlow, chances: Mapping[str, tuple[Chance, ...]]
+    problem: Problem, net: Array, stake: Stake, flow: ItemFlow, chances: Mapping[str, tuple[Delivery, ...]]
 ) -> Requirement:
     """What must be bought. `stock_left` is what is there on the morning of each day, that day's receipts
     in, nothing bought: what is bought is drawn the day it is needed, so evenings are the same without it.
@@ -191,7 +191,7 @@ def _by_day(net: Array, one: Held, comes: list[int], last: Days) -> Array:
     return daily
 
 
-def comes_on(problem: Problem, item: str, chances: Mapping[str, tuple[Chance, ...]]) -> list[int]:
+def comes_on(problem: Problem, item: str, chances: Mapping[str, tuple[Delivery, ...]]) -> list[int]:
     """Day indices on which an item can come, to the first after `BOUGHT_AHEAD`; every day where no calendar
     is known."""
     n_days = problem.n_days

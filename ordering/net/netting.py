@@ -27,7 +27,7 @@ from ordering.net.start_days import later
 from ordering.net.start_list import listed_starts, printed_last
 from ordering.net.sweep import Sweep, sweep
 from ordering.records.house import House
-from ordering.records.plan import Array, Chance, Forecast, Netting, Opening, Requirement
+from ordering.records.plan import Array, Delivery, Forecast, Netting, Opening, Requirement
 
 ROUNDS = 4  # what waits or is not begun can shift whole batches; what still lacks then shows as `short`
 
@@ -36,7 +36,7 @@ def net_all(
     house: House,
     opening: Opening,
     forecast: Forecast,
-    chances: Mapping[str, tuple[Chance, ...]],
+    chances: Mapping[str, tuple[Delivery, ...]],
     arrival: Mapping[str, int],
 ) -> Netting:
     """Net every item of the house on every path of the forecast.

@@ -18,7 +18,7 @@ from ordering.net.lots import Days, Flags, Parcel, fallen
 from ordering.net.shelf_life import dated_parts, last_offset
 from ordering.net.start_days import Supply, Window, windows_of
 from ordering.records.house import House
-from ordering.records.plan import Array, Chance, Forecast, Opening
+from ordering.records.plan import Array, Delivery, Forecast, Opening
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ def problem_of(
     opening: Opening,
     forecast: Forecast,
     arrival: Mapping[str, int],
-    chances: Mapping[str, tuple[Chance, ...]] | None = None,
+    chances: Mapping[str, tuple[Delivery, ...]] | None = None,
 ) -> Problem:
     """The problem of one netting. Recipes that carry over their own output are folded, see `folded`."""
     house = folded(house)

@@ -22,7 +22,7 @@ import numpy as np
 from ordering.explode.graph import Graph
 from ordering.net.lots import Days, Flags, Parcel
 from ordering.records.house import House
-from ordering.records.plan import Chance, Forecast
+from ordering.records.plan import Delivery, Forecast
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ class Supply:
     parcels: Mapping[str, tuple[Parcel, ...]]
     offsets: Mapping[str, int | None]
     arrival: Mapping[str, int]
-    chances: Mapping[str, tuple[Chance, ...]]
+    chances: Mapping[str, tuple[Delivery, ...]]
     unknown: frozenset[str]
     n_days: int
 

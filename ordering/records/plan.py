@@ -58,7 +58,7 @@ class Forecast:
 
 
 @dataclass(frozen=True, slots=True)
-class Chance:
+class Delivery:
     """A delivery that can still be ordered. `is_now`: its cut-off falls before the next run."""
 
     vendor: str

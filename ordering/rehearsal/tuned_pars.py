@@ -13,7 +13,7 @@ import numpy as np
 from ordering.days import span
 from ordering.records.house import House, Offer, Recipe
 from ordering.records.outcome import Outcome
-from ordering.records.plan import Array, Chance
+from ordering.records.plan import Array, Delivery
 from ordering.rehearsal.kitchen import Kitchen, start
 from ordering.rehearsal.minimums import Wanted, send
 
@@ -139,7 +139,7 @@ def order_to_par(
     kitchen: Kitchen,
     coming: Mapping[str, Use],
     factors: Factors,
-    chances: Mapping[str, Sequence[Chance]],
+    chances: Mapping[str, Sequence[Delivery]],
     per_unit: Mapping[str, Mapping[str, float]],
 ) -> None:
     """Order, for every delivery due now, what brings each ingredient back to its par of those days.
@@ -198,7 +198,7 @@ def _left(kitchen: Kitchen, item: str, on: date, used: float) -> float:
     return max(0.0, staying + due - max(0.0, used - going))
 
 
-def _usual_offer(offers: Sequence[Offer], chances: Mapping[str, Sequence[Chance]]) -> Offer | None:
+def _usual_offer(offers: Sequence[Offer], chances: Mapping[str, Sequence[Delivery]]) -> Offer | None:
     """The offer a kitchen sticks to: the preferred one, else the soonest to come, then the cheapest."""
     open_offers = [o for o in offers if chances.get(o.vendor)]
     ranked = sorted(

@@ -7,10 +7,10 @@ from decimal import Decimal
 
 import numpy as np
 
-from ordering.buy.calendar import delivery_chances
+from ordering.buy.deliveries import open_deliveries
 from ordering.days import span
 from ordering.records.house import DeliveryDay, House, Ingredient, Offer, Vendor
-from ordering.records.plan import Chance, Requirement
+from ordering.records.plan import Delivery, Requirement
 
 ON = date(2026, 11, 26)
 NEXT_RUN = date(2026, 12, 3)
@@ -21,8 +21,8 @@ KEEPS = (2, 3, 4, 5, 7, 10, 14, 21, 60, None, None, None)
 
 def kitchen(
     n_items: int, n_vendors: int, seed: int, harsh: float = 1.0, n_days: int = 28, pars: float = 0.1
-) -> tuple[House, dict[str, Requirement], dict[str, tuple[Chance, ...]], tuple[date, ...]]:
-    """House, requirements, chances and days; `harsh` scales minimums, `pars` is the share with a par."""
+) -> tuple[House, dict[str, Requirement], dict[str, tuple[Delivery, ...]], tuple[date, ...]]:
+    """House, requirements, deliveries and days; `harsh` scales minimums, `pars` is the share with a par."""
     rng = np.random.default_rng(seed)
     days = span(ON, n_days)
     vendors = {v.id: v for v in (_vendor(rng, i, harsh) for i in range(n_vendors))}
@@ -37,7 +37,7 @@ def kitchen(
         ingredients[item] = Ingredient(item, item, "kg", keeps_days=keeps, par=par, offers=offers)
         requirements[item] = _requirement(rng, item, week, n_days)
     house = House("Random", vendors=vendors, ingredients=ingredients)
-    return house, requirements, delivery_chances(house, NOW, NEXT_RUN, days), days
+    return house, requirements, open_deliveries(house, NOW, NEXT_RUN, days), days
 
 
 def _vendor(rng: np.random.Generator, i: int, harsh: float) -> Vendor:

@@ -9,7 +9,7 @@ from decimal import Decimal
 import numpy as np
 from houses import MONDAY
 
-from ordering.buy.calendar import delivery_chances
+from ordering.buy.deliveries import open_deliveries
 from ordering.buy.orders import choose_orders
 from ordering.days import span
 from ordering.records.house import House
@@ -38,7 +38,7 @@ def bought(
     """The buying decision of a house on Monday at nine, the next run a week later unless said."""
     n_days = len(needs[0].required)
     days = span(MONDAY, n_days)
-    chances = delivery_chances(home, now, next_run, days)
+    chances = open_deliveries(home, now, next_run, days)
     return choose_orders(home, {r.item: r for r in needs}, chances, days, **rest)  # type: ignore[arg-type]
 
 

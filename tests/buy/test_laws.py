@@ -13,10 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ordering.buy import solve
-from ordering.buy.calendar import delivery_chances, item_chances
 from ordering.buy.choices import problem
-from ordering.buy.curve import cover
+from ordering.buy.deliveries import item_deliveries, open_deliveries
 from ordering.buy.orders import choose_orders
+from ordering.buy.requirements import delivery_constraints
 from ordering.records.plan import Requirement
 
 KITCHENS = st.tuples(st.integers(2, 12), st.integers(1, 4), st.integers(0, 20), st.sampled_from((1.0, 3.0)))
@@ -31,7 +31,10 @@ def opened(size):
 
 
 def covers_of(home, requirements, chances):
-    found = [cover(home.ingredients[i], item_chances(home, i, chances), r) for i, r in requirements.items()]
+    found = [
+        delivery_constraints(home.ingredients[i], item_deliveries(home, i, chances), r)
+        for i, r in requirements.items()
+    ]
     return [c for c in found if c is not None and c.pairs]
 
 
@@ -93,7 +96,7 @@ def test_what_is_needed_is_delivered_or_said_to_be_unmet(size):
     """Need within reach and need out of reach add up to what was asked for."""
     home, requirements, chances, _, buying = opened(size)
     for item, asked in requirements.items():
-        found = cover(home.ingredients[item], item_chances(home, item, chances), asked)
+        found = delivery_constraints(home.ingredients[item], item_deliveries(home, item, chances), asked)
         reached = 0.0 if found is None else float(found.need[-1])
         unmet = sum(u.short for u in buying.unmet if u.item == item)
         assert reached + unmet == pytest.approx(float(asked.required[-1]), abs=1e-5)
@@ -139,7 +142,7 @@ def test_the_order_of_inputs_changes_nothing_and_a_second_run_is_equal(size):
             for i, thing in reversed(home.ingredients.items())
         },
     )
-    again = delivery_chances(turned, NOW, NEXT_RUN, days)
+    again = open_deliveries(turned, NOW, NEXT_RUN, days)
     assert choose_orders(turned, dict(reversed(requirements.items())), again, days) == first
     assert choose_orders(home, requirements, chances, days) == first
 
@@ -167,9 +170,9 @@ def test_more_stock_never_costs_more(size, more):
 
 
 def _is_reached(home, requirements, chances):
-    found = cover(
+    found = delivery_constraints(
         home.ingredients["item-0000"],
-        item_chances(home, "item-0000", chances),
+        item_deliveries(home, "item-0000", chances),
         requirements["item-0000"],
     )
     return found is not None and found.unreached.sum() < 1e-9

@@ -10,7 +10,7 @@ from buy.needs import bought, packs
 from houses import MONDAY, house, ingredient, offer
 from scipy.stats import norm
 
-from ordering.buy.calendar import delivery_chances
+from ordering.buy.deliveries import open_deliveries
 from ordering.buy.pars import par_advice
 from ordering.days import span
 from ordering.records.house import DeliveryDay, Vendor
@@ -73,7 +73,7 @@ def test_a_par_is_the_order_up_to_level_of_its_interval():
     home = house(
         [ingredient("rice", par=300.0, offers=(offer("mill", "rice"),))], vendors=[daily_vendor("mill", 0)]
     )
-    every_day = delivery_chances(home, MIDNIGHT, date(2026, 11, 30), days)["mill"]
+    every_day = open_deliveries(home, MIDNIGHT, date(2026, 11, 30), days)["mill"]
     advice = par_advice(home, {"rice": wanted}, {"mill": every_day[::5]}, days)[0]
     assert sorted(advice.justified) == [0, 1, 3, 4, 5, 6]
     assert list(advice.justified.values()) == pytest.approx([264.7668944] * 6, abs=1e-6)

@@ -1,4 +1,4 @@
-"""What is not left to a later delivery that its vendor would not make."""
+"""What is left to later deliveries, and what is not because a vendor would not come for it."""
 
 from datetime import date
 from decimal import Decimal
@@ -51,10 +51,9 @@ def test_it_waits_where_it_has_company_enough():
 
 
 def test_company_comes_with_goods_of_the_next_delivery_that_keep():
-    """Beef of Saturday week keeps from Wednesday on; the next run fills the Wednesday with it."""
+    """Beef of Saturday week keeps from Wednesday on; the next run can fill the Wednesday with it."""
     buying = bought(farm(BEEF, flour()), *needs(beef={6: 6, 12: 4}))
     assert packs(buying.orders) == [("farm-beef", 5, 3)]
-    assert packs(buying.outlook) == [("farm-beef", 9, 2), ("farm-flour", 9, 3)]
 
 
 @pytest.mark.parametrize("weekdays", [(2, 5), (1, 2, 5), (0, 1, 2, 5)])
@@ -71,22 +70,16 @@ def test_what_does_not_keep_until_then_stays_and_is_said():
     assert any("18.00 looked for on Wed 2 Dec is under the minimum order of 40" in n for n in buying.notes)
 
 
-def test_what_keeps_comes_now_though_something_else_must_wait():
-    herbs = ingredient("herbs", keeps_days=1, offers=(offer("farm", "herbs", 1, 3),))
-    buying = bought(farm(BEEF, flour(), herbs), *needs(herbs={9: 1}))
-    assert packs(buying.orders) == [("farm-beef", 5, 3), ("farm-flour", 5, 3)]
-    assert packs(buying.outlook) == [("farm-herbs", 9, 1)]
-
-
-def test_another_vendor_who_would_come_is_waited_for():
+def test_what_another_vendor_brings_later_is_not_bought_now_to_round_up():
+    """A whole pack saves 1.00 now; for two fifths of one it pays to wait for the mill."""
     mill = offer("mill", "flour", 5, 7)
     home = house(
         [BEEF, flour(100, mill)],
         vendors=[vendor("farm", (2, 5), minimum=Decimal(40)), vendor("mill", (2,))],
     )
     buying = bought(home, *needs())
-    assert packs(buying.orders) == [("farm-beef", 5, 3)]
-    assert packs(buying.outlook) == [("mill-flour", 9, 3)]
+    assert packs(buying.orders) == [("farm-beef", 5, 3), ("farm-flour", 5, 2)]
+    assert packs(buying.outlook) == [("mill-flour", 9, 1)]
 
 
 def test_no_order_below_its_minimum_is_opened_for_it():
@@ -113,3 +106,51 @@ def test_what_is_cheaper_later_by_less_than_a_dish_earns_is_bought_now():
     buying = bought(farm(BEEF, cream), need("beef", {6: 6}), need("cream", {9: 1}))
     assert packs(buying.orders) == [("farm-beef", 5, 3), ("jug", 5, 1)]
     assert buying.outlook == ()
+
+
+N_DAYS = 21
+
+
+def things(keeps_days):
+    """Salt and herbs at 10.00 a pack."""
+    return [
+        ingredient("salt", offers=(offer("farm", "salt", 1, 10),)),
+        ingredient("herbs", keeps_days=keeps_days, offers=(offer("farm", "herbs", 1, 10),)),
+    ]
+
+
+def home(keeps_days, minimum=40, **rest):
+    return house(things(keeps_days), vendors=[vendor("farm", (1, 4), minimum=Decimal(minimum), **rest)])
+
+
+def test_a_free_choice_is_left_alone():
+    buying = bought(home(4, 0), need("salt", {9: 4}, N_DAYS), need("herbs", {11: 1, 15: 4}, N_DAYS))
+    assert packs(buying.outlook) == [("farm-herbs", 11, 1), ("farm-herbs", 15, 4), ("farm-salt", 8, 4)]
+
+
+def test_what_stays_below_a_minimum_is_said_once_for_each_vendor():
+    buying = bought(home(1, 100), need("salt", {}, N_DAYS), need("herbs", {8: 1, 11: 1, 15: 1}, N_DAYS))
+    low = [note for note in buying.notes if "looked for" in note]
+    assert low == [
+        "Farm: 10.00 looked for on Tue 1 Dec is under the minimum order of 100, and 2 deliveries after it. "
+        "Nothing has been ordered for it yet: add to it, or ask the vendor, when it is due"
+    ]
+
+
+def test_the_last_delivery_within_the_horizon_is_not_judged():
+    buying = bought(home(1, 100), need("salt", {}, N_DAYS), need("herbs", {18: 1}, N_DAYS))
+    assert packs(buying.outlook) == [("farm-herbs", 18, 1)]
+    assert buying.notes == ()
+
+
+def test_the_notes_are_few_however_many_the_vendors():
+    ids = [f"farm-{i}" for i in range(20)]
+    herbs = [ingredient(f"herb-{i}", keeps_days=1, offers=(offer(i, f"herb-{i}", 1, 10),)) for i in ids]
+    many = house(herbs, vendors=[vendor(i, (1, 4), minimum=Decimal(40)) for i in ids])
+    buying = bought(many, *(need(f"herb-{i}", {8: 1}, N_DAYS) for i in ids))
+    assert len(buying.outlook) == 20
+    assert len(buying.notes) == 7
+    assert (
+        buying.notes[-1]
+        == "Later deliveries from 14 more vendors look like coming in under the minimum order"
+    )

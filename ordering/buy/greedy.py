@@ -9,28 +9,26 @@ from __future__ import annotations
 from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ordering.buy.choices import Problem
-from ordering.buy.curve import NOTHING, Cover
+from ordering.buy.model import Packs
 from ordering.buy.money import packs_needed
-
-Packs = NDArray[np.int64]
+from ordering.buy.requirements import EPS, DeliveryConstraints
 
 
 def greedy(problem: Problem) -> Packs:
     """Whole packs of every choice due now, shape [choice]; later choices are left at zero."""
     packs = np.zeros(len(problem.choices), dtype=np.int64)
-    of_cover: list[list[int]] = [[] for _ in problem.covers]
-    later: list[list[int]] = [[] for _ in problem.covers]
+    of_item: list[list[int]] = [[] for _ in problem.items]
+    later: list[list[int]] = [[] for _ in problem.items]
     for i, choice in enumerate(problem.choices):
-        if choice.chance.is_now:
-            of_cover[choice.cover].append(i)
+        if choice.delivery.is_now:
+            of_item[choice.item].append(i)
         else:
-            later[choice.cover].append(choice.chance.day)
-    for index, cover in enumerate(problem.covers):
-        _fill(packs, cover, problem, of_cover[index], later[index])
-    _top_up(packs, problem, of_cover)
+            later[choice.item].append(choice.delivery.day)
+    for index, item in enumerate(problem.items):
+        _fill(packs, item, problem, of_item[index], later[index])
+    _top_up(packs, problem, of_item)
     return packs
 
 
@@ -40,24 +38,26 @@ def brought(packs: Packs, problem: Problem, mine: list[int], first: int, last: i
         sum(
             packs[i] * problem.choices[i].offer.pack_quantity
             for i in mine
-            if first <= problem.choices[i].chance.day <= last
+            if first <= problem.choices[i].delivery.day <= last
         )
     )
 
 
-def _fill(packs: Packs, cover: Cover, problem: Problem, mine: list[int], later: list[int]) -> None:
-    for span in sorted(cover.spans, key=lambda s: (s.last, -s.first)):
+def _fill(
+    packs: Packs, item: DeliveryConstraints, problem: Problem, mine: list[int], later: list[int]
+) -> None:
+    for span in sorted(item.spans, key=lambda s: (s.last, -s.first)):
         if any(span.first <= day <= span.last for day in later):
             continue
         lacking = span.quantity - brought(packs, problem, mine, span.first, span.last)
-        open_to = [i for i in mine if span.first <= problem.choices[i].chance.day <= span.last]
-        if lacking > NOTHING and open_to:
-            for i, n in _cheapest_mix(lacking, cover, problem, open_to):
+        open_to = [i for i in mine if span.first <= problem.choices[i].delivery.day <= span.last]
+        if lacking > EPS and open_to:
+            for i, n in _cheapest_mix(lacking, item, problem, open_to):
                 packs[i] += n
 
 
 def _cheapest_mix(
-    lacking: float, cover: Cover, problem: Problem, open_to: list[int]
+    lacking: float, item: DeliveryConstraints, problem: Problem, open_to: list[int]
 ) -> list[tuple[int, int]]:
     """Packs of one choice, or whole ones of it and another for what is left over."""
     mixes: list[tuple[float, int, bool, int, list[tuple[int, int]]]] = []
@@ -66,8 +66,8 @@ def _cheapest_mix(
         chosen = [(problem.choices[i], n) for i, n in parts]
         if any(n < c.low for c, n in chosen):
             return
-        first = min(c.chance.day for c, _ in chosen)
-        useful = max(min(sum(n * c.offer.pack_quantity for c, n in chosen), cover.useful(first)), lacking)
+        first = min(c.delivery.day for c, _ in chosen)
+        useful = max(min(sum(n * c.offer.pack_quantity for c, n in chosen), item.useful(first)), lacking)
         price = sum(n * c.each for c, n in chosen) / useful
         is_preferred = any(c.offer.is_preferred for c, _ in chosen)
         mixes.append((round(price, 9), -first, not is_preferred, parts[0][0], parts))
@@ -77,7 +77,7 @@ def _cheapest_mix(
         n = max(packs_needed(lacking, choice.offer.pack_quantity), choice.low)
         consider([(i, n)])
         left = lacking - (n - 1) * choice.offer.pack_quantity
-        if n > 1 and left > NOTHING:
+        if n > 1 and left > EPS:
             for j in open_to:
                 if j != i:
                     consider(
@@ -86,39 +86,39 @@ def _cheapest_mix(
     return min(mixes)[-1]
 
 
-def _top_up(packs: Packs, problem: Problem, of_cover: list[list[int]]) -> None:
-    inside: dict[tuple[str, date], list[int]] = {drop: [] for drop in problem.drops}
-    for mine in of_cover:
+def _top_up(packs: Packs, problem: Problem, of_item: list[list[int]]) -> None:
+    inside: dict[tuple[str, date], list[int]] = {terms.key: [] for terms in problem.deliveries}
+    for mine in of_item:
         for i in mine:
-            inside[problem.choices[i].drop].append(i)
-    for drop, seller in zip(problem.drops, problem.sellers, strict=True):
-        minimum = float(seller.minimum)
-        spent = sum(float(packs[i]) * problem.choices[i].each for i in inside[drop])
+            inside[problem.choices[i].key].append(i)
+    for terms in problem.deliveries:
+        key, minimum = terms.key, terms.minimum
+        spent = sum(float(packs[i]) * problem.choices[i].each for i in inside[key])
         if not 0 < spent < minimum:
             continue
         before = packs.copy()
-        wanted = {i: _wanted(packs, problem, i, of_cover[problem.choices[i].cover]) for i in inside[drop]}
-        for i in sorted(inside[drop], key=lambda j: (wanted[j][0], j)):
-            if spent >= minimum - NOTHING:
+        wanted = {i: _wanted(packs, problem, i, of_item[problem.choices[i].item]) for i in inside[key]}
+        for i in sorted(inside[key], key=lambda j: (wanted[j][0], j)):
+            if spent >= minimum - EPS:
                 break
             choice = problem.choices[i]
             n = min(
-                int((wanted[i][1] + NOTHING) // choice.offer.pack_quantity),
+                int((wanted[i][1] + EPS) // choice.offer.pack_quantity),
                 packs_needed(minimum - spent, choice.each),
             )
             if n > 0 and choice.low <= packs[i] + n <= choice.high:
                 packs[i] += n
                 spent += n * choice.each
-        if spent < minimum - NOTHING:
+        if spent < minimum - EPS:
             packs[:] = before
 
 
 def _wanted(packs: Packs, problem: Problem, i: int, mine: list[int]) -> tuple[int, float]:
     """First day on which what is bought no longer lasts, and what more is wanted before it spoils."""
     choice = problem.choices[i]
-    cover = problem.covers[choice.cover]
-    have = brought(packs, problem, mine, 0, len(cover.need))
-    last = len(cover.need) - 1
-    if cover.keeps_days is not None:
-        last = min(last, choice.chance.day + cover.keeps_days)
-    return int(np.searchsorted(cover.need, have + NOTHING, side="right")), float(cover.need[last]) - have
+    item = problem.items[choice.item]
+    have = brought(packs, problem, mine, 0, len(item.need))
+    last = len(item.need) - 1
+    if item.keeps_days is not None:
+        last = min(last, choice.delivery.day + item.keeps_days)
+    return int(np.searchsorted(item.need, have + EPS, side="right")), float(item.need[last]) - have

@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 
 from ordering.days import days_back
 from ordering.records.house import DeliveryDay, House, Offer, Vendor
-from ordering.records.plan import Chance
+from ordering.records.plan import Delivery
 
 
 def cut_off(delivery: DeliveryDay, deliver_on: date) -> datetime:
@@ -20,9 +20,9 @@ def cut_off(delivery: DeliveryDay, deliver_on: date) -> datetime:
     return datetime.combine(deliver_on - timedelta(days=back), delivery.order_by_time)
 
 
-def delivery_chances(
+def open_deliveries(
     house: House, now: datetime, next_run: date, days: Sequence[date]
-) -> dict[str, tuple[Chance, ...]]:
+) -> dict[str, tuple[Delivery, ...]]:
     """Deliveries of each vendor that can still be ordered, by delivery day.
 
     A cut-off counts up to and including its minute. `is_now`: it falls before the start of the
@@ -32,7 +32,7 @@ def delivery_chances(
     start = datetime.combine(next_run, time())
     return {
         vendor.id: tuple(
-            Chance(vendor.id, order_by, day, index, order_by < start)
+            Delivery(vendor.id, order_by, day, index, order_by < start)
             for index, day in enumerate(days)
             if (order_by := _latest_cut_off(vendor, day)) is not None and now <= order_by
         )
@@ -47,27 +47,29 @@ def _latest_cut_off(vendor: Vendor, day: date) -> datetime | None:
     return max(cut_offs, default=None)
 
 
-def item_chances(
-    house: House, item: str, chances: Mapping[str, Sequence[Chance]]
-) -> list[tuple[Offer, Chance]]:
+def item_deliveries(
+    house: House, item: str, deliveries: Mapping[str, Sequence[Delivery]]
+) -> list[tuple[Offer, Delivery]]:
     """Every offer of an ingredient with every delivery it can come with, in delivery order."""
     pairs = [
-        (offer, chance)
+        (offer, delivery)
         for offer in house.ingredients[item].offers
-        for chance in chances.get(offer.vendor, ())
-        if offer.holds_on(chance.deliver_on)
+        for delivery in deliveries.get(offer.vendor, ())
+        if offer.holds_on(delivery.deliver_on)
     ]
     return sorted(pairs, key=lambda pair: (pair[1].day, pair[0].vendor, pair[0].code))
 
 
 def first_arrival(
-    house: House, chances: Mapping[str, Sequence[Chance]], days: Sequence[date]
+    house: House, deliveries: Mapping[str, Sequence[Delivery]], days: Sequence[date]
 ) -> dict[str, int]:
     """Index of the first day on which a purchase of each ingredient can be in the house.
 
     `len(days)` where no offer can be delivered within `days`.
     """
     return {
-        item: min((chance.day for _, chance in item_chances(house, item, chances)), default=len(days))
+        item: min(
+            (delivery.day for _, delivery in item_deliveries(house, item, deliveries)), default=len(days)
+        )
         for item in house.ingredients
     }

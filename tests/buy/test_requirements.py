@@ -3,7 +3,7 @@ import pytest
 from buy.needs import need
 from houses import chances, ingredient, offer
 
-from ordering.buy.curve import Span, cover
+from ordering.buy.requirements import Span, delivery_constraints
 from ordering.records.plan import Requirement
 
 
@@ -11,7 +11,7 @@ def covered(by_day, arrivals, keeps_days=None, n_days=14, par=None, now_until=7,
     rice = offer("mill", "rice")
     thing = ingredient("rice", offers=(rice,), keeps_days=keeps_days, par=par)
     pairs = [(rice, c) for c in chances("mill", arrivals, now_until=now_until)["mill"]]
-    return cover(thing, pairs, need("rice", by_day, n_days, stock))
+    return delivery_constraints(thing, pairs, need("rice", by_day, n_days, stock))
 
 
 def test_goods_that_keep_need_one_condition_for_each_delivery():
@@ -49,8 +49,9 @@ def test_ten_days_are_looked_at_and_as_long_as_a_delivery_must_last():
 
 
 def test_what_is_wanted_after_the_days_looked_at_is_worth_having_while_it_keeps():
-    assert covered({3: 1, 12: 4}, range(1, 28), n_days=28).worth == 4
-    assert covered({3: 1, 12: 4}, range(1, 28), keeps_days=1, n_days=28).worth == 0
+    found = covered({3: 1, 12: 4}, range(1, 28), n_days=28).wanted_later
+    assert (found.quantity, found.day) == (4, (10 + 27) / 2)
+    assert covered({3: 1, 12: 4}, range(1, 28), keeps_days=1, n_days=28).wanted_later.quantity == 0
 
 
 def test_a_par_is_asked_after_each_delivery():
@@ -73,7 +74,9 @@ def test_a_curve_that_falls_is_read_as_level():
     rice = offer("mill", "rice")
     curve = np.array([0.0, 2.0, 1.9, 3.0])
     pairs = [(rice, c) for c in chances("mill", (1,))["mill"]]
-    found = cover(ingredient("rice", offers=(rice,)), pairs, Requirement("rice", curve, curve, curve, 0.9))
+    found = delivery_constraints(
+        ingredient("rice", offers=(rice,)), pairs, Requirement("rice", curve, curve, curve, 0.9)
+    )
     assert found.need.tolist() == [0, 2, 2, 3]
 
 

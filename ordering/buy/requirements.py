@@ -12,16 +12,19 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 
-from ordering.records.house import Ingredient, Offer
-from ordering.records.plan import Array, Chance, Requirement
+from ordering.buy.deliveries import cut_off
+from ordering.records.house import House, Ingredient, Offer
+from ordering.records.plan import Array, Delivery, Requirement, Unmet
 
 AHEAD_DAYS = 10
 """Days looked ahead for the sake of cost; measured, not published."""
 
-NOTHING = 1e-9
+EPS = 1e-9
+"""Part of a unit that floating point may leave over."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,25 +38,37 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
-class Cover:
+class WantedLater:
+    """Wanted after the days looked at, while it keeps: `quantity`, on average on day `day`."""
+
+    quantity: float
+    day: float
+
+
+NEVER = WantedLater(0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class DeliveryConstraints:
     """What is asked of the deliveries of one ingredient, in its unit.
 
     pairs : offers with the deliveries they can come with, up to day `window`
     need : [day], cumulative, what deliveries can still meet; the rest is in `unreached`, [day], by day
     spans : conditions on the deliveries up to `window`
-    rest : (first day, quantity): what deliveries from that day on bring beyond `quantity` is of use
-        after `window`; the least of these counts, and `worth` at most
+    rest : (first day, quantity): what deliveries from that day on bring beyond `quantity` is left after
+        `window`; the least of these counts
+    wanted_later : what is left is of use for
     until : first day on which a later delivery can take over, n_days when none
     """
 
     item: str
     keeps_days: int | None
-    pairs: tuple[tuple[Offer, Chance], ...]
+    pairs: tuple[tuple[Offer, Delivery], ...]
     need: Array
     unreached: Array
     spans: tuple[Span, ...]
     rest: tuple[tuple[int, float], ...]
-    worth: float
+    wanted_later: WantedLater
     window: int
     until: int
 
@@ -62,6 +77,13 @@ class Cover:
         last = min(last, len(self.need) - 1)
         before = self.need[first - 1] if first > 0 else 0.0
         return float(self.need[last] - before) if last >= first else 0.0
+
+    def use_after_window(self, day: int) -> float:
+        """Need of as many days again after those looked at that a delivery on that day can meet."""
+        last = self.window + AHEAD_DAYS
+        return self.use_between(
+            self.window + 1, last if self.keeps_days is None else min(last, day + self.keeps_days)
+        )
 
     def is_spoilt_in_sight(self, day: int) -> bool:
         """Whether what is delivered on that day spoils within the horizon, so that its waste can be told."""
@@ -74,25 +96,25 @@ class Cover:
         return max(self.use_between(day, last), par)
 
 
-def cover(
-    ingredient: Ingredient, pairs: Sequence[tuple[Offer, Chance]], requirement: Requirement
-) -> Cover | None:
+def delivery_constraints(
+    ingredient: Ingredient, pairs: Sequence[tuple[Offer, Delivery]], requirement: Requirement
+) -> DeliveryConstraints | None:
     """Conditions on the deliveries of one ingredient; None when nothing is needed or no par is kept.
 
     `pairs` are its offers and deliveries over the whole horizon, in delivery order.
     """
     n_days = len(requirement.required)
-    arrivals = sorted({chance.day for _, chance in pairs})
+    arrivals = sorted({delivery.day for _, delivery in pairs})
     need, unreached = _reachable(requirement.required, arrivals, ingredient.keeps_days)
-    if need[-1] <= NOTHING and not ingredient.par:
-        return None if unreached.sum() <= NOTHING else _empty(ingredient, need, unreached)
+    if need[-1] <= EPS and not ingredient.par:
+        return None if unreached.sum() <= EPS else _empty(ingredient, need, unreached)
     window = _window(pairs, n_days)
     days = [day for day in arrivals if day <= window]
     until = min((c.day for _, c in pairs if not c.is_now), default=n_days)
     spans = _use_spans(need, days, ingredient.keeps_days, window)
     if ingredient.par:
         spans += _par_spans(ingredient.par, requirement, days, ingredient.keeps_days)
-    return Cover(
+    return DeliveryConstraints(
         item=ingredient.id,
         keeps_days=ingredient.keeps_days,
         pairs=tuple(pair for pair in pairs if pair[1].day <= window),
@@ -100,15 +122,17 @@ def cover(
         unreached=unreached,
         spans=tuple(spans),
         rest=tuple(_rest(need, days, ingredient.keeps_days, window)),
-        worth=_spoilt(need, days[-1], ingredient.keeps_days) - float(need[window]) if days else 0.0,
+        wanted_later=_wanted_later(need, days, ingredient.keeps_days, window),
         window=window,
         until=until,
     )
 
 
-def _empty(ingredient: Ingredient, need: Array, unreached: Array) -> Cover:
+def _empty(ingredient: Ingredient, need: Array, unreached: Array) -> DeliveryConstraints:
     last = len(need) - 1
-    return Cover(ingredient.id, ingredient.keeps_days, (), need, unreached, (), (), 0.0, last, last + 1)
+    return DeliveryConstraints(
+        ingredient.id, ingredient.keeps_days, (), need, unreached, (), (), NEVER, last, last + 1
+    )
 
 
 def _reachable(required: Array, arrivals: Sequence[int], keeps_days: int | None) -> tuple[Array, Array]:
@@ -127,7 +151,7 @@ def _reachable(required: Array, arrivals: Sequence[int], keeps_days: int | None)
     return np.cumsum(np.where(is_met, daily, 0.0)), np.where(is_met, 0.0, daily)
 
 
-def _window(pairs: Sequence[tuple[Offer, Chance]], n_days: int) -> int:
+def _window(pairs: Sequence[tuple[Offer, Delivery]], n_days: int) -> int:
     """Last day looked at: ten days ahead, and as long as any delivery due now must last."""
     last = AHEAD_DAYS - 1
     for vendor in {offer.vendor for offer, _ in pairs}:
@@ -148,13 +172,13 @@ def _use_spans(need: Array, days: Sequence[int], keeps_days: int | None, window:
     spans: list[Span] = []
     for a, first in enumerate(days):
         met = _spoilt(need, days[a - 1], keeps_days) if a else 0.0
-        known = NOTHING
+        known = EPS
         for b in range(a, len(days)):
             last_use = days[b + 1] - 1 if b + 1 < len(days) else window
             quantity = float(need[last_use]) - met
             if quantity > known:
                 spans.append(Span(first, days[b], quantity))
-                known = quantity + NOTHING
+                known = quantity + EPS
     return spans
 
 
@@ -169,7 +193,7 @@ def _par_spans(
         gone = [d for d in days if d < good[0]]
         met = used[min(gone[-1] + (keeps_days or 0) + 1, day)] if gone else 0.0
         quantity = par - float(requirement.stock_left[day]) + float(used[day] - met)
-        if quantity > NOTHING:
+        if quantity > EPS:
             spans.append(Span(good[0], day, quantity, is_par=True))
     return spans
 
@@ -182,3 +206,48 @@ def _rest(need: Array, days: Sequence[int], keeps_days: int | None, window: int)
         gone = [(day, _spoilt(need, before, keeps_days)) for before, day in itertools.pairwise(days)]
         rows += [(day, float(need[window]) - met) for day, met in gone]
     return rows
+
+
+def _wanted_later(need: Array, days: Sequence[int], keeps_days: int | None, window: int) -> WantedLater:
+    """Need after `window` while goods of the last delivery keep."""
+    if not days:
+        return NEVER
+    last = len(need) - 1
+    end = last if keeps_days is None else min(days[-1] + keeps_days, last)
+    return WantedLater(max(0.0, float(need[end] - need[window])), (window + 1 + end) / 2)
+
+
+def unmet_of(
+    house: House, item: DeliveryConstraints, pairs: Sequence[tuple[Offer, Delivery]], days: Sequence[date]
+) -> list[Unmet]:
+    """Need of one ingredient out of reach, by day."""
+    return [
+        Unmet(item.item, days[day], float(short), _cause(house, item, pairs, days, day))
+        for day, short in enumerate(item.unreached)
+        if short > EPS
+    ]
+
+
+def _cause(
+    house: House,
+    item: DeliveryConstraints,
+    pairs: Sequence[tuple[Offer, Delivery]],
+    days: Sequence[date],
+    day: int,
+) -> str:
+    offers = house.ingredients[item.item].offers
+    first = 0 if item.keeps_days is None else max(0, day - item.keeps_days)
+    in_time = days[first : day + 1]
+    asked = [(o, when) for o in offers for when in in_time if _could_be_asked(house, o, when, days[0])]
+    holding = [(o, when) for o, when in asked if o.holds_on(when)]
+    if (asked and not holding) or not any(o.holds_on(when) for o in offers for when in in_time):
+        return "no-offer"
+    if any(when in house.vendors[o.vendor].closed for o, when in holding):
+        return "vendor-closed"
+    return "expires" if any(delivery.day < day for _, delivery in pairs) else "no-delivery"
+
+
+def _could_be_asked(house: House, offer: Offer, when: date, on: date) -> bool:
+    """Whether the vendor comes on such a day, closed or not, and its cut-off is not yet behind."""
+    deliveries = house.vendors[offer.vendor].deliveries
+    return any(d.weekday == when.weekday() and cut_off(d, when).date() >= on for d in deliveries)
