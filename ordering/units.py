@@ -204,20 +204,26 @@ def parse_quantity(text: str, example: str = "250 g") -> Quantity:
 
 
 def parse_density(text: str) -> Fraction:
-    """Read `0.92 kg/l` (or any mass over any volume) as kg per litre.
+    """Read `0.92 kg/l` (any mass over any volume), or as kitchens weigh it `1 cup = 4.25 oz`, as kg per litre.
 
     Raises
     ------
     UnitError : not a mass over a volume, or not more than zero
     """
-    mass, slash, volume = text.strip().rpartition("/")
-    wrong = UnitError(f"'{text[:40]}' is not a density", "write mass over volume: 0.92 kg/l")
-    if not slash:
+    wrong = UnitError(
+        f"'{text[:40]}' is not a density", "write mass over volume: 0.92 kg/l, or 1 cup = 4.25 oz"
+    )
+    if "=" in text:
+        volume, _, mass = text.partition("=")
+        over, under = parse_quantity(mass, "1 cup = 4.25 oz"), parse_quantity(volume, "1 cup = 4.25 oz")
+    else:
+        mass, slash, volume = text.strip().rpartition("/")
+        if not slash:
+            raise wrong
+        over, under = parse_quantity(mass, "0.92 kg/l"), Quantity(Fraction(1), unit_name(volume))
+    if kind_of(over.unit) != "mass" or kind_of(under.unit) != "volume" or not over.amount or not under.amount:
         raise wrong
-    over, under = parse_quantity(mass, "0.92 kg/l"), unit_name(volume)
-    if kind_of(over.unit) != "mass" or kind_of(under) != "volume" or not over.amount:
-        raise wrong
-    return over.amount * UNITS[over.unit][1] / UNITS[under][1]
+    return over.amount * UNITS[over.unit][1] / (under.amount * UNITS[under.unit][1])
 
 
 def _gram(unit: str, each_g: Number | None, density: Number | None) -> Fraction | None:

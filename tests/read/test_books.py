@@ -3,6 +3,7 @@
 import io
 import re
 import zipfile
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -355,3 +356,11 @@ def test_fingerprints_are_of_content_by_path(tmp_path):
         "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855",
     ]
     assert read_text(tmp_path / "a.csv", 10) == "abc"
+
+
+def test_what_the_house_ignores_of_its_till_is_left_out_without_a_doubt(tmp_path):
+    rows = "date,service,dish,sold\n2026-11-19,dinner,soup,4\n2026-11-19,dinner,House Red GLS,9\n"
+    (tmp_path / "sales.csv").write_text(rows + "2026-11-19,dinner,Voucher,1\n", "utf-8")
+    books, _ = read_books(tmp_path, replace(HOUSE, ignored=("house red gls",)))
+    assert books.sales["dish"].tolist() == ["soup"]
+    assert [one.dish for one in books.left_out] == ["Voucher"]

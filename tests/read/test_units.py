@@ -212,3 +212,12 @@ def test_any_text_is_read_or_refused_in_words(text):
 def test_a_float_stands_for_the_decimal_it_is_written_as():
     assert exact(0.1) == Fraction(1, 10)
     assert convert(0.1, "kg", "g") == 100
+
+
+def test_a_density_may_be_written_in_the_house_s_own_measures():
+    """125 g a cup of flour: USDA SR28, NDB 20081; a US cup has 236.588 ml."""
+    assert float(parse_density("1 cup = 125 g")) == pytest.approx(125 / 236.588, rel=1e-5)
+    assert parse_density("2 cups = 8.5 oz") == parse_density("1 cup = 4.25 oz")
+    for wrong in ("1 cup = 4 cups", "0 cup = 4 oz", "1 oz = 1 cup", "cup = 4 oz"):
+        with pytest.raises(UnitError):
+            parse_density(wrong)
