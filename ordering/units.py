@@ -204,7 +204,7 @@ def parse_quantity(text: str, example: str = "250 g") -> Quantity:
 
 
 def parse_density(text: str) -> Fraction:
-    """Read `0.92 kg/l` (any mass over any volume), or as kitchens weigh it `1 cup = 4.25 oz`, as kg per litre.
+    """Read `0.92 kg/l` (any mass over any volume) or `1 cup = 4.25 oz`, as kg per litre.
 
     Raises
     ------
