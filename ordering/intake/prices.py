@@ -79,8 +79,6 @@ class _Changes:
         reading, is_guess = self._settled(line, reading)
         if not reading.written:
             return
-        if is_liquid(line.name) is None and not reading.ask:
-            is_guess = is_guess or False
         shape = re.sub(r"\d+", "n", line.pack)
         self.forms.setdefault(shape, f"{line.pack} = {reading.written}")
         self._add(line, reading, is_guess)
@@ -88,7 +86,7 @@ class _Changes:
     def _settled(self, line: Line, reading: Reading) -> tuple[Reading, bool]:
         """The reading with what had to be asked; whether it is a guess. Nothing where it cannot be read."""
         if not reading.ask or _needs_no_answer(reading):
-            return reading, bool(reading.ask) and not _needs_no_answer(reading)
+            return reading, reading.ask.startswith("pieces a case")
         key = f"pack {line.code} {line.pack}"
         best = reading.written
         text = f"{line.name}, {line.pack or 'no pack'}: {reading.ask} Write the pack as in 6 x 5 lb."
