@@ -14,7 +14,8 @@ from typing import TextIO
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ordering import __version__
-from ordering.commands import COMMANDS, timezone_of
+from ordering.commands import COMMANDS, is_american, timezone_of
+from ordering.days import month_first
 from ordering.faults import Fault, Refused
 from ordering.intake.questions import Question
 from ordering.options import OWN_OPTIONS, common_options
@@ -49,13 +50,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments.is_coloured = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
     try:
         now = _now(arguments.config)
+        turned = month_first if is_american(arguments.config) else str
         if getattr(arguments, "at", None) is None:  # a day asked for is taken from its start, today from now
             arguments.at = time() if arguments.on else now.time().replace(second=0, microsecond=0)
         arguments.on = arguments.on or now.date()
         with _Progress() as tell:
             report = arguments.run(arguments, tell)
         for line in report.lines:
-            print(_fitted(line, sys.stdout))
+            print(_fitted(turned(line), sys.stdout))
         sys.stdout.flush()
         return int(report.status)
     except Refused as refused:

@@ -132,6 +132,13 @@ def timezone_of(config: Path) -> str:
     return timezone_of(config)
 
 
+def is_american(config: Path) -> bool:
+    """Whether days are said with the month first where the house is."""
+    from ordering.read.house import is_american
+
+    return is_american(config)
+
+
 @dataclass(frozen=True, slots=True)
 class Command:
     name: str
@@ -204,7 +211,7 @@ COMMANDS = (
     Command(
         "backtest",
         backtest,
-        "forecast accuracy on the house's own past, against seasonal naive",
+        "how good the forecast would have been on the house's own past, beside last week's same day",
         "ordering backtest --books demo --on 2026-11-26 --out backtest",
     ),
     Command(

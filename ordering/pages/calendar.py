@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from ordering.amounts import plural, shown
+from ordering.amounts import packs_said, plural, shown
 from ordering.pages.tables import local
 from ordering.records.house import House
 from ordering.records.page import Calendar, Event, Gone
@@ -79,7 +79,8 @@ def _cut_offs(house: House, plan: Plan, zone: ZoneInfo, is_now: bool) -> list[Ev
 def _deliveries(house: House, plan: Plan) -> list[Event]:
     expected: dict[tuple[date, str], list[str]] = defaultdict(list)
     for line in plan.buying.orders:
-        expected[(line.deliver_on, line.vendor)].append(f"{line.packs} x {line.pack} {line.description}")
+        asked = f"{packs_said(line.packs, line.pack)} {line.description}"
+        expected[(line.deliver_on, line.vendor)].append(asked)
     for due in plan.opening.scheduled:
         if due.vendor:
             text = (

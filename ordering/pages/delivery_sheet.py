@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time
 
-from ordering.amounts import plural, shown
+from ordering.amounts import packs_said, shown
 from ordering.days import said
 from ordering.pages.caution_block import door_rows
 from ordering.pages.numbered import number_row
@@ -89,8 +89,7 @@ def _lines(house: House, due: Sequence[Expected], on: date) -> Iterator[Row]:
         name = vendor.name if vendor is not None and is_sure else one.key.vendor
         offer = offer_of(house, one.item, one.key.vendor, one.key.code)
         line = "rule" if n and one.key.vendor != ranked[n - 1].key.vendor else "line"
-        packs = plural(one.packs, "pack")
-        ordered = f"{packs} of {offer.pack}" if offer else shown(one.quantity, one.unit)
+        ordered = packs_said(round(one.packs), offer.pack) if offer else shown(one.quantity, one.unit)
         if one.key.deliver_on != on:
             ordered += f", due {said(one.key.deliver_on)}"
         price = quoted_price(offer, one.packs) if offer is not None else one.price

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 
+from ordering.amounts import pack_words
 from ordering.days import said
 from ordering.pages.parts import heads, paper
 from ordering.pages.tables import local
@@ -167,7 +168,7 @@ def _line(house: House, line: OrderLine, row: int, is_new: bool) -> Row:
         Cell(line.code, f"text{rule}"),
         Cell(f"{line.description}\n{told}" if told else line.description, f"wrap{rule}"),
         Cell(line.packs, "whole strong box shade", is_open=True),
-        Cell(line.pack, f"wrap inset{rule}"),
+        Cell(pack_words(line.pack), f"wrap inset{rule}"),
         *(weight, price, amount),
         Cell(None, "box"),
     )

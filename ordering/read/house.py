@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from ordering.cautions import food_law_of
@@ -92,11 +93,25 @@ def read_house(directory: Path, shared: Path | None = None) -> tuple[House | Non
 
 def timezone_of(directory: Path) -> str:
     """The time zone that `house.yaml` names, unchecked; empty where it names none or cannot be read."""
+    zone = _written(directory).get("timezone")
+    return zone if isinstance(zone, str) else ""
+
+
+def is_american(directory: Path) -> bool:
+    """Whether the house of these files says days with the month first, as far as they can be read."""
+    written = _written(directory)
+    holidays, currency = written.get("holidays"), written.get("currency")
+    country = holidays.get("country") if isinstance(holidays, dict) else None
+    known = [text if isinstance(text, str) else "" for text in (currency, country)]
+    return House("", currency=known[0], holiday_country=known[1]).is_american
+
+
+def _written(directory: Path) -> Mapping[str, object]:
+    """`house.yaml` as it stands, unchecked; empty where there is none or it cannot be read."""
     path = directory / "house.yaml"
     node = read_yaml(path)[0] if path.is_file() else None
     plain = node.plain() if node is not None else None
-    zone = plain.get("timezone") if isinstance(plain, dict) else None
-    return zone if isinstance(zone, str) else ""
+    return plain if isinstance(plain, dict) else {}
 
 
 def _house_place(draft: Draft, *loc: int | str) -> Place:

