@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Sequence
 
+_TIE = "\u00a0"
+_UNBROKEN = re.compile(
+    r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) [0-9]{1,2} [A-Z][a-z]{2}\b"
+)  # a day stays on its line
 # Marks that turn the direction of what follows: they could make one name look like another.
 _TURNS = frozenset(map(chr, (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))))
 
@@ -65,7 +70,7 @@ def wrapped(text: str, width: int) -> list[str]:
     lines: list[str] = []
     for paragraph in text.splitlines() or [""]:
         line, taken = "", 0
-        for word in one_line(paragraph).split(" "):
+        for word in _UNBROKEN.sub(lambda day: day[0].replace(" ", _TIE), one_line(paragraph)).split(" "):
             wide = cells_wide(word)
             if line and taken + 1 + wide <= width:
                 line, taken = f"{line} {word}", taken + 1 + wide
@@ -76,7 +81,7 @@ def wrapped(text: str, width: int) -> list[str]:
             lines.extend(full)
             taken = cells_wide(line)
         lines.append(line)
-    return lines
+    return [line.replace(_TIE, " ") for line in lines]
 
 
 def _pieces(word: str, width: int) -> list[str]:

@@ -1311,7 +1311,7 @@ def test_what_came_is_not_on_the_sheet_again_and_what_is_overdue_is(kitchen):
     lines = {row[1]: row[3] for row in rows if row[1] and row[0] not in {"vendor", "number"}}
     assert lines == {
         "M-9": "2 packs of 500 g, due Sat 28 Nov",
-        "077": "5 packs of 1 each ~ 2 kg, due Sat 28 Nov",
+        "077": "5, about 2 kg each, due Sat 28 Nov",
     }
 
 
