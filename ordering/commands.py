@@ -20,6 +20,10 @@ def check(a: Namespace, tell: Tell) -> Report:
     """Validate configuration and books."""
     from ordering.loading import check
 
+    if a.prices:
+        from ordering.pricing import check_prices
+
+        return check_prices(a.config, a.books, a.on, a.yes)
     return check(a.config, a.books, a.on)
 
 

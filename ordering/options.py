@@ -40,6 +40,13 @@ def _import_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--dry-run", action="store_true", help="say what would change; write nothing")
 
 
+def _check_options(sub: argparse.ArgumentParser) -> None:
+    sub.add_argument(
+        "--prices", action="store_true", help="prices in the files that lag behind what was invoiced"
+    )
+    sub.add_argument("--yes", action="store_true", help="with --prices: write them into the files")
+
+
 def _forecast_options(sub: argparse.ArgumentParser) -> None:
     sub.add_argument("--days", type=_n_days, default=14, metavar="N", help="days ahead (default: 14)")
     sub.add_argument("--out", type=Path, metavar="FILE", help="write a forecast.csv here as well")
@@ -197,6 +204,7 @@ def _workers_options(sub: argparse.ArgumentParser) -> None:
 OWN_OPTIONS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
     "new": _new_options,
     "import": _import_options,
+    "check": _check_options,
     "forecast": _forecast_options,
     "order": _order_options,
     "place": _place_options,

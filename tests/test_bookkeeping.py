@@ -15,8 +15,10 @@ from ordering import bookkeeping, cli
 from ordering.bookkeeping import Invoice
 from ordering.faults import Refused
 from ordering.ledger import store
+from ordering.ledger.prices import at_invoiced_prices, invoiced
 from ordering.loading import load
 from ordering.net.opening import opening
+from ordering.pricing import check_prices
 from ordering.records.documents import Meant
 from ordering.records.plan import OrderLine
 
@@ -982,6 +984,40 @@ def test_temperature_and_condition_are_kept_with_the_line(kitchen):
     assert "077 Duck: two boxes torn, 5 °C" in report.lines
     (kept,) = kitchen.ledger().receipts
     assert (kept.record.temperature, kept.record.condition) == (5.0, "two boxes torn")
+
+
+def test_what_was_invoiced_is_what_costs_are_reckoned_with_and_a_rise_is_a_rise(kitchen):
+    """Yeast at 4.00 in the file comes at 4.40: said, reckoned with, and written into the file on request."""
+    kitchen.make_run()
+    kitchen.place()
+    kitchen.receive("2026-11-28,miller,M-9,2,1000,g,4.40\n")
+    monday = SAT + timedelta(2)
+    house, bookings = kitchen.loaded(monday).house, kitchen.ledger()
+    (lagging,) = invoiced(house, bookings, monday)
+    assert "invoiced at 4.40 on Sat 28 Nov, 10.0 % more than the 4.00 in the file" in lagging.told
+    priced = at_invoiced_prices(house, [lagging]).ingredients["yeast"].offers[0]
+    assert priced.price == Decimal("4.40")
+    before = (kitchen.config / "ingredients.yaml").read_text()
+    asked = check_prices(kitchen.config, kitchen.books, monday, is_confirmed=False)
+    assert asked.status == 1
+    assert "10.0 % more than the 4.00 in the file" in asked.lines[0]
+    assert (kitchen.config / "ingredients.yaml").read_text() == before
+    check_prices(kitchen.config, kitchen.books, monday, is_confirmed=True)
+    after = (kitchen.config / "ingredients.yaml").read_text()
+    assert after == before.replace("M-9, pack: 500 g, price: 4.00", "M-9, pack: 500 g, price: 4.40")
+    assert invoiced(kitchen.loaded(monday).house, bookings, monday) == ()
+
+
+def test_a_price_written_into_the_file_since_the_invoice_holds(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    kitchen.receive("2026-11-28,miller,M-9,2,1000,g,4.40\n")
+    text = CONFIG["ingredients.yaml"].replace(
+        "M-9, pack: 500 g, price: 4.00", "M-9, pack: 500 g, price: 4.20"
+    )
+    (kitchen.config / "ingredients.yaml").write_text(text)
+    monday = SAT + timedelta(2)
+    assert invoiced(kitchen.loaded(monday).house, kitchen.ledger(), monday) == ()
 
 
 # --- count ---------------------------------------------------------------------------------------

@@ -26,6 +26,7 @@ CONDUCTORS = {
     "group",
     "grouping",
     "backtesting",
+    "pricing",
     "forecasting",
     "loading",
     "pipeline",

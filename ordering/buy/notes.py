@@ -42,8 +42,8 @@ def _price_note(offer: Offer, packs: int, last: Decimal | None) -> str:
         return "no price known: ask"
     if last is None or last <= 0 or abs(quoted - last) < CENT / 2:
         return ""
-    change = (quoted - last) / last * 100
-    return f"price {'up' if change > 0 else 'down'} {abs(change):.1f} % since the last order ({last})"
+    change = (last - quoted) / quoted * 100 if quoted else Decimal(0)
+    return f"last invoiced at {last}, {abs(change):.1f} % {'more' if change > 0 else 'less'} than here"
 
 
 def _waste_note(house: House, offer: Offer, delivery: Delivery, packs: int, item: DeliveryConstraints) -> str:

@@ -299,7 +299,7 @@ def test_a_price_that_changed_since_the_last_order_is_flagged():
     home = shop(offer("mill", "rice", price="2.20"))
     was = {("mill", "mill-rice"): Decimal("2.00")}
     line = bought(home, need("rice", {2: 1}), last_prices=was).orders[0]
-    assert line.note == "price up 10.0 % since the last order (2.00)"
+    assert line.note == "last invoiced at 2.00, 9.1 % less than here"
     assert (
         bought(home, need("rice", {2: 1}), last_prices={("mill", "mill-rice"): Decimal("2.20")})
         .orders[0]
@@ -309,7 +309,7 @@ def test_a_price_that_changed_since_the_last_order_is_flagged():
 
 
 @pytest.mark.parametrize(
-    ("invoiced", "note"), [("11.40", ""), ("10.00", "price up 14.0 % since the last order (10.00)")]
+    ("invoiced", "note"), [("11.40", ""), ("10.00", "last invoiced at 10.00, 12.3 % less than here")]
 )
 def test_a_catch_weight_price_is_held_against_the_weight_price_last_invoiced(invoiced, note):
     ham = offer("farm", "ham", 4.2, "47.88", is_catch_weight=True, price_per=Decimal("11.40"), per_unit="kg")

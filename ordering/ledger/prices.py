@@ -1,0 +1,99 @@
+"""What was invoiced against what the house's files say: the price that costs are reckoned with. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+
+from ordering.days import said
+from ordering.faults import Fault
+from ordering.records.house import House, Offer
+from ordering.records.ledger import Bookings
+from ordering.records.money import CENT, price_said
+
+
+@dataclass(frozen=True, slots=True)
+class Invoiced:
+    """An offer whose file lags behind its last invoice. `quoted`, `file_price`: in the terms of the offer."""
+
+    offer: Offer
+    quoted: Decimal
+    file_price: Decimal
+    since: date
+
+    @property
+    def told(self) -> str:
+        """What is said of it: a rise is a rise."""
+        rise = (self.quoted - self.file_price) / self.file_price * 100
+        word = "more" if rise > 0 else "less"
+        return (
+            f"{self.offer.vendor} {self.offer.code} was invoiced at {price_said(self.quoted)} on "
+            f"{said(self.since)}, {abs(rise):.1f} % {word} than the {price_said(self.file_price)} in the file"
+        )
+
+
+def invoiced(house: House, bookings: Bookings, on: date) -> tuple[Invoiced, ...]:
+    """Offers last invoiced at another price than their file has, by item.
+
+    Only where an order was placed at the file's price before that invoice: a price written into the file
+    since then is newer and holds. Offers with price breaks are left as they are.
+    """
+    last: dict[tuple[str, str], tuple[date, Decimal]] = {}
+    for booked in bookings.receipts:
+        r = booked.record
+        if (
+            r.price
+            and r.delivered_on <= on
+            and r.delivered_on >= last.get((r.vendor, r.code), (date.min,))[0]
+        ):
+            last[r.vendor, r.code] = r.delivered_on, r.price
+    placed: dict[tuple[str, str, Decimal], date] = {}
+    for p in bookings.orders:
+        if p.price is not None:
+            key = (p.vendor, p.code, p.price.quantize(CENT))
+            placed[key] = min(p.placed_on, placed.get(key, p.placed_on))
+    found = []
+    for offer in (o for i in house.ingredients.values() for o in i.offers):
+        known = last.get((offer.vendor, offer.code))
+        if known is None or not offer.price or offer.breaks:
+            continue
+        since, price = known
+        file_price = offer.price_per if offer.price_per is not None else offer.price
+        first = placed.get((offer.vendor, offer.code, offer.price.quantize(CENT)))
+        if first is not None and first <= since and abs(price - file_price) >= CENT / 2:
+            found.append(Invoiced(offer, price, file_price, since))
+    return tuple(found)
+
+
+def at_invoiced_prices(house: House, found: Iterable[Invoiced]) -> House:
+    """The house with these offers at the price they were invoiced at."""
+    prices = {(one.offer.vendor, one.offer.code): one for one in found}
+    if not prices:
+        return house
+
+    def priced(offer: Offer) -> Offer:
+        one = prices.get((offer.vendor, offer.code))
+        if one is None or offer.price is None:
+            return offer
+        if offer.price_per is None:
+            return replace(offer, price=one.quoted)
+        return replace(offer, price=offer.price * one.quoted / offer.price_per, price_per=one.quoted)
+
+    goods = {
+        key: replace(item, offers=tuple(map(priced, item.offers))) for key, item in house.ingredients.items()
+    }
+    return replace(house, ingredients=goods)
+
+
+def price_doubts(house: House, found: Sequence[Invoiced]) -> Iterator[Fault]:
+    """A doubt for each file price that lags behind, at its line."""
+    for one in found:
+        item = house.ingredients[one.offer.item]
+        n = next(n for n, o in enumerate(item.offers) if o == one.offer)
+        key = f"ingredients.{item.id}"
+        place = house.places.get(f"{key}.offers.{n}") or house.places.get(key)
+        where, line = (place.path, place.line) if place else ("ingredients.yaml", 0)
+        right = "costs are reckoned with the invoice; 'ordering check --prices --yes' writes it into the file"
+        yield Fault(where, line, item.id, one.told, right, "price-lags")
