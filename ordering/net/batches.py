@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.net.lots import DUST, Days, Drawn, Flags, cohorts, draw
+from ordering.net.lots import EPS, Days, Drawn, Flags, cohorts, draw
 from ordering.net.start_days import Window
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
@@ -81,12 +81,12 @@ def most_batches(recipe: Recipe) -> float | None:
     if recipe.largest is None:
         return None
     most = recipe.largest / recipe.makes
-    return max(1.0, float(np.floor(most + DUST))) if recipe.is_whole else most
+    return max(1.0, float(np.floor(most + EPS))) if recipe.is_whole else most
 
 
 def whole(batches: Array) -> Array:
     """Batches rounded up, but not for the dust of binary fractions (63 x 0.1 is 63 tenths)."""
-    rounded: Array = np.ceil(batches * (1 - DUST) - DUST)
+    rounded: Array = np.ceil(batches * (1 - EPS) - EPS)
     return np.maximum(rounded, 0.0, out=rounded)
 
 
@@ -128,7 +128,7 @@ def is_tight(net: Array, terms: Making) -> bool:
     if terms.most is None or not net.size:
         return False
     peak = float(gather(net, terms.on)[terms.first_ready :].max(initial=0.0)) / terms.makes
-    return peak > terms.most * (1 + DUST)
+    return peak > terms.most * (1 + EPS)
 
 
 def whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array:
@@ -136,7 +136,7 @@ def whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array
     made, needs = np.zeros_like(net), net / terms.makes
     left = np.zeros(net.shape[1])
     until = np.zeros(net.shape[1], dtype=np.int64)
-    for t in np.flatnonzero(net.max(axis=1, initial=0.0) > DUST).tolist():
+    for t in np.flatnonzero(net.max(axis=1, initial=0.0) > EPS).tolist():
         if t < terms.first_ready:
             continue
         left *= until >= t
@@ -179,7 +179,7 @@ def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
     made, short = np.zeros_like(net), np.zeros_like(net)
     cohorts: list[tuple[int, Array]] = []
     for t in range(n_days):
-        cohorts = [(last, left) for last, left in cohorts if last >= t and left.max() > DUST]
+        cohorts = [(last, left) for last, left in cohorts if last >= t and left.max() > EPS]
         need = drawn_from(cohorts, net[t].copy())
         if t >= terms.first_ready:
             held = sum((left for last, left in cohorts if last > t), np.zeros(n_paths))
@@ -189,7 +189,7 @@ def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
             used = np.minimum(fresh, need)
             need = need - used
             cohorts = sorted([*cohorts, (int(terms.last[t]), fresh - used)], key=lambda c: c[0])
-        short[t] = np.where(need > DUST, need, 0.0)
+        short[t] = np.where(need > EPS, need, 0.0)
     return made, short
 
 
@@ -221,7 +221,7 @@ def _held_ahead(net: Array, terms: Making) -> Array:
             used = np.minimum(left, space)
             left -= used
             space -= used
-        pending = [(d, left) for d, left in pending if left.max() > DUST]
+        pending = [(d, left) for d, left in pending if left.max() > EPS]
     return ahead
 
 
@@ -258,7 +258,7 @@ def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
             for day in ending[t]:
                 past += made[day]
             late = np.maximum(past - gone, 0.0)
-            if late.max() > DUST:
+            if late.max() > EPS:
                 gone += late
                 stale[t + 1] = late.sum() / n_paths
     return unmet, stale
@@ -289,13 +289,13 @@ def kept_up(net: Array, gap: Array, terms: Making) -> tuple[Array, Array]:
     made, short = np.zeros_like(net), np.zeros_like(net)
     room, cohorts = terms.room(), Cohorts()
     for t in range(net.shape[0]):
-        cohorts = [(last, left) for last, left in cohorts if last >= t and left.max() > DUST]
+        cohorts = [(last, left) for last, left in cohorts if last >= t and left.max() > EPS]
         if t >= terms.first_ready and room[t] > 0:
             wanted = _wanted(net, gap, terms, cohorts, t) / terms.makes
             made[t] = np.minimum(whole(wanted) if terms.is_whole else wanted, room[t])
             cohorts = sorted([*cohorts, (int(terms.last[t]), made[t] * terms.makes)], key=lambda c: c[0])
         need = drawn_from(cohorts, net[t].copy())
-        short[t] = np.where(need > DUST, need, 0.0)
+        short[t] = np.where(need > EPS, need, 0.0)
     return made, short
 
 

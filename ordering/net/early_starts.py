@@ -25,7 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ordering.net.batches import most_batches, rolled
-from ordering.net.lots import DUST, Days, Lots, draw
+from ordering.net.lots import EPS, Days, Lots, draw
 from ordering.net.problem import EarlyStart, Problem, by_ready, gross_of, parcels_of, terms_of
 from ordering.net.shelf_life import dated_parts
 from ordering.records.house import Recipe
@@ -45,7 +45,7 @@ class Planned:
     cost: Mapping[str, float | None]
 
 
-def begun_sooner(problem: Problem, plan: Planned) -> dict[str, tuple[EarlyStart, ...]]:
+def early_starts(problem: Problem, plan: Planned) -> dict[str, tuple[EarlyStart, ...]]:
     """By recipe, batches to begin from lots that would be left over."""
     found: dict[str, tuple[EarlyStart, ...]] = {}
     takers: set[str] = set()  # of what is begun sooner: their need of it is not what it was
@@ -57,7 +57,7 @@ def begun_sooner(problem: Problem, plan: Planned) -> dict[str, tuple[EarlyStart,
             for recipe, each, at, is_dated in users:
                 day = _last_day(problem, recipe, first - at, last - at)
                 share = _share(plan, recipe, item, each)
-                if day is None or spare <= DUST or (share is not None and share < LEAST_SHARE):
+                if day is None or spare <= EPS or (share is not None and share < LEAST_SHARE):
                     continue
                 above = all_above(problem, {recipe.id}) - {recipe.id}
                 if recipe.id in takers or not above.isdisjoint(found):
@@ -142,7 +142,7 @@ def _worth_it(
     until = min(int(terms.last[ready]), until)
     made = by_ready(own, recipe.takes_days)
     later = made[ready + 1 : until + 1].sum(axis=0)
-    if np.median(later) <= DUST:
+    if np.median(later) <= EPS:
         return None
     gross = gross_of(problem, plan.starts, recipe.id, until + 1)
     net = draw(parcels_of(problem, plan.starts, recipe.id), gross).unmet
@@ -155,8 +155,6 @@ def _worth_it(
     room = np.inf if most is None else most - float(own[day].max())
     batches = min(spare, room, float(np.median(later)) - done)
     used = float(np.median(wanted)) - done
-    if recipe.is_whole:
-        batches = float(np.floor(min(batches, used + 1 - least) + DUST))
-    else:
-        batches = min(batches, used)
-    return (batches, until) if batches * recipe.makes > DUST else None
+    most_used = min(batches, used + 1 - least)
+    batches = float(np.floor(most_used + EPS)) if recipe.is_whole else min(batches, used)
+    return (batches, until) if batches * recipe.makes > EPS else None

@@ -9,9 +9,9 @@ from datetime import timedelta
 
 import numpy as np
 
-from ordering.net.lots import DUST, Days, Lots, Parcel, draw, left_over, received
+from ordering.net.lots import EPS, Days, Lots, Parcel, draw, left_over, received
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
-from ordering.net.recipe_plan import without_sooner
+from ordering.net.recipe_plan import without_early
 from ordering.net.safety_stock import Held, Pieces, Stake, held
 from ordering.net.stakes import Worth
 from ordering.net.sweep import Sweep, too_soon
@@ -70,13 +70,13 @@ def flows_of(
         one = found.made.get(item)
         if one is not None:
             recipe = problem.house.recipes[item]
-            made = by_ready(without_sooner(problem, item, one.starts), recipe.takes_days) * recipe.makes
+            made = by_ready(without_early(problem, item, one.starts), recipe.takes_days) * recipe.makes
             gone, left = (one.short, one.expired, one.thrown), one.left
         else:
             drawn = draw(parcels, gross_of(problem, starts, item))
             lack = too_soon(problem, item, drawn)
             made = drawn.unmet - lack
-            lack[lack < DUST] = 0.0
+            lack[lack < EPS] = 0.0
             gone = lack.mean(axis=1), drawn.expired, np.zeros(problem.n_days)
             left = left_over(drawn.taken, problem.n_days)
         flow = _flow(problem, (item, parcels), made, gone, _by_parent(problem, means, item))
@@ -130,9 +130,9 @@ def _flow(
     gross = sum(parents.values(), np.zeros(n_days))
     came = {kind: received(parcels, n_days, kind) for kind in ("scheduled", "in-process", "by-product")}
     opening = float(sum(p.mean for p in parcels if p.kind == "opening"))
-    planned = made.mean(axis=1) + received(parcels, n_days, "sooner")
+    planned = made.mean(axis=1) + received(parcels, n_days, "early")
     projected = opening + np.cumsum(sum(came.values(), planned - expired - gross + short))
-    projected[np.abs(projected) < DUST] = 0.0
+    projected[np.abs(projected) < EPS] = 0.0
     return ItemFlow(
         item=item,
         opening=opening,
@@ -186,7 +186,7 @@ def _by_day(net: Array, one: Held, comes: list[int], last: Days) -> Array:
     for day, following in itertools.pairwise(comes):
         served = slice(day, min(following, int(last[day]) + 1))
         expected = float(mean[served].sum())
-        if expected > DUST:
+        if expected > EPS:
             daily[served] = mean[served] * (one.amounts[day] / expected)
     return daily
 

@@ -14,7 +14,7 @@ Flags = NDArray[np.bool_]
 Days = NDArray[np.int64]
 
 # Quantities below this, in the item's unit, are the dust of binary fractions, not goods.
-DUST = 1e-9
+EPS = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +67,7 @@ class Drawn:
         for one in self.taken:
             if one.parcel.last + 1 < expired.size:
                 rest = float(one.left.mean())
-                expired[one.parcel.last + 1] += rest if rest > DUST else 0.0
+                expired[one.parcel.last + 1] += rest if rest > EPS else 0.0
         return expired
 
     def lying(self) -> Array:
@@ -97,7 +97,7 @@ def draw(parcels: Iterable[Parcel], gross: Array) -> Drawn:
     gross : [day, path], item's unit, never negative
     """
     unmet = gross.copy()
-    asking = gross.max(axis=1, initial=0.0) > DUST
+    asking = gross.max(axis=1, initial=0.0) > EPS
     return Drawn(unmet, tuple(_taken(parcel, unmet, asking) for parcel in in_turn(parcels)), gross)
 
 
@@ -112,8 +112,8 @@ def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> Taken:
     is_enough = bool(left.min() > 0)  # on every path, so far
     for day in (parcel.first + np.flatnonzero(asking[parcel.first : parcel.last + 1])).tolist():
         given = np.minimum(left, unmet[day])
-        if not is_enough and given.max() <= DUST:
-            if left.max() <= DUST:
+        if not is_enough and given.max() <= EPS:
+            if left.max() <= EPS:
                 break
             continue
         unmet[day] -= given
@@ -136,7 +136,7 @@ def received(parcels: Iterable[Parcel], n_days: int, kind: str) -> Array:
 def fallen(quantity: Array, offset: int | None) -> Sequence[Parcel]:
     """By-products of each day as parcels. quantity : [day, path]; offset None: they keep for ever."""
     n_days = quantity.shape[0]
-    days = np.flatnonzero(quantity.max(axis=1) > DUST)
+    days = np.flatnonzero(quantity.max(axis=1) > EPS)
     return [
         Parcel(int(t), n_days if offset is None else int(t) + offset, quantity[t], "by-product") for t in days
     ]
@@ -144,7 +144,7 @@ def fallen(quantity: Array, offset: int | None) -> Sequence[Parcel]:
 
 def cohorts(made: Array, last: Days) -> list[Parcel]:
     """What is made, by ready day, [day, path], as parcels good until `last`, [day]."""
-    return [Parcel(int(t), int(last[t]), made[t], "made") for t in np.flatnonzero(made.max(axis=1) > DUST)]
+    return [Parcel(int(t), int(last[t]), made[t], "made") for t in np.flatnonzero(made.max(axis=1) > EPS)]
 
 
 KINDS = ("opening", "in-process", "scheduled")  # what is there or on its way; what is yet to be begun is not

@@ -15,10 +15,10 @@ from dataclasses import replace
 import numpy as np
 
 from ordering.amounts import shown
-from ordering.net.allocation import Relief, relieve
-from ordering.net.early_starts import Planned, all_above, begun_sooner
+from ordering.net.allocation import Cutback, cutback_of
+from ordering.net.early_starts import Planned, all_above, early_starts
 from ordering.net.flows import expiring, flows_of, lots_left
-from ordering.net.lots import DUST, Flags
+from ordering.net.lots import EPS, Flags
 from ordering.net.problem import EarlyStart, Problem, problem_of, terms_of
 from ordering.net.recipe_plan import is_listed
 from ordering.net.shortfalls import begun_from_nothing, room_warnings, shortfalls
@@ -111,19 +111,19 @@ def _split(problem: Problem, lacks: Mapping[str, Array]) -> tuple[dict[str, Arra
     return known, uncertain
 
 
-def _within_parts(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem, Sweep, list[Relief]]:
+def _within_parts(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem, Sweep, list[Cutback]]:
     """The sweep in which no batch is begun whose parts cannot be there, and who goes without on the way to
     it.
 
     A batch that is not begun today may be wanted tomorrow, and lack then: what lacks anew is looked at again.
     """
     known, uncertain = _split(problem, found.lacks)
-    short = [relieve(problem, found, uncertain, value)] if uncertain else []
+    short = [cutback_of(problem, found, uncertain, value)] if uncertain else []
     said: dict[str, Array] = {}
     for _ in range(ROUNDS):
         if not known:
             break
-        short.append(_beyond(relieve(problem, found, known, value), short))
+        short.append(_beyond(cutback_of(problem, found, known, value), short))
         limits = _limits(problem, found, short[-1])
         if not limits:
             break
@@ -136,31 +136,31 @@ def _within_parts(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem
     return problem, found, short
 
 
-def _beyond(relief: Relief, before: Iterable[Relief]) -> Relief:
+def _beyond(cutback: Cutback, before: Iterable[Cutback]) -> Cutback:
     """What is not served beyond what has been said to be."""
     said: dict[tuple[str, int], float] = defaultdict(float)
     for one in before:
         for hits in one.hits.values():
             for at, portions in hits.items():
                 said[at] += portions
-    for hits in relief.hits.values():
+    for hits in cutback.hits.values():
         for at in hits:
             hits[at] = max(0.0, hits[at] - said[at])
-    return relief
+    return cutback
 
 
 def _more(lacks: Mapping[str, Array], said: Mapping[str, Array]) -> dict[str, Array]:
     """What lacks beyond what has been said."""
     more = {item: np.maximum(lack - said.get(item, 0.0), 0.0) for item, lack in lacks.items()}
-    return {item: lack for item, lack in more.items() if lack.max() > DUST}
+    return {item: lack for item, lack in more.items() if lack.max() > EPS}
 
 
-def _limits(problem: Problem, found: Sweep, relief: Relief) -> dict[str, Array]:
+def _limits(problem: Problem, found: Sweep, cutback: Cutback) -> dict[str, Array]:
     """Most batches of a recipe to begin on each day, [day], where its parts allow less on half of the
     paths."""
     limits: dict[str, Array] = {}
-    for recipe, given_up in relief.batches.items():
-        is_short = np.median(given_up, axis=1) > DUST
+    for recipe, given_up in cutback.batches.items():
+        is_short = np.median(given_up, axis=1) > EPS
         if is_short.any() and is_listed(problem, recipe):
             there = np.maximum(np.median(found.made[recipe].starts - given_up, axis=1), 0.0)
             before = problem.limits.get(recipe, np.full(problem.n_days, np.inf))
@@ -171,9 +171,9 @@ def _limits(problem: Problem, found: Sweep, relief: Relief) -> dict[str, Array]:
 def _begun_early(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem, Sweep]:
     """The sweep with batches begun sooner to use up lots; without those that would make anything lack."""
     plan = Planned(found.starts, lots_left(problem, found), found.dates, value.cost)
-    early = begun_sooner(problem, plan)
+    early = early_starts(problem, plan)
     while early:
-        then = replace(problem, sooner=early)
+        then = replace(problem, early=early)
         swept = sweep(then, value.stakes, (found, early))
         wrong = all_above(problem, _newly_lacking(problem, swept, found))
         wrong |= {r for r, begun in early.items() if _is_shorter(problem, swept, r, begun)}
@@ -200,7 +200,7 @@ def _newly_lacking(problem: Problem, swept: Sweep, before: Sweep) -> set[str]:
         until = problem.arrival.get(item, problem.n_days) if recipe is None else recipe.takes_days
         known = before.lacks.get(item)
         more = lack[:until].sum() - (0.0 if known is None else known[:until].sum())
-        if more > DUST * problem.n_paths:
+        if more > EPS * problem.n_paths:
             lacking.add(item)
     return lacking
 
@@ -212,7 +212,7 @@ def lacking_more(
     want of room, on more than half of the paths."""
     found: dict[str, Flags] = {}
     for item, lack in lacks.items():
-        share = (lack - without.get(item, 0.0) > DUST).mean(axis=1)
+        share = (lack - without.get(item, 0.0) > EPS).mean(axis=1)
         days: Flags = share > np.where(np.arange(problem.n_days) < had_from(problem, item), 0.0, 0.5)
         if days.any():
             found[item] = days

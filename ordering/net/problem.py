@@ -66,7 +66,7 @@ class Problem:
     windows: Mapping[str, Window] = field(default_factory=dict)
     begun: Mapping[str, tuple[tuple[int, float], ...]] = field(default_factory=dict)
     par_off: Mapping[str, Flags] = field(default_factory=dict)
-    sooner: Mapping[str, tuple[EarlyStart, ...]] = field(default_factory=dict)
+    early: Mapping[str, tuple[EarlyStart, ...]] = field(default_factory=dict)
     limits: Mapping[str, Array] = field(default_factory=dict)
 
     @property
@@ -223,8 +223,8 @@ def parcels_of(problem: Problem, starts: Mapping[str, Array], item: str) -> list
     """What is there, on its way, begun sooner, or falls out of other recipes' starts."""
     parcels = list(problem.parcels.get(item, ()))
     parcels += [
-        Parcel(one.ready, one.last, one.batches * problem.house.recipes[item].makes, "sooner")
-        for one in problem.sooner.get(item, ())
+        Parcel(one.ready, one.last, one.batches * problem.house.recipes[item].makes, "early")
+        for one in problem.early.get(item, ())
     ]
     falls = [f for f in problem.graph.falls.get(item, ()) if f.recipe in starts]
     if falls:
@@ -251,9 +251,9 @@ def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:
     return making(recipe, np.maximum(last, ready), problem.windows.get(item), problem.par_off.get(item))
 
 
-def with_sooner(problem: Problem, item: str, own: Array) -> Array:
+def with_early(problem: Problem, item: str, own: Array) -> Array:
     """Batches by start day, [day] or [day, path], with those begun sooner to use up a lot."""
-    begun = [one for one in problem.sooner.get(item, ()) if one.day < own.shape[0]]
+    begun = [one for one in problem.early.get(item, ()) if one.day < own.shape[0]]
     if not begun:
         return own
     started = own.copy()

@@ -9,7 +9,7 @@ from datetime import date
 
 import numpy as np
 
-from ordering.net.lots import DUST
+from ordering.net.lots import EPS
 from ordering.net.shelf_life import last_offset
 from ordering.records.house import House
 from ordering.records.plan import Array, Buying, ItemFlow, Netting, OrderLine
@@ -43,7 +43,7 @@ def _delivered(house: House, flow: ItemFlow, lines: Sequence[OrderLine], days: S
         planned[(line.deliver_on - days[0]).days] += line.quantity
     unmet, expired = _used_up(planned.tolist(), flow.planned.tolist(), n_days if offset is None else offset)
     projected = flow.projected + np.cumsum(planned - (flow.planned - unmet) - expired)
-    projected[np.abs(projected) < DUST * max(1.0, float(planned.sum()))] = 0.0
+    projected[np.abs(projected) < EPS * max(1.0, float(planned.sum()))] = 0.0
     return replace(
         flow,
         planned=planned,
@@ -63,11 +63,11 @@ def _used_up(came: Sequence[float], need: Sequence[float], keeps: int) -> tuple[
             expired[day] += lots.popleft()[1]
         if quantity > 0:
             lots.append([day, quantity])
-        while wanted > DUST and lots:
+        while wanted > EPS and lots:
             taken = min(lots[0][1], wanted)
             wanted -= taken
             lots[0][1] -= taken
-            if lots[0][1] <= DUST:
+            if lots[0][1] <= EPS:
                 lots.popleft()
-        unmet[day] = wanted if wanted > DUST else 0.0
+        unmet[day] = wanted if wanted > EPS else 0.0
     return unmet, expired

@@ -15,8 +15,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ordering.net.batches import Making, gather, is_tight, limited, planned, rolled, whole, whole_batches
-from ordering.net.lots import DUST, Days, Drawn, Lots, draw, left_over
-from ordering.net.problem import Problem, by_ready, by_start, with_sooner
+from ordering.net.lots import EPS, Days, Drawn, Lots, draw, left_over
+from ordering.net.problem import Problem, by_ready, by_start, with_early
 from ordering.net.safety_stock import Held, Pieces, Stake, draw_off, held, worth_holding
 from ordering.records.plan import Array
 
@@ -59,9 +59,9 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
         # else each path makes what it needs and has nothing over
         short, thrown = rolled(ready * terms.makes, drawn.unmet, terms.last)
     made = Made(
-        starts=with_sooner(problem, item, by_start(ready, recipe.takes_days)),
-        decided=with_sooner(problem, item, by_start(decided, recipe.takes_days)),
-        short=np.where(short < DUST, 0.0, short).mean(axis=1),
+        starts=with_early(problem, item, by_start(ready, recipe.takes_days)),
+        decided=with_early(problem, item, by_start(decided, recipe.takes_days)),
+        short=np.where(short < EPS, 0.0, short).mean(axis=1),
         expired=drawn.expired + thrown,
         thrown=thrown + _early_left(drawn),
         left=left_over(drawn.taken, problem.n_days),
@@ -75,7 +75,7 @@ def _early_left(drawn: Drawn) -> Array:
     """What is left of batches begun sooner, [day], mean, on the day after its last."""
     left = np.zeros(drawn.gross.shape[0])
     for taken in drawn.taken:
-        if taken.parcel.kind == "sooner" and taken.parcel.last + 1 < left.size:
+        if taken.parcel.kind == "early" and taken.parcel.last + 1 < left.size:
             left[taken.parcel.last + 1] += taken.left.mean()
     return left
 
@@ -174,9 +174,9 @@ def pieces_of(terms: Making) -> Pieces:
     return Pieces(terms.makes, is_whole=True) if terms.is_whole else Pieces()
 
 
-def without_sooner(problem: Problem, item: str, starts: Array) -> Array:
+def without_early(problem: Problem, item: str, starts: Array) -> Array:
     """Starts without those begun sooner, which parcels have. [day, path]"""
-    begun = [one for one in problem.sooner.get(item, ()) if one.day < starts.shape[0]]
+    begun = [one for one in problem.early.get(item, ()) if one.day < starts.shape[0]]
     if not begun:
         return starts
     rest = starts.copy()

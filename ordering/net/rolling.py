@@ -16,7 +16,7 @@ from datetime import date, timedelta
 import pandas as pd
 
 from ordering.explode.graph import Graph
-from ordering.net.lots import DUST
+from ordering.net.lots import EPS
 from ordering.net.shelf_life import dated_parts, use_by
 from ordering.records.books import Batch, Begun, Books, CountedLot, Lot, Receipt
 from ordering.records.held import Held, consumed, services_held
@@ -238,7 +238,7 @@ def rolled_lots(roll: Roll, item: str) -> list[Lot]:
         else:
             lots, need = _taken(roll, lots, day, quantity)
             drawn, missing = drawn + quantity, missing + need
-        if need > DUST and recipe is not None:
+        if need > EPS and recipe is not None:
             _made_unwritten(roll, recipe, day, need)
     if missing > DUBIOUS * drawn:
         if item in roll.written:
@@ -267,13 +267,13 @@ def _taken(roll: Roll, lots: list[Lot], day: date, quantity: float) -> tuple[lis
         is_ready = lot.ready_on is None or lot.ready_on <= day
         is_good = lot.use_by is None or lot.use_by >= day
         given = min(quantity, lot.quantity) if is_ready and is_good else 0.0
-        if given > DUST:
+        if given > EPS:
             key = (lot.item, day)
             roll.oldest[key] = min(roll.oldest.get(key, FAR), lot.use_by or FAR)
         quantity -= given
-        if lot.quantity - given > DUST:
+        if lot.quantity - given > EPS:
             left.append(replace(lot, quantity=lot.quantity - given) if given else lot)
-    return left, quantity if quantity > DUST else 0.0
+    return left, quantity if quantity > EPS else 0.0
 
 
 def _counted(house: House, row: CountedLot) -> Lot:

@@ -25,7 +25,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.net.lots import DUST, Days
+from ordering.net.lots import EPS, Days
 from ordering.records.plan import Array
 
 WEEK = 7
@@ -117,7 +117,7 @@ def held(
     for at, (day, following) in enumerate(itertools.pairwise(chances)):
         until = min(following, int(last[day]) + 1)
         now = rest[day:until].sum(axis=0)
-        if now.max(initial=0.0) <= DUST:
+        if now.max(initial=0.0) <= EPS:
             continue
         total = np.full(now.shape, np.inf)
         if last[day] < n_days:
@@ -134,7 +134,7 @@ def held(
             amount = min(amount, float(most[day]))
         amounts[day] = amount
         draw_off(rest[day : int(last[day]) + 1], amount)
-        enough[day:following] = float((rest[day:until].sum(axis=0) <= DUST).mean())
+        enough[day:following] = float((rest[day:until].sum(axis=0) <= EPS).mean())
     return Held(amounts, rest, enough)
 
 
@@ -158,13 +158,13 @@ def worth_holding(now: Array, total: Array, stake: Stake, pieces: Pieces, days: 
 
 def _share_below(values: Array, amounts: Array) -> Array:
     """Share of the values, [path], in order, that are no more than each amount. [amount]"""
-    share: Array = np.searchsorted(values, amounts + DUST, side="left") / values.size
+    share: Array = np.searchsorted(values, amounts + EPS, side="left") / values.size
     return share
 
 
 def _pieces_that_pay(now: Array, total: Array, stake: Stake, size: float, days: int) -> int:
     """How many pieces bring more than they cost; each brings less than the one before it."""
-    most = int(np.ceil(now.max() / size - DUST))
+    most = int(np.ceil(now.max() / size - EPS))
     return bisect.bisect_left(
         range(most), True, key=lambda n: _gain(now, total, stake, n * size, size, days) <= 0.0
     )
@@ -210,7 +210,7 @@ def draw_off(need: Array, amount: float | Array) -> None:
         met = np.minimum(np.cumsum(asked, axis=0), left)
         asked[0] -= met[0]
         asked[1:] -= np.diff(met, axis=0)
-        asked[asked < DUST] = 0.0
+        asked[asked < EPS] = 0.0
         left -= met[-1]
-        if left.max() <= DUST:
+        if left.max() <= EPS:
             break

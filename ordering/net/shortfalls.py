@@ -11,9 +11,9 @@ import numpy as np
 
 from ordering.amounts import plural, shown, to_get
 from ordering.days import said
-from ordering.net.allocation import Relief, Root
+from ordering.net.allocation import Cutback, ShortageSource
 from ordering.net.batches import most_batches
-from ordering.net.lots import DUST
+from ordering.net.lots import EPS
 from ordering.net.problem import Problem, draws_begun
 from ordering.records.house import House, Recipe
 from ordering.records.plan import Array, ItemFlow, Opening, Shortfall, Start
@@ -25,7 +25,7 @@ RARE = 0.05  # what lacks on no more of the paths is safety not held, and not sa
 
 def shortfalls(
     problem: Problem,
-    reliefs: Iterable[Relief],
+    cutbacks: Iterable[Cutback],
     flows: Mapping[str, ItemFlow],
 ) -> tuple[Shortfall, ...]:
     """Shortages that matter, by day and item.
@@ -35,14 +35,14 @@ def shortfalls(
     few of the paths: what lacks only in the tail is safety not bought, not a shortage.
     """
     found: list[Shortfall] = []
-    lacking, hits = _added_up(problem, reliefs)
-    for root, amount in lacking.items():
-        item, day = root
-        portions = {k: n for k, n in hits.get(root, {}).items() if n >= LEAST_PORTIONS / 10}
+    lacking, hits = _added_up(problem, cutbacks)
+    for source, amount in lacking.items():
+        item, day = source
+        portions = {k: n for k, n in hits.get(source, {}).items() if n >= LEAST_PORTIONS / 10}
         under_way = _under_way(problem, item, day)
         no_dish_names_it = not portions and (item in problem.consumables or bool(under_way))
         is_felt = sum(portions.values()) >= LEAST_PORTIONS or no_dish_names_it
-        if not is_felt or float(np.mean(amount > DUST)) <= RARE:
+        if not is_felt or float(np.mean(amount > EPS)) <= RARE:
             continue
         short = float(np.mean(amount))
         found.append(
@@ -63,26 +63,26 @@ def shortfalls(
 def _under_way(problem: Problem, item: str, day: int) -> tuple[str, ...]:
     """Recipes whose batches under way draw an item on a day."""
     uses = problem.graph.uses.get(item, ())
-    return tuple(sorted({u.recipe for u in uses if draws_begun(problem, u)[day] > DUST}))
+    return tuple(sorted({u.recipe for u in uses if draws_begun(problem, u)[day] > EPS}))
 
 
 def _added_up(
-    problem: Problem, reliefs: Iterable[Relief]
-) -> tuple[dict[Root, Array], dict[Root, dict[tuple[str, int], float]]]:
+    problem: Problem, cutbacks: Iterable[Cutback]
+) -> tuple[dict[ShortageSource, Array], dict[ShortageSource, dict[tuple[str, int], float]]]:
     """Roots and portions hit over all rounds. What was never counted is said once, on its first day."""
-    lacking: dict[Root, Array] = {}
-    hits: dict[Root, dict[tuple[str, int], float]] = {}
+    lacking: dict[ShortageSource, Array] = {}
+    hits: dict[ShortageSource, dict[tuple[str, int], float]] = {}
     first: dict[str, int] = {}
-    for relief in reliefs:
-        for item, day in sorted(relief.roots):
+    for cutback in cutbacks:
+        for item, day in sorted(cutback.sources):
             first.setdefault(item, day)
-        for (item, day), amount in relief.roots.items():
+        for (item, day), amount in cutback.sources.items():
             if item in problem.unknown:
-                root = (item, first[item])
-                lacking[root] = lacking.get(root, 0.0) + amount
+                source = (item, first[item])
+                lacking[source] = lacking.get(source, 0.0) + amount
             else:
                 lacking[item, day] = np.maximum(lacking.get((item, day), 0.0), amount)
-        for (item, day), portions in relief.hits.items():
+        for (item, day), portions in cutback.hits.items():
             into = hits.setdefault((item, first[item] if item in problem.unknown else day), {})
             for key, n in portions.items():
                 into[key] = into.get(key, 0.0) + n
@@ -124,7 +124,7 @@ def _comes_on(house: House, problem: Problem, vendor: str, day: int) -> list[dat
 
 
 def room_warnings(
-    problem: Problem, starts: Mapping[str, Array], reliefs: Iterable[Relief]
+    problem: Problem, starts: Mapping[str, Array], cutbacks: Iterable[Cutback]
 ) -> tuple[str, ...]:
     """What a chef must hear weeks before it hurts, one sentence each, by recipe.
 
@@ -133,12 +133,12 @@ def room_warnings(
     row of ages already begun cannot serve what is expected and nothing begun now is ready.
     """
     said_of: list[str] = []
-    reliefs = list(reliefs)
+    cutbacks = list(cutbacks)
     for item in sorted(problem.house.recipes):
         recipe = problem.house.recipes[item]
         if recipe.takes_days >= AGEING_DAYS:
             said_of += _full(problem, recipe, starts.get(item))
-            said_of += _hole(problem, recipe, reliefs)
+            said_of += _hole(problem, recipe, cutbacks)
     return tuple(said_of)
 
 
@@ -150,7 +150,7 @@ def begun_from_nothing(
     They stay on the list: a chef must begin from something. What is in process counts as there, and what
     the first of them gives serves those begun when it is ready.
     """
-    there = {lot.item: date.min for lot in opening.lots if lot.quantity > DUST}
+    there = {lot.item: date.min for lot in opening.lots if lot.quantity > EPS}
     noted, said_of = [], []
     for start in starts:
         recipe = house.recipes[start.recipe]
@@ -178,7 +178,7 @@ def _full(problem: Problem, recipe: Recipe, started: Array | None) -> list[str]:
     most = most_batches(recipe)
     if started is None or most is None or recipe.largest is None:
         return []
-    days = np.flatnonzero((started >= most * (1 - DUST)).mean(axis=1) > 0.5)
+    days = np.flatnonzero((started >= most * (1 - EPS)).mean(axis=1) > 0.5)
     if not days.size:
         return []
     first, last = problem.forecast.days[int(days[0])], problem.forecast.days[int(days[-1])]
@@ -189,14 +189,14 @@ def _full(problem: Problem, recipe: Recipe, started: Array | None) -> list[str]:
     ]
 
 
-def _hole(problem: Problem, recipe: Recipe, reliefs: list[Relief]) -> list[str]:
+def _hole(problem: Problem, recipe: Recipe, cutbacks: list[Cutback]) -> list[str]:
     lost: dict[int, float] = {}
     portions: dict[int, float] = {}
-    for relief in reliefs:
-        for (item, day), amount_short in relief.roots.items():
+    for cutback in cutbacks:
+        for (item, day), amount_short in cutback.sources.items():
             if item == recipe.id and day < recipe.takes_days:
                 lost[day] = lost.get(day, 0.0) + float(np.mean(amount_short))
-                hit = sum(relief.hits.get((item, day), {}).values())
+                hit = sum(cutback.hits.get((item, day), {}).values())
                 portions[day] = portions.get(day, 0.0) + hit
     days = sorted(d for d in lost if portions[d] >= LEAST_PORTIONS)
     if not days:
@@ -204,7 +204,7 @@ def _hole(problem: Problem, recipe: Recipe, reliefs: list[Relief]) -> list[str]:
     first, last = problem.forecast.days[days[0]], problem.forecast.days[days[-1]]
     when = said(first) if first == last else f"{said(first)} to {said(last)}"
     missing = shown(to_get(sum(lost[d] for d in days), recipe.unit), recipe.unit)
-    served = plural(math.ceil(sum(portions[d] for d in days) - DUST), "portion")
+    served = plural(math.ceil(sum(portions[d] for d in days) - EPS), "portion")
     does = "hung" if "long-ageing" in recipe.hazards else "started"
     ready = "is ready too late to help"
     if recipe.takes_days < problem.n_days:

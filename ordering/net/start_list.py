@@ -19,9 +19,9 @@ import numpy as np
 
 from ordering.amounts import shown
 from ordering.days import said
-from ordering.net.lots import DUST, Days, Parcel, cohorts, draw
+from ordering.net.lots import EPS, Days, Parcel, cohorts, draw
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of, terms_of
-from ordering.net.recipe_plan import Made, is_listed, without_sooner
+from ordering.net.recipe_plan import Made, is_listed, without_early
 from ordering.net.shelf_life import dated_parts, use_by
 from ordering.net.sweep import Sweep, oldest_drawn
 from ordering.records.house import Recipe, RecipeLine
@@ -41,7 +41,7 @@ def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
         if item not in dated:
             continue
         if terms is not None:
-            ready = by_ready(without_sooner(problem, item, starts[item]), terms.first_ready)
+            ready = by_ready(without_early(problem, item, starts[item]), terms.first_ready)
             made = cohorts(ready * terms.makes, last[item])
         drawn = draw(parcels_of(problem, starts, item), gross_of(problem, starts, item))
         oldest[item] = oldest_drawn(problem, item, drawn, made, terms)
@@ -82,7 +82,7 @@ class Store:
         self.done = max(self.done, day)
 
     def usable(self, item: str, day: int) -> list[RemainingLot]:
-        return [h for h in self.lots[item] if h.first <= day <= h.last and h.left > DUST]
+        return [h for h in self.lots[item] if h.first <= day <= h.last and h.left > EPS]
 
 
 def store_of(
@@ -108,7 +108,7 @@ def store_of(
             store.lots[order.item].append(RemainingLot(due, last, order.quantity, words))
     for item in sorted(items):
         offset, falls = problem.offsets[item], flows[item].by_product
-        for t in np.flatnonzero(falls > DUST).tolist():
+        for t in np.flatnonzero(falls > EPS).tolist():
             last = n_days if offset is None else t + offset
             words = f"coming off {said(problem.forecast.days[t])}"
             store.lots[item].append(RemainingLot(t, last, float(falls[t]), words))
@@ -159,14 +159,14 @@ def _taken(store: Store, item: str, day: int, quantity: float) -> Iterable[str]:
         given = min(lot.left, quantity)
         lot.left -= given
         quantity -= given
-        if given > DUST:
+        if given > EPS:
             yield f"{shown(given, unit)} {name}" + (f", {lot.words}" if lot.words else "")
-        if quantity <= DUST:
+        if quantity <= EPS:
             return
     recipe = house.recipes.get(item)
     if recipe is not None and not recipe.takes_days:
         yield from take(store, item, day, quantity / recipe.makes)
-    elif quantity > DUST:
+    elif quantity > EPS:
         yield f"{shown(quantity, unit)} {name}, still to come"
 
 
@@ -217,7 +217,7 @@ def _shown(problem: Problem, item: str, made: Made) -> list[tuple[int, float]]:
     if recipe.takes_days:
         until = problem.decided_days + DAYS_SHOWN_AFTER
         planned = np.cumsum(made.starts[problem.decided_days : until].mean(axis=1))
-        planned = np.floor(planned + 0.5 + DUST) if recipe.is_whole else planned
+        planned = np.floor(planned + 0.5 + EPS) if recipe.is_whole else planned
         days += np.diff(planned, prepend=0.0).tolist()
     return [(t, b) for t, b in enumerate(days) if b * recipe.makes >= LEAST]
 
@@ -242,7 +242,7 @@ def _note(problem: Problem, item: str, day: int) -> str:
     lots = [
         f"{shown(one.quantity, house.unit_of(one.item))} {house.name_of(one.item)}, "
         f"use by {said(first + timedelta(days=one.lot_last))}"
-        for one in problem.sooner.get(item, ())
+        for one in problem.early.get(item, ())
         if one.day == day
     ]
     return f"early, to use {'; '.join(lots)}" if lots else ""

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ordering.net.batches import Making
-from ordering.net.lots import DUST, Days, Drawn, Parcel, cohorts, draw
+from ordering.net.lots import EPS, Days, Drawn, Parcel, cohorts, draw
 from ordering.net.problem import (
     Problem,
     by_ready,
@@ -21,7 +21,7 @@ from ordering.net.problem import (
     parcels_of,
     terms_of,
 )
-from ordering.net.recipe_plan import Made, plan_recipe, without_sooner
+from ordering.net.recipe_plan import Made, plan_recipe, without_early
 from ordering.net.safety_stock import Stake
 from ordering.net.shelf_life import dated_parts
 from ordering.records.plan import Array
@@ -107,14 +107,14 @@ def _make(
     found.made[item] = made
     _note(found, item, lack)
     if is_dated:
-        ready = by_ready(without_sooner(problem, item, made.starts), problem.house.recipes[item].takes_days)
+        ready = by_ready(without_early(problem, item, made.starts), problem.house.recipes[item].takes_days)
         batched = cohorts(ready * terms.makes, terms.last)
         found.oldest[item] = oldest_drawn(problem, item, drawn, batched, terms)
 
 
 def _note(found: Sweep, item: str, lack: Array) -> None:
-    if lack.max(initial=0.0) > DUST:
-        found.lacks[item] = np.where(lack < DUST, 0.0, lack)
+    if lack.max(initial=0.0) > EPS:
+        found.lacks[item] = np.where(lack < EPS, 0.0, lack)
 
 
 def _keep(found: Sweep, before: Sweep, item: str) -> None:
@@ -169,7 +169,7 @@ def oldest_drawn(
     earliest = earliest.copy()
     for taken in (*drawn.taken, *draw(made, drawn.unmet).taken):
         parcel = taken.parcel
-        until = parcel.last if taken.left.max() > DUST else taken.days[1] if taken.days else -1
+        until = parcel.last if taken.left.max() > EPS else taken.days[1] if taken.days else -1
         there = slice(parcel.first, until + 1)
         earliest[there] = np.minimum(earliest[there], parcel.last)
     return earliest

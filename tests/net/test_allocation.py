@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
-from ordering.net.allocation import Ask, refused
+from ordering.net.allocation import Claim, refused
 from ordering.net.lots import Parcel
 from ordering.net.netting import net_all
 from ordering.records.books import Lot
@@ -589,7 +589,7 @@ def lacking(parcels, asks):
     """What each ask lacks, in turn, as the program has it."""
     there = [Parcel(first, first + days, float(q)) for first, days, q in parcels]
     asked = [
-        Ask((0.0, 0, 0.0, 0.0, ""), on, np.array([float(q)]), float(piece), slot=k)
+        Claim((0.0, 0, 0.0, 0.0, ""), on, np.array([float(q)]), float(piece), slot=k)
         for k, (on, q, piece) in enumerate(asks)
     ]
     found = {ask.slot: float(lacks[0]) for ask, lacks in refused(there, asked)}

@@ -7,7 +7,7 @@ import strategies
 from houses import MONDAY, day, dish, ingredient, recipe
 from hypothesis import given, settings
 
-from ordering.net.early_starts import Planned, begun_sooner
+from ordering.net.early_starts import Planned, early_starts
 from ordering.net.flows import lots_left
 from ordering.net.netting import net_all
 from ordering.net.problem import problem_of
@@ -172,7 +172,7 @@ def test_whatever_is_begun_sooner_is_there_to_be_taken_and_drawn_in_time(case):
     left_over = lots_left(problem, found)
     plan = Planned(found.starts, left_over, found.dates, value.cost)
     used = {}
-    for item, many in begun_sooner(problem, plan).items():
+    for item, many in early_starts(problem, plan).items():
         one = problem.house.recipes[item]
         for begun in many:
             used[begun.item, begun.lot_last] = used.get((begun.item, begun.lot_last), 0.0) + begun.quantity

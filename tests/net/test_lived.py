@@ -76,7 +76,7 @@ def test_a_kitchen_that_lives_the_plan_finds_what_the_plan_says(case, shut):
     bought = {i: flows[i].planned for i in case.house.ingredients}
     starts = started(case, flows)
     lived = kitchen(case, starts, bought, served(case, flows))
-    sooner = {s.recipe for s in found.starts if s.note.startswith("sooner")}
+    sooner = {s.recipe for s in found.starts if s.note.startswith("early")}
     for item, flow in flows.items():
         assert lived.drawn(item) == pytest.approx(flow.gross, abs=1e-6)
         if item not in sooner:
