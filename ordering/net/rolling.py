@@ -88,11 +88,11 @@ def less_returns(receipts: Iterable[Receipt]) -> tuple[list[Receipt], list[Recei
         for n in range(len(came) - 1, -1, -1):
             one = came[n]
             is_same = (one.vendor, one.code, one.item) == (back.vendor, back.code, back.item)
-            if is_same and one.delivered_on <= back.delivered_on and left > DUST:
+            if is_same and one.delivered_on <= back.delivered_on and left > EPS:
                 taken = min(left, one.quantity)
                 came[n] = replace(one, quantity=one.quantity - taken)
                 left -= taken
-        if left > DUST:
+        if left > EPS:
             rest.append(replace(back, quantity=-left))
     return came, rest
 
