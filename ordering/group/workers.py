@@ -104,7 +104,7 @@ def workers(n_workers: int, scheduler: str = "") -> Iterator[Client]:
             n_workers=n_workers,
             threads_per_worker=1,
             processes=True,
-            dashboard_address=None,
+            dashboard_address=":0",
             memory_limit=0,
             silence_logs=50,
         ) as cluster,

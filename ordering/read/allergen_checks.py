@@ -102,6 +102,7 @@ def check_tags(house: House, books: Books, on: date) -> Iterator[Fault]:
             yield Fault(where, line, key, wrong, right, "not-a-mollusc")
 
 
+@cache
 def _plain(text: str) -> str:
     """Lower-case singular words between blanks, accents gone: ` red mussel `."""
     bare = unicodedata.normalize("NFKD", text.lower()).encode("ascii", "ignore").decode("ascii")
