@@ -14,12 +14,12 @@ from run_folders import run_folder
 from ordering import bookkeeping, cli
 from ordering.bookkeeping import Invoice
 from ordering.faults import Refused
-from ordering.ledger import store
+from ordering.ledger import documents, store
 from ordering.ledger.prices import at_invoiced_prices, invoiced
 from ordering.loading import load
 from ordering.net.opening import opening
 from ordering.pricing import check_prices
-from ordering.records.documents import Meant
+from ordering.records.documents import CREDIT, Meant
 from ordering.records.plan import OrderLine
 
 THU = date(2026, 11, 26)
@@ -951,6 +951,24 @@ def test_goods_that_go_back_are_credited_and_are_no_waste_of_the_house(kitchen):
     assert not [o for o in current.open_orders if o.code == "M-1"], "what came and went back is not awaited"
 
 
+def test_a_delivery_and_what_goes_back_with_it_are_booked_together_or_not_at_all(kitchen, monkeypatch):
+    kitchen.make_run()
+    kitchen.place()
+    heads = "delivered_on,vendor,code,packs,quantity,unit,price,reason"
+    rows = "2026-11-28,miller,M-1,3,75,kg,20.00,\n2026-11-28,miller,M-9,-1,,,4.00,torn\n"
+    book = documents.book
+
+    def stopped_at_the_credit(connection, paper, *rest):
+        if paper.kind == CREDIT:
+            raise OSError(28, "no space left on device")
+        return book(connection, paper, *rest)
+
+    monkeypatch.setattr(documents, "book", stopped_at_the_credit)
+    with pytest.raises((OSError, Refused)):
+        door(kitchen, rows, heads, name="both.csv")
+    assert kitchen.ledger().receipts == ()
+
+
 def test_what_came_instead_answers_the_order_it_is_said_to_come_for(kitchen):
     """M-2 for M-1: the yeast that is still missing is not used up by it."""
     kitchen.make_run()
@@ -1336,6 +1354,27 @@ def test_what_is_due_is_written_out_filled_in_and_booked_as_any_delivery(kitchen
     assert any("9.00 agreed, 9.50 charged per kg" in line for line in said)
     booked = {(b.record.code, b.record.packs, b.record.quantity) for b in kitchen.ledger().receipts}
     assert booked == {("M-1", 2.0, 50.0), ("077", 5.0, 10.4)}, "what was left empty is not booked in"
+
+
+def test_the_sheet_asks_for_temperature_and_condition_where_goods_carry_a_hazard(kitchen):
+    """Written there, they are booked in with the line; goods without a hazard have no box."""
+    text = CONFIG["ingredients.yaml"].replace("  keeps: 5 d\n", "  keeps: 5 d\n  hazards: [raw-poultry]\n")
+    (kitchen.config / "ingredients.yaml").write_text(text)
+    kitchen.make_run()
+    kitchen.place()
+    out, _ = delivery_sheet(kitchen)
+    book = openpyxl.load_workbook(out)
+    sheet = book.active
+    head = next(r for r in sheet.iter_rows() if r[0].value == "vendor")
+    at = {c.value: c.column for c in head}
+    row = next(r[0].row for r in sheet.iter_rows() if r[1].value == "077")
+    for name, value in (("packs", 5), ("quantity", 10.0), ("temperature", 3.5), ("condition", "well iced")):
+        sheet.cell(row, at[name]).value = value
+    book.save(out)
+    said = bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, Meant()).lines
+    assert any("Duck: well iced, 3.5 °C" in line for line in said)
+    (booked,) = kitchen.ledger().receipts
+    assert (booked.record.temperature, booked.record.condition) == (3.5, "well iced")
 
 
 def test_what_came_is_not_on_the_sheet_again_and_what_is_overdue_is(kitchen):

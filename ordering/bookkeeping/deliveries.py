@@ -164,7 +164,7 @@ def _booked_in(loaded: Loaded, books_dir: Path, given: _In, meant: Meant) -> Rep
     odd += _invoice_off(house, given)
     if odd and not meant.is_confirmed:
         raise Refused(bounded(odd))
-    bookings = [store.book(books_dir, paper, on, meant) for paper in papers]
+    bookings = store.book_all(books_dir, papers, on, meant)
     if not any(one.is_new for one in bookings):
         return same_again(Path(given.source), bookings[0])
     lines: list[str] = []

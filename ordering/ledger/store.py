@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -203,17 +203,23 @@ def spent(books_dir: Path, first_on: date, last_on: date) -> Decimal:
 
 
 def book(books_dir: Path, paper: Paper, on: date, meant: Meant) -> Booking:
-    """Book a paper in; `documents.book` says how.
+    """Book one paper in, as `book_all`."""
+    return book_all(books_dir, [paper], on, meant)[0]
+
+
+def book_all(books_dir: Path, papers: Sequence[Paper], on: date, meant: Meant) -> list[Booking]:
+    """Book papers in together: all of them or none; `documents.book` says how each is.
 
     Raises
     ------
-    Refused : there is no document of its number, it looks like another one, or the ledger cannot be
-        written; nothing has been
+    Refused : there is no document of a number, one looks like another, or the ledger cannot be written;
+        nothing has been
     """
-    if not _has_ledger(books_dir) and (number := meant.corrects or paper.number):
-        raise Refused([documents.no_document(paper.source, paper.kind, number, "there is no ledger yet")])
+    for paper in papers:
+        if not _has_ledger(books_dir) and (number := meant.corrects or paper.number):
+            raise Refused([documents.no_document(paper.source, paper.kind, number, "there is no ledger yet")])
     with open_ledger(books_dir) as connection, transaction(connection):
-        return documents.book(connection, paper, on, meant)
+        return [documents.book(connection, paper, on, meant) for paper in papers]
 
 
 def booked_before(books_dir: Path, paper: Paper) -> Booking | None:

@@ -21,6 +21,9 @@ COLUMNS = (
     *("vendor", "code", "what", "ordered", "packs", "quantity", "unit"),
     *("price", "of", "use by", "delivered on"),
 )
+# Where something due carries a hazard; what is written there is booked in with the line.
+AT_THE_DOOR = ("temperature", "condition")
+DOOR_WIDTHS = (12.0, 20.0)
 WIDTHS = (22.0, 12.0, 30.0, 34.0, 9.0, 11.0, 8.0, 10.0, 8.0, 15.0, 12.0)
 QUANTITY, PRICE, USE_BY, DELIVERED_ON = 5, 7, 9, 10
 ROW_POINTS = 19.0
@@ -40,28 +43,30 @@ def delivery_sheet(house: House, due: Sequence[Expected], on: date, number: str)
     ----------
     due : orders not settled, of that day or overdue
     """
+    has_hazard = any(_has_hazard(house, one.item) for one in due)
+    columns = (*COLUMNS, *(AT_THE_DOOR if has_hazard else ()))
     top: list[Row] = [
         (Cell(f"Delivery, {long_day(on)}", "title"),),
         number_row(number),
         (Cell("all as ordered", "quiet"), Cell(None, "text box", is_open=True)),
         (Cell(f"{house.name}. {HOW[0]}", "quiet"),),
         *((Cell(line, "quiet"),) for line in HOW[1:]),
-        *door_rows(house, sorted({one.item for one in due}), len(COLUMNS)),
+        *door_rows(house, sorted({one.item for one in due}), len(columns)),
         (),
     ]
-    rows = [*_lines(house, due, on), *(_empty_row(on) for _ in range(N_EMPTY_LINES))]
+    rows = [*_lines(house, due, on, has_hazard), *(_empty_row(on, has_hazard) for _ in range(N_EMPTY_LINES))]
     head = len(top)
     first, last = head + 1, head + len(rows)
     sheet = Sheet(
         title="Delivery",
-        rows=(*top, heads(COLUMNS, ("packs", "quantity", "price")), *rows),
-        widths=WIDTHS,
+        rows=(*top, heads(columns, ("packs", "quantity", "price")), *rows),
+        widths=(*WIDTHS, *(DOOR_WIDTHS if has_hazard else ())),
         repeat=(head, head),
         freeze=head + 1,
         is_landscape=True,
         is_protected=True,
         footer=f"{house.name}: delivery of {on.isoformat()}, {number}",
-        tables=(Table("delivery", head, last, 0, len(COLUMNS) - 1),),
+        tables=(Table("delivery", head, last, 0, len(columns) - 1),),
         row_height=ROW_POINTS,
         entries=(
             Entry("number", QUANTITY, first, last, "Write a number, in the unit beside it."),
@@ -80,7 +85,17 @@ def delivery_sheet(house: House, due: Sequence[Expected], on: date, number: str)
     )
 
 
-def _lines(house: House, due: Sequence[Expected], on: date) -> Iterator[Row]:
+def _has_hazard(house: House, item: str) -> bool:
+    return item in house.ingredients and bool(house.ingredients[item].hazards)
+
+
+def _door(has_column: bool, is_asked: bool) -> Row:
+    """Boxes for temperature and condition, for goods with a hazard; empty cells for the others."""
+    box = Cell(None, "text box", is_open=True)
+    return ((box, box) if is_asked else (Cell(None, "line", is_open=True),) * 2) if has_column else ()
+
+
+def _lines(house: House, due: Sequence[Expected], on: date, has_hazard: bool) -> Iterator[Row]:
     n_of = Counter(vendor.name.casefold() for vendor in house.vendors.values())
     ranked = sorted(due, key=lambda e: (e.key.vendor, e.key.deliver_on, e.item, e.key.code))
     for n, one in enumerate(ranked):
@@ -105,10 +120,11 @@ def _lines(house: House, due: Sequence[Expected], on: date) -> Iterator[Row]:
             Cell(per(offer).removeprefix("per ").removeprefix("a "), f"small {line}"),
             Cell(None, "date box", is_open=True),
             Cell(on, "small day line", is_open=True),
+            *_door(has_hazard, _has_hazard(house, one.item)),
         )
 
 
-def _empty_row(on: date) -> Row:
+def _empty_row(on: date, has_hazard: bool) -> Row:
     """Room for what nobody ordered."""
     box = Cell(None, "text box", is_open=True)
     number = Cell(None, "number large box", is_open=True)
@@ -118,4 +134,5 @@ def _empty_row(on: date) -> Row:
         Cell(None, "line"),
         Cell(None, "date box", is_open=True),
         Cell(on, "small day line", is_open=True),
+        *_door(has_hazard, has_hazard),
     )
