@@ -16,22 +16,27 @@ def parents(house: House) -> dict[str, tuple[str, ...]]:
     return {item: tuple(recipes) for item, recipes in found.items()}
 
 
-def per_unit(house: House, item: str, above: Mapping[str, tuple[str, ...]]) -> dict[str, float]:
+def per_unit(
+    house: House, item: str, above: Mapping[str, tuple[str, ...]], is_needed: bool = False
+) -> dict[str, float]:
     """Quantity of `item` drawn for one unit of each item that holds it, itself included.
 
     In the unit of `item`; yields and batch sizes counted in, what a batch gives back or throws off
     not taken away. `above` as from `parents`. A recipe that feeds its own next batch counts one batch.
+    `is_needed`: without what is optional.
     """
     reached = _upward(item, above)
     content = {item: 1.0}
     for name in reached[1:]:
-        content[name] = _of_batch(house.recipes[name], content) / house.recipes[name].makes
+        content[name] = _of_batch(house.recipes[name], content, is_needed) / house.recipes[name].makes
     return content
 
 
-def per_portion(house: House, item: str, above: Mapping[str, tuple[str, ...]]) -> dict[str, float]:
+def per_portion(
+    house: House, item: str, above: Mapping[str, tuple[str, ...]], is_needed: bool = False
+) -> dict[str, float]:
     """Quantity of `item` drawn for one portion, by dish that holds it."""
-    content = per_unit(house, item, above)
+    content = per_unit(house, item, above, is_needed)
     return {
         dish.id: content[dish.recipe] * dish.portion
         for dish in house.dishes.values()
@@ -39,8 +44,9 @@ def per_portion(house: House, item: str, above: Mapping[str, tuple[str, ...]]) -
     }
 
 
-def _of_batch(recipe: Recipe, content: Mapping[str, float]) -> float:
-    return sum(line.drawn * content.get(line.item, 0.0) for line in recipe.lines if line.item != recipe.id)
+def _of_batch(recipe: Recipe, content: Mapping[str, float], is_needed: bool) -> float:
+    lines = (x for x in recipe.lines if x.item != recipe.id and not (is_needed and x.is_optional))
+    return sum(line.drawn * content.get(line.item, 0.0) for line in lines)
 
 
 def _upward(item: str, above: Mapping[str, tuple[str, ...]]) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 import numpy as np
@@ -12,6 +12,7 @@ import numpy as np
 from ordering.explain.content import parents, per_portion
 from ordering.explain.trace import Trace, trace
 from ordering.records.house import House
+from ordering.records.optional import optional_users
 from ordering.records.plan import Buying, Forecast, Netting, Unmet
 
 Portions = Mapping[tuple[str, date, str], float]
@@ -27,7 +28,7 @@ class Hole:
 
     `expected` is the part of `short` that is expected to be wanted, the rest is what the service level
     adds; infinite where all of it is. `is_margin`: next to none of it is. `under_way`: recipes of batches
-    under way that draw it.
+    under way that draw it. `users`: recipes that can go without it.
     """
 
     item: str
@@ -37,10 +38,15 @@ class Hole:
     portions: Portions = field(default_factory=dict)
     expected: float = math.inf
     under_way: tuple[str, ...] = ()
+    users: tuple[str, ...] = ()
 
     @property
     def is_margin(self) -> bool:
         return self.expected < _MARGIN_ALONE * self.short
+
+    @property
+    def is_optional(self) -> bool:
+        return bool(self.users) and not self.portions and not self.under_way
 
     def n_portions(self) -> float:
         return sum(self.portions.values())
@@ -61,6 +67,8 @@ def holes(
     if rows:
         traced = traced or trace(house, netting.flows, len(forecast.days))
         found += _from_buying(house, netting, rows, forecast, traced)
+    users = optional_users(house)
+    found = [replace(hole, users=users.get(hole.item, ())) for hole in found]
     return sorted(found, key=lambda hole: (hole.on, -hole.n_portions(), hole.item))
 
 
@@ -113,12 +121,14 @@ def _from_buying(
         kept.append(at[day])
     ended = traced.ended(traced.source(drawn))
     above = parents(house)
-    content = {item: per_portion(house, item, above) for item in {row.item for row in rows}}
+    items = {row.item for row in rows}
+    content = {item: per_portion(house, item, above) for item in items}
+    needed = {item: per_portion(house, item, above, is_needed=True) for item in items}
     keys = [(end, day) for end in traced.ends for day in forecast.days]
     served = _by_day(expected_portions(forecast))
     found = []
     for n, (row, lack) in enumerate(zip(rows, kept, strict=True)):
-        hit = _portions(traced.parts(ended, n, keys), content[row.item], served)
+        hit = _portions(traced.parts(ended, n, keys), (content[row.item], needed[row.item]), served)
         found.append(Hole(row.item, row.needed_on, row.short, (row.cause,), hit, lack))
     return found
 
@@ -132,15 +142,22 @@ def _by_day(expected: Portions) -> dict[tuple[str, date], dict[str, float]]:
 
 def _portions(
     quantity: Mapping[tuple[str, date], float],
-    content: Mapping[str, float],
+    content: tuple[Mapping[str, float], Mapping[str, float]],
     served: Mapping[tuple[str, date], Mapping[str, float]],
 ) -> dict[tuple[str, date, str], float]:
-    """Portions that a quantity lacking would have served, spread over the services of its day."""
+    """Portions that a quantity lacking would have served, spread over the services of its day.
+
+    content : by dish, what a portion holds of the item and what of that it cannot be served without: what
+    is optional goes first
+    """
+    whole, needed = content
     hit = {}
     for (dish, on), lack in quantity.items():
         services = served.get((dish, on), {})
         total = sum(services.values())
-        number = min(lack / content[dish], total) if content.get(dish) else 0.0
+        each = needed.get(dish, 0.0)
+        spared = (whole.get(dish, 0.0) - each) * total
+        number = min(max(0.0, lack - spared) / each, total) if each else 0.0
         for service, share in services.items():
             if number * share > _NEAR * total:
                 hit[(dish, on, service)] = number * share / total

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import groupby
 
@@ -15,6 +16,7 @@ from ordering.explain.making import falls_out_of
 from ordering.explain.remedies import closed_days, remedies
 from ordering.explain.telling import amount, as_for, counted, days_said, lacking
 from ordering.explain.trace import Trace
+from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import House
 from ordering.records.plan import Buying, Delivery, Forecast, Netting, Opening, Shortage
 from ordering.texts import listed
@@ -36,6 +38,8 @@ def shortages(
 ) -> tuple[Shortage, ...]:
     """Rows of shortages.csv: one per item and day, the earliest first, then the most portions hit.
 
+    Each says what money and how many portions it loses: pages tell them by that.
+
     Holes of one item and one cause on days that follow one another are one run: its first row says
     how long it lasts and what can be done; the others point to it. A hole in the margin alone is told
     when it is less than two weeks away; until then later runs will look again. `stock`: where it knows
@@ -49,12 +53,13 @@ def shortages(
     hit = frozenset(dish for hole in found for dish, _, _ in hole.portions)
     above = parents(house)
     stock = stock or Opening()
+    worth = _worth(house, today)
     rows: dict[tuple[str, date], Shortage] = {}
     for group in _runs(found):
         content = per_portion(house, group[0].item, above)
         known = Known(group[0].item not in stock.unknown, group[0].item not in stock.doubtful)
         run = Run(house, group, expected, hit, chances, content, today, known)
-        rows |= {(hole.item, hole.on): row for hole, row in zip(group, _rows(run), strict=True)}
+        rows |= {(hole.item, hole.on): row for hole, row in zip(group, _rows(run, worth), strict=True)}
     return tuple(rows[(hole.item, hole.on)] for hole in found)
 
 
@@ -73,7 +78,30 @@ def _runs(found: Sequence[Hole]) -> list[tuple[Hole, ...]]:
     return runs
 
 
-def _rows(run: Run) -> list[Shortage]:
+@dataclass(frozen=True, slots=True)
+class _Worth:
+    """Money lost: `portions` by dish for want of one, `batches` by recipe for want of what one needs."""
+
+    portions: Mapping[str, float]
+    batches: Mapping[str, float]
+
+    def of(self, hole: Hole) -> float:
+        served = sum(self.portions.get(dish, 0.0) * n for (dish, _, _), n in hole.portions.items())
+        return served + sum(self.batches.get(recipe, 0.0) for recipe in hole.under_way)
+
+
+def _worth(house: House, today: date) -> _Worth:
+    """A dish without a price is worth what the others are on the mean; where none has one, all are alike."""
+    costs = unit_costs(house, today)
+    known = portion_losses(house, costs)
+    usual = sum(known.values()) / len(known) if known else 1.0
+    return _Worth(
+        {dish: known.get(dish, usual) for dish in house.dishes},
+        {recipe.id: costs[recipe.id] * recipe.makes for recipe in house.recipes.values()},
+    )
+
+
+def _rows(run: Run, worth: _Worth) -> list[Shortage]:
     house, unit = run.house, run.house.unit_of(run.item)
     out = []
     for n, hole in enumerate(run.holes):
@@ -82,7 +110,8 @@ def _rows(run: Run) -> list[Shortage]:
             days = days_said([hole.on, run.holes[-1].on])
             cause += f"; short on {len(run.holes)} days, {days}, {lacking(run.short, unit)} in all"
         remedy = "; ".join(remedies(run)) if n == 0 else as_for(run.first)
-        out.append(Shortage(hole.on, hole.item, hole.short, unit, _dishes(house, hole), cause, remedy))
+        what = (hole.on, hole.item, hole.short, unit, _dishes(house, hole), cause, remedy)
+        out.append(Shortage(*what, hole.n_portions(), worth.of(hole), hole.is_optional))
     return out
 
 
@@ -90,6 +119,8 @@ def _dishes(house: House, hole: Hole) -> str:
     """`Braised cheek: 12 portions (Fri 27 Nov)`, the most hit first."""
     if not hole.portions and hole.under_way:
         return listed([f"{house.name_of(recipe)}, under way" for recipe in hole.under_way])
+    if hole.is_optional and not hole.is_margin:
+        return listed([f"{house.name_of(recipe)} can go without" for recipe in hole.users], 3)
     if not hole.portions:
         return "none expected; only the margin for a busy night" if hole.is_margin else ""
     by_dish: dict[str, dict[date, float]] = {}

@@ -23,6 +23,7 @@ class Use:
     quantity: float
     at_days: int
     returns: float = 0.0
+    is_optional: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +116,9 @@ def folded(house: House) -> House:
 
 
 def _uses(lines: Iterable[tuple[Recipe, RecipeLine]], cut: set[tuple[str, str]]) -> tuple[Use, ...]:
-    kept = (Use(r.id, x.drawn, x.at_days, x.returns) for r, x in lines if (r.id, x.item) not in cut)
+    kept = (
+        Use(r.id, x.drawn, x.at_days, x.returns, x.is_optional) for r, x in lines if (r.id, x.item) not in cut
+    )
     return tuple(sorted(kept, key=lambda u: (u.recipe, u.at_days, u.quantity, u.returns)))
 
 

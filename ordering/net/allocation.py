@@ -2,7 +2,8 @@
 
 Stated rule: scarce stock goes to the earliest service, then to whoever loses most by going without, for each
 unit of the scarce item (margin, and what a missed portion costs beyond), then by name. Consumables of
-a day come after the dishes of that day. The rule is applied item by item, from ingredients upward:
+a day come after the dishes of that day, and after these what is optional in a recipe, which stops
+nothing. The rule is applied item by item, from ingredients upward:
 what a recipe goes without it cannot make, and whoever draws from it shares what is left by the
 same rule. Who comes later in that order gives nothing up that those before it can have from elsewhere:
 what is drawn today and comes again tomorrow is no reason to begin nothing today.
@@ -105,7 +106,8 @@ def _share_out(state: AllocationState, item: str) -> None:
     for claim, unmet in refused(parcels, claims):
         shares = _shares(state, item, claim.day, unmet, direct)
         if claim.use is not None:
-            _give_up_batches(state, claim, unmet, shares)
+            if not claim.use.is_optional:
+                _give_up_batches(state, claim, unmet, shares)
         elif claim.dish:
             _give_up_portions(state, claim, unmet, shares)
 
@@ -179,14 +181,16 @@ def _recipe_claims(state: AllocationState, use: Use, until: int) -> Iterable[Cla
         need = started[t - use.at_days] * use.quantity
         if need.max() > EPS:
             piece = use.quantity if recipe.is_whole else 0.0
-            yield Claim((t + lag, 0, -loss, use.recipe), t, need, piece, use=use)
+            turn = 2 if use.is_optional else 0
+            yield Claim((t + lag, turn, -loss, use.recipe), t, need, piece, use=use)
 
 
 def _begun_claims(state: AllocationState, use: Use, until: int) -> Iterable[Claim]:
     """Batches under way come first: without the rest of their lines all that is in them is lost."""
     drawn = draws_begun(state.problem, use)
     for t in np.flatnonzero(drawn[: until + 1] > EPS).tolist():
-        yield Claim((-1, 0, 0.0, use.recipe), t, np.full(state.problem.n_paths, drawn[t]))
+        rank = (t, 2, 0.0, use.recipe) if use.is_optional else (-1, 0, 0.0, use.recipe)
+        yield Claim(rank, t, np.full(state.problem.n_paths, drawn[t]))
 
 
 def refused(parcels: list[Parcel], claims: list[Claim]) -> Iterable[tuple[Claim, Array]]:

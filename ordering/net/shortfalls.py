@@ -16,6 +16,7 @@ from ordering.net.batches import most_batches
 from ordering.net.lots import EPS
 from ordering.net.problem import Problem, draws_begun
 from ordering.records.house import House, Recipe
+from ordering.records.optional import optional_users
 from ordering.records.plan import Array, ItemFlow, Opening, Shortfall, Start
 
 LEAST_PORTIONS = 0.5  # expected portions below which a shortage is not said
@@ -36,11 +37,13 @@ def shortfalls(
     """
     found: list[Shortfall] = []
     lacking, hits = _added_up(problem, cutbacks)
+    optional = optional_users(problem.house)
     for source, amount in lacking.items():
         item, day = source
         portions = {k: n for k, n in hits.get(source, {}).items() if n >= LEAST_PORTIONS / 10}
         under_way = _under_way(problem, item, day)
-        no_dish_names_it = not portions and (item in problem.consumables or bool(under_way))
+        is_for_none = item in problem.consumables or item in optional or bool(under_way)
+        no_dish_names_it = not portions and is_for_none
         is_felt = sum(portions.values()) >= LEAST_PORTIONS or no_dish_names_it
         if not is_felt or float(np.mean(amount > EPS)) <= RARE:
             continue
@@ -61,8 +64,8 @@ def shortfalls(
 
 
 def _under_way(problem: Problem, item: str, day: int) -> tuple[str, ...]:
-    """Recipes whose batches under way draw an item on a day."""
-    uses = problem.graph.uses.get(item, ())
+    """Recipes whose batches under way need an item on a day."""
+    uses = [u for u in problem.graph.uses.get(item, ()) if not u.is_optional]
     return tuple(sorted({u.recipe for u in uses if draws_begun(problem, u)[day] > EPS}))
 
 

@@ -50,7 +50,7 @@ def worth(problem: Problem) -> Worth:
             if name in losses:
                 mine[name] = max(portions.get(name, 0.0), 1e-6) * house.dishes[name].portion
         for use in problem.graph.uses.get(item, ()):
-            each = _net_use(use) / house.recipes[use.recipe].makes
+            each = 0.0 if use.is_optional else _net_use(use) / house.recipes[use.recipe].makes
             for name, units in eaten[use.recipe].items() if each > 0 else ():
                 mine[name] = mine.get(name, 0.0) + units * each
     steps = {

@@ -153,7 +153,8 @@ def _startable(supply: Supply, item: str, reach: Mapping[str, Reach]) -> Reach:
     for line in supply.house.recipes[item].lines:
         part = reach.get(line.item)
         if part is not None and line.drawn > 0:
-            there &= (part.there | beyond) >> line.at_days
+            if not line.is_optional:
+                there &= (part.there | beyond) >> line.at_days
             news |= part.news >> line.at_days
     return Reach(there, news)
 

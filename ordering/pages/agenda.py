@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -48,13 +49,22 @@ def vendor_name(house: House, vendor: str) -> str:
 
 
 def shortages_by_item(plan: Plan) -> tuple[Shortage, ...]:
-    """One shortage for each item, its first; in the sequence of the plan, which is that of what they cost."""
-    found: dict[str, Shortage] = {}
+    """One shortage for each item, its first; what all of an item's lose first, in money, then in guests.
+
+    What is optional comes last, whatever its date: it takes no dish off the menu.
+    """
+    by_item: dict[str, list[Shortage]] = {}
     for short in plan.shortages:
-        known = found.get(short.item)
-        if known is None or short.date < known.date:
-            found[short.item] = short
-    return tuple(found.values())
+        by_item.setdefault(short.item, []).append(short)
+    ranked = sorted(by_item.values(), key=_loss_of)
+    return tuple(min(rows, key=lambda short: short.date) for rows in ranked)
+
+
+def _loss_of(rows: Sequence[Shortage]) -> tuple[bool, float, float, date, str]:
+    """The key by which an item's shortages are told, the gravest first."""
+    money, portions = sum(short.money for short in rows), sum(short.portions for short in rows)
+    is_optional = all(short.is_optional for short in rows)
+    return is_optional, -money, -portions, min(short.date for short in rows), rows[0].item
 
 
 def worth_using(plan: Plan) -> tuple[Expiring, ...]:

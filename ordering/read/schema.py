@@ -240,6 +240,7 @@ class LineIn(Part):
     reason: Text = ""
     returns: Amount | None = None
     at: Hours = Fraction(0)
+    optional: Truth = False
 
 
 class ByProductIn(Part):

@@ -80,8 +80,7 @@ class DeliveryDay:
 @dataclass(frozen=True, slots=True)
 class Vendor:
     """`house`: the house of the group that this vendor is. `joint_minimum`: what all houses of the group
-    have to reach together; `minimum`, which this house has to reach alone, is then nothing.
-    """
+    have to reach together; `minimum`, which this house has to reach alone, is then nothing."""
 
     id: str
     name: str
@@ -156,8 +155,8 @@ class Ingredient:
 class RecipeLine:
     """One line of a batch, in the unit of `item`.
 
-    `quantity` is edible portion; `quantity / yield_fraction` is drawn. `returns` comes back when
-    the batch is ready. `at_days` after the start is when the line is needed.
+    `quantity` is edible portion; `quantity / yield_fraction` is drawn. `returns` comes back when the batch is
+    ready. It is needed `at_days` after the start. `is_optional`: where there is none it is made without.
     """
 
     item: str
@@ -166,6 +165,7 @@ class RecipeLine:
     returns: float = 0.0
     at_days: int = 0
     reason: str = ""
+    is_optional: bool = False
 
     @property
     def drawn(self) -> float:

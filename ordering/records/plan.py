@@ -199,7 +199,10 @@ class Expiring:
 
 @dataclass(frozen=True, slots=True)
 class Shortage:
-    """A row of shortages.csv. `dishes` names the dishes and portions hit."""
+    """A row of shortages.csv. `dishes` names the dishes and portions hit.
+
+    `portions` is how many in all, `money` what is lost by not serving them. `is_optional`: it stops nothing.
+    """
 
     date: date
     item: str
@@ -208,6 +211,9 @@ class Shortage:
     dishes: str
     cause: str
     remedy: str
+    portions: float = 0.0
+    money: float = 0.0
+    is_optional: bool = False
 
 
 @dataclass(frozen=True, slots=True)

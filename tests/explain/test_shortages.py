@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from ordering.explain.shortages import shortages
-from ordering.records.house import Service
+from ordering.records.house import MissedCost, Policy, Service
 from ordering.records.plan import Buying, ItemFlow, Netting, Opening, Shortfall, Unmet
 
 MONDAY = houses.MONDAY
@@ -442,3 +442,31 @@ def test_no_part_of_a_piece_lacks_in_words():
     found = of_eggs(4.24, 5.24)
     assert found[0].cause.endswith("short on 2 days, Mon 23 Nov and Tue 24 Nov, 10 in all")
     assert [row.short for row in found] == [4.24, 5.24]
+
+
+def test_each_row_says_what_it_loses_in_money_and_in_guests():
+    """Hake at 22.00 with 3.00 of fish: a margin of 19.00, and what the house says a missed guest costs."""
+    home = home_of(policy=Policy(paths=1, missed_cost=MissedCost(times=0.0)))
+    hake = Shortfall("hake", on(3), 2.0, "no-delivery", {("hake-fillet", on(3), "dinner"): 10.0})
+    (row,) = rows(home, [hake])
+    assert (row.portions, row.money) == (10.0, pytest.approx(190.0))
+
+
+def test_a_dish_without_a_price_is_worth_what_the_others_are():
+    home = home_of(policy=Policy(paths=1, missed_cost=MissedCost(times=0.0)))
+    free = replace(home.dishes["rib-roast"], price=None)
+    (row,) = rows(replace(home, dishes={**home.dishes, "rib-roast": free}), [rib_short(3, 10)])
+    assert row.money == pytest.approx(190.0)
+
+
+def test_what_a_dish_can_go_without_says_so_and_hits_no_portion():
+    home = home_of()
+    lines = (*home.recipes["hake-plate"].lines, houses.line("rib", 0.1, is_optional=True))
+    plate = replace(home.recipes["hake-plate"], lines=lines)
+    home = replace(home, recipes={**home.recipes, "hake-plate": plate})
+    flows = {"rib": flow("rib", [0, 0, 0, 1.0] + [0] * 10, {"hake-plate": np.eye(14)[3]})}
+    flows |= {"hake-plate": flow("hake-plate", [10.0] * 14, {"hake-fillet": np.full(14, 10.0)})}
+    (row,) = rows(home, unmet=[Unmet("rib", on(3), 1.0, "no-delivery")], flows=flows)
+    assert row.is_optional
+    assert (row.portions, row.money) == (0.0, 0.0)
+    assert row.dishes == "Hake plate can go without"

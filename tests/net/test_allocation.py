@@ -627,3 +627,38 @@ def test_what_lacks_adds_up_to_what_must_be_got_and_no_more(parcels, asks):
             more = drawn[k][1] + min(max(piece, 1), q - drawn[k][1])
             others = [*drawn[:k], (on, more), *drawn[k + 1 :]]
             assert most_given(parcels, others) < sum(quantity for _, quantity in others)
+
+
+@pytest.mark.parametrize("under", ["herb", "oil"], ids=["itself", "what it is made of"])
+def test_what_is_optional_stops_no_dish_and_is_still_said(under):
+    """Steak is there, herb is not: the plate is served without it, and nothing of the steak is given up."""
+    offers = (houses.offer("sea", "fish", 1, 4),)
+    plate = [houses.line("steak", 1.0), houses.line(under, 0.1, is_optional=True)]
+    home = houses.house(
+        [ingredient("steak", offers=offers), ingredient("herb", offers=offers)],
+        [recipe("plate", 1, plate), recipe("oil", 1, {"herb": 1})],
+        [dish("steak-plate", "plate", price=40)],
+        [houses.vendor("sea")],
+    )
+    demand = houses.forecast(home, {"steak-plate": [5.0, 5.0, 0.0]})
+    found = net_all(home, Opening((Lot("steak", 10.0),)), demand, {}, {"herb": 2, "steak": 2})
+    told = [(short.item, short.needed_on, dict(short.portions)) for short in found.shortfalls]
+    assert told == [("herb", day(0), {}), ("herb", day(1), {})]
+    assert found.flows["steak"].gross.tolist() == [5, 5, 0]
+
+
+def test_a_dish_that_needs_it_comes_before_one_that_can_go_without():
+    home = houses.house(
+        [ingredient("steak"), ingredient("herb", offers=(houses.offer("sea", "herb", 1, 4),))],
+        [
+            recipe("plate", 1, [houses.line("steak", 1.0), houses.line("herb", 1.0, is_optional=True)]),
+            recipe("salad", 1, {"herb": 1}),
+        ],
+        [dish("a-steak", "plate", price=90), dish("salad", "salad", price=9)],
+        [houses.vendor("sea")],
+    )
+    demand = houses.forecast(home, {"a-steak": [4.0], "salad": [4.0]})
+    stock = Opening((Lot("steak", 4.0), Lot("herb", 5.0)))
+    found = net_all(home, stock, demand, {}, {"herb": 2, "steak": 2})
+    (short,) = found.shortfalls
+    assert (short.item, short.short, dict(short.portions)) == ("herb", 3.0, {})

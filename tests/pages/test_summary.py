@@ -9,6 +9,7 @@ import sample_plan
 from hostile import NAMES
 
 from ordering.faults import answer_code
+from ordering.pages.agenda import shortages_by_item
 from ordering.pages.summary import summary
 from ordering.records.plan import Plan, Shortage
 from ordering.texts import cells_wide
@@ -125,3 +126,22 @@ def test_what_is_left_out_is_seen_to_be_left_out() -> None:
     assert 1 <= sum("qqq" in line for line in lines) <= 2
     assert lines[-1].endswith(" ...")
     assert all(cells_wide(line) <= 80 for line in lines)
+
+
+def test_what_loses_most_is_told_first_and_what_is_optional_last() -> None:
+    """Oysters for a whole weekend stand before a garnish of today, an optional one last of all."""
+    early, later = sample_plan.ON, sample_plan.SAT
+    garnish = Shortage(early, "garnish", 5.0, "oz", "Plate: 2 portions", "no-delivery", "", 2.0, 30.0)
+    spare = Shortage(early, "spare", 1.0, "oz", "Plate can go without", "no-delivery", "", is_optional=True)
+    paper = Shortage(later, "paper", 1.0, "each", "", "no-delivery", "")
+    oysters = [
+        Shortage(day, "oysters", 60.0, "each", "Oysters: 10 portions", "no-delivery", "", 10.0, 20.0)
+        for day in (later, early)
+    ]
+    told = shortages_by_item(replace(PLAN, shortages=(spare, garnish, paper, *oysters)))
+    assert [(short.item, short.date) for short in told] == [
+        ("oysters", early),
+        ("garnish", early),
+        ("paper", later),
+        ("spare", early),
+    ]
