@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from ordering.intake.headings import Found
+from ordering.intake.headings import Found, plain
 from ordering.intake.outcome import Outcome, money
+from ordering.intake.questions import Question
 from ordering.intake.words import id_of
 
 _MARKET = re.compile(r"\b(?:mkt|market|mp|call|tba|poa|n/a|tbc)\b", re.IGNORECASE)
@@ -54,6 +55,25 @@ class Line:
     section: str
 
 
+def with_count(table: Found, out: Outcome) -> Found:
+    """The table with the column that says how many sizes make a pack, where nothing names it: a size without
+    its count beside it would be read as the whole pack, so a column of whole numbers is asked about."""
+    if "size" not in table.columns or "pack" in table.columns:
+        return table
+    rows = [row for _, row in table.body() if table.cell(row, "size") and table.cell(row, "price")]
+    for at, heading in enumerate(table.sheet.rows[table.head]):
+        counts = [row[at] for row in rows if at < len(row)]
+        n_whole = sum(bool(re.fullmatch(r"[1-9]\d{0,2}(?:\.0)?", cell)) for cell in counts)
+        if not heading or at in table.columns.values() or not rows or n_whole < 0.8 * len(rows):
+            continue
+        key = f"column {plain(heading)}"
+        text = f"Column {heading}: is that how many of the size make a pack?"
+        if out.asker.settle(Question(key, text, ("pack", "none"), "pack")) == "pack":
+            how = f"{heading} = pack, as {'it is taken to count' if out.asker.is_guess(key) else 'answered'}"
+            return replace(table, columns={**table.columns, "pack": at}, how=(*table.how, how))
+    return table
+
+
 def lines_of(table: Found, out: Outcome) -> Iterator[Line]:
     section = ""
     for n, row in table.body():
@@ -82,13 +102,21 @@ def lines_of(table: Found, out: Outcome) -> Iterator[Line]:
         )
 
 
+def _counted(count: str, size: str) -> str:
+    """So many of a size; words before its number (approx 4.5 lb) go behind it, for no count to be lost."""
+    size = re.sub(r"^half\s+(?=[a-z])", "0.5 ", size, flags=re.IGNORECASE)
+    if size.startswith("#"):
+        return f"{count}/{size}"
+    words = re.match(r"([^\d.#]*)((?:\d|\.\d).*)$", size)
+    return f"{count} x {words[2]} {words[1]}".strip() if words else f"{count} {size}"
+
+
 def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:
     """The pack as one string: from a column, from two (6 and #10), or from the end of the description."""
     pack, size, um = (table.cell(row, role) for role in ("pack", "size", "um"))
     if pack and size:
         if re.fullmatch(r"\d+(?:\.0)?", pack):
-            mark = "/" if size.startswith("#") else " x " if re.match(r"[\d.]", size) else " "
-            pack = f"{pack}{mark}{size}"
+            pack = _counted(pack, size)
         elif pack != size and not re.search(r"[a-z#]", pack, re.IGNORECASE):
             pack = f"{pack} {size}"
     pack = pack or size

@@ -13,7 +13,7 @@ from ordering.intake.headings import find_table, no_table, roles_of
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
 from ordering.intake.outcome import Outcome, free_id, money, some, titled
 from ordering.intake.packs import read_pack
-from ordering.intake.price_lines import Line, lines_of
+from ordering.intake.price_lines import Line, lines_of, with_count
 from ordering.intake.questions import Question
 from ordering.intake.reading import Reading
 from ordering.intake.sheets import Sheet
@@ -34,6 +34,7 @@ def bring_prices(sheets: Sequence[Sheet], out: Outcome) -> None:
     _know_vendor(out)
     lines: list[Line] = []
     for table in tables:
+        table = with_count(table, out)
         out.told += table.how
         lines += lines_of(table, out)
     changes = _Changes(out)

@@ -58,6 +58,7 @@ _SPELLED = {
         "pcs": "each",
         "count": "each",
         "pkg": "pack",
+        "hd": "head",
         "tbs": "tbsp",
         "tbl": "tbsp",
         "EA": "each",

@@ -15,11 +15,17 @@ _YIELD = re.compile(
     r"^\W*(?:recipe\s+)?(?:makes|yields?|serves|batch(?: size)?|portions|ergibt|pour)\b\s*[:=-]?\s*(.*)$",
     re.IGNORECASE,
 )
+_SERVES = re.compile(
+    r"^\W*(\d+(?:\s*-\s*\d+)?\s+(?:portions?|servings?|ptns?|covers|guests|people))\W*$", re.IGNORECASE
+)
 _METHOD = re.compile(
     r"^\W*(?:method|procedure|instructions?|directions?|steps|preparation)\b\W*(.*)$", re.IGNORECASE
 )
 _STEP = re.compile(r"^\s*(?:\d+[.)]\s+[A-Za-z]|step \d+)")
-_WORDS = "recipe|name|title|ingredients?|date|chef|station|cost|page|menu|category|shelf life|keeps?|notes?"
+_WORDS = (
+    "recipe|name|title|ingredients?|date|chef|station|cost|page|menu|category|shelf life|keeps?|notes?"
+    "|rev(?:ised|ision)?"
+)
 _LABEL = re.compile(rf"^\W*(?:{_WORDS}|updated|by)\b\W*(.*)$", re.IGNORECASE)
 _KEEPS = re.compile(
     r"^\W*(?:shelf life|keeps?|holds?)\b\W*(\d+)\s*(d|day|days|h|hours|weeks?)\b", re.IGNORECASE
@@ -108,8 +114,10 @@ class _Blocks:
         elif now is not None and (keeps := _KEEPS.match(text)):
             number, unit = int(keeps[1]), keeps[2][0].lower()
             now.keeps = f"{7 * number} d" if unit == "w" else f"{number} {unit}"
-        elif found := _YIELD.match(text):
+        elif found := _YIELD.match(" ".join([*cells[:1], *(c for c in cells[1:] if not _LABEL.match(c))])):
             self._yield(found[1].strip(), n)
+        elif (now is None or not now.lines) and (found := _SERVES.match(cells[0] if cells else "")):
+            self._yield(found[1], n)
         elif method := _METHOD.match(text):
             self.in_method = True
             if now is not None and method[1]:

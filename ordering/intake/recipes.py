@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
@@ -20,7 +21,7 @@ from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import Said, quantity_in
 from ordering.intake.recipe_sheets import Written, recipes_in
 from ordering.intake.sheets import Sheet
-from ordering.intake.words import id_of, is_liquid, larder, match, spelled
+from ordering.intake.words import id_of, is_liquid, larder, match, spelled, tokens
 from ordering.read.fields import MAX_NOTES
 from ordering.units import UNITS, Quantity, UnitError, kind_of, parse_quantity, said
 
@@ -80,6 +81,10 @@ def _makes(one: Written, out: Outcome) -> tuple[Quantity, str]:
         re.sub(r"^(?:about|approx\.?)\s+", "", one.makes, flags=re.IGNORECASE), out.country
     )
     if quantity is not None and quantity.amount > 0:
+        if quantity.unit == "each" and (
+            cut := re.search(r"(?i)\((?:about )?(\d+) (?:portion|serving)s?\)", rest)
+        ):
+            return Quantity(Fraction(cut[1]), "portion"), ""
         if quantity.unit == "each" and (
             not rest or re.match(r"(?i)portions?|servings?|serves|ptns?|guests|covers|people|plates?", rest)
         ):
@@ -178,6 +183,10 @@ class _Kitchen:
         found = full if full is not None and full.is_sure else match(name, known)
         if found.is_sure:
             return found.best, ""
+        if found.is_open:  # `tomatoes, whole peeled`: the rest of the line may tell which
+            rest = set(tokens(line.note))
+            shared = {one: len(rest & set(tokens(" ".join((one, *known[one]))))) for one in found.ids}
+            found = replace(found, ids=tuple(sorted(found.ids, key=lambda one: -shared[one])))
         asked = f"item {name.lower()}"
         if found.is_open or asked in self.out.asker.known:
             text = f"{name}: is that {' or '.join(found.ids[:6])}, or something new?"

@@ -16,7 +16,7 @@ from ordering.intake.outcome import Outcome, money, some
 from ordering.intake.questions import Question
 from ordering.intake.services import Services
 from ordering.intake.sheets import Sheet
-from ordering.intake.words import likeness
+from ordering.intake.words import likeness, tokens
 
 _VOID = re.compile(
     r"\b(?:void(?:ed)?|cancel(?:led|ed)?|deleted?|refund(?:ed)?|return(?:ed)?|error|storno)\b", re.IGNORECASE
@@ -289,10 +289,19 @@ def _dishes(out: Outcome, sold: Mapping[str, float]) -> dict[str, str]:
     return found
 
 
+def _alike(name: str, dish: str) -> float:
+    """How alike a till's name and a dish's are; words cut short (`LEMON MASC TART`) are taken for whole."""
+    short, full = tokens(name), tokens(dish)
+    is_cut = len(short) == len(full) > 1 and all(
+        len(a) >= 3 and b.startswith(a) for a, b in zip(short, full, strict=True)
+    )
+    return max(likeness(name, dish), 90.0 if is_cut else 0.0)
+
+
 def _asked(out: Outcome, name: str, known: Mapping[str, Sequence[str]], sold: float) -> str:
     scored = sorted(
         (
-            (max(likeness(name, one) for one in (key.replace("-", " "), *own)), key)
+            (max(_alike(name, one) for one in (key.replace("-", " "), *own)), key)
             for key, own in known.items()
         ),
         key=lambda one: -one[0],

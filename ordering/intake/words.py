@@ -120,6 +120,12 @@ _KEPT_S = {
     "bass",
     "hearts",
 }
+_KINDS = frozenset(
+    re.findall(
+        r"\w+",
+        "beef cheese chicken duck fish herb juice lamb mushroom nut oil pasta pork rice sauce spice veal",
+    )
+)
 SEVERAL_WITHIN = 5.0
 LIKELY = 80.0
 
@@ -194,10 +200,14 @@ def id_of(name: str) -> str:
 
 
 def _heads(name: str) -> set[str]:
-    """The words that may name the thing itself: the first, the last, and what stands before a comma."""
+    """The words that may name the thing itself: the first, the last, and what stands before a comma.
+
+    Vendors put the kind first (cheese parmesan, beef short rib): then what follows it names the thing too.
+    """
     words = tokens(name)
     before = tokens(name.partition(",")[0]) if "," in name else ()
-    return {*words[:1], *(before[-1:] if before else words[-1:])}
+    first = words[:2] if words[:1] and words[0] in _KINDS else words[:1]
+    return {*first, *(before[-1:] if before else words[-1:])}
 
 
 def likeness(name: str, other: str) -> float:

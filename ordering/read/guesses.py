@@ -20,8 +20,7 @@ def unconfirmed(directory: Path) -> list[Fault]:
             continue
         lines = [n for n, line in enumerate(text.splitlines(), 1) if f"# {MARK}" in line]
         if lines:
-            verb = "has" if len(lines) == 1 else "have"
-            wrong = f"{plural(len(lines), 'guess', 'guesses')} that nobody {verb} confirmed yet"
+            wrong = f"{plural(len(lines), 'guess', 'guesses')} that nobody has confirmed yet"
             right = f"look at each line with '# {MARK.strip()}', mend it where it is wrong, take the mark out"
             found.append(Fault(path.as_posix(), lines[0], "", wrong, right, "unconfirmed"))
     return found

@@ -64,7 +64,7 @@ def test_an_empty_folder_becomes_a_run_folder_from_raw_files_alone(tmp_path, mon
         vendors.read_text("utf-8") + "  deliveries:\n    - {day: fri, order_by: thu 15:00}\n", "utf-8"
     )
     assert cli.main(["check", "--on", "2026-11-26"]) == 1
-    assert "guesses that nobody have confirmed yet" in capsys.readouterr().out
+    assert "guesses that nobody has confirmed yet" in capsys.readouterr().out
     assert cli.main(["order", "--on", "2026-11-26"]) in (0, 1)
     orders = (tmp_path / "runs" / "2026-11-26" / "orders.csv").read_text("utf-8")
     assert "beef-short-rib-boneless" in orders
