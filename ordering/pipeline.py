@@ -21,6 +21,7 @@ from ordering.net.opening import opening
 from ordering.net.projection import with_deliveries
 from ordering.records.books import Books
 from ordering.records.house import House
+from ordering.records.order_days import next_order_day
 from ordering.records.plan import Forecast, Plan
 
 Step = Callable[[str], None]
@@ -66,9 +67,10 @@ def plan(
     Plan : the same for the same arguments, whatever the machine or the day
     """
     past = past or Past()
-    days = span(on, max(horizon_days(house), ahead))
     now = datetime.combine(on, at)
-    next_run = next_on(on, house.order_weekdays)
+    next_run = next_order_day(house, on)
+    longer = next_run - next_on(on, house.order_weekdays)
+    days = span(on, max(horizon_days(house) + longer.days, ahead))
 
     tell("forecast")
     demand = foreseen(days) or forecast(house, books, days, house.policy.seed, house.policy.paths)

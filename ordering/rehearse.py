@@ -27,6 +27,7 @@ from ordering.pipeline import Step, plan
 from ordering.records.books import Books, CountedLot, OpenOrder
 from ordering.records.costs import unit_costs
 from ordering.records.house import House, MissedCost
+from ordering.records.order_days import is_order_day
 from ordering.records.outcome import Outcome, Tried
 from ordering.records.plan import Forecast, OrderLine
 from ordering.records.report import Report
@@ -249,10 +250,10 @@ def _looks(house: House) -> frozenset[int]:
 
 def _by_plan(house: House, books: Books, foreseen: Callable[[tuple[date, ...]], Forecast | None]) -> Morning:
     def each_morning(kitchen: Kitchen, day: date) -> None:
-        is_order_day = day.weekday() in house.order_weekdays
+        may_order = is_order_day(house, day)
         known = _books_of(books, kitchen, day)
-        made = plan(house, known, day, foreseen=foreseen, may_order=is_order_day)
-        if is_order_day:
+        made = plan(house, known, day, foreseen=foreseen, may_order=may_order)
+        if may_order:
             send(kitchen, (_wanted(line) for line in made.buying.orders))
         finish(kitchen, day)
         for begun in made.netting.starts:

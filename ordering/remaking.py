@@ -14,6 +14,7 @@ from ordering.pipeline import Step
 from ordering.records.books import Books
 from ordering.records.house import House
 from ordering.records.ledger import ISSUED_COLUMNS
+from ordering.records.order_days import is_order_day, next_order_day
 from ordering.review.scores import REMADE
 
 LOOK_BACK = timedelta(days=21)  # so that services are seen one, two and three weeks ahead
@@ -45,12 +46,12 @@ def with_remade(
 
 def _order_days(house: House, days: tuple[date, date]) -> list[date]:
     every = span(days[0] - LOOK_BACK, (days[1] - days[0] + LOOK_BACK).days + 1)
-    return [day for day in every if day.weekday() in house.order_weekdays]
+    return [day for day in every if is_order_day(house, day)]
 
 
 def _gap(house: House, on: date) -> int:
     """Days until the next order day."""
-    return next(n for n in range(1, 8) if (on.weekday() + n) % 7 in house.order_weekdays)
+    return (next_order_day(house, on) - on).days
 
 
 def _made_on(house: House, books: Books, on: date, days: tuple[date, date]) -> pd.DataFrame:

@@ -11,13 +11,13 @@ from itertools import product
 import numpy as np
 from scipy import sparse
 
-from ordering.days import next_on
 from ordering.explode.graph import Graph, Use, falls_of, folded, recipe_graph
 from ordering.net.batches import Making, making
 from ordering.net.lots import Days, Flags, Parcel, fallen
 from ordering.net.shelf_life import dated_parts, last_offset
 from ordering.net.start_days import Supply, Window, windows_of
 from ordering.records.house import House
+from ordering.records.order_days import next_order_day
 from ordering.records.plan import Array, Delivery, Forecast, Opening
 
 
@@ -116,7 +116,7 @@ def problem_of(
         parcels=parcels,
         offsets=offsets,
         arrival=arrival,
-        decided_days=min(len(forecast.days), (next_on(first, house.order_weekdays or {0}) - first).days),
+        decided_days=min(len(forecast.days), (next_order_day(house, first) - first).days),
         unknown=opening.unknown,
         windows=windows_of(supply, forecast),
         begun=_begun(opening, first),
