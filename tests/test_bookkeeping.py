@@ -144,9 +144,9 @@ class Kitchen:
         """A run folder as `order` writes it, by the same pages and writers, of what is on order now."""
         return run_folder(self.house, self.runs, THU, lines, self.books, self.ledger().orders)
 
-    def write_packs(self, vendor, code, value):
+    def write_packs(self, vendor, code, value, run="2026-11-26"):
         """Change the packs of one line in a vendor's sheet, as a chef would."""
-        path = self.runs / THU.isoformat() / "orders" / f"{vendor}.xlsx"
+        path = self.runs / run / "orders" / f"{vendor}.xlsx"
         book = openpyxl.load_workbook(path)
         sheet = book.active
         cell = next(
