@@ -87,8 +87,12 @@ class Purchaser(RuleBasedStateMachine):
 
     @rule(packs=PARTS)
     def receive_a_part(self, packs):
-        self._receive(packs, also=True)
-        self.came[f"D-{len(self.came) + 1}"] = (self.today, dict(packs))
+        """A list without a number that says the same as another is that other, whatever is said of it."""
+        report = self._receive(packs, also=True)
+        if (self.today, packs) in self.came.values():
+            assert report.lines[0].endswith("nothing changed")
+        else:
+            self.came[f"D-{len(self.came) + 1}"] = (self.today, dict(packs))
 
     @precondition(lambda self: self.came)
     @rule(data=st.data(), packs=PARTS)

@@ -62,7 +62,7 @@ def book(connection: sqlite3.Connection, paper: Paper, on: date, meant: Meant, p
     if meant.corrects:
         paper = replace(paper, number=meant.corrects)
     found = _found(connection, paper) if paper.number else None
-    same = None if meant.is_further and found is None else booked_before(connection, paper)
+    same = booked_before(connection, paper)
     if same:
         return same
     if found is None or found.version == 0:
