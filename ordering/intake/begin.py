@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -68,7 +69,13 @@ def begin(directory: Path, ask: Ask | None, is_yes: bool) -> Report:
     for name, text in files.items():
         write_whole(config / name, text)
     (directory / "books").mkdir(parents=True, exist_ok=True)
-    return Report((f"Written: {', '.join(files)} in {config.as_posix()}.", *_NEXT.splitlines()))
+    return Report((f"Written: {', '.join(files)} in {config.as_posix()}.", *_next(directory)))
+
+
+def _next(directory: Path) -> list[str]:
+    """What to type next; first into the house's folder, where the later commands look for `config`."""
+    head, *steps = _NEXT.splitlines()
+    return [head, *([] if directory == Path() else [f"  cd {shlex.quote(str(directory))}"]), *steps]
 
 
 def _answers(ask: Callable[[Question], str]) -> dict[str, str]:

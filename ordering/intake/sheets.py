@@ -125,7 +125,7 @@ def _csv(content: bytes, place: str) -> Sheet:
         wrong = f"not readable as csv: {error}"
         raise Refused([Fault(place, end + 1, "", wrong, "export it again", "bad-csv")]) from None
     named = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "strokes"}[mark]
-    return Sheet(place, "", rows, f"{encoding}, columns parted by {named}", lines)
+    return Sheet(place, "", rows, f"{encoding}, columns separated by {named}", lines)
 
 
 def _decoded(content: bytes, place: str) -> tuple[str, str]:

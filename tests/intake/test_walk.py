@@ -75,3 +75,11 @@ def test_without_a_terminal_a_new_house_asks_and_writes_nothing(tmp_path, capsys
     assert cli.main(["new", str(tmp_path)]) == 1
     assert "question: What is the house called?" in capsys.readouterr().out
     assert list(tmp_path.iterdir()) == []
+
+
+def test_what_to_type_next_begins_by_going_into_the_new_house(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert cli.main(["new", "larch house", "--yes"]) == 0
+    assert "\n  cd 'larch house'\n  ordering import prices" in capsys.readouterr().out
+    monkeypatch.chdir(tmp_path / "larch house")
+    assert cli.main(["check"]) != 2
