@@ -11,7 +11,8 @@
 
 Rows named `gross_requirement` and `scheduled_receipt` are given, the others are expected; a row that is
 not drawn is not compared. The head says `on hand N`, `lead time N days`, `packs of N` (or `any`),
-`keeps N days`, `largest N`, `par N`, and `use by N` for the day after which what is on hand is past. Where
+`by halves`, `keeps N days`, `largest N`, `par N`, and `use by N` for the day after which what is on hand
+is past. Where
 `material comes 1 5` on these days it `lasts N days`; else it can be had on any day. `closed 3 4` are days on
 which nobody is served.
 """
@@ -44,6 +45,7 @@ class Grid:
     lead_days: int
     pack: float | None
     keeps_days: int | None
+    by_halves: bool
     largest: float | None
     par: float | None
     use_by: int | None
@@ -75,6 +77,7 @@ def read(text: str) -> Grid:
         lead_days=int(_said(head, r"lead time (\d+)") or 0),
         pack=_said(head, r"packs of ([\d.]+)"),
         keeps_days=_whole(_said(head, r"keeps (\d+)")),
+        by_halves="by halves" in head,
         largest=_said(head, r"largest ([\d.]+)"),
         par=_said(head, r"par ([\d.]+)"),
         use_by=_whole(_said(head, r"use by (\d+)")),
@@ -110,6 +113,7 @@ def netted(grid: Grid) -> Netting:
                 grid.pack or 1.0,
                 {"raw": grid.pack or 1.0},
                 is_whole=grid.pack is not None,
+                step=0.5 if grid.by_halves else 1.0,
                 takes_days=grid.lead_days,
                 keeps_days=grid.keeps_days,
                 largest=grid.largest,

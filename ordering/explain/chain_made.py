@@ -107,7 +107,12 @@ def _kept(facts: Facts) -> str:
 def _rules(told: Told, item: str) -> str:
     facts = told.items[item]
     size = amount(facts["makes"], facts["unit"])
-    text = f"A batch is {size}, made whole" if facts["is_whole"] else f"A batch is {size}, or any part of one"
+    scaled = (
+        ("made whole or by half" if "step" in facts else "made whole")
+        if facts["is_whole"]
+        else "or any part of one"
+    )
+    text = f"A batch is {size}, {scaled}"
     text += f"; it takes {counted(facts['takes'], 'day')}" if facts["takes"] else "; it is made on the day"
     if facts["keeps"] is not None:
         text += f" and keeps {counted(facts['keeps'], 'day')}" if facts["keeps"] else " for that day only"

@@ -89,8 +89,9 @@ def _batch(run: Run, recipe: Recipe, given: float, when: tuple[Hole, date]) -> s
     hole, start = when
     wanted = hole.short / given
     most = math.ceil(wanted) if recipe.largest is None else recipe.largest / recipe.makes
-    whole = max(1, min(math.ceil(wanted - _DUST), math.floor(most + _DUST)))
-    batches = whole if recipe.is_whole else min(wanted, most)
+    step = recipe.step
+    steps = max(1, min(math.ceil(wanted / step - _DUST), math.floor(most / step + _DUST)))
+    batches = steps * step if recipe.is_whole else min(wanted, most)
     more = amount(batches * recipe.makes, recipe.unit)
     falls = amount(batches * given, run.house.unit_of(run.item))
     day = "today" if start == run.today else f"on {said(start)}"

@@ -202,6 +202,7 @@ def _made(plan: Plan, recipe: Recipe, flow: ItemFlow) -> dict[str, Any]:
         "par": recipe.par,
         "makes": _number(recipe.makes),
         "is_whole": recipe.is_whole,
+        **({"step": recipe.step} if recipe.step < 1 else {}),
         "takes": recipe.takes_days,
         "largest": recipe.largest,
         "lines": lines,

@@ -180,7 +180,7 @@ def _recipe_claims(state: AllocationState, use: Use, until: int) -> Iterable[Cla
     for t in range(use.at_days, min(until + 1, state.problem.n_days)):
         need = started[t - use.at_days] * use.quantity
         if need.max() > EPS:
-            piece = use.quantity if recipe.is_whole else 0.0
+            piece = use.quantity * recipe.step if recipe.is_whole else 0.0
             turn = 2 if use.is_optional else 0
             yield Claim((t + lag, turn, -loss, use.recipe), t, need, piece, use=use)
 
@@ -306,7 +306,7 @@ def _give_up_batches(
     recipe, started = state.problem.house.recipes[use.recipe], state.starts[use.recipe]
     s = claim.day - use.at_days
     lost = unmet / use.quantity
-    lost = np.minimum(whole(lost) if recipe.is_whole else lost, started[s])
+    lost = np.minimum(whole(lost, recipe.step) if recipe.is_whole else lost, started[s])
     given_up = state.cutback.batches.setdefault(use.recipe, np.zeros_like(started))
     given_up[s] = np.maximum(given_up[s], lost)
     for source, share in shares.items():

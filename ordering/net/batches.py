@@ -33,7 +33,8 @@ class Making:
     `first_ready` : no batch can be ready before this day index. `most` : batches in one day.
     `on` : [day] when what is needed on each day is to be ready, never later and never decreasing; None: on
     the day itself. `can` : [day] ready days for which the material is there and the house open;
-    None: all. `par` : what is to lie ready every evening, but for days `par_off`.
+    None: all. `par` : what is to lie ready every evening, but for days `par_off`. `step` : the least part
+    of a batch, where `is_whole`.
     """
 
     makes: float
@@ -45,6 +46,7 @@ class Making:
     can: Flags | None = None
     par: float = 0.0
     par_off: Flags | None = None
+    step: float = 1.0
 
     @property
     def is_to_measure(self) -> bool:
@@ -73,6 +75,7 @@ def making(recipe: Recipe, last: Days, window: Window | None = None, par_off: Fl
         can=can,
         par=recipe.par or 0.0,
         par_off=par_off,
+        step=recipe.step,
     )
 
 
@@ -81,12 +84,13 @@ def most_batches(recipe: Recipe) -> float | None:
     if recipe.largest is None:
         return None
     most = recipe.largest / recipe.makes
-    return max(1.0, float(np.floor(most + EPS))) if recipe.is_whole else most
+    step = recipe.step
+    return max(step, float(np.floor(most / step + EPS)) * step) if recipe.is_whole else most
 
 
-def whole(batches: Array) -> Array:
-    """Batches rounded up, but not for the dust of binary fractions (63 x 0.1 is 63 tenths)."""
-    rounded: Array = np.ceil(batches * (1 - EPS) - EPS)
+def whole(batches: Array, step: float = 1.0) -> Array:
+    """Batches rounded up to a `step`, but not for the dust of binary fractions (63 x 0.1 is 63 tenths)."""
+    rounded: Array = np.ceil(batches / step * (1 - EPS) - EPS) * step
     return np.maximum(rounded, 0.0, out=rounded)
 
 
@@ -141,7 +145,7 @@ def whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array
             continue
         left *= until >= t
         need = needs[t] - left
-        opened = whole(need)
+        opened = whole(need, terms.step)
         day = t if terms.on is None else terms.on[t]
         if most is not None:
             np.minimum(opened, most[day] - made[day], out=opened)
@@ -184,7 +188,7 @@ def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
         if t >= terms.first_ready:
             held = sum((left for last, left in cohorts if last > t), np.zeros(n_paths))
             wanted = (need + np.maximum(ahead[t] - held, 0.0)) / terms.makes
-            made[t] = np.minimum(whole(wanted) if terms.is_whole else wanted, room[t])
+            made[t] = np.minimum(whole(wanted, terms.step) if terms.is_whole else wanted, room[t])
             fresh = made[t] * terms.makes
             used = np.minimum(fresh, need)
             need = need - used
@@ -292,7 +296,7 @@ def kept_up(net: Array, gap: Array, terms: Making) -> tuple[Array, Array]:
         cohorts = [(last, left) for last, left in cohorts if last >= t and left.max() > EPS]
         if t >= terms.first_ready and room[t] > 0:
             wanted = _wanted(net, gap, terms, cohorts, t) / terms.makes
-            made[t] = np.minimum(whole(wanted) if terms.is_whole else wanted, room[t])
+            made[t] = np.minimum(whole(wanted, terms.step) if terms.is_whole else wanted, room[t])
             cohorts = sorted([*cohorts, (int(terms.last[t]), made[t] * terms.makes)], key=lambda c: c[0])
         need = drawn_from(cohorts, net[t].copy())
         short[t] = np.where(need > EPS, need, 0.0)

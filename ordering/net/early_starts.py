@@ -156,5 +156,9 @@ def _worth_it(
     batches = min(spare, room, float(np.median(later)) - done)
     used = float(np.median(wanted)) - done
     most_used = min(batches, used + 1 - least)
-    batches = float(np.floor(most_used + EPS)) if recipe.is_whole else min(batches, used)
+    batches = (
+        float(np.floor(most_used / recipe.step + EPS)) * recipe.step
+        if recipe.is_whole
+        else min(batches, used)
+    )
     return (batches, until) if batches * recipe.makes > EPS else None

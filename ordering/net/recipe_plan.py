@@ -157,7 +157,7 @@ def _same_day(wanted: Array, terms: Making, until: int) -> tuple[Held, Array]:
     for day in _chances(terms, until, wanted.shape[0])[:-1]:
         amount = float(np.median(rest[day]))
         if terms.is_whole:
-            amount = float(whole(np.array([amount / terms.makes]))[0]) * terms.makes
+            amount = float(whole(np.array([amount / terms.makes]), terms.step)[0]) * terms.makes
         amounts[day] = min(amount, room[day])
         draw_off(rest[day : int(terms.last[day]) + 1], amounts[day])
     return Held(amounts, rest, np.ones(wanted.shape[0])), _own(rest, terms)
@@ -171,7 +171,7 @@ def _chances(terms: Making, until: int, n_days: int) -> list[int]:
 
 def pieces_of(terms: Making) -> Pieces:
     """How batches come."""
-    return Pieces(terms.makes, is_whole=True) if terms.is_whole else Pieces()
+    return Pieces(terms.makes * terms.step, is_whole=True) if terms.is_whole else Pieces()
 
 
 def without_early(problem: Problem, item: str, starts: Array) -> Array:

@@ -211,13 +211,13 @@ def listed_starts(
 
 def _shown(problem: Problem, item: str, made: Made) -> list[tuple[int, float]]:
     """Day index and batches: as decided, then for a week as planned on the mean of the paths, whole batches
-    when half of one is reached."""
+    (or halves) when half of one is reached."""
     recipe = problem.house.recipes[item]
     days = made.decided[: problem.decided_days].tolist()
     if recipe.takes_days:
         until = problem.decided_days + DAYS_SHOWN_AFTER
         planned = np.cumsum(made.starts[problem.decided_days : until].mean(axis=1))
-        planned = np.floor(planned + 0.5 + EPS) if recipe.is_whole else planned
+        planned = np.floor(planned / recipe.step + 0.5 + EPS) * recipe.step if recipe.is_whole else planned
         days += np.diff(planned, prepend=0.0).tolist()
     return [(t, b) for t, b in enumerate(days) if b * recipe.makes >= LEAST]
 

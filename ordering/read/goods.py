@@ -181,9 +181,11 @@ def _recipe(draft: Draft, key: str, written: RecipeIn) -> Recipe:
     largest = None if written.largest is None else draft.amount(at("largest"), key, key, written.largest)
     par = None if written.par is None else draft.amount(at("par"), key, key, written.par)
     makes = float(written.makes.amount)
-    if largest is not None and written.batches == "whole" and largest < makes:
-        wrong = f"the largest is {written.largest} a day, less than one batch of {written.makes}"
-        draft.fault(at("largest"), key, ("too-small", wrong, "write at least one batch, or 'batches: any'"))
+    step = 0.5 if written.batches == "halves" else 1.0
+    if largest is not None and written.batches != "any" and largest < makes * step:
+        least = "half a batch" if step < 1 else "one batch"
+        wrong = f"the largest is {written.largest} a day, less than {least} of {written.makes}"
+        draft.fault(at("largest"), key, ("too-small", wrong, f"write at least {least}, or 'batches: any'"))
     measure = draft.measures[key]
     return Recipe(
         id=key,
@@ -191,7 +193,8 @@ def _recipe(draft: Draft, key: str, written: RecipeIn) -> Recipe:
         unit=written.makes.unit,
         makes=makes,
         lines=tuple(line for line in lines if line is not None),
-        is_whole=written.batches == "whole",
+        is_whole=written.batches != "any",
+        step=step,
         takes_days=takes,
         keeps_days=None if written.keeps is None else days_down(written.keeps),
         largest=largest,

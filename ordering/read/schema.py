@@ -81,7 +81,7 @@ Allergen = Annotated[
 ]
 FoodLaw = Annotated[str, PlainValidator(fields.one_of("food law", FOOD_LAWS))]
 Per = Annotated[str, PlainValidator(fields.one_of("way to count", ("service", "cover", "day")))]
-Batches = Annotated[str, PlainValidator(fields.one_of("way to scale", ("whole", "any")))]
+Batches = Annotated[str, PlainValidator(fields.one_of("way to scale", ("whole", "halves", "any")))]
 Orders = Annotated[str, PlainValidator(fields.one_of("way to order", ("letter", "ubl")))]
 Book = Annotated[str, PlainValidator(fields.one_of("book", BOOKS))]
 

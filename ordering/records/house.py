@@ -176,7 +176,6 @@ class RecipeLine:
 @dataclass(frozen=True, slots=True)
 class Recipe:
     """`makes` is one batch after all losses. `keeps_days` as written, None: no date of its own.
-
     `prepared_days` after the start it is cooked or otherwise made ready to eat: day 1 of a date mark.
     """
 
@@ -201,6 +200,7 @@ class Recipe:
     prepared_days: int = 0
     notes: str = ""
     reason: str = ""
+    step: float = 1.0  # least part of a batch, where `is_whole`: 0.5 for halves
 
     @property
     def marked_days(self) -> int:

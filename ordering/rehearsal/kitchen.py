@@ -125,7 +125,9 @@ def start(kitchen: Kitchen, recipe: Recipe, batches: float, day: date) -> float:
     possible = min(
         (usable(kitchen, line.item, day) / line.drawn for line in first if line.drawn > 0), default=batches
     )
-    batches = min(batches, math.floor(possible + _SLACK) if recipe.is_whole else possible)
+    batches = min(
+        batches, math.floor(possible / recipe.step + _SLACK) * recipe.step if recipe.is_whole else possible
+    )
     if batches <= _SLACK:
         return 0.0
     for line in first:
@@ -155,7 +157,12 @@ def prepare(kitchen: Kitchen, item: str, quantity: float, day: date) -> None:
     if recipe is None or recipe.takes_days or missing <= _SLACK:
         return
     batches = missing / recipe.makes
-    start(kitchen, recipe, math.ceil(batches - _SLACK) if recipe.is_whole else batches, day)
+    start(
+        kitchen,
+        recipe,
+        math.ceil(batches / recipe.step - _SLACK) * recipe.step if recipe.is_whole else batches,
+        day,
+    )
 
 
 def serve(kitchen: Kitchen, wanted: Mapping[str, float], day: date) -> dict[str, float]:

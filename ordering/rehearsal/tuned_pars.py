@@ -185,7 +185,7 @@ def _largest_draws(kitchen: Kitchen) -> dict[str, float]:
     least: dict[str, float] = {}
     for recipe in kitchen.house.recipes.values():
         for line in recipe.lines if recipe.is_whole else ():
-            least[line.item] = max(least.get(line.item, 0.0), line.drawn)
+            least[line.item] = max(least.get(line.item, 0.0), line.drawn * recipe.step)
     return least
 
 
@@ -216,8 +216,9 @@ def _batches(recipe: Recipe, quantity: float) -> float:
     wanted = min(quantity, largest) / recipe.makes
     if not recipe.is_whole:
         return wanted
-    most = max(1, math.floor(largest / recipe.makes + 1e-9)) if math.isfinite(largest) else math.inf
-    return float(min(math.ceil(wanted - 1e-9), most))
+    piece = recipe.makes * recipe.step
+    most = max(1, math.floor(largest / piece + 1e-9)) if math.isfinite(largest) else math.inf
+    return float(min(math.ceil(wanted / recipe.step - 1e-9), most) * recipe.step)
 
 
 def _use(house: House, item: str, quantity: float, depth: int = 0) -> dict[str, float]:

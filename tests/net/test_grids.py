@@ -92,6 +92,26 @@ def test_what_is_made_ahead_must_keep_that_long():
     """)
 
 
+def test_a_batch_that_can_be_halved_is_made_by_halves():
+    grids.check("""
+        on hand 0, packs of 10, by halves
+        day                   1    2    3    4    5
+        gross_requirement     3    3    3    0   12
+        planned_receipt       5    5    0    0   15
+        projected_on_hand     2    4    1    1    4
+    """)
+
+
+def test_a_day_has_room_for_halves_too():
+    grids.check("""
+        on hand 0, packs of 10, by halves, largest 17
+        day                   1    2    3
+        gross_requirement     0    8   22
+        planned_receipt       0   15   15
+        projected_on_hand     0    7    0
+    """)
+
+
 def test_rounding_is_of_the_cumulative_need():
     grids.check("""
         on hand 0, packs of 0.1

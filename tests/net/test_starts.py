@@ -277,3 +277,11 @@ def test_a_liquor_made_with_what_it_serves_goes_round_no_list_of_lots():
     found = net_all(home, Opening((Lot("bones", 5.0),)), sold, {}, {"bones": 0, "soy": 0})
     put_up = next(s for s in found.starts if s.recipe == "cured")
     assert put_up.from_lots == ("1 kg Bones", "1 l Soy, still to come")
+
+
+def test_what_can_be_halved_is_started_by_halves_and_never_less():
+    made = recipe("loaf", 10, {"dough": 1}, is_whole=True, step=0.5, largest=19)
+    assert most_batches(made) == 1.5
+    need = np.array([[0.2], [6.0], [14.0]])
+    terms = Making(10.0, True, 0, np.arange(3) + 1, step=0.5)
+    assert batches(need, terms)[0].ravel().tolist() == [0.5, 0.5, 1.5]
