@@ -95,5 +95,5 @@ def price_doubts(house: House, found: Sequence[Invoiced]) -> Iterator[Fault]:
         key = f"ingredients.{item.id}"
         place = house.places.get(f"{key}.offers.{n}") or house.places.get(key)
         where, line = (place.path, place.line) if place else ("ingredients.yaml", 0)
-        right = "costs are reckoned with the invoice; 'ordering check --prices --yes' writes it into the file"
+        right = "costs follow the invoice; 'ordering check --prices --yes' writes it into the file"
         yield Fault(where, line, item.id, one.told, right, "price-lags")

@@ -20,7 +20,7 @@ from ordering.buy.requirements import delivery_constraints
 from ordering.records.plan import Requirement
 
 KITCHENS = st.tuples(st.integers(2, 12), st.integers(1, 4), st.integers(0, 20), st.sampled_from((1.0, 3.0)))
-MODEST = settings(max_examples=15)
+MODEST = settings(max_examples=8)
 
 
 @cache
