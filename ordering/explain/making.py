@@ -30,10 +30,16 @@ def ways_to_make(run: Run) -> list[str]:
     if run.cause == "expires":
         return [f"make {recipe.name} closer to the day, in smaller batches"]
     if run.cause == "no-time" and ready > run.first:
-        return ["borrow some from another kitchen, or buy it ready made", _too_late(run, ready)]
+        elsewhere = [] if takes_days(recipe) else ["borrow some from another kitchen, or buy it ready made"]
+        return [*elsewhere, _too_late(run, ready)]
     if run.cause == "no-time":
         return _parts_sooner(run, recipe)
     return []
+
+
+def takes_days(recipe: Recipe) -> bool:
+    """Whether nobody else has it ready: it ages, or takes more than a day."""
+    return recipe.takes_days > 1 or "long-ageing" in recipe.hazards
 
 
 def _too_late(run: Run, ready: date) -> str:
@@ -50,7 +56,8 @@ def _parts_sooner(run: Run, recipe: Recipe) -> list[str]:
         and coming.deliver_on > start + timedelta(days=line.at_days)
     ]
     what = listed(list(dict.fromkeys(late)), 4) or "what goes into it"
-    return [f"get {what} here by {said(start)}: call the vendor, or buy it locally"]
+    locally = "" if takes_days(recipe) else ", or buy it locally"
+    return [f"get {what} here by {said(start)}: call the vendor{locally}"]
 
 
 def falls_out_of(run: Run) -> dict[str, float]:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from ordering.days import said
-from ordering.explain.lack import Run
-from ordering.explain.making import let_fall, ways_to_make
+from ordering.explain.lack import Run, next_arrival
+from ordering.explain.making import let_fall, takes_days, ways_to_make
 from ordering.explain.serving import ways_to_serve
 from ordering.explain.telling import lacking, packs
 from ordering.records.house import Offer, Vendor
@@ -55,7 +55,11 @@ def _fitting(run: Run, offers: Sequence[Offer]) -> list[Offer]:
 
 
 def _n_packs(run: Run, offer: Offer) -> int:
-    return max(1, math.ceil(run.short / offer.pack_quantity - 1e-9))
+    return _n_of(run.short, offer)
+
+
+def _n_of(quantity: float, offer: Offer) -> int:
+    return max(1, math.ceil(quantity / offer.pack_quantity - 1e-9))
 
 
 def _in_time(run: Run, offers: Sequence[Offer]) -> list[tuple[Offer, Delivery]]:
@@ -144,6 +148,10 @@ def _ask_another(run: Run, known: set[str]) -> list[str]:
 
 def _fetch(run: Run) -> list[str]:
     """By hand: what the first day lacks, and all of it where the days after it lack more."""
+    if _is_for_ageing(run):
+        coming = next_arrival(run, run.item)
+        wait = "wait for the next delivery" + (f", on {said(coming.deliver_on)}" if coming else "")
+        return [_FIND if run.cause == "no-offer" else wait]
     first, every = _to_fetch(run, run.holes[0].short), _to_fetch(run, run.short)
     more = f", {every} in all by {said(run.holes[-1].on)}" if every != first else ""
     bought = f"buy {first} locally by {said(run.first)}{more}"
@@ -155,5 +163,17 @@ def _fetch(run: Run) -> list[str]:
 
 
 def _to_fetch(run: Run, short: float) -> str:
-    """A quantity as one asks for it over a counter: no part of an egg."""
-    return lacking(short, run.house.unit_of(run.item))
+    """A quantity as one asks for it over a counter: in packs the house buys, no part of an egg."""
+    found = [
+        (n * o.pack_quantity, n, o) for o in run.house.ingredients[run.item].offers if (n := _n_of(short, o))
+    ]
+    if not found:
+        return lacking(short, run.house.unit_of(run.item))
+    _, number, offer = min(found, key=lambda one: (one[0], one[1], one[2].code))
+    return packs(str(number), offer.pack)
+
+
+def _is_for_ageing(run: Run) -> bool:
+    """Whether it goes only into what ages or takes days: no shop has what such a recipe asks for."""
+    users = [r for r in run.house.recipes.values() if any(line.item == run.item for line in r.lines)]
+    return bool(users) and all(takes_days(recipe) for recipe in users)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from datetime import date
 
@@ -12,9 +13,11 @@ from ordering.explain.lack import Run
 from ordering.explain.telling import amount, counted, days_said
 from ordering.records.house import Dish
 from ordering.texts import listed
+from ordering.units import UNITS
 
 _SMALLEST_SHARE = 0.75
 """A portion cut below three quarters is another dish. Common practice, no source."""
+_A_WEIGHT = re.compile(r"\b[0-9]+([.,/][0-9]+)?[ -]?(g|kg|oz|lb|ml|cl)\b", re.IGNORECASE)
 _NEAR_WHOLE = 0.985
 _MOST_DISHES = 3
 
@@ -49,6 +52,8 @@ def _at_the_pass(run: Run, dish: Dish, portions: Portions) -> list[str]:
     unit = run.house.unit_of(run.item)
     share = left / wanted
     less, usual = amount(full * share, unit), amount(full, unit)
+    if share >= _SMALLEST_SHARE and _is_weighed(run, dish):
+        return [f"{served}, then take it off{_instead(run, dish, days)}"]
     if share >= _SMALLEST_SHARE and _is_on_the_plate(run, dish) and not is_piece(unit) and less != usual:
         return [f"{served}, or for all with {less} of {run.house.name_of(run.item)} instead of {usual}"]
     if share >= _SMALLEST_SHARE:
@@ -57,6 +62,12 @@ def _at_the_pass(run: Run, dish: Dish, portions: Portions) -> list[str]:
         )
         return [f"{served}, or for all {smaller}"]
     return [f"{served}, then take it off{_instead(run, dish, days)}"]
+
+
+def _is_weighed(run: Run, dish: Dish) -> bool:
+    """Whether the menu states what a portion weighs: a guest who pays for 14 oz is served 14 oz."""
+    kind = UNITS.get(run.house.unit_of(dish.recipe), ("", 0))[0]
+    return kind in ("mass", "volume") or _A_WEIGHT.search(dish.name) is not None
 
 
 def _is_on_the_plate(run: Run, dish: Dish) -> bool:
