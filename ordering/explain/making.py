@@ -1,4 +1,4 @@
-"""What a kitchen can make of what lacks: the thing itself, or what it falls out of."""
+"""What a kitchen can make of what is short: the thing itself, or what it comes off."""
 
 from __future__ import annotations
 
@@ -61,7 +61,7 @@ def _parts_sooner(run: Run, recipe: Recipe) -> list[str]:
 
 
 def falls_out_of(run: Run) -> dict[str, float]:
-    """Recipes the item falls out of as a by-product, with how much of it one batch gives, most first."""
+    """Recipes the item comes off as a by-product, with how much of it one batch gives, most first."""
     given: dict[str, float] = {}
     for recipe in run.house.recipes.values():
         for item, quantity in recipe.also_makes:
@@ -71,7 +71,7 @@ def falls_out_of(run: Run) -> dict[str, float]:
 
 
 def let_fall(run: Run) -> list[str]:
-    """A batch of what it falls out of, for the first day that it can still be ready for."""
+    """A batch of what it comes off, for the first day that it can still be ready for."""
     found: list[tuple[date, str]] = []
     for source, given in falls_out_of(run).items():
         recipe = run.house.recipes[source]

@@ -40,7 +40,7 @@ class SheetLine:
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """`lines` with the packs and prices of the sheets, those struck out with no packs; `changes` in words."""
+    """`lines` with the packs and prices of the sheets, crossed out ones with none; `changes` in words."""
 
     lines: tuple[OrderLine, ...]
     changes: tuple[str, ...]

@@ -158,7 +158,7 @@ def consumables(house: House, forecast: Forecast) -> dict[str, Array]:
 
 
 def opening_parcels(house: House, opening: Opening, forecast: Forecast) -> dict[str, tuple[Parcel, ...]]:
-    """Lots, what falls out of batches under way after today, and open orders, as parcels by item."""
+    """Lots, what comes off batches under way after today, and open orders, as parcels by item."""
     first, n_days = forecast.days[0], len(forecast.days)
     parcels: dict[str, list[Parcel]] = defaultdict(list)
     own = {(lot.item, lot.ready_on) for lot in opening.lots if lot.ready_on is not None}
