@@ -220,7 +220,7 @@ def gross_of(problem: Problem, starts: Mapping[str, Array], item: str, until: in
 
 
 def parcels_of(problem: Problem, starts: Mapping[str, Array], item: str) -> list[Parcel]:
-    """What is there, on its way, begun sooner, or falls out of other recipes' starts."""
+    """What is there, on its way, begun sooner, or comes off other recipes' starts."""
     parcels = list(problem.parcels.get(item, ()))
     parcels += [
         Parcel(one.ready, one.last, one.batches * problem.house.recipes[item].makes, "early")

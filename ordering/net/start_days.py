@@ -1,4 +1,4 @@
-"""Start windows: on which days a recipe can be started from fresh material, and on which it had better be.
+"""Start windows: on which days a recipe can be started from fresh material, and the preferred days.
 
 A just-in-time start may fall on a day on which its material is past its date: what comes on Fridays and
 keeps four days is gone by Wednesday. Then the batch is started on the latest day before on which the

@@ -68,7 +68,7 @@ def _loss_of(rows: Sequence[Shortage]) -> tuple[bool, float, float, date, str]:
 
 
 def worth_using(plan: Plan) -> tuple[Expiring, ...]:
-    """Lots to use first that are worth a thought, the dearest waste first; those of unknown cost last."""
+    """Lots to use first by money, the dearest waste first; those of unknown cost last."""
     ranked = sorted(plan.netting.expiring, key=lambda lot: (lot.cost is None, -(lot.cost or 0.0), lot.use_by))
     total = sum(lot.cost or 0.0 for lot in ranked)
     found, counted = [], 0.0
@@ -81,7 +81,7 @@ def worth_using(plan: Plan) -> tuple[Expiring, ...]:
 
 
 def use_first(plan: Plan) -> tuple[Expiring, ...]:
-    """Lots worth a thought whose last day comes before the next run looks again."""
+    """Lots to use first whose last day comes before the next run looks again."""
     return tuple(lot for lot in worth_using(plan) if lot.use_by <= plan.next_run)
 
 

@@ -71,7 +71,7 @@ def projection_table(house: House, plan: Plan) -> Listing:
     """Rows of `projection.csv`: each item's expected path, in-process lots counted as scheduled.
 
     Each row closes: projected = projected the day before + scheduled + planned - expired - gross. So
-    `planned` holds what is made here, what falls out of other recipes and what this run orders or
+    `planned` holds what is made here, what comes off other recipes and what this run orders or
     foresees, on the day it is delivered; and `gross` what can be drawn: the gross requirement less what
     runs short, which stands in `shortages.csv`.
     """
