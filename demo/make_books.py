@@ -19,7 +19,7 @@ import numpy as np
 from invented_demand import COMING_DAYS, FIRST_DAY, SEED, Sitting, bookings, sittings
 from invented_stock import Morning, counts, morning, open_orders
 
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 from ordering.records.house import House
 
 LAST_DAY = date(2026, 11, 25)

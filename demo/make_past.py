@@ -31,8 +31,8 @@ from make_books import thrown, write
 from ordering import cli
 from ordering.ledger.store import with_ledger
 from ordering.net.opening import opening
-from ordering.read.books import read_books
-from ordering.read.house import read_house
+from ordering.read.books_folder import read_books
+from ordering.read.house_folder import read_house
 from ordering.records.books import Books, Lot
 from ordering.records.house import House
 

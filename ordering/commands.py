@@ -131,14 +131,14 @@ def new(a: Namespace, tell: Tell) -> Report:
 
 def timezone_of(config: Path) -> str:
     """The time zone the house's days are meant in, empty where it names none."""
-    from ordering.read.house import timezone_of
+    from ordering.read.house_folder import timezone_of
 
     return timezone_of(config)
 
 
 def is_american(config: Path) -> bool:
     """Whether days are said with the month first where the house is."""
-    from ordering.read.house import is_american
+    from ordering.read.house_folder import is_american
 
     return is_american(config)
 

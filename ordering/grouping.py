@@ -20,12 +20,12 @@ from ordering.pages.group_page import group_page
 from ordering.pages.group_sections import GroupPages, GroupView, review_pages, run_pages
 from ordering.pages.group_tables import houses_table, transfers_table, vendors_table
 from ordering.pipeline import Step
-from ordering.read.group import read_group, suppliers_of
-from ordering.read.house import read_house
+from ordering.read.group_file import read_group, suppliers_of
+from ordering.read.house_folder import read_house
 from ordering.records.group import Group, HouseRun
 from ordering.records.report import Report
 from ordering.reviewing import span_of
-from ordering.write.documents import documents_bytes
+from ordering.write.document_bytes import documents_bytes
 from ordering.write.folder import write_run
 from ordering.write.outputs import write_outputs
 from ordering.write.xlsx import workbook_bytes

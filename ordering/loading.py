@@ -13,10 +13,10 @@ from ordering.faults import ANSWER, Fault, Refused, still_asked, with_code
 from ordering.ledger.counting import first_counts_over_use
 from ordering.ledger.merge import merged
 from ordering.ledger.store import bookings
-from ordering.read.books import read_books
+from ordering.read.books_folder import read_books
 from ordering.read.checks import doubts
 from ordering.read.guesses import unconfirmed
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 from ordering.records.books import Books
 from ordering.records.house import House
 from ordering.records.ledger import Placed

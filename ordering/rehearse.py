@@ -28,8 +28,8 @@ from ordering.records.books import Books, CountedLot, OpenOrder
 from ordering.records.costs import unit_costs
 from ordering.records.house import House, MissedCost
 from ordering.records.order_days import is_order_day
-from ordering.records.outcome import Outcome, Tried
 from ordering.records.plan import Forecast, OrderLine
+from ordering.records.rehearsal_results import Outcome, Tried
 from ordering.records.report import Report
 from ordering.rehearsal.first_morning import opening_lots, put_in
 from ordering.rehearsal.guests import Sold, by_dish, foreseen, sold_by_day, walk_ins

@@ -42,7 +42,7 @@ from ordering.records.group import HouseDemand
 from ordering.records.house import House
 from ordering.records.plan import Forecast, Plan
 from ordering.records.report import Report
-from ordering.write.documents import documents_bytes
+from ordering.write.document_bytes import documents_bytes
 from ordering.write.facts import facts_bytes
 from ordering.write.folder import clear_unfinished, drop_run, write_run
 

@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 
 from ordering import cli
-from ordering.read.books import read_books
-from ordering.read.house import read_house
+from ordering.read.books_folder import read_books
+from ordering.read.house_folder import read_house
 from ordering.records.costs import portion_costs, unit_costs
 from ordering.records.house import House, Recipe
 

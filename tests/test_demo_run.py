@@ -16,7 +16,7 @@ import openpyxl
 import pytest
 
 from ordering import cli
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 
 ROOT = Path(__file__).parent.parent
 ON = date(2026, 11, 26)

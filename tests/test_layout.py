@@ -1,6 +1,7 @@
 """The layers of the program, checked: imports run one way, and only the rims touch the world."""
 
 import ast
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -45,6 +46,24 @@ LONGEST_FILE = 340
 LONGEST_FUNCTION = 60
 
 MODULES = sorted(ROOT.rglob("*.py"))
+
+NAMED_TWICE = {
+    "deliveries",
+    "documents",
+    "entries",
+    "files",
+    "matching",
+    "money",
+    "orders",
+    "rows",
+    "schema",
+}
+
+
+def test_no_two_modules_share_a_name():
+    """A name alone says which file is meant: in a traceback, in a search, in talk."""
+    number = Counter(path.stem for path in MODULES if path.stem != "__init__")
+    assert {name for name, n in number.items() if n > 1} <= NAMED_TWICE
 
 
 def room(path: Path) -> str:

@@ -34,7 +34,7 @@ from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
 from ordering.net.opening import opening
 from ordering.pages.count_sheet import count_sheet
-from ordering.read.books import read_counts
+from ordering.read.books_folder import read_counts
 from ordering.records.books import Books, CountedLot
 from ordering.records.costs import unit_costs
 from ordering.records.documents import COUNT, Meant, Paper

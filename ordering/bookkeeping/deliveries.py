@@ -26,7 +26,7 @@ from ordering.ledger.receiving import called, corrections, delivery_told, matche
 from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
 from ordering.pages.delivery_sheet import delivery_sheet
-from ordering.read.books import delivery_tables, read_deliveries
+from ordering.read.books_folder import delivery_tables, read_deliveries
 from ordering.read.door import is_order_sheet, units_of
 from ordering.read.files import bounded
 from ordering.records.books import Receipt

@@ -25,7 +25,7 @@ from ordering.ledger.placing import (
     settled,
 )
 from ordering.ledger.twice import arrived, ordered_twice, taken_instead
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 from ordering.records.documents import ORDER, Paper
 from ordering.records.house import House
 from ordering.records.ledger import Bookings, Placed

@@ -11,10 +11,10 @@ from pathlib import Path
 
 from ordering.days import WEEKDAYS
 from ordering.faults import Fault, Refused
+from ordering.intake.goods_names import id_of
 from ordering.intake.housefiles import write_whole
 from ordering.intake.questions import Ask, Question
-from ordering.intake.words import id_of
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 from ordering.records.report import Report
 
 _CURRENCIES = {"US": "USD", "GB": "GBP", "IE": "EUR", "FR": "EUR", "DE": "EUR", "CA": "CAD", "AU": "AUD"}

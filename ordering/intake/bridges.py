@@ -5,8 +5,8 @@ from __future__ import annotations
 from ruamel.yaml.comments import CommentedMap
 
 from ordering.intake import measures
+from ordering.intake.goods_names import tokens
 from ordering.intake.housefiles import marked
-from ordering.intake.words import tokens
 from ordering.units import UNITS, UnitError, factor, kind_of, parse_density, parse_quantity, said
 
 _HERBS = {

@@ -9,16 +9,16 @@ from pathlib import Path
 
 from ordering.amounts import plural
 from ordering.faults import Fault, Refused
-from ordering.intake.bookings import bring_bookings
-from ordering.intake.counts import book_count, bring_counts
+from ordering.intake.dishes import bring_menu
 from ordering.intake.housefiles import open_house, write_whole
-from ordering.intake.menu import bring_menu
 from ordering.intake.outcome import Outcome, some
-from ordering.intake.prices import bring_prices
+from ordering.intake.price_lists import bring_prices
 from ordering.intake.questions import Ask, Asker
 from ordering.intake.recipes import bring_recipes
+from ordering.intake.reservations import bring_bookings
 from ordering.intake.sales import bring_sales
 from ordering.intake.sheets import Sheet, read_sheets
+from ordering.intake.shelf_counts import book_count, bring_counts
 from ordering.records.report import Report
 
 KINDS: dict[str, Callable[[Sequence[Sheet], Outcome], None]] = {

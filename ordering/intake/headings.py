@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from rapidfuzz import fuzz, process
 
 from ordering.faults import Fault, Refused
+from ordering.intake.goods_names import table
 from ordering.intake.questions import Asker
 from ordering.intake.sheets import Sheet
-from ordering.intake.words import table
 
 Roles = Mapping[str, str]
 LOOKED_AT = 60

@@ -19,7 +19,7 @@ from ruamel.yaml.scalarfloat import ScalarFloat
 from ordering.faults import Fault, Refused
 from ordering.read.files import MAX_YAML_BYTES, read_text
 from ordering.read.guesses import MARK
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 from ordering.read.nodes import parse_yaml
 
 STEMS = ("house", "vendors", "ingredients", "recipes", "menu", "calendar")

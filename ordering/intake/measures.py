@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 
-from ordering.intake.words import likeness, table, tokens
+from ordering.intake.goods_names import likeness, table, tokens
 from ordering.units import UNITS
 
 SOURCE = "USDA SR28"

@@ -7,10 +7,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from ordering.intake.goods_names import id_of
 from ordering.intake.headings import Found, plain
 from ordering.intake.outcome import Outcome, money
 from ordering.intake.questions import Question
-from ordering.intake.words import id_of
 
 _MARKET = re.compile(r"\b(?:mkt|market|mp|call|tba|poa|n/a|tbc)\b", re.IGNORECASE)
 _IN_NAME = re.compile(

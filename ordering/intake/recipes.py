@@ -14,6 +14,7 @@ from ruamel.yaml.scalarstring import LiteralScalarString
 from ordering.amounts import plural
 from ordering.intake import measures
 from ordering.intake.bridges import bridge, can_become, measure_of
+from ordering.intake.goods_names import id_of, is_liquid, larder, match, spelled, tokens
 from ordering.intake.headings import no_table
 from ordering.intake.housefiles import block, flow, marked, marked_item
 from ordering.intake.outcome import Outcome, free_id, some
@@ -21,7 +22,6 @@ from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import Said, quantity_in
 from ordering.intake.recipe_sheets import Written, recipes_in
 from ordering.intake.sheets import Sheet
-from ordering.intake.words import id_of, is_liquid, larder, match, spelled, tokens
 from ordering.read.fields import MAX_NOTES
 from ordering.units import UNITS, Quantity, UnitError, kind_of, parse_quantity, said
 

@@ -11,12 +11,12 @@ from datetime import date
 from ordering.amounts import plural
 from ordering.intake.bookfiles import laid_over
 from ordering.intake.dates import date_reader, is_day, minutes
+from ordering.intake.goods_names import likeness, tokens
 from ordering.intake.headings import Found, find_table, no_table, roles_of
 from ordering.intake.outcome import Outcome, money, some
 from ordering.intake.questions import Question
 from ordering.intake.services import Services
 from ordering.intake.sheets import Sheet
-from ordering.intake.words import likeness, tokens
 
 _VOID = re.compile(
     r"\b(?:void(?:ed)?|cancel(?:led|ed)?|deleted?|refund(?:ed)?|return(?:ed)?|error|storno)\b", re.IGNORECASE

@@ -19,12 +19,12 @@ from ordering.net.allocation import Cutback, cutback_of
 from ordering.net.early_starts import Planned, all_above, early_starts
 from ordering.net.flows import expiring, flows_of, lots_left
 from ordering.net.lots import EPS, Flags
+from ordering.net.planned_starts import listed_starts, printed_last
 from ordering.net.problem import EarlyStart, Problem, problem_of, terms_of
 from ordering.net.recipe_plan import is_listed
 from ordering.net.shortfalls import begun_from_nothing, room_warnings, shortfalls
 from ordering.net.stakes import Worth, worth
 from ordering.net.start_days import later
-from ordering.net.start_list import listed_starts, printed_last
 from ordering.net.sweep import Sweep, sweep
 from ordering.records.house import House
 from ordering.records.plan import Array, Delivery, Forecast, Netting, Opening, Requirement

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from datetime import date
 
 from ordering.days import said
-from ordering.records.outcome import Outcome, Tried
 from ordering.records.page import Listing
+from ordering.records.rehearsal_results import Outcome, Tried
 
 COLUMNS = (
     *("way", "portions_wanted", "portions_served", "lost_revenue", "revenue", "spend", "waste"),

@@ -12,8 +12,8 @@ import numpy as np
 
 from ordering.days import span
 from ordering.records.house import House, Offer, Recipe
-from ordering.records.outcome import Outcome
 from ordering.records.plan import Array, Delivery
+from ordering.records.rehearsal_results import Outcome
 from ordering.rehearsal.kitchen import Kitchen, start
 from ordering.rehearsal.minimums import Wanted, send
 

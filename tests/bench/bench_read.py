@@ -11,9 +11,9 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 
-from ordering.read.books import read_books
+from ordering.read.books_folder import read_books
 from ordering.read.checks import doubts
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 from ordering.records.house import House
 
 ROOT = Path(__file__).parent.parent.parent

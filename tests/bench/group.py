@@ -22,7 +22,7 @@ import psutil
 
 from ordering.group.one_house import Task, run_house
 from ordering.group.workers import run_all, workers
-from ordering.read.group import read_group
+from ordering.read.group_file import read_group
 
 ROOT = Path(__file__).parents[2]
 ON = date(2026, 11, 26)

@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 
 from ordering.ledger import documents, store
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 from ordering.records.documents import BATCHES, COUNT, DELIVERY, FORECAST, ORDER, WASTE, Line, Paper
 from ordering.records.house import House, Offer
 

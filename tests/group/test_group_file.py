@@ -3,7 +3,7 @@
 import pytest
 
 from ordering.faults import Refused
-from ordering.read.group import read_group, suppliers_of
+from ordering.read.group_file import read_group, suppliers_of
 
 TWO = """name: Two
 houses:

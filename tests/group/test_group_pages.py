@@ -9,7 +9,7 @@ from group import kitchens
 from ordering.group.one_house import Task, review_house
 from ordering.pages.group_page import group_page
 from ordering.pages.group_sections import GroupView, best_and_worst, review_pages, run_pages
-from ordering.read.group import read_group
+from ordering.read.group_file import read_group
 from ordering.records.group import Group, HouseRun, Showing, Want
 
 THU = kitchens.THU

@@ -16,7 +16,7 @@ from ordering.faults import Refused
 from ordering.group.one_house import Task, run_house
 from ordering.group.workers import run_all, workers
 from ordering.grouping import GroupTerms, group_order
-from ordering.read.group import read_group
+from ordering.read.group_file import read_group
 from ordering.runs import Terms, order
 
 

@@ -16,7 +16,7 @@ from ordering.group.one_house import Task, run_house
 from ordering.group.supply import days_ahead, supplying, with_demands
 from ordering.grouping import GroupTerms, group_order
 from ordering.pipeline import plan
-from ordering.read.group import read_group
+from ordering.read.group_file import read_group
 from ordering.records.books import Books
 from ordering.records.group import HouseDemand
 from ordering.records.house import Policy

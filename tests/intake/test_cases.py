@@ -27,7 +27,7 @@ from odf.text import P
 
 from ordering.faults import Refused
 from ordering.intake.bring import Terms, bring
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 
 HERE = Path(__file__).parent
 CASES = sorted(path.name for path in (HERE / "cases").iterdir())

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ordering.intake.packs import read_pack
+from ordering.intake.pack_strings import read_pack
 from ordering.packs import parse_pack
 from ordering.units import UNITS, kind_of
 

@@ -4,7 +4,7 @@ from datetime import date
 
 from ordering.pages.rehearsal import rehearsal_table, rehearsal_text, tuning_text
 from ordering.records.house import MissedCost
-from ordering.records.outcome import Outcome, Tried
+from ordering.records.rehearsal_results import Outcome, Tried
 
 STRETCH = (date(2026, 10, 29), date(2026, 11, 25))
 PARS = Outcome("pars alone", 5161, 5000, 60_000.0, 900.0, 20_000.0, 3275.4, 0.0)

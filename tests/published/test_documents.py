@@ -22,7 +22,7 @@ from hostile import NAMES
 
 from ordering.pages.run_files import run_files
 from ordering.records.page import Calendar, Cell, Event, Sheet, Workbook
-from ordering.write.documents import documents_bytes
+from ordering.write.document_bytes import documents_bytes
 from ordering.write.ics import calendar_bytes
 from ordering.write.table import csv_bytes
 from ordering.write.xlsx import workbook_bytes

@@ -17,7 +17,7 @@ import houses
 import pytest
 
 from ordering.net.netting import net_all
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 from ordering.records.books import Batch
 from ordering.records.house import House, RecipeLine
 from ordering.records.plan import Opening

@@ -41,10 +41,10 @@ from ordering import bookkeeping, read
 from ordering.bookkeeping import counts, deliveries, entries, files, order_sheets, orders, run_to_place
 from ordering.faults import Refused
 from ordering.ledger import counting, documents, doubting, placing, run_lines, twice
-from ordering.read.books import read_books, read_deliveries
+from ordering.read.books_folder import read_books, read_deliveries
 from ordering.read.checks import doubts
-from ordering.read.group import read_group
-from ordering.read.house import read_house
+from ordering.read.group_file import read_group
+from ordering.read.house_folder import read_house
 from ordering.records.documents import Meant
 from ordering.records.plan import OrderLine
 

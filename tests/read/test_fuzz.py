@@ -9,8 +9,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from ordering.faults import Fault
-from ordering.read.books import read_books, read_counts, read_deliveries
-from ordering.read.house import read_house
+from ordering.read.books_folder import read_books, read_counts, read_deliveries
+from ordering.read.house_folder import read_house
 from ordering.read.nodes import parse_yaml
 from ordering.read.rows import parse_csv
 from ordering.read.schema import COLUMNS

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from ordering.loading import check
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 
 HOUSE = "name: Quay\nservices: {dinner: {days: [fri]}}\n"
 SHARED = {

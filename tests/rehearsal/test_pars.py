@@ -7,7 +7,7 @@ import pytest
 from houses import MONDAY, dish, house
 
 from ordering.records.house import Closure, Party, Service
-from ordering.records.outcome import Outcome
+from ordering.records.rehearsal_results import Outcome
 from ordering.rehearsal.tuned_pars import PAR_FACTORS, Factors, best_pars, coming_use
 
 

@@ -6,7 +6,7 @@ import pytest
 from houses import books, dish, house, ingredient, offer, recipe, vendor
 
 from ordering.records.house import Policy
-from ordering.records.outcome import Outcome
+from ordering.records.rehearsal_results import Outcome
 from ordering.rehearse import TRIED_TIMES, distance_closed, rehearse, tuned
 
 LAST = date(2026, 11, 22)

@@ -11,7 +11,7 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from ordering.read.books import read_books, read_counts, read_deliveries
+from ordering.read.books_folder import read_books, read_counts, read_deliveries
 from ordering.read.files import MAX_TABLE_BYTES, fingerprints, read_text
 from ordering.read.names import ids_by_name
 from ordering.read.rows import parse_csv

@@ -14,14 +14,14 @@ from ordering.amounts import plural
 from ordering.bookkeeping.counts import count_in
 from ordering.faults import Refused
 from ordering.intake.dates import as_iso, date_reader, is_day
+from ordering.intake.goods_names import match
 from ordering.intake.headings import Found, find_table, no_table, roles_of
 from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import amount_in, unit_in
 from ordering.intake.sheets import Sheet
-from ordering.intake.words import match
 from ordering.packs import parse_pack
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 from ordering.records.documents import Meant
 from ordering.records.house import House, Offer
 from ordering.records.report import Report

@@ -9,7 +9,7 @@ import pytest
 import sample_plan
 
 from ordering.pages.run_files import run_files
-from ordering.write.documents import documents_bytes
+from ordering.write.document_bytes import documents_bytes
 
 HOUSE = sample_plan.house()
 DOCUMENTS = run_files(HOUSE, sample_plan.plan(HOUSE))

@@ -9,13 +9,13 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ordering.amounts import plural
 from ordering.intake.bridges import measure_of
 from ordering.intake.dates import as_iso, date_reader
+from ordering.intake.goods_names import id_of, match, spelled
 from ordering.intake.headings import Found, find_table, no_table, roles_of
 from ordering.intake.housefiles import block, marked, number
 from ordering.intake.outcome import Outcome, free_id, money, some
 from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import quantity_in
 from ordering.intake.sheets import Sheet
-from ordering.intake.words import id_of, match, spelled
 from ordering.units import kind_of
 
 

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from ordering.read.house import read_house
+from ordering.read.house_folder import read_house
 from ordering.records.house import Closure, DeliveryDay, NamedEvent, Party, Place, RecipeLine
 
 FULL = {

@@ -9,15 +9,15 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
 from ordering.amounts import plural
 from ordering.intake.bridges import bridge, measure_of
+from ordering.intake.goods_names import id_of, is_liquid, larder, match, spelled
 from ordering.intake.headings import find_table, no_table, roles_of
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
 from ordering.intake.outcome import Outcome, free_id, money, some, titled
-from ordering.intake.packs import read_pack
+from ordering.intake.pack_strings import read_pack
 from ordering.intake.price_lines import Line, lines_of, with_count
 from ordering.intake.questions import Question
 from ordering.intake.reading import Reading
 from ordering.intake.sheets import Sheet
-from ordering.intake.words import id_of, is_liquid, larder, match, spelled
 from ordering.packs import parse_pack
 from ordering.units import UNITS, Quantity, UnitError, kind_of
 
