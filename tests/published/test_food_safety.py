@@ -52,6 +52,9 @@ SAID = [
         "145 °F (62.8 °C) for 4 minutes, or 130 °F (54.4 °C) for 112 minutes",
         "03400 table 3-3",
     ),
+    ("raw-meat", "US", "Nothing raw or rare in a hospital", "4626.0447"),  # model 3-801.11
+    ("shellfish", "US", "Never raw in a hospital", "4626.0447"),
+    ("cured-fish", "US", "keep them 90 days after service", "18 AAC 31.335"),
     ("raw-meat", "US", "Apart from ready-to-eat food", "4626.0235"),  # model 3-302.11
     ("raw-meat", "GB", "70 °C in the middle for 2 minutes", "Food Standards Scotland"),
     ("chilled", "GB", "8 °C or below in England and Wales", "SI 2013/2996 Schedule 4 paragraph 2"),

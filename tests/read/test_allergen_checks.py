@@ -40,6 +40,9 @@ def undeclared(house):
         ("Light soy sauce", "soya"),
         ("Peanut butter", "peanuts"),
         ("Vegetable bouillon", "celery"),
+        ("Penne rigate", "gluten"),
+        ("Lemon sole", "fish"),
+        ("Dark chocolate", "milk"),
     ],
 )
 def test_a_name_points_to_the_allergen_it_speaks_of(name, allergen):
