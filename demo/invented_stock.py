@@ -15,7 +15,8 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 from invented_demand import SEED, Sitting
 
-from ordering.records.house import DeliveryDay, House, Offer
+from ordering.records.house import House
+from ordering.records.vendors import DeliveryDay, Offer
 
 Count = tuple[date, str, float, str, date | None, date | None]
 OpenOrder = tuple[str, str, int, date]

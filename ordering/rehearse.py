@@ -25,10 +25,11 @@ from ordering.loading import load
 from ordering.pages.rehearsal import rehearsal_table, rehearsal_text, tuning_text
 from ordering.pipeline import Step, plan
 from ordering.records.books import Books, CountedLot, OpenOrder
+from ordering.records.buying import OrderLine
 from ordering.records.costs import unit_costs
 from ordering.records.house import House, MissedCost
 from ordering.records.order_days import is_order_day
-from ordering.records.plan import Forecast, OrderLine
+from ordering.records.plan import Forecast
 from ordering.records.rehearsal_results import Outcome, Tried
 from ordering.records.report import Report
 from ordering.rehearsal.first_morning import opening_lots, put_in

@@ -13,20 +13,10 @@ from numpy.typing import ArrayLike
 
 from ordering.days import span
 from ordering.records.books import BOOKINGS_COLUMNS, COVERS_COLUMNS, SALES_COLUMNS, Begun, Books, Lot
-from ordering.records.house import (
-    Consumable,
-    DeliveryDay,
-    Dish,
-    House,
-    Ingredient,
-    Offer,
-    Policy,
-    Recipe,
-    RecipeLine,
-    Service,
-    Vendor,
-)
-from ordering.records.plan import QUANTILES, Delivery, Forecast, Slot
+from ordering.records.buying import Delivery
+from ordering.records.house import Consumable, Dish, House, Ingredient, Policy, Recipe, RecipeLine, Service
+from ordering.records.plan import QUANTILES, Forecast, Slot
+from ordering.records.vendors import DeliveryDay, Offer, Vendor
 
 MONDAY = date(2026, 11, 23)
 EVERY_DAY = frozenset(range(7))

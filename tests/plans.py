@@ -16,18 +16,9 @@ from decimal import Decimal
 import numpy as np
 
 from ordering.records.books import Lot
+from ordering.records.buying import Buying, OrderLine
 from ordering.records.house import House
-from ordering.records.plan import (
-    Buying,
-    Forecast,
-    ItemFlow,
-    Netting,
-    Opening,
-    OrderLine,
-    Plan,
-    Requirement,
-    Slot,
-)
+from ordering.records.plan import Forecast, ItemFlow, Netting, Opening, Plan, Requirement, Slot
 
 ON = date(2026, 11, 26)
 

@@ -11,11 +11,11 @@ from ordering.ledger import documents, store
 from ordering.ledger.twice import on_order
 from ordering.pages.order_sheet import order_sheet
 from ordering.pages.tables import orders_table
+from ordering.records.buying import OrderLine
 from ordering.records.documents import FORECAST, Paper
 from ordering.records.house import House
 from ordering.records.ledger import Placed
 from ordering.records.orders import orders_of
-from ordering.records.plan import OrderLine
 from ordering.write.facts import facts_bytes
 from ordering.write.folder import write_run
 from ordering.write.table import csv_bytes

@@ -11,26 +11,14 @@ import numpy as np
 
 from ordering.days import next_on, span
 from ordering.records.books import Lot
-from ordering.records.house import (
-    DeliveryDay,
-    Dish,
-    House,
-    Ingredient,
-    Offer,
-    Recipe,
-    RecipeLine,
-    Service,
-    Vendor,
-)
+from ordering.records.buying import Buying, OrderLine, ParAdvice
+from ordering.records.house import Dish, House, Ingredient, Recipe, RecipeLine, Service
 from ordering.records.plan import (
-    Buying,
     Expiring,
     Forecast,
     ItemFlow,
     Netting,
     Opening,
-    OrderLine,
-    ParAdvice,
     Peg,
     Plan,
     Scheduled,
@@ -38,6 +26,7 @@ from ordering.records.plan import (
     Slot,
     Start,
 )
+from ordering.records.vendors import DeliveryDay, Offer, Vendor
 
 ON = date(2026, 11, 26)
 NOW = datetime(2026, 11, 26, 0, 0)

@@ -19,8 +19,8 @@ from ordering.ledger.prices import at_invoiced_prices, invoiced
 from ordering.loading import load
 from ordering.net.opening import opening
 from ordering.pricing import check_prices
+from ordering.records.buying import OrderLine
 from ordering.records.documents import CREDIT, Meant
-from ordering.records.plan import OrderLine
 
 THU = date(2026, 11, 26)
 SAT = THU + timedelta(2)

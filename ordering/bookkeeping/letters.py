@@ -20,12 +20,12 @@ from ordering.pages.letter import amendment, letter
 from ordering.pages.order_sheet import order_sheet
 from ordering.pages.ubl import machine_orders
 from ordering.read.run_folder import PLACED, placed_facts
+from ordering.records.buying import OrderLine
 from ordering.records.documents import Document, Line
 from ordering.records.house import House
 from ordering.records.ledger import Placed
 from ordering.records.orders import Order, orders_of
 from ordering.records.page import Letter
-from ordering.records.plan import OrderLine
 from ordering.write.eml import letter_bytes
 from ordering.write.facts import facts_bytes
 from ordering.write.folder import write_file

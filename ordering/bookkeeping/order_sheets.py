@@ -12,7 +12,7 @@ from ordering.faults import Fault, Refused
 from ordering.ledger.placing import SheetLine
 from ordering.pages.order_sheet import CODE, DELIVER_ON, DOOR_COLUMNS, ORDER, PACKS, PRICE
 from ordering.read.grid import Grid, read_grids
-from ordering.records.plan import OrderLine
+from ordering.records.buying import OrderLine
 
 SUFFIXES = (".xlsx", ".csv")
 _A_DAY = "write the day of the delivery, year-month-day"

@@ -26,12 +26,12 @@ from ordering.ledger.placing import (
 )
 from ordering.ledger.twice import arrived, ordered_twice, taken_instead
 from ordering.read.house_folder import read_house
+from ordering.records.buying import OrderLine
 from ordering.records.documents import ORDER, Paper
 from ordering.records.house import House
 from ordering.records.ledger import Bookings, Placed
 from ordering.records.money import cents
 from ordering.records.orders import Drop, Order, orders_of
-from ordering.records.plan import OrderLine
 from ordering.records.report import Report
 
 

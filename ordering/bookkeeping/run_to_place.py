@@ -15,9 +15,9 @@ from ordering.ledger.placing import LineKey
 from ordering.ledger.run_lines import run_lines
 from ordering.ledger.twice import MadeRun, made_run
 from ordering.read.run_folder import placed_runs, read_run
+from ordering.records.buying import OrderLine
 from ordering.records.house import House
 from ordering.records.orders import Drop
-from ordering.records.plan import OrderLine
 
 
 @dataclass(frozen=True, slots=True)

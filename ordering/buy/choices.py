@@ -11,8 +11,9 @@ from types import MappingProxyType
 
 from ordering.buy.money import packs_needed, price_tiers
 from ordering.buy.requirements import EPS, DeliveryConstraints
-from ordering.records.house import House, Offer, Vendor
-from ordering.records.plan import Delivery
+from ordering.records.buying import Delivery
+from ordering.records.house import House
+from ordering.records.vendors import Offer, Vendor
 
 DeliveryKey = tuple[str, date]
 """Vendor and day: what tells a delivery from every other."""

@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 
 from ordering.days import days_back
-from ordering.records.house import DeliveryDay, House, Offer, Vendor
-from ordering.records.plan import Delivery
+from ordering.records.buying import Delivery
+from ordering.records.house import House
+from ordering.records.vendors import DeliveryDay, Offer, Vendor
 
 
 def cut_off(delivery: DeliveryDay, deliver_on: date) -> datetime:

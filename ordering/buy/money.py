@@ -9,9 +9,10 @@ from datetime import date
 from decimal import Decimal
 
 from ordering.records.costs import portion_costs, unit_costs
-from ordering.records.house import House, Offer
+from ordering.records.house import House
 from ordering.records.money import cents, offer_of, price_at
 from ordering.records.plan import Scheduled
+from ordering.records.vendors import Offer
 
 
 def packs_needed(quantity: float, pack_quantity: float) -> int:

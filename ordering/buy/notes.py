@@ -10,9 +10,10 @@ from decimal import Decimal
 from ordering.amounts import plural, shown
 from ordering.buy.requirements import DeliveryConstraints
 from ordering.days import said
-from ordering.records.house import House, Offer, Vendor
+from ordering.records.buying import Delivery, OrderLine
+from ordering.records.house import House
 from ordering.records.money import CENT, quoted_price
-from ordering.records.plan import Delivery, OrderLine
+from ordering.records.vendors import Offer, Vendor
 
 SMALL_SHARE = 0.02
 MOST_LOW = 6

@@ -16,9 +16,11 @@ from ordering.buy.outlook import Pairs, foreseen
 from ordering.buy.pars import par_advice
 from ordering.buy.requirements import DeliveryConstraints, delivery_constraints, unmet_of
 from ordering.buy.solve import Decision, decide
-from ordering.records.house import House, Offer
+from ordering.records.buying import Buying, Delivery, OrderLine, Unmet
+from ordering.records.house import House
 from ordering.records.money import fee_for, price_at
-from ordering.records.plan import Buying, Delivery, OrderLine, Requirement, Unmet
+from ordering.records.plan import Requirement
+from ordering.records.vendors import Offer
 
 Bought = tuple[Offer, Delivery, int]
 """Packs of an offer with a delivery."""

@@ -9,8 +9,9 @@ import numpy as np
 
 from ordering.buy.money import packs_needed
 from ordering.buy.requirements import EPS, DeliveryConstraints
-from ordering.records.house import Offer
-from ordering.records.plan import Delivery, Requirement
+from ordering.records.buying import Delivery
+from ordering.records.plan import Requirement
+from ordering.records.vendors import Offer
 
 Pairs = Sequence[tuple[Offer, Delivery]]
 Line = tuple[Offer, Delivery, int]

@@ -15,8 +15,9 @@ import numpy as np
 from ordering.buy.deliveries import item_deliveries
 from ordering.buy.requirements import EPS
 from ordering.days import WEEKDAY_NAMES
+from ordering.records.buying import Delivery, ParAdvice
 from ordering.records.house import House, Ingredient
-from ordering.records.plan import Array, Delivery, ParAdvice, Requirement
+from ordering.records.plan import Array, Requirement
 
 SLACK = 0.05
 """Share by which a par may miss what is justified before it is flagged; no source."""

@@ -17,8 +17,10 @@ from datetime import date
 import numpy as np
 
 from ordering.buy.deliveries import cut_off
-from ordering.records.house import House, Ingredient, Offer
-from ordering.records.plan import Array, Delivery, Requirement, Unmet
+from ordering.records.buying import Delivery, Unmet
+from ordering.records.house import House, Ingredient
+from ordering.records.plan import Array, Requirement
+from ordering.records.vendors import Offer
 
 AHEAD_DAYS = 10
 """Days looked ahead for the sake of cost; measured, not published."""

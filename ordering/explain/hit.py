@@ -11,9 +11,10 @@ import numpy as np
 
 from ordering.explain.content import parents, per_portion
 from ordering.explain.trace import Trace, trace
+from ordering.records.buying import Buying, Unmet
 from ordering.records.house import House
 from ordering.records.optional import optional_users
-from ordering.records.plan import Buying, Forecast, Netting, Unmet
+from ordering.records.plan import Forecast, Netting
 
 Portions = Mapping[tuple[str, date, str], float]
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from ordering.explain.hit import Hole, Portions
+from ordering.records.buying import Delivery
 from ordering.records.house import House
-from ordering.records.plan import Delivery
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,9 @@ from math import fsum
 
 from ordering.explain.trace import CONSUMABLES, PAR, ROUNDING, Trace, trace
 from ordering.explain.windows import Window, line_key, windows
+from ordering.records.buying import Buying, OrderLine
 from ordering.records.house import House
-from ordering.records.plan import Buying, Forecast, Netting, OrderLine, Peg
+from ordering.records.plan import Forecast, Netting, Peg
 
 SAFETY = "*safety"
 

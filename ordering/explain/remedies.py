@@ -11,8 +11,8 @@ from ordering.explain.lack import Run, next_arrival
 from ordering.explain.making import let_fall, takes_days, ways_to_make
 from ordering.explain.serving import ways_to_serve
 from ordering.explain.telling import lacking, packs
-from ordering.records.house import Offer, Vendor
-from ordering.records.plan import Delivery
+from ordering.records.buying import Delivery
+from ordering.records.vendors import Offer, Vendor
 
 _FIND = "find a vendor for it and write its offer into ingredients.yaml"
 

@@ -16,9 +16,10 @@ from ordering.explain.making import falls_out_of
 from ordering.explain.remedies import closed_days, remedies
 from ordering.explain.telling import amount, as_for, counted, days_said, lacking
 from ordering.explain.trace import Trace
+from ordering.records.buying import Buying, Delivery
 from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import House
-from ordering.records.plan import Buying, Delivery, Forecast, Netting, Opening, Shortage
+from ordering.records.plan import Forecast, Netting, Opening, Shortage
 from ordering.texts import listed
 
 _LONGEST_GAP = 3

@@ -16,8 +16,9 @@ from itertools import groupby
 
 import numpy as np
 
+from ordering.records.buying import Buying, OrderLine, Unmet
 from ordering.records.house import House
-from ordering.records.plan import Array, Buying, Netting, OrderLine, Requirement, Unmet
+from ordering.records.plan import Array, Netting, Requirement
 
 NEAR = 1e-9
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from ordering.days import days_back
 from ordering.explode.graph import recipe_graph
-from ordering.records.house import DeliveryDay, House, Ingredient
+from ordering.records.house import House, Ingredient
+from ordering.records.vendors import DeliveryDay
 
 SHORTEST_DAYS = 21
 LONGEST_DAYS = 400

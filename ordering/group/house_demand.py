@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from ordering.buy.deliveries import open_deliveries
 from ordering.records.group import GroupLine, HouseDemand
-from ordering.records.house import House, Offer
+from ordering.records.house import House
 from ordering.records.plan import Array, Plan, Requirement
+from ordering.records.vendors import Offer
 
 EPS = 1e-6  # of a pack: what adding up days in floating point may leave over a whole number of packs
 

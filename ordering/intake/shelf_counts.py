@@ -23,8 +23,9 @@ from ordering.intake.sheets import Sheet
 from ordering.packs import parse_pack
 from ordering.read.house_folder import read_house
 from ordering.records.documents import Meant
-from ordering.records.house import House, Offer
+from ordering.records.house import House
 from ordering.records.report import Report
+from ordering.records.vendors import Offer
 from ordering.units import UnitError, factor, parse_quantity, said
 
 COLUMNS = ("counted_on", "item", "quantity", "unit", "use_by", "ready_on")

@@ -19,9 +19,10 @@ from ordering.ledger.matching import LATE_DAYS, Matching
 from ordering.ledger.receiving import agreed_price, called
 from ordering.ledger.source import FileLines
 from ordering.records.books import Receipt
-from ordering.records.house import House, Offer
+from ordering.records.house import House
 from ordering.records.ledger import Arrival, Expected
 from ordering.records.money import offer_of, per, price_said
+from ordering.records.vendors import Offer
 from ordering.units import said as number
 
 TIMES_OFF = 5

@@ -13,8 +13,9 @@ from ordering.faults import Fault
 from ordering.ledger.matching import LATE_DAYS, expectations, from_open_orders, matched
 from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
 from ordering.records.documents import Booked
-from ordering.records.house import House, Offer
+from ordering.records.house import House
 from ordering.records.ledger import Bookings, Expected
+from ordering.records.vendors import Offer
 from ordering.units import UnitError, convert
 
 T = TypeVar("T", bound=Hashable)

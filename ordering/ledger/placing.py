@@ -11,11 +11,12 @@ from decimal import Decimal
 from ordering.amounts import plural
 from ordering.days import said
 from ordering.faults import Fault, nearest
-from ordering.records.house import House, Offer
+from ordering.records.buying import OrderLine
+from ordering.records.house import House
 from ordering.records.ledger import Placed
 from ordering.records.money import cents, offer_of, price_at, price_said
 from ordering.records.orders import Drop, Order, short_of_minimum
-from ordering.records.plan import OrderLine
+from ordering.records.vendors import Offer
 
 TIMES_TOO_MUCH = 10
 LineKey = tuple[str, date, str]  # vendor, day of the delivery, code

@@ -9,9 +9,10 @@ from decimal import Decimal
 
 from ordering.days import said
 from ordering.faults import Fault
-from ordering.records.house import House, Offer
+from ordering.records.house import House
 from ordering.records.ledger import Bookings
 from ordering.records.money import CENT, price_said
+from ordering.records.vendors import Offer
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,9 +13,10 @@ from ordering.days import said
 from ordering.ledger.matching import LATE_DAYS, Matching, expectations, from_open_orders, matched
 from ordering.records.books import Books
 from ordering.records.documents import Line
-from ordering.records.house import House, Offer
+from ordering.records.house import House
 from ordering.records.ledger import Arrival, Bookings, Expected
 from ordering.records.money import cents, invoiced, offer_of, per, price_said, quoted_price
+from ordering.records.vendors import Offer
 from ordering.units import said as number
 
 Delivery = tuple[str, date]

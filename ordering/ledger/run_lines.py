@@ -9,9 +9,9 @@ from decimal import Decimal
 from typing import Any
 
 from ordering.faults import Fault
+from ordering.records.buying import OrderLine
 from ordering.records.house import House
 from ordering.records.money import offer_of
-from ordering.records.plan import OrderLine
 
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
 _RIGHT = "make the run again with 'order'; packs are changed in the vendor's sheet, not here"

@@ -15,7 +15,8 @@ from ordering.net.recipe_plan import without_early
 from ordering.net.safety_stock import Held, Pieces, Stake, held
 from ordering.net.stakes import Worth
 from ordering.net.sweep import Sweep, too_soon
-from ordering.records.plan import Array, Delivery, Expiring, ItemFlow, Requirement
+from ordering.records.buying import Delivery
+from ordering.records.plan import Array, Expiring, ItemFlow, Requirement
 
 
 def expiring(problem: Problem, lots: Mapping[str, Lots], value: Worth) -> tuple[Expiring, ...]:

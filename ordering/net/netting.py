@@ -26,8 +26,9 @@ from ordering.net.shortfalls import begun_from_nothing, room_warnings, shortfall
 from ordering.net.stakes import Worth, worth
 from ordering.net.start_days import later
 from ordering.net.sweep import Sweep, sweep
+from ordering.records.buying import Delivery
 from ordering.records.house import House
-from ordering.records.plan import Array, Delivery, Forecast, Netting, Opening, Requirement
+from ordering.records.plan import Array, Forecast, Netting, Opening, Requirement
 
 ROUNDS = 4  # what waits or is not begun can shift whole batches; what still lacks then shows as `short`
 

@@ -16,9 +16,10 @@ from ordering.net.batches import Making, making
 from ordering.net.lots import Days, Flags, Parcel, fallen
 from ordering.net.shelf_life import dated_parts, last_offset
 from ordering.net.start_days import Supply, Window, windows_of
+from ordering.records.buying import Delivery
 from ordering.records.house import House
 from ordering.records.order_days import next_order_day
-from ordering.records.plan import Array, Delivery, Forecast, Opening
+from ordering.records.plan import Array, Forecast, Opening
 
 
 @dataclass(frozen=True, slots=True)

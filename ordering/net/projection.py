@@ -11,8 +11,9 @@ import numpy as np
 
 from ordering.net.lots import EPS
 from ordering.net.shelf_life import last_offset
+from ordering.records.buying import Buying, OrderLine
 from ordering.records.house import House
-from ordering.records.plan import Array, Buying, ItemFlow, Netting, OrderLine
+from ordering.records.plan import Array, ItemFlow, Netting
 
 
 def with_deliveries(

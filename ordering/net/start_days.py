@@ -21,8 +21,9 @@ import numpy as np
 
 from ordering.explode.graph import Graph
 from ordering.net.lots import Days, Flags, Parcel
+from ordering.records.buying import Delivery
 from ordering.records.house import House
-from ordering.records.plan import Delivery, Forecast
+from ordering.records.plan import Forecast
 
 
 @dataclass(frozen=True, slots=True)

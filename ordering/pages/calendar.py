@@ -10,9 +10,10 @@ from zoneinfo import ZoneInfo
 
 from ordering.amounts import packs_said, plural, shown
 from ordering.pages.tables import local
+from ordering.records.buying import OrderLine
 from ordering.records.house import House
 from ordering.records.page import Calendar, Event, Gone
-from ordering.records.plan import OrderLine, Plan, Start
+from ordering.records.plan import Plan, Start
 
 LONG_DAYS = 2  # what is ready on the day after needs no entry of its own
 ALARMS = (timedelta(hours=3), timedelta(hours=1))

@@ -10,10 +10,11 @@ from ordering.amounts import pack_words, plural, shown
 from ordering.days import month_first, said
 from ordering.pages.order_sheet import charged
 from ordering.pages.parts import aligned, long_day
-from ordering.records.house import House, Vendor
+from ordering.records.buying import OrderLine
+from ordering.records.house import House
 from ordering.records.orders import Order
 from ordering.records.page import Letter, Text, Workbook
-from ordering.records.plan import OrderLine
+from ordering.records.vendors import Vendor
 from ordering.texts import listed, wrapped
 
 WIDTH = 74  # RFC 5322, 2.1.1: lines should be no longer than 78 characters; four are left to a reply's `> `

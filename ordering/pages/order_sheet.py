@@ -11,10 +11,11 @@ from ordering.amounts import pack_words
 from ordering.days import said
 from ordering.pages.parts import heads, paper
 from ordering.pages.tables import local
-from ordering.records.house import House, Offer, Vendor
+from ordering.records.buying import Buying, OrderLine
+from ordering.records.house import House
 from ordering.records.orders import Order, short_of_minimum
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
-from ordering.records.plan import Buying, OrderLine
+from ordering.records.vendors import Offer, Vendor
 from ordering.texts import listed
 
 DELIVER_ON, CODE, PACKS, PRICE, ORDER = "deliver on", "code", "packs", "price", "order"

@@ -8,9 +8,10 @@ from datetime import date, datetime
 import numpy as np
 
 from ordering.days import WEEKDAYS
+from ordering.records.buying import OrderLine
 from ordering.records.house import House
 from ordering.records.page import Listing, Value
-from ordering.records.plan import Forecast, OrderLine, Peg, Plan, Shortage, Start
+from ordering.records.plan import Forecast, Peg, Plan, Shortage, Start
 
 FORECAST_COLUMNS = (
     *("date", "service", "dish", "mean"),

@@ -11,10 +11,11 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
 from ordering.pages.order_sheet import offer_of
-from ordering.records.house import House, Vendor
+from ordering.records.buying import OrderLine
+from ordering.records.house import House
 from ordering.records.orders import Order
 from ordering.records.page import Text
-from ordering.records.plan import OrderLine
+from ordering.records.vendors import Vendor
 from ordering.texts import one_line
 
 ORDER = "urn:oasis:names:specification:ubl:schema:xsd:Order-2"

@@ -12,7 +12,8 @@ from ordering.read.allergen_checks import check_allergens, check_tags
 from ordering.read.book_checks import BOOK_CHECKS
 from ordering.read.files import MAX_FAULTS, bounded
 from ordering.records.books import Books, Receipt
-from ordering.records.house import DATE_MARK, MARKED_DAYS, House, Ingredient, Offer, Recipe
+from ordering.records.house import DATE_MARK, MARKED_DAYS, House, Ingredient, Recipe
+from ordering.records.vendors import Offer
 from ordering.units import UnitError, convert, said
 
 OFF = 10  # times: the slip of a decimal point, or of a count read as a fraction

@@ -18,7 +18,8 @@ from ordering.read.entries import a_code, amounts_of, no_equal_rows, only, vendo
 from ordering.read.grid import Grid, read_grids
 from ordering.read.rows import Table
 from ordering.records.books import Receipt
-from ordering.records.house import House, Offer
+from ordering.records.house import House
+from ordering.records.vendors import Offer
 
 AS_ORDERED = frozenset(("as ordered", "ok", "all", "x", "✓", "yes"))
 ALL_AS_ORDERED = "all as ordered"

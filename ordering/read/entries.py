@@ -17,7 +17,8 @@ from ordering.read.columns import Column, read_column
 from ordering.read.names import ids_by_name, known
 from ordering.read.rows import Table
 from ordering.records.books import Batch, CountedLot, OpenOrder, Waste
-from ordering.records.house import House, Offer
+from ordering.records.house import House
+from ordering.records.vendors import Offer
 
 _NEW_ITEM = "add it to ingredients.yaml or recipes.yaml"
 _EQUAL = "if both are meant, add them up in one row"

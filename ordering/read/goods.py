@@ -13,17 +13,8 @@ from ordering.packs import Pack
 from ordering.read.draft import Draft
 from ordering.read.schema import IngredientIn, LineIn, OfferIn, RecipeIn, VendorIn
 from ordering.read.spans import days_down, days_up
-from ordering.records.house import (
-    DATE_MARK,
-    MARKED_DAYS,
-    DeliveryDay,
-    Ingredient,
-    Offer,
-    Place,
-    Recipe,
-    RecipeLine,
-    Vendor,
-)
+from ordering.records.house import DATE_MARK, MARKED_DAYS, Ingredient, Place, Recipe, RecipeLine
+from ordering.records.vendors import DeliveryDay, Offer, Vendor
 
 _EXACT = Context(prec=28)
 

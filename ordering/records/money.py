@@ -5,7 +5,8 @@ from __future__ import annotations
 from decimal import ROUND_HALF_UP, Decimal
 
 from ordering.records.books import Receipt
-from ordering.records.house import House, Offer, Vendor
+from ordering.records.house import House
+from ordering.records.vendors import Offer, Vendor
 from ordering.units import UnitError, convert
 
 CENT = Decimal("0.01")

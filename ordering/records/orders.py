@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
+from ordering.records.buying import OrderLine
 from ordering.records.house import House
 from ordering.records.ledger import Placed
 from ordering.records.money import cents, fee_for
-from ordering.records.plan import OrderLine
 
 Drop = tuple[str, date]  # a vendor and a day it comes on
 

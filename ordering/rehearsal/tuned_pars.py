@@ -11,9 +11,11 @@ from datetime import date
 import numpy as np
 
 from ordering.days import span
-from ordering.records.house import House, Offer, Recipe
-from ordering.records.plan import Array, Delivery
+from ordering.records.buying import Delivery
+from ordering.records.house import House, Recipe
+from ordering.records.plan import Array
 from ordering.records.rehearsal_results import Outcome
+from ordering.records.vendors import Offer
 from ordering.rehearsal.kitchen import Kitchen, start
 from ordering.rehearsal.minimums import Wanted, send
 

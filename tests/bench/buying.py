@@ -25,8 +25,9 @@ from ordering.buy.greedy import greedy
 from ordering.buy.model import Model, build
 from ordering.buy.orders import choose_orders
 from ordering.buy.requirements import delivery_constraints
+from ordering.records.buying import Delivery
 from ordering.records.house import House
-from ordering.records.plan import Delivery, Requirement
+from ordering.records.plan import Requirement
 
 SIZES = ((60, 5), (125, 8), (250, 15), (500, 30), (1000, 60))
 SEEDS = range(1, 6)

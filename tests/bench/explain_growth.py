@@ -16,7 +16,7 @@ import houses
 import plans
 
 from ordering.explain.pegging import pegging
-from ordering.records.plan import Buying
+from ordering.records.buying import Buying
 
 N_DAYS = 63
 

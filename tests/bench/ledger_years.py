@@ -24,7 +24,8 @@ import numpy as np
 from ordering.ledger import documents, store
 from ordering.read.house_folder import read_house
 from ordering.records.documents import BATCHES, COUNT, DELIVERY, FORECAST, ORDER, WASTE, Line, Paper
-from ordering.records.house import House, Offer
+from ordering.records.house import House
+from ordering.records.vendors import Offer
 
 ROOT = Path(__file__).resolve().parents[2]
 ON = date(2026, 11, 26)

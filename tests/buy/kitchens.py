@@ -9,8 +9,10 @@ import numpy as np
 
 from ordering.buy.deliveries import open_deliveries
 from ordering.days import span
-from ordering.records.house import DeliveryDay, House, Ingredient, Offer, Vendor
-from ordering.records.plan import Delivery, Requirement
+from ordering.records.buying import Delivery
+from ordering.records.house import House, Ingredient
+from ordering.records.plan import Requirement
+from ordering.records.vendors import DeliveryDay, Offer, Vendor
 
 ON = date(2026, 11, 26)
 NEXT_RUN = date(2026, 12, 3)

@@ -12,8 +12,9 @@ from houses import MONDAY
 from ordering.buy.deliveries import open_deliveries
 from ordering.buy.orders import choose_orders
 from ordering.days import span
+from ordering.records.buying import Buying, OrderLine
 from ordering.records.house import House
-from ordering.records.plan import Buying, OrderLine, Requirement
+from ordering.records.plan import Requirement
 
 NOW = datetime(2026, 11, 23, 9, 0)
 NEXT_RUN = date(2026, 11, 30)

@@ -4,7 +4,7 @@ from houses import MONDAY, house, ingredient, offer, vendor
 
 from ordering.buy.deliveries import first_arrival, item_deliveries, open_deliveries
 from ordering.days import span
-from ordering.records.house import DeliveryDay, Vendor
+from ordering.records.vendors import DeliveryDay, Vendor
 
 DAYS = span(MONDAY, 28)
 NEXT_RUN = date(2026, 11, 30)

@@ -15,8 +15,9 @@ from ordering.explain.pegging import pegging
 from ordering.explain.trace import trace
 from ordering.explain.windows import windows
 from ordering.net.netting import net_all
+from ordering.records.buying import Buying, Unmet
 from ordering.records.house import Consumable, Dish, House, Ingredient, Recipe, RecipeLine
-from ordering.records.plan import Buying, Netting, Opening, Unmet
+from ordering.records.plan import Netting, Opening
 
 ON = plans.ON
 STEW_THEN_SOUP = {"stew-plate": [0, 0, 0, 10, 0, 0, 0, 0], "soup-bowl": [0, 0, 0, 0, 20, 0, 0, 0]}

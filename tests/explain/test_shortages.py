@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from ordering.explain.shortages import shortages
+from ordering.records.buying import Buying, Unmet
 from ordering.records.house import MissedCost, Policy, Service
-from ordering.records.plan import Buying, ItemFlow, Netting, Opening, Shortfall, Unmet
+from ordering.records.plan import ItemFlow, Netting, Opening, Shortfall
 
 MONDAY = houses.MONDAY
 

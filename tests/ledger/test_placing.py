@@ -10,11 +10,12 @@ from hypothesis import strategies as st
 from ordering.ledger.matching import expectations, matched
 from ordering.ledger.placing import SheetLine, below_minimum, settled
 from ordering.records.books import Receipt
+from ordering.records.buying import OrderLine
 from ordering.records.documents import Booked
-from ordering.records.house import House, Ingredient, Offer, Vendor
+from ordering.records.house import House, Ingredient
 from ordering.records.ledger import Placed
 from ordering.records.orders import orders_of
-from ordering.records.plan import OrderLine
+from ordering.records.vendors import Offer, Vendor
 
 THU = date(2026, 11, 26)
 SAT = THU + timedelta(2)

@@ -6,7 +6,7 @@ import plans
 import pytest
 
 from ordering.net.projection import with_deliveries
-from ordering.records.plan import Buying
+from ordering.records.buying import Buying
 
 
 def home(keeps_days=None):

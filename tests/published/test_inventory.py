@@ -13,9 +13,9 @@ from scipy.stats import norm
 from ordering.buy.deliveries import open_deliveries
 from ordering.buy.pars import par_advice
 from ordering.days import span
-from ordering.records.house import DeliveryDay, Vendor
 from ordering.records.money import price_at
 from ordering.records.plan import Requirement
+from ordering.records.vendors import DeliveryDay, Vendor
 
 MIDNIGHT = datetime(2026, 11, 23)
 

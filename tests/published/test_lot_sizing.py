@@ -14,7 +14,7 @@ import pytest
 from buy.needs import bought, money, need, packs
 from houses import house, ingredient, offer
 
-from ordering.records.house import DeliveryDay, Vendor
+from ordering.records.vendors import DeliveryDay, Vendor
 
 MONDAY_MORNING = datetime(2026, 11, 23)
 NEVER = date(2027, 6, 1)

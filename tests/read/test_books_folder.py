@@ -16,7 +16,8 @@ from ordering.read.files import MAX_TABLE_BYTES, fingerprints, read_text
 from ordering.read.names import ids_by_name
 from ordering.read.rows import parse_csv
 from ordering.records.books import Batch, Books, CountedLot, LeftOut, OpenOrder, Receipt, Waste
-from ordering.records.house import Dish, House, Ingredient, Offer, Recipe, RecipeLine, Service, Vendor
+from ordering.records.house import Dish, House, Ingredient, Recipe, RecipeLine, Service
+from ordering.records.vendors import Offer, Vendor
 
 OFFER = Offer("farm", "C-1", "carrot", "2 x 5 kg", 10.0, Decimal(6))
 HOUSE = House(

@@ -9,20 +9,8 @@ import pytest
 
 from ordering.read.checks import doubts
 from ordering.records.books import Books, CountedLot, LeftOut, OpenOrder, Receipt
-from ordering.records.house import (
-    Closure,
-    DeliveryDay,
-    Dish,
-    House,
-    Ingredient,
-    Offer,
-    Party,
-    Place,
-    Recipe,
-    RecipeLine,
-    Service,
-    Vendor,
-)
+from ordering.records.house import Closure, Dish, House, Ingredient, Party, Place, Recipe, RecipeLine, Service
+from ordering.records.vendors import DeliveryDay, Offer, Vendor
 
 ON = date(2026, 11, 26)
 THU, WED, SUN = 3, 2, 6

@@ -45,8 +45,8 @@ from ordering.read.books_folder import read_books, read_deliveries
 from ordering.read.checks import doubts
 from ordering.read.group_file import read_group
 from ordering.read.house_folder import read_house
+from ordering.records.buying import OrderLine
 from ordering.records.documents import Meant
-from ordering.records.plan import OrderLine
 
 HERE = Path(__file__).parent.parent / "faults"
 CASES = sorted(path.name for path in HERE.iterdir() if path.is_dir())

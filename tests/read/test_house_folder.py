@@ -6,7 +6,8 @@ from decimal import Decimal
 import pytest
 
 from ordering.read.house_folder import read_house
-from ordering.records.house import Closure, DeliveryDay, NamedEvent, Party, Place, RecipeLine
+from ordering.records.house import Closure, NamedEvent, Party, Place, RecipeLine
+from ordering.records.vendors import DeliveryDay
 
 FULL = {
     "house.yaml": """

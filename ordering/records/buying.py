@@ -1,0 +1,80 @@
+"""What buying hands on: deliveries, order lines, what no delivery brings in time, pars."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """A delivery that can still be ordered. `is_now`: its cut-off falls before the next run."""
+
+    vendor: str
+    order_by: datetime
+    deliver_on: date
+    day: int
+    is_now: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OrderLine:
+    """A row of orders.csv or outlook.csv. `price` is of one pack; `amount` is rounded once."""
+
+    vendor: str
+    code: str
+    item: str
+    description: str
+    packs: int
+    pack: str
+    quantity: float
+    unit: str
+    price: Decimal | None
+    amount: Decimal
+    order_by: datetime
+    deliver_on: date
+    is_catch_weight: bool = False
+    quoted: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Unmet:
+    """Required quantity of a bought item that no delivery brings in time."""
+
+    item: str
+    needed_on: date
+    short: float
+    cause: str
+
+
+@dataclass(frozen=True, slots=True)
+class ParAdvice:
+    """Par in use beside the par the forecast would justify, by weekday of delivery."""
+
+    item: str
+    par: float | None
+    justified: Mapping[int, float]
+    reason: str
+    flag: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Buying:
+    """`bound_gap` is (cost - lower bound) / cost of the day's decision, None when not proved.
+
+    `warnings` are those of the `notes` that a person must see to before the orders go out. `placed` is the
+    money of earlier orders, by vendor and day of delivery: what is ordered now comes with them.
+    """
+
+    orders: tuple[OrderLine, ...]
+    outlook: tuple[OrderLine, ...]
+    unmet: tuple[Unmet, ...] = ()
+    pars: tuple[ParAdvice, ...] = ()
+    fees: Mapping[tuple[str, date], Decimal] = field(default_factory=dict)
+    bound_gap: float | None = None
+    notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+    placed: Mapping[tuple[str, date], Decimal] = field(default_factory=dict)
