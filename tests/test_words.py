@@ -8,16 +8,17 @@ import pytest
 from pydantic import BaseModel
 
 from ordering.pages import tables
-from ordering.read import schema
+from ordering.read import yaml_schema
+from ordering.read.book_table import COLUMNS, OPTIONAL
 from ordering.words import REQUIRED, meaning, words, words_of
 
 FILES = {
-    "house.yaml": schema.HouseIn,
-    "vendors.yaml": schema.VendorIn,
-    "ingredients.yaml": schema.IngredientIn,
-    "recipes.yaml": schema.RecipeIn,
-    "menu.yaml": schema.DishIn,
-    "calendar.yaml": schema.CalendarIn,
+    "house.yaml": yaml_schema.HouseIn,
+    "vendors.yaml": yaml_schema.VendorIn,
+    "ingredients.yaml": yaml_schema.IngredientIn,
+    "recipes.yaml": yaml_schema.RecipeIn,
+    "menu.yaml": yaml_schema.DishIn,
+    "calendar.yaml": yaml_schema.CalendarIn,
 }
 OUT = {
     "forecast.csv": tables.FORECAST_COLUMNS,
@@ -64,7 +65,7 @@ def as_written(value):
 
 def test_every_key_and_column_is_a_word_and_no_word_is_unused():
     expected = {(where, key) for where, key, _ in SCHEMA_KEYS}
-    expected |= {(book, column) for book, columns in schema.COLUMNS.items() for column in columns}
+    expected |= {(book, column) for book, columns in COLUMNS.items() for column in columns}
     expected |= {(name, column) for name, columns in OUT.items() for column in columns}
     written = [(word.where, word.name) for word in words()]
     assert len(written) == len(set(written))
@@ -90,10 +91,13 @@ def test_every_word_has_type_unit_and_meaning(word):
 
 
 def test_optional_columns_are_not_required_and_the_others_are():
-    for book, columns in schema.COLUMNS.items():
+    for book, columns in COLUMNS.items():
         for column in columns:
             word = next(word for word in words_of(book) if word.name == column)
-            assert (word.default == REQUIRED) == (column not in schema.OPTIONAL.get(book, ())), (book, column)
+            assert (word.default == REQUIRED) == (column not in OPTIONAL.get(book, ())), (
+                book,
+                column,
+            )
 
 
 def test_a_word_that_is_not_there_is_a_key_error():

@@ -13,8 +13,9 @@ from ordering.bookkeeping.files import empty, file_lines, number_of, same_again,
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.loading import Loaded
+from ordering.read.book_table import Table
 from ordering.read.entries import read_batches, read_waste
-from ordering.read.rows import Table, read_table
+from ordering.read.table_files import read_table
 from ordering.records.books import Batch, Waste
 from ordering.records.costs import unit_costs
 from ordering.records.documents import BATCHES, WASTE, Meant, Paper

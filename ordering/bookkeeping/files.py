@@ -9,9 +9,10 @@ from pathlib import Path
 from ordering.faults import Fault, Refused
 from ordering.ledger.source import FileLines
 from ordering.pages.numbered import number_on
+from ordering.read.book_table import Table
 from ordering.read.door import looked_at
 from ordering.read.grid import read_grids
-from ordering.read.rows import Table, read_tables
+from ordering.read.table_files import read_tables
 from ordering.records.documents import Booking
 from ordering.records.house import House
 from ordering.records.report import Report

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from ordering.faults import Fault
 from ordering.read import columns
+from ordering.read.book_table import Table
 from ordering.read.columns import Codes, Column, read_column
 from ordering.read.door import (
     Due,
@@ -24,7 +25,7 @@ from ordering.read.entries import read_batches, read_counts_of, read_open_orders
 from ordering.read.files import MAX_NOTED, bounded, no_folder
 from ordering.read.grid import read_grids
 from ordering.read.names import ids_by_name, known, plain
-from ordering.read.rows import Table, find_book, read_table, read_tables, unread_books
+from ordering.read.table_files import find_book, read_table, read_tables, unread_books
 from ordering.records.books import (
     BOOKINGS_COLUMNS,
     COVERS_COLUMNS,

@@ -23,7 +23,7 @@ from ordering import units
 from ordering.amounts import plural
 from ordering.faults import Fault
 from ordering.read import fields, meant
-from ordering.read.rows import Table
+from ordering.read.book_table import Table
 
 T = TypeVar("T")
 Codes = NDArray[np.intp]

@@ -13,10 +13,10 @@ import numpy as np
 
 from ordering.faults import Fault
 from ordering.read import columns
+from ordering.read.book_table import Table
 from ordering.read.columns import Column, read_column
 from ordering.read.entries import a_code, amounts_of, no_equal_rows, only, vendor_reader
 from ordering.read.grid import Grid, read_grids
-from ordering.read.rows import Table
 from ordering.records.books import Receipt
 from ordering.records.house import House
 from ordering.records.vendors import Offer

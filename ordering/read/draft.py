@@ -17,8 +17,8 @@ from ordering.read.fields import an_id
 from ordering.read.files import no_folder
 from ordering.read.layers import Override, layered, with_nothing_to_take_out
 from ordering.read.nodes import Node, read_yaml
-from ordering.read.schema import CalendarIn, DishIn, HouseIn, IngredientIn, RecipeIn, VendorIn
 from ordering.read.shape import place_at, shaped
+from ordering.read.yaml_schema import CalendarIn, DishIn, HouseIn, IngredientIn, RecipeIn, VendorIn
 from ordering.records.house import Place
 from ordering.texts import with_article
 

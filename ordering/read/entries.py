@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from ordering import units
 from ordering.faults import Fault, nearest
 from ordering.read import columns, packed
+from ordering.read.book_table import Table
 from ordering.read.columns import Column, read_column
 from ordering.read.names import ids_by_name, known
-from ordering.read.rows import Table
 from ordering.records.books import Batch, CountedLot, OpenOrder, Waste
 from ordering.records.house import House
 from ordering.records.vendors import Offer

@@ -11,8 +11,8 @@ from ordering import units
 from ordering.cautions import allergens_meant
 from ordering.packs import Pack
 from ordering.read.draft import Draft
-from ordering.read.schema import IngredientIn, LineIn, OfferIn, RecipeIn, VendorIn
 from ordering.read.spans import days_down, days_up
+from ordering.read.yaml_schema import IngredientIn, LineIn, OfferIn, RecipeIn, VendorIn
 from ordering.records.house import DATE_MARK, MARKED_DAYS, Ingredient, Place, Recipe, RecipeLine
 from ordering.records.vendors import DeliveryDay, Offer, Vendor
 

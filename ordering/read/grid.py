@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from ordering.faults import Fault
+from ordering.read.csv_table import delimiter
 from ordering.read.files import decoded, read_bytes
-from ordering.read.rows import delimiter
 from ordering.read.workbook import Sheet, column_letter, read_sheets
 
 MAX_BYTES = 4 * 2**20

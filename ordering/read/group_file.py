@@ -8,10 +8,11 @@ from typing import Annotated
 from pydantic import BeforeValidator, Field
 
 from ordering.faults import Fault, Refused, nearest
+from ordering.read.field_types import Id, Many, Mapped, Text
 from ordering.read.layers import TAKEN_OUT
 from ordering.read.nodes import Node, read_yaml
-from ordering.read.schema import Id, Many, Mapped, Part, Text
 from ordering.read.shape import place_at, shaped
+from ordering.read.yaml_schema import Part
 from ordering.records.group import Group, Member
 
 MOST_HOUSES = 200_000

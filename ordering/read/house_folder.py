@@ -8,13 +8,14 @@ from pathlib import Path
 from ordering.cautions import food_law_of
 from ordering.faults import Fault, nearest
 from ordering.public_holidays import holidays_of, parts_of
+from ordering.read.book_table import COLUMNS
 from ordering.read.draft import Draft, read_draft
 from ordering.read.files import bounded, no_folder
 from ordering.read.goods import built_ingredients, built_recipes, built_vendors
 from ordering.read.menu import built_closures, built_dishes, built_events
 from ordering.read.nodes import read_yaml
-from ordering.read.schema import COLUMNS, HouseIn
 from ordering.read.shape import place_at
+from ordering.read.yaml_schema import HouseIn
 from ordering.records.house import (
     Consumable,
     House,

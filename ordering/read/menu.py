@@ -6,8 +6,8 @@ from functools import partial
 
 from ordering.read.draft import Draft
 from ordering.read.goods import days_of
-from ordering.read.schema import EVERY, DishIn, EventIn
 from ordering.read.shape import place_at
+from ordering.read.yaml_schema import EVERY, DishIn, EventIn
 from ordering.records.house import Closure, Dish, NamedEvent, Party, Place
 
 

@@ -12,9 +12,9 @@ import pandas as pd
 import pytest
 
 from ordering.read.books_folder import read_books, read_counts, read_deliveries
+from ordering.read.csv_table import parse_csv
 from ordering.read.files import MAX_TABLE_BYTES, fingerprints, read_text
 from ordering.read.names import ids_by_name
-from ordering.read.rows import parse_csv
 from ordering.records.books import Batch, Books, CountedLot, LeftOut, OpenOrder, Receipt, Waste
 from ordering.records.house import Dish, House, Ingredient, Recipe, RecipeLine, Service
 from ordering.records.vendors import Offer, Vendor

@@ -9,11 +9,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from ordering.faults import Fault
+from ordering.read.book_table import COLUMNS
 from ordering.read.books_folder import read_books, read_counts, read_deliveries
+from ordering.read.csv_table import parse_csv
 from ordering.read.house_folder import read_house
 from ordering.read.nodes import parse_yaml
-from ordering.read.rows import parse_csv
-from ordering.read.schema import COLUMNS
 
 TIMES = settings(max_examples=120)
 FILES = ("house", "vendors", "ingredients", "recipes", "menu", "calendar")
