@@ -51,14 +51,14 @@ def place(a: Namespace, tell: Tell) -> Report:
 
 def receive(a: Namespace, tell: Tell) -> Report:
     """Write a sheet of what is to come, or book in what came."""
-    from ordering.bookkeeping import Invoice, receive, receive_as_ordered, receive_out
+    from ordering.bookkeeping import Ahead, Invoice, receive, receive_as_ordered, receive_out
     from ordering.records.documents import Meant
 
     meant, invoice = Meant(a.corrects, a.also, a.yes), Invoice(a.invoice, a.total)
     if a.as_ordered:
         return receive_as_ordered(a.config, a.books, a.as_ordered, a.on, meant, invoice)
     if a.file is not None:
-        return receive(a.config, a.books, a.file, a.on, meant, invoice)
+        return receive(a.config, a.books, a.file, a.on, meant, invoice, Ahead(a.runs, a.at))
     return receive_out(a.config, a.books, a.on, a.out or Path(f"delivery-{a.on.isoformat()}.xlsx"))
 
 

@@ -17,12 +17,13 @@ from ordering.bookkeeping.files import (
     same_again,
     to_come,
 )
+from ordering.bookkeeping.running_out import Ahead, RunOut, run_out
 from ordering.days import said
 from ordering.faults import Fault, Refused, nearest
 from ordering.ledger import rows, store
 from ordering.ledger.doubting import slips
 from ordering.ledger.matching import LATE_DAYS
-from ordering.ledger.receiving import called, corrections, delivery_told, matched_bookings
+from ordering.ledger.receiving import called, corrections, delivery_told, matched_bookings, short_lines
 from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
 from ordering.pages.delivery_sheet import delivery_sheet
@@ -76,7 +77,13 @@ class Invoice:
 
 
 def receive(
-    config: Path, books_dir: Path, file: Path, on: date, meant: Meant, invoice: Invoice | None = None
+    config: Path,
+    books_dir: Path,
+    file: Path,
+    on: date,
+    meant: Meant,
+    invoice: Invoice | None = None,
+    ahead: Ahead | None = None,
 ) -> Report:
     """Book in a delivery and hold it against the order.
 
@@ -84,7 +91,7 @@ def receive(
     in. The same content counts once. A sheet is known by its number, a list by what `meant` says it
     corrects; the new version takes the place of all lines of the one before, and what changes is said.
     Lines with packs below 0 are booked as a credit of their own. Entries that look like a slip are refused
-    unless confirmed.
+    unless confirmed. Of what came short `ahead` tells when the house runs out, and what mends it.
 
     Raises
     ------
@@ -106,7 +113,8 @@ def receive(
     read = list(zip(receipts, units, strict=True))
     came = [(r, u) for r, u in read if r.packs >= 0 and r.quantity >= 0]
     back = [pair for pair in read if pair not in came]
-    return _booked_in(loaded, books_dir, _In(file.name, number, came, back, where, on, invoice), meant)
+    given = _In(file.name, number, came, back, where, on, invoice, ahead)
+    return _booked_in(loaded, books_dir, given, meant)
 
 
 def receive_as_ordered(
@@ -151,6 +159,7 @@ class _In:
     where: FileLines
     on: date
     invoice: Invoice | None
+    ahead: Ahead | None = None
 
 
 def _booked_in(loaded: Loaded, books_dir: Path, given: _In, meant: Meant) -> Report:
@@ -174,8 +183,16 @@ def _booked_in(loaded: Loaded, books_dir: Path, given: _In, meant: Meant) -> Rep
         changes = corrections(first.before, papers[0].lines) if first.before else ()
         deliveries = sorted({(r.vendor, r.delivered_on) for r, _ in given.came})
         matching = matched_bookings(house, loaded.books, store.bookings(books_dir))
-        told = delivery_told(house, matching, deliveries)
-        lines += [f"Booked in as {first.number}", *changes, *told.lines, *_at_the_door(house, given)]
+        shorts = short_lines(matching, deliveries)
+        short = run_out(loaded, books_dir, shorts, on, given.ahead) if given.ahead else RunOut()
+        told = delivery_told(house, matching, deliveries, short.by_line)
+        lines += [
+            f"Booked in as {first.number}",
+            *changes,
+            *told.lines,
+            *short.told,
+            *_at_the_door(house, given),
+        ]
         is_fine = told.is_fine
     if given.back:
         lines += _credit_told(house, bookings[-1].number, [r for r, _ in given.back])

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import groupby
 
 from ordering.amounts import plural
 from ordering.days import said
@@ -14,13 +15,33 @@ from ordering.ledger.matching import LATE_DAYS, Matching, expectations, from_ope
 from ordering.records.books import Books
 from ordering.records.documents import Line
 from ordering.records.house import House
-from ordering.records.ledger import Arrival, Bookings, Expected
+from ordering.records.ledger import Arrival, Bookings, Expected, OrderKey
 from ordering.records.money import cents, invoiced, offer_of, per, price_said, quoted_price
 from ordering.records.vendors import Offer
 from ordering.units import said as number
 
 Delivery = tuple[str, date]
+STILL_EXPECTED = timedelta(days=1)
+NEXT_ORDER = "it goes on the next order"
 WEIGHT_TOLERANCE = 0.25  # catch weight this far from the expected is worth a look; common practice, no source
+
+
+@dataclass(frozen=True, slots=True)
+class ShortLine:
+    """A line of an order of which packs did not come. `is_final`: nothing more is expected of it."""
+
+    expected: Expected
+    is_final: bool
+
+    @property
+    def packs(self) -> float:
+        """Packs that did not come."""
+        return self.expected.packs - self.expected.received
+
+    @property
+    def quantity(self) -> float:
+        """The same in the item's unit."""
+        return self.packs * self.expected.quantity / self.expected.packs
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,14 +85,38 @@ def matched_bookings(house: House, books: Books, bookings: Bookings) -> Matching
     return matched((*expectations(bookings.orders), *begun), bookings.receipts)
 
 
-def delivery_told(house: House, matching: Matching, deliveries: Iterable[Delivery]) -> Told:
+def short_lines(matching: Matching, deliveries: Iterable[Delivery]) -> list[ShortLine]:
+    """Lines of orders that came short with these deliveries, or were due and are on none.
+
+    `matching` has the deliveries, each a vendor and a day, already in it.
+    """
+    meant = set(deliveries)
+    came = {
+        a.answers for a in matching.arrivals if (a.vendor, a.delivered_on) in meant and not a.is_substitute
+    }
+    short = [ShortLine(e, True) for e in matching.expected if e.key in came and e.received < e.packs]
+    for vendor, day in sorted(meant):
+        for due, lines in _due(matching, vendor, day):
+            if due + STILL_EXPECTED >= day and not _is_all_to_come(due, day, lines):
+                short += [ShortLine(e, False) for e in lines if not e.is_settled]
+    return short
+
+
+def delivery_told(
+    house: House,
+    matching: Matching,
+    deliveries: Iterable[Delivery],
+    run_out: Mapping[OrderKey, str] | None = None,
+) -> Told:
     """Each delivery against its order: shorts, what is missing, substitutes, prices, weights, surplus.
 
     Parameters
     ----------
     matching : with the delivery already in it
     deliveries : (vendor, day) to be told about
+    run_out : what is said of a line that lacks packs: when the house runs out, what can be done
     """
+    run_out = run_out or {}
     lines: list[str] = []
     is_fine = True
     by_delivery: dict[Delivery, list[Arrival]] = defaultdict(list)
@@ -79,7 +124,10 @@ def delivery_told(house: House, matching: Matching, deliveries: Iterable[Deliver
         by_delivery[arrival.vendor, arrival.delivered_on].append(arrival)
     for vendor, day in sorted(set(deliveries)):
         arrivals = by_delivery[vendor, day]
-        remarks = [*_remarks(house, matching, arrivals), *_missing(house, matching, vendor, day)]
+        remarks = [
+            *_remarks(house, matching, arrivals, run_out),
+            *_missing(house, matching, (vendor, day), run_out),
+        ]
         name = house.vendors[vendor].name if vendor in house.vendors else vendor
         total = sum((_amount(house, a) or Decimal(0) for a in arrivals), Decimal(0))
         came = f"{plural(len(arrivals), 'line')}, {cents(total):,} {house.currency}"
@@ -89,7 +137,9 @@ def delivery_told(house: House, matching: Matching, deliveries: Iterable[Deliver
     return Told(tuple(line.rstrip() for line in lines), is_fine)
 
 
-def _remarks(house: House, matching: Matching, arrivals: list[Arrival]) -> Iterator[str]:
+def _remarks(
+    house: House, matching: Matching, arrivals: list[Arrival], run_out: Mapping[OrderKey, str]
+) -> Iterator[str]:
     expected = {e.key: e for e in matching.expected}
     for arrival in arrivals:
         offer = offer_of(house, arrival.item, arrival.vendor, arrival.code)
@@ -111,24 +161,23 @@ def _remarks(house: House, matching: Matching, arrivals: list[Arrival]) -> Itera
                 f"{_much(arrival)} for {number(order.quantity)} {order.unit} ordered"
             )
         else:
-            yield from _against(house, arrival, order, offer)
+            yield from _against(house, arrival, order, run_out.get(order.key, NEXT_ORDER))
         yield from _priced(house, arrival, order, offer)
         yield from _weighed(arrival, offer, house)
 
 
-def _against(house: House, arrival: Arrival, order: Expected, offer: Offer | None) -> Iterator[str]:
+def _against(house: House, arrival: Arrival, order: Expected, then: str) -> Iterator[str]:
     """Packs against packs; a rest that comes later is counted with what came before."""
     what = called(house, arrival.item, arrival.code)
     missing = order.packs - order.received
     if arrival.delivered_on != order.key.deliver_on:
         yield f"{what}: {plural(arrival.packs, 'pack')} of the order for {said(order.key.deliver_on)}"
     if missing > 0:
-        worth = _worth(order, offer, missing)
+        worth = _worth(order, offer_of(house, arrival.item, arrival.vendor, arrival.code), missing)
         lacks = number(missing * order.quantity / order.packs)
         yield (
             f"short: {what}: {number(order.received)} of {plural(order.packs, 'pack')} came, "
-            f"{number(missing)} missing ({lacks} {order.unit}{worth}); "
-            f"treated as cancelled; it goes on the next order"
+            f"{number(missing)} missing ({lacks} {order.unit}{worth}); treated as cancelled; {then}"
         )
     elif missing < 0:
         came = plural(order.received, "pack")
@@ -174,22 +223,36 @@ def _weighed(arrival: Arrival, offer: Offer | None, house: House) -> Iterator[st
         )
 
 
-def _missing(house: House, matching: Matching, vendor: str, day: date) -> Iterator[str]:
-    """Lines due that are on no delivery, from a week back; a delivery of which nothing came in one line."""
+def _due(matching: Matching, vendor: str, day: date) -> list[tuple[date, list[Expected]]]:
+    """Lines of a vendor that were due on a day or in the week before, by day."""
     mine = [e for e in matching.expected if e.key.vendor == vendor]
-    for due in sorted({e.key.deliver_on for e in mine if 0 <= (day - e.key.deliver_on).days <= LATE_DAYS}):
-        lines = [e for e in mine if e.key.deliver_on == due]
-        open_lines = [e for e in lines if not e.is_settled]
-        until = due + timedelta(days=1)
+    due = [e for e in mine if 0 <= (day - e.key.deliver_on).days <= LATE_DAYS]
+    due.sort(key=lambda e: e.key.deliver_on)
+    return [(on, list(lines)) for on, lines in groupby(due, key=lambda e: e.key.deliver_on)]
+
+
+def _is_all_to_come(due: date, day: date, lines: Iterable[Expected]) -> bool:
+    """Whether nothing at all of an earlier day's order has been booked in."""
+    return due < day and not any(e.is_settled for e in lines)
+
+
+def _missing(
+    house: House, matching: Matching, delivery: Delivery, run_out: Mapping[OrderKey, str]
+) -> Iterator[str]:
+    """Lines due that are on no delivery, from a week back; a delivery of which nothing came in one line."""
+    vendor, day = delivery
+    for due, lines in _due(matching, vendor, day):
+        until = due + STILL_EXPECTED
         still = f"still expected until {said(until)}" if until >= day else "no longer expected"
-        if due < day and len(open_lines) == len(lines):
+        if _is_all_to_come(due, day, lines):
             all_of = plural(len(lines), "line")
             yield f"nothing of the order for {said(due)} has been booked in: {all_of}, {still}"
             continue
-        for e in open_lines:
+        for e in (e for e in lines if not e.is_settled):
             what = called(house, e.item, e.key.code)
             ordered = f"{plural(e.packs, 'pack')} ordered for {said(due)}"
-            yield f"not on the delivery: {what}: {ordered}; {still}"
+            then = f"; {run_out[e.key]}" if e.key in run_out else ""
+            yield f"not on the delivery: {what}: {ordered}; {still}{then}"
 
 
 def _amount(house: House, arrival: Arrival) -> Decimal | None:

@@ -6,6 +6,7 @@ import csv
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -61,6 +62,22 @@ def read_run(runs: Path, name: str) -> RunFiles:
     return RunFiles(name, folder, tables, facts)
 
 
+def latest_run(runs: Path, house: str, on: date) -> RunFiles | None:
+    """The last run that a house made up to the end of a day; None where there is none, or it is damaged."""
+    made: list[tuple[str, int, str]] = []
+    for path in runs.glob("*/run.json"):
+        facts = _facts(path)
+        when = str(facts.get("when", ""))
+        if facts.get("house") == house and when[:10] <= on.isoformat():
+            made.append((when, len(path.parent.name), path.parent.name))
+    if not made:
+        return None
+    try:
+        return read_run(runs, max(made)[-1])
+    except Refused:
+        return None
+
+
 @dataclass(frozen=True, slots=True)
 class PlacedRun:
     """What `place` wrote down in a run folder: the run's identity, the house."""
@@ -71,11 +88,7 @@ class PlacedRun:
 
 def placed_facts(folder: Path) -> Mapping[str, Any]:
     """What `place` wrote down in a run folder; nothing where it did not, or where it cannot be read."""
-    try:
-        facts = json.loads((folder / PLACED).read_text("utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return facts if isinstance(facts, dict) else {}
+    return _facts(folder / PLACED)
 
 
 def placed_runs(runs: Path) -> tuple[PlacedRun, ...]:
@@ -83,6 +96,15 @@ def placed_runs(runs: Path) -> tuple[PlacedRun, ...]:
     paths = sorted(runs.glob(f"*/{PLACED}")) if runs.is_dir() else []
     found = (PlacedRun(path.parent.name, placed_facts(path.parent)) for path in paths)
     return tuple(run for run in found if run.facts)
+
+
+def _facts(path: Path) -> dict[str, Any]:
+    """A small file of facts; nothing where it cannot be read."""
+    try:
+        facts = json.loads(path.read_text("utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return facts if isinstance(facts, dict) else {}
 
 
 def _rows(path: Path, faults: list[Fault]) -> list[dict[str, str]]:

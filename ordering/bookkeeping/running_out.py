@@ -1,0 +1,230 @@
+"""When the house runs out of goods that came short, which dishes that hits, and which order still mends it.
+
+What is in the house and on order is what the books say; what will be drawn, what comes off recipes and what
+is still to be ordered is what the last run foresees.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from pathlib import Path
+
+import numpy as np
+
+from ordering.amounts import packs_said, plural, shown
+from ordering.bookkeeping.foreseen import Foreseen, foreseen
+from ordering.buy.deliveries import item_deliveries, open_deliveries
+from ordering.days import said
+from ordering.explode.graph import Graph, recipe_graph
+from ordering.ledger import store
+from ordering.ledger.receiving import ShortLine
+from ordering.loading import Loaded
+from ordering.net.lots import EPS, Parcel, draw
+from ordering.net.opening import opening
+from ordering.net.shelf_life import use_by
+from ordering.records.buying import Delivery
+from ordering.records.house import House
+from ordering.records.ledger import OrderKey
+from ordering.records.money import offer_of
+from ordering.records.order_days import next_order_day
+from ordering.records.plan import Array, Opening
+from ordering.records.vendors import Offer
+from ordering.texts import listed
+
+MOST_DISHES = 3
+DAYS_HIT = 7  # dishes are named by what they would earn in the week after
+NO_RUN = "There is no run to see from when the house runs out of it: 'ordering order' makes one"
+
+Chance = tuple[Offer, Delivery]
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """Where the runs are from which to see ahead, and the time of day that cut-offs are held against."""
+
+    runs: Path
+    at: time = time()
+
+
+@dataclass(frozen=True, slots=True)
+class RunOut:
+    """`by_line`: what is said beside a line of an order; `told`: what is said after, the first to run out
+    first."""
+
+    by_line: Mapping[OrderKey, str] = field(default_factory=dict)
+    told: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """All that is looked at: the house, what is in it and on order, what is foreseen, what can be ordered."""
+
+    house: House
+    there: Opening
+    ahead: Foreseen
+    deliveries: Mapping[str, tuple[Delivery, ...]]
+    next_run: date
+    graph: Graph
+
+
+def run_out(loaded: Loaded, books_dir: Path, shorts: Iterable[ShortLine], on: date, ahead: Ahead) -> RunOut:
+    """What becomes of lines that came short or have not come.
+
+    `loaded` as it was before the delivery was booked in; what stands in the ledger now is read again.
+    """
+    house = loaded.house
+    known = [short for short in shorts if short.expected.item in house.ingredients]
+    if not known:
+        return RunOut()
+    now = datetime.combine(on, ahead.at)
+    plan = foreseen(books_dir, ahead.runs, house.name, now)
+    if plan is None:
+        return RunOut(told=(NO_RUN,))
+    there = opening(house, store.with_ledger(loaded.books, house, books_dir, on), on)
+    next_run = next_order_day(house, on)
+    deliveries = open_deliveries(house, now, next_run, plan.days)
+    seen = _Seen(house, there, plan, deliveries, next_run, recipe_graph(house))
+    by_line: dict[OrderKey, str] = {}
+    told: list[tuple[int, float, str]] = []
+    for short in known:
+        unmet = unmet_without(house, there, plan, short)
+        out = next((n for n, lacking in enumerate(unmet.tolist()) if lacking > EPS), None)
+        key = short.expected.key
+        condition = "" if short.is_final else "if it does not come, "
+        if out is None:
+            by_line[key] = f"{condition}there is enough without it"
+            continue
+        by_line[key] = f"{condition}it runs out on {said(plan.days[out])}, see below"
+        worth = _worth_by_dish(seen, short.expected.item, out)
+        told.append((out, -sum(worth.values()), _told(seen, short, (unmet, out), list(worth))))
+    return RunOut(by_line, ("Running short", *(f"  {line}" for _, _, line in sorted(told))) if told else ())
+
+
+def _told(seen: _Seen, short: ShortLine, lacking: tuple[Array, int], dishes: Sequence[str]) -> str:
+    unmet, out = lacking
+    condition = "" if short.is_final else ", if it does not come,"
+    names = [seen.house.dishes[dish].name for dish in dishes]
+    hit = f", for {_joined(names)}" if names else ""
+    runs_out = (
+        f"{seen.house.name_of(short.expected.item)}{condition} runs out on {said(seen.ahead.days[out])}"
+    )
+    return f"{runs_out}{hit}{_mended(seen, short, unmet, out)}"
+
+
+def _joined(names: Sequence[str]) -> str:
+    """Names of dishes; where one has a comma of its own, a semicolon stands between them."""
+    if not any("," in name for name in names):
+        return listed(names, MOST_DISHES)
+    most = [*names[:MOST_DISHES], *([f"{len(names) - MOST_DISHES} more"] if len(names) > MOST_DISHES else [])]
+    return "; ".join(most)
+
+
+def unmet_without(house: House, there: Opening, ahead: Foreseen, short: ShortLine) -> Array:
+    """What is drawn of the item and not there, [day], in its unit, where the packs that lack never come."""
+    e = short.expected
+    days, n_days = ahead.days, len(ahead.days)
+
+    def parcel(ready_on: date | None, last_on: date | None, quantity: float) -> Parcel:
+        first = 0 if ready_on is None else max((ready_on - days[0]).days, 0)
+        last = n_days if last_on is None else (last_on - days[0]).days
+        return Parcel(first, last, quantity)
+
+    parcels = [parcel(lot.ready_on, lot.use_by, lot.quantity) for lot in there.lots if lot.item == e.item]
+    parcels += [
+        parcel(s.due_on, s.use_by, s.quantity)
+        for s in there.scheduled
+        if s.item == e.item and (s.vendor, s.code, s.due_on) != (e.key.vendor, e.key.code, e.key.deliver_on)
+    ]
+    for coming in (ahead.made.get(e.item), ahead.to_order.get(e.item)):
+        if coming is not None:
+            parcels += [
+                parcel(day, use_by(house, e.item, day), quantity)
+                for day, quantity in zip(days, coming.tolist(), strict=True)
+                if quantity > EPS
+            ]
+    drawn = ahead.drawn.get(e.item, np.zeros(n_days))
+    return draw(parcels, drawn[:, None]).unmet[:, 0]
+
+
+def _mended(seen: _Seen, short: ShortLine, unmet: Array, out: int) -> str:
+    """What can be done about a day on which there is none."""
+    own = short.expected.key
+    chances = item_deliveries(seen.house, short.expected.item, seen.deliveries)
+    in_time = [chance for chance in chances if chance[1].day <= out]
+
+    def rank(chance: Chance) -> tuple[bool, datetime, bool, bool]:
+        offer, delivery = chance
+        return offer.vendor == own.vendor, delivery.order_by, offer.code == own.code, offer.is_preferred
+
+    later = [chance for chance in in_time if not chance[1].is_now]
+    if later:
+        offer, delivery = max(later, key=rank)
+        return (
+            f": the next run, on {said(seen.next_run)}, still orders it in time "
+            f"({_vendor(seen, offer)}, by {_moment(delivery)}, for {said(delivery.deliver_on)})"
+        )
+    if in_time:
+        offer, delivery = max(in_time, key=rank)
+        return (
+            f": order {_packs(offer, short)} from {_vendor(seen, offer)} by {_moment(delivery)}, "
+            f"for {said(delivery.deliver_on)}; the next run is not until {said(seen.next_run)}"
+        )
+    after = min(
+        chances, key=lambda c: (c[1].day, c[0].vendor != own.vendor, c[0].code != own.code), default=None
+    )
+    until = after[1].day if after else len(unmet)
+    buy = _locally(seen, short, min(float(unmet[:until].sum()), short.quantity))
+    if after is None:
+        return f", and nothing can be ordered before {said(seen.ahead.days[-1])}: {buy}"
+    offer, delivery = after
+    return (
+        f", and no delivery comes before that: {buy}; the next is {_vendor(seen, offer)} on "
+        f"{said(delivery.deliver_on)}, order by {_moment(delivery)}"
+    )
+
+
+def _worth_by_dish(seen: _Seen, item: str, out: int) -> dict[str, float]:
+    """Dishes on the menu from that day on that take an item, by what they would earn, the dearest first."""
+    worth = {}
+    for dish in _dishes_of(seen.graph, item):
+        portions = seen.ahead.portions.get(dish, np.zeros(0))[out : out + DAYS_HIT].sum()
+        if portions > EPS and dish in seen.house.dishes:
+            worth[dish] = float(portions) * float(seen.house.dishes[dish].price or 0)
+    return dict(sorted(worth.items(), key=lambda one: (-one[1], one[0])))
+
+
+def _dishes_of(graph: Graph, item: str) -> set[str]:
+    """Dishes that cannot be served without an item, through all recipes."""
+    found, waiting = {item}, [item]
+    while waiting:
+        one = waiting.pop()
+        users = {use.recipe for use in graph.uses.get(one, ()) if not use.is_optional} - found
+        found |= users
+        waiting += users
+    return {dish for recipe in found for dish in graph.dishes.get(recipe, ())}
+
+
+def _packs(offer: Offer, short: ShortLine) -> str:
+    own = short.expected.key
+    if (offer.vendor, offer.code) == (own.vendor, own.code):
+        return plural(math.ceil(short.packs - EPS), "pack")
+    return f"{plural(math.ceil(short.quantity / offer.pack_quantity - EPS), 'pack')} of {offer.code}"
+
+
+def _locally(seen: _Seen, short: ShortLine, quantity: float) -> str:
+    key, item = short.expected.key, short.expected.item
+    offer = offer_of(seen.house, item, key.vendor, key.code)
+    if offer is None:
+        return f"buy {shown(quantity, short.expected.unit)} locally"
+    return f"buy {packs_said(max(math.ceil(quantity / offer.pack_quantity - EPS), 1), offer.pack)} locally"
+
+
+def _vendor(seen: _Seen, offer: Offer) -> str:
+    return seen.house.vendors[offer.vendor].name
+
+
+def _moment(delivery: Delivery) -> str:
+    return f"{said(delivery.order_by.date())} {delivery.order_by:%H:%M}"
