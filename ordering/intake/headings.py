@@ -20,6 +20,11 @@ _ENDS = (
     r"totals?|sum|summe|gesamt|page \d+|printed|end of (?:report|list)|continued|prices (?:subject|are)"
     r"|report generated|records?:"
 )
+_SHORT = {
+    **{"prod": "product", "desc": "description", "descr": "description", "qty": "quantity", "amt": "amount"},
+    **dict.fromkeys(("#", "nr", "num", "number", "nbr"), "no"),
+}
+_COSTS = re.compile(r"\W*(?:[£$€]|gbp\b|usd\b|eur\b)\W*(?:each|unit|case|net|ex vat|delivered)?\W*", re.IGNORECASE)
 _TOTAL = re.compile(rf"\W*(?:(?:grand|sub|report|day|net)[ -]?)?(?:{_ENDS})(?!\w)", re.IGNORECASE)
 
 
@@ -57,7 +62,8 @@ def plain(text: str) -> str:
     text = (
         re.sub(r"\([^)]*\)|\[[^]]*\]", " ", text.lower()) if not text.startswith(("(", "[")) else text.lower()
     )
-    return " ".join(re.sub(r"[^\w#/%. ]", " ", text.replace("_", " ").replace(".", " ")).split())
+    words = re.sub(r"[^\w#/%. ]", " ", text.replace("_", " ").replace(".", " ").replace("#", " # ")).split()
+    return " ".join(_SHORT.get(word, word) for word in words)
 
 
 def find_table(
@@ -113,7 +119,7 @@ def columns_of(
     heading: Sequence[str], roles: Roles, own: Mapping[str, str], needed: Sequence[str] = ()
 ) -> dict[str, int]:
     """The column of each role: those needed first, of several headings the one its list has first."""
-    listed = {role: names.split(", ") for role, names in roles.items()}
+    listed = {role: [plain(name) for name in names.split(", ")] for role, names in roles.items()}
     found: list[tuple[float, bool, int, int, str]] = []
     for at, cell in enumerate(heading):
         name = plain(cell)
@@ -121,6 +127,9 @@ def columns_of(
             continue
         if name in own:
             found.append((0.0, False, 0, at, own[name]))
+            continue
+        if "price" in roles and _COSTS.fullmatch(cell):
+            found.append((2.0, False, 0, at, "price"))
             continue
         for role, words in listed.items():
             if name in words:
@@ -131,6 +140,9 @@ def columns_of(
     for _, _, _, at, role in sorted(found):
         if role not in columns and at not in columns.values() and role != "none":
             columns[role] = at
+    beside = columns.get("amount", -2) + 1
+    if "unit" in roles and "unit" not in columns and beside < len(heading) and beside > 0 and not heading[beside]:
+        columns["unit"] = beside  # an amount's unit stands beside it, often under no heading
     return columns
 
 
