@@ -5,24 +5,9 @@ from __future__ import annotations
 from ruamel.yaml.comments import CommentedMap
 
 from ordering.intake import measures
-from ordering.intake.goods_names import tokens
+from ordering.intake.goods_names import kind_words, tokens
 from ordering.intake.housefiles import marked
 from ordering.units import UNITS, UnitError, factor, kind_of, parse_density, parse_quantity, said
-
-_HERBS = {
-    "parsley",
-    "cilantro",
-    "coriander",
-    "thyme",
-    "rosemary",
-    "basil",
-    "mint",
-    "dill",
-    "tarragon",
-    "chervil",
-}
-_HERBS |= {"chive", "sage", "oregano", "marjoram", "watercress"}
-_WATERY = {"stock", "broth", "water", "wine", "juice", "vinegar", "beer", "sauce", "milk", "puree", "jus"}
 
 
 def measure_of(entry: CommentedMap, is_recipe: bool = False) -> str:
@@ -76,19 +61,20 @@ def _density(entry: CommentedMap, name: str, note: str) -> None:
     elif (like := measures.alike(name)) is not None:
         _put(entry, "density", f"{float(like.grams):.3g} kg/l")
         marked(entry, "density", f"like {like.food}, {like.source}: weigh a cup of it")
-    elif _WATERY & set(tokens(name)):
+    elif kind_words("watery") & set(tokens(name)):
         _put(entry, "density", "1 kg/l")
         marked(entry, "density", "as water")
 
 
 def _each(entry: CommentedMap, name: str, kind: str, note: str) -> None:
     weight = measures.piece(name, kind, note)
-    if weight is None and kind == "bunch" and _HERBS & set(tokens(name)):
-        _put(entry, "each", "2 oz")
+    if weight is None and kind == "bunch" and kind_words("herb") & set(tokens(name)):
+        _put(entry, "each", "1 oz" if kind_words("woody") & set(tokens(name)) else "2 oz")
         marked(entry, "each", "a bunch of herbs; common practice, no source: weigh one")
     elif weight is not None:
         _put(entry, "each", f"{said(weight.grams)} g")
-        marked(entry, "each", f"{weight.food}, {weight.measure}, edible part, {weight.source}")
+        part = "" if weight.source == measures.NO_SOURCE else "edible part, "
+        marked(entry, "each", f"{weight.food}, {weight.measure}, {part}{weight.source}")
     elif ounces := measures.can_ounces(kind):
         low, high = ounces
         _put(entry, "each", f"{said((low + high) / 2)} oz")

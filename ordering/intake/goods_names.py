@@ -16,116 +16,6 @@ from functools import cache
 
 from rapidfuzz import fuzz
 
-_NOISE = frozenset(
-    [
-        "a",
-        "an",
-        "and",
-        "the",
-        "of",
-        "in",
-        "with",
-        "or",
-        "for",
-        "fresh",
-        "large",
-        "medium",
-        "small",
-        "jumbo",
-        "extra",
-        "fancy",
-        "choice",
-        "prime",
-        "select",
-        "premium",
-        "local",
-        "organic",
-        "grade",
-        "usda",
-        "usa",
-        "us",
-        "no",
-        "each",
-        "ea",
-        "cs",
-        "case",
-        "ct",
-        "lb",
-        "lbs",
-        "oz",
-        "kg",
-        "g",
-        "ml",
-        "l",
-        "pack",
-        "pk",
-        "bag",
-        "box",
-        "bulk",
-        "size",
-        "approx",
-        "avg",
-        "cw",
-        "whole-sale",
-        "imported",
-        "domestic",
-        "clamshell",
-        "per",
-        "finely",
-        "roughly",
-        "coarsely",
-        "thinly",
-        "thick",
-        "chopped",
-        "diced",
-        "sliced",
-        "minced",
-        "peeled",
-        "grated",
-        "brunoise",
-        "julienne",
-        "picked",
-        "washed",
-        "trimmed",
-        "melted",
-        "softened",
-        "cold",
-        "warm",
-        "hot",
-        "room",
-        "temperature",
-        "chiffonade",
-        "crushed-fine",
-        "packed",
-        "heaped",
-        "optional",
-        "divided",
-        "plus",
-        "more",
-        "about",
-        "good",
-        "quality",
-        "ripe",
-    ]
-)
-_KEPT_S = {
-    "hummus",
-    "couscous",
-    "asparagus",
-    "molasses",
-    "citrus",
-    "swiss",
-    "watercress",
-    "schnapps",
-    "bass",
-    "hearts",
-}
-_KINDS = frozenset(
-    re.findall(
-        r"\w+",
-        "beef cheese chicken duck fish herb juice lamb mushroom nut oil pasta pork rice sauce spice veal",
-    )
-)
 SEVERAL_WITHIN = 5.0
 LIKELY = 80.0
 
@@ -150,13 +40,33 @@ def table(name: str) -> list[dict[str, str]]:
 
 
 @cache
+def kind_words(kind: str) -> frozenset[str]:
+    """Words of one kind. noise: tell no goods apart; form: make another thing of it (juice, paste); mild: a
+    name without them may mean them (cumin: ground cumin); soft: add little; goods: vendors put them first;
+    plural: end in s as they are. Others say what weighs alike (spice, thick, watery), what comes in bunches
+    (herb, bunched) or from the tap."""
+    return frozenset(next(row["words"] for row in table("word_kinds.csv") if row["kind"] == kind).split())
+
+
+@cache
+def _same() -> Mapping[str, tuple[tuple[frozenset[str], str], ...]]:
+    """Words for which others stand, by the first of them: green onion is scallion."""
+    found: dict[str, list[tuple[frozenset[str], str]]] = {}
+    for row in table("same_words.csv"):
+        words = row["words"].split()
+        for word in words:
+            found.setdefault(word, []).append((frozenset(words), row["same"]))
+    return {word: tuple(rows) for word, rows in found.items()}
+
+
+@cache
 def _abbreviations() -> Mapping[str, str]:
     return {row["short"]: row["word"] for row in table("abbreviations.csv")}
 
 
 def singular(word: str) -> str:
     """`tomatoes` as tomato, `berries` as berry, `leaves` as leaf."""
-    if len(word) < 4 or word in _KEPT_S or word.endswith(("ss", "us")):
+    if len(word) < 4 or word in kind_words("plural") or word.endswith(("ss", "us")):
         return word
     for end, one in (
         ("ies", "y"),
@@ -177,11 +87,27 @@ def tokens(name: str) -> tuple[str, ...]:
     """The words of a name that tell goods apart, in order: no accents, numbers, noise or plurals."""
     plain = unicodedata.normalize("NFKD", name.lower()).encode("ascii", "ignore").decode()
     plain = re.sub(r"\([^)]*\)", " ", plain)
+    plain = re.sub(r"\ba10\b|\bin (?:own )?(?:juice|brine|oil|water|syrup|puree|vinegar)\b", "tin", plain)
+    plain = re.sub(r"\bminced (?=beef|lamb|pork|veal|chicken|turkey)", "ground ", plain)
     short = _abbreviations()
     words = [w for raw in re.findall(r"[a-z][a-z'-]*", plain) for w in short.get(raw, raw).split()]
     found = [singular(part) for w in words for part in w.replace("'", "").split("-") if part]
-    kept = [w for w in found if w not in _NOISE and len(w) > 1]
+    found = _with_same_words(found)
+    kept = [w for w in found if w not in kind_words("noise") and len(w) > 1]
     return tuple(dict.fromkeys(kept or found))
+
+
+def _with_same_words(words: list[str]) -> list[str]:
+    """The words with those put in place for which others stand, wherever in the name they are."""
+    there = set(words)
+    rules = {rule for word in there for rule in _same().get(word, ()) if rule[0] <= there}
+    for stood, same in sorted(rules, key=lambda rule: (-len(rule[0]), rule[1])):
+        if stood <= set(words):
+            at = min(words.index(word) for word in stood)
+            words = [w for n, w in enumerate(words) if w not in stood or n == at]
+            spot = next(n for n, w in enumerate(words) if w in stood)
+            words[spot : spot + 1] = same.replace("-", " ").split()
+    return words
 
 
 def spelled(name: str) -> str:
@@ -206,25 +132,44 @@ def _heads(name: str) -> set[str]:
     """
     words = tokens(name)
     before = tokens(name.partition(",")[0]) if "," in name else ()
-    first = words[:2] if words[:1] and words[0] in _KINDS else words[:1]
+    first = words[:2] if words[:1] and words[0] in kind_words("goods") else words[:1]
     return {*first, *(before[-1:] if before else words[-1:])}
 
 
 def likeness(name: str, other: str) -> float:
-    """0 to 100: the same words 100, one a part of the other and its head 80 to 95, spelling below."""
+    """0 to 100: the same words 100; `other` the same with words that only say more 80 to 95; spelling 91.
+
+    A word that makes another thing of it (lemon, lemon juice) or different words on both sides (brown,
+    granulated sugar) keep two names apart. What `other` alone says of a spice (ground) may be meant.
+    """
     a, b = tokens(name), tokens(other)
     if not a or not b:
         return 0.0
     if set(a) == set(b):
         return 100.0
-    few, many, longer = (a, b, other) if len(a) <= len(b) else (b, a, name)
-    if set(few) < set(many):
-        shorter = name if longer is other else other
-        if _heads(shorter) & _heads(longer):
-            return max(92.0 - 3 * (len(many) - len(few)), 80.0)
+    if _is_spelled_like(a, b):
+        return 91.0
+    more, less = set(a) - set(b), set(b) - set(a)
+    soft = kind_words("soft")
+    if not set(a) & set(b) or (more - soft and less - soft):
+        return fuzz.token_sort_ratio(" ".join(a), " ".join(b)) * 0.7
+    if not _heads(name) & _heads(other) or _is_another(more, less, set(a) & set(b)):
         return 60.0
-    ratio = fuzz.token_sort_ratio(" ".join(a), " ".join(b))
-    return min(ratio, 91.0) if len(a) == len(b) or ratio > 90 else ratio * 0.9
+    n_soft = len((more | less) & soft)
+    return max(92.0 - 4 * len(more - soft) - 3 * len(less - soft) - n_soft, LIKELY)
+
+
+def _is_another(more: set[str], less: set[str], both: set[str]) -> bool:
+    """Whether a word that only one name has makes another thing of it."""
+    forms, mild = kind_words("form"), kind_words("mild")
+    return bool(more & forms or (less - mild) & forms) and not (both & (forms - mild))
+
+
+def _is_spelled_like(a: tuple[str, ...], b: tuple[str, ...]) -> bool:
+    """Whether two names differ in letters or in how words are parted only: shortrib, short rib."""
+    few, many = sorted(({w[0] for w in a}, {w[0] for w in b}), key=len)
+    alike = max(fuzz.ratio("".join(a), "".join(b)), fuzz.ratio("".join(sorted(a)), "".join(sorted(b))))
+    return few <= many and alike >= 90
 
 
 def match(name: str, known: Mapping[str, Iterable[str]]) -> Match:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from rapidfuzz import fuzz, process
 
@@ -24,7 +25,9 @@ _SHORT = {
     **{"prod": "product", "desc": "description", "descr": "description", "qty": "quantity", "amt": "amount"},
     **dict.fromkeys(("#", "nr", "num", "number", "nbr"), "no"),
 }
-_COSTS = re.compile(r"\W*(?:[£$€]|gbp\b|usd\b|eur\b)\W*(?:each|unit|case|net|ex vat|delivered)?\W*", re.IGNORECASE)
+_COSTS = re.compile(
+    r"\W*(?:[£$€]|gbp\b|usd\b|eur\b)\W*(?:each|unit|case|net|ex vat|delivered)?\W*", re.IGNORECASE
+)
 _TOTAL = re.compile(rf"\W*(?:(?:grand|sub|report|day|net)[ -]?)?(?:{_ENDS})(?!\w)", re.IGNORECASE)
 
 
@@ -119,30 +122,15 @@ def columns_of(
     heading: Sequence[str], roles: Roles, own: Mapping[str, str], needed: Sequence[str] = ()
 ) -> dict[str, int]:
     """The column of each role: those needed first, of several headings the one its list has first."""
-    listed = {role: [plain(name) for name in names.split(", ")] for role, names in roles.items()}
-    found: list[tuple[float, bool, int, int, str]] = []
-    for at, cell in enumerate(heading):
-        name = plain(cell)
-        if not name or len(name) > 40:
-            continue
-        if name in own:
-            found.append((0.0, False, 0, at, own[name]))
-            continue
-        if "price" in roles and _COSTS.fullmatch(cell):
-            found.append((2.0, False, 0, at, "price"))
-            continue
-        for role, words in listed.items():
-            if name in words:
-                found.append((1.0, role not in needed, words.index(name), at, role))
-            elif match := process.extractOne(name, words, scorer=fuzz.ratio, score_cutoff=_CLOSE):
-                found.append((200.0 - match[1], role not in needed, 0, at, role))
+    found = [one for at, cell in enumerate(heading) for one in _meant(at, cell, roles, own, needed)]
     columns: dict[str, int] = {}
     for _, _, _, at, role in sorted(found):
         if role not in columns and at not in columns.values() and role != "none":
             columns[role] = at
-    beside = columns.get("amount", -2) + 1
-    if "unit" in roles and "unit" not in columns and beside < len(heading) and beside > 0 and not heading[beside]:
-        columns["unit"] = beside  # an amount's unit stands beside it, often under no heading
+    if "unit" in roles and "unit" not in columns and "amount" in columns:
+        beside = columns["amount"] + 1
+        if beside < len(heading) and not heading[beside]:
+            columns["unit"] = beside  # an amount's unit stands beside it, often under no heading
     return columns
 
 
@@ -154,3 +142,26 @@ def no_table(sheets: Sequence[Sheet], needed: Sequence[str | tuple[str, ...]], w
     one = words.replace(",", " ").split()[0]
     right = f"name them once in house.yaml: sources: {{{what}: {{column YOURS: {one}}}}}"
     return Refused([Fault(sheets[0].place, sheets[0].line(0), "", wrong, right, "no-heading")])
+
+
+def _meant(
+    at: int, cell: str, roles: Roles, own: Mapping[str, str], needed: Sequence[str]
+) -> Iterator[tuple[float, bool, int, int, str]]:
+    """(rank, is not needed, place in the role's list, column, role) of each role that a heading may name."""
+    name = plain(cell)
+    if name in own:
+        yield 0.0, False, 0, at, own[name]
+    elif "price" in roles and _COSTS.fullmatch(cell):
+        yield 2.0, False, 0, at, "price"
+    elif name and len(name) <= 40:
+        for role, names in roles.items():
+            words = _listed(names)
+            if name in words:
+                yield 1.0, role not in needed, words.index(name), at, role
+            elif match := process.extractOne(name, words, scorer=fuzz.ratio, score_cutoff=_CLOSE):
+                yield 200.0 - match[1], role not in needed, 0, at, role
+
+
+@cache
+def _listed(names: str) -> list[str]:
+    return [plain(name) for name in names.split(", ")]

@@ -2,7 +2,9 @@
 
 `data/measures.csv`: US Department of Agriculture, Agricultural Research Service, Nutrient Data Laboratory,
 USDA National Nutrient Database for Standard Reference, Release 28 (2015), file WEIGHT; public domain. Grams
-are of the edible part. `data/cans.csv` has the contents of standard cans with its sources.
+are of the edible part. `data/pieces.csv`: what the release has no row for (a bay leaf, a bunch of kale),
+written from memory, common practice, no source; every proposal from it says so. `data/cans.csv` has the
+contents of standard cans with its sources.
 """
 
 from __future__ import annotations
@@ -13,12 +15,15 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 
-from ordering.intake.goods_names import likeness, table, tokens
+from ordering.intake.goods_names import kind_words, likeness, table, tokens
 from ordering.units import UNITS
 
 SOURCE = "USDA SR28"
+NO_SOURCE = "from memory, no source: weigh one"
 _VOLUMES = ("cup", "tbsp", "tsp", "fl oz")
 _SIZES = ("", "medium", "large")
+_WHOLE = ("each", "head", "bulb")
+_STALK = ("stalk", "stick")
 # Lighter by the spoon than table salt, by how much depends on the make.
 _NOT_IN_SOURCE = {"kosher", "flaked", "flake"}
 
@@ -39,6 +44,8 @@ def _foods() -> Mapping[str, tuple[Weight, ...]]:
     for row in table("measures.csv"):
         source = f"{SOURCE} {row['source_id'].split(' seq')[0]}"
         found[row["food"]].append(Weight(row["food"], row["measure"], Fraction(row["grams"]), source))
+    for row in table("pieces.csv"):
+        found[row["food"]].append(Weight(row["food"], row["measure"], Fraction(row["grams"]), NO_SOURCE))
     return {food: tuple(rows) for food, rows in found.items()}
 
 
@@ -46,7 +53,7 @@ def _foods() -> Mapping[str, tuple[Weight, ...]]:
 def _names() -> Mapping[frozenset[str], tuple[str, ...]]:
     """Foods by the words of their names and synonyms; several foods may claim one."""
     found: dict[frozenset[str], dict[str, None]] = defaultdict(dict)
-    for row in table("measures.csv"):
+    for row in (*table("measures.csv"), *table("pieces.csv")):
         for name in (row["food"], *row["synonyms"].rstrip("*").split(";")):
             if words := frozenset(tokens(name.rstrip("*"))):
                 found[words][row["food"]] = None
@@ -94,10 +101,14 @@ def density(name: str, note: str = "") -> Weight | None:
 
 
 def alike(name: str) -> Weight | None:
-    """Grams of a millilitre of the likest food that ends in the same word: kosher salt as table salt."""
+    """Grams of a millilitre of the likest food: of one that ends in the same word (kosher salt as table
+    salt), of ground spices or of pastes."""
     words = tokens(name)
     if not words:
         return None
+    for kind, like in (("spice", "paprika"), ("thick", "tomato paste")):
+        if kind_words(kind) & set(words):
+            return density(like)
     near = [food for food in _foods() if words[-1] in tokens(food)[-1:]]
     for food in sorted(near, key=lambda food: (-likeness(name, food), food)):
         if found := density(food):
@@ -106,8 +117,13 @@ def alike(name: str) -> Weight | None:
 
 
 def piece(name: str, unit: str, note: str = "") -> Weight | None:
-    """Grams of one piece (`each`, `clove`, `head`, ...) of a food: medium unless `note` says a size."""
-    rows = [w for w in _foods().get(food_of(name), ()) if w.measure.split(",")[0] == unit]
+    """Grams of one piece (`each`, `clove`, `head`, ...) of a food: medium unless `note` says a size.
+
+    Sold by the piece, a head or a bulb is the piece.
+    """
+    known = _foods().get(food_of(name), ())
+    same = (unit, *_WHOLE) if unit in ("each", *_WHOLE) else (unit, *_STALK) if unit in _STALK else (unit,)
+    rows = next((r for u in same if (r := [w for w in known if w.measure.split(",")[0] == u])), [])
     if not rows:
         return None
     sizes = [word for word in ("small", "medium", "large") if word in note.lower()]

@@ -81,6 +81,7 @@ def _plain(text: str) -> str:
     )
     word = re.sub(r"(?<=\d),(?=\d{1,3}\b)(?!\d{3},)", ".", word)
     word = re.sub(r"(?<=\d)\s*#(?!\s*\d)", " lb ", word)
+    word = re.sub(r"(?<=\d)\s*lbav?\b", " lb avg", word)
     word = re.sub(r"\bfl\.?\s*oz\b\.?", "floz", word)
     word = re.sub(r"\bhg\b|\bhalf\s*gal\w*", ".5 gal", word)
     return " ".join(word.split())
@@ -152,7 +153,8 @@ def _fixed(word: str, um: str) -> Reading | None:
         return Reading(int(match[1]), Fraction(match[2]), "lb", is_catch_weight=True, ask=ask)
     if match := re.fullmatch(r"bunch x (\d+)", word):
         return Reading(1, Fraction(int(match[1])), "bunch")
-    if match := re.fullmatch(r"(?:(?:tray|pack|pk|pkt|box|case)(?: of)? |x)(\d+)(?: eggs)?|(\d+)'s", word):
+    of = r"(?:(?:tray|pack|pk|pkt|box|case)(?: of| x)? ?|x)"
+    if match := re.fullmatch(rf"{of}(\d+)(?: eggs)?|(\d+)'s", word):
         ask = "pieces, lb or kg?" if word.startswith("box") else ""
         return Reading(1, Fraction(int(match[1] or match[2])), "each", ask=ask)
     return _bare(word)

@@ -76,6 +76,8 @@ def with_count(table: Found, out: Outcome) -> Found:
 
 def lines_of(table: Found, out: Outcome) -> Iterator[Line]:
     section = ""
+    heading = table.sheet.rows[table.head][table.columns["price"]]
+    per = "each" if re.search(r"(?i)\beach\b", heading) else ""
     for n, row in table.body():
         filled = [cell for cell in row if cell]
         name, price = table.cell(row, "name"), table.cell(row, "price")
@@ -97,7 +99,7 @@ def lines_of(table: Found, out: Outcome) -> Iterator[Line]:
             pack=pack,
             um=um,
             price=money(price),
-            per=table.cell(row, "per"),
+            per=table.cell(row, "per") or per,
             section=table.cell(row, "section") or section,
         )
 
@@ -105,7 +107,7 @@ def lines_of(table: Found, out: Outcome) -> Iterator[Line]:
 def _counted(count: str, size: str) -> str:
     """So many of a size; words before its number (approx 4.5 lb) go behind it, for no count to be lost."""
     size = re.sub(r"^half\s+(?=[a-z])", "0.5 ", size, flags=re.IGNORECASE)
-    if size.startswith("#"):
+    if size.startswith("#") or re.match(r"1/2\s*(?!bu)[a-z]", size, re.IGNORECASE):
         return f"{count}/{size}"
     words = re.match(r"([^\d.#]*)((?:\d|\.\d).*)$", size)
     return f"{count} x {words[2]} {words[1]}".strip() if words else f"{count} {size}"

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
 from ordering.amounts import plural
 from ordering.intake.bridges import bridge, measure_of
-from ordering.intake.goods_names import id_of, is_liquid, larder, match, spelled
+from ordering.intake.goods_names import id_of, is_liquid, kind_words, larder, match, spelled, tokens
 from ordering.intake.headings import find_table, no_table, roles_of
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
 from ordering.intake.outcome import Outcome, free_id, money, some, titled
@@ -80,6 +81,13 @@ class _Changes:
         reading, is_guess = self._settled(line, reading)
         if not reading.written:
             return
+        n = reading.content.amount if reading.content else 0
+        if (
+            reading.unit == "each"
+            and n > 1
+            and (kind_words("herb") | kind_words("bunched")) & set(tokens(line.name))
+        ):
+            reading, is_guess = replace(reading, unit="bunch"), True  # a count of herbs is one of bunches
         shape = re.sub(r"\d+", "n", line.pack)
         self.forms.setdefault(shape, f"{line.pack} = {reading.written}")
         self._add(line, reading, is_guess)
@@ -290,7 +298,7 @@ def _per(line: Line, reading: Reading) -> tuple[str, bool]:
     words = f"{line.per} {line.um}".lower()
     named = re.search(r"\b(lbs?|kgs?|#)(?![a-z])", words)
     content = reading.content
-    if content is None or kind_of(content.unit) != "mass":
+    if content is None or kind_of(content.unit) != "mass" or line.per == "each":
         return "", False
     if named and (reading.is_catch_weight or line.um.lower().rstrip("s") in ("lb", "kg") or line.per):
         return "kg" if "kg" in named[0] else "lb", False

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from ordering.units import UNITS, Quantity, UnitError, unit_name
@@ -72,6 +72,14 @@ _SPELLED = {
     },
 }
 _FOR = r"for (?:the )?(?:pan|frying|greasing|garnish)"
+_PARTS = {"juice": "juiced", "zest": "zested", "rind": "zested", "peel": "zested"}
+_IN_TIN = re.compile(
+    r"\(\s*(?:about\s*)?(\d+(?:[.,]\d+)?)\s*-?\s*(oz|ounces?|g|kg|lb|ml|l)\.?\s*\)\s*", re.IGNORECASE
+)
+_PART_OF = re.compile(r"(?:the )?(juice|zest|rind|peel) (?:of|from) (?=[\d¼½¾⅓⅔])", re.IGNORECASE)
+_ENDS_IN_UNIT = re.compile(
+    r"(.*\S)\s+(clove|sprig|stalk|stick|(?<=celery )rib|head|bulb|bunch|ear)(?:s|es)?", re.IGNORECASE
+)
 _BY_FEEL = re.compile(
     rf"\b(?:to taste|as needed|as req\w*|pinch(?:es)?|dash(?:es)?|a few|tt|q\.?s\.?|n/a|garnish|{_FOR})\b",
     re.IGNORECASE,
@@ -83,6 +91,11 @@ _STATE = re.compile(
 )
 
 
+_TINNED = re.compile(r"\b(?:cans?|tins?|canned|tinned|a10)\b|#\s?10\b", re.IGNORECASE)
+_NO_PIECE = {"whole", "ground", "cinnamon"}  # whole cloves and cinnamon sticks are spices
+HOLDERS = {"can", "tin", "jar", "pack", "bottle", "box", "bag", "tub", "carton"}
+
+
 @dataclass(frozen=True, slots=True)
 class Said:
     """Amount, goods and the rest of a line; `quantity` None where it is by feel or not written."""
@@ -91,6 +104,7 @@ class Said:
     quantity: Quantity | None
     note: str = ""
     is_by_feel: bool = False
+    is_tinned: bool = field(default=False, repr=False)
 
 
 def amount_in(text: str) -> tuple[Fraction | None, str]:
@@ -147,6 +161,9 @@ def quantity_in(text: str, country: str = "") -> tuple[Quantity | None, str]:
     unit, rest = unit_in(rest, country)
     if not unit:
         return Quantity(amount, "each"), rest
+    if unit in HOLDERS and (sized := _IN_TIN.match(rest)):
+        size = Fraction(sized[1].replace(",", "."))
+        return Quantity(amount * size, unit_name(sized[2])), rest[sized.end() :]
     more, after = amount_in(rest)
     smaller, after = unit_in(after, country) if more is not None else ("", rest)
     if (
@@ -162,6 +179,8 @@ def quantity_in(text: str, country: str = "") -> tuple[Quantity | None, str]:
 def line_in(amount: str, unit: str, item: str, note: str = "", country: str = "") -> Said:
     """A line from its columns, whichever of them are filled."""
     text = " ".join(part for part in (amount, unit) if part)
+    if part := _PART_OF.match(item or text):
+        item, note = (item or text)[part.end() :], f"{_PARTS[part[1].lower()]} {note}".strip()
     if text and item:
         quantity, rest = quantity_in(text, country)
         name = f"{rest} {item}".strip() if quantity else item
@@ -172,7 +191,13 @@ def line_in(amount: str, unit: str, item: str, note: str = "", country: str = ""
         quantity is None or (quantity.unit == "each" and bool(_BY_FEEL.match(name)))
     )
     name, inner = _without_note(_BY_FEEL.sub("", name) if is_by_feel else name)
-    return Said(name, None if is_by_feel else quantity, " ".join(p for p in (inner, note) if p), is_by_feel)
+    ends = _ENDS_IN_UNIT.fullmatch(name)
+    if quantity is not None and quantity.unit == "each" and ends and ends[1].lower() not in _NO_PIECE:
+        word = {"rib": "stalk", "ear": "each"}.get(ends[2].lower(), ends[2].lower())
+        name, quantity = ends[1], Quantity(quantity.amount, word)
+    is_tinned = bool(_TINNED.search(f"{text} {item}"))
+    note = " ".join(p for p in (inner, note) if p)
+    return Said(name, None if is_by_feel else quantity, note, is_by_feel, is_tinned)
 
 
 def _without_note(name: str) -> tuple[str, str]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from ordering.intake.headings import columns_of, find_table, roles_of
 from ordering.intake.outcome import Outcome
-from ordering.intake.recipe_lines import Said, line_in, quantity_in
+from ordering.intake.recipe_lines import Said, line_in
 from ordering.intake.sheets import Sheet
 
 _YIELD = re.compile(
@@ -152,7 +152,8 @@ class _Blocks:
 
     def _is_title(self, cells: Sequence[str], text: str) -> bool:
         is_between = self.now is None or bool(self.now.lines) or not self.columns
-        return len(cells) == 1 and is_between and quantity_in(text)[0] is None and not _is_by_feel(text)
+        said = line_in("", "", text)
+        return len(cells) == 1 and is_between and said.quantity is None and not said.is_by_feel
 
     def _title(self, text: str, n: int) -> None:
         label = _LABEL.match(text)
@@ -178,7 +179,3 @@ def _blocks(sheet: Sheet, out: Outcome) -> list[Written]:
     for n in range(len(sheet.rows)):
         blocks.take(n)
     return [one for one in blocks.found if one.lines]
-
-
-def _is_by_feel(text: str) -> bool:
-    return line_in("", "", text).is_by_feel

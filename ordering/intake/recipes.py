@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -13,19 +13,18 @@ from ruamel.yaml.scalarstring import LiteralScalarString
 
 from ordering.amounts import plural
 from ordering.intake import measures
-from ordering.intake.bridges import bridge, can_become, measure_of
-from ordering.intake.goods_names import id_of, is_liquid, larder, match, spelled, tokens
+from ordering.intake.bridges import measure_of
+from ordering.intake.goods_names import Match, id_of, is_liquid, kind_words, larder, match, spelled, tokens
 from ordering.intake.headings import no_table
 from ordering.intake.housefiles import block, flow, marked, marked_item
 from ordering.intake.outcome import Outcome, free_id, some
 from ordering.intake.questions import Question
+from ordering.intake.recipe_amounts import PLAIN, Amounts, answered, of_recipe
 from ordering.intake.recipe_lines import Said, quantity_in
 from ordering.intake.recipe_sheets import Written, recipes_in
 from ordering.intake.sheets import Sheet
 from ordering.read.fields import MAX_NOTES
-from ordering.units import UNITS, Quantity, UnitError, kind_of, parse_quantity, said
-
-_PLAIN = ("mass", "volume")
+from ordering.units import Quantity, UnitError, kind_of, parse_quantity
 
 
 def bring_recipes(sheets: Sequence[Sheet], out: Outcome) -> None:
@@ -111,11 +110,7 @@ class _Kitchen:
         self.makes = makes
         self.new: list[str] = []
         self.taken: dict[str, str] = {}
-        self.pieces: dict[str, str] = {}
-        for key, entry in self.items.items():
-            kind = kind_of(measure_of(entry)) if isinstance(entry, CommentedMap) else "mass"
-            if kind not in _PLAIN:
-                self.pieces[str(key)] = kind
+        self.amounts = Amounts.of(self.items)
 
     def write(self, key: str, one: Written) -> None:
         """The recipe in its place: what it makes, its lines, its method; other words of an old one stay."""
@@ -142,7 +137,9 @@ class _Kitchen:
         """The lines with an amount, guesses marked, and what is added by feel."""
         lines, by_feel = CommentedSeq(), []
         for where, line in one.lines:
-            if line.quantity is None:
+            if line.quantity is not None and self._is_from_the_tap(line.name):
+                by_feel.append(f"{line.name}: {line.quantity}")
+            elif line.quantity is None:
                 by_feel.append(" ".join(p for p in (line.name, line.note) if p))
                 if not line.is_by_feel:
                     self.out.left.append(f"{where}: {one.name}: no amount for {line.name}")
@@ -159,13 +156,14 @@ class _Kitchen:
         quantity = line.quantity
         if item in self.makes or item in self.recipes:
             own = self.makes[item][0].unit if item in self.makes else measure_of(self.recipes[item], True)
-            fitted = self._of_recipe(item, own, line)
+            fitted = of_recipe(self.recipes.get(item), own, line)
         else:
-            fitted = self._of_goods(item, line)
+            fitted = self.amounts.of_goods(item, self.items[item], line)
+            self.out.house.changed.add("ingredients")
         if fitted is None:
             text = f"{one.name}: {quantity} {line.name}: what does one {quantity.unit} of {item} weigh?"
             answer = self.out.asker.settle(Question(f"weighs {quantity.unit} {item}", text))
-            fitted = self._answered(quantity, answer)
+            fitted = answered(quantity, answer)
         if fitted is None:
             self.out.left.append(
                 f"{where}: {one.name}: {quantity} {line.name}: no weight of one {quantity.unit} known"
@@ -175,18 +173,19 @@ class _Kitchen:
         reasons = "; ".join(r for r in (why, more) if r)
         return flow(item=item, quantity=_written(amount)), reasons
 
+    def _is_from_the_tap(self, name: str) -> bool:
+        """Water, which nobody sells: no line, unless the house has it as goods."""
+        is_water = "water" in tokens(name) and set(tokens(name)) <= kind_words("tap")
+        return is_water and not match(name, self.names).is_sure
+
     def _item(self, key: str, line: Said) -> tuple[str, str]:
         """The ingredient or recipe a line means, and why that is a guess."""
+        assert line.quantity is not None
         name = line.name
         known = {one: names for one, names in self.names.items() if one != key}
-        full = match(f"{name}, {line.note}", known) if line.note else None
-        found = full if full is not None and full.is_sure else match(name, known)
+        found = _meant(line, known)
         if found.is_sure:
             return found.best, ""
-        if found.is_open:  # `tomatoes, whole peeled`: the rest of the line may tell which
-            rest = set(tokens(line.note))
-            shared = {one: len(rest & set(tokens(" ".join((one, *known[one]))))) for one in found.ids}
-            found = replace(found, ids=tuple(sorted(found.ids, key=lambda one: -shared[one])))
         asked = f"item {name.lower()}"
         if found.is_open or asked in self.out.asker.known:
             text = f"{name}: is that {' or '.join(found.ids[:6])}, or something new?"
@@ -198,6 +197,9 @@ class _Kitchen:
         if found.best:
             self.taken[name] = found.best
             return found.best, f"{name} taken for {found.best}"
+        part = {"eggyolk", "eggwhite"} & set(tokens(name))
+        if part and line.quantity.unit == "each" and (egg := match("egg", known)).best:
+            return egg.best, "an egg for each"
         return self._new_item(line), ""
 
     def _new_item(self, line: Said) -> str:
@@ -220,69 +222,10 @@ class _Kitchen:
         marked(entry, "unit", "in recipes only; no vendor sells it yet")
         self.out.house.add("ingredients", key, entry)
         self.names[key] = [line.name]
-        if kind_of(unit) not in _PLAIN:
-            self.pieces[key] = kind_of(unit)
+        if kind_of(unit) not in PLAIN:
+            self.amounts.pieces[key] = kind_of(unit)
         self.new.append(line.name)
         return key
-
-    def _of_goods(self, item: str, line: Said) -> tuple[Quantity, str] | None:
-        """The line's amount where the ingredient can take it, else its weight as published."""
-        assert line.quantity is not None
-        quantity = line.quantity
-        entry = self.items[item]
-        own = measure_of(entry)
-        kind = kind_of(quantity.unit)
-        name = str(entry.get("name") or item)
-        if kind not in _PLAIN and self.pieces.get(item, kind) != kind:
-            return self._as_weight(quantity, line, name, entry, own)
-        if bridge(entry, name, quantity.unit, own, line.note) or bridge(
-            entry, line.name, quantity.unit, own, line.note
-        ):
-            if kind not in _PLAIN:
-                self.pieces.setdefault(item, kind)
-            self.out.house.changed.add("ingredients")
-            return quantity, ""
-        return self._as_weight(quantity, line, name, entry, own)
-
-    def _as_weight(
-        self, quantity: Quantity, line: Said, name: str, entry: CommentedMap, own: str
-    ) -> tuple[Quantity, str] | None:
-        """Pieces as grams, where one weighs a published amount and the ingredient can take a weight."""
-        weight = measures.piece(line.name, quantity.unit, line.note) or measures.piece(
-            name, quantity.unit, line.note
-        )
-        if weight is None or not (can_become(entry, "g", own) or bridge(entry, name, "g", own)):
-            return None
-        grams = quantity.amount * weight.grams
-        each = f"{said(quantity.amount)} {quantity.unit} of {said(weight.grams)} g"
-        return Quantity(grams, "g"), f"{each}, {weight.food}, {weight.source}"
-
-    def _of_recipe(self, item: str, own: str, line: Said) -> tuple[Quantity, str] | None:
-        """A sub-recipe's amount in a unit its yield can be turned into."""
-        assert line.quantity is not None
-        quantity = line.quantity
-        if quantity.unit == "each" and kind_of(own) not in _PLAIN:
-            return Quantity(quantity.amount, own), ""
-        entry = self.recipes.get(item)
-        if isinstance(entry, CommentedMap) and bridge(
-            entry, str(entry.get("name") or item), quantity.unit, own
-        ):
-            return quantity, ""
-        if kind_of(quantity.unit) == kind_of(own):
-            return quantity, ""
-        if {kind_of(quantity.unit), kind_of(own)} == {"mass", "volume"}:
-            grams_per_ml = d.grams if (d := measures.density(line.name)) else Fraction(1)
-            ratio = UNITS[quantity.unit][1] / UNITS[own][1]
-            amount = quantity.amount * ratio * (grams_per_ml if kind_of(own) == "mass" else 1 / grams_per_ml)
-            return Quantity(amount, own), f"{quantity} as {'water' if grams_per_ml == 1 else 'published'}"
-        return None
-
-    def _answered(self, quantity: Quantity, answer: str) -> tuple[Quantity, str] | None:
-        try:
-            weight = parse_quantity(answer)
-        except UnitError:
-            return None
-        return Quantity(quantity.amount * weight.amount, weight.unit), ""
 
     def tell(self) -> None:
         out = self.out
@@ -294,6 +237,20 @@ class _Kitchen:
         out.told.append(
             "Allergens are not read from recipes: write them on the ingredients from their labels."
         )
+
+
+def _meant(line: Said, known: Mapping[str, Sequence[str]]) -> Match:
+    """What a line's goods may be, likeliest first: of tins what comes in tins; its note may tell which."""
+    if line.is_tinned and (tinned := match(f"{line.name}, canned", known)).best and not tinned.is_open:
+        return replace(tinned, is_sure=tinned.is_sure or match(line.name, known).is_sure)
+    full = match(f"{line.name}, {line.note}", known) if line.note else Match()
+    found = full if full.is_sure else match(line.name, known)
+    if not found.is_open:
+        return found
+    # `tomatoes, whole peeled`: the rest of the line may tell which
+    rest = set(tokens(line.note))
+    shared = {one: len(rest & set(tokens(" ".join((one, *known[one]))))) for one in found.ids}
+    return replace(found, ids=tuple(sorted(found.ids, key=lambda one: -shared[one])))
 
 
 def some_pairs(pairs: dict[str, str], most: int = 8) -> list[tuple[str, str]]:

@@ -1,0 +1,118 @@
+"""A recipe line's amount in a unit that its goods or its sub-recipe can take."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from ruamel.yaml.comments import CommentedMap
+
+from ordering.intake import measures
+from ordering.intake.bridges import bridge, can_become, measure_of
+from ordering.intake.housefiles import offers_of
+from ordering.intake.recipe_lines import HOLDERS, Said
+from ordering.packs import parse_pack, pieces_in
+from ordering.units import UNITS, Quantity, UnitError, kind_of, parse_quantity, said
+
+PLAIN = ("mass", "volume")
+_PIECES = ("head", "bulb")
+Fitted = tuple[Quantity, str]
+
+
+@dataclass(slots=True)
+class Amounts:
+    """`pieces` is the one kind of piece (`each`, `bunch`) that each ingredient is counted in."""
+
+    pieces: dict[str, str] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, items: Mapping[str, object]) -> Amounts:
+        known = {str(key): kind_of(measure_of(e)) for key, e in items.items() if isinstance(e, CommentedMap)}
+        return cls({key: kind for key, kind in known.items() if kind not in PLAIN})
+
+    def of_goods(self, item: str, entry: CommentedMap, line: Said) -> Fitted | None:
+        """The line's amount where the ingredient can take it, else its weight as bought or as published."""
+        assert line.quantity is not None
+        quantity, own, name = line.quantity, measure_of(entry), str(entry.get("name") or item)
+        kind = kind_of(quantity.unit)
+        if kind in _PIECES and self.pieces.get(item) == "each":
+            return Quantity(quantity.amount, "each"), ""
+        if packed := _as_bought(quantity, entry, own, line):
+            return packed
+        if kind not in PLAIN and self.pieces.get(item, kind) != kind:
+            return _as_weight(quantity, line, name, entry, own)
+        if any(bridge(entry, one, quantity.unit, own, line.note) for one in (name, line.name)):
+            if kind not in PLAIN:
+                self.pieces.setdefault(item, kind)
+            return quantity, ""
+        return _as_weight(quantity, line, name, entry, own)
+
+
+def _as_bought(quantity: Quantity, entry: CommentedMap, own: str, line: Said) -> Fitted | None:
+    """A tin or a pack as what one of them holds where it is bought; a bird as what one of a case weighs."""
+    kind = kind_of(quantity.unit)
+    if kind_of(own) not in PLAIN or (kind not in HOLDERS and kind != "each"):
+        return None
+    inner = _inner(entry)
+    if inner is None or not can_become(entry, inner.unit, own):
+        return None
+    if kind == "each":
+        published = measures.piece(line.name, "each", line.note)
+        grams = inner.amount * UNITS[inner.unit][1]
+        is_weighed = published is not None and kind_of(inner.unit) == "mass"
+        if published is None or not is_weighed or not grams / 2 <= published.grams <= 2 * grams:
+            return None
+    why = f"{said(quantity.amount)} {quantity.unit} of {inner}, as it is bought"
+    return Quantity(quantity.amount * inner.amount, inner.unit), why
+
+
+def _inner(entry: CommentedMap) -> Quantity | None:
+    """What one tin, bag or bird holds of the first offer that says so: 500 g of `10 x 500 g`."""
+    for _, _, offer in offers_of(CommentedMap({"": entry})):
+        try:
+            pack = parse_pack(str(offer.get("pack", "")))
+            n = pieces_in(pack.written)
+        except UnitError:
+            continue
+        if kind_of(pack.content.unit) in PLAIN and n:
+            return Quantity(pack.content.amount / n, pack.content.unit)
+    return None
+
+
+def _as_weight(quantity: Quantity, line: Said, name: str, entry: CommentedMap, own: str) -> Fitted | None:
+    """Pieces as grams, where one weighs a published amount and the ingredient can take a weight."""
+    found = (measures.piece(one, quantity.unit, line.note) for one in (line.name, name))
+    weight = next((one for one in found if one is not None), None)
+    if weight is None or not (can_become(entry, "g", own) or bridge(entry, name, "g", own)):
+        return None
+    each = f"{said(quantity.amount)} {quantity.unit} of {said(weight.grams)} g"
+    return Quantity(quantity.amount * weight.grams, "g"), f"{each}, {weight.food}, {weight.source}"
+
+
+def of_recipe(entry: object, own: str, line: Said) -> Fitted | None:
+    """A sub-recipe's amount in a unit its yield can be turned into."""
+    assert line.quantity is not None
+    quantity = line.quantity
+    kinds = kind_of(quantity.unit), kind_of(own)
+    if quantity.unit == "each" and kinds[1] not in PLAIN:
+        return Quantity(quantity.amount, own), ""
+    if isinstance(entry, CommentedMap) and bridge(entry, str(entry.get("name") or ""), quantity.unit, own):
+        return quantity, ""
+    if kinds[0] == kinds[1]:
+        return quantity, ""
+    if set(kinds) == {"mass", "volume"}:
+        grams_per_ml = d.grams if (d := measures.density(line.name)) else Fraction(1)
+        ratio = UNITS[quantity.unit][1] / UNITS[own][1]
+        amount = quantity.amount * ratio * (grams_per_ml if kinds[1] == "mass" else 1 / grams_per_ml)
+        return Quantity(amount, own), f"{quantity} as {'water' if grams_per_ml == 1 else 'published'}"
+    return None
+
+
+def answered(quantity: Quantity, answer: str) -> Fitted | None:
+    """So many pieces of the weight that was answered."""
+    try:
+        weight = parse_quantity(answer)
+    except UnitError:
+        return None
+    return Quantity(quantity.amount * weight.amount, weight.unit), ""
