@@ -33,6 +33,7 @@ class HouseFiles:
     docs: dict[str, CommentedMap] = field(default_factory=dict)
     changed: set[str] = field(default_factory=set)
     n_new: dict[str, int] = field(default_factory=dict)
+    checked: dict[str, str] = field(default_factory=dict)
 
     def entries(self, stem: str) -> CommentedMap:
         return self.docs[stem]
@@ -75,8 +76,9 @@ class HouseFiles:
         with tempfile.TemporaryDirectory() as scratch:
             copied = Path(scratch) / "config"
             shutil.copytree(self.directory, copied)
-            for stem in self.changed:
-                (copied / f"{stem}.yaml").write_text(self.text(stem), "utf-8")
+            self.checked = {stem: self.text(stem) for stem in self.changed}
+            for stem, text in self.checked.items():
+                (copied / f"{stem}.yaml").write_text(text, "utf-8")
             _, after = read_house(copied)
         named = self.directory.as_posix()
         return [
@@ -86,11 +88,11 @@ class HouseFiles:
         ]
 
     def save(self) -> list[str]:
-        """Write every changed file, each whole or not at all; their names."""
+        """Write every changed file as it was checked, each whole or not at all; their names."""
         written = []
         for stem in STEMS:
             if stem in self.changed:
-                write_whole(self.directory / f"{stem}.yaml", self.text(stem))
+                write_whole(self.directory / f"{stem}.yaml", self.checked.get(stem) or self.text(stem))
                 written.append(f"{stem}.yaml")
         return written
 
