@@ -18,10 +18,10 @@ from datetime import date
 from pathlib import Path
 
 from intake.test_cases import ENCODINGS, SAVERS, sheets_in
-from ordering.read.house import read_house
 
 from ordering.intake.bring import Terms, bring
 from ordering.packs import parse_pack
+from ordering.read.house_folder import read_house
 from ordering.units import UNITS, UnitError, factor, parse_quantity
 
 HERE = Path(__file__).parent / "unseen"
