@@ -16,7 +16,7 @@ from ordering.faults import Fault, Refused, still_asked
 from ordering.forecast.demand import forecast
 from ordering.group.supply import supplying, with_demands
 from ordering.ledger import store
-from ordering.ledger.prices import at_invoiced_prices, invoiced, price_doubts
+from ordering.ledger.prices import at_invoiced_prices, invoiced, lagging_doubts
 from ordering.ledger.store import (
     add_forecast,
     last_prices,
@@ -118,7 +118,7 @@ def planned(config: Path, books_dir: Path, on: date, terms: Terms, ahead: int = 
     monday = on - timedelta(days=on.weekday())
     past = Past(last_prices(books_dir, on), spent(books_dir, monday, on))
     said = [doubt for doubt in loaded.doubts if doubt.kind not in _SAID_BY_THE_STOCK]
-    said += price_doubts(loaded.house, lagging)
+    said += lagging_doubts(loaded.house, lagging)
     doubts = [_placed(doubt, {config: "config", books_dir: "books"}) for doubt in said]
 
     def foreseen(days: tuple[date, ...]) -> Forecast | None:

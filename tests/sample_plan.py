@@ -25,6 +25,7 @@ from ordering.records.plan import (
     Shortage,
     Slot,
     Start,
+    Taken,
 )
 from ordering.records.vendors import DeliveryDay, Offer, Vendor
 
@@ -257,7 +258,7 @@ def _netting(home: House) -> Netting:
             15.0,
             "kg",
             date(2026, 12, 31),
-            ("8.6 kg came 24 Nov", "8.4 kg came 24 Nov"),
+            _ribs(),
             ("long-ageing",),
         ),
         Start(
@@ -281,6 +282,15 @@ def _netting(home: House) -> Netting:
     )
     warnings = ("ageing room: 9 of 10 ribs hang on 4 Dec",)
     return Netting({"loaf": flow}, {}, starts, (), levels, warnings, expiring)
+
+
+def _ribs() -> tuple[Taken, ...]:
+    """Two parcels of what hangs, and one of another item."""
+    line = RecipeLine("rib", 8.5)
+    return (
+        Taken(line, 8.6, date(2026, 12, 4), is_only=False),
+        Taken(line, 8.4, date(2026, 12, 8), is_only=False),
+    )
 
 
 def _line(

@@ -88,6 +88,22 @@ def at_invoiced_prices(house: House, found: Iterable[Invoiced]) -> House:
     return replace(house, ingredients=goods)
 
 
+MOST_PRICE_DOUBTS = 3
+"""More prices than these are one thing to look at, not many. Common practice, no source."""
+
+
+def lagging_doubts(house: House, found: Sequence[Invoiced]) -> Iterator[Fault]:
+    """What a run says of file prices that lag behind: each of a few, and how many where there are more."""
+    doubts = list(price_doubts(house, found))
+    if len(doubts) <= MOST_PRICE_DOUBTS:
+        yield from doubts
+        return
+    n_dearer = sum(one.quoted > one.file_price for one in found)
+    wrong = f"{len(found)} prices were last invoiced at another price than is in the files, {n_dearer} dearer"
+    right = "costs follow the invoices; 'ordering check --prices' lists them, with --yes it writes them"
+    yield Fault(doubts[0].place, 0, "", wrong, right, "price-lags")
+
+
 def price_doubts(house: House, found: Sequence[Invoiced]) -> Iterator[Fault]:
     """A doubt for each file price that lags behind, at its line."""
     for one in found:

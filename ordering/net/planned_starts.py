@@ -25,7 +25,7 @@ from ordering.net.recipe_plan import Made, is_listed, without_early
 from ordering.net.shelf_life import dated_parts, use_by
 from ordering.net.sweep import Sweep, oldest_drawn
 from ordering.records.house import Recipe, RecipeLine
-from ordering.records.plan import Array, ItemFlow, Opening, Start
+from ordering.records.plan import Array, ItemFlow, Opening, Start, Taken
 
 
 def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
@@ -53,12 +53,13 @@ LONG_DAYS = 2  # a stage of this many days or more says from which parcels it is
 
 @dataclass(slots=True)
 class RemainingLot:
-    """What is left of one parcel on the expected path. `words` tell it from its siblings."""
+    """What is left of one parcel on the expected path, usable from day index `first` to `last`."""
 
     first: int
     last: int
     left: float
-    words: str
+    use_by: date | None = None
+    comes_on: date | None = None
 
 
 @dataclass(slots=True)
@@ -98,21 +99,20 @@ def store_of(
         if lot.item in items:
             ready = 0 if lot.ready_on is None else max(0, (lot.ready_on - first).days)
             last = n_days if lot.use_by is None else (lot.use_by - first).days
-            words = "" if lot.use_by is None else f"use by {said(lot.use_by)}"
-            store.lots[lot.item].append(RemainingLot(ready, last, lot.quantity, words))
+            store.lots[lot.item].append(RemainingLot(ready, last, lot.quantity, lot.use_by))
     for order in opening.scheduled:
         if order.item in items:
             due = max(0, (order.due_on - first).days)
             last = n_days if order.use_by is None else (order.use_by - first).days
-            words = f"coming {said(first if due == 0 else order.due_on)}"
-            store.lots[order.item].append(RemainingLot(due, last, order.quantity, words))
+            comes_on = first if due == 0 else order.due_on
+            store.lots[order.item].append(RemainingLot(due, last, order.quantity, None, comes_on))
     for item in sorted(items):
         offset, falls = problem.offsets[item], flows[item].by_product
         for t in np.flatnonzero(falls > EPS).tolist():
             last = n_days if offset is None else t + offset
-            words = f"coming off {said(problem.forecast.days[t])}"
-            store.lots[item].append(RemainingLot(t, last, float(falls[t]), words))
-        store.lots[item].sort(key=lambda h: (h.last, h.first, h.words, h.left))
+            comes_on = problem.forecast.days[t]
+            store.lots[item].append(RemainingLot(t, last, float(falls[t]), None, comes_on))
+        store.lots[item].sort(key=lambda h: (h.last, h.first, h.comes_on is None, h.left))
         flow = flows[item]
         mine = sum((flow.by_parent[r] for r in makers if r in flow.by_parent), np.zeros(n_days))
         for use in problem.graph.uses.get(item, ()):
@@ -144,30 +144,29 @@ def _lines(problem: Problem, recipe_id: str) -> list[RecipeLine]:
     return sorted(lines, key=lambda x: (x.item, x.at_days, x.drawn))
 
 
-def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[str, ...]:
-    """Take what a start needs; says the parcels, first expired first out, and what is still to come."""
-    said_of: list[str] = []
+def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[Taken, ...]:
+    """Take what a start needs: the parcels, first expired first out, and what is still to come."""
+    found: list[Taken] = []
     for line in _lines(store.problem, recipe_id):
-        said_of.extend(_taken(store, line.item, day + line.at_days, line.drawn * batches))
-    return tuple(said_of)
+        found.extend(_taken(store, line, day + line.at_days, line.drawn * batches))
+    return tuple(found)
 
 
-def _taken(store: Store, item: str, day: int, quantity: float) -> Iterable[str]:
-    house = store.problem.house
-    name, unit = house.name_of(item), house.unit_of(item)
-    for lot in store.usable(item, day):
+def _taken(store: Store, line: RecipeLine, day: int, quantity: float) -> Iterable[Taken]:
+    usable = store.usable(line.item, day)
+    for lot in usable:
         given = min(lot.left, quantity)
         lot.left -= given
         quantity -= given
         if given > EPS:
-            yield f"{shown(given, unit)} {name}" + (f", {lot.words}" if lot.words else "")
+            yield Taken(line, given, lot.use_by, lot.comes_on, is_only=len(usable) == 1)
         if quantity <= EPS:
             return
-    recipe = house.recipes.get(item)
+    recipe = store.problem.house.recipes.get(line.item)
     if recipe is not None and not recipe.takes_days:
-        yield from take(store, item, day, quantity / recipe.makes)
+        yield from take(store, line.item, day, quantity / recipe.makes)
     elif quantity > EPS:
-        yield f"{shown(quantity, unit)} {name}, still to come"
+        yield Taken(line, quantity, is_only=not usable, is_missing=True)
 
 
 DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
@@ -222,7 +221,7 @@ def _shown(problem: Problem, item: str, made: Made) -> list[tuple[int, float]]:
     return [(t, b) for t, b in enumerate(days) if b * recipe.makes >= LEAST]
 
 
-def _start(problem: Problem, recipe: Recipe, day: int, batches: float, lots: tuple[str, ...]) -> Start:
+def _start(problem: Problem, recipe: Recipe, day: int, batches: float, lots: tuple[Taken, ...]) -> Start:
     on = problem.forecast.days[day]
     return Start(
         start_on=on,

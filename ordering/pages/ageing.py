@@ -18,11 +18,11 @@ from ordering.records.plan import Plan, Start
 
 TITLE = "Ageing"
 COLUMNS = (
-    *("lot", "state", "begins on", "days in process", "ready on"),
+    *("lot", "begins on", "days in process", "ready on"),
     *("days to use it", "use by"),
 )
 NUMBERS = ("days in process", "days to use it")
-WIDTHS = (32.0, 12.5, 10.0, 9.0, 10.0, 8.0, 10.0)
+WIDTHS = (38.6, 10.8, 9.0, 11.9, 8.0, 10.8)
 STATES = IN_PROCESS, TO_BE_STARTED, READY = ("in process", "to be started", "ready")
 LEAST = 5e-4  # less than that of a lot is a rest of rounding
 LONG_DAYS = 3  # a making of so many days is worth following on a time line
@@ -139,7 +139,6 @@ def _use_by(house: House, start: Start) -> date | None:
 def _row(span: Span) -> Row:
     return (
         Cell(span.name, "wrap line"),
-        Cell(span.state, "text line"),
         Cell(span.begins_on, "day line"),
         Cell(span.process_days, "whole line"),
         Cell(span.ready_on, "day line strong"),
@@ -159,9 +158,9 @@ def _chart(found: tuple[Span, ...], first: int, at: int, height: int) -> Chart:
         title="light: in process; dark: ready, until its use-by",
         at=(at, 0),
         series=(
-            Series("begins", TITLE, names, (2, first, last), "hidden"),
-            Series("in process", TITLE, names, (3, first, last), "plain"),
-            Series("ready, until its use by", TITLE, names, (5, first, last), "dark"),
+            Series("begins", TITLE, names, (1, first, last), "hidden"),
+            Series("in process", TITLE, names, (2, first, last), "plain"),
+            Series("ready, until its use by", TITLE, names, (4, first, last), "dark"),
         ),
         width=680,
         height=height,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from ordering.cautions import ALLERGEN_WARNING, ALLERGENS, allergen_name, allergens_under
 from ordering.pages.parts import Block, heads, said_all, stacked, titled
@@ -17,9 +18,9 @@ NONE_WRITTEN = (
     "No ingredient has 'allergens' written, so nothing can be said of any dish. "
     "Write them into ingredients.yaml."
 )
-_NAME_WIDTH = 33.0
+_NAME_WIDTH = 28.7
 _MARK_WIDTH = 3.9
-_LINE = 112
+_LINE = 104
 _HEAD_POINTS = 72.0  # room for the name of an allergen, turned upright
 
 
@@ -32,12 +33,13 @@ class DishAllergens:
     sources: Sources
 
 
-def allergens_of(house: House) -> tuple[DishAllergens, ...]:
-    """Allergens of every dish, in the order of the menu. By-products carry what they fell out of."""
+def allergens_of(house: House, on: date) -> tuple[DishAllergens, ...]:
+    """Allergens of every dish not yet off the menu, in its order. By-products carry what they fell out of."""
     parts = parts_of_items(house)
     return tuple(
         DishAllergens(dish.id, dish.name, allergens_held(house, dish.recipe, parts))
         for dish in house.dishes.values()
+        if dish.until_on is None or dish.until_on >= on
     )
 
 
@@ -64,9 +66,9 @@ def allergen_columns(house: House, found: Sequence[DishAllergens]) -> tuple[str,
     return (*usual, *(a for a in ALLERGENS if a in written and a not in usual))
 
 
-def allergen_sheet(house: House) -> Sheet:
+def allergen_sheet(house: House, on: date) -> Sheet:
     """The table for the pass: warning above, dishes down, allergens across."""
-    found = allergens_of(house)
+    found = allergens_of(house, on)
     columns = allergen_columns(house, found)
     top = titled(f"{house.name}: allergens by dish", *wrapped(ALLERGEN_WARNING, _LINE))
     if not any(dish.sources for dish in found):

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import timedelta
 
 from ordering.days import said
-from ordering.pages.parts import Block, heads, said_all, section, stacked, titled
+from ordering.pages.parts import COLUMN_GAP, UPRIGHT, Block, heads, said_all, section, stacked, titled
 from ordering.records.house import House
-from ordering.records.page import Cell, Chart, Row, Series, Sheet
+from ordering.records.page import Cell, Chart, Row, Series, Sheet, Value
 from ordering.records.plan import QUANTILES, Forecast, Plan, Slot
 from ordering.texts import wrapped
 
@@ -20,8 +20,8 @@ N_DAYS, N_DISH_DAYS = 14, 7
 LEAST_DRAWN = 4  # services: fewer make no line
 CHART_ROWS, CHART_HEIGHT, CHART_WIDTH = 8, 142, 600
 MOST_SIDE_BY_SIDE = 11  # services of the week on one sheet of dishes
-NAME_WIDTH, SLOT_WIDTH = 30.0, 8.3
-LINE = 112  # letters of text that run over the width of the page
+NAME_WIDTH, SLOT_WIDTH, DIGITS_A_LETTER = 25.0, 6.2, 1.05
+LINE = 104  # letters of text that run over the width of the page
 LOW, HIGH = QUANTILES.index(0.05), QUANTILES.index(0.95)
 
 
@@ -84,20 +84,26 @@ def _dishes_sheet(house: House, plan: Plan, slots: Sequence[int], n: int) -> She
     )
     names = ["dish", *(_slot_said(forecast.slots[slot]) for slot in slots)]
     rows = [_dish_row(house, forecast, d, slots) for d in dishes]
+    widths = (NAME_WIDTH, *(_slot_width(row[n].value for row in rows) for n in range(1, len(names))))
     listing = Block((heads(names, names[1:]), *rows), "portions")
     laid, tables = stacked([top, listing if rows else said_all(["No dish is expected in these days."])])
     head = len(top.rows)
     return Sheet(
         title=f"{DISHES_TITLE} {n + 1}" if n else DISHES_TITLE,
         rows=laid,
-        widths=(NAME_WIDTH, *(SLOT_WIDTH for _ in slots)),
-        is_landscape=True,
+        widths=widths,
+        is_landscape=sum(widths) + len(widths) * COLUMN_GAP > UPRIGHT,
         repeat=(head, head) if rows else None,
         freeze=head + 1 if rows else 0,
         footer=f"{house.name}: portions, {plan.on.isoformat()}",
         tables=tables,
         row_height=14.0,
     )
+
+
+def _slot_width(values: Iterable[Value]) -> float:
+    """Digits of width for the longest of a service's figures."""
+    return max(SLOT_WIDTH, *(DIGITS_A_LETTER * len(str(value or "")) for value in values))
 
 
 def _coming(plan: Plan, n_days: int) -> list[int]:

@@ -30,7 +30,7 @@ def order_book(house: House, plan: Plan) -> Workbook:
             ageing_sheet(house, plan),
             forecast_sheet(house, plan),
             *dishes_sheets(house, plan),
-            allergen_sheet(house),
+            allergen_sheet(house, plan.on),
         ),
         created=local(plan.now),
         author=house.name,

@@ -21,15 +21,12 @@ from ordering.texts import listed
 DELIVER_ON, CODE, PACKS, PRICE, ORDER = "deliver on", "code", "packs", "price", "order"
 N_ADDED = 3
 """Empty rows for lines added by hand."""
-MOST_ON_A_PAGE = (
-    54  # rows; a few too many are printed smaller rather than the signatures alone on a second page
-)
 COLUMNS = (
     *(DELIVER_ON, CODE, "description", PACKS, "pack"),
     *("expected weight", "price", "amount", "received"),
 )
 NUMBERS = (PACKS, "expected weight", "price", "amount")
-WIDTHS = (11.0, 10.0, 28.0, 6.5, 14.5, 10.0, 9.0, 9.5, 9.0)
+WIDTHS = (10.8, 8.5, 23.0, 5.8, 12.5, 9.0, 8.5, 9.2, 8.0)
 DOOR_COLUMNS = ("delivery", "lines", "received by, signature", "time", "date", "goods", "fee", "total")
 _DELIVER, _CODE, _DESCRIPTION, _PACKS, _PACK, _WEIGHT, _PRICE, _AMOUNT, _RECEIVED = range(9)
 
@@ -55,7 +52,7 @@ def order_sheet(house: House, vendor: Vendor, orders: Sequence[Order], made: dat
         repeat=(head, head),
         freeze=head + 1,
         is_protected=True,
-        fit_tall=1 if len(rows) <= MOST_ON_A_PAGE else 0,
+        parts=(head + 1, bottom + 2),
         footer=f"{house.name}: order for {vendor.name}, made {made.date().isoformat()}",
         tables=(
             Table(f"order for {vendor.id}", head, bottom, 0, len(COLUMNS) - 1),
@@ -65,7 +62,7 @@ def order_sheet(house: House, vendor: Vendor, orders: Sequence[Order], made: dat
             Entry("whole", _PACKS, first, bottom, "Packs are whole numbers; 0 takes the line off."),
             Entry("number", _PRICE, first, bottom, "Write the price of a pack, without a sign."),
         ),
-        row_height=19.0,
+        row_height=17.5,
     )
     return Workbook(
         title=f"Order for {vendor.name}",

@@ -8,10 +8,12 @@ from datetime import date, datetime
 
 from ordering.amounts import shown
 from ordering.days import WEEKDAY_NAMES, said
-from ordering.records.house import House
+from ordering.records.house import House, RecipeLine
 from ordering.records.page import Cell, Row, Table
 from ordering.texts import cells_wide, wrapped
 
+# Digits of column width that fit side by side at full size: on A4 upright, on Letter lying; a gap a column.
+UPRIGHT, LYING, COLUMN_GAP = 96.5, 132.0, 5 / 7
 WIDEST_UPRIGHT = 125.0  # characters: a wider table is laid across the page, or its letters grow too small
 
 # Unicode CLDR, supplementalData, paperSize `US-Letter`; from memory of that list.
@@ -134,6 +136,12 @@ def item_name(house: House, item: str) -> str:
     Items and dishes are named apart: a dish may have the id of an item.
     """
     return house.name_of(item) if item in house.ingredients or item in house.recipes else item
+
+
+def line_said(house: House, line: RecipeLine, quantity: float) -> str:
+    """What a line of a recipe takes, said in the unit it is written in; `quantity` in that of its item."""
+    unit = line.unit or house.unit_of(line.item)
+    return f"{shown(quantity / line.unit_size, unit)} {house.name_of(line.item)}"
 
 
 def dish_name(house: House, dish: str) -> str:

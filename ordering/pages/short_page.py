@@ -15,7 +15,7 @@ from ordering.records.plan import Plan, Shortage
 
 TITLE = "Short"
 COLUMNS = ("from", "item", "short", "why", "dishes", "what to do")
-WIDTHS = (10.5, 17.0, 9.5, 26.0, 22.0, 44.0)
+WIDTHS = (11.9, 16.0, 9.5, 25.0, 20.7, 42.0)
 MOST_REMEDIES = 4
 BETWEEN = "; "  # between the dishes, and between the remedies, of one shortage
 CAUSES: Mapping[str, str] = {

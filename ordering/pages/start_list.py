@@ -13,17 +13,26 @@ from itertools import zip_longest
 from ordering.amounts import shown
 from ordering.days import said
 from ordering.pages.caution_block import caution_block, caution_parts, start_cautions
-from ordering.pages.parts import Block, amount_cell, heads, paper, said_all, stacked, titled
+from ordering.pages.parts import (
+    Block,
+    amount_cell,
+    filled,
+    heads,
+    line_said,
+    paper,
+    said_all,
+    stacked,
+    titled,
+)
 from ordering.pages.tables import local
-from ordering.records.house import House
+from ordering.records.house import House, Recipe
 from ordering.records.page import Cell, Row, Sheet, Workbook
-from ordering.records.plan import Plan, Start
+from ordering.records.plan import Plan, Start, Taken
 
-COLUMNS = ("done", "make", "how much", "ready, or done", "take, or make")
-WIDTHS = (5.0, 24.0, 9.5, 9.5, 47.0)
+COLUMNS = ("done", "make", "how much", "ready", "take")
+WIDTHS = (5.0, 22.5, 9.6, 10.8, 45.2)
 N_DAYS = 7
 ANY_STATION = "Kitchen"
-TO_COME = ", still to come"  # of no use to who makes it: it is here by then, or on the list of what is short
 
 
 def coming_starts(plan: Plan, n_days: int = N_DAYS) -> tuple[Start, ...]:
@@ -104,7 +113,7 @@ def _rows(house: House, starts: Sequence[Start]) -> Iterator[Row]:
         mine = [start for start in starts if start.start_on == day]
         for station, work in by_station(house, mine).items():
             name = f"{said(day)}: {station}"
-            yield (Cell(name, "strong rule shade"),)
+            yield filled((Cell(name, "strong rule shade"),), len(COLUMNS), "rule shade")
             long = [start for start in work if start.ready_on > day or start.note]
             yield from (_row(house, start) for start in long)
             yield from _pairs(house, [start for start in work if start not in long])
@@ -134,15 +143,36 @@ def _pairs(house: House, starts: Sequence[Start]) -> Iterator[Row]:
         yield (*row, Cell(None, "tick" if right else "line"), Cell(other, "strong wrap line inset"))
 
 
-def _taken(house: House, start: Start) -> Sequence[str]:
-    """What goes in, as it is weighed: the parcels where the plan names them, else what the recipe asks."""
+def _taken(house: House, start: Start) -> list[str]:
+    """What goes in, in the units of the recipe; from which parcels, where there is a choice."""
     recipe = house.recipes.get(start.recipe)
-    if start.from_lots or recipe is None:
-        return [lot.removesuffix(TO_COME) for lot in start.from_lots]
+    if recipe is None or not start.from_lots:
+        lines = recipe.lines if recipe is not None else ()
+        return [line_said(house, line, line.drawn * start.batches) for line in lines]
+    found: dict[tuple[str, str], list[Taken]] = {}
+    for one in sorted(start.from_lots, key=lambda one: _place(recipe, one)):
+        found.setdefault((one.line.item, one.line.unit), []).append(one)
     return [
-        f"{shown(line.drawn * start.batches, house.unit_of(line.item))} {house.name_of(line.item)}"
-        for line in recipe.lines
+        line_said(house, mine[0].line, sum(one.quantity for one in mine)) + _parcels(start, mine)
+        for mine in found.values()
     ]
+
+
+def _place(recipe: Recipe, one: Taken) -> int:
+    """Where the recipe names what is taken; what a part made the same day takes stands behind."""
+    items = [line.item for line in recipe.lines]
+    return items.index(one.line.item) if one.line.item in items else len(items)
+
+
+def _parcels(start: Start, mine: Sequence[Taken]) -> str:
+    """Which of several parcels to take, and what is not there before the day of the start."""
+    coming = [one.comes_on for one in mine if one.comes_on is not None and one.comes_on >= start.start_on]
+    first = mine[0]
+    if coming:
+        return f", {'some ' if len(mine) > 1 else ''}coming {said(coming[0])}"
+    if len(mine) > 1:
+        return ", oldest first"
+    return f", use by {said(first.use_by)}" if first.use_by is not None and not first.is_only else ""
 
 
 def _method_sheet(house: House, starts: Sequence[Start]) -> Sheet | None:

@@ -27,7 +27,7 @@ from ordering.records.plan import Expiring, Plan, Shortage
 
 TITLE = "Today"
 COLUMNS = ("order by", "vendor", "deliver on", "lines", "amount", "placed")
-WIDTHS = (16.5, 31.0, 11.0, 6.0, 11.0, 19.0)
+WIDTHS = (21.1, 26.0, 10.8, 6.0, 10.5, 15.0)
 MOST_SHORT, MOST_USE_FIRST = 5, 3
 
 
@@ -83,7 +83,7 @@ def _order(house: House, one: Placing, rule: str) -> Row:
         Cell(one.deliver_on, f"day {rule}"),
         Cell(one.n_lines, f"whole {rule}"),
         Cell(one.amount + one.fee, f"money {rule}"),
-        Cell(under, "box"),
+        Cell(under, "wrap box"),
     )
 
 

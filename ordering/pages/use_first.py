@@ -25,7 +25,7 @@ from ordering.texts import listed
 TITLE = "Use first"
 COLUMNS = ("use by", "item", "left over", "of the lot", "where it is", "at cost", "what to do")
 NUMBERS = ("left over", "of the lot", "at cost")
-WIDTHS = (10.5, 25.0, 11.0, 11.0, 17.0, 8.0, 46.0)
+WIDTHS = (11.9, 23.0, 10.5, 10.5, 16.0, 8.0, 44.4)
 MOST_DISHES = 3
 HEAD = (
     "What is not expected to be sold by its last day, as the forecast stands. After that day it is left out.",

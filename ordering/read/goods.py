@@ -239,4 +239,8 @@ def _line(draft: Draft, key: str, n: int, written: LineIn, takes: int) -> Recipe
         wrong = f"{written.item} is needed {at_days} days after the start, but the recipe takes {takes}"
         draft.fault(place, key, ("too-large", wrong, "write a smaller 'at' or a longer 'takes'"))
     reason = written.reason or ("" if written.yield_ is not None else own_reason)
-    return RecipeLine(written.item, quantity, yield_fraction, returns, at_days, reason, written.optional)
+    return RecipeLine(
+        *(written.item, quantity, yield_fraction, returns, at_days, reason, written.optional),
+        unit=written.quantity.unit,
+        unit_size=quantity / float(written.quantity.amount),
+    )

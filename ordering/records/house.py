@@ -95,6 +95,7 @@ class RecipeLine:
 
     `quantity` is edible portion; `quantity / yield_fraction` is drawn. `returns` comes back when the batch is
     ready. It is needed `at_days` after the start. `is_optional`: where there is none it is made without.
+    `unit` is the one it is written in, "": the item's own; `unit_size` what one of it is in the item's unit.
     """
 
     item: str
@@ -104,6 +105,8 @@ class RecipeLine:
     at_days: int = 0
     reason: str = ""
     is_optional: bool = False
+    unit: str = ""
+    unit_size: float = 1.0
 
     @property
     def drawn(self) -> float:

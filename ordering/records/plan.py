@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ordering.records.books import Begun, Lot
 from ordering.records.buying import Buying
+from ordering.records.house import RecipeLine
 
 Array = NDArray[np.float64]
 
@@ -134,8 +135,24 @@ class Requirement:
 
 
 @dataclass(frozen=True, slots=True)
+class Taken:
+    """What a start takes of one parcel, for a line of its recipe; `quantity` in the unit of the line's item.
+
+    `use_by` is the parcel's last day, None: no date. `comes_on`: the day it is delivered or comes off another
+    recipe, None: it is there. `is_only`: no other parcel could be taken. `is_missing`: none is known.
+    """
+
+    line: RecipeLine
+    quantity: float
+    use_by: date | None = None
+    comes_on: date | None = None
+    is_only: bool = True
+    is_missing: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Start:
-    """Batches to start. `from_lots` says which parcels to take, for stages that age.
+    """Batches to start. `from_lots` says which parcels to take, for stages of several days.
 
     `use_by` is the last day of what is made, its oldest marked part considered; None: no date. `note` says
     in a few words what is out of the ordinary about it; "": nothing.
@@ -147,7 +164,7 @@ class Start:
     quantity: float
     unit: str
     ready_on: date
-    from_lots: tuple[str, ...] = ()
+    from_lots: tuple[Taken, ...] = ()
     hazards: tuple[str, ...] = ()
     use_by: date | None = None
     note: str = ""

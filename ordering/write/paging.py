@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
@@ -15,7 +16,7 @@ from ordering.write.styles import SIZE, properties
 
 MOST_POINTS = 409.0
 LINE_SPACING = 1.25
-PADDING = 3.0
+PADDING = 2.0
 CELL_PADDING = 0.7  # of a column's width, in digits
 # Advance widths of Arial in thousandths of its size (Adobe Core 14 font metrics, Helvetica), where they
 # are not that of a digit. Bold letters are a tenth wider at most.
@@ -30,24 +31,41 @@ ARIAL: Mapping[str, int] = {
     )
     for letter in letters
 }
-MARGINS = {"left": 0.5, "right": 0.5, "top": 0.55, "bottom": 0.7}  # inches
+MARGINS = {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.6}  # inches
 INCHES = {"a4": (8.27, 11.69), "letter": (8.5, 11.0)}
-POINTS_A_LETTER, POINTS_A_COLUMN = 7 * 0.75, 5 * 0.75  # of a column's width, at 96 pixels an inch
+# Points of a column for each digit of its width: LibreOffice takes the true width of a digit of the 10 point
+# font, Excel rounds it to 7 pixels of 1/96 inch (5.25). The wider counts. A column has 5/7 of a digit more.
+POINTS_A_DIGIT, COLUMN_GAP = 5.56, 5 / 7
 SAFE = 0.98  # programs measure letters and round heights differently
 SHORT, LEAST_ROOM = 0.2, 0.12  # of a page: a part so short is not torn; none begins in less room
 
 
-def with_room(sheet: Sheet) -> Sheet:
-    """The sheet with its columns wide enough for every number in them: one that is too narrow shows none."""
+def with_room(sheet: Sheet, is_american: bool = False) -> Sheet:
+    """The sheet with its columns wide enough for every number and day in them: too narrow, they show none."""
     widths = list(sheet.widths)
     for row in sheet.rows:
         column = 0
         for cell in row:
-            if cell.span == 1 and column < len(widths) and isinstance(cell.value, (int, float, Decimal)):
-                wide = _number_width(cell.style, float(cell.value), cell.unit)
+            if cell.span == 1 and column < len(widths):
+                wide = 0.0
+                if isinstance(cell.value, (int, float, Decimal)):
+                    wide = _number_width(cell.style, float(cell.value), cell.unit)
+                elif isinstance(cell.value, date):
+                    wide = _day_width(cell.style, is_american)
                 widths[column] = max(widths[column], wide)
             column += cell.span
     return sheet if tuple(widths) == sheet.widths else replace(sheet, widths=tuple(widths))
+
+
+def points_wide(sheet: Sheet) -> float:
+    """Points that the columns of a sheet take side by side, at the size they are written in."""
+    return POINTS_A_DIGIT * sum(width + COLUMN_GAP for width in sheet.widths)
+
+
+def scale_of(sheet: Sheet, paper: str) -> float:
+    """How far a sheet is made smaller to fit the width of the paper: 1 where it fits."""
+    wide = INCHES[paper][1 if sheet.is_landscape else 0]
+    return min((wide - MARGINS["left"] - MARGINS["right"]) * 72 / points_wide(sheet), 1.0)
 
 
 @lru_cache(maxsize=10_000)
@@ -59,6 +77,30 @@ def _number_width(style: str, value: float, unit: str) -> float:
     wide = _wide(f"{text} {unit}" if unit else text)
     scale = float(str(looks["font_size"])) / SIZE * (BOLD if looks.get("bold") else 1.0)
     return math.ceil(10 * (wide / DIGIT * scale / SAFE + 1 + CELL_PADDING)) / 10
+
+
+_DAY_TEXTS: Mapping[str, str] = {
+    "yyyy": "2026",
+    "dddd": "Wednesday",
+    "ddd": "Wed",
+    "mmmm": "September",
+    "mmm": "Nov",
+    "AM/PM": "PM",
+    "hh": "00",
+    "mm": "00",
+    "h": "12",
+    "d": "30",
+}
+
+
+@lru_cache
+def _day_width(style: str, is_american: bool) -> float:
+    """Digits of column width that the widest day takes in a style."""
+    looks = properties(style, is_american=is_american)
+    wanted = str(looks.get("num_format", ""))
+    text = re.sub("|".join(_DAY_TEXTS), lambda found: _DAY_TEXTS[found[0]], wanted)
+    scale = float(str(looks["font_size"])) / SIZE * (BOLD if looks.get("bold") else 1.0)
+    return math.ceil(10 * (_wide(text) / DIGIT * scale / SAFE + CELL_PADDING)) / 10
 
 
 def row_heights(sheet: Sheet) -> dict[int, float]:
@@ -145,7 +187,5 @@ def page_breaks(sheet: Sheet, heights: Mapping[int, float], paper: str) -> list[
 
 def _page_points(sheet: Sheet, paper: str) -> float:
     """Height of a page in points of the sheet, which is printed no wider than one page."""
-    wide, tall = reversed(INCHES[paper]) if sheet.is_landscape else INCHES[paper]
-    columns = sum(POINTS_A_LETTER * width + POINTS_A_COLUMN for width in sheet.widths)
-    scale = min((wide - MARGINS["left"] - MARGINS["right"]) * 72 / columns, 1.0)
-    return SAFE * (tall - MARGINS["top"] - MARGINS["bottom"]) * 72 / scale
+    tall = INCHES[paper][0 if sheet.is_landscape else 1]
+    return SAFE * (tall - MARGINS["top"] - MARGINS["bottom"]) * 72 / scale_of(sheet, paper)

@@ -53,7 +53,7 @@ def workbook_bytes(workbook: Workbook) -> bytes:
     names = sheet_names(sheet.title for sheet in workbook.sheets)
     format_of = _formats(book, workbook.is_american)
     tables: set[str] = set()
-    for sheet in map(with_room, workbook.sheets):
+    for sheet in (with_room(sheet, workbook.is_american) for sheet in workbook.sheets):
         paged = book.add_worksheet(names[sheet.title])
         _set_page(paged, sheet, workbook.paper)
         for table in sheet.tables:
@@ -127,7 +127,7 @@ def _set_page(paged: Any, sheet: Sheet, paper: str) -> None:
     paged.hide_gridlines(2)
     paged.center_horizontally()
     left = one_line(sheet.footer).replace("&", "&&")[:160]
-    paged.set_footer(f"&L&9{_digit_safe(left)}&R&9page &P of &N")
+    paged.set_footer(f"&L&10{_digit_safe(left)}&R&10page &P of &N")
     for column, width in enumerate(sheet.widths):
         paged.set_column(column, column, width)
     paged.set_default_row(sheet.row_height)

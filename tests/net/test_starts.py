@@ -94,6 +94,10 @@ def test_within_capacity_no_less_is_lost_than_the_earliest_due_first_rule_loses(
     assert short.sum() == pytest.approx(lost, abs=1e-6)
 
 
+def taken(start):
+    return [(x.line.item, pytest.approx(x.quantity), x.use_by, x.comes_on) for x in start.from_lots]
+
+
 def test_a_long_stage_says_from_which_lots_it_is_put_up():
     home = houses.house(
         [ingredient("rib"), ingredient("salt", "g")],
@@ -106,12 +110,13 @@ def test_a_long_stage_says_from_which_lots_it_is_put_up():
     found = net_all(
         home, Opening(lots, coming), houses.forecast(home, {"steak": sold}), {}, {"rib": 0, "salt": 0}
     )
-    assert found.starts[0].from_lots == (
-        "4.5 kg Rib, use by Wed 25 Nov",
-        "3 kg Rib, use by Wed 2 Dec",
-        "500 g Rib, coming Mon 23 Nov",
-        "100 g Salt",
-    )
+    assert taken(found.starts[0]) == [
+        ("rib", 4.5, day(2), None),
+        ("rib", 3.0, day(9), None),
+        ("rib", 0.5, None, day(0)),
+        ("salt", 100.0, None, None),
+    ]
+    assert [one.is_only for one in found.starts[0].from_lots] == [False, False, False, True]
 
 
 def test_a_part_made_the_same_day_is_taken_apart_into_its_lots():
@@ -127,11 +132,12 @@ def test_a_part_made_the_same_day_is_taken_apart_into_its_lots():
     sold = [0.0] * 7 + [4.0]
     found = net_all(home, Opening(lots), houses.forecast(home, {"duck-plate": sold}), {}, {"duck": 0})
     put_up = next(s for s in found.starts if s.recipe == "aged")
-    assert put_up.from_lots == (
-        "1 Crown, use by Mon 23 Nov",
-        "2 Duck, use by Tue 24 Nov",
-        "1 Duck, still to come",
-    )
+    assert taken(put_up) == [
+        ("crown", 1.0, day(0), None),
+        ("duck", 2.0, day(1), None),
+        ("duck", 1.0, None, None),
+    ]
+    assert put_up.from_lots[-1].is_missing
     assert put_up.hazards == ("long-ageing",)
 
 
@@ -166,10 +172,9 @@ def test_parcels_are_those_left_by_what_others_draw_before():
     sold = {"steak": [0.0] * 5 + [1.0, 3.0], "tartare": [1.0] * 7}
     lots = (Lot("rib", 5.0, day(9)),)
     found = net_all(home, Opening(lots), houses.forecast(home, sold), {}, {"rib": 0})
-    put_up = [s.from_lots for s in found.starts if s.recipe == "aged"]
-    assert put_up == [
-        ("1 kg Rib, use by Wed 2 Dec",),
-        ("2 kg Rib, use by Wed 2 Dec", "1 kg Rib, still to come"),
+    assert [taken(s) for s in found.starts if s.recipe == "aged"] == [
+        [("rib", 1.0, day(9), None)],
+        [("rib", 2.0, day(9), None), ("rib", 1.0, None, None)],
     ]
 
 
@@ -276,7 +281,8 @@ def test_a_liquor_made_with_what_it_serves_goes_round_no_list_of_lots():
     sold = houses.forecast(home, {"plate": [0.0] * 4 + [2.0, 0.0]})
     found = net_all(home, Opening((Lot("bones", 5.0),)), sold, {}, {"bones": 0, "soy": 0})
     put_up = next(s for s in found.starts if s.recipe == "cured")
-    assert put_up.from_lots == ("1 kg Bones", "1 l Soy, still to come")
+    assert taken(put_up) == [("bones", 1.0, None, None), ("soy", 1.0, None, None)]
+    assert [one.is_missing for one in put_up.from_lots] == [False, True]
 
 
 def test_what_can_be_halved_is_started_by_halves_and_never_less():

@@ -15,6 +15,8 @@ from ordering.pages.allergen_sheet import (
 )
 from ordering.records.house import RecipeLine
 
+ON = houses.day(0)
+
 
 def kitchen():
     return houses.house(
@@ -38,7 +40,7 @@ def kitchen():
 
 
 def test_allergens_come_through_every_level_in_the_order_of_the_list():
-    pie, chips = allergens_of(kitchen())
+    pie, chips = allergens_of(kitchen(), ON)
     assert tuple(pie.sources) == ("gluten", "fish", "milk", "celery", "sulphites", "wheat")
     assert pie.sources["celery"] == ("Sauce",)
     assert pie.sources["fish"] == ("Trout",)
@@ -58,11 +60,11 @@ def test_a_by_product_carries_what_it_fell_out_of():
         ],
         [houses.dish("soup", "stock")],
     )
-    assert allergens_of(home)[0].sources == {"milk": ("Milk",)}
+    assert allergens_of(home, ON)[0].sources == {"milk": ("Milk",)}
 
 
 def test_the_table_has_a_row_a_dish_and_a_column_an_allergen():
-    head, pie, chips = allergen_rows(allergens_of(kitchen()))
+    head, pie, chips = allergen_rows(allergens_of(kitchen(), ON))
     assert [cell.value for cell in head] == ["dish", *ALLERGENS]
     assert [a for a, cell in zip(ALLERGENS, pie[1:], strict=True) if cell.value == "yes"] == [
         "gluten",
@@ -76,7 +78,7 @@ def test_the_table_has_a_row_a_dish_and_a_column_an_allergen():
 
 
 def test_the_sheet_carries_the_warning_and_who_decides():
-    sheet = allergen_sheet(kitchen())
+    sheet = allergen_sheet(kitchen(), ON)
     said = " ".join(str(cell.value) for row in sheet.rows[:6] for cell in row)
     assert ALLERGEN_WARNING in said
     assert DEFER in said
@@ -87,7 +89,7 @@ def test_the_list_is_that_of_the_country_and_what_is_written_besides():
     """A house in the US has the nine, and gluten too where its flour says gluten; others the fourteen."""
     home = kitchen()
     abroad = replace(home, food_law="US")
-    found = allergens_of(home)
+    found = allergens_of(home, ON)
     assert allergen_columns(abroad, found) == (*ALLERGENS_US, "gluten", "celery", "sulphites")
     assert allergen_columns(home, found[1:]) == ALLERGENS_EU
 
@@ -115,13 +117,13 @@ def test_what_an_ingredient_holds_reaches_every_dish_made_from_it(data):
             return set(home.ingredients[item].allergens)
         return set().union(*(held(part) for part in parts[item]))
 
-    assert set(allergens_of(home)[0].sources) == held("r0")
+    assert set(allergens_of(home, ON)[0].sources) == held("r0")
 
 
 def test_a_house_that_has_written_no_allergen_gets_no_table_of_empty_cells():
     bare = houses.house([houses.ingredient("potato")], [houses.recipe("chips", 1.0, {"potato": 1.1})])
     bare = replace(bare, dishes={"chips": houses.dish("chips", "chips")})
-    sheet = allergen_sheet(bare)
+    sheet = allergen_sheet(bare, ON)
     said = [str(cell.value) for row in sheet.rows for cell in row]
     assert any("nothing can be said of any dish" in text for text in said)
     assert "Chips" not in said
@@ -134,13 +136,21 @@ def test_wheat_is_a_cereal_with_gluten_and_gluten_need_not_be_wheat():
         [houses.recipe("white", 1.0, {"flour": 1.0}), houses.recipe("black", 1.0, {"rye": 1.0})],
         [houses.dish("white", "white"), houses.dish("black", "black")],
     )
-    white, black = allergens_of(home)
+    white, black = allergens_of(home, ON)
     assert tuple(white.sources) == ("gluten", "wheat")
     assert tuple(black.sources) == ("gluten",)
 
 
 def test_an_american_house_reads_american_names():
     home = replace(kitchen(), food_law="US")
-    heads = [cell.value for cell in allergen_sheet(home).rows[allergen_sheet(home).repeat[0]]]
+    heads = [cell.value for cell in allergen_sheet(home, ON).rows[allergen_sheet(home, ON).repeat[0]]]
     assert heads[:6] == ["dish", "milk", "egg", "fish", "shellfish (crustacean)", "tree nuts"]
     assert "soy" in heads
+
+
+def test_a_dish_that_has_left_the_menu_is_not_on_the_sheet():
+    home = kitchen()
+    pie, chips = home.dishes.values()
+    gone = replace(home, dishes={pie.id: replace(pie, until_on=ON), chips.id: chips})
+    assert [dish.dish for dish in allergens_of(gone, ON)] == [pie.id, chips.id]
+    assert [dish.dish for dish in allergens_of(gone, houses.day(1))] == [chips.id]

@@ -23,15 +23,16 @@ from ordering.pages.parts import dish_name, item_name
 from ordering.pages.start_list import by_station, coming_starts, start_list
 from ordering.pages.today import today_sheet
 from ordering.records.books import Lot
-from ordering.records.house import House
+from ordering.records.house import House, RecipeLine
 from ordering.records.page import Cell, Sheet
-from ordering.records.plan import Expiring, Plan, Shortage
-from ordering.write.paging import INCHES, MARGINS, POINTS_A_COLUMN, POINTS_A_LETTER, with_room
+from ordering.records.plan import Expiring, Plan, Shortage, Taken
+from ordering.write.paging import scale_of, with_room
 from ordering.write.styles import properties
 from ordering.write.xlsx import workbook_bytes
 
 HOUSE = sample_plan.house()
 PLAN = sample_plan.plan(HOUSE)
+RIBS, LATER = RecipeLine("rib", 8.5), date(2026, 12, 8)
 
 
 def column(sheet: Sheet, head: str) -> list[object]:
@@ -103,9 +104,7 @@ SHEETS = [
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_letters_can_be_read_at_arms_length(paper: str, least: float, sheet: Sheet) -> None:
     """Nine points on paper, ten on the wall: no sheet is shrunk to the width or height of its page."""
-    wide = INCHES[paper][1 if sheet.is_landscape else 0] - MARGINS["left"] - MARGINS["right"]
-    columns = sum(POINTS_A_LETTER * width + POINTS_A_COLUMN for width in with_room(sheet).widths)
-    scale = min(wide * 72 / columns, 1.0)
+    scale = scale_of(with_room(sheet, is_american=paper == "letter"), paper)
     sizes = {float(str(properties(c.style)["font_size"])) for row in sheet.rows for c in row}
     assert not sheet.fit_tall
     assert min(sizes) * scale >= least
@@ -160,7 +159,7 @@ def starts_sheet(house: House, plan: Plan) -> Sheet:
 def test_the_start_list_runs_by_day_with_the_longest_first_and_room_to_tick() -> None:
     starts = coming_starts(PLAN)
     assert [s.recipe for s in starts] == ["aged-rib", "levain", "loaf", "brined-trout", "loaf", "levain"]
-    rows = [row for row in starts_sheet(HOUSE, PLAN).rows if len(row) == 5][1:]
+    rows = [row for row in starts_sheet(HOUSE, PLAN).rows if len(row) == 5 and row[0].value is None]
     assert [row[0] for row in rows] == [Cell(None, "tick")] * len(starts)
     assert [row[1].value for row in rows] == [HOUSE.name_of(s.recipe) for s in starts]
 
@@ -170,9 +169,7 @@ def test_the_start_list_has_a_heading_for_each_day_and_station() -> None:
     for name, station in (("levain", "Bakery"), ("loaf", "Bakery"), ("aged-rib", "Butchery")):
         recipes[name] = replace(recipes[name], station=station)
     home = replace(HOUSE, recipes=recipes)
-    heads = [
-        row[0].value for row in starts_sheet(home, PLAN).rows if len(row) == 1 and "shade" in row[0].style
-    ]
+    heads = [row[0].value for row in starts_sheet(home, PLAN).rows if row and "shade" in row[0].style]
     assert heads[:2] == ["Thu 26 Nov: Butchery", "Thu 26 Nov: Bakery"] or heads[:2] == [
         "Thu 26 Nov: Bakery",
         "Thu 26 Nov: Butchery",
@@ -192,7 +189,7 @@ def test_what_is_made_and_served_the_same_day_stands_two_to_a_line() -> None:
         PLAN.netting.starts[0], recipe="loaf", start_on=sample_plan.ON, ready_on=sample_plan.ON, note=""
     )
     plan = replace(PLAN, netting=replace(PLAN.netting, starts=(loaf, loaf, loaf)))
-    rows = [row for row in starts_sheet(HOUSE, plan).rows if len(row) == 5][1:]
+    rows = [row for row in starts_sheet(HOUSE, plan).rows if len(row) == 5 and row[0].value is None]
     assert [[cell.style.startswith("tick") for cell in row] for row in rows] == [
         [True, False, False, True, False],
         [True, False, False, False, False],
@@ -206,8 +203,7 @@ def test_how_it_is_made_stands_on_the_back_where_the_house_wrote_it() -> None:
 
 
 def test_the_start_list_says_what_goes_in_by_parcel_or_by_recipe() -> None:
-    rows = [row for row in starts_sheet(HOUSE, PLAN).rows if len(row) == 5][1:]
-    takes = {str(row[1].value): str(row[4].value) for row in rows}
+    takes = takes_of(HOUSE, PLAN)
     loaf = HOUSE.recipes["loaf"]
     n_batches = [s.batches for s in coming_starts(PLAN) if s.recipe == "loaf"][-1]
     assert takes[loaf.name] == "; ".join(
@@ -216,6 +212,40 @@ def test_the_start_list_says_what_goes_in_by_parcel_or_by_recipe() -> None:
     )
     trout = next(text for name, text in takes.items() if "rout" in name)
     assert trout == "6.6 kg Trout, gutted; 300 g Sea salt", "less than a kilo is weighed in grams"
+    assert takes["Rib of beef, 35 days"] == "17 kg Rib of beef, oldest first"
+
+
+def takes_of(house: House, plan: Plan) -> dict[str, str]:
+    """What the start list says goes in, by the name of what is made."""
+    rows = [row for row in starts_sheet(house, plan).rows if len(row) == 5 and row[0].value is None]
+    return {str(row[1].value): str(row[4].value) for row in rows}
+
+
+@pytest.mark.parametrize(
+    ("parcels", "said"),
+    [
+        ((Taken(RIBS, 8.0, LATER),), ""),  # there is but one
+        ((Taken(RIBS, 8.0, LATER, is_only=False),), ", use by Tue 8 Dec"),
+        ((Taken(RIBS, 6.0, LATER, is_only=False), Taken(RIBS, 2.0, is_only=False)), ", oldest first"),
+        ((Taken(RIBS, 8.0, comes_on=sample_plan.ON),), ", coming Thu 26 Nov"),
+        ((Taken(RIBS, 6.0, LATER), Taken(RIBS, 2.0, comes_on=sample_plan.ON)), ", some coming Thu 26 Nov"),
+        ((Taken(RIBS, 8.0, comes_on=sample_plan.ON - timedelta(days=1)),), ""),  # it is there by then
+    ],
+)
+def test_parcels_are_told_apart_where_a_cook_has_a_choice(parcels: tuple[Taken, ...], said: str) -> None:
+    aged = next(start for start in PLAN.netting.starts if start.recipe == "aged-rib")
+    starts = (replace(aged, start_on=sample_plan.ON, from_lots=parcels),)
+    plan = replace(PLAN, netting=replace(PLAN.netting, starts=starts))
+    assert takes_of(HOUSE, plan)["Rib of beef, 35 days"] == f"8 kg Rib of beef{said}"
+
+
+def test_what_goes_in_is_said_in_the_unit_of_the_recipe() -> None:
+    """The kitchen holds salt by the kilo and weighs three ounces of it out (1 oz is 28.349523125 g)."""
+    brined = HOUSE.recipes["brined-trout"]
+    trout, salt = brined.lines
+    in_ounces = replace(salt, quantity=3 * 0.028349523125, unit="oz", unit_size=0.028349523125)
+    house = replace(HOUSE, recipes=HOUSE.recipes | {brined.id: replace(brined, lines=(trout, in_ounces))})
+    assert takes_of(house, PLAN)[brined.name].endswith("; 4 1/2 oz Sea salt"), "a batch and a half"
 
 
 def test_starts_after_the_coming_week_wait() -> None:

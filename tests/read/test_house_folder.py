@@ -223,10 +223,10 @@ def test_a_recipe_takes_days_rounded_up_and_keeps_days_rounded_down(house):
 
 def test_lines_are_in_their_items_unit_with_the_items_yield_unless_they_have_one(house):
     cheek, trimmed, oil, liquor = house.recipes["braise"].lines
-    assert cheek == RecipeLine("beef-cheek", 5.2, 0.85)
-    assert trimmed == RecipeLine("beef-cheek", 1.0, 0.5)
-    assert oil == RecipeLine("oil", 0.1, 1.0, 0.0, 1)
-    assert liquor == RecipeLine("liquor", 3.0, 1.0, 2.4)
+    assert cheek == RecipeLine("beef-cheek", 5.2, 0.85, unit="kg")
+    assert trimmed == RecipeLine("beef-cheek", 1.0, 0.5, unit="kg")
+    assert oil == RecipeLine("oil", 0.1, 1.0, 0.0, 1, unit="g", unit_size=pytest.approx(0.1 / 92))
+    assert liquor == RecipeLine("liquor", 3.0, 1.0, 2.4, unit="l")
 
 
 def test_a_dish(house):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from itertools import pairwise
 
 import pytest
@@ -67,7 +68,16 @@ def test_no_page_holds_more_than_fits(lengths: list[int]) -> None:
 def test_rows_are_as_high_as_their_letters_ask(text: str, n_lines: int) -> None:
     """Arial 10: a column of twenty digits has room for 19.3 x 556 thousandths of a letter's size."""
     sheet = Sheet("x", ((Cell(text, "wrap"),),), (20.0,), row_height=5.0)
-    assert row_heights(sheet)[0] == pytest.approx(n_lines * 12.5 + 3)
+    assert row_heights(sheet)[0] == pytest.approx(n_lines * 12.5 + 2)
+
+
+def test_a_column_is_wide_enough_for_every_day_in_it() -> None:
+    day = datetime(2026, 11, 26, 15)
+    (plain,) = with_room(Sheet("x", ((Cell(day, "day"),),), (5.0,))).widths
+    (loud,) = with_room(Sheet("x", ((Cell(day, "day strong"),),), (5.0,))).widths
+    (moment,) = with_room(Sheet("x", ((Cell(day, "moment"),),), (5.0,))).widths
+    (american,) = with_room(Sheet("x", ((Cell(day, "moment"),),), (5.0,)), is_american=True).widths
+    assert len("Wed 30 Nov") < plain < loud < moment < american
 
 
 def test_a_column_is_wide_enough_for_every_number_in_it() -> None:

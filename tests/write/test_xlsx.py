@@ -70,7 +70,7 @@ def test_ampersands_of_a_name_are_not_codes_of_the_footer() -> None:
     raw = workbook_bytes(book(sheet(footer="3 A & B")))
     with zipfile.ZipFile(io.BytesIO(raw)) as packed:
         page = packed.read("xl/worksheets/sheet1.xml").decode()
-    assert "<oddFooter>&amp;L&amp;9 3 A &amp;&amp; B&amp;R&amp;9page &amp;P of &amp;N</oddFooter>" in page
+    assert "<oddFooter>&amp;L&amp;10 3 A &amp;&amp; B&amp;R&amp;10page &amp;P of &amp;N</oddFooter>" in page
 
 
 def test_only_open_cells_can_be_changed_on_a_protected_sheet() -> None:
