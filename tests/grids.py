@@ -31,7 +31,7 @@ from numpy.typing import NDArray
 from ordering.net.netting import net_all
 from ordering.records.books import Lot
 from ordering.records.house import Closure
-from ordering.records.plan import Netting, Opening, Scheduled
+from ordering.records.plan import Netting, Opening
 
 Row = NDArray[np.float64]
 GIVEN = ("gross_requirement", "scheduled_receipt")
@@ -128,7 +128,7 @@ def netted(grid: Grid) -> Netting:
     lots = (Lot("part", grid.on_hand, until),) if grid.on_hand else ()
     receipts = grid.rows.get("scheduled_receipt", np.zeros(gross.size))
     coming = tuple(
-        Scheduled("part", float(q), first + timedelta(days=t)) for t, q in enumerate(receipts) if q
+        houses.coming("part", float(q), first + timedelta(days=t)) for t, q in enumerate(receipts) if q
     )
     demand = houses.forecast(home, {"plate": gross})
     chances = houses.chances("v", grid.comes) if grid.comes else {}

@@ -12,7 +12,15 @@ import pandas as pd
 from numpy.typing import ArrayLike
 
 from ordering.days import span
-from ordering.records.books import BOOKINGS_COLUMNS, COVERS_COLUMNS, SALES_COLUMNS, Begun, Books, Lot
+from ordering.records.books import (
+    BOOKINGS_COLUMNS,
+    COVERS_COLUMNS,
+    SALES_COLUMNS,
+    Begun,
+    Books,
+    Lot,
+    OpenOrder,
+)
 from ordering.records.buying import Delivery
 from ordering.records.house import Consumable, Dish, House, Ingredient, Policy, Recipe, RecipeLine, Service
 from ordering.records.plan import QUANTILES, Forecast, Slot
@@ -61,6 +69,11 @@ def begun(home: House, lots: Iterable[Lot]) -> tuple[Begun, ...]:
         for x, r in made
         if x.ready_on is not None
     )
+
+
+def coming(item: str, quantity: float, on: date, until: date | None = None) -> OpenOrder:
+    """A scheduled receipt of nobody in particular."""
+    return OpenOrder("", "", item, quantity, quantity, on, until)
 
 
 def offer(vendor: str, item: str, pack: float = 1.0, price: object = "1.00", **rest: Any) -> Offer:

@@ -10,7 +10,7 @@ from decimal import Decimal
 import numpy as np
 
 from ordering.days import next_on, span
-from ordering.records.books import Lot
+from ordering.records.books import Lot, OpenOrder
 from ordering.records.buying import Buying, OrderLine, ParAdvice
 from ordering.records.house import Dish, House, Ingredient, Recipe, RecipeLine, Service
 from ordering.records.plan import (
@@ -21,7 +21,6 @@ from ordering.records.plan import (
     Opening,
     Peg,
     Plan,
-    Scheduled,
     Shortage,
     Slot,
     Start,
@@ -234,7 +233,7 @@ def _opening() -> Opening:
             Lot("aged-rib", 7.5, date(2026, 12, 2)),
             Lot("brined-trout", 2.0, date(2026, 12, 2), date(2026, 11, 27)),
         ),
-        scheduled=(Scheduled("rib", 17.0, date(2026, 12, 4), None, "hollow-mill", "R9"),),
+        scheduled=(OpenOrder("hollow-mill", "R9", "rib", 1, 17.0, date(2026, 12, 4)),),
         unknown=frozenset({"salt"}),
         doubts=("salt was never counted: taken as none",),
     )

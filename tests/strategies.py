@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from ordering.records.books import Lot
 from ordering.records.house import House, Policy, Recipe
-from ordering.records.plan import Forecast, Opening, Scheduled
+from ordering.records.plan import Forecast, Opening
 
 LAW = settings(suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 SHARES = (0.25, 0.5, 0.6, 0.75, 0.9, 1.0)
@@ -126,7 +126,7 @@ def stocks(draw: st.DrawFn, house: House, n_days: int) -> Opening:
             )
         )
     coming = [
-        Scheduled(
+        houses.coming(
             item,
             draw(st.integers(1, 40)) / 4,
             houses.MONDAY + timedelta(days=draw(st.integers(-1, n_days - 1))),

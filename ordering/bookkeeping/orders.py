@@ -26,12 +26,12 @@ from ordering.ledger.placing import (
 )
 from ordering.ledger.twice import arrived, ordered_twice, taken_instead
 from ordering.read.house_folder import read_house
-from ordering.records.buying import OrderLine
+from ordering.records.buying import DeliveryKey, OrderLine
 from ordering.records.documents import ORDER, Paper
 from ordering.records.house import House
 from ordering.records.ledger import Bookings, Placed
 from ordering.records.money import cents
-from ordering.records.orders import Drop, Order, orders_of
+from ordering.records.orders import Order, orders_of
 from ordering.records.report import Report
 
 
@@ -57,10 +57,10 @@ class _Wanted:
     """What is to stand when the run has been placed: by delivery of the run, its lines; all of one vendor's
     sheet, lines taken off among them."""
 
-    lines: Mapping[Drop, tuple[OrderLine, ...]]
+    lines: Mapping[DeliveryKey, tuple[OrderLine, ...]]
     on_sheets: tuple[OrderLine, ...]
     changes: tuple[str, ...]
-    left_out: tuple[Drop, ...]
+    left_out: tuple[DeliveryKey, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,8 +154,8 @@ def _off(line: OrderLine) -> OrderLine:
 
 
 def _meant(
-    run: RunToPlace, terms: Terms, drops: set[Drop]
-) -> tuple[tuple[set[Drop], set[Drop]], list[Fault]]:
+    run: RunToPlace, terms: Terms, drops: set[DeliveryKey]
+) -> tuple[tuple[set[DeliveryKey], set[DeliveryKey]], list[Fault]]:
     """The deliveries to be placed, and those among them to be cancelled."""
     place = run.made.orders
     only, faults = drops_meant(terms.only, drops, place, "--only")
@@ -165,7 +165,7 @@ def _meant(
     return (chosen - without, cancelled), [*faults, *found, *more]
 
 
-def _of_drop(found: Settled, drop: Drop) -> tuple[OrderLine, ...]:
+def _of_drop(found: Settled, drop: DeliveryKey) -> tuple[OrderLine, ...]:
     return tuple(line for line in found.lines if (line.vendor, line.deliver_on) == drop and line.packs)
 
 
@@ -179,7 +179,7 @@ def _change(house: House, run: RunToPlace, wanted: _Wanted, terms: Terms, bookin
     left_out = frozenset(vendor for vendor, _ in wanted.left_out)
     taken, faults = taken_instead(run.made, terms.instead, left_out, bookings)
     others = [p for p in bookings.orders if p.run != run.made.id and p not in taken]
-    before = {order.drop: order for order in _standing(house, run, bookings, set(wanted.lines))}
+    before = {order.delivery: order for order in _standing(house, run, bookings, set(wanted.lines))}
     changed: list[tuple[Order | None, Order]] = []
     for drop, lines in wanted.lines.items():
         old = before.get(drop)
@@ -197,7 +197,7 @@ def _change(house: House, run: RunToPlace, wanted: _Wanted, terms: Terms, bookin
     return _Change(tuple(changed), taken, (*(_amended(old, now) for old, now in changed if old), *told))
 
 
-def _empty(run: RunToPlace, drop: Drop) -> Order:
+def _empty(run: RunToPlace, drop: DeliveryKey) -> Order:
     return Order(*drop, (), number=run.numbers.get(drop, ""))
 
 
@@ -234,7 +234,9 @@ def _delivered(
                 yield Fault(place, 0, code, wrong, right, "delivered")
 
 
-def _standing(house: House, run: RunToPlace, bookings: Bookings, drops: set[Drop]) -> tuple[Order, ...]:
+def _standing(
+    house: House, run: RunToPlace, bookings: Bookings, drops: set[DeliveryKey]
+) -> tuple[Order, ...]:
     """The orders of a run as they stand in the ledger, of these deliveries."""
     mine = [p for p in bookings.orders if p.run == run.made.id and (p.vendor, p.deliver_on) in drops]
     kept = {(line.vendor, line.deliver_on, line.code): line for line in run.lines}

@@ -15,9 +15,8 @@ from ordering.ledger.placing import LineKey
 from ordering.ledger.run_lines import run_lines
 from ordering.ledger.twice import MadeRun, made_run
 from ordering.read.run_folder import placed_runs, read_run
-from ordering.records.buying import OrderLine
+from ordering.records.buying import DeliveryKey, OrderLine
 from ordering.records.house import House
-from ordering.records.orders import Drop
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +27,7 @@ class RunToPlace:
     made: MadeRun
     when: datetime
     lines: tuple[OrderLine, ...]
-    numbers: Mapping[Drop, str]
+    numbers: Mapping[DeliveryKey, str]
 
     @property
     def since(self) -> date:

@@ -5,18 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from decimal import Decimal
 from types import MappingProxyType
 
 from ordering.buy.money import packs_needed, price_tiers
 from ordering.buy.requirements import EPS, DeliveryConstraints
-from ordering.records.buying import Delivery
+from ordering.records.buying import Delivery, DeliveryKey
 from ordering.records.house import House
 from ordering.records.vendors import Offer, Vendor
-
-DeliveryKey = tuple[str, date]
-"""Vendor and day: what tells a delivery from every other."""
 
 NONE_PLACED: Mapping[DeliveryKey, Decimal] = MappingProxyType({})
 

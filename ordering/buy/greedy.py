@@ -6,14 +6,13 @@ below its vendor's minimum is topped up with what will be needed soonest.
 
 from __future__ import annotations
 
-from datetime import date
-
 import numpy as np
 
 from ordering.buy.choices import Problem
 from ordering.buy.model import Packs
 from ordering.buy.money import packs_needed
 from ordering.buy.requirements import EPS, DeliveryConstraints
+from ordering.records.buying import DeliveryKey
 
 
 def greedy(problem: Problem) -> Packs:
@@ -87,7 +86,7 @@ def _cheapest_mix(
 
 
 def _top_up(packs: Packs, problem: Problem, of_item: list[list[int]]) -> None:
-    inside: dict[tuple[str, date], list[int]] = {terms.key: [] for terms in problem.deliveries}
+    inside: dict[DeliveryKey, list[int]] = {terms.key: [] for terms in problem.deliveries}
     for mine in of_item:
         for i in mine:
             inside[problem.choices[i].key].append(i)

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import date
 from decimal import Decimal
 
+from ordering.records.books import OpenOrder
+from ordering.records.buying import DeliveryKey
 from ordering.records.costs import portion_costs, unit_costs
 from ordering.records.house import House
 from ordering.records.money import cents, offer_of, price_at
-from ordering.records.plan import Scheduled
 from ordering.records.vendors import Offer
 
 
@@ -37,14 +37,14 @@ def line_amount(offer: Offer, packs: int) -> Decimal:
     return Decimal(0) if price is None else cents(price * packs)
 
 
-def placed_money(house: House, scheduled: Iterable[Scheduled]) -> dict[tuple[str, date], Decimal]:
+def placed_money(house: House, scheduled: Iterable[OpenOrder]) -> dict[DeliveryKey, Decimal]:
     """Goods of earlier orders still to come, by vendor and day; without those whose price is not known."""
-    money: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
+    money: dict[DeliveryKey, Decimal] = defaultdict(Decimal)
     for order in scheduled:
         offer = offer_of(house, order.item, order.vendor, order.code)
         if offer is not None and offer.price is not None:
             packs = order.quantity / offer.pack_quantity
-            money[order.vendor, order.due_on] += cents(float(price_at(offer, packs) or 0) * packs)
+            money[order.vendor, order.deliver_on] += cents(float(price_at(offer, packs) or 0) * packs)
     return dict(money)
 
 

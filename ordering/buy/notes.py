@@ -10,7 +10,7 @@ from decimal import Decimal
 from ordering.amounts import plural, shown
 from ordering.buy.requirements import DeliveryConstraints
 from ordering.days import said
-from ordering.records.buying import Delivery, OrderLine
+from ordering.records.buying import Delivery, DeliveryKey, OrderLine
 from ordering.records.house import House
 from ordering.records.money import CENT, quoted_price
 from ordering.records.vendors import Offer, Vendor
@@ -66,7 +66,7 @@ def _cut_off_note(house: House, delivery: Delivery) -> str:
 def of_buying(
     house: House,
     orders: Sequence[OrderLine],
-    fees: Mapping[tuple[str, date], Decimal],
+    fees: Mapping[DeliveryKey, Decimal],
     gap: float | None,
     spent: Decimal,
 ) -> tuple[str, ...]:
@@ -80,9 +80,9 @@ def of_buying(
 def to_see_to(
     house: House,
     orders: Sequence[OrderLine],
-    fees: Mapping[tuple[str, date], Decimal],
+    fees: Mapping[DeliveryKey, Decimal],
     spent: Decimal,
-    placed: Mapping[tuple[str, date], Decimal],
+    placed: Mapping[DeliveryKey, Decimal],
 ) -> tuple[str, ...]:
     """What a person must see to before the orders go out: a minimum not reached, a cut-off on a day the
     vendor is closed, a budget passed."""
@@ -93,7 +93,7 @@ def to_see_to(
     )
 
 
-def _total(orders: Sequence[OrderLine], fees: Mapping[tuple[str, date], Decimal]) -> Decimal:
+def _total(orders: Sequence[OrderLine], fees: Mapping[DeliveryKey, Decimal]) -> Decimal:
     return sum((line.amount for line in orders), Decimal(0)) + sum(fees.values(), Decimal(0))
 
 
@@ -101,14 +101,14 @@ def of_outlook(
     house: House,
     outlook: Sequence[OrderLine],
     deliveries: Mapping[str, Sequence[Delivery]],
-    placed: Mapping[tuple[str, date], Decimal],
+    placed: Mapping[DeliveryKey, Decimal],
 ) -> tuple[str, ...]:
     """Later deliveries foreseen below the vendor's minimum, once for each vendor.
 
     The last delivery of a vendor within the horizon says nothing: what it must last for is not seen whole.
     """
     low: dict[str, list[tuple[date, Decimal]]] = defaultdict(list)
-    goods: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
+    goods: dict[DeliveryKey, Decimal] = defaultdict(Decimal)
     for line in outlook:
         goods[line.vendor, line.deliver_on] += line.amount
     for (vendor_id, day), value in sorted(goods.items()):
@@ -134,9 +134,9 @@ def _low_note(vendor: Vendor, low: Sequence[tuple[date, Decimal]]) -> str:
 
 
 def _minimum_notes(
-    house: House, orders: Sequence[OrderLine], placed: Mapping[tuple[str, date], Decimal]
+    house: House, orders: Sequence[OrderLine], placed: Mapping[DeliveryKey, Decimal]
 ) -> list[str]:
-    goods: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
+    goods: dict[DeliveryKey, Decimal] = defaultdict(Decimal)
     for line in orders:
         goods[line.vendor, line.deliver_on] += line.amount
     notes = []

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from ordering.buy import notes
-from ordering.buy.choices import NONE_PLACED, DeliveryKey, Problem, problem
+from ordering.buy.choices import NONE_PLACED, Problem, problem
 from ordering.buy.deliveries import item_deliveries
 from ordering.buy.model import Packs
 from ordering.buy.money import line_amount, losses
@@ -16,7 +16,7 @@ from ordering.buy.outlook import Pairs, foreseen
 from ordering.buy.pars import par_advice
 from ordering.buy.requirements import DeliveryConstraints, delivery_constraints, unmet_of
 from ordering.buy.solve import Decision, decide
-from ordering.records.buying import Buying, Delivery, OrderLine, Unmet
+from ordering.records.buying import Buying, Delivery, DeliveryKey, OrderLine, Shortfall
 from ordering.records.house import House
 from ordering.records.money import fee_for, price_at
 from ordering.records.plan import Requirement
@@ -50,7 +50,7 @@ def choose_orders(
     """
     pairs: dict[str, Pairs] = {}
     items: list[DeliveryConstraints] = []
-    unmet: list[Unmet] = []
+    unmet: list[Shortfall] = []
     for item in sorted(requirements.keys() & house.ingredients.keys()):
         pairs[item] = item_deliveries(house, item, deliveries)
         found = delivery_constraints(house.ingredients[item], pairs[item], requirements[item])
@@ -152,9 +152,9 @@ def _lines(
 
 def _fees(
     house: House, orders: Sequence[OrderLine], placed: Mapping[DeliveryKey, Decimal]
-) -> dict[tuple[str, date], Decimal]:
+) -> dict[DeliveryKey, Decimal]:
     """Delivery fees by vendor and day, only those that are charged and were not before."""
-    goods: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
+    goods: dict[DeliveryKey, Decimal] = defaultdict(Decimal)
     for line in orders:
         goods[line.vendor, line.deliver_on] += line.amount
     fees = {key: fee_for(house.vendors[key[0]], value) for key, value in sorted(goods.items())}

@@ -17,7 +17,7 @@ from datetime import date
 import numpy as np
 
 from ordering.buy.deliveries import cut_off
-from ordering.records.buying import Delivery, Unmet
+from ordering.records.buying import Delivery, Shortfall
 from ordering.records.house import House, Ingredient
 from ordering.records.plan import Array, Requirement
 from ordering.records.vendors import Offer
@@ -221,10 +221,10 @@ def _wanted_later(need: Array, days: Sequence[int], keeps_days: int | None, wind
 
 def unmet_of(
     house: House, item: DeliveryConstraints, pairs: Sequence[tuple[Offer, Delivery]], days: Sequence[date]
-) -> list[Unmet]:
+) -> list[Shortfall]:
     """Need of one ingredient out of reach, by day."""
     return [
-        Unmet(item.item, days[day], float(short), _cause(house, item, pairs, days, day))
+        Shortfall(item.item, days[day], float(short), _cause(house, item, pairs, days, day))
         for day, short in enumerate(item.unreached)
         if short > EPS
     ]

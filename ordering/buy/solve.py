@@ -10,10 +10,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ordering.buy.choices import DeliveryKey, Problem
+from ordering.buy.choices import Problem
 from ordering.buy.greedy import greedy
 from ordering.buy.model import Model, Packs, build
 from ordering.buy.program import Answer, solved
+from ordering.records.buying import DeliveryKey
 
 NODES = 200
 """Branchings at most in a decision of ordinary size."""

@@ -11,7 +11,7 @@ import numpy as np
 
 from ordering.explain.content import parents, per_portion
 from ordering.explain.trace import Trace, trace
-from ordering.records.buying import Buying, Unmet
+from ordering.records.buying import Buying, Shortfall
 from ordering.records.house import House
 from ordering.records.optional import optional_users
 from ordering.records.plan import Forecast, Netting
@@ -109,7 +109,7 @@ def _from_netting(netting: Netting) -> list[Hole]:
 
 
 def _from_buying(
-    house: House, netting: Netting, rows: Sequence[Unmet], forecast: Forecast, traced: Trace
+    house: House, netting: Netting, rows: Sequence[Shortfall], forecast: Forecast, traced: Trace
 ) -> list[Hole]:
     """Holes of bought items, their lack traced up to the portions it hits."""
     n_days = len(forecast.days)

@@ -16,7 +16,7 @@ from itertools import groupby
 
 import numpy as np
 
-from ordering.records.buying import Buying, OrderLine, Unmet
+from ordering.records.buying import Buying, OrderLine, Shortfall
 from ordering.records.house import House
 from ordering.records.plan import Array, Netting, Requirement
 
@@ -78,7 +78,7 @@ def windows(
     by_item: dict[str, list[OrderLine]] = {}
     for line in (*buying.orders, *buying.outlook):
         by_item.setdefault(line.item, []).append(line)
-    lost: dict[str, list[Unmet]] = {}
+    lost: dict[str, list[Shortfall]] = {}
     for unmet in buying.unmet:
         lost.setdefault(unmet.item, []).append(unmet)
     return {
@@ -89,7 +89,7 @@ def windows(
     }
 
 
-def reachable(requirement: Requirement | None, unmet: Iterable[Unmet], days: Sequence[date]) -> Curves:
+def reachable(requirement: Requirement | None, unmet: Iterable[Shortfall], days: Sequence[date]) -> Curves:
     """Curves without the need of days that no delivery can meet."""
     nothing = np.zeros(len(days))
     if requirement is None:

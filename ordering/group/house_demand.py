@@ -40,7 +40,7 @@ def demands_of(
 
 
 def _demand(house_id: str, house: House, offer: Offer, plan: Plan, lines: Sequence[GroupLine]) -> HouseDemand:
-    on_their_way = {(s.vendor, s.code, s.due_on) for s in plan.opening.scheduled}
+    on_their_way = {(s.vendor, s.code, s.deliver_on) for s in plan.opening.scheduled}
     mine = [x for x in lines if x.is_now and (x.vendor, x.code) == (offer.vendor, offer.code)]
     now = [x for x in mine if (x.vendor, x.code, x.deliver_on) not in on_their_way]
     packs: Counter[date] = Counter()
@@ -48,7 +48,7 @@ def _demand(house_id: str, house: House, offer: Offer, plan: Plan, lines: Sequen
         packs[line.deliver_on] += line.packs
     for receipt in plan.opening.scheduled:
         if (receipt.vendor, receipt.code) == (offer.vendor, offer.code):
-            packs[receipt.due_on] += round(receipt.quantity / offer.pack_quantity)
+            packs[receipt.deliver_on] += round(receipt.quantity / offer.pack_quantity)
     placed = np.array([packs[day] for day in plan.days], dtype=np.int16)
     later = [
         c.day

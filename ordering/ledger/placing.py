@@ -11,11 +11,11 @@ from decimal import Decimal
 from ordering.amounts import plural
 from ordering.days import said
 from ordering.faults import Fault, nearest
-from ordering.records.buying import OrderLine
+from ordering.records.buying import DeliveryKey, OrderLine
 from ordering.records.house import House
 from ordering.records.ledger import Placed
 from ordering.records.money import cents, offer_of, price_at, price_said
-from ordering.records.orders import Drop, Order, short_of_minimum
+from ordering.records.orders import Order, short_of_minimum
 from ordering.records.vendors import Offer
 
 TIMES_TOO_MUCH = 10
@@ -307,12 +307,12 @@ def below_minimum(house: House, orders: Iterable[Order]) -> Iterator[str]:
 
 
 def drops_meant(
-    words: Iterable[str], drops: Iterable[Drop], place: str, option: str
-) -> tuple[set[Drop], list[Fault]]:
+    words: Iterable[str], drops: Iterable[DeliveryKey], place: str, option: str
+) -> tuple[set[DeliveryKey], list[Fault]]:
     """What `VENDOR` or `VENDOR,DAY` stands for among a run's deliveries."""
     known = sorted(set(drops))
     vendors = sorted({vendor for vendor, _ in known})
-    meant: set[Drop] = set()
+    meant: set[DeliveryKey] = set()
     faults = []
     for word in words:
         vendor, _, day = word.partition(",")

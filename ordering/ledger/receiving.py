@@ -13,6 +13,7 @@ from ordering.amounts import plural
 from ordering.days import said
 from ordering.ledger.matching import LATE_DAYS, Matching, expectations, from_open_orders, matched
 from ordering.records.books import Books
+from ordering.records.buying import DeliveryKey
 from ordering.records.documents import Line
 from ordering.records.house import House
 from ordering.records.ledger import Arrival, Bookings, Expected, OrderKey
@@ -20,7 +21,6 @@ from ordering.records.money import cents, invoiced, offer_of, per, price_said, q
 from ordering.records.vendors import Offer
 from ordering.units import said as number
 
-Delivery = tuple[str, date]
 STILL_EXPECTED = timedelta(days=1)
 NEXT_ORDER = "it goes on the next order"
 WEIGHT_TOLERANCE = 0.25  # catch weight this far from the expected is worth a look; common practice, no source
@@ -85,7 +85,7 @@ def matched_bookings(house: House, books: Books, bookings: Bookings) -> Matching
     return matched((*expectations(bookings.orders), *begun), bookings.receipts)
 
 
-def short_lines(matching: Matching, deliveries: Iterable[Delivery]) -> list[ShortLine]:
+def short_lines(matching: Matching, deliveries: Iterable[DeliveryKey]) -> list[ShortLine]:
     """Lines of orders that came short with these deliveries, or were due and are on none.
 
     `matching` has the deliveries, each a vendor and a day, already in it.
@@ -105,7 +105,7 @@ def short_lines(matching: Matching, deliveries: Iterable[Delivery]) -> list[Shor
 def delivery_told(
     house: House,
     matching: Matching,
-    deliveries: Iterable[Delivery],
+    deliveries: Iterable[DeliveryKey],
     run_out: Mapping[OrderKey, str] | None = None,
 ) -> Told:
     """Each delivery against its order: shorts, what is missing, substitutes, prices, weights, surplus.
@@ -119,7 +119,7 @@ def delivery_told(
     run_out = run_out or {}
     lines: list[str] = []
     is_fine = True
-    by_delivery: dict[Delivery, list[Arrival]] = defaultdict(list)
+    by_delivery: dict[DeliveryKey, list[Arrival]] = defaultdict(list)
     for arrival in matching.arrivals:
         by_delivery[arrival.vendor, arrival.delivered_on].append(arrival)
     for vendor, day in sorted(set(deliveries)):

@@ -17,10 +17,10 @@ from ordering.ledger import documents, rows
 from ordering.ledger.connection import ledger_path, open_ledger, read_ledger, transaction
 from ordering.ledger.merge import merged
 from ordering.records.books import Books
+from ordering.records.buying import DeliveryKey
 from ordering.records.documents import DELIVERY, FORECAST, ORDER, Booking, Document, Line, Meant, Paper
 from ordering.records.house import House
 from ordering.records.ledger import ISSUED_COLUMNS, Bookings, Placed
-from ordering.records.orders import Drop
 from ordering.records.plan import QUANTILES, Forecast
 
 __all__ = [
@@ -89,8 +89,8 @@ def add_forecast(connection: sqlite3.Connection, run: str, forecast: Forecast, i
 
 
 def number_orders(
-    connection: sqlite3.Connection, run: str, drops: Iterable[Drop], on: date, prefix: str
-) -> dict[Drop, str]:
+    connection: sqlite3.Connection, run: str, drops: Iterable[DeliveryKey], on: date, prefix: str
+) -> dict[DeliveryKey, str]:
     """A number for each order of a run, by vendor and day; none of them was ever given before."""
     return {
         drop: documents.give_number(connection, Paper(ORDER, drop[1], (), party=drop[0], run=run), on, prefix)
@@ -98,7 +98,7 @@ def number_orders(
     }
 
 
-def order_numbers(books_dir: Path, run: str) -> dict[Drop, str]:
+def order_numbers(books_dir: Path, run: str) -> dict[DeliveryKey, str]:
     """The numbers of a run's orders by vendor and day, placed or not."""
     found: list[Document] = _read(books_dir, lambda c: list(documents.of_run(c, run)), [])
     return {(d.party, d.day): d.number for d in found if d.kind == ORDER}

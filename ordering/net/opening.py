@@ -12,9 +12,9 @@ from ordering.explode.graph import recipe_graph
 from ordering.net import rolling
 from ordering.net.rolling import Roll
 from ordering.net.shelf_life import use_by
-from ordering.records.books import Begun, Books, CountedLot, Lot
+from ordering.records.books import Begun, Books, CountedLot, Lot, OpenOrder
 from ordering.records.house import House
-from ordering.records.plan import Opening, Scheduled
+from ordering.records.plan import Opening
 
 DOUBTFUL_AFTER_DAYS = 1  # an open order more than a day past its day is not counted on
 NAMES_SAID = 12
@@ -83,23 +83,19 @@ def latest_counts(counts: Iterable[CountedLot], on: date) -> dict[str, tuple[Cou
     return {i: tuple(rows) for i, rows in latest.items()}
 
 
-def open_orders(house: House, books: Books, on: date) -> tuple[tuple[Scheduled, ...], tuple[str, ...]]:
+def open_orders(house: House, books: Books, on: date) -> tuple[tuple[OpenOrder, ...], tuple[str, ...]]:
     """Orders placed and not received, and what is said of those too late to count on.
 
     `books.open_orders` are those still to come: what was received is already taken off them, by the one
     rule that knows shorts, late rests and substitutes (`ordering.ledger.matching`).
     """
-    scheduled: list[Scheduled] = []
+    scheduled: list[OpenOrder] = []
     late: dict[tuple[date, str], list[str]] = defaultdict(list)
     for order in sorted(books.open_orders, key=lambda o: (o.deliver_on, o.vendor, o.code, o.packs)):
         if (on - order.deliver_on).days > DOUBTFUL_AFTER_DAYS:
             late[order.deliver_on, order.vendor].append(house.name_of(order.item))
         elif order.quantity > 0:
-            due = max(order.deliver_on, on)
-            until = use_by(house, order.item, due)
-            scheduled.append(
-                Scheduled(order.item, order.quantity, order.deliver_on, until, order.vendor, order.code)
-            )
+            scheduled.append(replace(order, use_by=use_by(house, order.item, max(order.deliver_on, on))))
     return tuple(scheduled), tuple(_late(house, key, names) for key, names in late.items())
 
 

@@ -102,9 +102,9 @@ def store_of(
             store.lots[lot.item].append(RemainingLot(ready, last, lot.quantity, lot.use_by))
     for order in opening.scheduled:
         if order.item in items:
-            due = max(0, (order.due_on - first).days)
+            due = max(0, (order.deliver_on - first).days)
             last = n_days if order.use_by is None else (order.use_by - first).days
-            comes_on = first if due == 0 else order.due_on
+            comes_on = first if due == 0 else order.deliver_on
             store.lots[order.item].append(RemainingLot(due, last, order.quantity, None, comes_on))
     for item in sorted(items):
         offset, falls = problem.offsets[item], flows[item].by_product

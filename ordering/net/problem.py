@@ -169,7 +169,7 @@ def opening_parcels(house: House, opening: Opening, forecast: Forecast) -> dict[
         if last >= ready:
             parcels[lot.item].append(Parcel(ready, last, lot.quantity, "in-process" if ready else "opening"))
     for order in opening.scheduled:
-        due = max(0, (order.due_on - first).days)
+        due = max(0, (order.deliver_on - first).days)
         last = _last_of(house, order.item, due, n_days)
         if order.use_by is not None:
             last = (order.use_by - first).days

@@ -15,9 +15,10 @@ from ordering.net.allocation import Cutback, ShortageSource
 from ordering.net.batches import most_batches
 from ordering.net.lots import EPS
 from ordering.net.problem import Problem, draws_begun
+from ordering.records.buying import Shortfall
 from ordering.records.house import House, Recipe
 from ordering.records.optional import optional_users
-from ordering.records.plan import Array, ItemFlow, Opening, Shortfall, Start
+from ordering.records.plan import Array, ItemFlow, Opening, Start
 
 LEAST_PORTIONS = 0.5  # expected portions below which a shortage is not said
 AGEING_DAYS = 7  # a stage of this many days or more has several lots ageing at once

@@ -87,7 +87,7 @@ def _deliveries(house: House, plan: Plan) -> list[Event]:
             text = (
                 f"{shown(due.quantity, house.unit_of(due.item))} {house.name_of(due.item)} (ordered before)"
             )
-            expected[(due.due_on, due.vendor)].append(text)
+            expected[(due.deliver_on, due.vendor)].append(text)
     return [
         Event(
             key=f"delivery {vendor} {day.isoformat()}",

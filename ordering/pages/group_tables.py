@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
 
+from ordering.records.buying import DeliveryKey
 from ordering.records.group import HouseRun, JointOrder, Transfer
 from ordering.records.page import Listing, Value
 
@@ -37,7 +38,7 @@ def vendors_table(runs: Iterable[HouseRun], joint: Iterable[JointOrder]) -> List
     """
     together = {(one.vendor, one.deliver_on): one for one in joint}
     lines = [line for run in runs for line in run.orders]
-    total: dict[tuple[str, date], Decimal] = defaultdict(Decimal)
+    total: dict[DeliveryKey, Decimal] = defaultdict(Decimal)
     for line in lines:
         total[line.vendor, line.deliver_on] += line.amount
     total |= {key: one.amount for key, one in together.items()}

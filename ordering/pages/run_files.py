@@ -20,9 +20,10 @@ from ordering.pages.tables import (
     starts_table,
 )
 from ordering.pages.ubl import machine_orders
+from ordering.records.buying import DeliveryKey
 from ordering.records.house import House
 from ordering.records.ledger import Placed
-from ordering.records.orders import Drop, orders_of
+from ordering.records.orders import orders_of
 from ordering.records.page import Document, Gone, Text
 from ordering.records.plan import Plan
 
@@ -30,7 +31,7 @@ from ordering.records.plan import Plan
 def run_files(
     house: House,
     plan: Plan,
-    numbers: Mapping[Drop, str] | None = None,
+    numbers: Mapping[DeliveryKey, str] | None = None,
     standing: Iterable[Placed] = (),
     former: Sequence[Gone] = (),
 ) -> dict[str, Document]:

@@ -8,7 +8,7 @@ from datetime import date, datetime
 import numpy as np
 
 from ordering.days import WEEKDAYS
-from ordering.records.buying import OrderLine
+from ordering.records.buying import DeliveryKey, OrderLine
 from ordering.records.house import House
 from ordering.records.page import Listing, Value
 from ordering.records.plan import Forecast, Peg, Plan, Shortage, Start
@@ -39,9 +39,7 @@ def forecast_table(forecast: Forecast) -> Listing:
     return Listing(FORECAST_COLUMNS, tuple(_forecast_rows(forecast)))
 
 
-def orders_table(
-    lines: Sequence[OrderLine], numbers: Mapping[tuple[str, date], str] | None = None
-) -> Listing:
+def orders_table(lines: Sequence[OrderLine], numbers: Mapping[DeliveryKey, str] | None = None) -> Listing:
     """Rows of `orders.csv` or `outlook.csv`; `numbers` of the orders by vendor and day."""
     numbers = numbers or {}
     rows = tuple(

@@ -51,7 +51,10 @@ class CountedLot:
 
 @dataclass(frozen=True, slots=True)
 class OpenOrder:
-    """Packs placed with a vendor and not received; `quantity` in the item's unit."""
+    """Packs placed with a vendor and not received: the scheduled receipt of `quantity` in the item's unit.
+
+    `use_by` is the last day of what is to come, once netting has dated it; None: no date.
+    """
 
     vendor: str
     code: str
@@ -59,6 +62,7 @@ class OpenOrder:
     packs: float
     quantity: float
     deliver_on: date
+    use_by: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

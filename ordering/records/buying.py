@@ -1,4 +1,4 @@
-"""What buying hands on: deliveries, order lines, what no delivery brings in time, pars."""
+"""What can be had and when: deliveries, order lines, what falls short, pars."""
 
 from __future__ import annotations
 
@@ -6,6 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
+
+DeliveryKey = tuple[str, date]
+"""Vendor and day: what tells a delivery from every other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +44,20 @@ class OrderLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Unmet:
-    """Required quantity of a bought item that no delivery brings in time."""
+class Shortfall:
+    """What an item falls short by on the day it is drawn, before words are found for it.
+
+    `short` is in its unit. `cause`: no-delivery, no-time, capacity, expires, vendor-closed, no-offer or
+    no-batch. From netting with the `portions` not served, by (dish, date, service), and `under_way`, the
+    recipes begun that draw it; from buying without: there no delivery brings what is required in time.
+    """
 
     item: str
     needed_on: date
     short: float
     cause: str
+    portions: Mapping[tuple[str, date, str], float] = field(default_factory=dict)
+    under_way: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +81,10 @@ class Buying:
 
     orders: tuple[OrderLine, ...]
     outlook: tuple[OrderLine, ...]
-    unmet: tuple[Unmet, ...] = ()
+    unmet: tuple[Shortfall, ...] = ()
     pars: tuple[ParAdvice, ...] = ()
-    fees: Mapping[tuple[str, date], Decimal] = field(default_factory=dict)
+    fees: Mapping[DeliveryKey, Decimal] = field(default_factory=dict)
     bound_gap: float | None = None
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
-    placed: Mapping[tuple[str, date], Decimal] = field(default_factory=dict)
+    placed: Mapping[DeliveryKey, Decimal] = field(default_factory=dict)

@@ -7,12 +7,10 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
-from ordering.records.buying import OrderLine
+from ordering.records.buying import DeliveryKey, OrderLine
 from ordering.records.house import House
 from ordering.records.ledger import Placed
 from ordering.records.money import cents, fee_for
-
-Drop = tuple[str, date]  # a vendor and a day it comes on
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +32,7 @@ class Order:
     amendment: int = 0
 
     @property
-    def drop(self) -> Drop:
+    def delivery(self) -> DeliveryKey:
         return self.vendor, self.deliver_on
 
     @property
@@ -49,9 +47,9 @@ class Order:
 def orders_of(
     house: House,
     lines: Iterable[OrderLine],
-    numbers: Mapping[Drop, str],
+    numbers: Mapping[DeliveryKey, str],
     standing: Iterable[Placed] = (),
-    earlier: Mapping[Drop, Decimal] | None = None,
+    earlier: Mapping[DeliveryKey, Decimal] | None = None,
 ) -> tuple[Order, ...]:
     """Lines as orders, by vendor and day, the lines of each as the vendor names them.
 
@@ -61,10 +59,10 @@ def orders_of(
     standing : what other runs have on order; it shares the fee and the minimum of a delivery
     earlier : money of what is on order for a delivery, where it is known better than from `standing`
     """
-    groups: dict[Drop, list[OrderLine]] = {}
+    groups: dict[DeliveryKey, list[OrderLine]] = {}
     for line in lines:
         groups.setdefault((line.vendor, line.deliver_on), []).append(line)
-    others: dict[Drop, list[Placed]] = {}
+    others: dict[DeliveryKey, list[Placed]] = {}
     for p in standing:
         if p.packs > 0:
             others.setdefault((p.vendor, p.deliver_on), []).append(p)

@@ -12,8 +12,8 @@ from datetime import date, datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.records.books import Begun, Lot
-from ordering.records.buying import Buying
+from ordering.records.books import Begun, Lot, OpenOrder
+from ordering.records.buying import Buying, Shortfall
 from ordering.records.house import RecipeLine
 
 Array = NDArray[np.float64]
@@ -59,18 +59,6 @@ class Forecast:
 
 
 @dataclass(frozen=True, slots=True)
-class Scheduled:
-    """A receipt that is on its way: an open order. Usable from `due_on`."""
-
-    item: str
-    quantity: float
-    due_on: date
-    use_by: date | None = None
-    vendor: str = ""
-    code: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Opening:
     """What the house has on the morning of the run, in-process lots and open orders included.
 
@@ -79,7 +67,7 @@ class Opening:
     """
 
     lots: tuple[Lot, ...] = ()
-    scheduled: tuple[Scheduled, ...] = ()
+    scheduled: tuple[OpenOrder, ...] = ()
     begun: tuple[Begun, ...] = ()
     unknown: frozenset[str] = frozenset()
     doubts: tuple[str, ...] = ()
@@ -168,22 +156,6 @@ class Start:
     hazards: tuple[str, ...] = ()
     use_by: date | None = None
     note: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Shortfall:
-    """Portions of a dish that cannot be served, before words are found for it.
-
-    `item` lacks `short` in its unit on the day it is drawn. `cause`: no-delivery, no-time, capacity, expires,
-    vendor-closed, no-offer or no-batch. `portions` hit by (dish, date, service); `under_way`: recipes begun.
-    """
-
-    item: str
-    needed_on: date
-    short: float
-    cause: str
-    portions: Mapping[tuple[str, date, str], float] = field(default_factory=dict)
-    under_way: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

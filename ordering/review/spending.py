@@ -9,6 +9,7 @@ from decimal import Decimal
 import pandas as pd
 
 from ordering.records.books import OpenOrder, Receipt, Waste
+from ordering.records.buying import DeliveryKey
 from ordering.records.house import House
 from ordering.records.ledger import Placed
 from ordering.records.money import cents, fee_for, invoiced, offer_of, price_at, quoted_price, receipt_money
@@ -99,11 +100,11 @@ def delivery_fees(house: House, placed: Iterable[Placed], receipts: Iterable[Rec
     Whether it is waived goes by what was ordered for that day or, where nothing was, by what came. A vendor
     no longer in the configuration has no terms to go by.
     """
-    ordered: dict[tuple[str, date], Decimal] = {}
+    ordered: dict[DeliveryKey, Decimal] = {}
     for order in placed:
         key = (order.vendor, order.deliver_on)
         ordered[key] = ordered.get(key, Decimal(0)) + order.amount
-    came: dict[tuple[str, date], Decimal] = {}
+    came: dict[DeliveryKey, Decimal] = {}
     for receipt in receipts:
         if receipt.packs > 0 or receipt.quantity > 0:
             key = (receipt.vendor, receipt.delivered_on)

@@ -14,9 +14,9 @@ from ordering.explain.telling import amount, lacking
 from ordering.faults import Refused
 from ordering.pages import tables as pages
 from ordering.records.books import Lot
-from ordering.records.buying import Buying
+from ordering.records.buying import Buying, Shortfall
 from ordering.records.house import Consumable, Dish, House, Ingredient, Recipe, RecipeLine
-from ordering.records.plan import Shortage, Shortfall, Start
+from ordering.records.plan import Shortage, Start
 from ordering.records.vendors import Vendor
 from ordering.write.table import csv_bytes
 

@@ -15,7 +15,7 @@ from ordering.explain.pegging import pegging
 from ordering.explain.trace import trace
 from ordering.explain.windows import windows
 from ordering.net.netting import net_all
-from ordering.records.buying import Buying, Unmet
+from ordering.records.buying import Buying, Shortfall
 from ordering.records.house import Consumable, Dish, House, Ingredient, Recipe, RecipeLine
 from ordering.records.plan import Netting, Opening
 
@@ -230,7 +230,7 @@ def test_need_that_no_delivery_reaches_is_not_pegged():
     house = without_par()
     line = plans.line(house, "flour", 1, 1, 0.6)
     portions = {"bread-basket": [10, 0, 0, 0, 10, 0, 0, 0]}
-    pegs = pegs_of(house, portions, [line], unmet=[Unmet("flour", ON, 0.6, "no-delivery")])
+    pegs = pegs_of(house, portions, [line], unmet=[Shortfall("flour", ON, 0.6, "no-delivery")])
     assert parts(pegs, line) == {("bread-basket", 4): pytest.approx(0.6)}
 
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from ordering.explain.shortages import shortages
-from ordering.records.buying import Buying, Unmet
+from ordering.records.buying import Buying, Shortfall
 from ordering.records.house import MissedCost, Policy, Service
-from ordering.records.plan import ItemFlow, Netting, Opening, Shortfall
+from ordering.records.plan import ItemFlow, Netting, Opening
 
 MONDAY = houses.MONDAY
 
@@ -161,13 +161,13 @@ def hake_flows(portions=10.0, n_days=14):
 
 def test_what_buying_cannot_get_is_traced_to_portions():
     """2 kg of hake wanted on day 1 and none can come: 10 portions of 0.2 kg."""
-    (row,) = rows(home_of(), unmet=[Unmet("hake", on(1), 2.0, "no-delivery")], flows=hake_flows())
+    (row,) = rows(home_of(), unmet=[Shortfall("hake", on(1), 2.0, "no-delivery")], flows=hake_flows())
     assert row.dishes == "Hake fillet: 10 portions (Tue 24 Nov)"
     assert "the next one you can order comes on Thu 26 Nov" in row.cause
 
 
 def test_a_missed_round_of_the_vendor_is_worth_a_call():
-    (row,) = rows(home_of(), unmet=[Unmet("hake", on(1), 2.0, "no-delivery")], flows=hake_flows())
+    (row,) = rows(home_of(), unmet=[Shortfall("hake", on(1), 2.0, "no-delivery")], flows=hake_flows())
     first = row.remedy.split("; ")[0]
     assert first.startswith("call Quay: past the cut-off for Tue 24 Nov, but ask for")
     assert first.endswith("1 pack of 2 (quay-hake)")
@@ -177,14 +177,16 @@ def test_another_vendor_that_can_still_come_is_asked():
     home = home_of()
     home = replace(home, vendors={**home.vendors, "quay": replace(home.vendors["quay"], deliveries=())})
     coming = houses.chances("butcher", [1, 9])
-    (row,) = rows(home, unmet=[Unmet("hake", on(1), 2.0, "no-delivery")], flows=hake_flows(), chances=coming)
+    (row,) = rows(
+        home, unmet=[Shortfall("hake", on(1), 2.0, "no-delivery")], flows=hake_flows(), chances=coming
+    )
     assert row.remedy.startswith("ask Butcher if they have any: they still deliver on Tue 24 Nov")
 
 
 def test_with_nobody_to_ask_it_is_fetched():
     home = home_of()
     home = replace(home, vendors={**home.vendors, "quay": replace(home.vendors["quay"], deliveries=())})
-    (row,) = rows(home, unmet=[Unmet("hake", on(1), 2.0, "no-delivery")], flows=hake_flows(), chances={})
+    (row,) = rows(home, unmet=[Shortfall("hake", on(1), 2.0, "no-delivery")], flows=hake_flows(), chances={})
     assert row.remedy.startswith("buy 1 pack of 2 locally by Tue 24 Nov")
     assert "none can be ordered in the days this run looks at" in row.cause
 
@@ -193,14 +195,14 @@ def test_a_closed_vendor_is_named_with_its_day():
     home = home_of()
     shut = replace(home.vendors["quay"], closed=frozenset({on(1)}))
     home = replace(home, vendors={**home.vendors, "quay": shut})
-    (row,) = rows(home, unmet=[Unmet("hake", on(1), 2.0, "vendor-closed")], flows=hake_flows())
+    (row,) = rows(home, unmet=[Shortfall("hake", on(1), 2.0, "vendor-closed")], flows=hake_flows())
     assert row.cause == "vendor closed: Quay on Tue 24 Nov"
     assert row.remedy.startswith("Quay is closed on Tue 24 Nov: ask for 1 pack of 2 (quay-hake) before that")
 
 
 def test_what_only_the_margin_lacks_is_said_to_be_so():
     flows = hake_flows(portions=0.0)
-    (row,) = rows(home_of(), unmet=[Unmet("hake", on(1), 0.4, "no-delivery")], flows=flows)
+    (row,) = rows(home_of(), unmet=[Shortfall("hake", on(1), 0.4, "no-delivery")], flows=flows)
     assert row.dishes == "none expected; only the margin for a busy night"
     assert row.cause.endswith("enough for what is expected, not for a busy night")
 
@@ -208,7 +210,7 @@ def test_what_only_the_margin_lacks_is_said_to_be_so():
 def test_a_lack_of_margin_alone_is_not_told_weeks_ahead():
     flows = hake_flows(portions=0.0, n_days=20)
     portions = {"hake-fillet": [10.0] * 20}
-    far, near = Unmet("hake", on(14), 0.4, "no-offer"), Unmet("hake", on(13), 0.4, "no-offer")
+    far, near = Shortfall("hake", on(14), 0.4, "no-offer"), Shortfall("hake", on(13), 0.4, "no-offer")
     found = rows(home_of(), unmet=[far, near], flows=flows, portions=portions)
     assert [row.date for row in found] == [on(13)]
 
@@ -218,7 +220,7 @@ def test_of_two_packs_of_one_vendor_the_fitting_one_is_asked_for():
     large = houses.offer("quay", "hake", 10.0, "120.00", code="big")
     hake = replace(home.ingredients["hake"], offers=(large, *home.ingredients["hake"].offers))
     home = replace(home, ingredients={**home.ingredients, "hake": hake})
-    (row,) = rows(home, unmet=[Unmet("hake", on(1), 2.0, "no-delivery")], flows=hake_flows())
+    (row,) = rows(home, unmet=[Shortfall("hake", on(1), 2.0, "no-delivery")], flows=hake_flows())
     assert "1 pack of 2 (quay-hake)" in row.remedy
     assert "big" not in row.remedy
 
@@ -233,7 +235,7 @@ def test_what_spoils_before_it_is_wanted_is_offered_while_it_is_good():
 
 def test_what_netting_says_is_not_said_again_by_buying():
     short = Shortfall("hake", on(1), 2.0, "no-delivery", {("hake-fillet", on(1), "dinner"): 10.0})
-    unmet = Unmet("hake", on(1), 2.6, "no-delivery")
+    unmet = Shortfall("hake", on(1), 2.6, "no-delivery")
     (row,) = rows(home_of(), [short], [unmet], flows=hake_flows())
     assert row.short == 2.0
 
@@ -266,13 +268,13 @@ def test_a_round_too_early_for_the_goods_to_keep_is_no_remedy():
     home = home_of()
     shut = replace(home.vendors["quay"], closed=frozenset({on(1), on(6)}))
     home = replace(home, vendors={**home.vendors, "quay": shut})
-    (row,) = rows(home, unmet=[Unmet("hake", on(7), 2.0, "no-delivery")], flows=hake_flows(), chances={})
+    (row,) = rows(home, unmet=[Shortfall("hake", on(7), 2.0, "no-delivery")], flows=hake_flows(), chances={})
     assert "Tue 24 Nov" not in row.remedy
 
 
 def test_a_lack_that_is_mostly_margin_says_how_much_is_expected():
     """5 kg out of reach, of which 2 kg are expected to be wanted that day."""
-    (row,) = rows(home_of(), unmet=[Unmet("hake", on(1), 5.0, "no-delivery")], flows=hake_flows())
+    (row,) = rows(home_of(), unmet=[Shortfall("hake", on(1), 5.0, "no-delivery")], flows=hake_flows())
     assert row.cause.endswith("2 kg of it is expected to be needed, the rest is in case it is busy")
     assert row.dishes == "Hake fillet: 10 portions (Tue 24 Nov)"
 
@@ -466,7 +468,7 @@ def test_what_a_dish_can_go_without_says_so_and_hits_no_portion():
     home = replace(home, recipes={**home.recipes, "hake-plate": plate})
     flows = {"rib": flow("rib", [0, 0, 0, 1.0] + [0] * 10, {"hake-plate": np.eye(14)[3]})}
     flows |= {"hake-plate": flow("hake-plate", [10.0] * 14, {"hake-fillet": np.full(14, 10.0)})}
-    (row,) = rows(home, unmet=[Unmet("rib", on(3), 1.0, "no-delivery")], flows=flows)
+    (row,) = rows(home, unmet=[Shortfall("rib", on(3), 1.0, "no-delivery")], flows=flows)
     assert row.is_optional
     assert (row.portions, row.money) == (0.0, 0.0)
     assert row.dishes == "Hake plate can go without"

@@ -153,7 +153,7 @@ def test_friday_s_bread_does_not_close_saturday_s():
     )
     books = replace(merge(bookings, on=SAT)[0], counts=(CountedLot(THU, "flour", 1.0),))
     due = opening(HOUSE, books, SAT)
-    assert [(s.item, s.quantity, s.due_on) for s in due.scheduled] == [("flour", 15.0, SAT)]
+    assert [(s.item, s.quantity, s.deliver_on) for s in due.scheduled] == [("flour", 15.0, SAT)]
     assert sum(lot.quantity for lot in due.lots) == 11.0
 
 

@@ -126,7 +126,7 @@ def _there(case, house, found):
             if line.at_days > 0 and day + line.at_days >= 0 and line.item not in circles:
                 found.draw(line.item, day + line.at_days, recipe.id, one.batches * line.drawn)
     for order in case.opening.scheduled:
-        due = max(0, (order.due_on - first).days)
+        due = max(0, (order.deliver_on - first).days)
         until = last_day(house, order.item, due) if order.use_by is None else (order.use_by - first).days
         found.add(order.item, due, until, order.quantity)
 

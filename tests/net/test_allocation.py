@@ -19,7 +19,7 @@ from ordering.net.lots import Parcel
 from ordering.net.netting import net_all
 from ordering.records.books import Lot
 from ordering.records.house import Policy, Service
-from ordering.records.plan import Opening, Scheduled
+from ordering.records.plan import Opening
 
 law = settings(strategies.LAW, max_examples=300)
 
@@ -383,7 +383,7 @@ def test_two_things_short_for_one_plate_are_each_said():
 
 
 def test_an_open_order_saves_the_day_it_comes():
-    coming = (Scheduled("fish", 4.0, day(1)), Scheduled("fish", 1.0, day(-1)))
+    coming = (houses.coming("fish", 4.0, day(1)), houses.coming("fish", 1.0, day(-1)))
     home = houses.house(
         [ingredient("fish", offers=(houses.offer("sea", "fish"),))],
         [recipe("plate", 1, {"fish": 1})],
@@ -481,7 +481,7 @@ def test_a_stage_for_tomorrow_is_not_given_up_for_a_dish_that_tomorrows_delivery
         [dish("fish", "sauce", price=30), dish("custard", "set-custard", price=6)],
         [houses.vendor("b")],
     )
-    coming = Scheduled("cream", 10.0, day(1))
+    coming = houses.coming("cream", 10.0, day(1))
     sold = {"fish": [3.0, 4.0, 9.0], "custard": [0.0, 3.0, 0.0]}
     found = net_all(
         home, Opening((Lot("cream", 5.0),), (coming,)), houses.forecast(home, sold), {}, {"cream": 3}

@@ -15,7 +15,7 @@ from ordering.net.stakes import worth
 from ordering.net.sweep import sweep
 from ordering.records.books import Lot
 from ordering.records.house import Closure
-from ordering.records.plan import Opening, Scheduled
+from ordering.records.plan import Opening
 
 law = settings(strategies.LAW, max_examples=200)
 
@@ -69,7 +69,7 @@ def test_without_the_lot_nothing_is_begun_sooner():
 
 
 def test_a_delivery_on_its_way_is_used_in_its_time_too():
-    found = braising(LATE, coming=(Scheduled("cheek", 6.0, day(1), day(3)),))
+    found = braising(LATE, coming=(houses.coming("cheek", 6.0, day(1), day(3)),))
     assert begun(found)[0] == (3, 1, "early, to use 6 kg Cheek, use by Thu 26 Nov")
 
 

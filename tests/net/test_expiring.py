@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from ordering.net.netting import net_all
 from ordering.records.books import Lot
 from ordering.records.house import Policy
-from ordering.records.plan import Opening, Scheduled
+from ordering.records.plan import Opening
 
 plain = settings(strategies.LAW, max_examples=60)
 
@@ -70,7 +70,7 @@ def test_a_lot_in_process_and_one_on_its_way_end_on_their_own_last_day():
     found = ageing([0.0] * 3 + [2.0] * 6, Lot("aged", 9.0, day(5), day(3)))
     assert found.flows["aged"].expired.tolist() == [0, 0, 0, 0, 0, 0, 3, 0, 0]
     assert begun(found, 9)[:6].tolist() == [0, 0, 0, 2, 2, 2]
-    coming = Scheduled("rib", 12.0, day(1), day(2))
+    coming = houses.coming("rib", 12.0, day(1), day(2))
     found = ageing([0.0] * 4 + [2.0] * 4, coming=[coming], keeps=0)
     assert found.flows["rib"].expired.tolist() == [0, 0, 0, 6, 0, 0, 0, 0]
     assert found.requirements["rib"].required.tolist() == [0, 0, 0, 3, 6, 6, 6, 6]
@@ -134,7 +134,7 @@ def test_lots_of_one_item_with_the_same_dates_are_one():
 
 
 def test_what_is_ordered_and_will_not_be_wanted_is_told_as_ordered():
-    found = ageing([0.0] * 6, coming=[Scheduled("rib", 3.0, day(1), day(4))])
+    found = ageing([0.0] * 6, coming=[houses.coming("rib", 3.0, day(1), day(4))])
     assert [(x.item, x.is_ordered, x.there_on, x.use_by) for x in found.expiring] == [
         ("rib", True, day(1), day(4))
     ]

@@ -14,7 +14,7 @@ from ordering.net.problem import problem_of
 from ordering.net.start_days import Window
 from ordering.records.books import Lot
 from ordering.records.house import Closure, Party, Service
-from ordering.records.plan import Opening, Scheduled
+from ordering.records.plan import Opening
 
 
 def test_a_start_is_moved_to_the_last_day_its_material_is_there():
@@ -154,7 +154,7 @@ def test_meat_on_its_way_is_hung_before_it_is_past():
     )
     sold = np.zeros(45)
     sold[[32, 33, 38]] = 15
-    coming = (Scheduled("rib", 36.0, day(4)),)
+    coming = (houses.coming("rib", 36.0, day(4)),)
     found = net_all(
         home,
         Opening((), coming),
@@ -242,7 +242,7 @@ def test_what_was_never_counted_may_be_there_until_it_can_be_bought_unless_some_
     demand = houses.forecast(home, {"steak": [1.0] * 9})
     for coming, days in (
         ((), [0, 1, 2, 3, 4, 5, 8]),
-        ((Scheduled("rib", 4.0, day(1)),), [1, 2, 4, 5, 8]),
+        ((houses.coming("rib", 4.0, day(1)),), [1, 2, 4, 5, 8]),
     ):
         opening = Opening((), coming, unknown=frozenset({"rib"}))
         problem = problem_of(home, opening, demand, {"rib": 4}, houses.chances("farm", [4, 8]))

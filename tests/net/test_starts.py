@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from ordering.net.batches import Making, batches, most_batches, rolled, whole
 from ordering.net.netting import net_all
 from ordering.records.books import Lot
-from ordering.records.plan import Opening, Scheduled
+from ordering.records.plan import Opening
 
 
 def test_whole_batches_do_not_round_up_the_dust_of_binary_fractions():
@@ -105,7 +105,7 @@ def test_a_long_stage_says_from_which_lots_it_is_put_up():
         [dish("steak", "aged", 1)],
     )
     lots = (Lot("rib", 3.0, day(9)), Lot("rib", 4.5, day(2)), Lot("salt", 900.0))
-    coming = (Scheduled("rib", 20.0, day(0), day(12)),)
+    coming = (houses.coming("rib", 20.0, day(0), day(12)),)
     sold = [0.0] * 10 + [5.0]
     found = net_all(
         home, Opening(lots, coming), houses.forecast(home, {"steak": sold}), {}, {"rib": 0, "salt": 0}
@@ -233,7 +233,7 @@ def test_stock_left_is_what_a_par_is_held_against():
     home = houses.house([ingredient("salt", par=3.0)], [recipe("p", 1, {"salt": 1})], [dish("d", "p")])
     found = net_all(
         home,
-        Opening((Lot("salt", 4.0, day(1)),), (Scheduled("salt", 2.0, day(1)),)),
+        Opening((Lot("salt", 4.0, day(1)),), (houses.coming("salt", 2.0, day(1)),)),
         houses.forecast(home, {"d": [1.0, 2.0, 1.0, 1.0]}),
         {},
         {"salt": 0},
