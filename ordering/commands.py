@@ -36,16 +36,16 @@ def forecast(a: Namespace, tell: Tell) -> Report:
 
 def order(a: Namespace, tell: Tell) -> Report:
     """Work out what to order and start, into a new run folder."""
-    from ordering.runs import Terms, order
+    from ordering.runs import RunTerms, order
 
-    return order(a.config, a.books, a.runs, a.on, Terms(a.at, tell, a.is_coloured))
+    return order(a.config, a.books, a.runs, a.on, RunTerms(a.at, tell, a.is_coloured))
 
 
 def place(a: Namespace, tell: Tell) -> Report:
     """Record a run's orders as placed."""
-    from ordering.bookkeeping import Terms, place
+    from ordering.bookkeeping import PlacingTerms, place
 
-    terms = Terms(tuple(a.without), tuple(a.instead), a.also, tuple(a.only), tuple(a.cancel), a.yes)
+    terms = PlacingTerms(tuple(a.without), tuple(a.instead), a.also, tuple(a.only), tuple(a.cancel), a.yes)
     return place(a.config, a.books, a.runs, a.run_name, terms, a.on)
 
 
@@ -116,9 +116,9 @@ def group(a: Namespace, tell: Tell) -> Report:
 
 def bring(a: Namespace, tell: Tell) -> Report:
     """Import files a kitchen already has."""
-    from ordering.intake.bring import Terms, bring
+    from ordering.intake.bring import ImportTerms, bring
 
-    terms = Terms(a.on, a.vendor, a.yes, a.dry_run, a.ask)
+    terms = ImportTerms(a.on, a.vendor, a.yes, a.dry_run, a.ask)
     return bring(a.config, a.books, a.what, a.files, terms)
 
 

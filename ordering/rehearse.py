@@ -30,7 +30,7 @@ from ordering.records.costs import unit_costs
 from ordering.records.house import House, MissedCost
 from ordering.records.order_days import is_order_day
 from ordering.records.plan import Forecast
-from ordering.records.rehearsal_results import Outcome, Tried
+from ordering.records.rehearsal_results import Tried, WayResult
 from ordering.records.report import Report
 from ordering.rehearsal.first_morning import opening_lots, put_in
 from ordering.rehearsal.guests import Sold, by_dish, foreseen, sold_by_day, walk_ins
@@ -76,7 +76,7 @@ def rehearse(
     first_on: date,
     last_on: date,
     tell: Step = lambda _: None,
-) -> tuple[Outcome, Outcome, Outcome]:
+) -> tuple[WayResult, WayResult, WayResult]:
     """Pars alone (the best in hindsight), this program, and perfect foresight, in that order.
 
     Parameters
@@ -87,7 +87,7 @@ def rehearse(
     past = _past(house, books, first_on, last_on)
     lives = itertools.count(1)
 
-    def live(way: str, each_morning: Morning) -> Outcome:
+    def live(way: str, each_morning: Morning) -> WayResult:
         head = f"{next(lives)} of at most {MOST_LIVES + 2}, {way}"
         return _live(house, past, way, each_morning, partial(_told, tell, head))
 
@@ -178,13 +178,15 @@ def rehearse_past(
     return Report((*lines, "", f"Written to {path}"), 0, (path,))
 
 
-def distance_closed(pars: Outcome, program: Outcome, foresight: Outcome) -> float:
+def distance_closed(pars: WayResult, program: WayResult, foresight: WayResult) -> float:
     """Share of the way from pars alone to perfect foresight, in profit; NaN where there is none."""
     way = foresight.profit - pars.profit
     return (program.profit - pars.profit) / way if way > 0 else float("nan")
 
 
-def _live(house: House, past: _Past, way: str, each_morning: Morning, tell: Callable[[str], None]) -> Outcome:
+def _live(
+    house: House, past: _Past, way: str, each_morning: Morning, tell: Callable[[str], None]
+) -> WayResult:
     first_on, last_on = past.first_on, past.last_on
     kitchen = Kitchen(house, unit_costs(house))
     begin_on = first_on - timedelta(days=_RUN_IN_DAYS)
@@ -204,7 +206,7 @@ def _live(house: House, past: _Past, way: str, each_morning: Morning, tell: Call
         consume(kitchen, day, len(services), past.guests.get(day, 0.0))
     change = stock_worth(kitchen) - worth
     tally = kitchen.tally
-    return Outcome(
+    return WayResult(
         way,
         tally.wanted,
         tally.served,

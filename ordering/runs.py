@@ -54,7 +54,7 @@ MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Terms:
+class RunTerms:
     """How a run is made and told: its time of day, its progress line, colour on a terminal.
 
     In a group also the files that the house begins from, and what other houses take from it.
@@ -67,14 +67,14 @@ class Terms:
     supply: tuple[HouseDemand, ...] = ()
 
 
-def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | None = None) -> Report:
+def order(config: Path, books_dir: Path, runs: Path, on: date, terms: RunTerms | None = None) -> Report:
     """The whole run into a new folder, and its forecast into the ledger.
 
     Raises
     ------
     Refused : the input has faults; nothing has been written
     """
-    terms = terms or Terms()
+    terms = terms or RunTerms()
     loaded, made = planned(config, books_dir, on, terms)
     house = loaded.house
     _refuse_lost_ledger(runs, house, books_dir)
@@ -103,7 +103,7 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: Terms | No
     return Report(lines, 1 if made.shortages or made.doubts or made.to_see_to else 0, (folder,))
 
 
-def planned(config: Path, books_dir: Path, on: date, terms: Terms, ahead: int = 0) -> tuple[Loaded, Plan]:
+def planned(config: Path, books_dir: Path, on: date, terms: RunTerms, ahead: int = 0) -> tuple[Loaded, Plan]:
     """House and books as read, and the plan of a run; nothing is written. `ahead` as in `plan`.
 
     Raises

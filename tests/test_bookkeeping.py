@@ -158,7 +158,7 @@ class Kitchen:
         return cell.coordinate
 
     def place(self, *without, on=THU, run="2026-11-26", **more):
-        terms = bookkeeping.Terms(without, **more)
+        terms = bookkeeping.PlacingTerms(without, **more)
         return bookkeeping.place(self.config, self.books, self.runs, run, terms, on)
 
     def receive(self, text, name="delivery.csv", on=SAT, yes=False, corrects="", also=False):

@@ -48,7 +48,9 @@ class House:
         return folder.name, sum(int(row.split(",")[4]) for row in rows)
 
     def place(self, run, **more):
-        return bookkeeping.place(self.config, self.books, self.runs, run, bookkeeping.Terms(**more), THU)
+        return bookkeeping.place(
+            self.config, self.books, self.runs, run, bookkeeping.PlacingTerms(**more), THU
+        )
 
     def placed(self):
         return [(p.number, p.packs) for p in store.bookings(self.books).orders]

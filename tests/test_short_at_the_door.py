@@ -132,7 +132,7 @@ def test_packs_of_the_run_that_are_still_to_be_placed_are_coming(door):
     )
     later = replace(wednesday, order_by=wednesday.order_by + timedelta(4))
     folder = door.make_run((LINES[0], later))
-    terms = bookkeeping.Terms(only=("miller,2026-11-28",))
+    terms = bookkeeping.PlacingTerms(only=("miller,2026-11-28",))
     bookkeeping.place(door.config, door.books, door.runs, folder.name, terms, THU)
     days = [THU + timedelta(n) for n in range(N_DAYS)]
     brought = {SAT: 75.0, SAT + timedelta(4): 225.0}

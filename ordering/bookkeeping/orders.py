@@ -36,7 +36,7 @@ from ordering.records.report import Report
 
 
 @dataclass(frozen=True, slots=True)
-class Terms:
+class PlacingTerms:
     """How a run is placed.
 
     `without`, `only` and `cancel` name vendors, or a vendor and a day as `VENDOR,DAY`: left as they are,
@@ -76,7 +76,7 @@ class _Change:
         return not self.orders and not self.taken
 
 
-def place(config: Path, books_dir: Path, runs: Path, run: str, terms: Terms, on: date) -> Report:
+def place(config: Path, books_dir: Path, runs: Path, run: str, terms: PlacingTerms, on: date) -> Report:
     """Record a run's orders as placed, as its vendor sheets now say, and write what must go out.
 
     Placing a run again amends what was placed of it before, each change with a letter of its own; nothing
@@ -114,7 +114,7 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, terms: Terms, on:
     )
 
 
-def _wanted(house: House, run: RunToPlace, terms: Terms) -> _Wanted:
+def _wanted(house: House, run: RunToPlace, terms: PlacingTerms) -> _Wanted:
     """What the sheets say of the deliveries that are meant."""
     drops = {(line.vendor, line.deliver_on) for line in run.lines}
     meant, faults = _meant(run, terms, drops)
@@ -154,7 +154,7 @@ def _off(line: OrderLine) -> OrderLine:
 
 
 def _meant(
-    run: RunToPlace, terms: Terms, drops: set[DeliveryKey]
+    run: RunToPlace, terms: PlacingTerms, drops: set[DeliveryKey]
 ) -> tuple[tuple[set[DeliveryKey], set[DeliveryKey]], list[Fault]]:
     """The deliveries to be placed, and those among them to be cancelled."""
     place = run.made.orders
@@ -169,7 +169,9 @@ def _of_drop(found: Settled, drop: DeliveryKey) -> tuple[OrderLine, ...]:
     return tuple(line for line in found.lines if (line.vendor, line.deliver_on) == drop and line.packs)
 
 
-def _change(house: House, run: RunToPlace, wanted: _Wanted, terms: Terms, bookings: Bookings) -> _Change:
+def _change(
+    house: House, run: RunToPlace, wanted: _Wanted, terms: PlacingTerms, bookings: Bookings
+) -> _Change:
     """What placing changes of what stands in the ledger.
 
     Raises

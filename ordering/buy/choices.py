@@ -42,7 +42,7 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class Terms:
+class DeliveryTerms:
     """One delivery as the decision sees it, in money.
 
     minimum : goods that it must still reach;  refusal : what less than that costs
@@ -58,7 +58,7 @@ class Terms:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class BuyingProblem:
     """One decision: what each ingredient needs, all that can be chosen, the terms of every delivery.
 
     later_prices : by ingredient, money for a unit of what is wanted after the days looked at, today
@@ -66,7 +66,7 @@ class Problem:
 
     items: tuple[DeliveryConstraints, ...]
     choices: tuple[Choice, ...]
-    deliveries: tuple[Terms, ...]
+    deliveries: tuple[DeliveryTerms, ...]
     later_prices: tuple[float, ...]
 
 
@@ -75,7 +75,7 @@ def problem(
     items: Sequence[DeliveryConstraints],
     placed: Mapping[DeliveryKey, Decimal] = NONE_PLACED,
     losses: Mapping[str, float] = MappingProxyType({}),
-) -> Problem:
+) -> BuyingProblem:
     """Every choice there is for the ingredients, in a stable sequence.
 
     Parameters
@@ -89,7 +89,7 @@ def problem(
         guess = _guess(item)
         choices += [*_now(index, item, guess, house.vendors), *_later(index, item, guess)]
         prices.append(min(_unit_prices(item, guess), default=0.0))
-    return Problem(
+    return BuyingProblem(
         tuple(items), tuple(choices), _deliveries(house, items, choices, placed, losses), tuple(prices)
     )
 
@@ -100,7 +100,7 @@ def _deliveries(
     choices: Sequence[Choice],
     placed: Mapping[DeliveryKey, Decimal],
     losses: Mapping[str, float],
-) -> tuple[Terms, ...]:
+) -> tuple[DeliveryTerms, ...]:
     lost: dict[DeliveryKey, dict[int, float]] = {}
     company: dict[DeliveryKey, dict[int, float]] = {}
     is_now: dict[DeliveryKey, bool] = {}
@@ -128,10 +128,10 @@ def _deliveries(
 
 def _terms(
     vendor: Vendor, key: DeliveryKey, is_now: bool, placed: float, lost: float, company: float
-) -> Terms:
+) -> DeliveryTerms:
     """`company`: goods for days after those looked at that come with a later delivery anyway."""
     minimum = max(0.0, float(vendor.minimum) - placed - company)
-    return Terms(
+    return DeliveryTerms(
         key=key,
         is_now=is_now,
         minimum=minimum,

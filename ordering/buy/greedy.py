@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from ordering.buy.choices import Problem
+from ordering.buy.choices import BuyingProblem
 from ordering.buy.model import Packs
 from ordering.buy.money import packs_needed
 from ordering.buy.requirements import EPS, DeliveryConstraints
 from ordering.records.buying import DeliveryKey
 
 
-def greedy(problem: Problem) -> Packs:
+def greedy(problem: BuyingProblem) -> Packs:
     """Whole packs of every choice due now, shape [choice]; later choices are left at zero."""
     packs = np.zeros(len(problem.choices), dtype=np.int64)
     of_item: list[list[int]] = [[] for _ in problem.items]
@@ -31,7 +31,7 @@ def greedy(problem: Problem) -> Packs:
     return packs
 
 
-def brought(packs: Packs, problem: Problem, mine: list[int], first: int, last: int) -> float:
+def brought(packs: Packs, problem: BuyingProblem, mine: list[int], first: int, last: int) -> float:
     """Quantity that chosen packs bring on days `first` to `last`, item's unit."""
     return float(
         sum(
@@ -43,7 +43,7 @@ def brought(packs: Packs, problem: Problem, mine: list[int], first: int, last: i
 
 
 def _fill(
-    packs: Packs, item: DeliveryConstraints, problem: Problem, mine: list[int], later: list[int]
+    packs: Packs, item: DeliveryConstraints, problem: BuyingProblem, mine: list[int], later: list[int]
 ) -> None:
     for span in sorted(item.spans, key=lambda s: (s.last, -s.first)):
         if any(span.first <= day <= span.last for day in later):
@@ -56,7 +56,7 @@ def _fill(
 
 
 def _cheapest_mix(
-    lacking: float, item: DeliveryConstraints, problem: Problem, open_to: list[int]
+    lacking: float, item: DeliveryConstraints, problem: BuyingProblem, open_to: list[int]
 ) -> list[tuple[int, int]]:
     """Packs of one choice, or whole ones of it and another for what is left over."""
     mixes: list[tuple[float, int, bool, int, list[tuple[int, int]]]] = []
@@ -85,7 +85,7 @@ def _cheapest_mix(
     return min(mixes)[-1]
 
 
-def _top_up(packs: Packs, problem: Problem, of_item: list[list[int]]) -> None:
+def _top_up(packs: Packs, problem: BuyingProblem, of_item: list[list[int]]) -> None:
     inside: dict[DeliveryKey, list[int]] = {terms.key: [] for terms in problem.deliveries}
     for mine in of_item:
         for i in mine:
@@ -112,7 +112,7 @@ def _top_up(packs: Packs, problem: Problem, of_item: list[list[int]]) -> None:
             packs[:] = before
 
 
-def _wanted(packs: Packs, problem: Problem, i: int, mine: list[int]) -> tuple[int, float]:
+def _wanted(packs: Packs, problem: BuyingProblem, i: int, mine: list[int]) -> tuple[int, float]:
     """First day on which what is bought no longer lasts, and what more is wanted before it spoils."""
     choice = problem.choices[i]
     item = problem.items[choice.item]

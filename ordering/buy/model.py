@@ -29,7 +29,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
-from ordering.buy.choices import Choice, Problem
+from ordering.buy.choices import BuyingProblem, Choice
 from ordering.buy.program import Program
 from ordering.buy.requirements import EPS
 from ordering.records.plan import Array
@@ -69,7 +69,7 @@ class Model:
         """[row], whether it belongs to one of these blocks."""
         return np.array([name in names for name in self.names], dtype=bool)
 
-    def packs(self, problem: Problem, x: Array) -> Packs:
+    def packs(self, problem: BuyingProblem, x: Array) -> Packs:
         """Whole packs of each choice due now, [choice]; zero for later ones."""
         packs = np.rint(x[: self.n_choices]).astype(np.int64)
         packs[[not c.delivery.is_now for c in problem.choices]] = 0
@@ -96,7 +96,7 @@ class _Rows:
         self.names.append(name)
 
 
-def build(problem: Problem) -> Model:
+def build(problem: BuyingProblem) -> Model:
     """Arrays of the whole decision, nothing fixed, nothing relaxed."""
     at = _columns(problem)
     cost, high = np.zeros(at.count), np.full(at.count, np.inf)
@@ -129,7 +129,7 @@ def build(problem: Problem) -> Model:
     return Model(program, tuple(rows.names), at, len(problem.choices))
 
 
-def _columns(problem: Problem) -> Columns:
+def _columns(problem: BuyingProblem) -> Columns:
     n, k = len(problem.choices), len(problem.deliveries)
     stepped = [i for i, c in enumerate(problem.choices) if c.delivery.is_now and c.low > 1]
     left = n + len(stepped)
@@ -147,7 +147,7 @@ def _columns(problem: Problem) -> Columns:
 _Goods = Sequence[tuple[int, Choice, float]]
 
 
-def _goods(problem: Problem, at: Columns) -> list[tuple[int, Choice, float]]:
+def _goods(problem: BuyingProblem, at: Columns) -> list[tuple[int, Choice, float]]:
     """(column, choice, packs a unit of it brings) of every column that brings goods."""
     goods = []
     for i, c in enumerate(problem.choices):
@@ -157,7 +157,7 @@ def _goods(problem: Problem, at: Columns) -> list[tuple[int, Choice, float]]:
     return goods
 
 
-def _item_rows(rows: _Rows, problem: Problem, at: Columns, goods: _Goods) -> None:
+def _item_rows(rows: _Rows, problem: BuyingProblem, at: Columns, goods: _Goods) -> None:
     mine: list[list[tuple[int, int, float]]] = [[] for _ in problem.items]
     for column, c, packs in goods:
         mine[c.item].append((column, c.delivery.day, packs * c.offer.pack_quantity))
@@ -172,7 +172,7 @@ def _item_rows(rows: _Rows, problem: Problem, at: Columns, goods: _Goods) -> Non
         rows.add("step", [(i, -1.0), (step, problem.choices[i].high - problem.choices[i].low)], 0.0)
 
 
-def _delivery_rows(rows: _Rows, problem: Problem, at: Columns, goods: _Goods) -> None:
+def _delivery_rows(rows: _Rows, problem: BuyingProblem, at: Columns, goods: _Goods) -> None:
     inside: dict[object, list[tuple[int, Choice, float]]] = {terms.key: [] for terms in problem.deliveries}
     for column, c, packs in goods:
         inside[c.key].append((column, c, packs))

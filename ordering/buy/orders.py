@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 
 from ordering.buy import notes
-from ordering.buy.choices import NONE_PLACED, Problem, problem
+from ordering.buy.choices import NONE_PLACED, BuyingProblem, problem
 from ordering.buy.deliveries import item_deliveries
 from ordering.buy.model import Packs
 from ordering.buy.money import line_amount, losses
@@ -107,7 +107,7 @@ def _foreseen(
     return lines
 
 
-def _bought(question: Problem, chosen: Packs) -> list[Bought]:
+def _bought(question: BuyingProblem, chosen: Packs) -> list[Bought]:
     """Packs by offer and delivery; price steps of one offer are one line."""
     packs: dict[tuple[str, str, date, str], Bought] = {}
     for choice, n in zip(question.choices, chosen, strict=True):

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ordering.buy.choices import Problem
+from ordering.buy.choices import BuyingProblem
 from ordering.buy.greedy import greedy
 from ordering.buy.model import Model, Packs, build
 from ordering.buy.program import Answer, solved
@@ -40,7 +40,7 @@ class Decision:
     closed: frozenset[DeliveryKey]
 
 
-def decide(problem: Problem) -> Decision:
+def decide(problem: BuyingProblem) -> Decision:
     """Whole packs for every delivery due now, at least cost as far as gap and nodes allow."""
     first = greedy(problem)
     if not problem.choices:
@@ -57,7 +57,7 @@ def decide(problem: Problem) -> Decision:
     return Decision(packs, found.cost, found.bound, gap, _closed(model, problem, found.x))
 
 
-def _closed(model: Model, problem: Problem, x: np.ndarray) -> frozenset[DeliveryKey]:
+def _closed(model: Model, problem: BuyingProblem, x: np.ndarray) -> frozenset[DeliveryKey]:
     return frozenset(
         terms.key
         for i, terms in enumerate(problem.deliveries)
@@ -65,7 +65,7 @@ def _closed(model: Model, problem: Problem, x: np.ndarray) -> frozenset[Delivery
     )
 
 
-def today(problem: Problem, packs: Packs) -> float:
+def today(problem: BuyingProblem, packs: Packs) -> float:
     """Money for the deliveries due now: goods and fees."""
     goods: dict[DeliveryKey, float] = {}
     for c, n in zip(problem.choices, packs, strict=True):
@@ -79,13 +79,13 @@ def today(problem: Problem, packs: Packs) -> float:
     return sum(goods.values()) + fees
 
 
-def cost_of_packs(model: Model, problem: Problem, packs: Packs) -> float:
+def cost_of_packs(model: Model, problem: BuyingProblem, packs: Packs) -> float:
     """Cost of given packs, with the best that later deliveries can add; infinite when they do not cover."""
     found = _completed(model, problem, packs)
     return np.inf if found is None else found.cost
 
 
-def _completed(model: Model, problem: Problem, packs: Packs) -> Answer | None:
+def _completed(model: Model, problem: BuyingProblem, packs: Packs) -> Answer | None:
     """The program with the packs due now fixed."""
     low, high = model.program.low.copy(), model.program.high.copy()
     for column, value in _columns_of(model, problem, packs).items():
@@ -93,7 +93,7 @@ def _completed(model: Model, problem: Problem, packs: Packs) -> Answer | None:
     return solved(replace(model.program, low=low, high=high), GAPS[0][1], NODES)
 
 
-def _columns_of(model: Model, problem: Problem, packs: Packs) -> dict[int, float]:
+def _columns_of(model: Model, problem: BuyingProblem, packs: Packs) -> dict[int, float]:
     """Values of the columns of deliveries due now."""
     values: dict[int, float] = {}
     for i, c in enumerate(problem.choices):

@@ -23,7 +23,7 @@ from ordering.records.group import GroupLine, HouseRun, JointTerms, Member, Show
 from ordering.records.house import House
 from ordering.records.money import cents
 from ordering.reviewing import looked_back, span_of
-from ordering.runs import Terms, order, planned
+from ordering.runs import RunTerms, order, planned
 
 LEAST_SURPLUS = Decimal("1.00")  # money; less is not worth a van's stop
 
@@ -50,7 +50,7 @@ def run_house(task: Task, *customers: HouseRun) -> HouseRun:
     """
     member, began = task.member, time.perf_counter()
     supply = tuple(d for one in customers for d in one.demands if d.supplier == member.id)
-    terms = Terms(task.at, shared=task.shared, supply=supply)
+    terms = RunTerms(task.at, shared=task.shared, supply=supply)
     try:
         name = _run_of_the_day(member, task.on)
         was_there = bool(name)

@@ -32,7 +32,7 @@ KINDS: dict[str, Callable[[Sequence[Sheet], Outcome], None]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Terms:
+class ImportTerms:
     """How to import: whose list it is, whether best readings are taken, whether anything is written."""
 
     on: date
@@ -42,7 +42,7 @@ class Terms:
     ask: Ask | None = None
 
 
-def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: Terms) -> Report:
+def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: ImportTerms) -> Report:
     """Read the files as one, say what was understood, and write it.
 
     Returns

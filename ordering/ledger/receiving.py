@@ -237,7 +237,7 @@ def _is_all_to_come(due: date, day: date, lines: Iterable[Expected]) -> bool:
 
 
 def _missing(
-    house: House, matching: Matching, delivery: Delivery, run_out: Mapping[OrderKey, str]
+    house: House, matching: Matching, delivery: DeliveryKey, run_out: Mapping[OrderKey, str]
 ) -> Iterator[str]:
     """Lines due that are on no delivery, from a week back; a delivery of which nothing came in one line."""
     vendor, day = delivery

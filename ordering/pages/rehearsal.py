@@ -8,7 +8,7 @@ from datetime import date
 
 from ordering.days import said
 from ordering.records.page import Listing
-from ordering.records.rehearsal_results import Outcome, Tried
+from ordering.records.rehearsal_results import Tried, WayResult
 
 COLUMNS = (
     *("way", "portions_wanted", "portions_served", "lost_revenue", "revenue", "spend", "waste"),
@@ -19,7 +19,7 @@ DAYS_OF_A_MONTH = 30.4
 LEAST_OFFERED = 0.002  # of what was kept: below that nobody could tell the difference
 
 
-def rehearsal_table(outcomes: Sequence[Outcome]) -> Listing:
+def rehearsal_table(outcomes: Sequence[WayResult]) -> Listing:
     """One row for each way of ordering, money rounded to the penny."""
     rows = tuple(
         (
@@ -32,7 +32,7 @@ def rehearsal_table(outcomes: Sequence[Outcome]) -> Listing:
 
 
 def rehearsal_text(
-    outcomes: Sequence[Outcome], closed: float, stretch: tuple[date, date], currency: str
+    outcomes: Sequence[WayResult], closed: float, stretch: tuple[date, date], currency: str
 ) -> list[str]:
     """What the program was worth in a few sentences, then the three ways side by side, at 80 columns."""
     first, last = stretch
@@ -56,7 +56,7 @@ def rehearsal_text(
     return lines
 
 
-def _worth(outcomes: Sequence[Outcome], closed: float, n_days: int) -> list[str]:
+def _worth(outcomes: Sequence[WayResult], closed: float, n_days: int) -> list[str]:
     """In money against foresight first, for pars are only as good as whoever sets them."""
     pars, program, foresight = outcomes
     behind = foresight.profit - program.profit
@@ -81,7 +81,7 @@ def _apart(money: float) -> str:
     return f"{abs(money):,.0f} {'more' if money >= 0 else 'less'}"
 
 
-def tuning_text(program: Outcome, tried: Sequence[Tried], n_days: int) -> list[str]:
+def tuning_text(program: WayResult, tried: Sequence[Tried], n_days: int) -> list[str]:
     """What other costs of a missed portion would have kept, and which to write down, if any; 80 columns."""
     lines = [f"{'missed_cost':<14}{'kept after goods':>18}{'not served':>14}{'thrown away':>14}", ""]
     lines[1] = f"{'as it is':<14}" + _kept(program)
@@ -99,7 +99,7 @@ def tuning_text(program: Outcome, tried: Sequence[Tried], n_days: int) -> list[s
     return [*lines, "", *textwrap.wrap(said_so, 80)]
 
 
-def _kept(outcome: Outcome) -> str:
+def _kept(outcome: WayResult) -> str:
     return f"{outcome.profit:>18,.2f}{outcome.missed:>14,.0f}{outcome.wasted:>14,.2f}"
 
 

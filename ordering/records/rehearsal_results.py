@@ -9,7 +9,7 @@ from ordering.records.house import MissedCost
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class WayResult:
     """Portions, and money of the house. `profit` is revenue less spend, change of stock counted in.
 
     `lost` : portions not served, by dish.
@@ -39,4 +39,4 @@ class Tried:
     """What the program came to at another cost of a missed portion."""
 
     missed_cost: MissedCost
-    outcome: Outcome
+    outcome: WayResult

@@ -14,7 +14,7 @@ from ordering.days import span
 from ordering.records.buying import Delivery
 from ordering.records.house import House, Recipe
 from ordering.records.plan import Array
-from ordering.records.rehearsal_results import Outcome
+from ordering.records.rehearsal_results import WayResult
 from ordering.records.vendors import Offer
 from ordering.rehearsal.kitchen import Kitchen, start
 from ordering.rehearsal.minimums import Wanted, send
@@ -44,7 +44,7 @@ class Factors:
         return self.fresh if keeps is not None and keeps <= _FRESH_DAYS else self.kept
 
 
-def best_pars(live: Callable[[Factors], Outcome]) -> Outcome:
+def best_pars(live: Callable[[Factors], WayResult]) -> WayResult:
     """What the best pars come to: the best common factor first, then each kind of goods by itself."""
     alike = {factor: live(Factors(factor, factor, factor)) for factor in PAR_FACTORS}
     best_factor, best = max(alike.items(), key=lambda entry: entry[1].profit)

@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 from buy.kitchens import kitchen
 
 from ordering.buy import solve
-from ordering.buy.choices import Problem, problem
+from ordering.buy.choices import BuyingProblem, problem
 from ordering.buy.deliveries import item_deliveries
 from ordering.buy.greedy import greedy
 from ordering.buy.model import Model, build
@@ -35,7 +35,7 @@ SEEDS = range(1, 6)
 
 def asked(
     house: House, requirements: dict[str, Requirement], deliveries: dict[str, tuple[Delivery, ...]]
-) -> Problem:
+) -> BuyingProblem:
     """The decision as `choose_orders` puts it."""
     items = [
         delivery_constraints(house.ingredients[i], item_deliveries(house, i, deliveries), r)

@@ -10,7 +10,7 @@ import time
 from datetime import date, timedelta
 from pathlib import Path
 
-from ordering.intake.bring import Terms, bring
+from ordering.intake.bring import ImportTerms, bring
 
 N_ROWS = int(sys.argv[1]) if len(sys.argv) > 1 else 200_000
 DISHES = [f"Dish number {n}" for n in range(40)]
@@ -44,7 +44,7 @@ if __name__ == "__main__":
             folder / "books",
             "sales",
             [folder / "till.csv"],
-            Terms(date(2026, 11, 26), "", True),
+            ImportTerms(date(2026, 11, 26), "", True),
         )
         took = time.perf_counter() - begun
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

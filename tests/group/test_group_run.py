@@ -17,7 +17,7 @@ from ordering.group.one_house import Task, run_house
 from ordering.group.workers import run_all, workers
 from ordering.grouping import GroupTerms, group_order
 from ordering.read.group_file import read_group
-from ordering.runs import Terms, order
+from ordering.runs import RunTerms, order
 
 
 def tasks_of(file: Path) -> dict[str, Task]:
@@ -37,7 +37,7 @@ def test_a_house_of_a_group_runs_exactly_as_it_does_alone(tmp_path):
     books = shutil.copytree(task.member.books, tmp_path / "books")
     run_house(task)
     alone = tmp_path / "alone"
-    order(task.member.config, books, alone, THU, Terms(shared=task.shared))
+    order(task.member.config, books, alone, THU, RunTerms(shared=task.shared))
     assert same_files(task.member.runs / THU.isoformat(), alone / THU.isoformat())
 
 

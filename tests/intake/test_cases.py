@@ -26,7 +26,7 @@ from odf.table import Table, TableCell, TableRow
 from odf.text import P
 
 from ordering.faults import Refused
-from ordering.intake.bring import Terms, bring
+from ordering.intake.bring import ImportTerms, bring
 from ordering.read.house_folder import read_house
 
 HERE = Path(__file__).parent
@@ -134,7 +134,7 @@ def imported(case, target, is_yes=None):
     vendor = typed_words[typed_words.index("--vendor") + 1] if "--vendor" in typed_words else ""
     words = [w for w in typed_words if not w.startswith("--") and w != vendor]
     yes = "--yes" in typed_words if is_yes is None else is_yes
-    terms = Terms(ON, vendor, yes, "--dry-run" in typed_words)
+    terms = ImportTerms(ON, vendor, yes, "--dry-run" in typed_words)
     try:
         paths = [target / name for name in words[1:]]
         report = bring(target / "config", target / "books", words[0], paths, terms)

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from intake.test_cases import ENCODINGS, SAVERS, sheets_in
 
-from ordering.intake.bring import Terms, bring
+from ordering.intake.bring import ImportTerms, bring
 from ordering.packs import parse_pack
 from ordering.read.house_folder import read_house
 from ordering.units import UNITS, UnitError, factor, parse_quantity
@@ -69,7 +69,7 @@ def brought_in(house, target):
     for what, paths in (("prices", lists), ("recipes", recipes)):
         for path in paths:
             vendor = path.name.partition(".")[0] if what == "prices" else ""
-            bring(target / "config", target / "books", what, [path], Terms(ON, vendor, True))
+            bring(target / "config", target / "books", what, [path], ImportTerms(ON, vendor, True))
     found, faults = read_house(target / "config")
     assert faults == []
     return found, (target / "config" / "ingredients.yaml").read_text("utf-8")

@@ -4,12 +4,12 @@ from datetime import date
 
 from ordering.pages.rehearsal import rehearsal_table, rehearsal_text, tuning_text
 from ordering.records.house import MissedCost
-from ordering.records.rehearsal_results import Outcome, Tried
+from ordering.records.rehearsal_results import Tried, WayResult
 
 STRETCH = (date(2026, 10, 29), date(2026, 11, 25))
-PARS = Outcome("pars alone", 5161, 5000, 60_000.0, 900.0, 20_000.0, 3275.4, 0.0)
-PROGRAM = Outcome("this program", 5161, 5122, 62_000.0, 300.0, 20_000.0, 3002.0, 0.0)
-FORESIGHT = Outcome("perfect foresight", 5161, 5155, 62_500.0, 40.0, 19_500.0, 1183.0, 0.0)
+PARS = WayResult("pars alone", 5161, 5000, 60_000.0, 900.0, 20_000.0, 3275.4, 0.0)
+PROGRAM = WayResult("this program", 5161, 5122, 62_000.0, 300.0, 20_000.0, 3002.0, 0.0)
+FORESIGHT = WayResult("perfect foresight", 5161, 5155, 62_500.0, 40.0, 19_500.0, 1183.0, 0.0)
 
 
 def test_money_against_foresight_comes_first_and_pars_after_it():
@@ -37,7 +37,9 @@ def test_the_table_has_a_row_for_each_way():
 
 
 def at(times: float, more: float) -> Tried:
-    return Tried(MissedCost(times=times), Outcome("x", 5161, 5140, 62_000.0 + more, 0, 20_000.0, 3100.0, 0.0))
+    return Tried(
+        MissedCost(times=times), WayResult("x", 5161, 5140, 62_000.0 + more, 0, 20_000.0, 3100.0, 0.0)
+    )
 
 
 def test_a_cost_that_would_have_kept_more_is_offered_and_never_taken_over():

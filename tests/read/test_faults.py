@@ -145,7 +145,7 @@ def refused_placing(config, books_dir, house):
     run, *options = typed.split()
 
     def place(*without, run=run):
-        return bookkeeping.place(config, books_dir, runs, run, bookkeeping.Terms(without), ON)
+        return bookkeeping.place(config, books_dir, runs, run, bookkeeping.PlacingTerms(without), ON)
 
     for what, *said in map(shlex.split, done):
         if what == "another":

@@ -7,7 +7,7 @@ import pytest
 from houses import MONDAY, dish, house
 
 from ordering.records.house import Closure, Party, Service
-from ordering.records.rehearsal_results import Outcome
+from ordering.records.rehearsal_results import WayResult
 from ordering.rehearsal.tuned_pars import PAR_FACTORS, Factors, best_pars, coming_use
 
 
@@ -16,7 +16,7 @@ def kitchen_that_wants(made, fresh, kept):
 
     def live(factors):
         off = (factors.made - made) ** 2 + (factors.fresh - fresh) ** 2 + (factors.kept - kept) ** 2
-        return Outcome("pars", 1, 1, 1000.0 - off, 0, 0, 0, 0)
+        return WayResult("pars", 1, 1, 1000.0 - off, 0, 0, 0, 0)
 
     return live
 

@@ -6,7 +6,7 @@ import pytest
 from houses import books, dish, house, ingredient, offer, recipe, vendor
 
 from ordering.records.house import Policy
-from ordering.records.rehearsal_results import Outcome
+from ordering.records.rehearsal_results import WayResult
 from ordering.rehearse import TRIED_TIMES, distance_closed, rehearse, tuned
 
 LAST = date(2026, 11, 22)
@@ -60,7 +60,7 @@ def test_nothing_is_worth_more_than_knowing(outcomes):
 @pytest.mark.parametrize(("program", "share"), [(100.0, 0.0), (150.0, 0.5), (200.0, 1.0)])
 def test_distance_closed_is_the_share_of_the_way_to_foresight(program, share):
     def outcome(profit):
-        return Outcome("any", 1, 1, profit, 0, 0, 0, 0)
+        return WayResult("any", 1, 1, profit, 0, 0, 0, 0)
 
     assert distance_closed(outcome(100.0), outcome(program), outcome(200.0)) == share
 
