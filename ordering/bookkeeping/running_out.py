@@ -136,7 +136,8 @@ def unmet_without(house: House, there: Opening, ahead: Foreseen, short: ShortLin
     parcels += [
         parcel(s.deliver_on, s.use_by, s.quantity)
         for s in there.scheduled
-        if s.item == e.item and (s.vendor, s.code, s.deliver_on) != (e.key.vendor, e.key.code, e.key.deliver_on)
+        if s.item == e.item
+        and (s.vendor, s.code, s.deliver_on) != (e.key.vendor, e.key.code, e.key.deliver_on)
     ]
     for coming in (ahead.made.get(e.item), ahead.to_order.get(e.item)):
         if coming is not None:
