@@ -10,7 +10,7 @@ from ordering.amounts import plural
 from ordering.intake.bridges import measure_of
 from ordering.intake.dates import as_iso, date_reader
 from ordering.intake.goods_names import id_of, match, spelled
-from ordering.intake.headings import Found, find_table, no_table, roles_of
+from ordering.intake.headings import Found, tables_in
 from ordering.intake.housefiles import block, marked, number
 from ordering.intake.outcome import Outcome, free_id, money, some
 from ordering.intake.questions import Question
@@ -21,11 +21,7 @@ from ordering.units import kind_of
 
 def bring_menu(sheets: Sequence[Sheet], out: Outcome) -> None:
     """Read every dish; one that is known gets its price, a new one its recipe too."""
-    tables = [
-        t for sheet in sheets if (t := find_table(sheet, roles_of("menu"), ("name", "price"), out.asker))
-    ]
-    if not tables:
-        raise no_table(sheets, ("name", "price"), out.name)
+    tables = tables_in(sheets, "menu", ("name", "price"), out.asker, out.name)
     n_new = n_same = 0
     repriced: list[str] = []
     for table in tables:

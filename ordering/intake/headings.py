@@ -11,7 +11,7 @@ from rapidfuzz import fuzz, process
 
 from ordering.faults import Fault, Refused
 from ordering.intake.goods_names import table
-from ordering.intake.questions import Asker
+from ordering.intake.questions import Asker, Question
 from ordering.intake.sheets import Sheet
 
 Roles = Mapping[str, str]
@@ -25,6 +25,8 @@ _SHORT = {
     **{"prod": "product", "desc": "description", "descr": "description", "qty": "quantity", "amt": "amount"},
     **dict.fromkeys(("#", "nr", "num", "number", "nbr"), "no"),
 }
+_IDLE = {"line", "lines", "text", "field", "full", "info", "list", "our", "your"}
+_ALSO = {"prices": ("pack",), "recipes": ("amount",)}  # asked for too where columns have to be asked for
 _COSTS = re.compile(
     r"\W*(?:[£$€]|gbp\b|usd\b|eur\b)\W*(?:each|unit|case|net|ex vat|delivered)?\W*", re.IGNORECASE
 )
@@ -62,6 +64,7 @@ def roles_of(what: str) -> Roles:
 
 def plain(text: str) -> str:
     """A heading as it is compared: lower case, without brackets, signs and double spaces."""
+    text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
     text = (
         re.sub(r"\([^)]*\)|\[[^]]*\]", " ", text.lower()) if not text.startswith(("(", "[")) else text.lower()
     )
@@ -100,6 +103,88 @@ def find_table(
     )
     how = f"{where}row {sheet.line(head)} is the heading: {names}"
     return Found(sheet, head, columns, (how,))
+
+
+def tables_in(
+    sheets: Sequence[Sheet], what: str, needed: Sequence[str | tuple[str, ...]], asker: Asker, name: str
+) -> list[Found]:
+    """The table of every sheet that has one; where none has, that of the longest sheet as a person names it.
+
+    Raises
+    ------
+    Refused : no heading is known, and nobody says which column is what
+    """
+    roles = roles_of(what)
+    found = [table for sheet in sheets if (table := find_table(sheet, roles, needed, asker))]
+    if not found and (table := asked_table(max(sheets, key=lambda s: len(s.rows)), what, needed, asker)):
+        found = [table]
+    if not found:
+        raise no_table(sheets, needed, name)
+    return found
+
+
+def asked_table(
+    sheet: Sheet, what: str, needed: Sequence[str | tuple[str, ...]], asker: Asker
+) -> Found | None:
+    """The table below the likeliest heading, each column that is wanted and not known being asked for.
+
+    The likeliest column is told from what stands in it: words, money, days.
+    """
+    roles = roles_of(what)
+    flat = [entry if isinstance(entry, str) else entry[0] for entry in needed]
+    heads = [n for n, row in enumerate(sheet.rows[:LOOKED_AT]) if _is_heading(sheet, n, row)]
+    if not heads:
+        return None
+    known = {n: columns_of(sheet.rows[n], roles, {}, flat) for n in heads}
+    head = max(heads, key=lambda n: (len(known[n]), sum(map(bool, sheet.rows[n])), -n))
+    heading, columns = sheet.rows[head], dict(known[head])
+    wanted = [role for role, entry in zip(flat, needed, strict=True) if not _has(columns, entry)]
+    for role in (*wanted, *(role for role in _ALSO.get(what, ()) if role not in columns)):
+        free = [at for at, cell in enumerate(heading) if cell and at not in columns.values()]
+        scored = sorted(((_share(sheet, head, at, role), -at) for at in free), reverse=True)
+        best = (
+            heading[-scored[0][1]] if scored and scored[0][0] > 0.5 else "none" if role not in wanted else ""
+        )
+        choices = (*(heading[at] for at in free), *(["none"] if role not in wanted else []))
+        asked = Question(f"the {role} column", f"Which column is the {role}?", choices, best)
+        answer = asker.settle(asked)
+        if not answer and role in wanted:
+            return None
+        if named := [at for at in free if heading[at] == answer]:
+            columns[role] = named[0]
+        for answers in (asker.given, asker.guessed):  # kept as find_table reads it, for next week's file
+            if asked.key in answers:
+                answers[f"column {plain(answers.pop(asked.key))}"] = role
+    names = ", ".join(f"{heading[at]} = {role}" for role, at in sorted(columns.items(), key=lambda c: c[1]))
+    return Found(sheet, head, columns, (f"row {sheet.line(head)} is taken for the heading: {names}",))
+
+
+def _is_heading(sheet: Sheet, n: int, row: Sequence[str]) -> bool:
+    """Words over a table: several cells without a number, and rows with as many cells below."""
+    cells = [cell for cell in row if cell]
+    below = [sum(map(bool, one)) for one in sheet.rows[n + 1 : n + 9]]
+    is_worded = len(cells) > 1 and not any(re.search(r"\d", cell) for cell in cells)
+    return is_worded and bool(below) and max(below) >= len(cells)
+
+
+def _share(sheet: Sheet, head: int, at: int, role: str) -> float:
+    """The share of a column's cells that could be what the role says."""
+    cells = [row[at] for row in sheet.rows[head + 1 :][:400] if at < len(row) and row[at]]
+    if len(cells) < 2:
+        return 0.0
+    if role == "recipe":  # a name on each of its lines stands there again and again
+        return 1 - len(set(cells)) / len(cells) + 0.5
+    if role in ("price", "sold", "party", "count"):
+        form = (
+            r"[^\d\n]{0,4}-?\d[\d.,]*[^\d\n]{0,4}" if role != "price" else r"\D{0,4}\d[\d.,]*[.,]\d\d\D{0,4}"
+        )
+        return sum(bool(re.fullmatch(form, cell)) for cell in cells) / len(cells)
+    if role == "date":
+        return sum(bool(re.match(r"\d{1,4}[./-]\d{1,2}[./-]\d{2,4}|20\d{6}", c)) for c in cells) / len(cells)
+    if role in ("pack", "amount"):
+        return sum(bool(re.search(r"\d", cell)) for cell in cells) / len(cells)
+    letters = sum(len(re.findall(r"[^\W\d_]", cell)) for cell in cells) / len(cells)
+    return min(letters / 6, 1.0) * (1 + len(set(cells)) / len(cells)) / 2
 
 
 def _has(columns: Mapping[str, int], needed: str | tuple[str, ...]) -> bool:
@@ -158,6 +243,8 @@ def _meant(
             words = _listed(names)
             if name in words:
                 yield 1.0, role not in needed, words.index(name), at, role
+            elif (bare := " ".join(word for word in name.split() if word not in _IDLE)) in words:
+                yield 2.0, role not in needed, words.index(bare), at, role
             elif match := process.extractOne(name, words, scorer=fuzz.ratio, score_cutoff=_CLOSE):
                 yield 200.0 - match[1], role not in needed, 0, at, role
 

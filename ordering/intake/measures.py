@@ -109,8 +109,7 @@ def alike(name: str) -> Weight | None:
     for kind, like in (("spice", "paprika"), ("thick", "tomato paste")):
         if kind_words(kind) & set(words):
             return density(like)
-    near = [food for food in _foods() if words[-1] in tokens(food)[-1:]]
-    for food in sorted(near, key=lambda food: (-likeness(name, food), food)):
+    for food in _near(name):
         if found := density(food):
             return found
     return None
@@ -121,7 +120,20 @@ def piece(name: str, unit: str, note: str = "") -> Weight | None:
 
     Sold by the piece, a head or a bulb is the piece.
     """
-    known = _foods().get(food_of(name), ())
+    return _piece(food_of(name), unit, note) or next(
+        (found for food in _near(name) if (found := _piece(food, unit, note))), None
+    )
+
+
+def _near(name: str) -> list[str]:
+    """Foods whose names end in the same word, the likest first: for napa cabbage a cabbage."""
+    words = tokens(name)[-1:]
+    near = [food for food in _foods() if words and tokens(food)[-1:] == words]
+    return sorted(near, key=lambda food: (-likeness(name, food), food))
+
+
+def _piece(food: str, unit: str, note: str) -> Weight | None:
+    known = _foods().get(food, ())
     same = (unit, *_WHOLE) if unit in ("each", *_WHOLE) else (unit, *_STALK) if unit in _STALK else (unit,)
     rows = next((r for u in same if (r := [w for w in known if w.measure.split(",")[0] == u])), [])
     if not rows:

@@ -14,7 +14,7 @@ from ordering.intake.questions import Question
 
 _MARKET = re.compile(r"\b(?:mkt|market|mp|call|tba|poa|n/a|tbc)\b", re.IGNORECASE)
 _IN_NAME = re.compile(
-    r"(?:\d+\s*[/x×]\s*)?(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:#(?!\d)|lbs?\b|oz\b|kg\b|g\b|ml\b|cl\b|lt?r?\b|gal\b|qt\b|ct\b|dz\b|doz\w*\b)|\d+\s*/\s*#\s*\d+",
+    r"(?:\d+\s*[/x×]\s*)?(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:#(?!\d)|lbs?\b|oz\b|fl\.?\s*oz\b|kg\b|g\b|ml\b|cl\b|lt?r?\b|gal\b|qt\b|ct\b|dz\b|doz\w*\b)|\d+\s*/\s*#\s*\d+",
     re.IGNORECASE,
 )
 _PIECES = {

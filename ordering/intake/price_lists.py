@@ -11,7 +11,7 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ordering.amounts import plural
 from ordering.intake.bridges import bridge, measure_of
 from ordering.intake.goods_names import id_of, is_liquid, kind_words, larder, match, spelled, tokens
-from ordering.intake.headings import find_table, no_table, roles_of
+from ordering.intake.headings import tables_in
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
 from ordering.intake.outcome import Outcome, free_id, money, some, titled
 from ordering.intake.pack_strings import read_pack
@@ -27,11 +27,7 @@ OFF = 10
 
 def bring_prices(sheets: Sequence[Sheet], out: Outcome) -> None:
     """Read the lists of one vendor and lay them over the house's offers."""
-    tables = [
-        t for sheet in sheets if (t := find_table(sheet, roles_of("prices"), ("name", "price"), out.asker))
-    ]
-    if not tables:
-        raise no_table(sheets, ("name", "price"), out.name)
+    tables = tables_in(sheets, "prices", ("name", "price"), out.asker, out.name)
     _know_vendor(out)
     lines: list[Line] = []
     for table in tables:

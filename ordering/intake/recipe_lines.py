@@ -72,6 +72,7 @@ _SPELLED = {
     },
 }
 _FOR = r"for (?:the )?(?:pan|frying|greasing|garnish)"
+_AFTER = re.compile(r"(\D+?)\s*(?:[-–:]|,|\s)\s*((?:\d|\.\d).*)")
 _PARTS = {"juice": "juiced", "zest": "zested", "rind": "zested", "peel": "zested"}
 _IN_TIN = re.compile(
     r"\(\s*(?:about\s*)?(\d+(?:[.,]\d+)?)\s*-?\s*(oz|ounces?|g|kg|lb|ml|l)\.?\s*\)\s*", re.IGNORECASE
@@ -93,7 +94,21 @@ _STATE = re.compile(
 
 _TINNED = re.compile(r"\b(?:cans?|tins?|canned|tinned|a10)\b|#\s?10\b", re.IGNORECASE)
 _NO_PIECE = {"whole", "ground", "cinnamon"}  # whole cloves and cinnamon sticks are spices
-HOLDERS = {"can", "tin", "jar", "pack", "bottle", "box", "bag", "tub", "carton"}
+HOLDERS = {
+    "can",
+    "tin",
+    "jar",
+    "pack",
+    "bottle",
+    "box",
+    "bag",
+    "tub",
+    "carton",
+    "block",
+    "tray",
+    "tube",
+    "bar",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +202,9 @@ def line_in(amount: str, unit: str, item: str, note: str = "", country: str = ""
         note = note if quantity or not text else f"{text} {note}".strip()
     else:
         quantity, name = quantity_in(item or text, country)
+        if quantity is None and (after := _AFTER.fullmatch(name)):  # `Pickled daikon - 1 qt`
+            quantity, rest = quantity_in(after[2], country)
+            name = f"{after[1]} {rest}".strip() if quantity else name
     is_by_feel = bool(_BY_FEEL.search(f"{text} {item} {note}")) and (
         quantity is None or (quantity.unit == "each" and bool(_BY_FEEL.match(name)))
     )

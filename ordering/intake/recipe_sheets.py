@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from ordering.intake.headings import columns_of, find_table, roles_of
+from ordering.intake.headings import asked_table, columns_of, find_table, roles_of
 from ordering.intake.outcome import Outcome
 from ordering.intake.recipe_lines import Said, line_in
 from ordering.intake.sheets import Sheet
@@ -50,6 +51,8 @@ def recipes_in(sheets: Sequence[Sheet], out: Outcome) -> list[Written]:
     n_tabs = 0
     for sheet in sheets:
         table = find_table(sheet, roles_of("recipes"), ("recipe", "item"), out.asker)
+        if table is None and _repeats_names(sheet):
+            table = asked_table(sheet, "recipes", ("recipe", "item"), out.asker)
         if table is not None:
             out.told += table.how
             found += _long(sheet, table.head, table.columns, out)
@@ -60,6 +63,13 @@ def recipes_in(sheets: Sequence[Sheet], out: Outcome) -> list[Written]:
     if n_tabs:
         out.told.append(f"{n_tabs} of {len(sheets)} sheets hold recipes: name, yield line, lines, method")
     return [one for one in found if one.lines]
+
+
+def _repeats_names(sheet: Sheet) -> bool:
+    """Whether the first column says the same on row after row: a long table whose heading is not known."""
+    names = [row[0] for row in sheet.rows]
+    n_again = sum(one == other != "" for one, other in itertools.pairwise(names))
+    return n_again > len(names) / 2 and max(map(len, sheet.rows)) > 2
 
 
 def _cell(row: Sequence[str], columns: dict[str, int], role: str) -> str:

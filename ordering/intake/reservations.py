@@ -13,7 +13,7 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ordering.amounts import plural
 from ordering.intake.bookfiles import laid_over
 from ordering.intake.dates import date_reader, minutes
-from ordering.intake.headings import Found, find_table, no_table, roles_of
+from ordering.intake.headings import Found, tables_in
 from ordering.intake.housefiles import flow
 from ordering.intake.outcome import Outcome, money
 from ordering.intake.questions import Question
@@ -41,9 +41,7 @@ class _Booking:
 def bring_bookings(sheets: Sequence[Sheet], out: Outcome) -> None:
     """Read every reservation; the totals of each day and service seen take the place of the old ones."""
     needed = ("date", "party")
-    tables = [t for sheet in sheets if (t := find_table(sheet, roles_of("bookings"), needed, out.asker))]
-    if not tables:
-        raise no_table(sheets, needed, out.name)
+    tables = tables_in(sheets, "bookings", needed, out.asker, out.name)
     services, counted = Services(out), Counter[str]()
     found: dict[tuple[object, ...], _Booking] = {}
     for table in tables:

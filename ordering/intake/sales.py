@@ -12,7 +12,7 @@ from ordering.amounts import plural
 from ordering.intake.bookfiles import laid_over
 from ordering.intake.dates import date_reader, is_day, minutes
 from ordering.intake.goods_names import likeness, tokens
-from ordering.intake.headings import Found, find_table, no_table, roles_of
+from ordering.intake.headings import Found, find_table, roles_of, tables_in
 from ordering.intake.outcome import Outcome, money, some
 from ordering.intake.questions import Question
 from ordering.intake.services import Services
@@ -97,7 +97,9 @@ def bring_sales(sheets: Sequence[Sheet], out: Outcome) -> None:
         else:
             _joined(all_taken, taken, sheet, out)
     if all_taken is None:
-        raise no_table(sheets, ("date", "dish", "sold"), out.name)
+        all_taken = _Taken()
+        for table in tables_in(sheets, "sales", ("date", "dish", "sold"), out.asker, out.name):
+            _per_line(table, out, services, all_taken, known)
     _write(out, all_taken, services)
 
 

@@ -15,7 +15,7 @@ from ordering.bookkeeping.counts import count_in
 from ordering.faults import Refused
 from ordering.intake.dates import as_iso, date_reader, is_day
 from ordering.intake.goods_names import match
-from ordering.intake.headings import Found, find_table, no_table, roles_of
+from ordering.intake.headings import Found, tables_in
 from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import amount_in, unit_in
@@ -45,11 +45,9 @@ def bring_counts(sheets: Sequence[Sheet], out: Outcome) -> None:
     if house is None:
         raise Refused(faults)
     needed = ("item", ("count", "cases", "pieces"))
-    tables = [(s, t) for s in sheets if (t := find_table(s, roles_of("counts"), needed, out.asker))]
-    if not tables:
-        raise no_table(sheets, needed, out.name)
     rows: list[tuple[str, ...]] = []
-    for sheet, table in tables:
+    for table in tables_in(sheets, "counts", needed, out.asker, out.name):
+        sheet = table.sheet
         out.told += table.how
         counted_on = _day_of(sheet, table, out)
         for n, row in table.body():
