@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import date, datetime, time
 from pathlib import Path
 
-from ordering.ledger import documents, store
+from ordering.ledger import register, store
 from ordering.ledger.twice import on_order
 from ordering.pages.order_sheet import order_sheet
 from ordering.pages.tables import orders_table
@@ -32,7 +32,7 @@ def run_folder(
     made = datetime.combine(on, time(0, 0))
     with store.open_ledger(books) as ledger, store.transaction(ledger):
         run = hashlib.sha256(f"{store.n_runs(ledger)} {lines}".encode()).hexdigest()[:16]
-        documents.write(ledger, Paper(FORECAST, on, (), run=run), on)
+        register.write(ledger, Paper(FORECAST, on, (), run=run), on)
         drops = [(line.vendor, line.deliver_on) for line in lines]
         numbers = store.number_orders(ledger, run, drops, on, house.order_prefix)
     orders = orders_of(house, lines, numbers, placed)

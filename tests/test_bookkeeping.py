@@ -14,7 +14,7 @@ from run_folders import run_folder
 from ordering import bookkeeping, cli
 from ordering.bookkeeping import Invoice
 from ordering.faults import Refused
-from ordering.ledger import documents, store
+from ordering.ledger import register, store
 from ordering.ledger.prices import at_invoiced_prices, invoiced
 from ordering.loading import load
 from ordering.net.opening import opening
@@ -956,14 +956,14 @@ def test_a_delivery_and_what_goes_back_with_it_are_booked_together_or_not_at_all
     kitchen.place()
     heads = "delivered_on,vendor,code,packs,quantity,unit,price,reason"
     rows = "2026-11-28,miller,M-1,3,75,kg,20.00,\n2026-11-28,miller,M-9,-1,,,4.00,torn\n"
-    book = documents.book
+    book = register.book
 
     def stopped_at_the_credit(connection, paper, *rest):
         if paper.kind == CREDIT:
             raise OSError(28, "no space left on device")
         return book(connection, paper, *rest)
 
-    monkeypatch.setattr(documents, "book", stopped_at_the_credit)
+    monkeypatch.setattr(register, "book", stopped_at_the_credit)
     with pytest.raises((OSError, Refused)):
         door(kitchen, rows, heads, name="both.csv")
     assert kitchen.ledger().receipts == ()

@@ -48,11 +48,6 @@ LONGEST_FUNCTION = 60
 MODULES = sorted(ROOT.rglob("*.py"))
 
 NAMED_TWICE = {
-    "deliveries",
-    "documents",
-    "entries",
-    "files",
-    "matching",
     "money",
     "orders",
 }

@@ -14,7 +14,7 @@ import openpyxl
 import pytest
 from test_bookkeeping import LINES, THU, Kitchen, refused
 
-from ordering.ledger import documents, store
+from ordering.ledger import store, versions
 
 WED = THU + timedelta(6)
 LATER = (*LINES, replace(LINES[0], deliver_on=WED))
@@ -298,8 +298,8 @@ def test_every_placed_line_can_be_traced_to_a_document_a_version_and_a_line(kitc
     kitchen.write_packs("miller", "M-1", 4)
     kitchen.place()
     with store.open_ledger(kitchen.books) as ledger, store.transaction(ledger):
-        first, second = (documents.lines_of(ledger, "PO-0001", version) for version in (1, 2))
-        assert documents.standing(ledger, "PO-0001").version == 2
+        first, second = (versions.lines_of(ledger, "PO-0001", version) for version in (1, 2))
+        assert versions.standing(ledger, "PO-0001").version == 2
     assert [line.packs for line in first] == [3.0, 2.0]
     assert [line.packs for line in second] == [4.0, 2.0]
     told = json.loads((kitchen.runs / "2026-11-26" / "placed.json").read_text())["told"]

@@ -8,14 +8,14 @@ from datetime import date
 from pathlib import Path
 
 from ordering.amounts import plural
-from ordering.bookkeeping.entries import book_batches, book_waste, other_book
-from ordering.bookkeeping.files import (
+from ordering.bookkeeping.paper_checks import (
     empty,
     file_lines,
     number_of,
     refuse_taken,
     same_again,
 )
+from ordering.bookkeeping.waste_and_batches import book_batches, book_waste, other_book
 from ordering.days import said
 from ordering.explode.used import used_in
 from ordering.faults import Fault, Refused

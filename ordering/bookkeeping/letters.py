@@ -15,7 +15,7 @@ from typing import Any
 
 from ordering.bookkeeping.order_sheets import sheet_files
 from ordering.ledger import rows, store
-from ordering.ledger.placing import line_of_placed
+from ordering.ledger.order_lines import line_of_placed
 from ordering.pages.letter import amendment, letter
 from ordering.pages.order_sheet import order_sheet
 from ordering.pages.ubl import machine_orders

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from ordering.days import said
 from ordering.faults import Fault, Refused
-from ordering.ledger.placing import SheetLine
+from ordering.ledger.sheet_changes import SheetLine
 from ordering.pages.order_sheet import CODE, DELIVER_ON, DOOR_COLUMNS, ORDER, PACKS, PRICE
 from ordering.read.grid import Grid, read_grids
 from ordering.records.buying import OrderLine

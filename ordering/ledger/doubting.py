@@ -15,7 +15,7 @@ from decimal import Decimal
 
 from ordering.amounts import plural
 from ordering.faults import Fault
-from ordering.ledger.matching import LATE_DAYS, Matching
+from ordering.ledger.order_matching import LATE_DAYS, Matching
 from ordering.ledger.receiving import agreed_price, called
 from ordering.ledger.source import FileLines
 from ordering.records.books import Receipt

@@ -10,7 +10,7 @@ from typing import TypeVar
 
 from ordering.amounts import plural
 from ordering.faults import Fault
-from ordering.ledger.matching import LATE_DAYS, expectations, from_open_orders, matched
+from ordering.ledger.order_matching import LATE_DAYS, expectations, from_open_orders, matched
 from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
 from ordering.records.documents import Booked
 from ordering.records.house import House

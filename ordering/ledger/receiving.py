@@ -11,7 +11,7 @@ from itertools import groupby
 
 from ordering.amounts import plural
 from ordering.days import said
-from ordering.ledger.matching import LATE_DAYS, Matching, expectations, from_open_orders, matched
+from ordering.ledger.order_matching import LATE_DAYS, Matching, expectations, from_open_orders, matched
 from ordering.records.books import Books
 from ordering.records.buying import DeliveryKey
 from ordering.records.documents import Line

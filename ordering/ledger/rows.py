@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import TypeVar
 
-from ordering.ledger.documents import line_of, standing_lines
+from ordering.ledger.versions import line_of, standing_lines
 from ordering.records.books import Batch, CountedLot, Receipt, Waste
 from ordering.records.documents import BATCHES, COUNT, CREDIT, DELIVERY, ORDER, WASTE, Booked, Line
 from ordering.records.ledger import Bookings, Placed

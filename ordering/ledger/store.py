@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from ordering.faults import Refused
-from ordering.ledger import documents, rows
+from ordering.ledger import look_alikes, register, rows, versions
 from ordering.ledger.connection import ledger_path, open_ledger, read_ledger, transaction
 from ordering.ledger.merge import merged
 from ordering.records.books import Books
@@ -79,9 +79,9 @@ def record_forecast(books_dir: Path, run: str, forecast: Forecast, issued_on: da
 
 def add_forecast(connection: sqlite3.Connection, run: str, forecast: Forecast, issued_on: date) -> None:
     """Note the forecast of a run as a document of its own, in an open transaction."""
-    known = [d for d in documents.of_run(connection, run) if d.kind == FORECAST]
+    known = [d for d in versions.of_run(connection, run) if d.kind == FORECAST]
     paper = Paper(FORECAST, issued_on, (), number=known[0].number if known else "", run=run)
-    version = documents.write(connection, paper, issued_on)
+    version = register.write(connection, paper, issued_on)
     marks = ",".join("?" * (5 + len(QUANTILES)))
     connection.executemany(
         f"INSERT INTO portions VALUES ({marks})", ((version, *row) for row in forecast_rows(forecast))
@@ -93,14 +93,14 @@ def number_orders(
 ) -> dict[DeliveryKey, str]:
     """A number for each order of a run, by vendor and day; none of them was ever given before."""
     return {
-        drop: documents.give_number(connection, Paper(ORDER, drop[1], (), party=drop[0], run=run), on, prefix)
+        drop: register.give_number(connection, Paper(ORDER, drop[1], (), party=drop[0], run=run), on, prefix)
         for drop in sorted(set(drops), key=lambda drop: (drop[1], drop[0]))
     }
 
 
 def order_numbers(books_dir: Path, run: str) -> dict[DeliveryKey, str]:
     """The numbers of a run's orders by vendor and day, placed or not."""
-    found: list[Document] = _read(books_dir, lambda c: list(documents.of_run(c, run)), [])
+    found: list[Document] = _read(books_dir, lambda c: list(versions.of_run(c, run)), [])
     return {(d.party, d.day): d.number for d in found if d.kind == ORDER}
 
 
@@ -108,16 +108,16 @@ def orders_of_run(books_dir: Path, run: str) -> list[tuple[Document, tuple[Line,
     """Orders placed of a run, and those of others that it took back, as they stand with their lines."""
 
     def ask(connection: sqlite3.Connection) -> list[tuple[Document, tuple[Line, ...]]]:
-        own = [d for d in documents.of_run(connection, run) if d.kind == ORDER and d.version]
-        found = [*own, *documents.written_by(connection, ORDER, run)]
-        return [(d, documents.lines_of(connection, d.number, d.version)) for d in found]
+        own = [d for d in versions.of_run(connection, run) if d.kind == ORDER and d.version]
+        found = [*own, *versions.written_by(connection, ORDER, run)]
+        return [(d, versions.lines_of(connection, d.number, d.version)) for d in found]
 
     return _read(books_dir, ask, [])
 
 
 def lines_of(books_dir: Path, number: str, version: int) -> tuple[Line, ...]:
     """The lines of one version of a document."""
-    return _read(books_dir, lambda connection: documents.lines_of(connection, number, version), ())
+    return _read(books_dir, lambda connection: versions.lines_of(connection, number, version), ())
 
 
 def n_runs(connection: sqlite3.Connection) -> int:
@@ -208,7 +208,7 @@ def book(books_dir: Path, paper: Paper, on: date, meant: Meant) -> Booking:
 
 
 def book_all(books_dir: Path, papers: Sequence[Paper], on: date, meant: Meant) -> list[Booking]:
-    """Book papers in together: all of them or none; `documents.book` says how each is.
+    """Book papers in together: all of them or none; `register.book` says how each is.
 
     Raises
     ------
@@ -217,25 +217,25 @@ def book_all(books_dir: Path, papers: Sequence[Paper], on: date, meant: Meant) -
     """
     for paper in papers:
         if not _has_ledger(books_dir) and (number := meant.corrects or paper.number):
-            raise Refused([documents.no_document(paper.source, paper.kind, number, "there is no ledger yet")])
+            raise Refused([register.no_document(paper.source, paper.kind, number, "there is no ledger yet")])
     with open_ledger(books_dir) as connection, transaction(connection):
-        return [documents.book(connection, paper, on, meant) for paper in papers]
+        return [register.book(connection, paper, on, meant) for paper in papers]
 
 
 def booked_before(books_dir: Path, paper: Paper) -> Booking | None:
     """The booking of the same content that stands, None where there is none."""
-    return _read(books_dir, lambda connection: documents.booked_before(connection, paper), None)
+    return _read(books_dir, lambda connection: look_alikes.booked_before(connection, paper), None)
 
 
 def give_number(books_dir: Path, form: Paper, on: date) -> str:
     """A number never given before, to be printed on a form."""
     with open_ledger(books_dir) as connection, transaction(connection):
-        return documents.give_number(connection, form, on)
+        return register.give_number(connection, form, on)
 
 
 def document(books_dir: Path, number: str) -> Document | None:
     """The document of a number as it stands; None where there is none."""
-    return _read(books_dir, lambda connection: documents.standing(connection, number), None)
+    return _read(books_dir, lambda connection: versions.standing(connection, number), None)
 
 
 def _has_ledger(books_dir: Path) -> bool:

@@ -15,7 +15,7 @@ from typing import Any
 from ordering.amounts import plural
 from ordering.days import said
 from ordering.faults import Fault, nearest
-from ordering.ledger.matching import LATE_DAYS, expectations, matched
+from ordering.ledger.order_matching import LATE_DAYS, expectations, matched
 from ordering.records.house import House
 from ordering.records.ledger import Bookings, Placed
 

@@ -87,7 +87,7 @@ def open_orders(house: House, books: Books, on: date) -> tuple[tuple[OpenOrder, 
     """Orders placed and not received, and what is said of those too late to count on.
 
     `books.open_orders` are those still to come: what was received is already taken off them, by the one
-    rule that knows shorts, late rests and substitutes (`ordering.ledger.matching`).
+    rule that knows shorts, late rests and substitutes (`ordering.ledger.order_matching`).
     """
     scheduled: list[OpenOrder] = []
     late: dict[tuple[date, str], list[str]] = defaultdict(list)

@@ -21,7 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ordering.ledger import documents, store
+from ordering.ledger import register, store
 from ordering.read.house_folder import read_house
 from ordering.records.documents import BATCHES, COUNT, DELIVERY, FORECAST, ORDER, WASTE, Line, Paper
 from ordering.records.house import House
@@ -59,7 +59,7 @@ def build(house: House, books: Path, n_years: int) -> None:
             monday = ON - timedelta(days=7 * week + 3)
             with store.transaction(ledger):
                 for paper, on in papers(house, offers, monday, rng):
-                    documents.write(ledger, paper, on, "PO-")
+                    register.write(ledger, paper, on, "PO-")
                 for n in (0, 3):
                     issue(ledger, house, monday + timedelta(n))
 
@@ -115,7 +115,7 @@ def papers(
 
 def issue(ledger: object, house: House, on: date) -> None:
     """A forecast as a run keeps it: covers and dishes of two services a day."""
-    version = documents.write(ledger, Paper(FORECAST, on, (), run=f"run {on}"), on)  # type: ignore[arg-type]
+    version = register.write(ledger, Paper(FORECAST, on, (), run=f"run {on}"), on)  # type: ignore[arg-type]
     rows = [
         (version, (on + timedelta(n)).isoformat(), service, dish, 10.0, *(float(q) for q in range(5, 12)))
         for n in range(N_DAYS_FORESEEN)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from ordering.ledger import documents, rows, store
+from ordering.ledger import rows, store, versions
 from ordering.ledger.connection import open_ledger, transaction
 from ordering.records.books import Batch, CountedLot, Receipt, Waste
 from ordering.records.documents import DELIVERY, Meant, Paper
@@ -68,12 +68,12 @@ def test_what_stood_still_stands_and_is_traced_to_a_document(books):
 
 def test_what_a_later_file_replaced_is_still_there_as_a_version(books):
     with open_ledger(books) as connection, transaction(connection):
-        first = documents.lines_of(connection, "D-1", 1)
+        first = versions.lines_of(connection, "D-1", 1)
         assert [(line.code, line.packs) for line in first] == [("M-1", 3.0), ("M-9", 2.0), ("077", 5.0)]
-        assert [line.quantity for line in documents.lines_of(connection, "C-1", 1)] == [28.0, 400.0]
-        assert [line.quantity for line in documents.lines_of(connection, "W-1", 1)] == [2.0]
-        assert documents.lines_of(connection, "W-1", 2) == ()
-        assert documents.standing(connection, "D-3").source == "second-van.csv"
+        assert [line.quantity for line in versions.lines_of(connection, "C-1", 1)] == [28.0, 400.0]
+        assert [line.quantity for line in versions.lines_of(connection, "W-1", 1)] == [2.0]
+        assert versions.lines_of(connection, "W-1", 2) == ()
+        assert versions.standing(connection, "D-3").source == "second-van.csv"
 
 
 def test_forecasts_are_carried_over_and_the_last_run_of_the_day_counts(books):

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from ordering.faults import Refused
-from ordering.ledger import documents, rows, schema, store
+from ordering.ledger import register, rows, schema, store
 from ordering.ledger.connection import ledger_path, open_ledger, transaction
 from ordering.records.books import Batch, Books, CountedLot
 from ordering.records.documents import BATCHES, DELIVERY, ORDER, Line, Meant, Paper
@@ -52,7 +52,7 @@ def write_orders(connection, lines):
         told = {p.code: rows.line_of_order(p) for p in (*known, *kept)}
         number = known[0].number if known else ""
         paper = Paper(ORDER, key[2], tuple(told.values()), number, key[1], run=key[0])
-        documents.write(connection, paper, ON, "PO-")
+        register.write(connection, paper, ON, "PO-")
 
 
 def tiny_forecast():
@@ -182,7 +182,7 @@ KILLED = """
     from pathlib import Path
     sys.path.insert(0, {tests!r})
     import sqlite3
-    from ordering.ledger import documents, schema
+    from ordering.ledger import register, schema
     from ordering.ledger.connection import open_ledger, transaction
     from datetime import date
     from ordering.records.documents import Line, Paper
@@ -191,7 +191,7 @@ KILLED = """
         connection.execute("PRAGMA cache_size = 1")
         on = date(2026, 11, 26)
         lines = tuple(Line(on, "flour", 1.0, "kg", "v", f"c{{n}}", 1.0) for n in range(5000))
-        documents.write(connection, Paper("order", on, lines, party="v", run="r"), on, "PO-")
+        register.write(connection, Paper("order", on, lines, party="v", run="r"), on, "PO-")
         os.kill(os.getpid(), signal.SIGKILL)
 """
 

@@ -14,7 +14,7 @@ import sample_plan
 from hostile import NAMES
 
 from ordering.bookkeeping.order_sheets import Asked, read_order_sheets
-from ordering.ledger.placing import SheetLine
+from ordering.ledger.sheet_changes import SheetLine
 from ordering.pages.letter import letter
 from ordering.pages.order_book import order_book
 from ordering.pages.order_sheet import COLUMNS, order_sheet

@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 
 from ordering.amounts import plural
 from ordering.days import said
 from ordering.faults import Fault, nearest
-from ordering.records.buying import DeliveryKey, OrderLine
+from ordering.ledger.order_lines import LineKey, name_of, offered, run_line_key
+from ordering.records.buying import OrderLine
 from ordering.records.house import House
-from ordering.records.ledger import Placed
 from ordering.records.money import cents, offer_of, price_at, price_said
-from ordering.records.orders import Order, short_of_minimum
-from ordering.records.vendors import Offer
 
 TIMES_TOO_MUCH = 10
-LineKey = tuple[str, date, str]  # vendor, day of the delivery, code
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +54,8 @@ def settled(
     missing from its sheet; a line added for a code or a day that cannot be.
     """
     days = {
-        v: sorted({line.deliver_on for line in lines if line.vendor == v}) for v, _, _ in map(_key, lines)
+        v: sorted({line.deliver_on for line in lines if line.vendor == v})
+        for v, _, _ in map(run_line_key, lines)
     }
     faults: list[Fault] = []
     entries: dict[LineKey, SheetLine] = {}
@@ -72,7 +70,7 @@ def settled(
     found: list[OrderLine] = []
     changes: list[str] = []
     for line in lines:
-        entry = entries.pop(_key(line), None)
+        entry = entries.pop(run_line_key(line), None)
         if entry is None:
             faults.append(_lost(places.get(line.vendor, line.vendor), line))
             continue
@@ -85,10 +83,6 @@ def settled(
             found.append(added)
             changes.append(f"added: {_what(house, added)}: {plural(added.packs, 'pack')}")
     return Settled(tuple(found), tuple(changes)), faults
-
-
-def _key(line: OrderLine) -> LineKey:
-    return line.vendor, line.deliver_on, line.code
 
 
 def _placed_in(s: SheetLine, days: Sequence[date], faults: list[Fault]) -> LineKey | None:
@@ -164,28 +158,6 @@ def _added(
     return replace(bare, price=price, amount=amount, quoted=bare.quoted if price == bare.price else "")
 
 
-def offered(house: House, offer: Offer, packs: int, deliver_on: date, order_by: datetime) -> OrderLine:
-    """A line of so many packs of an offer at the price the house has."""
-    price = price_at(offer, packs)
-    ingredient = house.ingredients[offer.item]
-    return OrderLine(
-        vendor=offer.vendor,
-        code=offer.code,
-        item=offer.item,
-        description=offer.description or ingredient.name,
-        packs=packs,
-        pack=offer.pack,
-        quantity=packs * offer.pack_quantity,
-        unit=ingredient.unit,
-        price=price,
-        amount=Decimal(0) if price is None else cents(price * packs),
-        order_by=order_by,
-        deliver_on=deliver_on,
-        is_catch_weight=offer.is_catch_weight,
-        quoted=f"{offer.price_per} per {offer.per_unit}" if offer.price_per is not None else "",
-    )
-
-
 def _packs(entry: SheetLine, proposed: int, is_confirmed: bool) -> int | Fault:
     text = entry.packs.strip()
     if text in {"", "-", "–", "—"}:
@@ -228,105 +200,10 @@ def _change(house: House, before: OrderLine, now: OrderLine) -> Iterator[str]:
 
 
 def _what(house: House, line: OrderLine) -> str:
-    return f"{line.vendor} {line.code} {_name(house, line.item)}, {said(line.deliver_on)}"
+    return f"{line.vendor} {line.code} {name_of(house, line.item)}, {said(line.deliver_on)}"
 
 
 def _lost(place: str, line: OrderLine) -> Fault:
     wrong = f"the line for {said(line.deliver_on)} is no longer in the sheet"
     right = "write 0 packs to cross a line off; a damaged sheet: make the run again"
     return Fault(place, 0, line.code, wrong, right, "lost-line")
-
-
-def placed_lines(order: Order, proposed: Mapping[LineKey, int], run: str, on: date) -> tuple[Placed, ...]:
-    """The lines of an order as they are booked; `proposed` are the packs of the run."""
-    return tuple(
-        Placed(
-            number=order.number,
-            run=run,
-            vendor=line.vendor,
-            code=line.code,
-            item=line.item,
-            packs=line.packs,
-            proposed=proposed.get(_key(line), 0),
-            quantity=line.quantity,
-            unit=line.unit,
-            price=line.price,
-            amount=line.amount,
-            deliver_on=line.deliver_on,
-            placed_on=on,
-        )
-        for line in order.lines
-    )
-
-
-def line_of_placed(house: House, placed: Placed) -> OrderLine:
-    """A line as it was placed, with what the vendor calls it as the house now has it."""
-    offer = offer_of(house, placed.item, placed.vendor, placed.code)
-    day = datetime.combine(placed.deliver_on, datetime.min.time())
-    return OrderLine(
-        vendor=placed.vendor,
-        code=placed.code,
-        item=placed.item,
-        description=(offer.description if offer else "") or _name(house, placed.item),
-        packs=placed.packs,
-        pack=offer.pack if offer else "",
-        quantity=placed.quantity,
-        unit=placed.unit,
-        price=placed.price,
-        amount=placed.amount,
-        order_by=day,
-        deliver_on=placed.deliver_on,
-        is_catch_weight=offer is not None and offer.is_catch_weight,
-    )
-
-
-def _name(house: House, item: str) -> str:
-    return house.name_of(item) if item in house.ingredients else item
-
-
-def late(orders: Iterable[Order], on: date) -> Iterator[str]:
-    """Orders whose cut-off was on a day before that of placing."""
-    for order in orders:
-        order_by = min((line.order_by for line in order.lines), default=None)
-        if order_by is not None and order_by.date() < on:
-            yield (
-                f"late: {order.vendor} for {said(order.deliver_on)}: the cut-off was "
-                f"{said(order_by.date())} {order_by:%H:%M}; ask whether it is still taken"
-            )
-
-
-def below_minimum(house: House, orders: Iterable[Order]) -> Iterator[str]:
-    """Deliveries that are below their vendor's minimum, all orders for them counted."""
-    for order in orders:
-        if short_of_minimum(house, order):
-            least = house.vendors[order.vendor].minimum
-            yield (
-                f"below the minimum: {order.vendor} for {said(order.deliver_on)}: "
-                f"{cents(order.goods + order.earlier)} of {least}; the vendor may not come"
-            )
-
-
-def drops_meant(
-    words: Iterable[str], drops: Iterable[DeliveryKey], place: str, option: str
-) -> tuple[set[DeliveryKey], list[Fault]]:
-    """What `VENDOR` or `VENDOR,DAY` stands for among a run's deliveries."""
-    known = sorted(set(drops))
-    vendors = sorted({vendor for vendor, _ in known})
-    meant: set[DeliveryKey] = set()
-    faults = []
-    for word in words:
-        vendor, _, day = word.partition(",")
-        mine = {
-            drop for drop in known if drop[0] == vendor and (not day or drop[1].isoformat() == day.strip())
-        }
-        if mine:
-            meant |= mine
-        elif vendor in vendors:
-            days = ", ".join(d.isoformat() for v, d in known if v == vendor)
-            wrong = f"the run orders nothing of this vendor for '{day}'"
-            faults.append(Fault(place, 0, f"{option} {word}", wrong, f"write one of {days}", "no-vendor"))
-        else:
-            has = f"it orders from {', '.join(vendors)}" if vendors else "it orders nothing at all"
-            wrong = "the run orders nothing from this vendor"
-            faults.append(Fault(place, 0, vendor, wrong, nearest(vendor, vendors) or has, "no-vendor"))
-    return meant, faults

@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.ledger.matching import expectations, matched
-from ordering.ledger.placing import SheetLine, below_minimum, settled
+from ordering.ledger.order_checks import below_minimum
+from ordering.ledger.order_matching import expectations, matched
+from ordering.ledger.sheet_changes import SheetLine, settled
 from ordering.records.books import Receipt
 from ordering.records.buying import OrderLine
 from ordering.records.documents import Booked

@@ -9,7 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from ordering.amounts import plural
-from ordering.bookkeeping.files import (
+from ordering.bookkeeping.paper_checks import (
     empty,
     lines_in,
     number_of,
@@ -22,7 +22,7 @@ from ordering.days import said
 from ordering.faults import Fault, Refused, nearest
 from ordering.ledger import rows, store
 from ordering.ledger.doubting import slips
-from ordering.ledger.matching import LATE_DAYS
+from ordering.ledger.order_matching import LATE_DAYS
 from ordering.ledger.receiving import called, corrections, delivery_told, matched_bookings, short_lines
 from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load

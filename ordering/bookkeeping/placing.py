@@ -15,15 +15,10 @@ from ordering.bookkeeping.order_sheets import Asked, read_order_sheets
 from ordering.bookkeeping.run_to_place import RunToPlace, run_to_place
 from ordering.days import said
 from ordering.faults import Fault, Refused
-from ordering.ledger import documents, rows, store
-from ordering.ledger.placing import (
-    Settled,
-    below_minimum,
-    drops_meant,
-    late,
-    placed_lines,
-    settled,
-)
+from ordering.ledger import register, rows, store
+from ordering.ledger.order_checks import below_minimum, drops_meant, late
+from ordering.ledger.order_lines import placed_lines
+from ordering.ledger.sheet_changes import Settled, settled
 from ordering.ledger.twice import arrived, ordered_twice, taken_instead
 from ordering.read.house_folder import read_house
 from ordering.records.buying import DeliveryKey, OrderLine
@@ -252,11 +247,11 @@ def _write(connection: sqlite3.Connection, run: RunToPlace, change: _Change, on:
     for _, now in change.orders:
         lines = tuple(map(rows.line_of_order, placed_lines(now, run.proposed, run.made.id, on)))
         paper = Paper(ORDER, now.deliver_on, lines, now.number, now.vendor, run=run.made.id)
-        documents.write(connection, paper, on)
+        register.write(connection, paper, on)
     for number in sorted({p.number for p in change.taken}):
         p = next(p for p in change.taken if p.number == number)
         taken = Paper(ORDER, p.deliver_on, (), number, p.vendor, source=run.made.id, run=p.run)
-        documents.write(connection, taken, on)
+        register.write(connection, taken, on)
 
 
 def _telling(house: House, run: RunToPlace, wanted: _Wanted, bookings: Bookings, on: date) -> Telling:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from ordering.amounts import plural
-from ordering.bookkeeping.files import empty, file_lines, number_of, same_again, to_come
+from ordering.bookkeeping.paper_checks import empty, file_lines, number_of, same_again, to_come
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.loading import Loaded

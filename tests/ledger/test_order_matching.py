@@ -3,8 +3,8 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
-from ordering.ledger.matching import expectations, matched
 from ordering.ledger.merge import both, merged
+from ordering.ledger.order_matching import expectations, matched
 from ordering.net.opening import opening
 from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
 from ordering.records.documents import Booked

@@ -1,0 +1,61 @@
+"""What is said of orders about to be placed: late, too small, which deliveries are meant. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date
+
+from ordering.days import said
+from ordering.faults import Fault, nearest
+from ordering.records.buying import DeliveryKey
+from ordering.records.house import House
+from ordering.records.money import cents
+from ordering.records.orders import Order, short_of_minimum
+
+
+def late(orders: Iterable[Order], on: date) -> Iterator[str]:
+    """Orders whose cut-off was on a day before that of placing."""
+    for order in orders:
+        order_by = min((line.order_by for line in order.lines), default=None)
+        if order_by is not None and order_by.date() < on:
+            yield (
+                f"late: {order.vendor} for {said(order.deliver_on)}: the cut-off was "
+                f"{said(order_by.date())} {order_by:%H:%M}; ask whether it is still taken"
+            )
+
+
+def below_minimum(house: House, orders: Iterable[Order]) -> Iterator[str]:
+    """Deliveries that are below their vendor's minimum, all orders for them counted."""
+    for order in orders:
+        if short_of_minimum(house, order):
+            least = house.vendors[order.vendor].minimum
+            yield (
+                f"below the minimum: {order.vendor} for {said(order.deliver_on)}: "
+                f"{cents(order.goods + order.earlier)} of {least}; the vendor may not come"
+            )
+
+
+def drops_meant(
+    words: Iterable[str], drops: Iterable[DeliveryKey], place: str, option: str
+) -> tuple[set[DeliveryKey], list[Fault]]:
+    """What `VENDOR` or `VENDOR,DAY` stands for among a run's deliveries."""
+    known = sorted(set(drops))
+    vendors = sorted({vendor for vendor, _ in known})
+    meant: set[DeliveryKey] = set()
+    faults = []
+    for word in words:
+        vendor, _, day = word.partition(",")
+        mine = {
+            drop for drop in known if drop[0] == vendor and (not day or drop[1].isoformat() == day.strip())
+        }
+        if mine:
+            meant |= mine
+        elif vendor in vendors:
+            days = ", ".join(d.isoformat() for v, d in known if v == vendor)
+            wrong = f"the run orders nothing of this vendor for '{day}'"
+            faults.append(Fault(place, 0, f"{option} {word}", wrong, f"write one of {days}", "no-vendor"))
+        else:
+            has = f"it orders from {', '.join(vendors)}" if vendors else "it orders nothing at all"
+            wrong = "the run orders nothing from this vendor"
+            faults.append(Fault(place, 0, vendor, wrong, nearest(vendor, vendors) or has, "no-vendor"))
+    return meant, faults
