@@ -103,7 +103,7 @@ def _dishes_sheet(house: House, plan: Plan, slots: Sequence[int], n: int) -> She
 
 def _slot_width(values: Iterable[Value]) -> float:
     """Digits of width for the longest of a service's figures."""
-    return max(SLOT_WIDTH, *(DIGITS_A_LETTER * len(str(value or "")) for value in values))
+    return max((SLOT_WIDTH, *(DIGITS_A_LETTER * len(str(value or "")) for value in values)))
 
 
 def _coming(plan: Plan, n_days: int) -> list[int]:
