@@ -67,15 +67,26 @@ class RunTerms:
     supply: tuple[HouseDemand, ...] = ()
 
 
-def order(config: Path, books_dir: Path, runs: Path, on: date, terms: RunTerms | None = None) -> Report:
+def order(
+    config: Path,
+    books_dir: Path,
+    runs: Path,
+    on: date,
+    terms: RunTerms | None = None,
+    loaded: Loaded | None = None,
+) -> Report:
     """The whole run into a new folder, and its forecast into the ledger.
+
+    `loaded` : house and books, where they have been read already.
 
     Raises
     ------
     Refused : the input has faults; nothing has been written
     """
     terms = terms or RunTerms()
-    loaded, made = planned(config, books_dir, on, terms)
+    terms.tell("reading")
+    loaded = loaded or load(config, books_dir, on, terms.shared)
+    loaded, made = planned(loaded, config, books_dir, on, terms)
     house = loaded.house
     _refuse_lost_ledger(runs, house, books_dir)
     terms.tell("sheets")
@@ -103,15 +114,10 @@ def order(config: Path, books_dir: Path, runs: Path, on: date, terms: RunTerms |
     return Report(lines, 1 if made.shortages or made.doubts or made.to_see_to else 0, (folder,))
 
 
-def planned(config: Path, books_dir: Path, on: date, terms: RunTerms, ahead: int = 0) -> tuple[Loaded, Plan]:
-    """House and books as read, and the plan of a run; nothing is written. `ahead` as in `plan`.
-
-    Raises
-    ------
-    Refused : the input has faults
-    """
-    terms.tell("reading")
-    loaded = load(config, books_dir, on, terms.shared)
+def planned(
+    loaded: Loaded, config: Path, books_dir: Path, on: date, terms: RunTerms, ahead: int = 0
+) -> tuple[Loaded, Plan]:
+    """The plan of a run, and house and books as it took them; nothing is written. `ahead` as in `plan`."""
     lagging = invoiced(loaded.house, store.bookings(books_dir, on), on)
     own, supply = at_invoiced_prices(loaded.house, lagging), terms.supply
     house = supplying(own, supply) if supply else own

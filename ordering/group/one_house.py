@@ -52,17 +52,17 @@ def run_house(task: Task, *customers: HouseRun) -> HouseRun:
     supply = tuple(d for one in customers for d in one.demands if d.supplier == member.id)
     terms = RunTerms(task.at, shared=task.shared, supply=supply)
     try:
+        loaded = load(member.config, member.books, task.on, task.shared)
         name = _run_of_the_day(member, task.on)
         was_there = bool(name)
         if not was_there:
-            (folder,) = order(member.config, member.books, member.runs, task.on, terms).written
+            (folder,) = order(member.config, member.books, member.runs, task.on, terms, loaded).written
             name = folder.name
-        loaded = load(member.config, member.books, task.on, task.shared)
         house = loaded.house
         told = _told(member.id, house, read_run(member.runs, name), task.on)
         told = replace(told, showing=_showing(loaded, member.books, task.on, span_of(task.on, None, None)))
         if task.ahead:
-            _, far = planned(member.config, member.books, task.on, terms, task.ahead)
+            _, far = planned(loaded, member.config, member.books, task.on, terms, task.ahead)
             told = replace(told, demands=demands_of(member.id, house, far, told.orders))
         seconds = None if was_there else time.perf_counter() - began
     except Refused as refused:
@@ -134,7 +134,7 @@ def _told(house_id: str, house: House, run: RunFiles, on: date) -> HouseRun:
         currency=house.currency,
         folder=run.folder.as_posix(),
         next_run=date.fromisoformat(run.facts["next_run"]),
-        lines=(*_lines(house_id, house, run, "orders"), *_lines(house_id, house, run, "outlook")),
+        lines=(*_lines(house_id, house, run, "orders"), *_foreseen(house_id, house, run)),
         n_doubts=len(doubts),
         shortages=shortages,
         surplus=_surplus(house_id, house, run, on),
@@ -168,6 +168,12 @@ def _lines(house_id: str, house: House, run: RunFiles, table: str) -> list[Group
         )
         for row in run.tables[table]
     ]
+
+
+def _foreseen(house_id: str, house: House, run: RunFiles) -> list[GroupLine]:
+    """What may be brought forward: only where the group has a minimum of its own to reach with it."""
+    lines = _lines(house_id, house, run, "outlook")
+    return [line for line in lines if house.vendors[line.vendor].joint_minimum is not None]
 
 
 def _surplus(house_id: str, house: House, run: RunFiles, on: date) -> tuple[Surplus, ...]:

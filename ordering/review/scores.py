@@ -93,14 +93,12 @@ def actuals(
     """
     came: dict[tuple[date, str, str], float] = {}
     ran_out: set[tuple[date, str, str]] = set()
-    services: Iterable[Any] = covers[["date", "service", "covers"]].itertuples(index=False)
-    for row in services:
-        came[row.date.date(), str(row.service), COVERS] = float(row.covers)
-    dishes: Iterable[Any] = sales[["date", "service", "dish", "sold", "sold_out"]].itertuples(index=False)
-    for row in dishes:
-        key = (row.date.date(), str(row.service), str(row.dish))
-        came[key] = float(row.sold)
-        if row.sold_out:
+    for day, service, n in zip(covers["date"].dt.date, covers["service"], covers["covers"], strict=True):
+        came[day, str(service), COVERS] = float(n)
+    keys = zip(sales["date"].dt.date, sales["service"], sales["dish"], strict=True)
+    for key, n, is_out in zip(keys, sales["sold"], sales["sold_out"], strict=True):
+        came[key] = float(n)
+        if is_out:
             ran_out.add(key)
     parties = hosted(house)
     for key, n in parties.portions.items():
@@ -220,7 +218,7 @@ def cover_scores(
     """Covers by service and by how many days ahead the forecast was issued."""
     covers = issued[issued["dish"] == COVERS]
     parties = parties or Hosted()
-    changes = weekly_changes(parties.walk_ins(came))
+    changes = weekly_changes({k: n for k, n in parties.walk_ins(came).items() if k[2] == COVERS})
     found = []
     for service in services:
         for lead, least, most in BANDS:
