@@ -28,11 +28,15 @@ class Use:
 
 @dataclass(frozen=True, slots=True)
 class Fall:
-    """One recipe leaves `quantity` of an item a batch, `after_days` after its start."""
+    """One recipe leaves `quantity` of an item a batch, `after_days` after its start.
+
+    `drawn_after` : days after the start on which what comes back was drawn; None: a by-product.
+    """
 
     recipe: str
     quantity: float
     after_days: int
+    drawn_after: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,10 +132,11 @@ def falls_of(
     """By item, what batches leave or give back of it, but for the (recipe, item) that are cut."""
     falls: dict[str, list[Fall]] = defaultdict(list)
     for r in house.recipes.values():
-        back = [(x.item, x.returns) for x in r.lines if x.returns]
-        for item, quantity in (*r.also_makes, *back):
+        off = [(item, Fall(r.id, quantity, r.takes_days)) for item, quantity in r.also_makes]
+        off += [(x.item, Fall(r.id, x.returns, r.takes_days, x.at_days)) for x in r.lines if x.returns]
+        for item, fall in off:
             if (r.id, item) not in cut:
-                falls[item].append(Fall(r.id, quantity, r.takes_days))
+                falls[item].append(fall)
     return {i: tuple(sorted(f, key=lambda x: (x.recipe, x.quantity))) for i, f in falls.items()}
 
 

@@ -115,7 +115,7 @@ def _share_out(state: AllocationState, item: str) -> None:
 def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int, Array | None]:
     """Parcels to share, the last day on which any path goes short, and what lacks by itself."""
     problem, found = state.problem, state.found
-    parcels = parcels_of(problem, state.starts, item)
+    parcels = parcels_of(problem, state.starts, item, found.oldest.get(item))
     lack = state.lacks.get(item)
     unmet = lack
     if item in state.cutback.batches:

@@ -145,7 +145,8 @@ def _worth_it(
     if np.median(later) <= EPS:
         return None
     gross = gross_of(problem, plan.starts, recipe.id, until + 1)
-    net = draw(parcels_of(problem, plan.starts, recipe.id), gross).unmet
+    parcels = parcels_of(problem, plan.starts, recipe.id, plan.oldest.get(recipe.id))
+    net = draw(parcels, gross).unmet
     before = made[: until + 1] * recipe.makes
     before[ready + 1 :] = 0.0
     unmet, _ = rolled(before, net, terms.last)

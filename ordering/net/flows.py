@@ -67,7 +67,7 @@ def flows_of(
     starts = found.starts
     means = {item: started.mean(axis=1) for item, started in starts.items()}
     for item in problem.graph.items:
-        parcels = parcels_of(problem, starts, item)
+        parcels = parcels_of(problem, starts, item, found.oldest.get(item))
         one = found.made.get(item)
         if one is not None:
             recipe = problem.house.recipes[item]
@@ -96,7 +96,8 @@ def lots_left(problem: Problem, found: Sweep) -> dict[str, Lots]:
             left[item] = found.made[item].left
         elif lasts:
             gross = gross_of(problem, starts, item, max(lasts) + 1)
-            left[item] = left_over(draw(parcels_of(problem, starts, item), gross).taken, problem.n_days)
+            parcels = parcels_of(problem, starts, item, found.oldest.get(item))
+            left[item] = left_over(draw(parcels, gross).taken, problem.n_days)
     return left
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,13 +22,15 @@ class Parcel:
     """A quantity usable from day index `first` to `last`, both inclusive.
 
     `quantity`: a number, or shape (n_paths,). `last` is `n_days` or more when it outlives the horizon.
-    `kind` is opening, scheduled, in-process, by-product.
+    `kind` is opening, scheduled, in-process, by-product. `drawn` : day index on which what comes back was
+    drawn, where it keeps the date of that; None: its date is its own.
     """
 
     first: int
     last: int
     quantity: float | Array
     kind: str = "opening"
+    drawn: int | None = None
 
     @property
     def mean(self) -> float:
@@ -133,13 +135,34 @@ def received(parcels: Iterable[Parcel], n_days: int, kind: str) -> Array:
     return came
 
 
-def fallen(quantity: Array, offset: int | None) -> Sequence[Parcel]:
-    """By-products of each day as parcels. quantity : [day, path]; offset None: they keep for ever."""
+def fallen(quantity: Array, offset: int | None, drawn_before: int | None = None) -> Sequence[Parcel]:
+    """By-products of each day as parcels. quantity : [day, path]; offset None: they keep for ever.
+
+    drawn_before : days since what comes back was drawn, where it keeps its date; None: it has its own
+    """
     n_days = quantity.shape[0]
-    days = np.flatnonzero(quantity.max(axis=1) > EPS)
+    days = np.flatnonzero(quantity.max(axis=1) > EPS).tolist()
+    keeps = n_days if offset is None else offset - (drawn_before or 0)
+    drawn = [None if drawn_before is None else t - drawn_before for t in days]
     return [
-        Parcel(int(t), n_days if offset is None else int(t) + offset, quantity[t], "by-product") for t in days
+        Parcel(t, n_days if offset is None else t + keeps, quantity[t], "by-product", on)
+        for t, on in zip(days, drawn, strict=True)
     ]
+
+
+def redated(parcels: Iterable[Parcel], oldest: Days | None) -> list[Parcel]:
+    """Parcels, those that come back no longer good than what was drawn; past it, they go at once.
+
+    oldest : [day], the earliest last day index drawn on each day; None: not known yet
+    """
+    return [p if p.drawn is None else _redated(p, oldest) for p in parcels]
+
+
+def _redated(parcel: Parcel, oldest: Days | None) -> Parcel:
+    last = parcel.last
+    if oldest is not None and parcel.drawn is not None and 0 <= parcel.drawn < oldest.size:
+        last = min(last, int(oldest[parcel.drawn]))
+    return replace(parcel, last=max(last, parcel.first - 1))
 
 
 def cohorts(made: Array, last: Days) -> list[Parcel]:

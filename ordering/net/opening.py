@@ -10,9 +10,11 @@ from datetime import date, timedelta
 from ordering.days import said
 from ordering.explode.graph import recipe_graph
 from ordering.net import rolling
+from ordering.net.counted_dates import with_marks
+from ordering.net.lots import EPS
 from ordering.net.rolling import Roll
-from ordering.net.shelf_life import use_by
-from ordering.records.books import Begun, Books, CountedLot, Lot, OpenOrder
+from ordering.net.shelf_life import is_marked, use_by
+from ordering.records.books import Begun, Books, CountedLot, Lot, OpenOrder, Receipt
 from ordering.records.house import House
 from ordering.records.plan import Opening
 
@@ -33,11 +35,11 @@ def opening(house: House, books: Books, on: date) -> Opening:
     with nothing on the day of its first receipt or batch in the books, and is said as doubtful if anything
     asks for it.
     """
-    roll = Roll(house, recipe_graph(house), on, latest_counts(books.counts, on))
-    came, went_back = rolling.less_returns(r for r in books.receipts if r.delivered_on <= on)
+    roll = Roll(house, recipe_graph(house), on, latest_counts(with_marks(house, books, on), on))
+    came, went_back = less_returns(r for r in books.receipts if r.delivered_on <= on)
     for receipt in came:
         if receipt.quantity > 0:
-            roll.incoming[receipt.item].append(rolling.received(house, receipt))
+            roll.incoming[receipt.item].append(received(house, receipt))
     making = [b for b in books.batches if b.recipe in house.recipes and b.started_on < on]
     making.sort(key=lambda b: (b.started_on, b.recipe, b.made))
     written = [rolling.batch_in(roll, batch) for batch in making]
@@ -66,7 +68,35 @@ def opening(house: House, books: Books, on: date) -> Opening:
         unknown=unknown,
         doubts=(*_doubts(roll, unknown, stale), *late),
         doubtful=frozenset((*roll.beyond, *roll.forgotten)),
+        oldest=_oldest_drawn(roll),
     )
+
+
+def received(house: House, receipt: Receipt) -> Lot:
+    until = receipt.use_by or use_by(house, receipt.item, receipt.delivered_on)
+    return Lot(receipt.item, receipt.quantity, until, receipt.delivered_on)
+
+
+def less_returns(receipts: Iterable[Receipt]) -> tuple[list[Receipt], list[Receipt]]:
+    """What came less what went back of it, and what went back of goods that no delivery here brought.
+
+    Goods go back from the latest deliveries of that code, up to the day they went.
+    """
+    every = sorted(receipts, key=lambda r: r.delivered_on)
+    came = [r for r in every if r.quantity >= 0]
+    rest = []
+    for back in (r for r in every if r.quantity < 0):
+        left = -back.quantity
+        for n in range(len(came) - 1, -1, -1):
+            one = came[n]
+            is_same = (one.vendor, one.code, one.item) == (back.vendor, back.code, back.item)
+            if is_same and one.delivered_on <= back.delivered_on and left > EPS:
+                taken = min(left, one.quantity)
+                came[n] = replace(one, quantity=one.quantity - taken)
+                left -= taken
+        if left > EPS:
+            rest.append(replace(back, quantity=-left))
+    return came, rest
 
 
 def latest_counts(counts: Iterable[CountedLot], on: date) -> dict[str, tuple[CountedLot, ...]]:
@@ -111,6 +141,17 @@ def _under_way(roll: Roll) -> tuple[Begun, ...]:
     takes = {r.id: timedelta(days=r.takes_days) for r in roll.house.recipes.values()}
     found = [b for b in roll.begun if b.started_on + takes[b.recipe] >= roll.on]
     return tuple(sorted(found, key=lambda b: (b.recipe, b.started_on, b.batches)))
+
+
+def _oldest_drawn(roll: Roll) -> dict[tuple[str, date], date]:
+    """Last days of what batches under way drew of what comes back of them with its date mark."""
+    found: dict[tuple[str, date], date] = {}
+    for begun in _under_way(roll):
+        for line in roll.house.recipes[begun.recipe].lines:
+            day = begun.started_on + timedelta(days=line.at_days)
+            if line.returns and is_marked(roll.house, line.item) and day < roll.on:
+                found[line.item, day] = rolling.oldest_on(roll, line.item, day)
+    return found
 
 
 def _is_past(lot: Lot, on: date) -> bool:

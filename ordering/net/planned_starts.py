@@ -22,7 +22,7 @@ from ordering.days import said
 from ordering.net.lots import EPS, Days, Parcel, cohorts, draw
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, is_listed, without_early
-from ordering.net.shelf_life import dated_parts, use_by
+from ordering.net.shelf_life import dates_kept, use_by
 from ordering.net.sweep import Sweep, oldest_drawn
 from ordering.records.house import Recipe, RecipeLine
 from ordering.records.plan import Array, ItemFlow, Opening, Start, Taken
@@ -31,7 +31,7 @@ from ordering.records.plan import Array, ItemFlow, Opening, Start, Taken
 def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
     """By recipe, the last day index, [day], to write on what is ready that day; never later than planned."""
     starts = found.starts
-    dated = {part for recipe in problem.house.recipes for part in dated_parts(problem.house, recipe)}
+    dated = dates_kept(problem.house)
     last, oldest = {item: one.last for item, one in found.made.items()}, dict[str, Days]()
     for item in reversed(problem.graph.items):
         terms, made = None, list[Parcel]()
@@ -43,7 +43,8 @@ def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
         if terms is not None:
             ready = by_ready(without_early(problem, item, starts[item]), terms.first_ready)
             made = cohorts(ready * terms.makes, last[item])
-        drawn = draw(parcels_of(problem, starts, item), gross_of(problem, starts, item))
+        parcels = parcels_of(problem, starts, item, found.oldest.get(item))
+        drawn = draw(parcels, gross_of(problem, starts, item))
         oldest[item] = oldest_drawn(problem, item, drawn, made, terms)
     return last
 
@@ -87,7 +88,11 @@ class Store:
 
 
 def store_of(
-    problem: Problem, opening: Opening, flows: Mapping[str, ItemFlow], recipes: Collection[str]
+    problem: Problem,
+    opening: Opening,
+    found: Sweep,
+    flows: Mapping[str, ItemFlow],
+    recipes: Collection[str],
 ) -> Store:
     """Stock of the parts of these recipes and what will fall out of others, parts made the same day taken
     apart into theirs."""
@@ -107,9 +112,9 @@ def store_of(
             comes_on = first if due == 0 else order.deliver_on
             store.lots[order.item].append(RemainingLot(due, last, order.quantity, None, comes_on))
     for item in sorted(items):
-        offset, falls = problem.offsets[item], flows[item].by_product
+        falls, lasts = flows[item].by_product, _last_off(problem, found, item)
         for t in np.flatnonzero(falls > EPS).tolist():
-            last = n_days if offset is None else t + offset
+            last = lasts.get(t, n_days)
             comes_on = problem.forecast.days[t]
             store.lots[item].append(RemainingLot(t, last, float(falls[t]), None, comes_on))
         store.lots[item].sort(key=lambda h: (h.last, h.first, h.comes_on is None, h.left))
@@ -120,6 +125,15 @@ def store_of(
                 mine = mine - draws_begun(problem, use)
         store.others[item] = np.maximum(0.0, flow.gross - mine)
     return store
+
+
+def _last_off(problem: Problem, found: Sweep, item: str) -> dict[int, int]:
+    """By the day on which it comes off batches, the last day index of an item."""
+    lasts: dict[int, int] = {}
+    for parcel in parcels_of(problem, found.starts, item, found.oldest.get(item)):
+        if parcel.kind == "by-product":
+            lasts[parcel.first] = min(parcel.last, lasts.get(parcel.first, parcel.last))
+    return lasts
 
 
 def _parts(problem: Problem, recipes: Collection[str]) -> tuple[set[str], set[str]]:
@@ -190,7 +204,7 @@ def listed_starts(
     """
     recipes = {r for r in found.made if is_listed(problem, r)}
     long = {r for r in recipes if problem.house.recipes[r].takes_days >= LONG_DAYS}
-    store = store_of(problem, opening, flows, long)
+    store = store_of(problem, opening, found, flows, long)
     wanted = sorted(
         (day, -problem.graph.levels[item], item, batches)
         for item in recipes

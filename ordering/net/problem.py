@@ -11,11 +11,12 @@ from itertools import product
 import numpy as np
 from scipy import sparse
 
-from ordering.explode.graph import Graph, Use, falls_of, folded, recipe_graph
+from ordering.explode.graph import Fall, Graph, Use, falls_of, folded, recipe_graph
 from ordering.net.batches import Making, making
-from ordering.net.lots import Days, Flags, Parcel, fallen
-from ordering.net.shelf_life import dated_parts, last_offset
+from ordering.net.lots import Days, Flags, Parcel, fallen, redated
+from ordering.net.shelf_life import dated_parts, is_marked, last_offset, offset_off
 from ordering.net.start_days import Supply, Window, windows_of
+from ordering.records.books import Begun
 from ordering.records.buying import Delivery
 from ordering.records.house import House
 from ordering.records.order_days import next_order_day
@@ -178,10 +179,32 @@ def opening_parcels(house: House, opening: Opening, forecast: Forecast) -> dict[
         for fall, one in product(falls, opening.begun):
             ready_on = one.started_on + timedelta(days=fall.after_days)
             if one.recipe == fall.recipe and ready_on > first and (item, ready_on) not in own:
-                ready = (ready_on - first).days
-                last = _last_of(house, item, ready, n_days)
-                parcels[item].append(Parcel(ready, last, fall.quantity * one.batches, "by-product"))
+                parcels[item].append(_to_come(house, opening, item, fall, (one, first, n_days)))
     return {i: tuple(sorted(p, key=_rank)) for i, p in parcels.items()}
+
+
+def _to_come(house: House, opening: Opening, item: str, fall: Fall, begun: tuple[Begun, date, int]) -> Parcel:
+    """What a batch under way will leave or give back. begun : the batch, day 0, number of days"""
+    one, first, n_days = begun
+    ready, quantity = (one.started_on - first).days + fall.after_days, fall.quantity * one.batches
+    offset, before = how_long(house, item, fall)
+    if before is None:
+        return Parcel(ready, n_days if offset is None else ready + offset, quantity, "by-product")
+    drawn = ready - before
+    last = n_days if offset is None else drawn + offset
+    known = opening.oldest.get((item, first + timedelta(days=drawn)))
+    if known is not None:
+        last = min(last, (known - first).days)
+    return Parcel(ready, last, quantity, "by-product", drawn)
+
+
+def how_long(house: House, item: str, fall: Fall) -> tuple[int | None, int | None]:
+    """Days that what comes off a batch keeps; how many before it was drawn, if it keeps the date of that."""
+    is_carried = fall.drawn_after is not None and is_marked(house, item)
+    before = fall.after_days - (fall.drawn_after or 0) if is_carried else None
+    return offset_off(house, fall.recipe, item) if fall.drawn_after is None else last_offset(
+        house, item
+    ), before
 
 
 def _rank(parcel: Parcel) -> tuple[int, int, float, str]:
@@ -220,21 +243,29 @@ def gross_of(problem: Problem, starts: Mapping[str, Array], item: str, until: in
     return gross
 
 
-def parcels_of(problem: Problem, starts: Mapping[str, Array], item: str) -> list[Parcel]:
-    """What is there, on its way, begun sooner, or comes off other recipes' starts."""
+def parcels_of(
+    problem: Problem, starts: Mapping[str, Array], item: str, oldest: Days | None = None
+) -> list[Parcel]:
+    """What is there, on its way, begun sooner, or comes off other recipes' starts.
+
+    oldest : [day], the earliest last day index drawn of it, which what comes back with its mark keeps
+    """
     parcels = list(problem.parcels.get(item, ()))
     parcels += [
         Parcel(one.ready, one.last, one.batches * problem.house.recipes[item].makes, "early")
         for one in problem.early.get(item, ())
     ]
-    falls = [f for f in problem.graph.falls.get(item, ()) if f.recipe in starts]
-    if falls:
+    alike: dict[tuple[int | None, int | None], list[Fall]] = defaultdict(list)
+    for fall in problem.graph.falls.get(item, ()):
+        if fall.recipe in starts:
+            alike[how_long(problem.house, item, fall)].append(fall)
+    for (offset, before), falls in alike.items():
         came = np.zeros((problem.n_days, problem.n_paths))
         for fall in falls:
             made = starts[fall.recipe]
             came[fall.after_days :] += made[: max(0, problem.n_days - fall.after_days)] * fall.quantity
-        parcels.extend(fallen(came, problem.offsets[item]))
-    return parcels
+        parcels.extend(fallen(came, offset, before))
+    return redated(parcels, oldest)
 
 
 def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:

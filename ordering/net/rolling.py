@@ -9,7 +9,7 @@ a kitchen that writes down some batches and forgets others is not thought to hav
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
@@ -17,8 +17,8 @@ import pandas as pd
 
 from ordering.explode.graph import Graph
 from ordering.net.lots import EPS
-from ordering.net.shelf_life import dated_parts, use_by
-from ordering.records.books import Batch, Begun, Books, CountedLot, Lot, Receipt
+from ordering.net.shelf_life import dated_parts, is_marked, use_by, use_by_off
+from ordering.records.books import Batch, Begun, Books, CountedLot, Lot
 from ordering.records.held import Held, consumed, services_held
 from ordering.records.house import House, Recipe
 
@@ -33,10 +33,10 @@ class Roll:
     draws : by item, quantity by day; incoming : by item, receipts, batches and what fell out of them;
     written : by recipe, every batch of the books, those that are in a count too;
     since : by item, the first day whose draws matter; oldest : by item and day, the earliest last day
-    drawn; beyond : items of which more went than came; forgotten : recipes some of whose batches the
-    books hold, of which more went than they made; begun : batches counted in process, and those of the
-    books that no count has; unwritten : services by the calendar alone, of which
-    the books have neither covers nor sales yet.
+    drawn; came_back : by item, what came back with its date mark and the day it was drawn; beyond : items
+    of which more went than came; forgotten : recipes some of whose batches the books hold, of which more
+    went than they made; begun : batches counted in process, and those of the books that no count has;
+    unwritten : services by the calendar alone, of which the books have neither covers nor sales yet.
     """
 
     house: House
@@ -50,6 +50,7 @@ class Roll:
     oldest: dict[tuple[str, date], date] = field(default_factory=dict)
     beyond: list[str] = field(default_factory=list)
     forgotten: list[str] = field(default_factory=list)
+    came_back: dict[str, list[tuple[date, Lot]]] = field(default_factory=lambda: defaultdict(list))
     begun: list[Begun] = field(default_factory=list)
     unwritten: list[Held] = field(default_factory=list)
 
@@ -62,39 +63,13 @@ class Roll:
         counted = self.counts.get(item)
         if counted:
             return counted[0].counted_on
-        return min((x.ready_on for x in self.incoming.get(item, ()) if x.ready_on is not None), default=FAR)
+        came = [*self.incoming.get(item, ()), *(lot for _, lot in self.came_back.get(item, ()))]
+        return min((x.ready_on for x in came if x.ready_on is not None), default=FAR)
 
     def made_before_count(self, item: str) -> list[Lot]:
         """What batches of the books stand behind draws on days before the item was counted."""
         began = self.began(item)
         return [x for x in self.written.get(item, ()) if (x.ready_on or FAR) < began]
-
-
-def received(house: House, receipt: Receipt) -> Lot:
-    until = receipt.use_by or use_by(house, receipt.item, receipt.delivered_on)
-    return Lot(receipt.item, receipt.quantity, until, receipt.delivered_on)
-
-
-def less_returns(receipts: Iterable[Receipt]) -> tuple[list[Receipt], list[Receipt]]:
-    """What came less what went back of it, and what went back of goods that no delivery here brought.
-
-    Goods go back from the latest deliveries of that code, up to the day they went.
-    """
-    every = sorted(receipts, key=lambda r: r.delivered_on)
-    came = [r for r in every if r.quantity >= 0]
-    rest = []
-    for back in (r for r in every if r.quantity < 0):
-        left = -back.quantity
-        for n in range(len(came) - 1, -1, -1):
-            one = came[n]
-            is_same = (one.vendor, one.code, one.item) == (back.vendor, back.code, back.item)
-            if is_same and one.delivered_on <= back.delivered_on and left > EPS:
-                taken = min(left, one.quantity)
-                came[n] = replace(one, quantity=one.quantity - taken)
-                left -= taken
-        if left > EPS:
-            rest.append(replace(back, quantity=-left))
-    return came, rest
 
 
 def draw_sold(roll: Roll, sales: pd.DataFrame) -> None:
@@ -184,14 +159,23 @@ def counted_in(roll: Roll) -> list[tuple[Begun, date]]:
 
 def _come_off(roll: Roll, begun: Begun) -> None:
     """By-products of a batch and what it gave back, ready by the run: later ones are netting's to expect."""
-    recipe = roll.house.recipes[begun.recipe]
+    house, recipe = roll.house, roll.house.recipes[begun.recipe]
     ready = begun.started_on + timedelta(days=recipe.takes_days)
     if ready > roll.on:
         return
-    for item, quantity in (*recipe.also_makes, *((x.item, x.returns) for x in recipe.lines if x.returns)):
-        if not _is_counted(roll.counts.get(item, ()), begun.started_on, ready):
-            lot = Lot(item, quantity * begun.batches, use_by(roll.house, item, ready), ready)
-            roll.incoming[item].append(lot)
+    off = [(item, quantity, None) for item, quantity in recipe.also_makes]
+    for item, quantity, at in [*off, *((x.item, x.returns, x.at_days) for x in recipe.lines if x.returns)]:
+        if _is_counted(roll.counts.get(item, ()), begun.started_on, ready):
+            continue
+        if at is not None and is_marked(house, item):
+            drawn_on = begun.started_on + timedelta(days=at)
+            lot = Lot(item, quantity * begun.batches, use_by(house, item, drawn_on), ready)
+            roll.came_back[item].append((drawn_on, lot))
+        else:
+            until = (
+                use_by(house, item, ready) if at is not None else use_by_off(house, recipe.id, item, ready)
+            )
+            roll.incoming[item].append(Lot(item, quantity * begun.batches, until, ready))
 
 
 def draw_begun(roll: Roll, begun: Begun, counted_on: date | None = None) -> None:
@@ -229,10 +213,12 @@ def rolled_lots(roll: Roll, item: str) -> list[Lot]:
     lots = [_counted(roll.house, row) for row in roll.counts.get(item, ())]
     lots += [x for x in roll.incoming.get(item, ()) if x.ready_on is not None and x.ready_on >= began]
     lots.sort(key=lot_rank)
+    back = sorted(roll.came_back.get(item, ()), key=lambda one: (one[0], lot_rank(one[1])))
     before = sorted(roll.made_before_count(item), key=lot_rank)
     recipe = roll.house.recipes.get(item)
     drawn = missing = 0.0
     for day, quantity in sorted(roll.draws.get(item, {}).items()):
+        lots, back = _with_returned(roll, lots, back, day)
         if day < began:
             before, need = _taken(roll, before, day, quantity)
         else:
@@ -245,7 +231,32 @@ def rolled_lots(roll: Roll, item: str) -> list[Lot]:
             roll.forgotten.append(item)
         elif recipe is None or recipe.takes_days:
             roll.beyond.append(item)
-    return lots
+    return _with_returned(roll, lots, back, FAR)[0]
+
+
+def _with_returned(
+    roll: Roll, lots: list[Lot], back: list[tuple[date, Lot]], day: date
+) -> tuple[list[Lot], list[tuple[date, Lot]]]:
+    """Lots with what was drawn before a day and comes back, as old as what was drawn; and the rest."""
+    now = [(drawn_on, lot) for drawn_on, lot in back if drawn_on < day]
+    if not now:
+        return lots, back
+    aged = [
+        replace(lot, use_by=min(lot.use_by or FAR, oldest_on(roll, lot.item, drawn_on)))
+        for drawn_on, lot in now
+    ]
+    lots = sorted([*lots, *(x if x.use_by != FAR else replace(x, use_by=None) for x in aged)], key=lot_rank)
+    return lots, [one for one in back if one[0] >= day]
+
+
+def oldest_on(roll: Roll, item: str, day: date) -> date:
+    """The earliest last day of what was drawn of an item on a day; where its draws of that day are not
+    followed, of the batches in the books that were good then."""
+    known = roll.oldest.get((item, day))
+    if known is not None:
+        return known
+    there = [x.use_by for x in roll.written.get(item, ()) if (x.ready_on or FAR) <= day and _is_good(x, day)]
+    return min((until for until in there if until is not None), default=FAR)
 
 
 def _made_unwritten(roll: Roll, recipe: Recipe, day: date, need: float) -> None:
@@ -256,7 +267,7 @@ def _made_unwritten(roll: Roll, recipe: Recipe, day: date, need: float) -> None:
     for other, left_over in recipe.also_makes:
         if roll.began(other) > day:
             continue
-        until = use_by(roll.house, other, day)
+        until = use_by_off(roll.house, recipe.id, other, day)
         roll.incoming[other].append(Lot(other, left_over * need / recipe.makes, until, day))
 
 

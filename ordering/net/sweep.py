@@ -23,7 +23,7 @@ from ordering.net.problem import (
 )
 from ordering.net.recipe_plan import Made, plan_recipe, without_early
 from ordering.net.safety_stock import Stake
-from ordering.net.shelf_life import dated_parts
+from ordering.net.shelf_life import dated_parts, dates_kept
 from ordering.records.plan import Array
 
 DATE_ROUNDS = 4  # sweeps after the first, at most, until dates of parts that are kept settle
@@ -78,7 +78,7 @@ def _swept(
     looked at, unless a recipe keeps its date."""
     found = Sweep(oldest)
     starts: dict[str, Array] = {}
-    dated = {part for recipe in problem.house.recipes for part in dated_parts(problem.house, recipe)}
+    dated = dates_kept(problem.house)
     fresh = set() if before is None else touched(problem, before[1], before[0].dates, oldest)
     for item in problem.graph.items:
         if before is not None and item not in fresh:
@@ -86,12 +86,8 @@ def _swept(
         elif item in problem.house.recipes:
             _make(problem, stakes[item], found, starts, item, item in dated)
         else:
-            gross = gross_of(problem, starts, item, None if item in dated else problem.arrival.get(item))
-            if gross.any() or item in dated:
-                drawn = draw(parcels_of(problem, starts, item), gross)
-                _note(found, item, too_soon(problem, item, drawn))
-                if item in dated:
-                    found.oldest[item] = oldest_drawn(problem, item, drawn, (), None)
+            until = None if item in dated else problem.arrival.get(item)
+            _buy(problem, found, starts, item, until, item in dated)
         if item in found.made:
             starts[item] = found.made[item].starts
     return found
@@ -100,16 +96,48 @@ def _swept(
 def _make(
     problem: Problem, stake: Stake, found: Sweep, starts: Mapping[str, Array], item: str, is_dated: bool
 ) -> None:
-    """Plan one recipe."""
-    drawn = draw(parcels_of(problem, starts, item), gross_of(problem, starts, item))
-    terms = terms_of(problem, item, found.dates)
-    made, lack = plan_recipe(problem, stake, item, drawn, terms)
-    found.made[item] = made
+    """Plan one recipe: again, until what comes back of it is as old as what was drawn of it."""
+    gross, terms = gross_of(problem, starts, item), terms_of(problem, item, found.dates)
+    lack, is_settled = gross, False
+    while not is_settled:
+        parcels = parcels_of(problem, starts, item, found.oldest.get(item))
+        drawn = draw(parcels, gross)
+        found.made[item], lack = plan_recipe(problem, stake, item, drawn, terms)
+        own = without_early(problem, item, found.made[item].starts)
+        batched = cohorts(by_ready(own, problem.house.recipes[item].takes_days) * terms.makes, terms.last)
+        is_settled = not is_dated or _is_settled(
+            found, item, parcels, oldest_drawn(problem, item, drawn, batched, terms)
+        )
     _note(found, item, lack)
-    if is_dated:
-        ready = by_ready(without_early(problem, item, made.starts), problem.house.recipes[item].takes_days)
-        batched = cohorts(ready * terms.makes, terms.last)
-        found.oldest[item] = oldest_drawn(problem, item, drawn, batched, terms)
+
+
+def _buy(
+    problem: Problem, found: Sweep, starts: Mapping[str, Array], item: str, until: int | None, is_dated: bool
+) -> None:
+    """What is drawn of one bought item on days before `until`, in the same way."""
+    gross = gross_of(problem, starts, item, until)
+    if not gross.any() and not is_dated:
+        return
+    lack, is_settled = gross, False
+    while not is_settled:
+        parcels = parcels_of(problem, starts, item, found.oldest.get(item))
+        drawn = draw(parcels, gross)
+        lack = too_soon(problem, item, drawn)
+        is_settled = not is_dated or _is_settled(
+            found, item, parcels, oldest_drawn(problem, item, drawn, (), None)
+        )
+    _note(found, item, lack)
+
+
+def _is_settled(found: Sweep, item: str, parcels: Iterable[Parcel], drawn: Days) -> bool:
+    """Note the earliest last day drawn of an item on each day; whether its parcels were planned with that.
+
+    Dates only ever get earlier from one look to the next, so there is an end to it.
+    """
+    was = found.oldest.get(item)
+    found.oldest[item] = drawn if was is None else np.minimum(drawn, was)
+    is_fresh = all(parcel.drawn is None for parcel in parcels)
+    return is_fresh or (was is not None and np.array_equal(found.oldest[item], was))
 
 
 def _note(found: Sweep, item: str, lack: Array) -> None:

@@ -234,13 +234,12 @@ def check_date_marks(house: House, books: Books, on: date) -> Iterator[Fault]:
 
 
 def check_carried_marks(house: House, books: Books, on: date) -> Iterator[Fault]:
-    """A part with a date mark comes back from a batch: its mark goes on, and the plan counts it anew."""
+    """A marked recipe goes into its own next batch: the mark goes on, and the plan counts it anew."""
     for key, recipe in house.recipes.items():
         for n, line in enumerate(recipe.lines):
-            part = house.recipes.get(line.item) or house.ingredients.get(line.item)
-            if line.returns and part is not None and DATE_MARK in part.hazards:
-                wrong = f"{line.item} comes back with the date mark it had, but is planned with a new one"
-                right = "write its own date at each count, or freeze it: time in the freezer does not count"
+            if line.returns and line.item == key and DATE_MARK in recipe.hazards:
+                wrong = "each batch takes some of the one before: its date mark goes on, but is planned anew"
+                right = "begin afresh by day 7 of the first batch, and write that date at each count"
                 yield _at(house, f"recipes.{key}", ("carried-mark", wrong, right), f".from.{n}")
 
 

@@ -63,7 +63,8 @@ class Opening:
     """What the house has on the morning of the run, in-process lots and open orders included.
 
     `begun`: batches not ready before today. `unknown`: items never counted. `doubtful`: those of which more
-    went out than counts, receipts and batches written down explain.
+    went out than counts, receipts and batches written down explain. `oldest`: by item that can come back with
+    its date mark and past day, the earliest last day drawn.
     """
 
     lots: tuple[Lot, ...] = ()
@@ -72,6 +73,7 @@ class Opening:
     unknown: frozenset[str] = frozenset()
     doubts: tuple[str, ...] = ()
     doubtful: frozenset[str] = frozenset()
+    oldest: Mapping[tuple[str, date], date] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

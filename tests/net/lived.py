@@ -26,15 +26,16 @@ class Lived:
 
 @dataclass
 class Kitchen:
-    """lots : by item, (is planned, first day, last day, quantity); draws : by item, day and who draws."""
+    """lots : by item, (is planned, first day, last day, quantity, day on which what comes back with its date
+    mark was drawn); draws : by item, day and who draws."""
 
     n_days: int
     lots: dict = field(default_factory=lambda: defaultdict(list))
     draws: dict = field(default_factory=lambda: defaultdict(lambda: defaultdict(float)))
 
-    def add(self, item, first, last, quantity, is_planned=False):
+    def add(self, item, first, last, quantity, is_planned=False, drawn=None):
         if first < self.n_days:
-            self.lots[item].append((is_planned, first, last, quantity))
+            self.lots[item].append((is_planned, first, last, quantity, drawn))
 
     def draw(self, item, day, who, quantity):
         self.draws[item, day][who] += quantity
@@ -43,8 +44,15 @@ class Kitchen:
         return [sum(self.draws[item, day].values()) for day in range(self.n_days)]
 
     def live(self, item, rank):
-        lots, found = [list(lot) for lot in sorted(self.lots[item], key=rank)], Lived()
+        lots, found = [list(lot) for lot in self.lots[item]], Lived()
         for day, asked in enumerate(self.drawn(item)):
+            for lot in lots:
+                if lot[4] is not None and 0 <= lot[4] < day:
+                    lot[2], lot[4] = min(lot[2], found.oldest[lot[4]]), None
+            # what comes back on the day it was drawn is as old as the oldest of that day: it goes first
+            lots.sort(
+                key=lambda lot, today=day: rank([*lot[:2], today, *lot[3:]] if lot[4] == today else lot)
+            )
             past = [lot for lot in lots if lot[2] < day]
             lots = [lot for lot in lots if lot[2] >= day]
             need, oldest = asked, FOR_EVER
@@ -74,14 +82,28 @@ def last_day(house, item, ready):
     return FOR_EVER if keeps is None else ready + keeps
 
 
-def left_behind(recipe):
-    """What a batch leaves and gives back."""
-    return [*recipe.also_makes, *((x.item, x.returns) for x in recipe.lines if x.returns)]
+def left_behind(house, recipe):
+    """What a batch leaves and gives back, and how long after its start what keeps its date mark was drawn."""
+    left = [(item, quantity, None) for item, quantity in recipe.also_makes]
+    for x in recipe.lines:
+        if x.returns:
+            part = house.recipes.get(x.item) or house.ingredients[x.item]
+            left.append((x.item, x.returns, x.at_days if "date-mark" in part.hazards else None))
+    return left
 
 
 def set_aside(house, recipe):
     """What goes round in a circle is not planned."""
     return {x.item for x in recipe_graph(house).set_aside if x.recipe == recipe.id}
+
+
+def come_off(house, found, lot, days):
+    """What a batch leaves. What comes back with its mark is no younger than on the day it was drawn."""
+    (item, quantity), (begun, ready, at) = lot, days
+    if at is None:
+        found.add(item, ready, last_day(house, item, ready), quantity)
+    else:
+        found.add(item, ready, last_day(house, item, begun + at), quantity, drawn=begun + at)
 
 
 def kitchen(case, starts, bought, portions, last=None):
@@ -118,9 +140,9 @@ def _there(case, house, found):
     for one in case.opening.begun:
         recipe, day = house.recipes[one.recipe], (one.started_on - first).days
         ready = day + recipe.takes_days
-        for item, quantity in left_behind(recipe):
+        for item, quantity, at in left_behind(house, recipe):
             if ready > 0 and (item, one.started_on + timedelta(recipe.takes_days)) not in counted:
-                found.add(item, ready, last_day(house, item, ready), quantity * one.batches)
+                come_off(house, found, (item, quantity * one.batches), (day, ready, at))
         circles = set_aside(house, recipe)
         for line in recipe.lines:
             if line.at_days > 0 and day + line.at_days >= 0 and line.item not in circles:
@@ -141,9 +163,9 @@ def _begin(house, found, making, last):
     for line in recipe.lines:
         if line.item not in circles:
             found.draw(line.item, day + line.at_days, recipe.id, batches * line.drawn)
-    for item, quantity in left_behind(recipe):
+    for item, quantity, at in left_behind(house, recipe):
         if item not in circles:
-            found.add(item, ready, last_day(house, item, ready), batches * quantity)
+            come_off(house, found, (item, batches * quantity), (day, ready, at))
 
 
 def _consume(case, found):

@@ -38,9 +38,19 @@ def shut_on(case, days):
 
 
 def undated(case):
-    """The case without date marks: every batch is good as long as it is said to keep."""
-    recipes = {i: replace(r, hazards=()) for i, r in case.house.recipes.items()}
-    return replace(case, house=replace(case.house, recipes=recipes))
+    """The case without date marks: everything is good as long as it is said to keep."""
+    return marked(case, "")
+
+
+def marked(case, item):
+    """The case in which one item alone carries a date mark."""
+
+    def hazards(i):
+        return ("date-mark",) if i == item else ()
+
+    made = {i: replace(r, hazards=hazards(i)) for i, r in case.house.recipes.items()}
+    bought = {i: replace(g, hazards=hazards(i)) for i, g in case.house.ingredients.items()}
+    return replace(case, house=replace(case.house, recipes=made, ingredients=bought))
 
 
 def started(case, flows):
