@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from fractions import Fraction
 
-from ordering.units import UNITS, Number, exact, said
+from ordering.units import UNITS, Number, exact, format_number
 
 SMALLER = {"kg": "g", "l": "ml"}
 _DUST = 1e-6
@@ -45,7 +45,7 @@ _WORDS = {
 
 def plural(n: Number, one: str, many: str = "") -> str:
     """`1 line`, `3 lines`; `many` where the plural is not made with an s."""
-    return f"{said(n)} {one if n == 1 else many or one + 's'}"
+    return f"{format_number(n)} {one if n == 1 else many or one + 's'}"
 
 
 def unit_words(unit: str, n: Number = 1) -> str:
@@ -90,7 +90,11 @@ def _metric(amount: Fraction, small: str, large: str) -> str:
     for below, step in ((10, Fraction(1, 10)), (100, Fraction(1)), (997, Fraction(5))):
         if amount < below:
             steps = round(amount / step)
-            return f"{said(steps * step)} {small}" if steps else f"less than {said(step)} {small}"
+            return (
+                f"{format_number(steps * step)} {small}"
+                if steps
+                else f"less than {format_number(step)} {small}"
+            )
     of_it = amount / 1000
     fine = Fraction(1, 20) if of_it < 2 else Fraction(1, 10) if of_it < 100 else Fraction(1)
     return f"{_thousands(round(of_it / fine) * fine)} {large}"
@@ -149,7 +153,7 @@ def _in_parts(amount: Fraction) -> str:
 
 
 def _thousands(number: Fraction) -> str:
-    whole, dot, part = said(number).partition(".")
+    whole, dot, part = format_number(number).partition(".")
     return f"{int(whole):,}{dot}{part}"
 
 

@@ -33,7 +33,7 @@ def next_on(day: date, weekdays: Collection[int]) -> date:
     return min(day + timedelta(days=days_back(w, day.weekday()) or 7) for w in weekdays)
 
 
-def said(day: date) -> str:
+def format_day(day: date) -> str:
     """A day as people say it in a kitchen: `Thu 26 Nov`."""
     return f"{WEEKDAY_NAMES[day.weekday()][:3]} {day.day} {day:%b}"
 

@@ -19,7 +19,7 @@ from pathlib import Path
 import pandas as pd
 
 from ordering.buy.deliveries import open_deliveries
-from ordering.days import next_on, said, span
+from ordering.days import format_day, next_on, span
 from ordering.faults import Fault, Refused
 from ordering.loading import load
 from ordering.pages.rehearsal import rehearsal_table, rehearsal_text, tuning_text
@@ -195,7 +195,7 @@ def _live(
     kitchen.due.extend(_opening_orders(house, past.use, begin_on))
     worth = 0.0
     for day in span(begin_on, (last_on - begin_on).days + 1):
-        tell(said(day))
+        tell(format_day(day))
         if day == first_on:
             kitchen.tally, worth = Tally(), stock_worth(kitchen)
         morning(kitchen, day)

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pandas as pd
 
-from ordering.days import said, span
+from ordering.days import format_day, span
 from ordering.forecast.demand import forecast
 from ordering.ledger.store import forecast_rows
 from ordering.pipeline import Step
@@ -39,7 +39,7 @@ def with_remade(
     for on in _order_days(house, days):
         week = {on + timedelta(days=n) for n in range(_gap(house, on))}
         if known.isdisjoint(week):
-            tell(f"making the forecast of {said(on)} from what was known then")
+            tell(f"making the forecast of {format_day(on)} from what was known then")
             made.append(_made_on(house, books, on, days))
     return pd.concat([table for table in made if not table.empty] or [issued], ignore_index=True)
 

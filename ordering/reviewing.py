@@ -8,7 +8,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from ordering.bookkeeping import expected_stock
-from ordering.days import said
+from ordering.days import format_day
 from ordering.faults import Fault, Refused
 from ordering.ledger import store
 from ordering.ledger.counting import totals, variances
@@ -155,7 +155,7 @@ def _told(house: House, found: Review, workbook: Path, page: Path) -> list[str]:
     money = f" {house.currency}" if house.currency else ""
     worth = [f"{advice.money:,.2f}{money}: {advice.text}" for advice in found.advice[:N_TOLD]]
     groups = (("", headline(house, found)), ("Worth doing", worth), ("Keep in mind", found.notes))
-    lines = [f"Review {said(found.first_on)} to {said(found.last_on)} {found.last_on.year}"]
+    lines = [f"Review {format_day(found.first_on)} to {format_day(found.last_on)} {found.last_on.year}"]
     for title, texts in groups:
         lines += ["", title] if title and texts else []
         lines += ["  " + "\n    ".join(wrapped(text, TERMINAL_WIDTH - 4)) for text in texts]

@@ -125,7 +125,7 @@ class Quantity:
     unit: str
 
     def __str__(self) -> str:
-        return f"{said(self.amount)} {self.unit}"
+        return f"{format_number(self.amount)} {self.unit}"
 
 
 def exact(number: Number) -> Fraction:
@@ -133,7 +133,7 @@ def exact(number: Number) -> Fraction:
     return Fraction(repr(float(number))) if isinstance(number, float) else Fraction(number)
 
 
-def said(number: Number) -> str:
+def format_number(number: Number) -> str:
     """A number as people write it: no trailing zeros, at most six decimals."""
     text = f"{float(number):.6f}".rstrip("0").rstrip(".")
     return text or "0"

@@ -16,7 +16,7 @@ from ordering.bookkeeping.paper_checks import (
     same_again,
 )
 from ordering.bookkeeping.waste_and_batches import book_batches, book_waste, other_book
-from ordering.days import said
+from ordering.days import format_day
 from ordering.explode.used import used_in
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
@@ -60,7 +60,10 @@ def count_out(config: Path, books_dir: Path, on: date, out: Path, with_expected:
     sheet = count_sheet(loaded.house, books, there, on, number, with_expected)
     write_file(out, workbook_bytes(sheet))
     return Report(
-        (f"Count sheet {number} for {said(on)} written to {out}; book it in with: ordering count {out}",),
+        (
+            f"Count sheet {number} for {format_day(on)} written to {out}; book it "
+            f"in with: ordering count {out}",
+        ),
         0,
         (out,),
     )

@@ -18,7 +18,7 @@ from ordering.bookkeeping.paper_checks import (
     to_come,
 )
 from ordering.bookkeeping.running_out import Ahead, RunOut, run_out
-from ordering.days import said
+from ordering.days import format_day
 from ordering.faults import Fault, Refused, nearest
 from ordering.ledger import rows, store
 from ordering.ledger.doubting import slips
@@ -36,7 +36,7 @@ from ordering.records.house import House
 from ordering.records.ledger import Bookings, Expected
 from ordering.records.money import cents, offer_of, quoted_price, receipt_money
 from ordering.records.report import Report
-from ordering.units import said as plain
+from ordering.units import format_number as plain
 from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
 
@@ -59,12 +59,12 @@ def receive_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
     due = [e for e in awaited if 0 <= (on - e.key.deliver_on).days <= LATE_DAYS]
     if not due:
         coming = sorted(e.key.deliver_on for e in awaited if e.key.deliver_on > on)
-        after = f"the next is due {said(coming[0])}" if coming else "'ordering place' records orders"
-        return Report((f"Nothing on order is due by {said(on)}; {after}; no sheet written",))
+        after = f"the next is due {format_day(coming[0])}" if coming else "'ordering place' records orders"
+        return Report((f"Nothing on order is due by {format_day(on)}; {after}; no sheet written",))
     number = store.give_number(books_dir, Paper(DELIVERY, on, (), source=out.name), on)
     write_file(out, workbook_bytes(delivery_sheet(loaded.house, due, on, number)))
     vendors = plural(len({e.key.vendor for e in due}), "vendor")
-    told = f"{number}: {plural(len(due), 'line')} of {vendors} for {said(on)} written to {out}"
+    told = f"{number}: {plural(len(due), 'line')} of {vendors} for {format_day(on)} written to {out}"
     return Report((f"{told}; book it in with: ordering receive {out}",), 0, (out,))
 
 

@@ -13,7 +13,7 @@ from ordering.amounts import plural
 from ordering.bookkeeping.letters import Telling, as_placed, tell
 from ordering.bookkeeping.order_sheets import Asked, read_order_sheets
 from ordering.bookkeeping.run_to_place import RunToPlace, run_to_place
-from ordering.days import said
+from ordering.days import format_day
 from ordering.faults import Fault, Refused
 from ordering.ledger import register, rows, store
 from ordering.ledger.order_checks import below_minimum, drops_meant, late
@@ -100,7 +100,7 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, terms: PlacingTer
         return _nothing_placed(made, wanted)
     now = _standing(house, made, bookings, set(wanted.lines))
     warnings = (*late((order for _, order in change.orders), on), *below_minimum(house, now))
-    left = [f"left out: {vendor}, {said(day)}: not placed now" for vendor, day in wanted.left_out]
+    left = [f"left out: {vendor}, {format_day(day)}: not placed now" for vendor, day in wanted.left_out]
     told = [*_placed_told(house, run, now), *(f"  {line}" for line in wanted.changes)]
     return Report(
         (*told, *left, *change.told, *warnings, *(f"send: {path}" for path in letters)),
@@ -210,8 +210,8 @@ def _new_lines(run: RunToPlace, old: Order | None, now: Order) -> list[Placed]:
 
 def _amended(old: Order, now: Order) -> str:
     if not now.lines:
-        return f"cancelled: order {now.number}, {now.vendor}, {said(now.deliver_on)}"
-    return f"amended: order {now.number}, {now.vendor}, {said(now.deliver_on)}"
+        return f"cancelled: order {now.number}, {now.vendor}, {format_day(now.deliver_on)}"
+    return f"amended: order {now.number}, {now.vendor}, {format_day(now.deliver_on)}"
 
 
 def _delivered(
@@ -223,7 +223,7 @@ def _delivered(
         before, after = _terms(old.lines if old else ()), _terms(now.lines)
         for code in sorted(before):
             if before[code] != after.get(code) and (now.number, code) in come:
-                wrong = f"what was ordered for {said(now.deliver_on)} has been booked in"
+                wrong = f"what was ordered for {format_day(now.deliver_on)} has been booked in"
                 right = (
                     f"leave the line at {before[code][0]} packs, as it was placed; order more in a new run"
                 )
@@ -283,6 +283,6 @@ def _placed_told(house: House, run: str, orders: Sequence[Order]) -> list[str]:
         name = house.vendors[order.vendor].name if order.vendor in house.vendors else order.vendor
         what = plural(len(order.lines), "line")
         lines.append(
-            f"  {order.number} {name}, for {said(order.deliver_on)}: {what}, {money}{delivery}{adds}"
+            f"  {order.number} {name}, for {format_day(order.deliver_on)}: {what}, {money}{delivery}{adds}"
         )
     return lines

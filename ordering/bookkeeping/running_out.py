@@ -17,7 +17,7 @@ import numpy as np
 from ordering.amounts import packs_said, plural, shown
 from ordering.bookkeeping.foreseen import Foreseen, foreseen
 from ordering.buy.deliveries import item_deliveries, open_deliveries
-from ordering.days import said
+from ordering.days import format_day
 from ordering.explode.graph import Graph, recipe_graph
 from ordering.ledger import store
 from ordering.ledger.receiving import ShortLine
@@ -97,7 +97,7 @@ def run_out(loaded: Loaded, books_dir: Path, shorts: Iterable[ShortLine], on: da
         if out is None:
             by_line[key] = f"{condition}there is enough without it"
             continue
-        by_line[key] = f"{condition}it runs out on {said(plan.days[out])}, see below"
+        by_line[key] = f"{condition}it runs out on {format_day(plan.days[out])}, see below"
         worth = _worth_by_dish(seen, short.expected.item, out)
         told.append((out, -sum(worth.values()), _told(seen, short, (unmet, out), list(worth))))
     return RunOut(by_line, ("Running short", *(f"  {line}" for _, _, line in sorted(told))) if told else ())
@@ -109,7 +109,7 @@ def _told(seen: _Seen, short: ShortLine, lacking: tuple[Array, int], dishes: Seq
     names = [seen.house.dishes[dish].name for dish in dishes]
     hit = f", for {_joined(names)}" if names else ""
     runs_out = (
-        f"{seen.house.name_of(short.expected.item)}{condition} runs out on {said(seen.ahead.days[out])}"
+        f"{seen.house.name_of(short.expected.item)}{condition} runs out on {format_day(seen.ahead.days[out])}"
     )
     return f"{runs_out}{hit}{_mended(seen, short, unmet, out)}"
 
@@ -164,14 +164,14 @@ def _mended(seen: _Seen, short: ShortLine, unmet: Array, out: int) -> str:
     if later:
         offer, delivery = max(later, key=rank)
         return (
-            f": the next run, on {said(seen.next_run)}, still orders it in time "
-            f"({_vendor(seen, offer)}, by {_moment(delivery)}, for {said(delivery.deliver_on)})"
+            f": the next run, on {format_day(seen.next_run)}, still orders it in time "
+            f"({_vendor(seen, offer)}, by {_moment(delivery)}, for {format_day(delivery.deliver_on)})"
         )
     if in_time:
         offer, delivery = max(in_time, key=rank)
         return (
             f": order {_packs(offer, short)} from {_vendor(seen, offer)} by {_moment(delivery)}, "
-            f"for {said(delivery.deliver_on)}; the next run is not until {said(seen.next_run)}"
+            f"for {format_day(delivery.deliver_on)}; the next run is not until {format_day(seen.next_run)}"
         )
     after = min(
         chances, key=lambda c: (c[1].day, c[0].vendor != own.vendor, c[0].code != own.code), default=None
@@ -179,11 +179,11 @@ def _mended(seen: _Seen, short: ShortLine, unmet: Array, out: int) -> str:
     until = after[1].day if after else len(unmet)
     buy = _locally(seen, short, min(float(unmet[:until].sum()), short.quantity))
     if after is None:
-        return f", and nothing can be ordered before {said(seen.ahead.days[-1])}: {buy}"
+        return f", and nothing can be ordered before {format_day(seen.ahead.days[-1])}: {buy}"
     offer, delivery = after
     return (
         f", and no delivery comes before that: {buy}; the next is {_vendor(seen, offer)} on "
-        f"{said(delivery.deliver_on)}, order by {_moment(delivery)}"
+        f"{format_day(delivery.deliver_on)}, order by {_moment(delivery)}"
     )
 
 
@@ -228,4 +228,4 @@ def _vendor(seen: _Seen, offer: Offer) -> str:
 
 
 def _moment(delivery: Delivery) -> str:
-    return f"{said(delivery.order_by.date())} {delivery.order_by:%H:%M}"
+    return f"{format_day(delivery.order_by.date())} {delivery.order_by:%H:%M}"

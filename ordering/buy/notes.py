@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from ordering.amounts import plural, shown
 from ordering.buy.requirements import DeliveryConstraints
-from ordering.days import said
+from ordering.days import format_day
 from ordering.records.buying import Delivery, DeliveryKey, OrderLine
 from ordering.records.house import House
 from ordering.records.money import CENT, quoted_price
@@ -60,7 +60,10 @@ def _waste_note(house: House, offer: Offer, delivery: Delivery, packs: int, item
 def _cut_off_note(house: House, delivery: Delivery) -> str:
     if delivery.order_by.date() not in house.vendors[delivery.vendor].closed:
         return ""
-    return f"the cut-off, {said(delivery.order_by.date())}, is a day they are closed: send it the day before"
+    return (
+        f"the cut-off, {format_day(delivery.order_by.date())}, is a day they "
+        "are closed: send it the day before"
+    )
 
 
 def of_buying(
@@ -128,7 +131,10 @@ def of_outlook(
 
 def _low_note(vendor: Vendor, low: Sequence[tuple[date, Decimal]]) -> str:
     day, value = low[0]
-    begin = f"{vendor.name}: {value} looked for on {said(day)} is under the minimum order of {vendor.minimum}"
+    begin = (
+        f"{vendor.name}: {value} looked for on {format_day(day)} is under the "
+        f"minimum order of {vendor.minimum}"
+    )
     more = f", and {plural(len(low) - 1, 'delivery', 'deliveries')} after it" if len(low) > 1 else ""
     return f"{begin}{more}. Nothing has been ordered for it yet: add to it, or ask the vendor, when it is due"
 
@@ -145,7 +151,8 @@ def _minimum_notes(
         value = ordered + placed.get((vendor_id, day), Decimal(0))
         if value < vendor.minimum:
             notes.append(
-                f"{vendor.name}, {said(day)}: {value} is {vendor.minimum - value} under the minimum order of "
+                f"{vendor.name}, {format_day(day)}: {value} is {vendor.minimum - value} "
+                "under the minimum order of "
                 f"{vendor.minimum}, and nothing more is needed: add what keeps, or ask the vendor"
             )
     return notes
@@ -154,8 +161,8 @@ def _minimum_notes(
 def _closed_notes(house: House, orders: Sequence[OrderLine]) -> list[str]:
     drops = sorted({(x.order_by, x.vendor, x.deliver_on) for x in orders})
     return [
-        f"{house.vendors[vendor].name}, {said(day)}: the cut-off, {said(order_by.date())}, is a day they "
-        "are closed: send the order the day before"
+        f"{house.vendors[vendor].name}, {format_day(day)}: the cut-off, {format_day(order_by.date())}, "
+        "is a day they are closed: send the order the day before"
         for order_by, vendor, day in drops
         if order_by.date() in house.vendors[vendor].closed
     ]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.explain.chain_parts import (
     content,
     portions,
@@ -53,9 +53,9 @@ def _asked(told: Told, rows: list[Row], delivery: dict[str, Any]) -> list[str]:
     lines = []
     for row in rows:
         text = (
-            f"{_packs(told, row)} ({row['code']}): order by {said(day_of(row['order_by']))} "
-            f"{row['order_by'][11:16]} for {said(day_of(row['deliver_on']))}, to last to "
-            f"{said(day_of(delivery['until']))}"
+            f"{_packs(told, row)} ({row['code']}): order by {format_day(day_of(row['order_by']))} "
+            f"{row['order_by'][11:16]} for {format_day(day_of(row['deliver_on']))}, to last to "
+            f"{format_day(day_of(delivery['until']))}"
         )
         lines += wrapped(text, told.width, "  ", "    ")
     return lines
@@ -70,7 +70,9 @@ def _later(told: Told, outlook: list[Row]) -> list[str]:
         return []
     lines = ["Later (do not order yet)"]
     for row in outlook[:_MOST_LATER]:
-        lines += wrapped(f"{said(day_of(row['deliver_on']))}: {_packs(told, row)}", told.width, "  ", "    ")
+        lines += wrapped(
+            f"{format_day(day_of(row['deliver_on']))}: {_packs(told, row)}", told.width, "  ", "    "
+        )
     if len(outlook) > _MOST_LATER:
         lines.append(f"  and {counted(len(outlook) - _MOST_LATER, 'more line')}")
     return [*lines, ""]
@@ -132,11 +134,11 @@ def _needed(told: Told, item: str, delivery: dict[str, Any]) -> list[str]:
     words = {
         "gross": "needed by dishes and recipes",
         "consumables": "used by the service itself (consumables)",
-        "stock": f"in the house on {said(first)}, before deliveries",
+        "stock": f"in the house on {format_day(first)}, before deliveries",
         "receipts": "already on its way",
         "by_products": "comes off other recipes",
         "expired": "of that, past its use-by before it is needed",
-        "left": f"of that, still there after {said(until)} on average",
+        "left": f"of that, still there after {format_day(until)} on average",
         "unserved": unmet(told, item),
         "out_of_reach": "no delivery in time, see below",
         "earlier": "still there from the delivery before",
@@ -164,7 +166,7 @@ def _order(told: Told, item: str, delivery: dict[str, Any], rows: list[Row], peg
         (f"kept in the house, par {amount(facts['par'] or 0, facts['unit'])}", other["*par"]),
         ("rounding to whole packs", min(other["*rounding"], delivery["rounding"])),
     ]
-    head = f"What the delivery of {said(day_of(delivery['deliver_on']))} is for"
+    head = f"What the delivery of {format_day(day_of(delivery['deliver_on']))} is for"
     asked = listed([packs(row["packs"], row["pack"]) for row in rows])
     total = (f"ordered: {asked}", sum(number_of(row["quantity"]) for row in rows))
     return [*column(head, told.unit(item), parts, total, told.width), ""]
@@ -179,12 +181,12 @@ def _nothing(told: Told, item: str) -> list[str]:
         lines += wrapped("It has never been counted, so it is taken as none.", told.width)
     text = f"In the house: {amount(facts['opening'], unit)}."
     for day, quantity in facts["coming"]:
-        text += f" On its way: {amount(quantity, unit)} for {said(day_of(day))}."
+        text += f" On its way: {amount(quantity, unit)} for {format_day(day_of(day))}."
     is_short = bool(told.rows("shortages", item=item))
     if is_short:
         text += f" {undrawn(told, item)}"
     if facts.get("first_need"):
-        until = said(day_of(facts["first_need"]))
+        until = format_day(day_of(facts["first_need"]))
         text += f" More is needed from {until} on to have enough {often_enough(facts['level'])}."
     elif facts["users"] and not is_short:
         text += " That lasts for all the days this run looks at."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.explain.chain_parts import dishes_of, short, short_of, title, unmet, users
 from ordering.explain.lookup import Facts, Row, Told, day_of, number_of
 from ordering.explain.sums import column
@@ -43,13 +43,13 @@ def dish(told: Told, name: str) -> list[str]:
         return lines
     lines.append("How many are expected (nine times in ten within the range)")
     for row in rows[:_MOST_LINES]:
-        when = f"{said(day_of(row['date']))} {row['service']}"
+        when = f"{format_day(day_of(row['date']))} {row['service']}"
         low, high = number_of(row["q05"]), number_of(row["q95"])
         lines.append(f"  {padded(when, 28)}{number_of(row['mean']):>6.1f} portions   {low:.0f} to {high:.0f}")
     if len(rows) > _MOST_LINES:
         rest = rows[_MOST_LINES:]
         total = sum(number_of(row["mean"]) for row in rest)
-        until = said(day_of(rest[-1]["date"]))
+        until = format_day(day_of(rest[-1]["date"]))
         lines.append(f"  and {counted(len(rest), 'more service')} to {until}: {total:.0f} portions")
     if facts.get("lost"):
         lines.append(f"  a portion missed loses {facts['lost']:.2f}: that is what safety stock is weighed by")
@@ -60,7 +60,7 @@ def dish(told: Told, name: str) -> list[str]:
 def _batches(starts: list[Row]) -> str:
     total = sum(number_of(start["quantity"]) for start in starts)
     first = starts[0]
-    return f"start {amount(total, first['unit'])}, the first on {said(day_of(first['start_on']))}"
+    return f"start {amount(total, first['unit'])}, the first on {format_day(day_of(first['start_on']))}"
 
 
 def _start(start: Row) -> str:
@@ -68,7 +68,7 @@ def _start(start: Row) -> str:
     if number_of(start["batches"]) % 1:
         batches = f"{figure(number_of(start['batches']))} of a batch"
     much = amount(number_of(start["quantity"]), start["unit"])
-    begun, ready = said(day_of(start["start_on"])), said(day_of(start["ready_on"]))
+    begun, ready = format_day(day_of(start["start_on"])), format_day(day_of(start["ready_on"]))
     return f"{begun}: {batches}, {much}, ready on {ready}"
 
 
@@ -80,12 +80,12 @@ def _sum(told: Told, item: str) -> list[str]:
     words = {
         "gross": f"needed {days_said([first, until])}",
         "consumables": "used by the service itself (consumables)",
-        "stock": f"in the house on {said(first)}",
+        "stock": f"in the house on {format_day(first)}",
         "receipts": "in process, ready in that time",
         "by_products": "comes off other recipes",
         "expired": "of that, past its use-by before it is needed",
         "thrown": "of what is made, past its use-by before it is needed",
-        "left": f"still there after {said(until)} on average{_kept(facts)}",
+        "left": f"still there after {format_day(until)} on average{_kept(facts)}",
         "unserved": unmet(told, item),
     }
     parts = [
@@ -125,7 +125,7 @@ def _stock(told: Told, item: str) -> str:
     facts = told.items[item]
     text = f"In the house: {amount(facts['opening'], facts['unit'])}."
     for day, quantity in facts["coming"]:
-        text += f" Ready on {said(date.fromisoformat(day))}: {amount(quantity, facts['unit'])}."
+        text += f" Ready on {format_day(date.fromisoformat(day))}: {amount(quantity, facts['unit'])}."
     return f"{text} {_rules(told, item)}"
 
 
@@ -179,7 +179,7 @@ def _behind(told: Told, name: str) -> list[str]:
         if part >= _SMALL * of:
             text = (
                 f"{row['description']}: {figure(part)} of {figure(of)} {row['unit']}, "
-                f"{told.vendor(row['vendor'])}, {said(day_of(row['deliver_on']))}"
+                f"{told.vendor(row['vendor'])}, {format_day(day_of(row['deliver_on']))}"
             )
             lines += wrapped(text, told.width, "  ", "    ")
     if small:

@@ -7,7 +7,7 @@ from datetime import date
 from itertools import pairwise
 from typing import Any
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.explain.lookup import Row, Told, day_of, number_of
 from ordering.explain.telling import AS_FOR, amount, as_for, counted, lacking, padded, wrapped
 from ordering.texts import cells_wide, listed
@@ -33,13 +33,13 @@ def services(told: Told, first: date, last: date) -> list[str]:
     least = {(day, service) for day, service in told.why.get("least", ())}
     lines = ["Who is expected (nine times in ten within the range)"]
     for row in rows[:_MOST_SERVICES]:
-        when = f"{said(day_of(row['date']))} {row['service']}"
+        when = f"{format_day(day_of(row['date']))} {row['service']}"
         between = "or more" if (row["date"], row["service"]) in least else _range(row)
         lines.append(f"  {padded(when, 28)}{_number(row['mean']):>6} covers   {between}")
     rest = rows[_MOST_SERVICES:]
     if rest:
         total = sum(number_of(row["mean"]) for row in rest)
-        until = said(day_of(rest[-1]["date"]))
+        until = format_day(day_of(rest[-1]["date"]))
         lines.append(f"  and {counted(len(rest), 'more service')} to {until:<12}{total:>8.0f} covers")
     return [*lines, ""]
 
@@ -150,11 +150,11 @@ def short_of(told: Told, rows: Sequence[Row]) -> list[str]:
     lines: list[str] = []
     for (item, begun), (first, *others) in runs.items():
         heads = (row["remedy"] for row in told.rows("shortages", item=item) if _own(row) == begun)
-        text = f"{said(day_of(first['date']))}: {_lacks(first)} short of {told.name(item)}. "
+        text = f"{format_day(day_of(first['date']))}: {_lacks(first)} short of {told.name(item)}. "
         text += f"{first['cause'][:1].upper()}{first['cause'][1:]}. "
         text += f"What can be done: {next(heads, first['remedy'])}."
         if others:
-            days = [f"{said(day_of(row['date']))} ({_lacks(row)})" for row in others]
+            days = [f"{format_day(day_of(row['date']))} ({_lacks(row)})" for row in others]
             text += f" Also on {listed(days, _MOST_LISTED)}."
         lines += wrapped(text, told.width, "  ", "    ")
     return ["What is short", *lines, ""] if lines else []
@@ -182,7 +182,7 @@ def dishes_of(told: Told, item: str, until: date) -> list[str]:
         lines += wrapped(text, told.width, "  ", "    ")
     if len(ends) > _MOST_USERS:
         lines.append(f"  and {counted(len(ends) - _MOST_USERS, 'more dish', 'more dishes')}")
-    return [f"What it ends in, expected to {said(until)}", *lines, ""] if lines else []
+    return [f"What it ends in, expected to {format_day(until)}", *lines, ""] if lines else []
 
 
 def _ends(told: Told, item: str, until: date) -> list[tuple[str, float, float]]:
@@ -223,7 +223,7 @@ def undrawn(told: Told, item: str) -> str:
 def users(told: Told, item: str) -> list[str]:
     """Who draws an item in the days its sum looks at."""
     facts = told.items[item]
-    until = said(day_of(facts["until"]))
+    until = format_day(day_of(facts["until"]))
     if not facts["users"]:
         return [*wrapped(undrawn(told, item), told.width), ""]
     lines = [f"Who draws on it, to {until}"]

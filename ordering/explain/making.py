@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from datetime import date, timedelta
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.explain.hit import Hole
 from ordering.explain.lack import Run, next_arrival
 from ordering.explain.telling import amount, lacking
@@ -25,7 +25,7 @@ def ways_to_make(run: Run) -> list[str]:
     if run.cause == "no-batch":
         return [f"start {recipe.name} afresh, without anything from a batch before it"]
     if run.cause == "expires" and ready > run.first:
-        last = said(run.first - timedelta(days=1))
+        last = format_day(run.first - timedelta(days=1))
         return [f"sell what there is by {last}", _too_late(run, ready)]
     if run.cause == "expires":
         return [f"make {recipe.name} closer to the day, in smaller batches"]
@@ -43,7 +43,7 @@ def takes_days(recipe: Recipe) -> bool:
 
 
 def _too_late(run: Run, ready: date) -> str:
-    return f"started today it is ready on {said(ready)}, too late for {said(run.first)}"
+    return f"started today it is ready on {format_day(ready)}, too late for {format_day(run.first)}"
 
 
 def _parts_sooner(run: Run, recipe: Recipe) -> list[str]:
@@ -57,7 +57,7 @@ def _parts_sooner(run: Run, recipe: Recipe) -> list[str]:
     ]
     what = listed(list(dict.fromkeys(late)), 4) or "what goes into it"
     locally = "" if takes_days(recipe) else ", or buy it locally"
-    return [f"get {what} here by {said(start)}: call the vendor{locally}"]
+    return [f"get {what} here by {format_day(start)}: call the vendor{locally}"]
 
 
 def falls_out_of(run: Run) -> dict[str, float]:
@@ -101,6 +101,6 @@ def _batch(run: Run, recipe: Recipe, given: float, when: tuple[Hole, date]) -> s
     batches = steps * step if recipe.is_whole else min(wanted, most)
     more = amount(batches * recipe.makes, recipe.unit)
     falls = amount(batches * given, run.house.unit_of(run.item))
-    day = "today" if start == run.today else f"on {said(start)}"
+    day = "today" if start == run.today else f"on {format_day(start)}"
     later = ", and the same for the days after" if hole is not run.holes[-1] else ""
-    return f"start {more} more of {recipe.name} {day}: {falls} comes off it for {said(hole.on)}{later}"
+    return f"start {more} more of {recipe.name} {day}: {falls} comes off it for {format_day(hole.on)}{later}"

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.explain.lack import Run, next_arrival
 from ordering.explain.making import let_fall, takes_days, ways_to_make
 from ordering.explain.serving import ways_to_serve
@@ -75,8 +75,8 @@ def _in_time(run: Run, offers: Sequence[Offer]) -> list[tuple[Offer, Delivery]]:
 def _order(run: Run, offer: Offer, chance: Delivery) -> str:
     vendor = run.house.vendors[offer.vendor].name
     return (
-        f"order {_packs(run, offer)} from {vendor} by {said(chance.order_by.date())} "
-        f"{chance.order_by:%H:%M}, for {said(chance.deliver_on)}"
+        f"order {_packs(run, offer)} from {vendor} by {format_day(chance.order_by.date())} "
+        f"{chance.order_by:%H:%M}, for {format_day(chance.deliver_on)}"
     )
 
 
@@ -90,11 +90,12 @@ def _call(run: Run, offer: Offer) -> str:
     first = _freshest(run)
     shut = closed_days(vendor, first, run.first)
     if shut and _may_come_before(vendor, first, shut[-1]):
-        return f"{vendor.name} is closed on {said(shut[-1])}: ask for {_packs(run, offer)} before that"
+        return f"{vendor.name} is closed on {format_day(shut[-1])}: ask for {_packs(run, offer)} before that"
     rounds = [day for day in _rounds(vendor, first, run.first) if day not in _still_open(run, vendor.id)]
     if rounds:
         return (
-            f"call {vendor.name}: past the cut-off for {said(rounds[-1])}, but ask for {_packs(run, offer)}"
+            f"call {vendor.name}: past the cut-off for {format_day(rounds[-1])}, "
+            f"but ask for {_packs(run, offer)}"
         )
     return ""
 
@@ -142,7 +143,7 @@ def _ask_another(run: Run, known: set[str]) -> list[str]:
         days = [c.deliver_on for c in coming if _freshest(run) <= c.deliver_on <= run.first]
         if days:
             name = run.house.vendors[vendor].name
-            return [f"ask {name} if they have any: they still deliver on {said(max(days))}"]
+            return [f"ask {name} if they have any: they still deliver on {format_day(max(days))}"]
     return []
 
 
@@ -150,11 +151,11 @@ def _fetch(run: Run) -> list[str]:
     """By hand: what the first day lacks, and all of it where the days after it lack more."""
     if _is_for_ageing(run):
         coming = next_arrival(run, run.item)
-        wait = "wait for the next delivery" + (f", on {said(coming.deliver_on)}" if coming else "")
+        wait = "wait for the next delivery" + (f", on {format_day(coming.deliver_on)}" if coming else "")
         return [_FIND if run.cause == "no-offer" else wait]
     first, every = _to_fetch(run, run.holes[0].short), _to_fetch(run, run.short)
-    more = f", {every} in all by {said(run.holes[-1].on)}" if every != first else ""
-    bought = f"buy {first} locally by {said(run.first)}{more}"
+    more = f", {every} in all by {format_day(run.holes[-1].on)}" if every != first else ""
+    bought = f"buy {first} locally by {format_day(run.first)}{more}"
     if run.cause != "no-offer":
         return [bought]
     if not run.known.is_counted:  # told once for all days: no quantity to carry home today

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from itertools import groupby
 
 from ordering.amounts import shown
-from ordering.days import said
+from ordering.days import format_day
 from ordering.explain.content import parents, per_portion
 from ordering.explain.hit import Hole, expected_portions, holes
 from ordering.explain.lack import Known, Run, next_arrival
@@ -165,7 +165,7 @@ def _no_delivery(run: Run, hole: Hole) -> str:
     coming = next_arrival(run, run.item)
     if coming is None:
         return "no delivery in time: none can be ordered in the days this run looks at"
-    return f"no delivery in time: the next one you can order comes on {said(coming.deliver_on)}"
+    return f"no delivery in time: the next one you can order comes on {format_day(coming.deliver_on)}"
 
 
 def _no_time(run: Run, hole: Hole) -> str:
@@ -176,8 +176,11 @@ def _no_time(run: Run, hole: Hole) -> str:
     does = "age" if "long-ageing" in recipe.hazards else "make"
     days = counted(recipe.takes_days, "day")
     if start >= run.today:
-        return f"no time left to {does} it: what goes into it cannot be here by {said(start)}, {days} before"
-    return f"no time left to {does} it: it takes {days} and was due to start on {said(start)}"
+        return (
+            f"no time left to {does} it: what goes into it cannot be here by "
+            f"{format_day(start)}, {days} before"
+        )
+    return f"no time left to {does} it: it takes {days} and was due to start on {format_day(start)}"
 
 
 def _capacity(run: Run, hole: Hole) -> str:
@@ -190,7 +193,7 @@ def _capacity(run: Run, hole: Hole) -> str:
 def _expires(run: Run, hole: Hole) -> str:
     keeps = run.house.keeps_days(run.item)
     long = f"; it keeps {counted(keeps, 'day')}" if keeps is not None else ""
-    return f"past its use-by on {said(hole.on)}{long}"
+    return f"past its use-by on {format_day(hole.on)}{long}"
 
 
 def _closed(run: Run, hole: Hole) -> str:
@@ -198,7 +201,7 @@ def _closed(run: Run, hole: Hole) -> str:
     keeps = run.house.keeps_days(run.item)
     first = run.today if keeps is None else max(run.today, hole.on - timedelta(days=keeps))
     shut = [
-        f"{run.house.vendors[vendor].name} on {listed([said(day) for day in days])}"
+        f"{run.house.vendors[vendor].name} on {listed([format_day(day) for day in days])}"
         for vendor in sorted(vendors)
         if (days := closed_days(run.house.vendors[vendor], first, hole.on))
     ]

@@ -7,7 +7,7 @@ from datetime import date
 
 from ordering import texts
 from ordering.amounts import SMALLER, packs_said, shown, to_get, with_unit
-from ordering.days import said
+from ordering.days import format_day
 
 AS_FOR = "as for "
 
@@ -44,7 +44,7 @@ def counted(number: float, one: str, many: str = "") -> str:
 
 def as_for(day: date) -> str:
     """The remedy of a day that goes as an earlier one: `as for Thu 26 Nov`."""
-    return f"{AS_FOR}{said(day)}"
+    return f"{AS_FOR}{format_day(day)}"
 
 
 def packs(number: str, pack: str) -> str:
@@ -64,8 +64,8 @@ def days_said(days: Sequence[date]) -> str:
         return ""
     first, last = min(days), max(days)
     if first == last:
-        return said(first)
-    return f"{said(first)} {'and' if (last - first).days == 1 else 'to'} {said(last)}"
+        return format_day(first)
+    return f"{format_day(first)} {'and' if (last - first).days == 1 else 'to'} {format_day(last)}"
 
 
 def wrapped(text: str, width: int, indent: str = "", hanging: str | None = None) -> list[str]:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ordering.amounts import plural
-from ordering.days import said
+from ordering.days import format_day
 from ordering.forecast.booked import FromBooks, drawn_of_booked, from_the_books, seen_mix
 from ordering.forecast.bookings import age_of, last_booked
 from ordering.forecast.draw_keys import draw_keys
@@ -52,7 +52,9 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
     every = {service: service_forecast(house, books, service, days[0], ahead) for service in house.services}
     known = {service: found for service, found in every.items() if found is not None}
     seen, keys = _of_sisters(books) | seen_mix(known.values()), draw_keys(house, books)
-    nothing = f"no covers and no sales in the books before {said(days[0])}; only private parties are planned"
+    nothing = (
+        f"no covers and no sales in the books before {format_day(days[0])}; only private parties are planned"
+    )
     for service in house.services:
         at = np.array([n for n, slot in enumerate(slots) if slot.service == service], dtype=np.int64)
         if service not in known:
@@ -91,7 +93,7 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
 def _on_bookings(books: Books, on: date) -> Iterator[str]:
     age = age_of(books.bookings, on)
     if age is not None and age.is_old:
-        taken = said(on - timedelta(days=age.days))
+        taken = format_day(on - timedelta(days=age.days))
         yield (
             f"bookings: the newest were taken on {taken}, {plural(age.days, 'day')} ago, so they are left "
             "out of the forecast; bring the bookings book up to date and run again"

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from ordering.accuracy import bias, coverage, mase, pinball, seasonal_scale, wape
-from ordering.days import said, span
+from ordering.days import format_day, span
 from ordering.forecast.demand import forecast
 from ordering.forecast.history import ServicePast, past_of, sound
 from ordering.forecast.quality import seasonal_naive
@@ -117,7 +117,7 @@ def _too_short(pasts: Sequence[ServicePast], on: date) -> str:
 
 
 def _long(day: date) -> str:
-    return f"{said(day)} {day.year}"
+    return f"{format_day(day)} {day.year}"
 
 
 def _cases(house: House, past: ServicePast, origins: Sequence[date], made: Sequence[Forecast]) -> list[_Case]:

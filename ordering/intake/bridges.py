@@ -7,7 +7,7 @@ from ruamel.yaml.comments import CommentedMap
 from ordering.intake import measures
 from ordering.intake.goods_names import kind_words, tokens
 from ordering.intake.housefiles import marked
-from ordering.units import UNITS, UnitError, factor, kind_of, parse_density, parse_quantity, said
+from ordering.units import UNITS, UnitError, factor, format_number, kind_of, parse_density, parse_quantity
 
 
 def measure_of(entry: CommentedMap, is_recipe: bool = False) -> str:
@@ -72,13 +72,17 @@ def _each(entry: CommentedMap, name: str, kind: str, note: str) -> None:
         _put(entry, "each", "1 oz" if kind_words("woody") & set(tokens(name)) else "2 oz")
         marked(entry, "each", "a bunch of herbs; common practice, no source: weigh one")
     elif weight is not None:
-        _put(entry, "each", f"{said(weight.grams)} g")
+        _put(entry, "each", f"{format_number(weight.grams)} g")
         part = "" if weight.source == measures.NO_SOURCE else "edible part, "
         marked(entry, "each", f"{weight.food}, {weight.measure}, {part}{weight.source}")
     elif ounces := measures.can_ounces(kind):
         low, high = ounces
-        _put(entry, "each", f"{said((low + high) / 2)} oz")
-        marked(entry, "each", f"such cans hold {said(low)} to {said(high)} oz: take the label's")
+        _put(entry, "each", f"{format_number((low + high) / 2)} oz")
+        marked(
+            entry,
+            "each",
+            f"such cans hold {format_number(low)} to {format_number(high)} oz: take the label's",
+        )
 
 
 def _put(entry: CommentedMap, key: str, value: str) -> None:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from ordering.intake.reading import Reading
-from ordering.units import UNITS, kind_of, said
+from ordering.units import UNITS, format_number, kind_of
 
 _NUM = r"(?:\d+(?:\.\d+)?|\.\d+)"
 _WORDS = """
@@ -248,7 +248,7 @@ def _doubted(one: Reading, word: str, text: str, um: str, is_up: bool) -> Readin
     elif (is_up and not pair) or re.match(r"case \(|\d-1 ", raw):
         ask = "pieces a case"
     elif one.unit == "dozen" and (one.count or 1) * (one.size or 1) > 60:
-        ask = f"a case of {said(one.size or 1)} dozen, {one.count} times?"
+        ask = f"a case of {format_number(one.size or 1)} dozen, {one.count} times?"
     elif (
         one.unit == "each"
         and not pair
@@ -257,7 +257,10 @@ def _doubted(one: Reading, word: str, text: str, um: str, is_up: bool) -> Readin
     ):
         ask = "pieces a case for this item?"
     elif re.fullmatch(r"\d+[.,]\d{3} ?(?:kg|l)", raw):
-        ask = f"{said(one.size or 0)} {one.unit} or {said((one.size or 0) * 1000)} {one.unit}?"
+        ask = (
+            f"{format_number(one.size or 0)} {one.unit} or "
+            f"{format_number((one.size or 0) * 1000)} {one.unit}?"
+        )
     return replace(one, ask=ask)
 
 

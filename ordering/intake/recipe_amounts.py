@@ -13,7 +13,7 @@ from ordering.intake.bridges import bridge, can_become, measure_of
 from ordering.intake.housefiles import offers_of
 from ordering.intake.recipe_lines import HOLDERS, Said
 from ordering.packs import parse_pack, pieces_in
-from ordering.units import UNITS, Quantity, UnitError, kind_of, parse_quantity, said
+from ordering.units import UNITS, Quantity, UnitError, format_number, kind_of, parse_quantity
 
 PLAIN = ("mass", "volume")
 _PIECES = ("head", "bulb")
@@ -63,7 +63,7 @@ def _as_bought(quantity: Quantity, entry: CommentedMap, own: str, line: Said) ->
         is_weighed = published is not None and kind_of(inner.unit) == "mass"
         if published is None or not is_weighed or not grams / 2 <= published.grams <= 2 * grams:
             return None
-    why = f"{said(quantity.amount)} {quantity.unit} of {inner}, as it is bought"
+    why = f"{format_number(quantity.amount)} {quantity.unit} of {inner}, as it is bought"
     return Quantity(quantity.amount * inner.amount, inner.unit), why
 
 
@@ -86,7 +86,7 @@ def _as_weight(quantity: Quantity, line: Said, name: str, entry: CommentedMap, o
     weight = next((one for one in found if one is not None), None)
     if weight is None or not (can_become(entry, "g", own) or bridge(entry, name, "g", own)):
         return None
-    each = f"{said(quantity.amount)} {quantity.unit} of {said(weight.grams)} g"
+    each = f"{format_number(quantity.amount)} {quantity.unit} of {format_number(weight.grams)} g"
     return Quantity(quantity.amount * weight.grams, "g"), f"{each}, {weight.food}, {weight.source}"
 
 

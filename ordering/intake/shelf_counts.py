@@ -26,7 +26,7 @@ from ordering.records.documents import Meant
 from ordering.records.house import House
 from ordering.records.report import Report
 from ordering.records.vendors import Offer
-from ordering.units import UnitError, factor, parse_quantity, said
+from ordering.units import UnitError, factor, format_number, parse_quantity
 
 COLUMNS = ("counted_on", "item", "quantity", "unit", "use_by", "ready_on")
 _CASE = re.compile(
@@ -116,7 +116,7 @@ def _line(
                 return []
             total += amount
     own = house.unit_of(item)
-    number = said(Fraction(f"{float(total):.10g}"))
+    number = format_number(Fraction(f"{float(total):.10g}"))
     dates = tuple(_iso(table.cell(row, role), out) for role in ("use_by", "ready_on"))
     return [(as_iso(day) if day else counted_on, item, number, own, *dates)]
 

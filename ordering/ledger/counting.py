@@ -6,14 +6,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.faults import Fault
 from ordering.ledger.source import FileLines, Said
 from ordering.records.books import Books, CountedLot
 from ordering.records.house import House
 from ordering.records.ledger import Variance
 from ordering.records.money import cents
-from ordering.units import said as number
+from ordering.units import format_number as number
 
 TIMES_TOO_MUCH = 10.0
 TIMES_OFF = 5.0  # this far from what there should be, either way, a count is asked about
@@ -200,7 +200,7 @@ def recount_told(house: House, old: Iterable[CountedLot], new: Iterable[CountedL
     """What a count changes of an earlier count of the same day and item."""
     before, after = totals(old), totals(new)
     return tuple(
-        f"corrected: {house.name_of(item)} on {said(day)}: was {number(before[day, item])}, "
+        f"corrected: {house.name_of(item)} on {format_day(day)}: was {number(before[day, item])}, "
         f"now {number(after[day, item])} {house.unit_of(item)}"
         for day, item in sorted(before.keys() & after.keys())
         if abs(before[day, item] - after[day, item]) > 1e-9

@@ -23,7 +23,7 @@ from ordering.records.house import House
 from ordering.records.ledger import Arrival, Expected
 from ordering.records.money import offer_of, per, price_said
 from ordering.records.vendors import Offer
-from ordering.units import said as number
+from ordering.units import format_number as number
 
 TIMES_OFF = 5
 TIMES_THE_MOST = 10

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 
 from ordering.amounts import plural
-from ordering.days import said
+from ordering.days import format_day
 from ordering.faults import Fault, Refused
 from ordering.ledger.versions import lines_of, standing
 from ordering.records.documents import CREDIT, DELIVERY, Booking, Document, Line, Meant, Paper
@@ -45,7 +45,7 @@ def refuse_alike(connection: sqlite3.Connection, paper: Paper, meant: Meant) -> 
 
 def _alike(paper: Paper, alike: Sequence[tuple[Document, int]]) -> Fault:
     named = [
-        f"{other.number} ({', '.join(part for part in (other.source, said(other.day)) if part)}: "
+        f"{other.number} ({', '.join(part for part in (other.source, format_day(other.day)) if part)}: "
         f"{plural(n, 'line')} for the same goods)"
         for other, n in alike[:MOST_NAMED]
     ]

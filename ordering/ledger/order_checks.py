@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.faults import Fault, nearest
 from ordering.records.buying import DeliveryKey
 from ordering.records.house import House
@@ -19,8 +19,8 @@ def late(orders: Iterable[Order], on: date) -> Iterator[str]:
         order_by = min((line.order_by for line in order.lines), default=None)
         if order_by is not None and order_by.date() < on:
             yield (
-                f"late: {order.vendor} for {said(order.deliver_on)}: the cut-off was "
-                f"{said(order_by.date())} {order_by:%H:%M}; ask whether it is still taken"
+                f"late: {order.vendor} for {format_day(order.deliver_on)}: the cut-off was "
+                f"{format_day(order_by.date())} {order_by:%H:%M}; ask whether it is still taken"
             )
 
 
@@ -30,7 +30,7 @@ def below_minimum(house: House, orders: Iterable[Order]) -> Iterator[str]:
         if short_of_minimum(house, order):
             least = house.vendors[order.vendor].minimum
             yield (
-                f"below the minimum: {order.vendor} for {said(order.deliver_on)}: "
+                f"below the minimum: {order.vendor} for {format_day(order.deliver_on)}: "
                 f"{cents(order.goods + order.earlier)} of {least}; the vendor may not come"
             )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.faults import Fault
 from ordering.records.house import House
 from ordering.records.ledger import Bookings
@@ -31,7 +31,8 @@ class Invoiced:
         word = "more" if rise > 0 else "less"
         return (
             f"{self.offer.vendor} {self.offer.code} was invoiced at {price_said(self.quoted)} on "
-            f"{said(self.since)}, {abs(rise):.1f} % {word} than the {price_said(self.file_price)} in the file"
+            f"{format_day(self.since)}, {abs(rise):.1f} % {word} than the "
+            f"{price_said(self.file_price)} in the file"
         )
 
 

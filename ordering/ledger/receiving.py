@@ -10,7 +10,7 @@ from decimal import Decimal
 from itertools import groupby
 
 from ordering.amounts import plural
-from ordering.days import said
+from ordering.days import format_day
 from ordering.ledger.order_matching import LATE_DAYS, Matching, expectations, from_open_orders, matched
 from ordering.records.books import Books
 from ordering.records.buying import DeliveryKey
@@ -19,7 +19,7 @@ from ordering.records.house import House
 from ordering.records.ledger import Arrival, Bookings, Expected, OrderKey
 from ordering.records.money import cents, invoiced, offer_of, per, price_said, quoted_price
 from ordering.records.vendors import Offer
-from ordering.units import said as number
+from ordering.units import format_number as number
 
 STILL_EXPECTED = timedelta(days=1)
 NEXT_ORDER = "it goes on the next order"
@@ -59,7 +59,7 @@ def corrections(old: Iterable[Line], new: Iterable[Line]) -> tuple[str, ...]:
     for key in sorted(before.keys() | after.keys()):
         was, now = before.get(key), after.get(key)
         vendor, day, code = key
-        where = f"{vendor} {code} on {said(day)}"
+        where = f"{vendor} {code} on {format_day(day)}"
         if was is None:
             lines.append(f"corrected: {where}: was not booked, now {now}")
         elif now is None:
@@ -131,7 +131,7 @@ def delivery_told(
         name = house.vendors[vendor].name if vendor in house.vendors else vendor
         total = sum((_amount(house, a) or Decimal(0) for a in arrivals), Decimal(0))
         came = f"{plural(len(arrivals), 'line')}, {cents(total):,} {house.currency}"
-        lines.append(f"{name}, delivered {said(day)}: {came}")
+        lines.append(f"{name}, delivered {format_day(day)}: {came}")
         lines += [f"  {remark}" for remark in remarks] or ["  as ordered"]
         is_fine = is_fine and not remarks
     return Told(tuple(line.rstrip() for line in lines), is_fine)
@@ -171,7 +171,7 @@ def _against(house: House, arrival: Arrival, order: Expected, then: str) -> Iter
     what = called(house, arrival.item, arrival.code)
     missing = order.packs - order.received
     if arrival.delivered_on != order.key.deliver_on:
-        yield f"{what}: {plural(arrival.packs, 'pack')} of the order for {said(order.key.deliver_on)}"
+        yield f"{what}: {plural(arrival.packs, 'pack')} of the order for {format_day(order.key.deliver_on)}"
     if missing > 0:
         worth = _worth(order, offer_of(house, arrival.item, arrival.vendor, arrival.code), missing)
         lacks = number(missing * order.quantity / order.packs)
@@ -243,14 +243,14 @@ def _missing(
     vendor, day = delivery
     for due, lines in _due(matching, vendor, day):
         until = due + STILL_EXPECTED
-        still = f"still expected until {said(until)}" if until >= day else "no longer expected"
+        still = f"still expected until {format_day(until)}" if until >= day else "no longer expected"
         if _is_all_to_come(due, day, lines):
             all_of = plural(len(lines), "line")
-            yield f"nothing of the order for {said(due)} has been booked in: {all_of}, {still}"
+            yield f"nothing of the order for {format_day(due)} has been booked in: {all_of}, {still}"
             continue
         for e in (e for e in lines if not e.is_settled):
             what = called(house, e.item, e.key.code)
-            ordered = f"{plural(e.packs, 'pack')} ordered for {said(due)}"
+            ordered = f"{plural(e.packs, 'pack')} ordered for {format_day(due)}"
             then = f"; {run_out[e.key]}" if e.key in run_out else ""
             yield f"not on the delivery: {what}: {ordered}; {still}{then}"
 

@@ -9,7 +9,7 @@ from datetime import date
 from decimal import Decimal
 
 from ordering.amounts import plural
-from ordering.days import said
+from ordering.days import format_day
 from ordering.faults import Fault, nearest
 from ordering.ledger.order_lines import LineKey, name_of, offered, run_line_key
 from ordering.records.buying import OrderLine
@@ -142,7 +142,7 @@ def _added(
     if not beside:
         days = sorted({line.deliver_on for line in lines if line.vendor == vendor})
         right = f"write one of this run's days: {' or '.join(d.isoformat() for d in days)}"
-        wrong = f"{entry.cell}: this run orders nothing of {vendor} for {said(day)}"
+        wrong = f"{entry.cell}: this run orders nothing of {vendor} for {format_day(day)}"
         faults.append(Fault(entry.place, 0, code, wrong, right, "unknown-day"))
     if isinstance(packs, Fault):
         faults.append(packs)
@@ -200,10 +200,10 @@ def _change(house: House, before: OrderLine, now: OrderLine) -> Iterator[str]:
 
 
 def _what(house: House, line: OrderLine) -> str:
-    return f"{line.vendor} {line.code} {name_of(house, line.item)}, {said(line.deliver_on)}"
+    return f"{line.vendor} {line.code} {name_of(house, line.item)}, {format_day(line.deliver_on)}"
 
 
 def _lost(place: str, line: OrderLine) -> Fault:
-    wrong = f"the line for {said(line.deliver_on)} is no longer in the sheet"
+    wrong = f"the line for {format_day(line.deliver_on)} is no longer in the sheet"
     right = "write 0 packs to cross a line off; a damaged sheet: make the run again"
     return Fault(place, 0, line.code, wrong, right, "lost-line")

@@ -13,7 +13,7 @@ from itertools import groupby
 from typing import Any
 
 from ordering.amounts import plural
-from ordering.days import said
+from ordering.days import format_day
 from ordering.faults import Fault, nearest
 from ordering.ledger.order_matching import LATE_DAYS, expectations, matched
 from ordering.records.house import House
@@ -157,4 +157,4 @@ def arrived(bookings: Bookings) -> set[tuple[str, str]]:
 
 def _what(placed: Placed, house: House) -> str:
     item = house.name_of(placed.item) if placed.item in house.ingredients else placed.item
-    return f"{placed.vendor} {placed.code} {item}, {said(placed.deliver_on)}"
+    return f"{placed.vendor} {placed.code} {item}, {format_day(placed.deliver_on)}"

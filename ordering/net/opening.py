@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.explode.graph import recipe_graph
 from ordering.net import rolling
 from ordering.net.counted_dates import with_marks
@@ -133,7 +133,10 @@ def _late(house: House, key: tuple[date, str], names: list[str]) -> str:
     due_on, vendor = key
     name = house.vendors[vendor].name if vendor in house.vendors else vendor
     what = _joined(names)
-    return f"Ordered from {name} for {said(due_on)}, not booked in: left out of stock (did it come?): {what}"
+    return (
+        f"Ordered from {name} for {format_day(due_on)}, not booked in: left out "
+        f"of stock (did it come?): {what}"
+    )
 
 
 def _under_way(roll: Roll) -> tuple[Begun, ...]:
@@ -204,7 +207,7 @@ def _unwritten(roll: Roll) -> str:
     """Services of which the books have nothing yet, and what that means for consumables."""
     services = list(dict.fromkeys(one.service for one in roll.unwritten))
     first, last = roll.unwritten[0].day, roll.unwritten[-1].day
-    when = f"on {said(first)}" if first == last else f"from {said(first)} to {said(last)}"
+    when = f"on {format_day(first)}" if first == last else f"from {format_day(first)} to {format_day(last)}"
     by_cover = [c.item for c in roll.house.consumables if c.per == "cover"]
     without = f"; nothing is taken off for what goes by the cover: {_named(roll.house, by_cover)}"
     return (

@@ -18,7 +18,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from ordering.amounts import shown
-from ordering.days import said
+from ordering.days import format_day
 from ordering.net.lots import EPS, Days, Parcel, cohorts, draw
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, is_listed, without_early
@@ -254,7 +254,7 @@ def _note(problem: Problem, item: str, day: int) -> str:
     house, first = problem.house, problem.forecast.days[0]
     lots = [
         f"{shown(one.quantity, house.unit_of(one.item))} {house.name_of(one.item)}, "
-        f"use by {said(first + timedelta(days=one.lot_last))}"
+        f"use by {format_day(first + timedelta(days=one.lot_last))}"
         for one in problem.early.get(item, ())
         if one.day == day
     ]

@@ -10,7 +10,7 @@ from datetime import date
 import numpy as np
 
 from ordering.amounts import plural, shown, to_get
-from ordering.days import said
+from ordering.days import format_day
 from ordering.net.allocation import Cutback, ShortageSource
 from ordering.net.batches import most_batches
 from ordering.net.lots import EPS
@@ -166,7 +166,7 @@ def begun_from_nothing(
             start = replace(start, note="; ".join(x for x in (start.note, note) if x))
             if is_first:
                 said_of.append(
-                    f"{recipe.name}, {said(start.start_on)}: it is started with {of_it}, and there is "
+                    f"{recipe.name}, {format_day(start.start_on)}: it is started with {of_it}, and there is "
                     "none in the house: start it without, or get some from another kitchen"
                 )
         noted.append(start)
@@ -186,7 +186,11 @@ def _full(problem: Problem, recipe: Recipe, started: Array | None) -> list[str]:
     if not days.size:
         return []
     first, last = problem.forecast.days[int(days[0])], problem.forecast.days[int(days[-1])]
-    when = f"on {said(first)}" if first == last else f"on {days.size} days from {said(first)} to {said(last)}"
+    when = (
+        f"on {format_day(first)}"
+        if first == last
+        else f"on {days.size} days from {format_day(first)} to {format_day(last)}"
+    )
     return [
         f"{recipe.name}: the {shown(recipe.largest, recipe.unit)} a day there is room for is full {when}. "
         "What does not fit is started earlier where it keeps, and is short where it does not"
@@ -206,11 +210,11 @@ def _hole(problem: Problem, recipe: Recipe, cutbacks: list[Cutback]) -> list[str
     if not days:
         return []
     first, last = problem.forecast.days[days[0]], problem.forecast.days[days[-1]]
-    when = said(first) if first == last else f"{said(first)} to {said(last)}"
+    when = format_day(first) if first == last else f"{format_day(first)} to {format_day(last)}"
     missing = shown(to_get(sum(lost[d] for d in days), recipe.unit), recipe.unit)
     served = plural(math.ceil(sum(portions[d] for d in days) - EPS), "portion")
     does = "hung" if "long-ageing" in recipe.hazards else "started"
     ready = "is ready too late to help"
     if recipe.takes_days < problem.n_days:
-        ready = f"is ready on {said(problem.forecast.days[recipe.takes_days])}"
+        ready = f"is ready on {format_day(problem.forecast.days[recipe.takes_days])}"
     return [f"{recipe.name}: {missing} short ({served}), {when}. Anything {does} today {ready}"]

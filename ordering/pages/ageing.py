@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from ordering.amounts import plural, shown
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.parts import Block, heads, said_all, stacked, titled
 from ordering.pages.start_list import coming_starts
 from ordering.records.books import Lot
@@ -75,7 +75,7 @@ def spans(house: House, plan: Plan) -> tuple[Span, ...]:
 def ageing_sheet(house: House, plan: Plan) -> Sheet:
     """The chart, and under it the table it is drawn from."""
     found = spans(house, plan)
-    top = titled("Ageing and in process", f"{house.name}, {said(plan.on)}")
+    top = titled("Ageing and in process", f"{house.name}, {format_day(plan.on)}")
     if not found:
         rows, tables = stacked([top, said_all(["Nothing is ageing or in process."])])
         return Sheet(TITLE, rows, WIDTHS, tables=tables)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, time
 
 from ordering.amounts import plural
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.parts import Block, aligned, heads, paper, said_all, stacked, titled
 from ordering.records.backtest_results import ALL_DISHES, HORIZONS, METHODS, OURS, Accuracy, Backtest
 from ordering.records.house import House
@@ -58,8 +58,8 @@ def _heading(house: House, made: Backtest) -> str:
     if not made.origins:
         return f"{house.name}: no backtest"
     return (
-        f"{house.name}: {plural(len(made.origins), 'forecast')} made as of {said(made.origins[0])} "
-        f"{made.origins[0].year} to {said(made.origins[-1])} {made.origins[-1].year}, "
+        f"{house.name}: {plural(len(made.origins), 'forecast')} made as of {format_day(made.origins[0])} "
+        f"{made.origins[0].year} to {format_day(made.origins[-1])} {made.origins[-1].year}, "
         "each knowing only what came before it"
     )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 
 from ordering.amounts import shown
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.numbered import number_row
 from ordering.pages.parts import heads, long_day, paper
 from ordering.records.books import Books, CountedLot, Lot
@@ -193,7 +193,7 @@ def _row(
     last = ""
     if shelf.is_first and shelf.item in last_counts:
         day, quantity = last_counts[shelf.item]
-        last = f"{shown(quantity, unit)}, {said(day)}"
+        last = f"{shown(quantity, unit)}, {format_day(day)}"
     due = lot.quantity if lot is not None else (expected.get(shelf.item) if shelf.is_first else None)
     more = "" if shelf.is_first else " (more of it)"
     return (

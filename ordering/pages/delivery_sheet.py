@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time
 
 from ordering.amounts import packs_said, shown
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.caution_block import door_rows
 from ordering.pages.numbered import number_row
 from ordering.pages.parts import heads, long_day, paper
@@ -106,7 +106,7 @@ def _lines(house: House, due: Sequence[Expected], on: date, has_hazard: bool) ->
         line = "rule" if n and one.key.vendor != ranked[n - 1].key.vendor else "line"
         ordered = packs_said(round(one.packs), offer.pack) if offer else shown(one.quantity, one.unit)
         if one.key.deliver_on != on:
-            ordered += f", due {said(one.key.deliver_on)}"
+            ordered += f", due {format_day(one.key.deliver_on)}"
         price = quoted_price(offer, one.packs) if offer is not None else one.price
         yield (
             Cell(name, f"small wrap {line}"),

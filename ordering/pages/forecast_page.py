@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from datetime import timedelta
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.parts import COLUMN_GAP, UPRIGHT, Block, heads, said_all, section, stacked, titled
 from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Value
@@ -32,7 +32,8 @@ def forecast_sheet(house: House, plan: Plan) -> Sheet:
     least = " Where there is no high, walk-ins are not known and the bookings are the least."
     top = titled(
         "Forecast of covers",
-        f"{house.name}, {said(plan.on)} and {N_DAYS - 1} days after. Low and high: nine services in ten lie "
+        f"{house.name}, {format_day(plan.on)} and {N_DAYS - 1} days after. Low "
+        "and high: nine services in ten lie "
         "between them.",
         *([least.strip()] if any(n in forecast.unknown for n in coming) else []),
     )
@@ -79,7 +80,8 @@ def _dishes_sheet(house: House, plan: Plan, slots: Sequence[int], n: int) -> She
     dishes.sort(key=lambda d: -float(forecast.mean[d, slots].sum()))
     top = titled(
         "Portions",
-        f"{house.name}, {said(plan.on)} and {N_DISH_DAYS - 1} days after. Expected, and in brackets no more "
+        f"{house.name}, {format_day(plan.on)} and {N_DISH_DAYS - 1} days after. "
+        "Expected, and in brackets no more "
         "than that in nineteen services of twenty; parties included.",
     )
     names = ["dish", *(_slot_said(forecast.slots[slot]) for slot in slots)]
@@ -112,7 +114,7 @@ def _coming(plan: Plan, n_days: int) -> list[int]:
 
 
 def _slot_said(slot: Slot) -> str:
-    return f"{said(slot.date)} {slot.service.replace('-', ' ')}"
+    return f"{format_day(slot.date)} {slot.service.replace('-', ' ')}"
 
 
 def _lines(texts: Sequence[str]) -> list[str]:

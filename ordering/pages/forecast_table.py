@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.records.house import House
 from ordering.records.plan import QUANTILES, Forecast
 from ordering.texts import cells_wide, one_line, wrapped
@@ -39,7 +39,8 @@ def forecast_text(house: House, forecast: Forecast) -> list[str]:
 def _title(house: House, forecast: Forecast) -> list[str]:
     until = forecast.days[-1]
     return wrapped(
-        f"{house.name}: forecast from {said(forecast.days[0])} to {said(until)} {until.year}", WIDTH
+        f"{house.name}: forecast from {format_day(forecast.days[0])} to {format_day(until)} {until.year}",
+        WIDTH,
     )
 
 
@@ -74,7 +75,7 @@ def _covers(house: House, forecast: Forecast) -> list[str]:
         known = forecast.booked[n]
         shown = f"{known:>8.0f}" if np.isfinite(known) else " " * 8
         party = _party(house, slot.date, slot.service)
-        row = f"{said(slot.date):<12}{_fitted(slot.service, 16)}{expected}{between:>16}"
+        row = f"{format_day(slot.date):<12}{_fitted(slot.service, 16)}{expected}{between:>16}"
         line = row + (shown if has_booked else "")
         lines.append(
             (line + "  " + _fitted(party, WIDTH - len(row) - 10)).rstrip() if party else line.rstrip()
@@ -108,7 +109,7 @@ def _portions(house: House, forecast: Forecast) -> list[str]:
 
 
 def _heads(forecast: Forecast, block: Index) -> str:
-    heads = "".join(f"{said(forecast.days[d])[:6].rstrip():>8}" for d in block)
+    heads = "".join(f"{format_day(forecast.days[d])[:6].rstrip():>8}" for d in block)
     return f"{'Portions expected':<{NAME_WIDTH}}{heads}"
 
 

@@ -9,7 +9,7 @@ from datetime import date
 from decimal import Decimal
 
 from ordering.amounts import plural, shown
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.parts import long_day
 from ordering.pages.review_parts import Column, Section
 from ordering.records.group import Group, HouseRun, JointOrder, Showing, Transfer
@@ -90,7 +90,7 @@ def _why(run: HouseRun) -> str:
         first, *rest = run.faults or ("no reason given",)
         return f"refused: {first}" + (f" (and {plural(len(rest), 'fault')} more)" if rest else "")
     reasons = [
-        f"{want.name} short on {said(want.needed_on)}" + (f" ({want.dishes})" if want.dishes else "")
+        f"{want.name} short on {format_day(want.needed_on)}" + (f" ({want.dishes})" if want.dishes else "")
         for want in run.shortages[:MOST_REASONS]
     ]
     more = len({want.item for want in run.shortages[MOST_REASONS:]})

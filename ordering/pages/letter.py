@@ -7,7 +7,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from ordering.amounts import pack_words, plural, shown
-from ordering.days import month_first, said
+from ordering.days import format_day, month_first
 from ordering.pages.order_sheet import charged
 from ordering.pages.parts import aligned, long_day
 from ordering.records.buying import OrderLine
@@ -42,7 +42,11 @@ def letter(
     """
     numbers = " ".join(order.number for order in orders if order.number)
     days = [order.deliver_on for order in orders]
-    on = long_day(days[0]) if len(days) == 1 else f"{listed([said(day) for day in days])} {days[-1].year}"
+    on = (
+        long_day(days[0])
+        if len(days) == 1
+        else f"{listed([format_day(day) for day in days])} {days[-1].year}"
+    )
     subject = f"Order {numbers}".rstrip() + f" from {house.name} for delivery on {on}"
     body = "\n".join(_body(house, vendor, orders)) + "\n"
     if not is_placed:

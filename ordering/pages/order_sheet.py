@@ -8,7 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from ordering.amounts import pack_words
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.parts import heads, paper
 from ordering.pages.tables import local
 from ordering.records.buying import Buying, OrderLine
@@ -125,7 +125,8 @@ def _heading(house: House, vendor: Vendor, orders: Sequence[Order]) -> list[Row]
         if short:
             least = f"{vendor.minimum:,.2f}"
             told = (
-                f"{said(order.deliver_on)} is {short:,.2f} under the minimum order of {least}: to be agreed"
+                f"{format_day(order.deliver_on)} is {short:,.2f} under the minimum "
+                f"order of {least}: to be agreed"
             )
             top.append((Cell("minimum", "quiet"), Cell(told, "strong wrap", span=len(COLUMNS) - 1)))
     if vendor.notes:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from ordering.amounts import shown
-from ordering.days import WEEKDAY_NAMES, said
+from ordering.days import WEEKDAY_NAMES, format_day
 from ordering.records.house import House, RecipeLine
 from ordering.records.page import Cell, Row, Table
 from ordering.texts import cells_wide, wrapped
@@ -59,7 +59,7 @@ def day_and_time(moment: datetime) -> str:
 
 def span_said(first: date, last: date) -> str:
     """`Thu 26 Nov`, or `Thu 26 Nov to Tue 1 Dec`."""
-    return said(first) if first == last else f"{said(first)} to {said(last)}"
+    return format_day(first) if first == last else f"{format_day(first)} to {format_day(last)}"
 
 
 def padded(text: str, width: int, is_right: bool = False) -> str:

@@ -10,7 +10,7 @@ from urllib.parse import quote
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from ordering.amounts import plural, shown, to_get
-from ordering.days import month_first, said
+from ordering.days import format_day, month_first
 from ordering.faults import ANSWER
 from ordering.pages.agenda import Placing, placings, shortages_by_item, to_check, use_first, vendor_name
 from ordering.pages.caution_block import hazards_of
@@ -59,7 +59,7 @@ def today_html(house: House, plan: Plan) -> str:
         title=f"{house.name}: {long_day(plan.on)}",
         house=house.name,
         day=long_day(plan.on),
-        next_run=said(plan.next_run),
+        next_run=format_day(plan.next_run),
         parts=tuple(part for part in _parts(house, plan) if part.entries or part.empty),
         answer=ANSWER if plan.doubts else "",
     )
@@ -83,12 +83,12 @@ def _order(house: House, one: Placing, n: int) -> Entry:
     clock = f"{one.order_by:%H:%M}"
     if house.is_american:
         clock = f"{one.order_by.hour % 12 or 12}:{one.order_by:%M} {'am' if one.order_by.hour < 12 else 'pm'}"
-    lines = [f"{plural(one.n_lines, 'line')}, delivery {said(one.deliver_on)}"]
+    lines = [f"{plural(one.n_lines, 'line')}, delivery {format_day(one.deliver_on)}"]
     if one.lacking:
         lines.append(f"{one.lacking:,.2f} under the minimum order")
-    subject = quote(f"Order for {said(one.deliver_on)}")
+    subject = quote(f"Order for {format_day(one.deliver_on)}")
     return Entry(
-        head=f"{said(one.order_by.date())} {clock}: {vendor_name(house, one.vendor)}",
+        head=f"{format_day(one.order_by.date())} {clock}: {vendor_name(house, one.vendor)}",
         lines=tuple(lines),
         amount=f"{one.amount + one.fee:,.2f} {house.currency}".rstrip(),
         done=f"order-{n}",
@@ -108,7 +108,7 @@ def _starts(house: House, plan: Plan, today: tuple[Start, ...]) -> Iterator[Entr
     for station, work in by_station(house, today).items():
         for start in work:
             n += 1
-            ready = f"ready {said(start.ready_on)}" if start.ready_on > plan.on else "for today"
+            ready = f"ready {format_day(start.ready_on)}" if start.ready_on > plan.on else "for today"
             minded = ", ".join(hazard.replace("-", " ") for hazard in hazards_of(house, start))
             lines = [
                 f"{station}, {ready}",
@@ -127,7 +127,7 @@ def _shorts(house: House, plan: Plan) -> Iterator[Entry]:
     for short in shortages_by_item(plan):
         hit = hit_in_short(short)
         lines = (
-            f"{said(short.date)}: {cause_in_short(short)}",
+            f"{format_day(short.date)}: {cause_in_short(short)}",
             f"For {hit}" if hit else "",
             _sentence(first_remedy(short)),
         )
@@ -138,7 +138,8 @@ def _shorts(house: House, plan: Plan) -> Iterator[Entry]:
 def _lots(house: House, plan: Plan) -> Iterator[Entry]:
     for lot in use_first(plan):
         yield Entry(
-            left_said(house, lot), (f"By {said(lot.use_by)}. {_sentence(what_to_do(house, plan, lot))}",)
+            left_said(house, lot),
+            (f"By {format_day(lot.use_by)}. {_sentence(what_to_do(house, plan, lot))}",),
         )
 
 

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Sequence
 from datetime import date
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.records.page import Listing
 from ordering.records.rehearsal_results import Tried, WayResult
 
@@ -36,7 +36,10 @@ def rehearsal_text(
 ) -> list[str]:
     """What the program was worth in a few sentences, then the three ways side by side, at 80 columns."""
     first, last = stretch
-    lines = [f"{said(first)} {first.year} to {said(last)} {last.year}, money in {currency or 'units'}", ""]
+    lines = [
+        f"{format_day(first)} {first.year} to {format_day(last)} {last.year}, money in {currency or 'units'}",
+        "",
+    ]
     for sentence in _worth(outcomes, closed, (last - first).days + 1):
         lines += textwrap.wrap(sentence, 80)
     lines += ["", f"{'':<22}" + "".join(f"{o.way:>19}" for o in outcomes)]

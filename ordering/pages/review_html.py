@@ -8,7 +8,7 @@ from decimal import Decimal
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.parts import long_day
 from ordering.pages.review_overview import headline
 from ordering.pages.review_parts import Column, Section
@@ -52,7 +52,7 @@ def shown(value: Value, kind: str) -> str:
     if value is None:
         return ""
     if isinstance(value, date):
-        return said(value)
+        return format_day(value)
     if isinstance(value, str):
         return value
     amount = float(value) if isinstance(value, Decimal) else value

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from ordering.amounts import plural
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.review_parts import Column, Figure, Section, money_word
 from ordering.records.house import House
 from ordering.records.page import Value
@@ -193,7 +193,7 @@ def cost_by_week(house: House, review: Review) -> Section:
     has_budget = any(w.budget is not None for w in review.weeks)
     rows = tuple(
         (
-            *(said(w.first_on), said(w.last_on), w.revenue, _share(w.theoretical, w.revenue)),
+            *(format_day(w.first_on), format_day(w.last_on), w.revenue, _share(w.theoretical, w.revenue)),
             *(_share(w.bought, w.revenue), w.placed, w.bought),
             *((w.budget, None if w.budget is None else w.bought - w.budget) if has_budget else ()),
         )
@@ -265,9 +265,9 @@ def band(review: Review) -> Section:
 
 
 def _band_row(p: Pair) -> tuple[Value, ...]:
-    made = f"{said(p.issued_on)} *" if p.is_remade else said(p.issued_on)
+    made = f"{format_day(p.issued_on)} *" if p.is_remade else format_day(p.issued_on)
     return (
-        said(p.served_on),
+        format_day(p.served_on),
         p.service.replace("-", " "),
         p.actual,
         round(p.mean, 1),

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 
 from ordering.amounts import plural, to_get
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.agenda import shortages_by_item
 from ordering.pages.parts import Block, amount_cell, heads, item_name, said_all, stacked, titled
 from ordering.records.house import House
@@ -76,7 +76,7 @@ def shortages_sheet(house: House, plan: Plan) -> Sheet:
 
 
 def _row(house: House, short: Shortage) -> Row:
-    dishes = short.dishes.replace(f" ({said(short.date)})", "")  # the date stands in front already
+    dishes = short.dishes.replace(f" ({format_day(short.date)})", "")  # the date stands in front already
     return (
         Cell(short.date, "day strong line top"),
         Cell(item_name(house, short.item), "wrap line top"),

@@ -11,7 +11,7 @@ from datetime import timedelta
 from itertools import zip_longest
 
 from ordering.amounts import shown
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.caution_block import caution_block, caution_parts, start_cautions
 from ordering.pages.parts import (
     Block,
@@ -88,7 +88,7 @@ def start_list(house: House, plan: Plan) -> Workbook:
 def _starts_sheet(house: House, plan: Plan, starts: Sequence[Start]) -> Sheet:
     """The coming week's starts, a heading a day and station."""
     until = plan.on + timedelta(days=N_DAYS - 1)
-    top = titled(f"Start list, {said(plan.on)} to {said(until)}", house.name)
+    top = titled(f"Start list, {format_day(plan.on)} to {format_day(until)}", house.name)
     listing = Block((heads(COLUMNS), *_rows(house, starts)), "starts by day and station")
     if not starts:
         listing = said_all(["Nothing to start in these days."])
@@ -112,7 +112,7 @@ def _rows(house: House, starts: Sequence[Start]) -> Iterator[Row]:
     for day in sorted({start.start_on for start in starts}):
         mine = [start for start in starts if start.start_on == day]
         for station, work in by_station(house, mine).items():
-            name = f"{said(day)}: {station}"
+            name = f"{format_day(day)}: {station}"
             yield filled((Cell(name, "strong rule shade"),), len(COLUMNS), "rule shade")
             long = [start for start in work if start.ready_on > day or start.note]
             yield from (_row(house, start) for start in long)
@@ -169,10 +169,10 @@ def _parcels(start: Start, mine: Sequence[Taken]) -> str:
     coming = [one.comes_on for one in mine if one.comes_on is not None and one.comes_on >= start.start_on]
     first = mine[0]
     if coming:
-        return f", {'some ' if len(mine) > 1 else ''}coming {said(coming[0])}"
+        return f", {'some ' if len(mine) > 1 else ''}coming {format_day(coming[0])}"
     if len(mine) > 1:
         return ", oldest first"
-    return f", use by {said(first.use_by)}" if first.use_by is not None and not first.is_only else ""
+    return f", use by {format_day(first.use_by)}" if first.use_by is not None and not first.is_only else ""
 
 
 def _method_sheet(house: House, starts: Sequence[Start]) -> Sheet | None:

@@ -6,7 +6,7 @@ from decimal import Decimal
 from itertools import chain
 
 from ordering.amounts import plural, shown, to_get
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.agenda import Placing, placings, shortages_by_item, to_check, use_first, vendor_name
 from ordering.pages.parts import aligned, clipped, day_and_time, item_name, padded
 from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short
@@ -29,8 +29,8 @@ def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> 
     red; nothing is said by colour alone.
     """
     width = max(width, NARROWEST)
-    until = f"next run {said(plan.next_run)}"
-    name = wrapped(f"{house.name}, {said(plan.on)}", width - len(until) - 2)[0]
+    until = f"next run {format_day(plan.next_run)}"
+    name = wrapped(f"{house.name}, {format_day(plan.on)}", width - len(until) - 2)[0]
     lines = [padded(name, width - len(until)) + until, ""]
     lines += [*_orders(house, plan, width, colour), ""]
     if plan.to_see_to:
@@ -73,7 +73,7 @@ def _order(house: House, one: Placing) -> tuple[str, ...]:
     return (
         day_and_time(one.order_by),
         clipped(vendor_name(house, one.vendor), LONGEST_NAME),
-        f"for {said(one.deliver_on)}",
+        f"for {format_day(one.deliver_on)}",
         plural(one.n_lines, "line"),
         f"{one.amount + one.fee:,.2f}",
     )
@@ -87,7 +87,7 @@ def _starts(house: House, plan: Plan, width: int) -> list[str]:
         (
             shown(s.quantity, s.unit),
             house.name_of(s.recipe),
-            f"ready {said(s.ready_on)}" if s.ready_on > plan.on else "for today",
+            f"ready {format_day(s.ready_on)}" if s.ready_on > plan.on else "for today",
         )
         for s in starts[:MOST_STARTS]
     ]
@@ -117,7 +117,7 @@ def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
         rows.append(clipped(f"for {hit_in_short(short)}", room))
     if short.remedy:
         rows += _arrowed(first_remedy(short), room)
-    dates = (said(short.date), *("" for _ in rows[1:]))
+    dates = (format_day(short.date), *("" for _ in rows[1:]))
     return [f"  {line}" for line in aligned(zip(dates, rows, strict=True), (10, room))]
 
 
@@ -134,7 +134,10 @@ def _use_up(house: House, plan: Plan, width: int) -> list[str]:
     lots = use_first(plan)
     for lot in lots[:MOST_USE_UP]:
         arrow = _arrowed(what_to_do(house, plan, lot), room)
-        rows = [(said(lot.use_by), clipped(left_said(house, lot), room)), *(("", line) for line in arrow)]
+        rows = [
+            (format_day(lot.use_by), clipped(left_said(house, lot), room)),
+            *(("", line) for line in arrow),
+        ]
         lines += [f"  {line}" for line in aligned(rows, (10, room))]
     rest = len(lots) - MOST_USE_UP
     return [*lines, f"  and {plural(rest, 'more lot')} in order-book.xlsx"] if rest > 0 else lines

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from ordering.amounts import plural, shown, to_get
-from ordering.days import said
+from ordering.days import format_day
 from ordering.faults import ANSWER
 from ordering.pages import short_page, use_first
 from ordering.pages.agenda import (
@@ -36,7 +36,7 @@ def today_sheet(house: House, plan: Plan) -> Sheet:
     n = len(coming_starts(plan, n_days=1))
     starts = f"{plural(n, 'thing')} to start today: see the start list." if n else "Nothing to start today."
     blocks = [
-        titled(long_day(plan.on), f"{house.name}. The next run is on {said(plan.next_run)}. {starts}"),
+        titled(long_day(plan.on), f"{house.name}. The next run is on {format_day(plan.next_run)}. {starts}"),
         *_orders(house, plan),
         *_attention(plan),
         *_short(house, plan),
@@ -111,7 +111,7 @@ def _short_line(house: House, short: Shortage) -> str:
     remedy = short_page.first_remedy(short)
     told = f"{remedy[:1].upper()}{remedy[1:]}." if remedy else ""
     dishes = f" ({hit})" if hit else ""
-    return f"{said(short.date)}: {much} {item_name(house, short.item)}{dishes}. {told}".rstrip()
+    return f"{format_day(short.date)}: {much} {item_name(house, short.item)}{dishes}. {told}".rstrip()
 
 
 def _use_first(house: House, plan: Plan) -> list[Block]:
@@ -124,7 +124,7 @@ def _use_first(house: House, plan: Plan) -> list[Block]:
 
 def _lot_line(house: House, plan: Plan, lot: Expiring) -> str:
     what = use_first.what_to_do(house, plan, lot)
-    return f"By {said(lot.use_by)}: {use_first.left_said(house, lot)}. {what[:1].upper()}{what[1:]}."
+    return f"By {format_day(lot.use_by)}: {use_first.left_said(house, lot)}. {what[:1].upper()}{what[1:]}."
 
 
 def _checks(plan: Plan) -> list[Block]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from ordering.amounts import is_piece, plural, shown
-from ordering.days import said
+from ordering.days import format_day
 from ordering.pages.agenda import worth_using
 from ordering.pages.parts import (
     Block,
@@ -77,7 +77,7 @@ def where_it_is(lot: Expiring) -> str:
     """`in the house`, `ready Tue 1 Dec`, `ordered, comes Tue 1 Dec`."""
     if lot.there_on is None:
         return "in the house"
-    return f"{'ordered, comes' if lot.is_ordered else 'ready'} {said(lot.there_on)}"
+    return f"{'ordered, comes' if lot.is_ordered else 'ready'} {format_day(lot.there_on)}"
 
 
 def what_to_do(house: House, plan: Plan, lot: Expiring) -> str:
@@ -88,7 +88,7 @@ def what_to_do(house: House, plan: Plan, lot: Expiring) -> str:
     sooner = _start_to_move(house, plan, lot)
     if sooner is not None:
         recipe, on = sooner
-        return f"start {item_name(house, recipe)} by {said(lot.use_by)} (planned for {said(on)})"
+        return f"start {item_name(house, recipe)} by {format_day(lot.use_by)} (planned for {format_day(on)})"
     dishes = [dish_name(house, dish) for dish in _dishes(house, plan, lot)]
     if dishes:
         more = [f"{len(dishes) - MOST_DISHES} more"] if len(dishes) > MOST_DISHES else []

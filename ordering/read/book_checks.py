@@ -11,7 +11,7 @@ from ordering.amounts import plural
 from ordering.faults import Fault, nearest
 from ordering.records.books import Books
 from ordering.records.house import House
-from ordering.units import said
+from ordering.units import format_number
 
 OLD_DAYS = 14
 MAX_LISTED = 20
@@ -39,14 +39,16 @@ def check_left_out(house: House, books: Books, on: date) -> Iterator[Fault]:
     ids = {dish.name.casefold(): key for key, dish in house.dishes.items()}
     for one in books.left_out[:MAX_LISTED]:
         close = nearest(one.dish, house.dishes) or nearest(one.dish, ids)
-        left_out = f"{said(one.sold)} sold in {plural(one.n_rows, 'row')} are left out"
+        left_out = f"{format_number(one.sold)} sold in {plural(one.n_rows, 'row')} are left out"
         wrong = f"'{one.dish}' is on no menu: {left_out}"
         right = close or "if it left the menu, nothing is to be done"
         right += f" (map it in house.yaml: dish_names: {{{one.dish}: DISH}})" if close else ""
         yield Fault(one.place, one.line, "dish", wrong, right, "unknown-dish")
     if len(books.left_out) > MAX_LISTED:
         rest = books.left_out[MAX_LISTED:]
-        wrong = f"and {len(rest)} more unknown dishes with {said(sum(one.sold for one in rest))} sold"
+        wrong = (
+            f"and {len(rest)} more unknown dishes with {format_number(sum(one.sold for one in rest))} sold"
+        )
         yield Fault(rest[0].place, 0, "dish", wrong, "check the names of dishes", "unknown-dish")
 
 
@@ -206,7 +208,8 @@ def check_open_orders(house: House, books: Books, on: date) -> Iterator[Fault]:
     for order in books.open_orders:
         if (on - order.deliver_on).days > 1:
             wrong = (
-                f"{said(order.packs)} packs of {order.code} from {order.vendor} were due {order.deliver_on}"
+                f"{format_number(order.packs)} packs of {order.code} from "
+                f"{order.vendor} were due {order.deliver_on}"
             )
             right = "book them in with 'receive', or take the row out"
             yield Fault(_file(books, "open_orders"), 0, order.item, wrong, right, "late-order")

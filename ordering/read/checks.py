@@ -14,7 +14,7 @@ from ordering.read.files import MAX_FAULTS, bounded
 from ordering.records.books import Books, Receipt
 from ordering.records.house import DATE_MARK, MARKED_DAYS, House, Ingredient, Recipe
 from ordering.records.vendors import Offer
-from ordering.units import UnitError, convert, said
+from ordering.units import UnitError, convert, format_number
 
 OFF = 10  # times: the slip of a decimal point, or of a count read as a fraction
 Check = Callable[[House, Books, date], Iterator[Fault]]
@@ -101,7 +101,7 @@ def check_contents(house: House, books: Books, on: date) -> Iterator[Fault]:
             asked.add(one.id)
             name, other = priced[-1]
             wrong = f"offer {offer.code} costs {cost:.4g} per {one.unit}, {name} {other:.4g}"
-            right = f"check price and pack, read as {said(offer.pack_quantity)} {one.unit}"
+            right = f"check price and pack, read as {format_number(offer.pack_quantity)} {one.unit}"
             yield _at(house, f"ingredients.{one.id}", ("unit-price", wrong, right), f".offers.{n}")
 
 

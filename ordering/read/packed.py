@@ -11,7 +11,7 @@ from ordering import units
 from ordering.packs import pieces_in
 from ordering.read import columns, fields
 from ordering.records.house import House
-from ordering.units import said
+from ordering.units import format_number
 
 Said = tuple[str, str, str]
 Ratio = Callable[[str], Fraction | Said]
@@ -95,7 +95,7 @@ def _held(house: House, item: str, given: Packed, ratio: Ratio) -> tuple[Fractio
         return "no-pack", wrong, f"write how much it is in {unit}, or what one holds: 2 x 5 {unit}"
     if len(sizes) > 1:
         packs = " or ".join(f"{offer.pack} ({offer.code})" for _, offer in sorted(sizes.items()))
-        first = said(min(sizes))
+        first = format_number(min(sizes))
         return "which-pack", f"a pack of it may be {packs}", f"write what one holds: 2 x {first} {unit}"
     ((quantity, offer),) = sizes.items()
     return units.exact(quantity), pieces_in(offer.pack)

@@ -13,7 +13,7 @@ from ordering.records.money import price_said
 from ordering.records.review_results import Advice, Dearer, ItemUse, LearntYield, RanOut, Score, Thrown
 from ordering.review.yields import yield_told
 from ordering.texts import listed
-from ordering.units import said as number
+from ordering.units import format_number as number
 
 N_WORTH_DOING = 5
 BIAS_WORTH_SAYING = 0.05

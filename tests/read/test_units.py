@@ -16,10 +16,10 @@ from ordering.units import (
     convert,
     exact,
     factor,
+    format_number,
     kind_of,
     parse_density,
     parse_quantity,
-    said,
     unit_name,
 )
 
@@ -194,7 +194,7 @@ def test_there_and_back_is_exactly_one(a, b, each, density):
 @settings(max_examples=150)
 @given(amount=amounts, unit=units)
 def test_what_is_printed_reads_back(amount, unit):
-    assert parse_quantity(f"{said(amount)} {unit}") == Quantity(amount, unit)
+    assert parse_quantity(f"{format_number(amount)} {unit}") == Quantity(amount, unit)
 
 
 @settings(max_examples=200)
