@@ -67,7 +67,8 @@ def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: Im
         raise Refused(new)
     left = [f"left out: {one}" for one in out.left]
     if terms.is_dry:
-        wouldbe = [*(f"{stem}.yaml" for stem in sorted(house.changed)), *out.written]
+        counted = [plural(len(out.counted), "line") + " into the ledger as a count"] if out.counted else []
+        wouldbe = [*(f"{stem}.yaml" for stem in sorted(house.changed)), *out.written, *counted]
         last = f"Would write {', '.join(wouldbe)}." if wouldbe else "Nothing would change."
         return Report((*out.told, *left, last), 1 if left else 0)
     if what == "counts":

@@ -43,7 +43,8 @@ def bring_menu(sheets: Sequence[Sheet], out: Outcome) -> None:
                 if old != price:
                     out.house.entries("menu")[key]["price"] = number(str(price))
                     out.house.changed.add("menu")
-                    repriced.append(f"{name}: {old if old is not None else 'no price'} to {price}")
+                    was = "no price" if old is None else f"{old:.2f}"
+                    repriced.append(f"{name}: {was} to {price:.2f}")
                 continue
             n_new += _new(table, row, name, str(price), section, out)
     out.told.append(

@@ -17,7 +17,8 @@ _MONEY = re.compile(r"-?\d[\d.,' ]*\d|-?\d|-?\.\d+", re.ASCII)
 
 @dataclass(slots=True)
 class Outcome:
-    """`told` is what was understood, `left` what was left out, `books` the tables to write by name."""
+    """`told` is what was understood, `left` what was left out, `written` the books to write by
+    name, `counted` the rows of a count."""
 
     house: HouseFiles
     asker: Asker
@@ -28,6 +29,7 @@ class Outcome:
     told: list[str] = field(default_factory=list)
     left: list[str] = field(default_factory=list)
     written: dict[str, str] = field(default_factory=dict)
+    counted: Sequence[tuple[str, ...]] = ()
 
     @property
     def country(self) -> str:

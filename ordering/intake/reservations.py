@@ -25,6 +25,11 @@ _NO_SHOW = re.compile(r"no[ -_]?show|did not (?:show|arrive)|dna\b", re.IGNORECA
 _WALKED_IN = re.compile(r"walk[ -]?in", re.IGNORECASE)
 _PARTY = re.compile(r"\b(?:private|party|buy ?out|wedding|function|event|banquet|exclusive)\b", re.IGNORECASE)
 LARGE = 20
+_COUNTED = {
+    "walk-in": ("walk-in left aside", "walk-ins left aside"),
+    "cancelled": ("cancelled", "cancelled"),
+    "no-show": ("no-show (on the books to the end)", "no-shows (on the books to the end)"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +62,7 @@ def bring_bookings(sheets: Sequence[Sheet], out: Outcome) -> None:
     columns = ("taken_on", "date", "service", "booked")
     out.written |= laid_over(out.books, "bookings", columns, rows, slots, 1)
     n_guests = sum(one.guests for one in bookings if one.cancelled_on is None)
-    said = ", ".join(f"{n} {what}" for what, n in counted.items() if n)
+    said = ", ".join(plural(n, *_COUNTED[what]) for what, n in counted.items() if n)
     out.told.append(
         f"{plural(len(bookings), 'booking')} for {n_guests:,} guests{'; ' + said if said else ''}"
     )
@@ -90,12 +95,13 @@ def _bookings(table: Found, out: Outcome, services: Services, counted: Counter[s
                 )
             continue
         if _WALKED_IN.search(text):
-            counted["walk-ins left aside"] += 1
+            counted["walk-in"] += 1
             continue
         moment = moment if moment is not None else minutes(table.cell(row, "time"))
         service, day = services.of(day, moment, table.cell(row, "service"))
         if not service:
-            out.left.append(f"row {sheet.line(n)}: no service at that time")
+            at = "which of the services that day? No time is written"
+            out.left.append(f"row {sheet.line(n)}: {at if moment is None else 'no service at that time'}")
             continue
         taken_on = days["taken_on"](table.cell(row, "taken_on"))[0]
         cancelled_on = days["cancelled_on"](table.cell(row, "cancelled_on"))[0]
@@ -105,7 +111,7 @@ def _bookings(table: Found, out: Outcome, services: Services, counted: Counter[s
                 continue
         else:
             cancelled_on = None
-        counted["no-shows (on the books to the end)"] += bool(_NO_SHOW.search(status))
+        counted["no-show"] += bool(_NO_SHOW.search(status))
         found.append(
             _Booking(
                 taken_on,

@@ -6,36 +6,47 @@ import csv
 import re
 import tempfile
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
-from ordering.amounts import plural
+from ordering.amounts import plural, shown
 from ordering.bookkeeping.counts import count_in
 from ordering.faults import Refused
-from ordering.intake.dates import as_iso, date_reader, is_day
+from ordering.intake.dates import as_iso, date_reader
 from ordering.intake.goods_names import match
 from ordering.intake.headings import Found, tables_in
 from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import amount_in, unit_in
 from ordering.intake.sheets import Sheet
-from ordering.packs import parse_pack
+from ordering.packs import pieces_in
+from ordering.read.entries import ratio_of
 from ordering.read.house_folder import read_house
+from ordering.read.packed import Packed, in_own_unit
 from ordering.records.documents import Meant
 from ordering.records.house import House
 from ordering.records.report import Report
-from ordering.records.vendors import Offer
-from ordering.units import UnitError, factor, format_number, parse_quantity
+from ordering.units import format_number
 
 COLUMNS = ("counted_on", "item", "quantity", "unit", "use_by", "ready_on")
-_CASE = re.compile(
-    r"^(?:cs|cases?|ctns?|cartons?|bx|box(?:es)?|pks?|packs?|bags?|sacks?|flats?)\b\.?", re.IGNORECASE
-)
+_CASE = re.compile(r"^(?:cs|cases?|ctns?|cartons?|flats?)\b\.?", re.IGNORECASE)
+_HOLDER = re.compile(
+    r"^(?:bx|box(?:es)?|pks?|packs?|bags?|sacks?)\b\.?", re.IGNORECASE
+)  # in a case, or alone
 _PIECE = re.compile(
     r"^(?:ea|each|pcs?|pieces?|loose|singles?|units?|tins?|cans?|bottles?|btls?|jars?|tubs?)\b\.?",
     re.IGNORECASE,
 )
+_OUT = re.compile(r"0|out|none|-|nil", re.IGNORECASE)
+_TH = "(?:st|nd|rd|th)?"
+_DAY = re.compile(
+    rf"\d{{1,4}}[./-]\d{{1,2}}[./-]\d{{2,4}}|\d{{1,2}}{_TH} [a-z]{{3,9}},? \d{{2,4}}"
+    rf"|[a-z]{{3,9}} \d{{1,2}}{_TH},? \d{{4}}",
+    re.IGNORECASE,
+)
+COUNT, CASES, PIECES = "count", "cases", "pieces"
 _PARTS = re.compile(r"\s*(?:\+|&|\band\b|,)\s*")
 
 
@@ -57,14 +68,14 @@ def bring_counts(sheets: Sequence[Sheet], out: Outcome) -> None:
                 rows += _line(table, row, f"row {sheet.line(n)}", counted_on, house, out)
     with_dates = sorted({row[0] for row in rows})
     out.told.append(f"{plural(len(rows), 'line')} counted on {', '.join(with_dates) or 'no day'}")
-    out.written["counted"] = "\n".join("\t".join(row) for row in rows)
+    out.counted = rows
 
 
 def book_count(
     config: Path, books: Path, paths: Sequence[Path], on: date, is_yes: bool, out: Outcome
 ) -> Report:
     """Book the lines in, as a filled sheet of that name would be; the report of both."""
-    lines = [line.split("\t") for line in out.written.pop("counted", "").splitlines()]
+    lines = out.counted
     left = [f"left out: {one}" for one in out.left]
     if not lines:
         return Report((*out.told, *left, "Nothing was counted."), 1)
@@ -81,15 +92,21 @@ def book_count(
 
 
 def _day_of(sheet: Sheet, table: Found, out: Outcome) -> str:
-    """The day that stands above the table, else the day of booking in."""
-    for row in sheet.rows[: table.head]:
-        for cell in row:
-            text = re.sub(r"^[A-Za-z ]*(?:date|counted(?: on)?)\W+", "", cell, flags=re.IGNORECASE)
-            if is_day(text):
-                day = date_reader([text], lambda _: 0, out.asker, out.country)(text)[0]
-                if day is not None and day <= out.on:
-                    return as_iso(day)
-    return out.on.isoformat()
+    """The day that stands in the title, above the table or in the file's name, else asked: today."""
+    above = [cell for row in sheet.rows[: table.head] for cell in row if cell]
+    for text in (*above, sheet.title, Path(sheet.place).stem.replace("_", "-")):
+        for found in _DAY.finditer(text):
+            day = date_reader([found[0]], lambda _: 0, out.asker, out.country)(found[0])[0]
+            if day is not None and day <= out.on:
+                return as_iso(day)
+    answer = ""
+    if out.asker.ask is not None and not out.asker.is_yes:
+        text = "No day stands in the file: on which day was it counted?"
+        answer = out.asker.ask(Question("counted on", text, (), out.on.isoformat())).strip()
+    day = date_reader([answer], lambda _: 0, out.asker, out.country)(answer)[0] if answer else None
+    if day is None:
+        out.told.append(f"no day stands in the file: taken as counted on {out.on} (--on says another)")
+    return as_iso(day or out.on)
 
 
 def _line(
@@ -103,22 +120,19 @@ def _line(
         return []
     written = table.cell(row, "date")
     day = date_reader([written], lambda _: 0, out.asker, out.country)(written)[0] if written else None
-    total = Fraction(0)
-    unit = table.cell(row, "unit")
-    for role, is_case, is_piece in (("count", False, False), ("cases", True, False), ("pieces", False, True)):
-        text = table.cell(row, role)
-        if not text:
-            continue
-        for n, part in enumerate(p for p in _PARTS.split(text.strip()) if p):
-            amount = _amount(part, unit if n == 0 else "", item, house, is_case, is_piece or n > 0)
-            if amount is None:
-                out.left.append(f"{where}: {name}: '{part}' of {item} cannot be read as an amount")
-                return []
-            total += amount
-    own = house.unit_of(item)
+    texts = tuple(table.cell(row, role) for role in ("count", "cases", "pieces"))
+    total = _total(texts, table.cell(row, "unit"), item, house, out)
+    if isinstance(total, str):
+        out.left.append(f"{where}: {name}: {total}")
+        return []
     number = format_number(Fraction(f"{float(total):.10g}"))
     dates = tuple(_iso(table.cell(row, role), out) for role in ("use_by", "ready_on"))
-    return [(as_iso(day) if day else counted_on, item, number, own, *dates)]
+    unit = house.unit_of(item)
+    named = zip(texts, ("", " cs", " loose"), strict=True)
+    how = " + ".join(f"{text}{what}" for text, what in named if text)
+    if how != number:
+        out.told.append(f"{name}: {how} = {shown(float(total), unit)}")
+    return [(as_iso(day) if day else counted_on, item, number, unit, *dates)]
 
 
 def _iso(text: str, out: Outcome) -> str:
@@ -148,52 +162,67 @@ def _item(name: str, code: str, house: House, out: Outcome) -> str:
     return answer if answer in known else ""
 
 
-def _amount(text: str, unit: str, item: str, house: House, is_case: bool, is_piece: bool) -> Fraction | None:
-    """`3 cs`, `2`, `4.5 lb` of an item in its own unit; a bare number in the unit column's."""
-    number, rest = amount_in(text)
-    if number is None:
-        return Fraction(0) if re.fullmatch(r"(?i)(?:0|out|none|-|nil)", text) else None
-    rest = rest.strip() or ("" if is_case or is_piece else unit)
-    own = house.unit_of(item)
-    offer = _offer(house, item)
-    if is_case or _CASE.match(rest):
-        return None if offer is None else number * Fraction(str(offer.pack_quantity))
-    measured = house.ingredients.get(item) or house.recipes[item]
-    word = unit_in(rest)[0] if rest else ""
-    if word and not (_PIECE.match(rest) and offer is not None):
-        try:
-            return number * factor(word, own, measured.each_g, measured.density_kg_per_l)
-        except UnitError:
-            if not _PIECE.match(rest):
-                return None
-    if (is_piece or _PIECE.match(rest)) and offer is not None:
-        inner = _inner(offer)
-        return None if inner is None else number * inner
-    return number if not rest else None
+def _total(texts: Sequence[str], unit: str, item: str, house: House, out: Outcome) -> Fraction | str:
+    """What count, cases and pieces (`3 cs + 2`, `2`, `4.5 lb`) come to in the item's own unit, or why not."""
+    count, cases, pieces = texts
+    counted = [(part, COUNT if n == 0 else PIECES) for n, part in enumerate(_PARTS.split(count.strip()))]
+    given, is_packed = Packed(Fraction(0)), False
+    for part, kind in (*counted, (cases, CASES), (pieces, PIECES)):
+        if not part:
+            continue
+        amount, rest = amount_in(part)
+        if amount is None and not _OUT.fullmatch(part):
+            return f"'{part}' cannot be read as an amount"
+        rest = "" if amount is None else rest.strip() or (unit if kind == COUNT else "")
+        word = unit_in(rest)[0] if rest else ""
+        is_held = bool(_HOLDER.match(rest))
+        if kind == CASES or _CASE.match(rest) or (is_held and not _has_pieces(house, item)):
+            given = replace(given, packs=given.packs + (amount or 0))
+        elif rest and not word and not is_held and not _PIECE.match(rest):
+            return f"'{part}' cannot be read as an amount"
+        else:
+            if (is_held or _PIECE.match(rest)) and (
+                not word or isinstance(ratio_of(house, item, word), tuple)
+            ):
+                word, kind = "", PIECES
+            given = replace(given, loose=given.loose + (amount or 0), loose_unit=word or given.loose_unit)
+        is_packed = is_packed or kind != COUNT or bool(given.packs)
+    found = _of_packs(given, item, house, out) if is_packed else _plain(given, item, house)
+    return found if isinstance(found, Fraction) else f"{found[1]}; {found[2]}"
 
 
-def _offer(house: House, item: str) -> Offer | None:
-    """The offer whose cases are counted: the preferred one, else the first."""
+def _has_pieces(house: House, item: str) -> bool:
+    """Whether a vendor's pack of it holds several: then a bag is one of those."""
     bought = house.ingredients.get(item)
-    offers = bought.offers if bought else ()
-    return next((one for one in offers if one.is_preferred), offers[0] if offers else None)
+    return bought is not None and any(pieces_in(offer.pack) > 1 for offer in bought.offers)
 
 
-def _inner(offer: Offer) -> Fraction | None:
-    """What one piece of a case holds, in the item's unit: a kilo of `6 x 1 kg`."""
-    try:
-        whole = parse_pack(offer.pack)
-        *counts, last = re.split(r"\s*[x×/]\s*", offer.pack.partition("~")[0].strip())
-        if not counts:
-            count = (
-                parse_quantity(last).amount
-                if last[:1].isdigit() and whole.content.unit not in ("lb", "kg", "l", "gallon")
-                else Fraction(1)
+def _plain(given: Packed, item: str, house: House) -> Fraction | tuple[str, str, str]:
+    each = ratio_of(house, item, given.loose_unit or house.unit_of(item))
+    return each if isinstance(each, tuple) else given.loose * each
+
+
+def _of_packs(given: Packed, item: str, house: House, out: Outcome) -> Fraction | tuple[str, str, str]:
+    """Packs and pieces in the item's own unit; which pack, and pieces of what, is asked where it is open."""
+    own, bought = house.unit_of(item), house.ingredients.get(item)
+    offers = {one.pack: one for one in bought.offers} if bought is not None else {}
+    if bought is not None and offers:
+        pack = next((one.pack for one in offers.values() if one.is_preferred), next(iter(offers)))
+        if len({one.pack_quantity for one in offers.values()}) > 1:
+            asked = Question(
+                f"pack {item}", f"Counted: {bought.name}: how large is a pack?", tuple(offers), pack
             )
-            return Fraction(str(offer.pack_quantity)) / (count or 1)
-        n = Fraction(1)
-        for one in counts:
-            n *= int(one)
-        return Fraction(str(offer.pack_quantity)) / n
-    except (UnitError, ValueError):
-        return None
+            answer = out.asker.settle(asked)
+            pack = answer if answer in offers else pack
+        house = replace(
+            house, ingredients={**house.ingredients, item: replace(bought, offers=(offers[pack],))}
+        )
+        if given.loose and not given.loose_unit and pieces_in(pack) == 1:
+            loose, name = format_number(given.loose), bought.name
+            text = f"Counted: {name}, {loose}. A pack is {pack}: {loose} {own}, or {loose} packs?"
+            if given.packs:
+                text = f"Counted: {name}, {format_number(given.packs)} cs + {loose}. A pack is {pack}: {loose} of what?"
+            asked = Question(f"loose {item}", text, (own, "packs"), own if given.packs else "packs")
+            if out.asker.settle(asked) == "packs":
+                given = Packed(given.packs + given.loose)
+    return in_own_unit(house, item, given, None, lambda unit: ratio_of(house, item, unit))

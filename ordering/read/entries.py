@@ -222,7 +222,7 @@ def amounts_of(
             number = number.packs
         ratio = ratios.get((name, word))
         if ratio is None:
-            ratio = ratios[name, word] = _ratio(house, name, word)
+            ratio = ratios[name, word] = ratio_of(house, name, word)
         if isinstance(ratio, tuple):
             found.append(table.fault("unit", row, ratio))
         else:
@@ -236,17 +236,17 @@ def _is_own(house: House, item: str, word: str) -> bool:
         name = units.unit_name(word)
     except units.UnitError:
         return False
-    return not isinstance(_ratio(house, item, name), tuple)
+    return not isinstance(ratio_of(house, item, name), tuple)
 
 
 def _of_packs(
     house: House, item: str, number: packed.Packed | Fraction, word: str | None
 ) -> Fraction | tuple[str, str, str]:
     given = number if isinstance(number, packed.Packed) else packed.Packed(number)
-    return packed.in_own_unit(house, item, given, word, lambda unit: _ratio(house, item, unit))
+    return packed.in_own_unit(house, item, given, word, lambda unit: ratio_of(house, item, unit))
 
 
-def _ratio(house: House, item: str, unit: str) -> Fraction | tuple[str, str, str]:
+def ratio_of(house: House, item: str, unit: str) -> Fraction | tuple[str, str, str]:
     """What one `unit` of an item is in its own; `each` weighs one kind of piece: no case is taken for it."""
     measured = house.ingredients.get(item) or house.recipes[item]
     kind, own = units.kind_of(unit), units.kind_of(measured.unit)
