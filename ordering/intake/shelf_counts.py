@@ -34,7 +34,7 @@ COLUMNS = ("counted_on", "item", "quantity", "unit", "use_by", "ready_on")
 _CASE = re.compile(r"^(?:cs|cases?|ctns?|cartons?|flats?)\b\.?", re.IGNORECASE)
 _HOLDER = re.compile(
     r"^(?:bx|box(?:es)?|pks?|packs?|bags?|sacks?)\b\.?", re.IGNORECASE
-)  # in a case, or alone
+)  # alone, or in a case
 _PIECE = re.compile(
     r"^(?:ea|each|pcs?|pieces?|loose|singles?|units?|tins?|cans?|bottles?|btls?|jars?|tubs?)\b\.?",
     re.IGNORECASE,
@@ -221,7 +221,8 @@ def _of_packs(given: Packed, item: str, house: House, out: Outcome) -> Fraction 
             loose, name = format_number(given.loose), bought.name
             text = f"Counted: {name}, {loose}. A pack is {pack}: {loose} {own}, or {loose} packs?"
             if given.packs:
-                text = f"Counted: {name}, {format_number(given.packs)} cs + {loose}. A pack is {pack}: {loose} of what?"
+                cases = format_number(given.packs)
+                text = f"Counted: {name}, {cases} cs + {loose}. A pack is {pack}: {loose} of what?"
             asked = Question(f"loose {item}", text, (own, "packs"), own if given.packs else "packs")
             if out.asker.settle(asked) == "packs":
                 given = Packed(given.packs + given.loose)
