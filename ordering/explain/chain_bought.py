@@ -6,7 +6,6 @@ from typing import Any
 
 from ordering.days import format_day
 from ordering.explain.chain_parts import (
-    content,
     portions,
     recipe_steps,
     services,
@@ -16,9 +15,8 @@ from ordering.explain.chain_parts import (
     unmet,
     users,
 )
-from ordering.explain.lookup import Row, Told, day_of, number_of
-from ordering.explain.sums import column
-from ordering.explain.telling import amount, counted, days_said, often_enough, packs, wrapped
+from ordering.explain.run_facts import Row, RunFacts, day_of, number_of
+from ordering.explain.wording import amount, column, counted, days_in_words, often_enough, packs, wrapped
 from ordering.texts import listed
 
 _MOST_DISHES = 8
@@ -26,67 +24,67 @@ _MOST_LATER = 4
 _WORDS = ("*consumables", "*safety", "*par", "*rounding")
 
 
-def bought(told: Told, item: str) -> list[str]:
+def bought(run: RunFacts, item: str) -> list[str]:
     """All there is to say about a bought item: orders, who eats it, and the sum behind each delivery."""
-    orders = told.rows("orders", item=item)
-    later = _later(told, told.rows("outlook", item=item))
+    orders = run.rows("orders", item=item)
+    later = _later(run, run.rows("outlook", item=item))
     if not orders:
-        return [*_nothing(told, item), *later, *short(told, item)]
-    lines = title(told, f"{told.name(item)}: what to order and why")
+        return [*_nothing(run, item), *later, *short(run, item)]
+    lines = title(run, f"{run.name(item)}: what to order and why")
     sums: list[str] = []
     has_safety = False
-    for delivery in told.items[item]["deliveries"]:
+    for delivery in run.items[item]["deliveries"]:
         keys = {(vendor, code, delivery["deliver_on"]) for vendor, code in delivery["lines"]}
         rows = [row for row in orders if (row["vendor"], row["code"], row["deliver_on"][:10]) in keys]
         if rows:
-            lines += _asked(told, rows, delivery)
-            pegs = [peg for row in rows for peg in told.rows("pegging", **_line_of(row))]
+            lines += _asked(run, rows, delivery)
+            pegs = [peg for row in rows for peg in run.rows("pegging", **_line_of(row))]
             has_safety = has_safety or delivery["safety"] > 0
-            sums += [*_needed(told, item, delivery), *_order(told, item, delivery, rows, pegs)]
-    if has_safety and told.items[item].get("why"):
-        sums += [*wrapped(f"Safety: {told.items[item]['why']}.", told.width), ""]
-    pegs = [peg for row in orders for peg in told.rows("pegging", **_line_of(row))]
-    return [*lines, "", *_eaters(told, item, pegs), *sums, *later, *short(told, item)]
+            sums += [*_needed(run, item, delivery), *_order(run, item, delivery, rows, pegs)]
+    if has_safety and run.items[item].get("why"):
+        sums += [*wrapped(f"Safety: {run.items[item]['why']}.", run.width), ""]
+    pegs = [peg for row in orders for peg in run.rows("pegging", **_line_of(row))]
+    return [*lines, "", *_eaters(run, item, pegs), *sums, *later, *short(run, item)]
 
 
-def _asked(told: Told, rows: list[Row], delivery: dict[str, Any]) -> list[str]:
+def _asked(run: RunFacts, rows: list[Row], delivery: dict[str, Any]) -> list[str]:
     lines = []
     for row in rows:
         text = (
-            f"{_packs(told, row)} ({row['code']}): order by {format_day(day_of(row['order_by']))} "
+            f"{_packs(run, row)} ({row['code']}): order by {format_day(day_of(row['order_by']))} "
             f"{row['order_by'][11:16]} for {format_day(day_of(row['deliver_on']))}, to last to "
             f"{format_day(day_of(delivery['until']))}"
         )
-        lines += wrapped(text, told.width, "  ", "    ")
+        lines += wrapped(text, run.width, "  ", "    ")
     return lines
 
 
-def _packs(told: Told, row: Row) -> str:
-    return f"{packs(row['packs'], row['pack'])} from {told.vendor(row['vendor'])}"
+def _packs(run: RunFacts, row: Row) -> str:
+    return f"{packs(row['packs'], row['pack'])} from {run.vendor(row['vendor'])}"
 
 
-def _later(told: Told, outlook: list[Row]) -> list[str]:
+def _later(run: RunFacts, outlook: list[Row]) -> list[str]:
     if not outlook:
         return []
     lines = ["Later (do not order yet)"]
     for row in outlook[:_MOST_LATER]:
         lines += wrapped(
-            f"{format_day(day_of(row['deliver_on']))}: {_packs(told, row)}", told.width, "  ", "    "
+            f"{format_day(day_of(row['deliver_on']))}: {_packs(run, row)}", run.width, "  ", "    "
         )
     if len(outlook) > _MOST_LATER:
         lines.append(f"  and {counted(len(outlook) - _MOST_LATER, 'more line')}")
     return [*lines, ""]
 
 
-def _eaters(told: Told, item: str, pegs: list[Row]) -> list[str]:
+def _eaters(run: RunFacts, item: str, pegs: list[Row]) -> list[str]:
     """Covers, dishes and recipes that the orders are for."""
     dishes = _by_dish(pegs)
     served = [day_of(peg["service_date"]) for own in dishes.values() for peg in own]
     if not served:
         return []
-    lines = services(told, min(served), max(served))
-    lines += _eaten(told, item, dishes)
-    return [*lines, *recipe_steps(told, list(dishes), item)]
+    lines = services(run, min(served), max(served))
+    lines += _eaten(run, item, dishes)
+    return [*lines, *recipe_steps(run, list(dishes), item)]
 
 
 def _line_of(row: Row) -> dict[str, str]:
@@ -107,28 +105,28 @@ def _total(pegs: list[Row]) -> float:
     return sum(number_of(peg["quantity"]) for peg in pegs)
 
 
-def _eaten(told: Told, item: str, dishes: dict[str, list[Row]]) -> list[str]:
+def _eaten(run: RunFacts, item: str, dishes: dict[str, list[Row]]) -> list[str]:
     """Portions that the orders are for, of those expected on their days."""
-    held = content(told, item)
+    held = run.content(item)
     lines = ["What these orders put on plates"]
     for dish, pegs in list(dishes.items())[:_MOST_DISHES]:
         days = {day_of(peg["service_date"]) for peg in pegs}
-        facts = told.dishes[dish]
+        facts = run.dishes[dish]
         each = facts["portion"] * held.get(facts["recipe"], 0.0)
         fed = _total(pegs) / each if each else 0.0
-        all_of_them = portions(told, dish, days)
+        all_of_them = portions(run, dish, days)
         number = counted(fed, "portion") if fed < 0.5 else f"{fed:,.0f} of {counted(all_of_them, 'portion')}"
         if round(fed) >= round(all_of_them):
             number = counted(all_of_them, "portion")
         lines += wrapped(
-            f"{told.dish_name(dish)}: {number}, {days_said(sorted(days))}", told.width, "  ", "    "
+            f"{run.dish_name(dish)}: {number}, {days_in_words(sorted(days))}", run.width, "  ", "    "
         )
     if len(dishes) > _MOST_DISHES:
         lines.append(f"  and {counted(len(dishes) - _MOST_DISHES, 'more dish', 'more dishes')}")
     return [*lines, ""]
 
 
-def _needed(told: Told, item: str, delivery: dict[str, Any]) -> list[str]:
+def _needed(run: RunFacts, item: str, delivery: dict[str, Any]) -> list[str]:
     """Gross less what the house has, down to what this delivery brings for dishes."""
     first, until = day_of(delivery["from"]), day_of(delivery["until"])
     words = {
@@ -139,22 +137,22 @@ def _needed(told: Told, item: str, delivery: dict[str, Any]) -> list[str]:
         "by_products": "comes off other recipes",
         "expired": "of that, past its use-by before it is needed",
         "left": f"of that, still there after {format_day(until)} on average",
-        "unserved": unmet(told, item),
+        "unserved": unmet(run, item),
         "out_of_reach": "no delivery in time, see below",
         "earlier": "still there from the delivery before",
         "later": "left to other deliveries",
     }
     parts = [(label, delivery["terms"].get(term, 0.0)) for term, label in words.items()]
-    head = f"Need, {days_said([first, until])}"
+    head = f"Need, {days_in_words([first, until])}"
     total = ("to buy for what is expected", delivery["drawn"])
-    return [*column(head, told.unit(item), parts, total, told.width), ""]
+    return [*column(head, run.unit(item), parts, total, run.width), ""]
 
 
-def _order(told: Told, item: str, delivery: dict[str, Any], rows: list[Row], pegs: list[Row]) -> list[str]:
+def _order(run: RunFacts, item: str, delivery: dict[str, Any], rows: list[Row], pegs: list[Row]) -> list[str]:
     """What the packs are for, adding up to them."""
-    facts = told.items[item]
+    facts = run.items[item]
     dishes = list(_by_dish(pegs).items())
-    parts = [(told.dish_name(dish), _total(own)) for dish, own in dishes[:_MOST_DISHES]]
+    parts = [(run.dish_name(dish), _total(own)) for dish, own in dishes[:_MOST_DISHES]]
     if len(dishes) > _MOST_DISHES:
         rest = sum(_total(own) for _, own in dishes[_MOST_DISHES:])
         parts.append((counted(len(dishes) - _MOST_DISHES, "other dish", "other dishes"), rest))
@@ -169,30 +167,30 @@ def _order(told: Told, item: str, delivery: dict[str, Any], rows: list[Row], peg
     head = f"What the delivery of {format_day(day_of(delivery['deliver_on']))} is for"
     asked = listed([packs(row["packs"], row["pack"]) for row in rows])
     total = (f"ordered: {asked}", sum(number_of(row["quantity"]) for row in rows))
-    return [*column(head, told.unit(item), parts, total, told.width), ""]
+    return [*column(head, run.unit(item), parts, total, run.width), ""]
 
 
-def _nothing(told: Told, item: str) -> list[str]:
+def _nothing(run: RunFacts, item: str) -> list[str]:
     """Why nothing is to be ordered now."""
-    facts = told.items[item]
+    facts = run.items[item]
     unit = facts["unit"]
-    lines = title(told, f"{facts['name']}: nothing to order now")
+    lines = title(run, f"{facts['name']}: nothing to order now")
     if facts["is_unknown"]:
-        lines += wrapped("It has never been counted, so it is taken as none.", told.width)
+        lines += wrapped("It has never been counted, so it is taken as none.", run.width)
     text = f"In the house: {amount(facts['opening'], unit)}."
     for day, quantity in facts["coming"]:
         text += f" On its way: {amount(quantity, unit)} for {format_day(day_of(day))}."
-    is_short = bool(told.rows("shortages", item=item))
+    is_short = bool(run.rows("shortages", item=item))
     if is_short:
-        text += f" {undrawn(told, item)}"
+        text += f" {undrawn(run, item)}"
     if facts.get("first_need"):
         until = format_day(day_of(facts["first_need"]))
         text += f" More is needed from {until} on to have enough {often_enough(facts['level'])}."
     elif facts["users"] and not is_short:
         text += " That lasts for all the days this run looks at."
     elif not is_short:
-        text += f" {undrawn(told, item)}"
-    lines += [*wrapped(text, told.width), "", *(users(told, item) if facts["users"] else [])]
+        text += f" {undrawn(run, item)}"
+    lines += [*wrapped(text, run.width), "", *(users(run, item) if facts["users"] else [])]
     for delivery in facts["deliveries"][:1]:
-        lines += _needed(told, item, delivery)
+        lines += _needed(run, item, delivery)
     return lines

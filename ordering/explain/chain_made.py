@@ -6,40 +6,48 @@ from datetime import date
 
 from ordering.days import format_day
 from ordering.explain.chain_parts import dishes_of, short, short_of, title, unmet, users
-from ordering.explain.lookup import Facts, Row, Told, day_of, number_of
-from ordering.explain.sums import column
-from ordering.explain.telling import amount, counted, days_said, figure, often_enough, padded, wrapped
+from ordering.explain.run_facts import Facts, Row, RunFacts, day_of, number_of
+from ordering.explain.wording import (
+    amount,
+    column,
+    counted,
+    days_in_words,
+    figure,
+    often_enough,
+    padded,
+    wrapped,
+)
 
 _MOST_LINES = 12
 _SMALL = 0.01
 _WHOLE = ", with the surplus from whole batches"
 
 
-def made(told: Told, item: str) -> list[str]:
+def made(run: RunFacts, item: str) -> list[str]:
     """When to start a recipe, how much, for whom, and what goes into it."""
-    facts = told.items[item]
-    starts = told.rows("starts", recipe=item)
-    lines = title(told, f"{facts['name']}: {_batches(starts) if starts else 'nothing to start now'}")
+    facts = run.items[item]
+    starts = run.rows("starts", recipe=item)
+    lines = title(run, f"{facts['name']}: {_batches(starts) if starts else 'nothing to start now'}")
     for start in starts[:_MOST_LINES]:
-        lines += wrapped(_start(start), told.width, "  ", "    ")
-    lines += [*([""] if starts else []), *dishes_of(told, item, day_of(facts["until"])), *users(told, item)]
+        lines += wrapped(_start(start), run.width, "  ", "    ")
+    lines += [*([""] if starts else []), *dishes_of(run, item, day_of(facts["until"])), *users(run, item)]
     making = facts.get("making")
     if making:
-        lines += _sum(told, item)
+        lines += _sum(run, item)
     else:
-        lines += [*wrapped(_stock(told, item), told.width), ""]
-    lines += _into(told, item, starts)
-    lines += short(told, item)
+        lines += [*wrapped(_stock(run, item), run.width), ""]
+    lines += _into(run, item, starts)
+    lines += short(run, item)
     return lines
 
 
-def dish(told: Told, name: str) -> list[str]:
+def dish(run: RunFacts, name: str) -> list[str]:
     """When a dish is expected to sell, what a portion takes, and which order lines it is behind."""
-    facts = told.dishes[name]
-    rows = told.rows("forecast", dish=name)
-    lines = title(told, str(facts["name"]))
+    facts = run.dishes[name]
+    rows = run.rows("forecast", dish=name)
+    lines = title(run, str(facts["name"]))
     if not rows:
-        lines += wrapped("It is not expected to sell in the days this run looks at.", told.width)
+        lines += wrapped("It is not expected to sell in the days this run looks at.", run.width)
         return lines
     lines.append("How many are expected (nine times in ten within the range)")
     for row in rows[:_MOST_LINES]:
@@ -53,8 +61,8 @@ def dish(told: Told, name: str) -> list[str]:
         lines.append(f"  and {counted(len(rest), 'more service')} to {until}: {total:.0f} portions")
     if facts.get("lost"):
         lines.append(f"  a portion missed loses {facts['lost']:.2f}: that is what safety stock is weighed by")
-    lines += ["", *_portion(told, name), *_behind(told, name)]
-    return [*lines, *short_of(told, told.rows_naming("shortages", "dishes", f"{facts['name']}: "))]
+    lines += ["", *_portion(run, name), *_behind(run, name)]
+    return [*lines, *short_of(run, run.rows_naming("shortages", "dishes", f"{facts['name']}: "))]
 
 
 def _batches(starts: list[Row]) -> str:
@@ -72,13 +80,13 @@ def _start(start: Row) -> str:
     return f"{begun}: {batches}, {much}, ready on {ready}"
 
 
-def _sum(told: Told, item: str) -> list[str]:
-    facts = told.items[item]
+def _sum(run: RunFacts, item: str) -> list[str]:
+    facts = run.items[item]
     making = facts["making"]
     terms = making["terms"]
-    first, until = date.fromisoformat(told.why["on"]), date.fromisoformat(facts["until"])
+    first, until = date.fromisoformat(run.why["on"]), date.fromisoformat(facts["until"])
     words = {
-        "gross": f"needed {days_said([first, until])}",
+        "gross": f"needed {days_in_words([first, until])}",
         "consumables": "used by the service itself (consumables)",
         "stock": f"in the house on {format_day(first)}",
         "receipts": "in process, ready in that time",
@@ -86,7 +94,7 @@ def _sum(told: Told, item: str) -> list[str]:
         "expired": "of that, past its use-by before it is needed",
         "thrown": "of what is made, past its use-by before it is needed",
         "left": f"still there after {format_day(until)} on average{_kept(facts)}",
-        "unserved": unmet(told, item),
+        "unserved": unmet(run, item),
     }
     parts = [
         *((label, terms.get(term, 0.0)) for term, label in words.items()),
@@ -96,16 +104,16 @@ def _sum(told: Told, item: str) -> list[str]:
         ),
     ]
     total = ("to start", making["started"])
-    lines = column("Why so much", told.unit(item), parts, total, told.width)
-    return [*lines, *wrapped(_rules(told, item), told.width, "  ", "  "), ""]
+    lines = column("Why so much", run.unit(item), parts, total, run.width)
+    return [*lines, *wrapped(_rules(run, item), run.width, "  ", "  "), ""]
 
 
 def _kept(facts: Facts) -> str:
     return f" (par {amount(facts['par'], facts['unit'])})" if facts.get("par") else ""
 
 
-def _rules(told: Told, item: str) -> str:
-    facts = told.items[item]
+def _rules(run: RunFacts, item: str) -> str:
+    facts = run.items[item]
     size = amount(facts["makes"], facts["unit"])
     scaled = (
         ("made whole or by half" if "step" in facts else "made whole")
@@ -121,67 +129,67 @@ def _rules(told: Told, item: str) -> str:
     return text + "."
 
 
-def _stock(told: Told, item: str) -> str:
-    facts = told.items[item]
+def _stock(run: RunFacts, item: str) -> str:
+    facts = run.items[item]
     text = f"In the house: {amount(facts['opening'], facts['unit'])}."
     for day, quantity in facts["coming"]:
         text += f" Ready on {format_day(date.fromisoformat(day))}: {amount(quantity, facts['unit'])}."
-    return f"{text} {_rules(told, item)}"
+    return f"{text} {_rules(run, item)}"
 
 
-def _into(told: Told, item: str, starts: list[Row]) -> list[str]:
+def _into(run: RunFacts, item: str, starts: list[Row]) -> list[str]:
     """What the starts draw, or one batch where nothing is started."""
-    facts = told.items[item]
+    facts = run.items[item]
     batches = sum(number_of(start["batches"]) for start in starts) or 1.0
     head = "What goes into it" if starts else "What goes into one batch"
     lines = [head]
     for name, quantity, share, drawn, at, returns in facts["lines"]:
-        unit = told.unit(name)
-        text = f"{told.name(name)}: {amount(drawn * batches, unit)}"
+        unit = run.unit(name)
+        text = f"{run.name(name)}: {amount(drawn * batches, unit)}"
         if share != 1:
             text += f" ({amount(quantity * batches, unit)} at a yield of {100 * share:.0f} %)"
         if at:
             text += f", {counted(at, 'day')} after the start"
         if returns:
             text += f"; {amount(returns * batches, unit)} come back"
-        lines += wrapped(text, told.width, "  ", "    ")
+        lines += wrapped(text, run.width, "  ", "    ")
     for name, quantity in facts["also_makes"]:
-        given = amount(quantity * batches, told.unit(name))
-        lines.append(f"  and gives {given} of {told.name(name)}")
+        given = amount(quantity * batches, run.unit(name))
+        lines.append(f"  and gives {given} of {run.name(name)}")
     return [*lines, ""]
 
 
-def _portion(told: Told, name: str) -> list[str]:
+def _portion(run: RunFacts, name: str) -> list[str]:
     """The bought items in one portion, the largest amounts first, straight through the recipes."""
-    facts = told.dishes[name]
-    recipe = told.items.get(facts["recipe"])
+    facts = run.dishes[name]
+    recipe = run.items.get(facts["recipe"])
     if recipe is None:
         return []
     lines = [f"What one portion takes: {amount(facts['portion'], facts['unit'])} of {recipe['name']}"]
     for line in recipe["lines"]:
         quantity = line[3] / recipe["makes"] * facts["portion"]
-        lines.append(f"  {amount(quantity, told.unit(line[0]))} {told.name(line[0])}")
+        lines.append(f"  {amount(quantity, run.unit(line[0]))} {run.name(line[0])}")
     return [*lines, ""]
 
 
-def _behind(told: Told, name: str) -> list[str]:
+def _behind(run: RunFacts, name: str) -> list[str]:
     """Order lines the dish has a part in."""
     share: dict[tuple[str, str, str], float] = {}
-    for peg in told.rows("pegging", dish=name):
+    for peg in run.rows("pegging", dish=name):
         key = (peg["vendor"], peg["code"], peg["deliver_on"])
         share[key] = share.get(key, 0.0) + number_of(peg["quantity"])
     lines: list[str] = []
     small = 0
-    for row in told.rows("orders"):
+    for row in run.rows("orders"):
         part = share.get((row["vendor"], row["code"], row["deliver_on"]), 0.0)
         of = number_of(row["quantity"])
         small += 0 < part < _SMALL * of
         if part >= _SMALL * of:
             text = (
                 f"{row['description']}: {figure(part)} of {figure(of)} {row['unit']}, "
-                f"{told.vendor(row['vendor'])}, {format_day(day_of(row['deliver_on']))}"
+                f"{run.vendor(row['vendor'])}, {format_day(day_of(row['deliver_on']))}"
             )
-            lines += wrapped(text, told.width, "  ", "    ")
+            lines += wrapped(text, run.width, "  ", "    ")
     if small:
         lines.append(f"  and a part smaller than one in a hundred of {counted(small, 'more line')}")
     return ["Its part in the orders to place now", *lines, ""] if lines else []

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
 from itertools import pairwise
 from typing import Any
 
 from ordering.days import format_day
-from ordering.explain.lookup import Row, Told, day_of, number_of
-from ordering.explain.telling import AS_FOR, amount, as_for, counted, lacking, padded, wrapped
+from ordering.explain.run_facts import Row, RunFacts, day_of, number_of
+from ordering.explain.wording import AS_FOR, amount, as_for, counted, padded, short_amount, wrapped
 from ordering.texts import cells_wide, listed
 
 COVERS = "*"
@@ -19,18 +19,18 @@ _MOST_LISTED = 8
 _MOST_USERS = 12
 
 
-def title(told: Told, text: str) -> list[str]:
-    lines = wrapped(text, told.width)
+def title(run: RunFacts, text: str) -> list[str]:
+    lines = wrapped(text, run.width)
     return [*lines, "=" * max(cells_wide(line) for line in lines)]
 
 
-def services(told: Told, first: date, last: date) -> list[str]:
+def services(run: RunFacts, first: date, last: date) -> list[str]:
     """Covers expected at each service from `first` to `last`, with the range of nine in ten."""
-    rows = [row for row in told.rows("forecast", dish=COVERS) if first <= day_of(row["date"]) <= last]
+    rows = [row for row in run.rows("forecast", dish=COVERS) if first <= day_of(row["date"]) <= last]
     rows = [row for row in rows if number_of(row["q95"]) > 0]
     if not rows:
         return []
-    least = {(day, service) for day, service in told.why.get("least", ())}
+    least = {(day, service) for day, service in run.why.get("least", ())}
     lines = ["Who is expected (nine times in ten within the range)"]
     for row in rows[:_MOST_SERVICES]:
         when = f"{format_day(day_of(row['date']))} {row['service']}"
@@ -44,9 +44,9 @@ def services(told: Told, first: date, last: date) -> list[str]:
     return [*lines, ""]
 
 
-def portions(told: Told, dish: str, days: set[date]) -> float:
+def portions(run: RunFacts, dish: str, days: set[date]) -> float:
     """Portions of a dish expected on those days."""
-    rows = told.rows("forecast", dish=dish)
+    rows = run.rows("forecast", dish=dish)
     return sum(number_of(row["mean"]) for row in rows if day_of(row["date"]) in days)
 
 
@@ -58,75 +58,48 @@ def _range(row: Row) -> str:
     return f"{_number(row['q05'])} to {_number(row['q95'])}"
 
 
-def content(told: Told, item: str) -> dict[str, float]:
-    """Quantity of `item` drawn for one unit of each made item above it, by the run's own recipes."""
-    above = told.above()
-    found = {item: 1.0}
-    for name in _upward(item, above)[1:]:
-        facts = told.items[name]
-        drawn = sum(line[3] * found.get(line[0], 0.0) for line in facts["lines"] if line[0] != name)
-        found[name] = drawn / facts["makes"]
-    return found
-
-
-def _upward(item: str, above: Mapping[str, Sequence[str]]) -> list[str]:
-    order: list[str] = []
-    seen = {item}
-    stack = [(item, iter(above.get(item, ())))]
-    while stack:
-        name, following = stack[-1]
-        parent = next((p for p in following if p not in seen), None)
-        if parent is None:
-            order.append(name)
-            stack.pop()
-        else:
-            seen.add(parent)
-            stack.append((parent, iter(above.get(parent, ()))))
-    return order[::-1]
-
-
-def route(told: Told, dish: str, item: str) -> list[str]:
+def route(run: RunFacts, dish: str, item: str) -> list[str]:
     """The recipes between a dish and an item, the way with most of the item in it."""
-    held = content(told, item)
+    held = run.content(item)
     way: list[str] = []
-    name = str(told.dishes[dish]["recipe"])
-    while name != item and name in told.items and name not in way:
+    name = str(run.dishes[dish]["recipe"])
+    while name != item and name in run.items and name not in way:
         way.append(name)
-        lines = [line for line in told.items[name].get("lines", ()) if held.get(line[0], 0.0) > 0]
+        lines = [line for line in run.items[name].get("lines", ()) if held.get(line[0], 0.0) > 0]
         if not lines:
             break
         name = str(max(lines, key=lambda line: line[3] * held[line[0]])[0])
     return way
 
 
-def recipe_steps(told: Told, dishes: Sequence[str], item: str) -> list[str]:
+def recipe_steps(run: RunFacts, dishes: Sequence[str], item: str) -> list[str]:
     """How much of the item one portion of each dish takes, and through which recipes."""
-    held = content(told, item)
-    unit = told.unit(item)
+    held = run.content(item)
+    unit = run.unit(item)
     lines: list[str] = []
     shown: set[str] = set()
     for dish in dishes[:_MOST_STEPS]:
-        each = told.dishes[dish]["portion"] * held.get(told.dishes[dish]["recipe"], 0.0)
-        lines += wrapped(f"{told.dish_name(dish)}: {amount(each, unit)} a portion", told.width, "  ", "    ")
-        way = [*route(told, dish, item), item]
+        each = run.dishes[dish]["portion"] * held.get(run.dishes[dish]["recipe"], 0.0)
+        lines += wrapped(f"{run.dish_name(dish)}: {amount(each, unit)} a portion", run.width, "  ", "    ")
+        way = [*route(run, dish, item), item]
         for name, drawn in pairwise(way):
-            facts = told.dishes[dish]
-            is_plate = name == facts["recipe"] and told.items[name]["makes"] == 1 == facts["portion"]
+            facts = run.dishes[dish]
+            is_plate = name == facts["recipe"] and run.items[name]["makes"] == 1 == facts["portion"]
             if name not in shown:
                 shown.add(name)
-                lines += _step(told, name, drawn, is_plate)
-    return [f"From the plate back to {told.name(item)}", *lines, ""] if lines else []
+                lines += _step(run, name, drawn, is_plate)
+    return [f"From the plate back to {run.name(item)}", *lines, ""] if lines else []
 
 
-def _step(told: Told, name: str, drawn: str, is_plate: bool) -> list[str]:
-    facts = told.items[name]
-    unit = told.unit(drawn)
-    parts = [_drawn(line, unit, told.name(drawn)) for line in facts["lines"] if line[0] == drawn]
+def _step(run: RunFacts, name: str, drawn: str, is_plate: bool) -> list[str]:
+    facts = run.items[name]
+    unit = run.unit(drawn)
+    parts = [_drawn(line, unit, run.name(drawn)) for line in facts["lines"] if line[0] == drawn]
     takes = f", and {counted(facts['takes'], 'day')}" if facts["takes"] else ""
     batch = amount(facts["makes"], facts["unit"])
     whole = "a plate" if is_plate else f"{facts['name']}: a batch of {batch}"
     text = f"{whole} takes {listed(parts)}{takes}"
-    return wrapped(text, told.width, "    ", "      ")
+    return wrapped(text, run.width, "    ", "      ")
 
 
 def _drawn(line: Sequence[Any], unit: str, name: str) -> str:
@@ -137,26 +110,26 @@ def _drawn(line: Sequence[Any], unit: str, name: str) -> str:
     return f"{amount(drawn, unit)} of {name} ({amount(quantity, unit)} at a yield of {100 * share:.0f} %)"
 
 
-def short(told: Told, item: str) -> list[str]:
+def short(run: RunFacts, item: str) -> list[str]:
     """What the run says is short of this item."""
-    return short_of(told, told.rows("shortages", item=item))
+    return short_of(run, run.rows("shortages", item=item))
 
 
-def short_of(told: Told, rows: Sequence[Row]) -> list[str]:
+def short_of(run: RunFacts, rows: Sequence[Row]) -> list[str]:
     """Shortages in full, or nothing where there are none; days that go as one before are listed with it."""
-    runs: dict[tuple[str, str], list[Row]] = {}
+    spells: dict[tuple[str, str], list[Row]] = {}
     for row in rows:
-        runs.setdefault((row["item"], _run_of(row)), []).append(row)
+        spells.setdefault((row["item"], _spell_of(row)), []).append(row)
     lines: list[str] = []
-    for (item, begun), (first, *others) in runs.items():
-        heads = (row["remedy"] for row in told.rows("shortages", item=item) if _own(row) == begun)
-        text = f"{format_day(day_of(first['date']))}: {_lacks(first)} short of {told.name(item)}. "
+    for (item, begun), (first, *others) in spells.items():
+        heads = (row["remedy"] for row in run.rows("shortages", item=item) if _own(row) == begun)
+        text = f"{format_day(day_of(first['date']))}: {_short_by(first)} short of {run.name(item)}. "
         text += f"{first['cause'][:1].upper()}{first['cause'][1:]}. "
         text += f"What can be done: {next(heads, first['remedy'])}."
         if others:
-            days = [f"{format_day(day_of(row['date']))} ({_lacks(row)})" for row in others]
+            days = [f"{format_day(day_of(row['date']))} ({_short_by(row)})" for row in others]
             text += f" Also on {listed(days, _MOST_LISTED)}."
-        lines += wrapped(text, told.width, "  ", "    ")
+        lines += wrapped(text, run.width, "  ", "    ")
     return ["What is short", *lines, ""] if lines else []
 
 
@@ -165,71 +138,71 @@ def _own(row: Row) -> str:
     return as_for(day_of(row["date"]))
 
 
-def _run_of(row: Row) -> str:
+def _spell_of(row: Row) -> str:
     return row["remedy"] if row["remedy"].startswith(AS_FOR) else _own(row)
 
 
-def _lacks(row: Row) -> str:
-    return lacking(number_of(row["short"]), row["unit"])
+def _short_by(row: Row) -> str:
+    return short_amount(number_of(row["short"]), row["unit"])
 
 
-def dishes_of(told: Told, item: str, until: date) -> list[str]:
+def dishes_of(run: RunFacts, item: str, until: date) -> list[str]:
     """Dishes a made item ends in, with the portions expected up to a day, the most of it first."""
-    ends = _ends(told, item, until)
+    ends = _ends(run, item, until)
     lines = []
     for dish, number, each in ends[:_MOST_USERS]:
-        text = f"{told.dish_name(dish)}: {counted(number, 'portion')} at {amount(each, told.unit(item))}"
-        lines += wrapped(text, told.width, "  ", "    ")
+        text = f"{run.dish_name(dish)}: {counted(number, 'portion')} at {amount(each, run.unit(item))}"
+        lines += wrapped(text, run.width, "  ", "    ")
     if len(ends) > _MOST_USERS:
         lines.append(f"  and {counted(len(ends) - _MOST_USERS, 'more dish', 'more dishes')}")
     return [f"What it ends in, expected to {format_day(until)}", *lines, ""] if lines else []
 
 
-def _ends(told: Told, item: str, until: date) -> list[tuple[str, float, float]]:
+def _ends(run: RunFacts, item: str, until: date) -> list[tuple[str, float, float]]:
     """(dish, portions expected up to a day, quantity of the item in one), the most of it first."""
-    held = content(told, item)
+    held = run.content(item)
     ends = []
-    for dish, facts in told.dishes.items():
+    for dish, facts in run.dishes.items():
         each = facts["portion"] * held.get(facts["recipe"], 0.0)
-        rows = told.rows("forecast", dish=dish) if each else []
+        rows = run.rows("forecast", dish=dish) if each else []
         number = sum(number_of(row["mean"]) for row in rows if day_of(row["date"]) <= until)
         if number > 0:
             ends.append((-number * each, dish, number, each))
     return [(dish, number, each) for _, dish, number, each in sorted(ends)]
 
 
-def unmet(told: Told, item: str) -> str:
+def unmet(run: RunFacts, item: str) -> str:
     """What a sum says of the part that is not met."""
-    return "not here in time" + (", see below" if told.rows("shortages", item=item) else "")
+    return "not here in time" + (", see below" if run.rows("shortages", item=item) else "")
 
 
-def undrawn(told: Told, item: str) -> str:
+def undrawn(run: RunFacts, item: str) -> str:
     """Why nothing draws on an item in the days its sum looks at, though something may end in a dish."""
-    if told.rows("shortages", item=item):
+    if run.rows("shortages", item=item):
         return "Some of it is short: see below."
-    ends = _ends(told, item, day_of(told.items[item]["until"]))
+    ends = _ends(run, item, day_of(run.items[item]["until"]))
     if not ends:
         return "Nothing on the menu uses it in the coming days."
     text = "Nothing draws on it in the coming days: what it goes into is in the house already"
-    named = [f"{told.dish_name(dish)}: " for dish, _, _ in ends]
+    named = [f"{run.dish_name(dish)}: " for dish, _, _ in ends]
     wanting = {
-        told.name(row["item"])
-        for row in told.tables.get("shortages", ())
+        run.name(row["item"])
+        for row in run.tables.get("shortages", ())
         if any(name in row["dishes"] for name in named)
     }
     return f"{text}, or cannot be made without {listed(sorted(wanting), 4)}." if wanting else f"{text}."
 
 
-def users(told: Told, item: str) -> list[str]:
+def users(run: RunFacts, item: str) -> list[str]:
     """Who draws an item in the days its sum looks at."""
-    facts = told.items[item]
+    facts = run.items[item]
     until = format_day(day_of(facts["until"]))
     if not facts["users"]:
-        return [*wrapped(undrawn(told, item), told.width), ""]
+        return [*wrapped(undrawn(run, item), run.width), ""]
     lines = [f"Who draws on it, to {until}"]
     for parent, quantity in facts["users"][:_MOST_USERS]:
         lines += wrapped(
-            f"{told.user_name(parent)}: {amount(quantity, facts['unit'])}", told.width, "  ", "    "
+            f"{run.user_name(parent)}: {amount(quantity, facts['unit'])}", run.width, "  ", "    "
         )
     if len(facts["users"]) > _MOST_USERS:
         lines.append(f"  and {len(facts['users']) - _MOST_USERS} more")

@@ -3,40 +3,65 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
-from ordering.records.house import House, Recipe
-
-
-def parents(house: House) -> dict[str, tuple[str, ...]]:
-    """Recipes that draw each item, by item."""
-    found: dict[str, list[str]] = {}
-    for recipe in house.recipes.values():
-        for item in dict.fromkeys(line.item for line in recipe.lines):
-            found.setdefault(item, []).append(recipe.id)
-    return {item: tuple(recipes) for item, recipes in found.items()}
+from ordering.records.house import House
 
 
-def per_unit(
-    house: House, item: str, above: Mapping[str, tuple[str, ...]], is_needed: bool = False
-) -> dict[str, float]:
-    """Quantity of `item` drawn for one unit of each item that holds it, itself included.
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """One batch of a recipe: what it makes, and what each of its lines draws as (item, quantity)."""
 
-    In the unit of `item`; yields and batch sizes counted in, what a batch gives back or throws off
-    not taken away. `above` as from `parents`. A recipe that feeds its own next batch counts one batch.
-    `is_needed`: without what is optional.
-    """
-    reached = _upward(item, above)
-    content = {item: 1.0}
-    for name in reached[1:]:
-        content[name] = _of_batch(house.recipes[name], content, is_needed) / house.recipes[name].makes
-    return content
+    makes: float
+    drawn: tuple[tuple[str, float], ...]
 
 
-def per_portion(
-    house: House, item: str, above: Mapping[str, tuple[str, ...]], is_needed: bool = False
-) -> dict[str, float]:
+@dataclass(frozen=True, slots=True)
+class Contents:
+    """All recipes, ready to be looked through; `above` has the recipes that draw each item."""
+
+    batches: Mapping[str, Batch]
+    above: Mapping[str, tuple[str, ...]]
+
+    def of(self, item: str) -> dict[str, float]:
+        """Quantity of `item` drawn for one unit of each item that holds it, itself included.
+
+        In the unit of `item`; yields and batch sizes counted in, what a batch gives back or throws off
+        not taken away. A recipe that feeds its own next batch counts one batch.
+        """
+        found = {item: 1.0}
+        for name in _upward(item, self.above)[1:]:
+            batch = self.batches[name]
+            held = sum(quantity * found.get(part, 0.0) for part, quantity in batch.drawn if part != name)
+            found[name] = held / batch.makes
+        return found
+
+
+def contents(batches: Mapping[str, Batch]) -> Contents:
+    """The recipes of a run or a house, by id, with who draws what."""
+    above: dict[str, list[str]] = {}
+    for name, batch in batches.items():
+        for item in dict.fromkeys(item for item, _ in batch.drawn):
+            above.setdefault(item, []).append(name)
+    return Contents(batches, {item: tuple(names) for item, names in above.items()})
+
+
+def house_contents(house: House, is_needed: bool = False) -> Contents:
+    """The recipes of a house. `is_needed`: without what is optional."""
+    return contents(
+        {
+            recipe.id: Batch(
+                recipe.makes,
+                tuple((x.item, x.drawn) for x in recipe.lines if not (is_needed and x.is_optional)),
+            )
+            for recipe in house.recipes.values()
+        }
+    )
+
+
+def per_portion(house: House, recipes: Contents, item: str) -> dict[str, float]:
     """Quantity of `item` drawn for one portion, by dish that holds it."""
-    content = per_unit(house, item, above, is_needed)
+    content = recipes.of(item)
     return {
         dish.id: content[dish.recipe] * dish.portion
         for dish in house.dishes.values()
@@ -44,24 +69,18 @@ def per_portion(
     }
 
 
-def _of_batch(recipe: Recipe, content: Mapping[str, float], is_needed: bool) -> float:
-    lines = (x for x in recipe.lines if x.item != recipe.id and not (is_needed and x.is_optional))
-    return sum(line.drawn * content.get(line.item, 0.0) for line in lines)
-
-
 def _upward(item: str, above: Mapping[str, tuple[str, ...]]) -> list[str]:
     """The item and everything made from it, what is drawn before what draws it."""
     order: list[str] = []
-    seen: set[str] = set()
+    seen = {item}
     stack = [(item, iter(above.get(item, ())))]
-    seen.add(item)
     while stack:
         name, following = stack[-1]
-        nearest = next((parent for parent in following if parent not in seen), None)
-        if nearest is None:
+        parent = next((one for one in following if one not in seen), None)
+        if parent is None:
             order.append(name)
             stack.pop()
         else:
-            seen.add(nearest)
-            stack.append((nearest, iter(above.get(nearest, ()))))
+            seen.add(parent)
+            stack.append((parent, iter(above.get(parent, ()))))
     return order[::-1]

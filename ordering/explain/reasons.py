@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from ordering.explain.windows import Curves, Window, line_key, reachable, windows
+from ordering.explain.pegging import Curves, Window, line_key, reachable, windows
 from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import Dish, House, Ingredient, Recipe
 from ordering.records.plan import ItemFlow, Plan, Requirement
@@ -180,8 +180,8 @@ def _asked(plan: Plan, flow: ItemFlow, first: int, until: int) -> dict[str, floa
     if flow.item in plan.opening.unknown:
         return terms
     days = plan.days[first : until + 1]
-    lacking = sum(s.short for s in plan.netting.shortfalls if s.item == flow.item and s.needed_on in days)
-    given_up = max(0.0, lacking + terms["unserved"])
+    short = sum(s.short for s in plan.netting.shortfalls if s.item == flow.item and s.needed_on in days)
+    given_up = max(0.0, short + terms["unserved"])
     return terms | {"gross": terms["gross"] + given_up, "unserved": terms["unserved"] - given_up}
 
 

@@ -1,180 +1,207 @@
-"""What can still be done about a hole, in the order in which a chef would try it."""
+"""What can still be done about what is short, in the order in which a chef would try it."""
 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from datetime import date, timedelta
 
+from ordering.amounts import is_piece
 from ordering.days import format_day
-from ordering.explain.lack import Run, next_arrival
-from ordering.explain.making import let_fall, takes_days, ways_to_make
-from ordering.explain.serving import ways_to_serve
-from ordering.explain.telling import lacking, packs
-from ordering.records.buying import Delivery
-from ordering.records.vendors import Offer, Vendor
+from ordering.explain.short_days import Portions, ShortDay, ShortSpell, next_delivery
+from ordering.explain.ways_to_buy import FIND_A_VENDOR, takes_days, ways_to_buy
+from ordering.explain.wording import amount, counted, days_in_words, short_amount
+from ordering.records.house import Dish, Recipe
+from ordering.texts import listed
+from ordering.units import UNITS
 
-_FIND = "find a vendor for it and write its offer into ingredients.yaml"
+_SMALLEST_SHARE = 0.75
+"""A portion cut below three quarters is another dish. Common practice, no source."""
+_A_WEIGHT = re.compile(r"\b[0-9]+([.,/][0-9]+)?[ -]?(g|kg|oz|lb|ml|cl)\b", re.IGNORECASE)
+_NEAR_WHOLE = 0.985  # a smaller cut than this is said in words: nobody weighs it
+_MOST_DISHES = 3
+_EPS = 1e-9  # batches
 
 
-def remedies(run: Run) -> list[str]:
-    """Remedies for a whole run of days: get it, make it, serve fewer or less, or another dish."""
-    is_bought = run.item in run.house.ingredients
-    get, falls = _get(run) if is_bought else ways_to_make(run), let_fall(run)
-    if falls and is_bought and not run.house.ingredients[run.item].offers:
+def remedies(spell: ShortSpell) -> list[str]:
+    """Remedies for a whole spell: get it, make it, serve fewer or less, or another dish."""
+    is_bought = spell.item in spell.house.ingredients
+    get, off_another = ways_to_buy(spell) if is_bought else _ways_to_make(spell), _off_another(spell)
+    if off_another and is_bought and not spell.house.ingredients[spell.item].offers:
         # Nobody sells it, but the kitchen has it.
-        get, falls = falls, [*(text for text in get if text != _FIND), _FIND]
-    return [*_count(run, is_bought), *get, *falls, *ways_to_serve(run)]
+        get, off_another = off_another, [*(text for text in get if text != FIND_A_VENDOR), FIND_A_VENDOR]
+    return [*_look(spell, is_bought), *get, *off_another, *_ways_to_serve(spell)]
 
 
-def _count(run: Run, is_bought: bool) -> list[str]:
+def _look(spell: ShortSpell, is_bought: bool) -> list[str]:
     """Where the stock is a guess, to look is the first thing to do: it may all be there."""
-    if not run.known.is_counted:
+    if not spell.is_counted:
         return ["count it: it has never been counted, so it is taken as none"]
-    if run.known.is_explained:
+    if spell.is_explained:
         return []
     book = "book in what was delivered" if is_bought else "log the batches made"
     return [f"count it, or {book}: sales used more than you had"]
 
 
-def _get(run: Run) -> list[str]:
-    """Ways to buy it: another vendor that comes in time, a delivery whose cut-off has passed, by hand."""
-    offers = run.house.ingredients[run.item].offers
-    said_first = [_order(run, offer, chance) for offer, chance in _in_time(run, offers)][:1]
-    called = [text for offer in _fitting(run, offers) if (text := _call(run, offer))][:2]
-    other = [] if said_first else _ask_another(run, {offer.vendor for offer in offers})
-    return [*said_first, *called, *other] or _fetch(run)
-
-
-def _fitting(run: Run, offers: Sequence[Offer]) -> list[Offer]:
-    """One offer of each vendor: the pack that overshoots the hole least."""
-    best: dict[str, Offer] = {}
-    for offer in sorted(offers, key=lambda o: (_n_packs(run, o) * o.pack_quantity, _n_packs(run, o), o.code)):
-        best.setdefault(offer.vendor, offer)
-    return list(best.values())
-
-
-def _n_packs(run: Run, offer: Offer) -> int:
-    return _n_of(run.short, offer)
-
-
-def _n_of(quantity: float, offer: Offer) -> int:
-    return max(1, math.ceil(quantity / offer.pack_quantity - 1e-9))
-
-
-def _in_time(run: Run, offers: Sequence[Offer]) -> list[tuple[Offer, Delivery]]:
-    pairs = [
-        (offer, chance)
-        for offer in offers
-        for chance in run.chances.get(offer.vendor, ())
-        if offer.holds_on(chance.deliver_on) and _freshest(run) <= chance.deliver_on <= run.first
-    ]
-    return sorted(pairs, key=lambda pair: (not pair[0].is_preferred, -pair[1].day, pair[0].code))
-
-
-def _order(run: Run, offer: Offer, chance: Delivery) -> str:
-    vendor = run.house.vendors[offer.vendor].name
-    return (
-        f"order {_packs(run, offer)} from {vendor} by {format_day(chance.order_by.date())} "
-        f"{chance.order_by:%H:%M}, for {format_day(chance.deliver_on)}"
-    )
-
-
-def _packs(run: Run, offer: Offer) -> str:
-    return f"{packs(str(_n_packs(run, offer)), offer.pack)} ({offer.code})"
-
-
-def _call(run: Run, offer: Offer) -> str:
-    """A round of the vendor before the hole whose cut-off has passed: worth a telephone call."""
-    vendor = run.house.vendors[offer.vendor]
-    first = _freshest(run)
-    shut = closed_days(vendor, first, run.first)
-    if shut and _may_come_before(vendor, first, shut[-1]):
-        return f"{vendor.name} is closed on {format_day(shut[-1])}: ask for {_packs(run, offer)} before that"
-    rounds = [day for day in _rounds(vendor, first, run.first) if day not in _still_open(run, vendor.id)]
-    if rounds:
-        return (
-            f"call {vendor.name}: past the cut-off for {format_day(rounds[-1])}, "
-            f"but ask for {_packs(run, offer)}"
-        )
-    return ""
-
-
-def _freshest(run: Run) -> date:
-    """The first day on which what comes is still good on the first day of the hole."""
-    keeps = run.house.keeps_days(run.item)
-    return run.today if keeps is None else max(run.today, run.first - timedelta(days=keeps))
-
-
-def closed_days(vendor: Vendor, first: date, last: date) -> list[date]:
-    """Days on which the vendor would come were it not closed."""
-    return [day for day in sorted(vendor.closed) if first <= day <= last and _comes(vendor, day)]
-
-
-def _rounds(vendor: Vendor, first: date, last: date) -> list[date]:
-    days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
-    return [day for day in days if _comes(vendor, day) and day not in vendor.closed]
-
-
-def _may_come_before(vendor: Vendor, first: date, shut: date) -> bool:
-    """Whether a day is left on which the vendor could drop what it cannot bring on a closed day."""
-    days = [first + timedelta(days=n) for n in range((shut - first).days)]
-    return any(day not in vendor.closed for day in days)
-
-
-def _comes(vendor: Vendor, day: date) -> bool:
-    return any(delivery.weekday == day.weekday() for delivery in vendor.deliveries)
-
-
-def _still_open(run: Run, vendor: str) -> set[date]:
-    return {chance.deliver_on for chance in run.chances.get(vendor, ())}
-
-
-def _ask_another(run: Run, known: set[str]) -> list[str]:
-    """The vendor that sells most from the same store and can still come in time."""
-    store = run.house.ingredients[run.item].store
-    weight: dict[str, int] = {}
-    for other in run.house.ingredients.values():
-        if store and other.store == store:
-            for vendor in {offer.vendor for offer in other.offers} - known:
-                weight[vendor] = weight.get(vendor, 0) + 1
-    for vendor in sorted(weight, key=lambda v: (-weight[v], v)):
-        coming = run.chances.get(vendor, ())
-        days = [c.deliver_on for c in coming if _freshest(run) <= c.deliver_on <= run.first]
-        if days:
-            name = run.house.vendors[vendor].name
-            return [f"ask {name} if they have any: they still deliver on {format_day(max(days))}"]
+def _ways_to_make(spell: ShortSpell) -> list[str]:
+    """Ways to make it: more makings than planned, an earlier start, or wait until it is ready."""
+    recipe = spell.house.recipes[spell.item]
+    ready = spell.today + timedelta(days=recipe.takes_days)
+    if spell.cause == "capacity" and recipe.largest is not None:
+        more, room = short_amount(spell.short, recipe.unit), amount(recipe.largest, recipe.unit)
+        return [f"make room for {more} more than the {room} a day, or start it a day earlier"]
+    if spell.cause == "no-batch":
+        return [f"start {recipe.name} afresh, without anything from a batch before it"]
+    if spell.cause == "expires" and ready > spell.first:
+        last = format_day(spell.first - timedelta(days=1))
+        return [f"sell what there is by {last}", _too_late(spell, ready)]
+    if spell.cause == "expires":
+        return [f"make {recipe.name} closer to the day, in smaller batches"]
+    if spell.cause == "no-time" and ready > spell.first:
+        elsewhere = [] if takes_days(recipe) else ["borrow some from another kitchen, or buy it ready made"]
+        return [*elsewhere, _too_late(spell, ready)]
+    if spell.cause == "no-time":
+        return _parts_sooner(spell, recipe)
     return []
 
 
-def _fetch(run: Run) -> list[str]:
-    """By hand: what the first day lacks, and all of it where the days after it lack more."""
-    if _is_for_ageing(run):
-        coming = next_arrival(run, run.item)
-        wait = "wait for the next delivery" + (f", on {format_day(coming.deliver_on)}" if coming else "")
-        return [_FIND if run.cause == "no-offer" else wait]
-    first, every = _to_fetch(run, run.holes[0].short), _to_fetch(run, run.short)
-    more = f", {every} in all by {format_day(run.holes[-1].on)}" if every != first else ""
-    bought = f"buy {first} locally by {format_day(run.first)}{more}"
-    if run.cause != "no-offer":
-        return [bought]
-    if not run.known.is_counted:  # told once for all days: no quantity to carry home today
-        return [_FIND]
-    return [_FIND, f"until then {bought}"]
+def _too_late(spell: ShortSpell, ready: date) -> str:
+    return f"started today it is ready on {format_day(ready)}, too late for {format_day(spell.first)}"
 
 
-def _to_fetch(run: Run, short: float) -> str:
-    """A quantity as one asks for it over a counter: in packs the house buys, no part of an egg."""
-    found = [
-        (n * o.pack_quantity, n, o) for o in run.house.ingredients[run.item].offers if (n := _n_of(short, o))
+def _parts_sooner(spell: ShortSpell, recipe: Recipe) -> list[str]:
+    """There is time to make it, but what goes into it comes too late: that is what to ask for."""
+    start = spell.first - timedelta(days=recipe.takes_days)
+    late = [
+        spell.house.name_of(line.item)
+        for line in recipe.lines
+        if (coming := next_delivery(spell, line.item)) is not None
+        and coming.deliver_on > start + timedelta(days=line.at_days)
     ]
-    if not found:
-        return lacking(short, run.house.unit_of(run.item))
-    _, number, offer = min(found, key=lambda one: (one[0], one[1], one[2].code))
-    return packs(str(number), offer.pack)
+    what = listed(list(dict.fromkeys(late)), 4) or "what goes into it"
+    locally = "" if takes_days(recipe) else ", or buy it locally"
+    return [f"get {what} here by {format_day(start)}: call the vendor{locally}"]
 
 
-def _is_for_ageing(run: Run) -> bool:
-    """Whether it goes only into what ages or takes days: no shop has what such a recipe asks for."""
-    users = [r for r in run.house.recipes.values() if any(line.item == run.item for line in r.lines)]
-    return bool(users) and all(takes_days(recipe) for recipe in users)
+def comes_off(spell: ShortSpell) -> dict[str, float]:
+    """Recipes the item comes off as a by-product, with how much of it one batch gives, most first."""
+    given: dict[str, float] = {}
+    for recipe in spell.house.recipes.values():
+        for item, quantity in recipe.also_makes:
+            if item == spell.item and quantity > 0:
+                given[recipe.id] = given.get(recipe.id, 0.0) + quantity
+    return dict(sorted(given.items(), key=lambda one: (-one[1], one[0])))
+
+
+def _off_another(spell: ShortSpell) -> list[str]:
+    """A batch of what it comes off, for the first day that it can still be ready for."""
+    found: list[tuple[date, str]] = []
+    for source, given in comes_off(spell).items():
+        recipe = spell.house.recipes[source]
+        for day in spell.days:
+            start = _last_start(spell, recipe, day.on)
+            if start is not None:
+                found.append((day.on, _batch(spell, recipe, given, (day, start))))
+                break
+    return [text for _, text in sorted(found, key=lambda one: one[0])[:2]]
+
+
+def _last_start(spell: ShortSpell, recipe: Recipe, on: date) -> date | None:
+    """The last day with a service on which it can be started to be there, and still good, on a day."""
+    keeps = spell.house.keeps_days(spell.item)
+    last = on - timedelta(days=recipe.takes_days)
+    first = spell.today if keeps is None else max(spell.today, last - timedelta(days=keeps))
+    days = [last - timedelta(days=n) for n in range((last - first).days + 1)]
+    return next((d for d in days if any(spell.house.is_open(d, s) for s in spell.house.services)), None)
+
+
+def _batch(spell: ShortSpell, recipe: Recipe, given: float, when: tuple[ShortDay, date]) -> str:
+    short_day, start = when
+    wanted = short_day.short / given
+    most = math.ceil(wanted) if recipe.largest is None else recipe.largest / recipe.makes
+    step = recipe.step
+    steps = max(1, min(math.ceil(wanted / step - _EPS), math.floor(most / step + _EPS)))
+    batches = steps * step if recipe.is_whole else min(wanted, most)
+    more = amount(batches * recipe.makes, recipe.unit)
+    comes = amount(batches * given, spell.house.unit_of(spell.item))
+    day = "today" if start == spell.today else f"on {format_day(start)}"
+    later = ", and the same for the days after" if short_day is not spell.days[-1] else ""
+    begin = f"start {more} more of {recipe.name} {day}"
+    return f"{begin}: {comes} comes off it for {format_day(short_day.on)}{later}"
+
+
+def _ways_to_serve(spell: ShortSpell) -> list[str]:
+    """What to do at the pass: the dishes that lose the most first, the rest by name."""
+    portions = spell.portions
+    by_dish: dict[str, float] = {}
+    for (dish, _, _), number in portions.items():
+        by_dish[dish] = by_dish.get(dish, 0.0) + number
+    ranked = sorted((d for d in by_dish if d in spell.house.dishes), key=lambda d: (-by_dish[d], d))
+    out: list[str] = []
+    for dish in ranked[:_MOST_DISHES]:
+        out += _at_the_pass(spell, spell.house.dishes[dish], portions)
+    if len(ranked) > _MOST_DISHES:
+        rest = [spell.house.dishes[d].name for d in ranked[_MOST_DISHES:]]
+        out.append(f"the same for {listed(rest, 4)}")
+    return out
+
+
+def _at_the_pass(spell: ShortSpell, dish: Dish, portions: Portions) -> list[str]:
+    days = sorted({on for d, on, _ in portions if d == dish.id})
+    lost = sum(number for (d, _, _), number in portions.items() if d == dish.id)
+    wanted = sum(n for (d, on, _), n in spell.expected.items() if d == dish.id and on in days)
+    left = max(0.0, wanted - lost)
+    when = f"on {days_in_words(days)}"
+    if left < 1:
+        return [f"take {dish.name} off the menu {when}{_instead(spell, dish, days)}"]
+    enough = f"{counted(math.floor(left), 'portion')} of {round(wanted)}"
+    served = f"{dish.name} {when}: there is enough for {enough}"
+    full = spell.content.get(dish.id, 0.0)
+    unit = spell.house.unit_of(spell.item)
+    share = left / wanted
+    less, usual = amount(full * share, unit), amount(full, unit)
+    if share < _SMALLEST_SHARE or _is_weighed(spell, dish):
+        return [f"{served}, then take it off{_instead(spell, dish, days)}"]
+    if _is_on_the_plate(spell, dish) and not is_piece(unit) and less != usual:
+        return [f"{served}, or for all with {less} of {spell.house.name_of(spell.item)} instead of {usual}"]
+    if share > _NEAR_WHOLE:
+        return [f"{served}, or for all in slightly smaller portions"]
+    return [f"{served}, or for all at {100 * share:.0f} % of a portion"]
+
+
+def _is_weighed(spell: ShortSpell, dish: Dish) -> bool:
+    """Whether the menu states what a portion weighs: a guest who pays for 14 oz is served 14 oz."""
+    kind = UNITS.get(spell.house.unit_of(dish.recipe), ("", 0))[0]
+    return kind in ("mass", "volume") or _A_WEIGHT.search(dish.name) is not None
+
+
+def _is_on_the_plate(spell: ShortSpell, dish: Dish) -> bool:
+    """Whether the item is what is portioned: the dish's own recipe, or a line of it."""
+    recipe = spell.house.recipes.get(dish.recipe)
+    return spell.item == dish.recipe or (recipe is not None and spell.item in {x.item for x in recipe.lines})
+
+
+def _instead(spell: ShortSpell, dish: Dish, days: Sequence[date]) -> str:
+    """Another dish that the menu itself says this one is `like`, of the same services and not short itself.
+
+    Nearness in price is no kinship: a pint of slaw stands in for no sandwich.
+    """
+    services = {(on, s) for d, on, s in spell.expected if d == dish.id and on in days}
+    offered = [
+        other
+        for other in spell.house.dishes.values()
+        if _is_kin(dish, other)
+        and other.id not in spell.short_dishes
+        and all((other.id, on, service) in spell.expected for on, service in services)
+    ]
+    if not services or not offered:
+        return ""
+    nearest = min(offered, key=lambda o: (o.id != dish.like, o.id))
+    return f", and push {nearest.name}"
+
+
+def _is_kin(dish: Dish, other: Dish) -> bool:
+    return dish.id != other.id and (
+        other.id == dish.like or dish.id == other.like or (dish.like is not None and dish.like == other.like)
+    )

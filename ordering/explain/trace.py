@@ -13,11 +13,17 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import sparse
 
-from ordering.explain.matching import NOTHING, Block, Entries, Ints, fifo, pruned
 from ordering.records.house import House, Recipe
 from ordering.records.plan import Array, ItemFlow
+
+Ints = NDArray[np.int64]
+Block = tuple[Ints, Ints, Array]
+
+EPS = 1e-12
+"""A share, or a quantity in the item's unit, below this is what sums in floating point leave over."""
 
 DISH = "dish:"
 CONSUMABLES = "*consumables"
@@ -88,6 +94,22 @@ class Trace:
         return entries.matrix(len(rows), len(self.index) * self.n_days)
 
 
+class Entries:
+    """Entries of one sparse matrix, gathered block by block; equal places add up."""
+
+    def __init__(self) -> None:
+        self._blocks: list[Block] = []
+
+    def add(self, rows: Ints, columns: Ints, values: Array) -> None:
+        self._blocks.append((rows, columns, values))
+
+    def matrix(self, n_rows: int, n_columns: int) -> sparse.csr_array:
+        if not self._blocks:
+            return sparse.csr_array((n_rows, n_columns))
+        rows, columns, values = (np.concatenate(parts) for parts in zip(*self._blocks, strict=True))
+        return sparse.coo_array((values, (rows, columns)), shape=(n_rows, n_columns)).tocsr()
+
+
 @dataclass(frozen=True, slots=True)
 class _Laying:
     """The four matrices while they are laid."""
@@ -138,7 +160,7 @@ def _lay_uses(laying: _Laying, flow: ItemFlow) -> None:
     total = sum(flow.by_parent.values(), np.zeros(laying.n_days))
     rest = np.ones(laying.n_days)
     for parent, quantity in flow.by_parent.items():
-        (days,) = np.nonzero(quantity > NOTHING)
+        (days,) = np.nonzero(quantity > EPS)
         share = quantity[days] / total[days]
         if parent in laying.index and parent in laying.house.recipes:
             recipe, made = laying.house.recipes[parent], laying.index[parent] * laying.n_days
@@ -150,7 +172,7 @@ def _lay_uses(laying: _Laying, flow: ItemFlow) -> None:
             name = dish if dish in laying.house.dishes and dish != parent else CONSUMABLES
             laying.to_end.add(at + days, laying.end(name, days), share)
             rest[days] -= share
-    (lost,) = np.nonzero(rest > NOTHING)
+    (lost,) = np.nonzero(rest > EPS)
     laying.to_end.add(at + lost, laying.end(ROUNDING, lost), rest[lost])
 
 
@@ -172,7 +194,7 @@ def _makings_fed(item: str, parent: Recipe, flow: ItemFlow, days: Ints, share: A
         inside = days + offset < n_days
         parts[row, inside] = quantity * (flow.planned[days[inside] + offset] if len(asked) > 1 else 1.0)
     total = parts.sum(axis=0)
-    weights = np.divide(parts, total, out=np.zeros_like(parts), where=total > NOTHING)
+    weights = np.divide(parts, total, out=np.zeros_like(parts), where=total > EPS)
     blocks = []
     for offset, weight in zip(asked, weights, strict=True):
         here = weight > 0
@@ -184,7 +206,7 @@ def _lay_makings(laying: _Laying, flow: ItemFlow, recipe: Recipe) -> None:
     """What is made ready on a day meets later draws; what nobody draws is par or rounding."""
     at = laying.index[flow.item] * laying.n_days
     made = flow.planned + flow.in_process
-    planned = np.where(made > NOTHING, made, 0.0)
+    planned = np.where(made > EPS, made, 0.0)
     other = flow.scheduled + flow.by_product
     other[0] += flow.opening
     supplies = np.maximum(np.column_stack((other, planned)).ravel(), 0.0)
@@ -199,7 +221,7 @@ def _lay_makings(laying: _Laying, flow: ItemFlow, recipe: Recipe) -> None:
     np.subtract.at(rest, made_on, share)
     for_par = _par_share(rest, planned, recipe)
     for name, part in ((PAR, for_par), (ROUNDING, rest - for_par)):
-        (days,) = np.nonzero(part > NOTHING)
+        (days,) = np.nonzero(part > EPS)
         laying.left.add(at + days, laying.end(name, days), part[days])
 
 
@@ -213,3 +235,35 @@ def _par_share(rest: Array, planned: Array, recipe: Recipe) -> Array:
     newer = total[np.minimum(day + keeps, n_days - 1) + 1] - total[day + 1]
     kept = np.clip((recipe.par or 0.0) - newer, 0.0, amount)
     return np.asarray(np.divide(kept, planned, out=np.zeros_like(rest), where=planned > 0))
+
+
+def fifo(supplies: Array, uses: Array) -> Block:
+    """First in, first out: which supply meets which use.
+
+    Parameters
+    ----------
+    supplies, uses : shapes (n_supplies,) and (n_uses,), in the order of time, same unit, not negative
+
+    Returns
+    -------
+    supply, use, quantity : each of shape (n_pieces,); what no use takes is in no piece
+    """
+    supplied, used = np.cumsum(supplies), np.cumsum(uses)
+    top = min(supplied[-1], used[-1]) if len(supplied) and len(used) else 0.0
+    edges = np.unique(np.concatenate(([0.0], supplied, used)))
+    edges = edges[edges <= top]
+    low, quantity = edges[:-1], np.diff(edges)
+    keep = quantity > EPS * max(1.0, top)
+    middle = low[keep] + quantity[keep] / 2
+    return (
+        np.searchsorted(supplied, middle, side="left"),
+        np.searchsorted(used, middle, side="left"),
+        quantity[keep],
+    )
+
+
+def pruned(matrix: sparse.csr_array) -> sparse.csr_array:
+    """The same matrix without what is too small to matter."""
+    matrix.data[matrix.data < EPS] = 0.0
+    matrix.eliminate_zeros()
+    return matrix

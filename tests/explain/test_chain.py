@@ -7,10 +7,10 @@ import numpy as np
 import plans
 import pytest
 
-from ordering.explain.chain import chain, why
 from ordering.explain.pegging import pegging
-from ordering.explain.sums import adding_up, column
-from ordering.explain.telling import amount, lacking
+from ordering.explain.reasons import why
+from ordering.explain.wording import adding_up, amount, column, short_amount
+from ordering.explaining import chain
 from ordering.faults import Refused
 from ordering.pages import tables as pages
 from ordering.records.books import Lot
@@ -405,4 +405,4 @@ def test_an_amount_is_said_as_it_is_weighed_out(quantity, unit, text):
     ("quantity", "unit", "text"), [(9.467, "each", "10"), (0.17, "box", "1 box"), (2.146, "kg", "2.1 kg")]
 )
 def test_what_lacks_in_pieces_is_said_in_whole_ones(quantity, unit, text):
-    assert lacking(quantity, unit) == text
+    assert short_amount(quantity, unit) == text

@@ -10,10 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.explain.matching import fifo
-from ordering.explain.pegging import pegging
-from ordering.explain.trace import trace
-from ordering.explain.windows import windows
+from ordering.explain.pegging import pegging, windows
+from ordering.explain.trace import fifo, trace
 from ordering.net.netting import net_all
 from ordering.records.buying import Buying, Shortfall
 from ordering.records.house import Consumable, Dish, House, Ingredient, Recipe, RecipeLine

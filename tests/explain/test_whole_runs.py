@@ -9,9 +9,10 @@ import strategies
 from hypothesis import given, settings
 
 from ordering.buy.orders import choose_orders
-from ordering.explain.chain import chain, why
 from ordering.explain.pegging import pegging
+from ordering.explain.reasons import why
 from ordering.explain.shortages import shortages
+from ordering.explaining import chain
 from ordering.net.netting import net_all
 from ordering.net.projection import with_deliveries
 from ordering.pages import tables

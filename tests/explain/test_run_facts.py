@@ -2,7 +2,7 @@
 
 import pytest
 
-from ordering.explain.lookup import Told, find
+from ordering.explain.run_facts import RunFacts, find
 from ordering.faults import Refused
 
 WHY = {
@@ -26,7 +26,7 @@ ORDERS = [
 
 
 def test_a_code_of_two_vendors_is_asked_about_with_what_each_means():
-    told = Told({"orders": ORDERS}, WHY, 80)
+    told = RunFacts({"orders": ORDERS}, WHY, 80)
     with pytest.raises(Refused) as refused:
         find(told, "77")
     said = str(refused.value.faults[0])
@@ -37,9 +37,9 @@ def test_a_code_of_two_vendors_is_asked_about_with_what_each_means():
 
 
 def test_a_code_that_means_the_same_everywhere_needs_no_vendor():
-    assert find(Told({}, WHY, 80), "9") == ("item", "hake")
+    assert find(RunFacts({}, WHY, 80), "9") == ("item", "hake")
 
 
 def test_a_run_of_an_earlier_version_knows_its_codes_too():
     why = {"items": WHY["items"], "dishes": {}, "codes": {"9": "hake"}}
-    assert find(Told({}, why, 80), "9") == ("item", "hake")
+    assert find(RunFacts({}, why, 80), "9") == ("item", "hake")

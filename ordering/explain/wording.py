@@ -1,4 +1,4 @@
-"""Quantities, days and lists as people say them in a kitchen."""
+"""Quantities, days and sums as a kitchen reads them: sums add up as printed."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from ordering.amounts import SMALLER, packs_said, shown, to_get, with_unit
 from ordering.days import format_day
 
 AS_FOR = "as for "
+_NUMBERS = 12  # columns of a sum's numbers
 
 
 def amount(quantity: float, unit: str) -> str:
@@ -19,7 +20,7 @@ def amount(quantity: float, unit: str) -> str:
     return with_unit(figure(quantity), unit, quantity)
 
 
-def lacking(quantity: float, unit: str) -> str:
+def short_amount(quantity: float, unit: str) -> str:
     """What has to be got where so much is short, no part of a piece: `4.2 kg`, `3 bunches`, `10`."""
     return shown(to_get(quantity, unit), unit)
 
@@ -58,7 +59,7 @@ def often_enough(level: float | None) -> str:
     return f"{round(1000 * share)} times in 1,000" if share > 0.99 else f"{round(100 * share)} times in 100"
 
 
-def days_said(days: Sequence[date]) -> str:
+def days_in_words(days: Sequence[date]) -> str:
     """`Fri 27 Nov`, `Fri 27 Nov and Sat 28 Nov`, `Fri 27 Nov to Sun 6 Dec`."""
     if not days:
         return ""
@@ -78,3 +79,50 @@ def wrapped(text: str, width: int, indent: str = "", hanging: str | None = None)
 def padded(text: str, width: int) -> str:
     """The text with spaces up to so many columns of a fixed-width font."""
     return text + " " * max(0, width - texts.cells_wide(text))
+
+
+def column(
+    head: str, unit: str, parts: Sequence[tuple[str, float]], total: tuple[str, float], width: int
+) -> list[str]:
+    """A heading, the parts that are not nothing, a rule and the total.
+
+    The last part that is not small takes what rounding leaves, so that the printed numbers add up.
+    """
+    places = decimals([value for _, value in (*parts, total)])
+    shown = [(label, value) for label, value in parts if round(abs(value), places) > 0]
+    numbers = adding_up([value for _, value in shown], total[1], places)
+    lines = [_line(head, unit, width)]
+    for (label, _), number in zip(shown, numbers, strict=True):
+        lines += _entry(label, f"{number:,.{places}f}", width)
+    lines.append(_line("", "-" * max(len(f"{total[1]:,.{places}f}"), len(unit)), width))
+    return [*lines, *_entry(total[0], f"{total[1]:,.{places}f}", width)]
+
+
+def decimals(values: Sequence[float]) -> int:
+    """Decimals that show three figures of the largest value."""
+    largest = max((abs(value) for value in values), default=0.0)
+    return 0 if largest >= 1000 else 1 if largest >= 100 else 2 if largest >= 1 else 3
+
+
+def adding_up(values: Sequence[float], total: float, places: int) -> list[float]:
+    """Values rounded so that their sum is the rounded total; the largest take the difference."""
+    rounded = [round(value, places) for value in values]
+    unit = 10.0**-places
+    rest = round((round(total, places) - sum(rounded)) / unit)
+    ranked = sorted(range(len(values)), key=lambda n: (-abs(values[n]), n))
+    if not ranked:
+        return rounded
+    step = 1 if rest > 0 else -1
+    for n in range(abs(rest)):
+        at = ranked[n % len(ranked)]
+        rounded[at] = round(rounded[at] + step * unit, places)
+    return rounded
+
+
+def _entry(label: str, number: str, width: int) -> list[str]:
+    texts = wrapped(label, width - _NUMBERS, "  ", "    ")
+    return [*texts[:-1], _line(texts[-1], number, width)]
+
+
+def _line(left: str, right: str, width: int) -> str:
+    return f"{padded(left, width - _NUMBERS)}{right:>{_NUMBERS}}".rstrip()

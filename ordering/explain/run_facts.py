@@ -1,4 +1,4 @@
-"""What a run holds, ready to be told: facts, rows of its tables, and what an item is called."""
+"""What a run holds: its facts, rows of its tables, and what an item is called."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from ordering.explain.content import Batch, contents
 from ordering.faults import Fault, Refused, nearest
 
 Row = Mapping[str, str]
@@ -18,7 +19,7 @@ Facts = Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class RunFacts:
     """`why` as `reasons.why` made it; `tables` as read from the run folder, all values text."""
 
     tables: Tables
@@ -65,17 +66,17 @@ class Told:
     def vendor(self, vendor: str) -> str:
         return str(self.why.get("vendors", {}).get(vendor, vendor))
 
-    def above(self) -> dict[str, list[str]]:
-        """Made items that draw each item."""
-        found: dict[str, list[str]] = {}
-        for name, facts in self.items.items():
-            for line in facts.get("lines", ()):
-                if name not in found.setdefault(line[0], []):
-                    found[line[0]].append(name)
-        return found
+    def content(self, item: str) -> dict[str, float]:
+        """Quantity of `item` drawn for one unit of each made item above it, by the run's own recipes."""
+        made = {name: facts for name, facts in self.items.items() if facts["is_made"]}
+        recipes = {
+            name: Batch(facts["makes"], tuple((line[0], line[3]) for line in facts["lines"]))
+            for name, facts in made.items()
+        }
+        return contents(recipes).of(item)
 
 
-def find(told: Told, word: str) -> tuple[str, str]:
+def find(run: RunFacts, word: str) -> tuple[str, str]:
     """(kind, id) of what goes by that word: `item` or `dish`, by id, vendor code or name.
 
     Where an item and a dish have the same id the item is meant; `dish:ID` is the dish. A code that two
@@ -86,22 +87,22 @@ def find(told: Told, word: str) -> tuple[str, str]:
     Refused : nothing in the run goes by it, or more than one thing; what was meant is named
     """
     asked = word.strip()
-    if asked.removeprefix(DISH) in told.dishes and (asked.startswith(DISH) or asked not in told.items):
+    if asked.removeprefix(DISH) in run.dishes and (asked.startswith(DISH) or asked not in run.items):
         return "dish", asked.removeprefix(DISH)
-    known = _codes(told)
-    if asked in told.items:
+    known = _codes(run)
+    if asked in run.items:
         return "item", asked
     if asked in known:
-        return "item", _only(told, asked, known[asked])
-    for kind, facts in (("dish", told.dishes), ("item", told.items)):
+        return "item", _only(run, asked, known[asked])
+    for kind, facts in (("dish", run.dishes), ("item", run.items)):
         for name, fact in facts.items():
             if asked.lower() in (name.lower(), str(fact["name"]).lower()):
                 return kind, name
     for code, sellers in known.items():
         if asked.lower() == code.lower():
-            return "item", _only(told, asked, sellers)
-    names = [*told.items, *told.dishes]
-    called = {str(f["name"]).lower() for f in (*told.items.values(), *told.dishes.values())}
+            return "item", _only(run, asked, sellers)
+    names = [*run.items, *run.dishes]
+    called = {str(f["name"]).lower() for f in (*run.items.values(), *run.dishes.values())}
     right = (
         nearest(asked, names)
         or nearest(asked, [*called, *known])
@@ -110,25 +111,25 @@ def find(told: Told, word: str) -> tuple[str, str]:
     raise Refused([Fault("explain", 0, "", f"nothing in this run is called '{word}'", right, "unknown-item")])
 
 
-def _codes(told: Told) -> dict[str, dict[str, str]]:
+def _codes(run: RunFacts) -> dict[str, dict[str, str]]:
     """By code, and by vendor and code, the item each vendor sells under it. An older run knows fewer."""
     found: dict[str, dict[str, str]] = {}
-    sold = [(str(v), str(c), str(i)) for v, c, i in told.why.get("offers", ())]
-    sold += [("", code, item) for code, item in told.why.get("codes", {}).items()]
-    sold += [(r["vendor"], r["code"], r["item"]) for t in ("outlook", "orders") for r in told.rows(t)]
+    sold = [(str(v), str(c), str(i)) for v, c, i in run.why.get("offers", ())]
+    sold += [("", code, item) for code, item in run.why.get("codes", {}).items()]
+    sold += [(r["vendor"], r["code"], r["item"]) for t in ("outlook", "orders") for r in run.rows(t)]
     for vendor, code, item in sold:
-        if item in told.items:
+        if item in run.items:
             found.setdefault(code, {})[vendor] = item
             found.setdefault(f"{vendor}:{code}", {})[vendor] = item
     return found
 
 
-def _only(told: Told, code: str, sellers: Mapping[str, str]) -> str:
+def _only(run: RunFacts, code: str, sellers: Mapping[str, str]) -> str:
     """The item of a code, if all who use it mean the same."""
     items = list(dict.fromkeys(sellers.values()))
     if len(items) == 1:
         return items[0]
-    meant = [f"{vendor}:{code} is {told.name(item)}" for vendor, item in sorted(sellers.items())]
+    meant = [f"{vendor}:{code} is {run.name(item)}" for vendor, item in sorted(sellers.items())]
     wrong = f"{len(sellers)} vendors use the code {code}"
     raise Refused([Fault("explain", 0, "", wrong, f"say which: {', '.join(meant)}", "shared-code")])
 

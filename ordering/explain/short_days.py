@@ -1,0 +1,268 @@
+"""What falls short on which day, and the portions it costs, gathered from netting and buying.
+
+Days of one item and one cause that follow one another are a spell: remedies are sought for it as a whole.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date
+from itertools import groupby
+
+import numpy as np
+
+from ordering.explain.content import house_contents, per_portion
+from ordering.explain.trace import Trace, trace
+from ordering.records.buying import Buying, Delivery, Shortfall
+from ordering.records.house import House
+from ordering.records.optional import optional_users
+from ordering.records.plan import Forecast, Netting, Opening
+
+Portions = Mapping[tuple[str, date, str], float]
+"""Portions by dish, date and service."""
+
+EPS = 1e-6
+"""A quantity below this, in the item's unit, is rounding: a thousandth of a gram."""
+_MARGIN_ALONE = 0.05
+"""Share of what is short below which what is expected is met and only the margin is not."""
+_LONGEST_GAP = 3  # two closed days between two short ones are no end of a spell
+
+
+@dataclass(frozen=True, slots=True)
+class ShortDay:
+    """What one item falls short by on one day; `causes` the weightiest first.
+
+    `portions` are those it costs. `expected` is the part of `short` that is expected to be wanted, the rest
+    is what the service level adds; infinite where all of it is. `under_way`: recipes of batches under way
+    that draw it. `users`: recipes that can go without it.
+    """
+
+    item: str
+    on: date
+    short: float
+    causes: tuple[str, ...]
+    portions: Portions = field(default_factory=dict)
+    expected: float = math.inf
+    under_way: tuple[str, ...] = ()
+    users: tuple[str, ...] = ()
+
+    @property
+    def is_margin(self) -> bool:
+        """Whether next to none of it is expected to be wanted."""
+        return self.expected < _MARGIN_ALONE * self.short
+
+    @property
+    def is_optional(self) -> bool:
+        return bool(self.users) and not self.portions and not self.under_way
+
+    def n_portions(self) -> float:
+        return sum(self.portions.values())
+
+
+@dataclass(frozen=True, slots=True)
+class ShortSpell:
+    """Short days of one item with one cause that follow one another, with what remedies are found from.
+
+    `expected` : mean portions by (dish, date, service); `short_dishes` : dishes short of anything at all;
+    `content` : quantity of the item in one portion, by dish; `today` : the day of the run.
+    `is_counted` : whether its stock was ever counted, else it is taken as none; `is_explained` : whether
+    counts and books explain what went out.
+    """
+
+    house: House
+    days: tuple[ShortDay, ...]
+    expected: Portions
+    short_dishes: frozenset[str]
+    chances: Mapping[str, Sequence[Delivery]]
+    content: Mapping[str, float]
+    today: date
+    is_counted: bool = True
+    is_explained: bool = True
+
+    @property
+    def item(self) -> str:
+        return self.days[0].item
+
+    @property
+    def cause(self) -> str:
+        return self.days[0].causes[0]
+
+    @property
+    def first(self) -> date:
+        return self.days[0].on
+
+    @property
+    def short(self) -> float:
+        return sum(day.short for day in self.days)
+
+    @property
+    def portions(self) -> dict[tuple[str, date, str], float]:
+        return _total(day.portions for day in self.days)
+
+
+def short_days(
+    house: House, netting: Netting, buying: Buying, forecast: Forecast, traced: Trace | None = None
+) -> list[ShortDay]:
+    """Every short day, one per item and day, the earliest and then the most portions first.
+
+    Where netting already says that an item is short on a day, what buying says of it is the same with its
+    margin, and is left out.
+    """
+    found = _from_netting(netting)
+    known = {(day.item, day.on) for day in found}
+    rows = [
+        row
+        for row in buying.unmet
+        if row.short > EPS
+        and (row.item, row.needed_on) not in known
+        and row.item in netting.flows
+        and row.needed_on in forecast.days
+    ]
+    if rows:
+        traced = traced or trace(house, netting.flows, len(forecast.days))
+        found += _from_buying(house, netting, rows, forecast, traced)
+    users = optional_users(house)
+    found = [replace(day, users=users.get(day.item, ())) for day in found]
+    return sorted(found, key=lambda day: (day.on, -day.n_portions(), day.item))
+
+
+def short_spells(
+    house: House,
+    days: Sequence[ShortDay],
+    forecast: Forecast,
+    chances: Mapping[str, Sequence[Delivery]],
+    stock: Opening,
+) -> list[ShortSpell]:
+    """Short days by item and cause; a gap of up to two days between them is no break."""
+    expected = expected_portions(forecast)
+    short_dishes = frozenset(dish for day in days for dish, _, _ in day.portions)
+    recipes = house_contents(house)
+    spells = []
+    ranked = sorted(days, key=lambda day: (day.item, day.causes[0], day.on))
+    for (item, _), group in groupby(ranked, key=lambda day: (day.item, day.causes[0])):
+        content = per_portion(house, recipes, item)
+        known = item not in stock.unknown, item not in stock.doubtful
+        spells += [
+            ShortSpell(house, part, expected, short_dishes, chances, content, forecast.days[0], *known)
+            for part in _unbroken(group)
+        ]
+    return spells
+
+
+def _unbroken(days: Iterable[ShortDay]) -> list[tuple[ShortDay, ...]]:
+    parts: list[list[ShortDay]] = []
+    for day in days:
+        if not parts or (day.on - parts[-1][-1].on).days > _LONGEST_GAP:
+            parts.append([])
+        parts[-1].append(day)
+    return [tuple(part) for part in parts]
+
+
+def expected_portions(forecast: Forecast) -> dict[tuple[str, date, str], float]:
+    """Mean portions by (dish, date, service), those above zero."""
+    dishes, slots = np.nonzero(forecast.mean > 0)
+    return {
+        (forecast.dishes[d], forecast.slots[s].date, forecast.slots[s].service): float(forecast.mean[d, s])
+        for d, s in zip(dishes.tolist(), slots.tolist(), strict=True)
+    }
+
+
+def next_delivery(spell: ShortSpell, item: str) -> Delivery | None:
+    """The first delivery of an item that can still be ordered; None: none, or it is made here."""
+    offers = spell.house.ingredients[item].offers if item in spell.house.ingredients else ()
+    coming = [
+        chance
+        for offer in offers
+        for chance in spell.chances.get(offer.vendor, ())
+        if offer.holds_on(chance.deliver_on)
+    ]
+    return min(coming, key=lambda chance: (chance.deliver_on, chance.vendor), default=None)
+
+
+def _from_netting(netting: Netting) -> list[ShortDay]:
+    rows: dict[tuple[str, date], list[Shortfall]] = {}
+    for row in netting.shortfalls:
+        if row.short > EPS:
+            rows.setdefault((row.item, row.needed_on), []).append(row)
+    found = []
+    for key, of_day in rows.items():
+        causes: dict[str, float] = {}
+        for row in of_day:
+            causes[row.cause] = causes.get(row.cause, 0.0) + row.short
+        found.append(
+            ShortDay(
+                *key,
+                sum(causes.values()),
+                tuple(sorted(causes, key=lambda cause: (-causes[cause], cause))),
+                _total(row.portions for row in of_day),
+                under_way=of_day[-1].under_way,
+            )
+        )
+    return found
+
+
+def _total(several: Iterable[Portions]) -> dict[tuple[str, date, str], float]:
+    total: dict[tuple[str, date, str], float] = {}
+    for portions in several:
+        for key, number in portions.items():
+            total[key] = total.get(key, 0.0) + number
+    return total
+
+
+def _from_buying(
+    house: House, netting: Netting, rows: Sequence[Shortfall], forecast: Forecast, traced: Trace
+) -> list[ShortDay]:
+    """Short days of bought items, what is short traced up to the portions it costs."""
+    drawn = []
+    for row in rows:
+        day = (row.needed_on - forecast.days[0]).days
+        by_day = np.zeros(len(forecast.days))
+        by_day[day] = min(row.short, float(netting.flows[row.item].planned[day]))
+        drawn.append((row.item, by_day))
+    ended = traced.ended(traced.source(drawn))
+    whole, needed = house_contents(house), house_contents(house, is_needed=True)
+    contents = {
+        item: (per_portion(house, whole, item), per_portion(house, needed, item))
+        for item in {row.item for row in rows}
+    }
+    keys = [(end, day) for end in traced.ends for day in forecast.days]
+    served: dict[tuple[str, date], dict[str, float]] = {}
+    for (dish, on, service), number in expected_portions(forecast).items():
+        served.setdefault((dish, on), {})[service] = number
+    return [
+        ShortDay(
+            row.item,
+            row.needed_on,
+            row.short,
+            (row.cause,),
+            _attributed(traced.parts(ended, n, keys), contents[row.item], served),
+            float(by_day.sum()),
+        )
+        for n, (row, (_, by_day)) in enumerate(zip(rows, drawn, strict=True))
+    ]
+
+
+def _attributed(
+    quantity: Mapping[tuple[str, date], float],
+    content: tuple[Mapping[str, float], Mapping[str, float]],
+    served: Mapping[tuple[str, date], Mapping[str, float]],
+) -> dict[tuple[str, date, str], float]:
+    """Portions that a quantity would have served, spread over the services of its day.
+
+    content : by dish, what a portion holds of the item and what of that it cannot be served without: what
+    is optional goes first
+    """
+    whole, needed = content
+    portions = {}
+    for (dish, on), short in quantity.items():
+        services = served.get((dish, on), {})
+        total = sum(services.values())
+        each = needed.get(dish, 0.0)
+        spared = (whole.get(dish, 0.0) - each) * total
+        number = min(max(0.0, short - spared) / each, total) if each else 0.0
+        for service, share in services.items():
+            if number * share > EPS * total:
+                portions[(dish, on, service)] = number * share / total
+    return portions

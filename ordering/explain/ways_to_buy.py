@@ -1,0 +1,167 @@
+"""How to get what is short from a vendor: a delivery in time, a call past a cut-off, by hand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from ordering.days import format_day
+from ordering.explain.short_days import ShortSpell, next_delivery
+from ordering.explain.wording import packs, short_amount
+from ordering.records.buying import Delivery
+from ordering.records.house import Recipe
+from ordering.records.vendors import Offer, Vendor
+
+FIND_A_VENDOR = "find a vendor for it and write its offer into ingredients.yaml"
+
+
+def ways_to_buy(spell: ShortSpell) -> list[str]:
+    """Ways to buy it: another vendor that comes in time, a delivery whose cut-off has passed, by hand."""
+    offers = spell.house.ingredients[spell.item].offers
+    ordered = [_order(spell, offer, chance) for offer, chance in _in_time(spell, offers)][:1]
+    called = [text for offer in _fitting(spell, offers) if (text := _call(spell, offer))][:2]
+    other = [] if ordered else _ask_another(spell, {offer.vendor for offer in offers})
+    return [*ordered, *called, *other] or _fetch(spell)
+
+
+def _fitting(spell: ShortSpell, offers: Sequence[Offer]) -> list[Offer]:
+    """One offer of each vendor: the pack that least exceeds what is short."""
+    best: dict[str, Offer] = {}
+    for offer in _by_fit(offers, spell.short):
+        best.setdefault(offer.vendor, offer)
+    return list(best.values())
+
+
+def _by_fit(offers: Sequence[Offer], quantity: float) -> list[Offer]:
+    def fit(offer: Offer) -> tuple[float, int, str]:
+        n_packs = _n_packs(quantity, offer)
+        return n_packs * offer.pack_quantity, n_packs, offer.code
+
+    return sorted(offers, key=fit)
+
+
+def _n_packs(quantity: float, offer: Offer) -> int:
+    return max(1, math.ceil(quantity / offer.pack_quantity - 1e-9))
+
+
+def _in_time(spell: ShortSpell, offers: Sequence[Offer]) -> list[tuple[Offer, Delivery]]:
+    pairs = [
+        (offer, chance)
+        for offer in offers
+        for chance in spell.chances.get(offer.vendor, ())
+        if offer.holds_on(chance.deliver_on) and _freshest(spell) <= chance.deliver_on <= spell.first
+    ]
+    return sorted(pairs, key=lambda pair: (not pair[0].is_preferred, -pair[1].day, pair[0].code))
+
+
+def _order(spell: ShortSpell, offer: Offer, chance: Delivery) -> str:
+    vendor = spell.house.vendors[offer.vendor].name
+    return (
+        f"order {_packs(spell, offer)} from {vendor} by {format_day(chance.order_by.date())} "
+        f"{chance.order_by:%H:%M}, for {format_day(chance.deliver_on)}"
+    )
+
+
+def _packs(spell: ShortSpell, offer: Offer) -> str:
+    return f"{packs(str(_n_packs(spell.short, offer)), offer.pack)} ({offer.code})"
+
+
+def _call(spell: ShortSpell, offer: Offer) -> str:
+    """A round of the vendor before it is wanted whose cut-off has passed: worth a telephone call."""
+    vendor = spell.house.vendors[offer.vendor]
+    first = _freshest(spell)
+    shut = closed_days(vendor, first, spell.first)
+    if shut and _may_come_before(vendor, first, shut[-1]):
+        return (
+            f"{vendor.name} is closed on {format_day(shut[-1])}: ask for {_packs(spell, offer)} before that"
+        )
+    rounds = [day for day in _rounds(vendor, first, spell.first) if day not in _still_open(spell, vendor.id)]
+    if rounds:
+        return (
+            f"call {vendor.name}: past the cut-off for {format_day(rounds[-1])}, "
+            f"but ask for {_packs(spell, offer)}"
+        )
+    return ""
+
+
+def _freshest(spell: ShortSpell) -> date:
+    """The first day on which what comes is still good on the first short day."""
+    keeps = spell.house.keeps_days(spell.item)
+    return spell.today if keeps is None else max(spell.today, spell.first - timedelta(days=keeps))
+
+
+def closed_days(vendor: Vendor, first: date, last: date) -> list[date]:
+    """Days on which the vendor would come were it not closed."""
+    return [day for day in sorted(vendor.closed) if first <= day <= last and _comes(vendor, day)]
+
+
+def _rounds(vendor: Vendor, first: date, last: date) -> list[date]:
+    days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
+    return [day for day in days if _comes(vendor, day) and day not in vendor.closed]
+
+
+def _may_come_before(vendor: Vendor, first: date, shut: date) -> bool:
+    """Whether a day is left on which the vendor could drop what it cannot bring on a closed day."""
+    days = [first + timedelta(days=n) for n in range((shut - first).days)]
+    return any(day not in vendor.closed for day in days)
+
+
+def _comes(vendor: Vendor, day: date) -> bool:
+    return any(delivery.weekday == day.weekday() for delivery in vendor.deliveries)
+
+
+def _still_open(spell: ShortSpell, vendor: str) -> set[date]:
+    return {chance.deliver_on for chance in spell.chances.get(vendor, ())}
+
+
+def _ask_another(spell: ShortSpell, known: set[str]) -> list[str]:
+    """The vendor that sells most from the same store and can still come in time."""
+    store = spell.house.ingredients[spell.item].store
+    weight: dict[str, int] = {}
+    for other in spell.house.ingredients.values():
+        if store and other.store == store:
+            for vendor in {offer.vendor for offer in other.offers} - known:
+                weight[vendor] = weight.get(vendor, 0) + 1
+    for vendor in sorted(weight, key=lambda v: (-weight[v], v)):
+        coming = spell.chances.get(vendor, ())
+        days = [c.deliver_on for c in coming if _freshest(spell) <= c.deliver_on <= spell.first]
+        if days:
+            name = spell.house.vendors[vendor].name
+            return [f"ask {name} if they have any: they still deliver on {format_day(max(days))}"]
+    return []
+
+
+def _fetch(spell: ShortSpell) -> list[str]:
+    """By hand: what the first day is short of, and all of it where later days are short too."""
+    if _is_for_ageing(spell):
+        coming = next_delivery(spell, spell.item)
+        wait = "wait for the next delivery" + (f", on {format_day(coming.deliver_on)}" if coming else "")
+        return [FIND_A_VENDOR if spell.cause == "no-offer" else wait]
+    first, every = _to_fetch(spell, spell.days[0].short), _to_fetch(spell, spell.short)
+    more = f", {every} in all by {format_day(spell.days[-1].on)}" if every != first else ""
+    bought = f"buy {first} locally by {format_day(spell.first)}{more}"
+    if spell.cause != "no-offer":
+        return [bought]
+    if not spell.is_counted:  # told once for all days: no quantity to carry home today
+        return [FIND_A_VENDOR]
+    return [FIND_A_VENDOR, f"until then {bought}"]
+
+
+def _to_fetch(spell: ShortSpell, short: float) -> str:
+    """A quantity as one asks for it over a counter: in packs the house buys, no part of an egg."""
+    offers = _by_fit(spell.house.ingredients[spell.item].offers, short)
+    if not offers:
+        return short_amount(short, spell.house.unit_of(spell.item))
+    return packs(str(_n_packs(short, offers[0])), offers[0].pack)
+
+
+def _is_for_ageing(spell: ShortSpell) -> bool:
+    """Whether it goes only into what ages or takes days: no shop has what such a recipe asks for."""
+    users = [r for r in spell.house.recipes.values() if any(line.item == spell.item for line in r.lines)]
+    return bool(users) and all(takes_days(recipe) for recipe in users)
+
+
+def takes_days(recipe: Recipe) -> bool:
+    """Whether nobody else has it ready: it ages, or takes more than a day."""
+    return recipe.takes_days > 1 or "long-ageing" in recipe.hazards
