@@ -14,7 +14,7 @@ from ordering.amounts import plural
 from ordering.explain.reasons import why
 from ordering.faults import Fault, Refused, still_asked
 from ordering.forecast.demand import forecast
-from ordering.group.supply import supplying, with_demands
+from ordering.group.supply import supplying, told_by_house, with_demands
 from ordering.ledger import store
 from ordering.ledger.prices import at_invoiced_prices, invoiced, lagging_doubts
 from ordering.ledger.store import (
@@ -139,6 +139,7 @@ def planned(
         foreseen=foreseen,
         ahead=ahead,
     )
+    made = told_by_house(house, made, supply)
     return replace(loaded, house=house), replace(made, doubts=still_asked(made.doubts, own.answered))
 
 

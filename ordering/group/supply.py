@@ -14,14 +14,16 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from ordering.amounts import shown
 from ordering.explode.horizon import horizon_days
 from ordering.faults import Fault, Refused, nearest
 from ordering.records.group import HouseDemand
 from ordering.records.house import Dish, House, Recipe, RecipeLine, Service
-from ordering.records.plan import QUANTILES, Array, Forecast, Slot
+from ordering.records.plan import QUANTILES, Array, Forecast, Plan, Slot, Start
 from ordering.units import UnitError, convert
 
 DELIVERIES = "deliveries"
+EPS = 1e-6  # of the item's unit: what adding up days in floating point may leave over
 
 
 def supplying(house: House, demands: Sequence[HouseDemand]) -> House:
@@ -90,6 +92,32 @@ def with_demands(own: Forecast, demands: Sequence[HouseDemand], days: Sequence[d
     )
 
 
+def told_by_house(house: House, plan: Plan, demands: Sequence[HouseDemand]) -> Plan:
+    """The plan with a note at each start of a thing that houses take: for whom, and how much of it."""
+    starts = tuple(_noted(house, plan, start, demands) for start in plan.netting.starts)
+    return replace(plan, netting=replace(plan.netting, starts=starts))
+
+
+def _noted(house: House, plan: Plan, start: Start, demands: Sequence[HouseDemand]) -> Start:
+    """The start with what each house takes of it: from the day it is ready on, as many days as it lasts.
+
+    It lasts at least the first day on which something is taken, and no longer than to the next start. What
+    is not ordered yet counts as it is likely to be.
+    """
+    mine = [demand for demand in demands if demand.item == start.recipe]
+    later = (s.ready_on for s in plan.netting.starts if s.recipe == start.recipe)
+    end = min((day for day in later if day > start.ready_on), default=plan.days[-1])
+    first, last = (start.ready_on - plan.on).days, (end - plan.on).days
+    if not mine or first >= last:
+        return start
+    likely = np.array([_in_own_unit(house, d) * d.packs[first:last].mean(axis=1) for d in mine])
+    taken = np.cumsum(likely.sum(axis=0))
+    n_days = max(int(np.sum(taken <= start.quantity + EPS)), int(np.argmax(taken > 0)) + 1)
+    theirs = zip(mine, likely[:, :n_days].sum(axis=1), strict=True)
+    told = ", ".join(f"{demand.name} {shown(much, start.unit)}" for demand, much in theirs if much > 0)
+    return replace(start, note="; ".join(part for part in (start.note, told and f"for {told}") if part))
+
+
 def days_ahead(house: House) -> int:
     """Days that a house must know of what others take: its horizon were all that it makes on the menu."""
     every = {r.id: Dish(r.id, r.name, r.id, 1.0) for r in house.recipes.values()}
@@ -109,10 +137,16 @@ def shuffled(demand: HouseDemand, seed: int, n_paths: int) -> NDArray[np.int64]:
 
 def _packed(house: House, demand: HouseDemand) -> Recipe:
     """One pack, made up of the item as it is taken."""
-    unit = house.unit_of(demand.item)
-    quantity = convert(demand.pack_quantity, demand.unit, unit, *_bridges(house, demand.item))
+    quantity = _in_own_unit(house, demand)
     name = f"{house.name_of(demand.item)} for {demand.name}"
-    return Recipe(dish_id(demand), name, "each", 1.0, (RecipeLine(demand.item, quantity),))
+    lines = (RecipeLine(demand.item, quantity),)
+    return Recipe(dish_id(demand), name, "each", 1.0, lines)
+
+
+def _in_own_unit(house: House, demand: HouseDemand) -> float:
+    """What a pack holds, in the unit that the item has in its kitchen."""
+    unit = house.unit_of(demand.item)
+    return convert(demand.pack_quantity, demand.unit, unit, *_bridges(house, demand.item))
 
 
 def _taken(house: House, demand: HouseDemand) -> Dish:

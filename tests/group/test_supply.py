@@ -3,8 +3,10 @@
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from pathlib import Path
 
 import numpy as np
+import openpyxl
 import pytest
 from group import kitchens
 from houses import dish, house, ingredient, offer, recipe, vendor
@@ -134,6 +136,12 @@ def test_a_supplier_looks_as_far_as_its_longest_stage():
     assert days_ahead(replace(home, dishes={})) >= 35
 
 
+def cells(workbook: Path) -> list[object]:
+    """What stands in the cells of all sheets."""
+    every = openpyxl.load_workbook(workbook, read_only=True)
+    return [value for sheet in every for row in sheet.iter_rows(values_only=True) for value in row]
+
+
 def test_a_kitchen_and_three_houses_against_the_same_worked_by_hand(tmp_path):
     """What the houses order for a day is what the kitchen begins for it: 4 pieces a pack, 10 a batch."""
     group = read_group(kitchens.central_group(tmp_path))
@@ -149,6 +157,13 @@ def test_a_kitchen_and_three_houses_against_the_same_worked_by_hand(tmp_path):
     assert {row["ready_on"]: float(row["batches"]) for row in starts} == {
         day.isoformat(): pytest.approx(packs * 4 / 10, abs=0.05) for day, packs in ordered.items()
     }
+    friday = min(ordered)
+    theirs = [
+        sum(x.packs for x in run.orders if x.vendor == "cook" and x.deliver_on == friday) for run in served
+    ]
+    said = ", ".join(f"House {i} {packs * 4}" for i, packs in enumerate(theirs))
+    listed = cells(group.members["kitchen"].runs / "2026-11-26" / "start-list.xlsx")
+    assert any(f"for {said}" in str(cell) for cell in listed)
     sheets = group.members["kitchen"].runs / "2026-11-26" / "deliveries"
     assert sorted(p.name for p in sheets.iterdir()) == ["h0.xlsx", "h1.xlsx", "h2.xlsx"]
 
