@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 from ordering.forecast.regression_effects import effects
 from ordering.forecast.rolling_origins import backtest, pasts_of
 from ordering.loading import load
-from ordering.pages.backtest import backtest_table, backtest_text, backtest_workbook
-from ordering.pages.effects import effects_sheet
+from ordering.pages.backtest import backtest_table, backtest_text
+from ordering.pages.backtest_book import backtest_workbook
 from ordering.pipeline import Step
 from ordering.records.report import Report
 from ordering.write.outputs import write_outputs
@@ -33,8 +32,7 @@ def backtest_past(config: Path, books_dir: Path, on: date, out: Path, tell: Step
     if not made.rows:
         return Report((*backtest_text(house, made), "", "Nothing is written."), 1)
     moved = [effect for past in pasts_of(house, loaded.books, on) for effect in effects(house, past)]
-    table, book = backtest_table(made), backtest_workbook(house, made)
-    book = replace(book, sheets=(*book.sheets, effects_sheet(house, moved, on)))
+    table, book = backtest_table(made), backtest_workbook(house, made, moved)
     written = (out / "backtest.csv", out / "backtest.xlsx")
     content = (csv_bytes(table.columns, table.rows), workbook_bytes(book))
     write_outputs(dict(zip(written, content, strict=True)))

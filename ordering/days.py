@@ -38,6 +38,12 @@ def format_day(day: date) -> str:
     return f"{WEEKDAY_NAMES[day.weekday()][:3]} {day.day} {day:%b}"
 
 
+def service_said(service: str) -> str:
+    """A service as people say it, by its id: `dinner`, `Sunday lunch`."""
+    names = {name.lower(): name for name in WEEKDAY_NAMES}
+    return " ".join(names.get(word, word) for word in service.split("-"))
+
+
 _MONTHS = "Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec"
 _SAID = re.compile(rf"\b({'|'.join(name[:3] for name in WEEKDAY_NAMES)}) ([0-9]{{1,2}}) ({_MONTHS})\b")
 _LONG = re.compile(rf"\b({'|'.join(WEEKDAY_NAMES)}) ([0-9]{{1,2}}) ((?:{_MONTHS})[a-z]*) ([0-9]{{4}})\b")

@@ -15,14 +15,16 @@ from ordering.group.supply import days_ahead
 from ordering.group.together import joint_orders
 from ordering.group.transfers import transfers
 from ordering.group.workers import review_all, run_all, sold_everywhere, workers
-from ordering.pages.group_book import group_book
-from ordering.pages.group_page import group_page
-from ordering.pages.group_sections import GroupPages, GroupView, review_pages, run_pages
-from ordering.pages.group_tables import houses_table, transfers_table, vendors_table
+from ordering.pages.group_sections import GroupView, group_leaves, review_pages, run_pages
+from ordering.pages.section_page import sections_page
+from ordering.pages.section_sheets import sections_workbook
+from ordering.pages.sections import Told
+from ordering.pages.tables import houses_table, transfers_table, vendors_table
 from ordering.pipeline import Step
 from ordering.read.group_file import read_group, suppliers_of
 from ordering.read.house_folder import read_house
 from ordering.records.group import Group, HouseRun
+from ordering.records.page import Workbook
 from ordering.records.report import Report
 from ordering.reviewing import span_of
 from ordering.write.document_bytes import documents_bytes
@@ -71,10 +73,10 @@ def group_order(file: Path, on: date, terms: GroupTerms | None = None) -> Report
             "houses.csv": houses_table(runs.values()),
             "vendors.csv": vendors_table(runs.values(), joint),
             "transfers.csv": transfers_table(moves),
-            "group-book.xlsx": group_book(told, on),
+            "group-book.xlsx": _book(told, on),
         }
     )
-    files["group.html"] = group_page(told).encode()
+    files["group.html"] = sections_page(told).encode()
     folder = write_run(terms.out, on.isoformat(), files)
     return Report((*_told(told, runs), f"Written to {folder}"), _status(runs), (folder,))
 
@@ -99,10 +101,14 @@ def group_review(
     told = review_pages(GroupView(group, runs), span)
     stem = f"group-review-{span[0].isoformat()}-{span[1].isoformat()}"
     workbook, page = out / f"{stem}.xlsx", out / f"{stem}.html"
-    write_outputs({workbook: workbook_bytes(group_book(told, on)), page: group_page(told).encode()})
+    write_outputs({workbook: workbook_bytes(_book(told, on)), page: sections_page(told).encode()})
     refused = [f"  {fault}" for run in runs for fault in run.faults]
     lines = (told.title, *refused, told.headline, f"Written to {workbook} and {page}")
     return Report(lines, 1 if refused else 0, (workbook, page))
+
+
+def _book(told: Told, on: date) -> Workbook:
+    return sections_workbook(told, group_leaves(told), on, "a4", told.title)
 
 
 def _customers(group: Group, file: Path) -> dict[str, frozenset[str]]:
@@ -183,7 +189,7 @@ def _status(runs: dict[str, HouseRun]) -> int:
     return 1 if any(run.exit for run in runs.values()) else 0
 
 
-def _told(told: GroupPages, runs: dict[str, HouseRun]) -> list[str]:
+def _told(told: Told, runs: dict[str, HouseRun]) -> list[str]:
     """The headline, then every house that needs a call; those refused with all their faults."""
     lines = [told.title, told.headline]
     calls, *_ = told.sections

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from ordering.faults import Fault, Refused
 from ordering.ledger.source import FileLines
-from ordering.pages.numbered import number_on
+from ordering.pages.parts import number_on
 from ordering.read.book_table import Table
 from ordering.read.door import looked_at
 from ordering.read.grid import read_grids

@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from ordering.cautions import ALLERGEN_WARNING, ALLERGENS, allergen_name, allergens_under
-from ordering.pages.parts import Block, heads, said_all, stacked, titled
+from ordering.pages.parts import Block, heads, titled, with_table
 from ordering.records.allergens import Sources, allergens_held, parts_of_items
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
-from ordering.texts import wrapped
 
 YES = "yes"
 NONE_WRITTEN = (
@@ -20,7 +19,6 @@ NONE_WRITTEN = (
 )
 _NAME_WIDTH = 28.7
 _MARK_WIDTH = 3.9
-_LINE = 104
 _HEAD_POINTS = 72.0  # room for the name of an allergen, turned upright
 
 
@@ -50,7 +48,7 @@ def allergen_rows(
     names = (Cell(allergen_name(a, food_law), "head turned") for a in allergens)
     rows: list[Row] = [(*heads(["dish"]), *names)]
     rows += [
-        (Cell(d.name, "line"), *(Cell(YES if a in d.sources else "", "strong line") for a in allergens))
+        (Cell(d.name, "wrap line"), *(Cell(YES if a in d.sources else "", "strong line") for a in allergens))
         for d in found
     ]
     return tuple(rows)
@@ -70,17 +68,16 @@ def allergen_sheet(house: House, on: date) -> Sheet:
     """The table for the pass: warning above, dishes down, allergens across."""
     found = allergens_of(house, on)
     columns = allergen_columns(house, found)
-    top = titled(f"{house.name}: allergens by dish", *wrapped(ALLERGEN_WARNING, _LINE))
-    if not any(dish.sources for dish in found):
-        rows, _ = stacked([top, said_all([NONE_WRITTEN])])
-        return Sheet("Allergens", rows, (_NAME_WIDTH,) * 2)
-    rows, tables = stacked([top, Block(allergen_rows(found, columns, house.food_law), "allergens by dish")])
-    return Sheet(
+    widths = (_NAME_WIDTH, *(_MARK_WIDTH for _ in columns))
+    top = titled(f"{house.name}: allergens by dish", ALLERGEN_WARNING, across=len(widths))
+    is_known = any(dish.sources for dish in found)
+    rows = allergen_rows(found, columns, house.food_law)
+    sheet = Sheet(
         title="Allergens",
-        rows=rows,
-        widths=(_NAME_WIDTH, *(_MARK_WIDTH for _ in columns)),
-        repeat=(len(top.rows), len(top.rows)),
-        tables=tables,
-        heights={len(top.rows): _HEAD_POINTS},
+        rows=(),
+        widths=widths,
+        footer=f"{house.name}: allergens by dish, {on.isoformat()}",
+        heights={len(top.rows): _HEAD_POINTS} if is_known else {},
         row_height=13.0,
     )
+    return with_table(sheet, top, Block(rows if is_known else (), "allergens by dish"), NONE_WRITTEN)

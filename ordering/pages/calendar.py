@@ -9,7 +9,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from ordering.amounts import packs_said, plural, shown
-from ordering.pages.tables import local
+from ordering.pages.parts import local
 from ordering.records.buying import OrderLine
 from ordering.records.house import House
 from ordering.records.page import Calendar, Event, Gone

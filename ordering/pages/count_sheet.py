@@ -8,8 +8,7 @@ from datetime import date, datetime, time
 
 from ordering.amounts import shown
 from ordering.days import format_day
-from ordering.pages.numbered import number_row
-from ordering.pages.parts import heads, long_day, paper
+from ordering.pages.parts import heads, long_day, number_row, paper
 from ordering.records.books import Books, CountedLot, Lot
 from ordering.records.house import House, Recipe
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook

@@ -9,8 +9,7 @@ from datetime import date, datetime, time
 from ordering.amounts import packs_said, shown
 from ordering.days import format_day
 from ordering.pages.caution_block import door_rows
-from ordering.pages.numbered import number_row
-from ordering.pages.parts import heads, long_day, paper
+from ordering.pages.parts import heads, long_day, number_row, paper
 from ordering.records.house import House
 from ordering.records.ledger import Expected
 from ordering.records.money import offer_of, per, quoted_price

@@ -6,12 +6,21 @@ import math
 from collections.abc import Iterable, Sequence
 from datetime import timedelta
 
-from ordering.days import format_day
-from ordering.pages.parts import COLUMN_GAP, UPRIGHT, Block, heads, said_all, section, stacked, titled
+from ordering.days import format_day, service_said
+from ordering.pages.parts import (
+    COLUMN_GAP,
+    UPRIGHT,
+    Block,
+    heads,
+    said_all,
+    section,
+    stacked,
+    titled,
+    with_table,
+)
 from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Value
 from ordering.records.plan import QUANTILES, Forecast, Plan, Slot
-from ordering.texts import wrapped
 
 COVERS_TITLE, DISHES_TITLE = "Forecast", "Dishes"
 COLUMNS = ("date", "service", "expected", "low", "high", "booked", "at parties")
@@ -20,8 +29,7 @@ N_DAYS, N_DISH_DAYS = 14, 7
 LEAST_DRAWN = 4  # services: fewer make no line
 CHART_ROWS, CHART_HEIGHT, CHART_WIDTH = 8, 142, 600
 MOST_SIDE_BY_SIDE = 11  # services of the week on one sheet of dishes
-NAME_WIDTH, SLOT_WIDTH, DIGITS_A_LETTER = 25.0, 6.2, 1.05
-LINE = 104  # letters of text that run over the width of the page
+NAME_WIDTH, SLOT_WIDTH, A_MARK = 30.0, 6.5, 0.6  # digits of width; a bracket or space takes part of one
 LOW, HIGH = QUANTILES.index(0.05), QUANTILES.index(0.95)
 
 
@@ -29,14 +37,13 @@ def forecast_sheet(house: House, plan: Plan) -> Sheet:
     """Covers of the coming fortnight in one table, and a chart for each service that has enough of them."""
     forecast = plan.forecast
     coming = _coming(plan, N_DAYS)
-    least = " Where there is no high, walk-ins are not known and the bookings are the least."
-    top = titled(
-        "Forecast of covers",
-        f"{house.name}, {format_day(plan.on)} and {N_DAYS - 1} days after. Low "
-        "and high: nine services in ten lie "
-        "between them.",
-        *([least.strip()] if any(n in forecast.unknown for n in coming) else []),
+    note = (
+        f"{house.name}, {format_day(plan.on)} and {N_DAYS - 1} days after. "
+        "Low and high: nine services in ten lie between them."
     )
+    if any(n in forecast.unknown for n in coming):
+        note += " Where there is no high, walk-ins are not known and the bookings are the least."
+    top = titled("Forecast of covers", note, across=len(WIDTHS))
     services = [
         s for s in house.services if sum(forecast.slots[n].service == s for n in coming) >= LEAST_DRAWN
     ]
@@ -51,8 +58,8 @@ def forecast_sheet(house: House, plan: Plan) -> Sheet:
         mine = [k for k, n in enumerate(ranked) if forecast.slots[n].service == service]
         charts.append(_chart(service, head + 1 + mine[0], head + 1 + mine[-1], at))
         at += CHART_ROWS
-    past = [section("How good it has been"), said_all(_lines(forecast.quality) or ["Not known yet."])]
-    ending, _ = stacked([*past, *_notes(forecast)])
+    past = said_all(forecast.quality or ["Not known yet."], len(WIDTHS))
+    ending, _ = stacked([section("How good it has been"), past, *_notes(forecast)])
     room = [()] * (at - len(laid))
     return Sheet(
         title=COVERS_TITLE,
@@ -78,34 +85,30 @@ def _dishes_sheet(house: House, plan: Plan, slots: Sequence[int], n: int) -> She
     forecast = plan.forecast
     dishes = [d for d in range(len(forecast.dishes)) if forecast.mean[d, slots].any()]
     dishes.sort(key=lambda d: -float(forecast.mean[d, slots].sum()))
-    top = titled(
-        "Portions",
+    note = (
         f"{house.name}, {format_day(plan.on)} and {N_DISH_DAYS - 1} days after. "
-        "Expected, and in brackets no more "
-        "than that in nineteen services of twenty; parties included.",
+        "Expected, and in brackets no more than that in nineteen services of twenty; parties included."
     )
     names = ["dish", *(_slot_said(forecast.slots[slot]) for slot in slots)]
     rows = [_dish_row(house, forecast, d, slots) for d in dishes]
     widths = (NAME_WIDTH, *(_slot_width(row[n].value for row in rows) for n in range(1, len(names))))
-    listing = Block((heads(names, names[1:]), *rows), "portions")
-    laid, tables = stacked([top, listing if rows else said_all(["No dish is expected in these days."])])
-    head = len(top.rows)
-    return Sheet(
+    sheet = Sheet(
         title=f"{DISHES_TITLE} {n + 1}" if n else DISHES_TITLE,
-        rows=laid,
+        rows=(),
         widths=widths,
         is_landscape=sum(widths) + len(widths) * COLUMN_GAP > UPRIGHT,
-        repeat=(head, head) if rows else None,
-        freeze=head + 1 if rows else 0,
         footer=f"{house.name}: portions, {plan.on.isoformat()}",
-        tables=tables,
         row_height=14.0,
     )
+    listing = Block((heads(names, names[1:]), *rows), "portions")
+    top = titled("Portions", note, across=len(widths))
+    return with_table(sheet, top, listing, "No dish is expected in these days.")
 
 
 def _slot_width(values: Iterable[Value]) -> float:
     """Digits of width for the longest of a service's figures."""
-    return max((SLOT_WIDTH, *(DIGITS_A_LETTER * len(str(value or "")) for value in values)))
+    texts = [str(value or "") for value in values]
+    return max(SLOT_WIDTH, *(sum(1.0 if c.isdigit() else A_MARK for c in text) + 0.7 for text in texts), 0.0)
 
 
 def _coming(plan: Plan, n_days: int) -> list[int]:
@@ -114,11 +117,7 @@ def _coming(plan: Plan, n_days: int) -> list[int]:
 
 
 def _slot_said(slot: Slot) -> str:
-    return f"{format_day(slot.date)} {slot.service.replace('-', ' ')}"
-
-
-def _lines(texts: Sequence[str]) -> list[str]:
-    return [line for text in texts for line in wrapped(text, LINE)]
+    return f"{format_day(slot.date)} {service_said(slot.service)}"
 
 
 def _covers_row(house: House, forecast: Forecast, n: int) -> Row:
@@ -131,7 +130,7 @@ def _covers_row(house: House, forecast: Forecast, n: int) -> Row:
     parties = [p.covers for p in house.parties if (p.date, p.service) == (slot.date, slot.service)]
     return (
         Cell(slot.date, "day line"),
-        Cell(slot.service.replace("-", " "), "text line"),
+        Cell(service_said(slot.service), "text line"),
         Cell(None if is_empty else mean, "whole strong line"),
         Cell(None if is_empty else low, "whole line"),
         Cell(None if is_least else high, "whole line"),
@@ -144,7 +143,7 @@ def _chart(service: str, first: int, last: int, at: int) -> Chart:
     days = (0, first, last)
     return Chart(
         kind="line",
-        title=f"Covers, {service.replace('-', ' ')}",
+        title=f"Covers, {service_said(service)}",
         at=(at, 0),
         series=(
             Series("expected", COVERS_TITLE, days, (2, first, last), "strong"),
@@ -154,7 +153,7 @@ def _chart(service: str, first: int, last: int, at: int) -> Chart:
         width=CHART_WIDTH,
         height=CHART_HEIGHT,
         category_format="ddd d mmm",
-        description=f"Expected covers, {service}, with low and high; the table above has the figures.",
+        description=f"Expected covers, {service_said(service)}, low and high; the figures stand above.",
     )
 
 
@@ -165,8 +164,10 @@ def _dish_row(house: House, forecast: Forecast, d: int, slots: Sequence[int]) ->
     for n in slots:
         mean, high = round(float(forecast.mean[d, n])), round(float(forecast.quantiles[d, n, HIGH]))
         cells.append(Cell(f"{mean} ({high})" if forecast.mean[d, n] > 0 else None, "right line"))
-    return (Cell(name, "line"), *cells)
+    return (Cell(name, "wrap line"), *cells)
 
 
 def _notes(forecast: Forecast) -> list[Block]:
-    return [section("What it does not know"), said_all(_lines(forecast.notes))] if forecast.notes else []
+    if not forecast.notes:
+        return []
+    return [section("What it does not know"), said_all(forecast.notes, len(WIDTHS))]

@@ -11,7 +11,8 @@ from decimal import Decimal
 from ordering.amounts import plural, shown
 from ordering.days import format_day
 from ordering.pages.parts import long_day
-from ordering.pages.review_parts import Column, Section
+from ordering.pages.section_sheets import Leaf
+from ordering.pages.sections import Column, Section, Told
 from ordering.records.group import Group, HouseRun, JointOrder, Showing, Transfer
 from ordering.records.money import cents
 from ordering.records.page import Value
@@ -30,31 +31,27 @@ class GroupView:
     moves: Sequence[Transfer] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class GroupPages:
-    """What is told of a group, for the book and the page alike."""
-
-    title: str
-    headline: str
-    sections: tuple[Section, ...]
-
-
-def run_pages(view: GroupView, on: date) -> GroupPages:
+def run_pages(view: GroupView, on: date) -> Told:
     """Houses to call first, then all of them, what they buy together, what could go from one to another."""
-    return GroupPages(
+    return Told(
         f"{view.group.name}, {long_day(on)}",
         headline(view),
         (_calls(view), _houses(view), _together(view), _moves(view)),
     )
 
 
-def review_pages(view: GroupView, span: tuple[date, date]) -> GroupPages:
+def review_pages(view: GroupView, span: tuple[date, date]) -> Told:
     """The same days of every house side by side, each measured on its own sales and covers."""
     shown_by = [run for run in view.runs if run.showing.revenue is not None]
     lead = " ".join(best_and_worst(view.runs)) or "The books of fewer than two houses show these days."
     silent = [_names(view.runs)[run.house] for run in view.runs if run not in shown_by]
     title = f"{view.group.name}: {long_day(span[0])} to {long_day(span[1])}"
-    return GroupPages(title, lead, (_compared(view, silent),))
+    return Told(title, lead, (_compared(view, silent),))
+
+
+def group_leaves(told: Told) -> tuple[Leaf, ...]:
+    """A sheet for each section, so that one can be handed on."""
+    return tuple((section.title, (section,)) for section in told.sections)
 
 
 def headline(view: GroupView) -> str:
@@ -183,10 +180,16 @@ def best_and_worst(runs: Sequence[HouseRun]) -> list[str]:
         known = sorted((value, names[run.house]) for run in runs if (value := of(run.showing)) is not None)
         if len(known) > 1:
             (least, best), (most, worst) = known[0], known[-1]
-            if f"{least:.1%}" == f"{most:.1%}":
+            if round(least, 3) == round(most, 3):
                 continue
-            said_of.append(f"{name}: least at {best} ({least:.1%}), most at {worst} ({most:.1%}).")
+            said_of.append(
+                f"{name}: least at {best} ({_percent(least)}), most at {worst} ({_percent(most)})."
+            )
     return said_of
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.1f} %"
 
 
 def _together(view: GroupView) -> Section:

@@ -9,8 +9,7 @@ from decimal import Decimal
 
 from ordering.amounts import pack_words
 from ordering.days import format_day
-from ordering.pages.parts import heads, paper
-from ordering.pages.tables import local
+from ordering.pages.parts import heads, local, paper
 from ordering.records.buying import Buying, OrderLine
 from ordering.records.house import House
 from ordering.records.orders import Order, short_of_minimum

@@ -3,23 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
 from ordering.amounts import shown
-from ordering.days import WEEKDAY_NAMES, format_day
+from ordering.days import WEEKDAY_NAMES, format_day, month_first
 from ordering.records.house import House, RecipeLine
-from ordering.records.page import Cell, Row, Table
+from ordering.records.page import Cell, Row, Sheet, Table
 from ordering.texts import cells_wide, wrapped
 
 # Digits of column width that fit side by side at full size: on A4 upright, on Letter lying; a gap a column.
 UPRIGHT, LYING, COLUMN_GAP = 96.5, 132.0, 5 / 7
-WIDEST_UPRIGHT = 125.0  # characters: a wider table is laid across the page, or its letters grow too small
 
 # Unicode CLDR, supplementalData, paperSize `US-Letter`; from memory of that list.
 LETTER_COUNTRIES = frozenset(
     ["BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE"]
 )
+NUMBER = "number"
+WITHIN_ROWS = 20
+
+_TEMPLATES = Environment(
+    loader=PackageLoader("ordering", "pages"), autoescape=True, undefined=StrictUndefined, trim_blocks=True
+)
+
+
+def html_page(template: str, is_american: bool = False, **values: object) -> str:
+    """A page from its template, what comes from input escaped; days as in the US where that is asked."""
+    made = _TEMPLATES.get_template(template).render(values)
+    return month_first(made) if is_american else made
 
 
 def paper(house: House) -> str:
@@ -115,19 +128,29 @@ def stacked(blocks: Iterable[Block]) -> tuple[tuple[Row, ...], tuple[Table, ...]
     return tuple(rows), tuple(tables)
 
 
-def titled(title: str, *notes: str) -> Block:
-    """A page's title with quiet lines under it and an empty row."""
-    return Block(((Cell(title, "title"),), *((Cell(note, "quiet"),) for note in notes), ()))
+def titled(title: str, *notes: str, across: int = 1) -> Block:
+    """A page's title with quiet lines under it, each over so many columns, and an empty row."""
+    style = "quiet wrap" if across > 1 else "quiet"
+    return Block(((Cell(title, "title"),), *((Cell(note, style, span=across),) for note in notes), ()))
 
 
-def section(heading: str, *notes: str) -> Block:
-    """An empty row and a heading, quiet lines under it."""
-    return Block(((), (Cell(heading, "heading"),), *((Cell(note, "quiet"),) for note in notes)))
+def section(heading: str) -> Block:
+    """An empty row and a heading."""
+    return Block(((), (Cell(heading, "heading"),)))
 
 
-def said_all(lines: Iterable[str]) -> Block:
-    """Each line a row of its own, running over the columns to its right."""
-    return Block(tuple((Cell(line),) for line in lines))
+def said_all(lines: Iterable[str], across: int = 1, style: str = "wrap") -> Block:
+    """Each line a row of its own, over so many columns."""
+    return Block(tuple((Cell(line, style if across > 1 else "text", span=across),) for line in lines))
+
+
+def with_table(sheet: Sheet, top: Block, table: Block, empty: str) -> Sheet:
+    """The sheet with one table under its top; the heading repeats. `empty` is said where it has no row."""
+    has_rows = len(table.rows) > 1
+    rows, tables = stacked([top, table if has_rows else said_all([empty], len(sheet.widths))])
+    head = len(top.rows)
+    repeat = (head, head) if has_rows else None
+    return replace(sheet, rows=rows, tables=tables, repeat=repeat, freeze=head + 1 if has_rows else 0)
 
 
 def item_name(house: House, item: str) -> str:
@@ -147,3 +170,22 @@ def line_said(house: House, line: RecipeLine, quantity: float) -> str:
 def dish_name(house: House, dish: str) -> str:
     """The name of a dish, or its id where the house no longer has it."""
     return house.dishes[dish].name if dish in house.dishes else dish
+
+
+def local(moment: datetime) -> datetime:
+    """The moment as the house's own clock shows it, without a zone."""
+    return moment.replace(tzinfo=None)
+
+
+def number_row(number: str) -> Row:
+    """The row of a sheet that says which document it is."""
+    return (Cell(NUMBER, "quiet"), Cell(number, "strong"))
+
+
+def number_on(rows: Sequence[Sequence[str]]) -> str:
+    """The number that stands at the head of a sheet read back; empty on a list somebody typed."""
+    for row in rows[:WITHIN_ROWS]:
+        said = [cell.strip() for cell in row if cell.strip()]
+        if len(said) == 2 and said[0].casefold() == NUMBER:
+            return said[1]
+    return ""

@@ -7,17 +7,23 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from urllib.parse import quote
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-
-from ordering.amounts import plural, shown, to_get
-from ordering.days import format_day, month_first
+from ordering.amounts import plural, shown
+from ordering.days import format_day
 from ordering.faults import ANSWER
-from ordering.pages.agenda import Placing, placings, shortages_by_item, to_check, use_first, vendor_name
 from ordering.pages.caution_block import hazards_of
-from ordering.pages.parts import item_name, long_day
-from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short
+from ordering.pages.parts import html_page, item_name, long_day
+from ordering.pages.short_and_over import (
+    amount_short,
+    cause_in_short,
+    first_remedy,
+    hit_in_short,
+    left_said,
+    shortages_by_item,
+    use_first,
+    what_to_do,
+)
 from ordering.pages.start_list import by_station, coming_starts
-from ordering.pages.use_first import left_said, what_to_do
+from ordering.pages.today import Placing, placings, to_check, vendor_name
 from ordering.records.house import House
 from ordering.records.plan import Plan, Start
 
@@ -49,13 +55,9 @@ class Part:
 
 def today_html(house: House, plan: Plan) -> str:
     """The whole page; everything that comes from input is escaped by the template."""
-    pages = Environment(
-        loader=PackageLoader("ordering", "pages"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-    )
-    made = pages.get_template("today.html").render(
+    return html_page(
+        "today.html",
+        house.is_american,
         title=f"{house.name}: {long_day(plan.on)}",
         house=house.name,
         day=long_day(plan.on),
@@ -63,7 +65,6 @@ def today_html(house: House, plan: Plan) -> str:
         parts=tuple(part for part in _parts(house, plan) if part.entries or part.empty),
         answer=ANSWER if plan.doubts else "",
     )
-    return month_first(made) if house.is_american else made
 
 
 def _parts(house: House, plan: Plan) -> Iterator[Part]:
@@ -131,16 +132,14 @@ def _shorts(house: House, plan: Plan) -> Iterator[Entry]:
             f"For {hit}" if hit else "",
             _sentence(first_remedy(short)),
         )
-        much = shown(to_get(short.short, short.unit), short.unit)
+        much = amount_short(house, short)
         yield Entry(item_name(house, short.item), tuple(line for line in lines if line), much)
 
 
 def _lots(house: House, plan: Plan) -> Iterator[Entry]:
     for lot in use_first(plan):
-        yield Entry(
-            left_said(house, lot),
-            (f"By {format_day(lot.use_by)}. {_sentence(what_to_do(house, plan, lot))}",),
-        )
+        what = _sentence(what_to_do(house, plan, lot))
+        yield Entry(left_said(house, lot), (f"By {format_day(lot.use_by)}. {what}",))
 
 
 def _sentence(text: str) -> str:

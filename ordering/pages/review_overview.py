@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from ordering.amounts import plural
-from ordering.days import format_day
-from ordering.pages.review_parts import Column, Figure, Section, money_word
+from ordering.days import format_day, service_said
+from ordering.pages.sections import Column, Figure, Section, money_word
 from ordering.records.house import House
 from ordering.records.page import Value
 from ordering.records.review_results import Compared, Overview, Pair, Review
@@ -268,7 +268,7 @@ def _band_row(p: Pair) -> tuple[Value, ...]:
     made = f"{format_day(p.issued_on)} *" if p.is_remade else format_day(p.issued_on)
     return (
         format_day(p.served_on),
-        p.service.replace("-", " "),
+        service_said(p.service),
         p.actual,
         round(p.mean, 1),
         p.q10,

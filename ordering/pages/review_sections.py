@@ -1,49 +1,280 @@
-"""The review cut into sections, in the sequence an owner reads it."""
+"""The review cut into sections, in the sequence an owner reads it: the first screen, then the detail."""
 
 from __future__ import annotations
 
-from ordering.pages import review_forecast as of_forecast
-from ordering.pages import review_money as of_money
+from decimal import Decimal
+
+from ordering.days import service_said
 from ordering.pages import review_overview as overview
-from ordering.pages.review_parts import Section
+from ordering.pages.parts import long_day
+from ordering.pages.section_sheets import Leaf
+from ordering.pages.sections import Column, Section, Told, money_word
 from ordering.records.house import House
-from ordering.records.review_results import Review
+from ordering.records.page import Value
+from ordering.records.review_results import Review, Score
+
+N_DISHES = 28
+N_ITEMS = 45
+N_LISTED = 24  # what costs next to nothing further down says no more
 
 
-def first_sections(house: House, review: Review) -> tuple[Section, ...]:
-    """The tables of the first screen, in the sequence of its sentences."""
-    return (
-        overview.band(review),
-        overview.lost_money(house, review),
-        overview.covers_compared(review),
-        overview.cost_by_week(house, review),
-        overview.creep(house, review),
+def review_told(house: House, review: Review) -> Told:
+    """The sentences of the first screen, its tables in their sequence, and what stands behind them."""
+    first, *others = overview.headline(house, review) or ("Nothing is in the books for these days.",)
+    return Told(
+        title=f"{house.name}: review",
+        days=f"{long_day(review.first_on)} to {long_day(review.last_on)}",
+        made=long_day(review.made_on),
+        headline=first,
+        others=tuple(others),
+        sections=(
+            overview.band(review),
+            overview.lost_money(house, review),
+            overview.covers_compared(review),
+            overview.cost_by_week(house, review),
+            overview.creep(house, review),
+        ),
+        detail=(
+            advice(house, review),
+            food_cost(house, review),
+            ran_out(house, review),
+            thrown(house, review),
+            prices(house, review),
+            yields(house, review),
+            covers(review),
+            dishes(house, review),
+            items(house, review),
+        ),
+        is_american=house.is_american,
     )
 
 
-def detail_sections(house: House, review: Review) -> tuple[Section, ...]:
-    """What stands behind the first screen."""
+def review_leaves(told: Told) -> tuple[Leaf, ...]:
+    """The same sections by sheet of the workbook."""
+    came, lost, compared, by_week, creep = told.sections
+    *money, near, by_dish, used = told.detail
     return (
-        of_money.advice(house, review),
-        of_money.food_cost(house, review),
-        of_money.ran_out(house, review),
-        of_money.thrown(house, review),
-        of_money.prices(house, review),
-        of_money.yields(house, review),
-        of_forecast.covers(review),
-        of_forecast.dishes(house, review),
-        of_money.items(house, review),
+        ("Review", (lost, compared, by_week, came)),
+        ("Money", (*money, creep)),
+        ("Detail", (near, by_dish, used)),
     )
 
 
-def sheets_of(house: House, review: Review) -> tuple[tuple[str, tuple[Section, ...]], ...]:
-    """The same sections by sheet of the workbook: title and sections."""
-    band, lost, compared, by_week, creep = first_sections(house, review)
-    advice, food_cost, ran_out, thrown, prices, yields, covers, dishes, items = detail_sections(house, review)
+def advice(house: House, review: Review) -> Section:
+    return Section(
+        "Worth doing",
+        "What is worth doing, the most money first",
+        (Column(money_word(house), "money"), Column("what")),
+        tuple((a.money, a.text) for a in review.advice),
+        intro=review.notes,
+        empty="Nothing found that money could be saved on.",
+    )
+
+
+def food_cost(house: House, review: Review) -> Section:
+    cost = review.cost
+    revenue = cost.revenue
+
+    def row(name: str, amount: Decimal | None) -> tuple[Value, ...]:
+        share = float(amount / revenue) if amount is not None and revenue else None
+        return (name, amount, share)
+
+    gap = None if cost.used is None else cost.used - cost.theoretical
+    return Section(
+        "Food cost",
+        "Theoretical cost of what was sold, and what was bought and used",
+        (Column("what"), Column(money_word(house), "money"), Column("of sales", "percent")),
+        (
+            row("sales of dishes with a price", revenue),
+            row("theoretical cost of what was sold", cost.theoretical),
+            row("bought, as invoiced", cost.bought),
+            row("delivery fees, by the vendors' terms", cost.fees),
+            ("stock at the start", cost.stock_first, None),
+            ("stock at the end", cost.stock_last, None),
+            row("used: start and bought less end", cost.used),
+            row("used above theory", gap),
+            row("of it consumables, which no dish carries", review.overview.consumables),
+            row("of it thrown away and written down", cost.wasted),
+        ),
+        intro=(
+            "Goods are as invoiced, delivery fees by the vendors' terms; stock, waste and use at today's "
+            "prices.",
+        ),
+    )
+
+
+def ran_out(house: House, review: Review) -> Section:
+    named = {d.id: d.name for d in house.dishes.values()}
+    rows = tuple(
+        (named.get(r.dish, r.dish), r.n_services, round(r.missed, 1), r.money) for r in review.ran_out
+    )
+    return Section(
+        "86'd",
+        "Dishes that were 86'd, with the margin missed",
+        (
+            Column("dish"),
+            Column("times", "whole"),
+            Column("portions missed", "number"),
+            Column("margin", "money"),
+        ),
+        rows,
+        intro=("Missed: the forecast less what was sold; the margin is the price less ingredients.",),
+        empty="No dish was marked as sold out.",
+    )
+
+
+def thrown(house: House, review: Review) -> Section:
+    rows = tuple(
+        (house.name_of(t.item), t.quantity, t.unit, t.money, t.reasons) for t in review.thrown[:N_LISTED]
+    )
+    return Section(
+        "Thrown away",
+        "What was thrown away, at today's cost",
+        (
+            Column("item"),
+            Column("quantity", "number"),
+            Column("unit"),
+            Column("cost", "money"),
+            Column("why"),
+        ),
+        rows,
+        intro=_dearest(len(review.thrown)),
+        empty="No waste was written down.",
+    )
+
+
+def items(house: House, review: Review) -> Section:
+    columns = (
+        Column("item"),
+        Column("unit"),
+        Column("ordered", "number"),
+        Column("came", "number"),
+        Column("use in theory", "number"),
+        Column("thrown away", "number"),
+        Column("count less theory", "number"),
+        Column("of that in money", "money"),
+        Column("bought for", "money"),
+    )
+    rows = tuple(
+        (
+            *(house.name_of(u.item), u.unit, u.placed, u.received, u.used, u.wasted, u.variance),
+            *(None if u.variance is None else u.variance_money, u.money),
+        )
+        for u in review.items[:N_ITEMS]
+    )
+    return Section(
+        "Orders and use",
+        "Orders against use by item, the dearest first",
+        columns,
+        rows,
+        intro=(
+            "Use in theory is what the dishes sold should have taken, as purchased. Count less theory adds "
+            "up the counts in these days: below zero, less was there than should have been.",
+        ),
+    )
+
+
+def prices(house: House, review: Review) -> Section:
+    rows = tuple(
+        (
+            house.vendors[d.vendor].name if d.vendor in house.vendors else d.vendor,
+            *(d.code, house.name_of(d.item), d.agreed, d.charged, float(d.charged / d.agreed - 1), d.money),
+        )
+        for d in review.dearer[:N_LISTED]
+    )
+    return Section(
+        "Prices",
+        "Prices charged above those agreed",
+        (
+            *(Column("vendor"), Column("code"), Column("item"), Column("agreed", "money")),
+            *(Column("last charged", "money"), Column("change", "change"), Column("paid more", "money")),
+        ),
+        rows,
+        intro=_dearest(len(review.dearer)),
+        empty="No price above the one agreed.",
+    )
+
+
+def yields(house: House, review: Review) -> Section:
+    rows = tuple(
+        (
+            *(house.recipes[y.recipe].name, y.n, y.seen / y.figure - 1, y.makes, y.better, y.unit),
+            y.money,
+            "worth changing" if y.is_offered else "",
+        )
+        for y in review.yields[:N_LISTED]
+    )
+    return Section(
+        "Yields",
+        "What batches really gave",
+        (
+            *(Column("recipe"), Column("batches", "whole"), Column("gave", "change")),
+            *(Column("makes", "number"), Column("better", "number"), Column("unit")),
+            *(Column("cost", "money"), Column("")),
+        ),
+        rows,
+        intro=(
+            "Gave: more (+) or less than the recipe says. Better: what a batch makes by its own past, near "
+            "the recipe's figure while batches are few. Nothing is changed by itself: put 'better' into "
+            "recipes.yaml where you agree.",
+        ),
+        empty="No batch was weighed.",
+    )
+
+
+def _dearest(n: int) -> tuple[str, ...]:
+    """What is said where not everything is listed."""
+    return (f"The {N_LISTED} dearest of {n}.",) if n > N_LISTED else ()
+
+
+SCORE_COLUMNS = (
+    Column("ahead"),
+    Column("services", "whole"),
+    Column("came", "whole"),
+    Column("forecast", "whole"),
+    Column("leans", "change"),
+    Column("off by", "percent"),
+    Column("in range", "percent"),
+    Column("last week off by", "percent"),
+    Column("closer than that", "change"),
+)
+HOW_TO_READ = (
+    "Leans: how much more (+) or less was forecast than came, in all. Off by: the misses added up, as a "
+    "share of what came. In range: the share of services within the forecast's 80 % range; the "
+    "nearer to 80 %, the better. Last week off by: how far the same day's figure of the week before would "
+    "have been off."
+)
+
+
+def _score_row(score: Score) -> tuple[Value, ...]:
     return (
-        ("Review", (lost, compared, by_week)),
-        ("Money", (advice, food_cost, ran_out, thrown, creep, prices, yields)),
-        ("Forecast", (band,)),
-        ("Accuracy", (covers, dishes)),
-        ("Orders and use", (items,)),
+        *(score.lead, score.n, score.actual, score.forecast, score.bias, score.wape),
+        *(score.inside_80, score.naive_wape, score.gain),
+    )
+
+
+def covers(review: Review) -> Section:
+    return Section(
+        "How near the forecast came",
+        "Covers: how near the forecast came, by service and days ahead",
+        (Column("service"), *SCORE_COLUMNS),
+        tuple((service_said(s.name), *_score_row(s)) for s in review.covers),
+        intro=(HOW_TO_READ,),
+        empty="No forecast as issued meets covers in these days.",
+    )
+
+
+def dishes(house: House, review: Review) -> Section:
+    named = {d.id: d.name for d in house.dishes.values()}
+    rows = tuple((named.get(s.name, s.name), *_score_row(s)) for s in review.dishes[:N_DISHES])
+    return Section(
+        "Dishes",
+        "Dishes: how near the forecast came, in time for each dish's longest preparation",
+        (Column("dish"), *SCORE_COLUMNS),
+        rows,
+        intro=(
+            "For each dish the last forecast that was still in time to order and start everything for it. "
+            "Services at which it was 86'd are left out, as they show no more than a lower bound.",
+        ),
+        empty="No forecast as issued meets dishes sold in these days.",
     )

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from ordering.pages.ageing import ageing_sheet
+from ordering.pages.allergen_sheet import allergen_sheet
 from ordering.pages.calendar import calendar
+from ordering.pages.forecast_page import dishes_sheets, forecast_sheet
 from ordering.pages.letter import letter
-from ordering.pages.order_book import order_book
 from ordering.pages.order_sheet import order_sheet
+from ordering.pages.parts import local, paper
 from ordering.pages.phone_page import today_html
+from ordering.pages.short_and_over import shortages_sheet, use_first_sheet
 from ordering.pages.start_list import start_list
 from ordering.pages.tables import (
     forecast_table,
@@ -19,12 +23,13 @@ from ordering.pages.tables import (
     shortages_table,
     starts_table,
 )
+from ordering.pages.today import today_sheet
 from ordering.pages.ubl import machine_orders
 from ordering.records.buying import DeliveryKey
 from ordering.records.house import House
 from ordering.records.ledger import Placed
 from ordering.records.orders import orders_of
-from ordering.records.page import Document, Gone, Text
+from ordering.records.page import Document, Gone, Text, Workbook
 from ordering.records.plan import Plan
 
 
@@ -68,3 +73,27 @@ def run_files(
     documents["calendar.ics"] = calendar(house, plan, former)
     documents["today.html"] = Text(today_html(house, plan))
     return documents
+
+
+def order_book(house: House, plan: Plan) -> Workbook:
+    """Today, short, use first, ageing, forecast, dishes, allergens.
+
+    What another sheet holds is not printed here again: starts and cautions stand in the start list, what each
+    vendor brings in its order sheet, pars in `pars.csv`, why a line is ordered in `explain`.
+    """
+    return Workbook(
+        title=f"Order book of {house.name}, {plan.on.isoformat()}",
+        sheets=(
+            today_sheet(house, plan),
+            shortages_sheet(house, plan),
+            use_first_sheet(house, plan),
+            ageing_sheet(house, plan),
+            forecast_sheet(house, plan),
+            *dishes_sheets(house, plan),
+            allergen_sheet(house, plan.on),
+        ),
+        created=local(plan.now),
+        author=house.name,
+        paper=paper(house),
+        is_american=house.is_american,
+    )

@@ -19,12 +19,12 @@ from ordering.pages.parts import (
     filled,
     heads,
     line_said,
+    local,
     paper,
     said_all,
     stacked,
     titled,
 )
-from ordering.pages.tables import local
 from ordering.records.house import House, Recipe
 from ordering.records.page import Cell, Row, Sheet, Workbook
 from ordering.records.plan import Plan, Start, Taken

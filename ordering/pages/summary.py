@@ -5,13 +5,21 @@ from __future__ import annotations
 from decimal import Decimal
 from itertools import chain
 
-from ordering.amounts import plural, shown, to_get
+from ordering.amounts import plural, shown
 from ordering.days import format_day
-from ordering.pages.agenda import Placing, placings, shortages_by_item, to_check, use_first, vendor_name
 from ordering.pages.parts import aligned, clipped, day_and_time, item_name, padded
-from ordering.pages.short_page import cause_in_short, first_remedy, hit_in_short
+from ordering.pages.short_and_over import (
+    amount_short,
+    cause_in_short,
+    first_remedy,
+    hit_in_short,
+    left_said,
+    shortages_by_item,
+    use_first,
+    what_to_do,
+)
 from ordering.pages.start_list import coming_starts
-from ordering.pages.use_first import left_said, what_to_do
+from ordering.pages.today import Placing, placings, to_check, vendor_name
 from ordering.records.house import House
 from ordering.records.plan import Plan, Shortage
 from ordering.texts import cells_wide, wrapped
@@ -111,7 +119,7 @@ def _short(house: House, plan: Plan, width: int) -> list[str]:
 def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
     """The item, the dishes it hits on one line, and the first remedy on two at most."""
     room = width - 14
-    much = shown(to_get(short.short, short.unit), short.unit)
+    much = amount_short(house, short)
     rows = [f"{much} {item_name(house, short.item)}: {cause_in_short(short)}"]
     if short.dishes:
         rows.append(clipped(f"for {hit_in_short(short)}", room))

@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
 from decimal import Decimal
 
-from ordering.amounts import plural, shown, to_get
+from ordering.amounts import plural
 from ordering.days import format_day
-from ordering.faults import ANSWER
-from ordering.pages import short_page, use_first
-from ordering.pages.agenda import (
-    Placing,
-    placings,
-    shortages_by_item,
-    to_check,
-    vendor_name,
-)
-from ordering.pages.agenda import (
-    use_first as lots_to_use,
-)
+from ordering.faults import ANSWER, with_code
+from ordering.pages import short_and_over as words
+from ordering.pages.order_sheet import lacks
 from ordering.pages.parts import Block, heads, item_name, long_day, said_all, section, stacked, titled
 from ordering.pages.start_list import coming_starts
 from ordering.records.house import House
@@ -29,6 +22,42 @@ TITLE = "Today"
 COLUMNS = ("order by", "vendor", "deliver on", "lines", "amount", "placed")
 WIDTHS = (21.1, 26.0, 10.8, 6.0, 10.5, 15.0)
 MOST_SHORT, MOST_USE_FIRST = 5, 3
+
+
+@dataclass(frozen=True, slots=True)
+class Placing:
+    """One order to place: vendor, delivery, cut-off, what it comes to and is short of the minimum."""
+
+    order_by: datetime
+    vendor: str
+    deliver_on: date
+    n_lines: int
+    amount: Decimal
+    fee: Decimal
+    lacking: Decimal = Decimal(0)
+
+
+def placings(house: House, plan: Plan) -> tuple[Placing, ...]:
+    """The orders to place before the next run, the earliest cut-off first."""
+    found = []
+    for key in sorted({(line.order_by, line.vendor, line.deliver_on) for line in plan.buying.orders}):
+        mine = [x for x in plan.buying.orders if (x.order_by, x.vendor, x.deliver_on) == key]
+        amount = sum((line.amount for line in mine), Decimal(0))
+        fee = plan.buying.fees.get(key[1:], Decimal(0))
+        vendor = house.vendors.get(key[1])
+        lacking = lacks(vendor, mine, plan.buying) if vendor else Decimal(0)
+        found.append(Placing(*key, len(mine), amount, fee, lacking))
+    return tuple(found)
+
+
+def vendor_name(house: House, vendor: str) -> str:
+    """The vendor's name, or its id where the house no longer has it."""
+    return house.vendors[vendor].name if vendor in house.vendors else vendor
+
+
+def to_check(plan: Plan) -> tuple[str, ...]:
+    """What somebody should look at, each with the code that answers it."""
+    return tuple(map(with_code, plan.doubts))
 
 
 def today_sheet(house: House, plan: Plan) -> Sheet:
@@ -88,8 +117,8 @@ def _order(house: House, one: Placing, rule: str) -> Row:
 
 
 def _told(lines: Sequence[str], style: str = "wrap") -> Block:
-    """Lines that run over the whole width of the page."""
-    return Block(tuple((Cell(line, style, span=len(WIDTHS)),) for line in lines))
+    """Lines over the whole width of the page."""
+    return said_all(lines, len(WIDTHS), style)
 
 
 def _attention(plan: Plan) -> list[Block]:
@@ -97,34 +126,34 @@ def _attention(plan: Plan) -> list[Block]:
 
 
 def _short(house: House, plan: Plan) -> list[Block]:
-    found = shortages_by_item(plan)
+    found = words.shortages_by_item(plan)
     if not found:
         return [section("Running short"), said_all(["Nothing should run short."])]
     lines = [_short_line(house, short) for short in found[:MOST_SHORT]]
-    return [section("Running short"), _told(lines), *_more(found, MOST_SHORT, short_page.TITLE)]
+    return [section("Running short"), _told(lines), *_more(found, MOST_SHORT, words.SHORT)]
 
 
 def _short_line(house: House, short: Shortage) -> str:
     """`Fri 27 Nov: 70 g Crab meat (Potted crab: 1 portion). Call ...`."""
-    hit = short_page.hit_in_short(short)
-    much = shown(to_get(short.short, short.unit), short.unit)
-    remedy = short_page.first_remedy(short)
+    hit = words.hit_in_short(short)
+    much = words.amount_short(house, short)
+    remedy = words.first_remedy(short)
     told = f"{remedy[:1].upper()}{remedy[1:]}." if remedy else ""
     dishes = f" ({hit})" if hit else ""
     return f"{format_day(short.date)}: {much} {item_name(house, short.item)}{dishes}. {told}".rstrip()
 
 
 def _use_first(house: House, plan: Plan) -> list[Block]:
-    lots = lots_to_use(plan)
+    lots = words.use_first(plan)
     if not lots:
         return []
     lines = [_lot_line(house, plan, lot) for lot in lots[:MOST_USE_FIRST]]
-    return [section("Use first"), _told(lines), *_more(lots, MOST_USE_FIRST, use_first.TITLE)]
+    return [section("Use first"), _told(lines), *_more(lots, MOST_USE_FIRST, words.USE_FIRST)]
 
 
 def _lot_line(house: House, plan: Plan, lot: Expiring) -> str:
-    what = use_first.what_to_do(house, plan, lot)
-    return f"By {format_day(lot.use_by)}: {use_first.left_said(house, lot)}. {what[:1].upper()}{what[1:]}."
+    what = words.what_to_do(house, plan, lot)
+    return f"By {format_day(lot.use_by)}: {words.left_said(house, lot)}. {what[:1].upper()}{what[1:]}."
 
 
 def _checks(plan: Plan) -> list[Block]:

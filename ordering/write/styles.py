@@ -23,7 +23,7 @@ STYLES: Mapping[str, Mapping[str, object]] = {
     "number": {"align": "right", "indent": 0},
     "whole": {"align": "right", "indent": 0, "num_format": "#,##0"},
     "money": {"align": "right", "indent": 0, "num_format": "#,##0.00"},
-    "percent": {"align": "right", "indent": 0, "num_format": "0%"},
+    "percent": {"align": "right", "indent": 0, "num_format": "0 %"},
     "date": {"align": "left", "indent": 0, "num_format": "ddd d mmm yyyy"},
     "day": {"align": "left", "indent": 0, "num_format": "ddd d mmm"},
     "moment": {"align": "left", "indent": 0, "num_format": "ddd d mmm hh:mm"},

@@ -8,7 +8,7 @@ from houses import EVERY_DAY, books, house
 
 from ordering.forecast.regression_effects import effects
 from ordering.forecast.rolling_origins import pasts_of
-from ordering.pages.effects import said_of
+from ordering.pages.backtest_book import effect_said
 from ordering.records.backtest_results import Effect
 from ordering.records.house import NamedEvent, Service
 
@@ -67,4 +67,4 @@ def test_two_years_show_no_trend_where_there_is_none():
     ],
 )
 def test_an_effect_is_said_in_words_with_its_doubt(effect, words):
-    assert said_of(effect) == words
+    assert effect_said(effect) == words

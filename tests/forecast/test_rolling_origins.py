@@ -13,7 +13,8 @@ from ordering.days import span
 from ordering.forecast.demand import forecast
 from ordering.forecast.quality import seasonal_naive
 from ordering.forecast.rolling_origins import backtest
-from ordering.pages.backtest import backtest_table, backtest_text, backtest_workbook, verdict
+from ordering.pages.backtest import backtest_table, backtest_text, verdict
+from ordering.pages.backtest_book import backtest_workbook
 from ordering.pages.forecast_table import forecast_text
 from ordering.records.backtest_results import ALL_DISHES, FOUR_WEEKS, NAIVE, OURS
 from ordering.records.books import Books
@@ -82,7 +83,9 @@ def test_the_table_has_a_value_for_each_column(made):
 
 def test_the_workbook_is_byte_equal_and_has_charts(case, made):
     book = backtest_workbook(case[0], made)
-    assert [sheet.title for sheet in book.sheets] == ["Accuracy", "Dishes", "Covers day by day"]
+    assert [sheet.title for sheet in book.sheets] == [
+        *("Accuracy", "Dishes", "Covers day by day", "Effects", "Measures"),
+    ]
     assert book.sheets[0].charts
     assert book.sheets[2].charts
     assert workbook_bytes(book) == workbook_bytes(book)

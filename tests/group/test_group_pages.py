@@ -7,8 +7,8 @@ import pytest
 from group import kitchens
 
 from ordering.group.one_house import Task, review_house
-from ordering.pages.group_page import group_page
 from ordering.pages.group_sections import GroupView, best_and_worst, review_pages, run_pages
+from ordering.pages.section_page import sections_page
 from ordering.read.group_file import read_group
 from ordering.records.group import Group, HouseRun, Showing, Want
 
@@ -56,7 +56,7 @@ def test_houses_are_compared_on_their_own_sales_and_covers():
 
 
 def test_best_and_worst_are_said_where_they_differ():
-    assert best_and_worst([CALM, SHORT])[0] == "Food cost: least at Mill (25.0%), most at Quay (30.0%)."
+    assert best_and_worst([CALM, SHORT])[0] == "Food cost: least at Mill (25.0 %), most at Quay (30.0 %)."
     assert best_and_worst([CALM, CALM]) == []
 
 
@@ -68,7 +68,7 @@ def test_houses_of_one_name_are_told_apart():
 
 def test_nothing_from_input_is_markup_on_the_page():
     evil = HouseRun("a", 1, "<script>alert(1)</script>", "GBP", n_doubts=1)
-    page = group_page(run_pages(view(evil), THU))
+    page = sections_page(run_pages(view(evil), THU))
     assert "<script" not in page
     assert "&lt;script&gt;" in page
     assert "http" not in page.replace("http-equiv", "")

@@ -16,12 +16,11 @@ from hostile import NAMES
 from ordering.amounts import shown
 from ordering.faults import answer_code
 from ordering.pages.ageing import EXCEL_DAY_0, MOST_DRAWN, ageing_sheet, spans
-from ordering.pages.agenda import placings
 from ordering.pages.forecast_page import dishes_sheets
-from ordering.pages.order_book import order_book
 from ordering.pages.parts import dish_name, item_name
+from ordering.pages.run_files import order_book
 from ordering.pages.start_list import by_station, coming_starts, start_list
-from ordering.pages.today import today_sheet
+from ordering.pages.today import placings, today_sheet
 from ordering.records.books import Lot
 from ordering.records.house import House, RecipeLine
 from ordering.records.page import Cell, Sheet

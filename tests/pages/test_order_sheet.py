@@ -16,8 +16,8 @@ from hostile import NAMES
 from ordering.bookkeeping.order_sheets import Asked, read_order_sheets
 from ordering.ledger.sheet_changes import SheetLine
 from ordering.pages.letter import letter
-from ordering.pages.order_book import order_book
 from ordering.pages.order_sheet import COLUMNS, order_sheet
+from ordering.pages.run_files import order_book
 from ordering.records.house import House
 from ordering.records.orders import Order, orders_of
 from ordering.records.page import Sheet

@@ -9,7 +9,7 @@ import sample_plan
 from hostile import NAMES
 
 from ordering.faults import answer_code
-from ordering.pages.agenda import shortages_by_item
+from ordering.pages.short_and_over import shortages_by_item
 from ordering.pages.summary import summary
 from ordering.records.plan import Plan, Shortage
 from ordering.texts import cells_wide

@@ -8,8 +8,7 @@ from datetime import date, timedelta
 import pytest
 import sample_plan
 
-from ordering.pages.agenda import use_first, worth_using
-from ordering.pages.use_first import left_said, use_first_sheet, what_to_do
+from ordering.pages.short_and_over import left_said, use_first, use_first_sheet, what_to_do, worth_using
 from ordering.records.house import RecipeLine
 from ordering.records.plan import Expiring, Plan, Start
 

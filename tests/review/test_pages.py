@@ -13,10 +13,11 @@ from houses import books, dish, house, ingredient, recipe
 
 from ordering import reviewing
 from ordering.faults import Refused
-from ordering.pages.review_book import review_workbook
-from ordering.pages.review_html import review_page, shown
-from ordering.pages.review_parts import Column, Figure, Section
-from ordering.pages.svg import figure_svg, nice_step
+from ordering.pages.parts import paper
+from ordering.pages.review_sections import review_leaves, review_told
+from ordering.pages.section_page import figure_svg, nice_step, sections_page
+from ordering.pages.section_sheets import sections_workbook
+from ordering.pages.sections import Column, Figure, Section, shown
 from ordering.records.books import LeftOut
 from ordering.records.house import Consumable
 from ordering.records.ledger import ISSUED_COLUMNS
@@ -35,6 +36,15 @@ HOME = house(
 NONE_ISSUED = pd.DataFrame(columns=list(ISSUED_COLUMNS)).astype(
     {"issued_on": "datetime64[ns]", "date": "datetime64[ns]"}
 )
+
+
+def review_workbook(home, found):
+    told = review_told(home, found)
+    return sections_workbook(told, review_leaves(told), found.made_on, paper(home), home.name)
+
+
+def review_page(home, found):
+    return sections_page(review_told(home, found))
 
 
 def hostile_house():
@@ -150,8 +160,8 @@ def test_the_same_review_gives_the_same_bytes():
     [
         (None, "money", ""),
         (Decimal("1234.5"), "money", "1,234.50"),
-        (0.125, "percent", "12%"),
-        (-0.031, "change", "-3%"),
+        (0.125, "percent", "12 %"),
+        (-0.031, "change", "-3 %"),
         (1234.5678, "number", "1,234.568"),
         (3.0, "number", "3"),
         (41.6, "whole", "42"),
@@ -198,7 +208,7 @@ def test_days_in_the_wrong_sequence_or_to_come_are_refused(tmp_path, first, last
 
 @pytest.mark.parametrize(
     ("value", "kind", "text"),
-    [(-0.004, "change", "0%"), (-0.006, "change", "-1%"), (0.25, "change", "+25%")],
+    [(-0.004, "change", "0 %"), (-0.006, "change", "-1 %"), (0.25, "change", "+25 %")],
 )
 def test_a_change_of_nothing_has_no_sign(value: float, kind: str, text: str) -> None:
     assert shown(value, kind) == text
@@ -207,9 +217,7 @@ def test_a_change_of_nothing_has_no_sign(value: float, kind: str, text: str) -> 
 def test_no_caption_is_cut_and_sections_share_sheets():
     """A section a sheet left most pages half empty."""
     book = review_workbook(HOME, compose(HOME, books(), Known(NONE_ISSUED), SPAN, THU))
-    assert [sheet.title for sheet in book.sheets] == [
-        *("Review", "Money", "Forecast", "Accuracy", "Orders and use")
-    ]
+    assert [sheet.title for sheet in book.sheets] == ["Review", "Money", "Detail"]
     captions = [
         cell for sheet in book.sheets for row in sheet.rows for cell in row if "heading" in cell.style
     ]

@@ -1,4 +1,7 @@
-"""Charts of the review page as inline SVG: plain shapes told apart by line and pattern, each described."""
+"""Sections as one page that needs nothing but itself: no network, no script, fit to print.
+
+Its charts are inline SVG: plain shapes told apart by line and pattern, each described.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,10 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from html import escape
 
-from ordering.pages.review_parts import Figure, Section
+from markupsafe import Markup
+
+from ordering.pages.parts import html_page
+from ordering.pages.sections import Column, Figure, Section, Told, shown
 from ordering.records.page import Value
 
 # As wide as a phone, so that letters stay readable there; a larger screen enlarges it.
@@ -17,12 +23,25 @@ MOST_LABELS = 7
 FILLS = {"strong": "s", "plain": "b", "band": "b"}  # classes of the page's style
 
 
+def sections_page(told: Told) -> str:
+    """The whole page; everything that comes from input is escaped by the template."""
+    return html_page("sections.html", told.is_american, told=told, figure=_figure, shown=shown, right=_right)
+
+
+def _figure(section: Section, key: str) -> Markup:
+    """The section's figure; the texts in it are escaped as it is drawn."""
+    return Markup("" if section.figure is None else figure_svg(section, section.figure, key))
+
+
+def _right(column: Column) -> Markup:
+    return Markup("" if column.is_left else ' class="r"')
+
+
 def figure_svg(section: Section, figure: Figure, key: str) -> str:
     """The section's figure; `key` is unique on the page. Empty where there is nothing to draw."""
-    rows = section.rows[: figure.n_rows or len(section.rows)]
-    if not rows:
+    if not section.rows:
         return ""
-    drawn = {"band": _band, "column": _columns}[figure.kind](section, figure, rows)
+    drawn = {"band": _band, "column": _columns}[figure.kind](section, figure, section.rows)
     title, description = escape(figure.title), escape(figure.description)
     return (
         f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-labelledby="{key}-t {key}-d">'
@@ -70,7 +89,7 @@ def _axis(most: float, label: str, kind: str = "whole") -> Iterator[str]:
 
 
 def _mark(value: float, kind: str) -> str:
-    return f"{value:.0%}" if kind == "percent" else f"{value:,g}"
+    return f"{100 * value:.0f} %" if kind == "percent" else f"{value:,g}"
 
 
 def _across(labels: Sequence[str]) -> Iterator[str]:

@@ -1,0 +1,269 @@
+"""What runs short and what will be left over: a sheet each, and their words for the pages that show a few.
+
+Both are ranked by what they cost: guests and money first, then the day, never the alphabet.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date, timedelta
+
+from ordering.amounts import is_piece, packs_said, plural, shown, to_get
+from ordering.days import format_day
+from ordering.pages.parts import (
+    Block,
+    amount_cell,
+    dish_name,
+    heads,
+    item_name,
+    span_said,
+    titled,
+    with_table,
+)
+from ordering.records.house import House
+from ordering.records.page import Cell, Row, Sheet
+from ordering.records.plan import Expiring, Plan, Shortage
+from ordering.texts import listed
+
+SHORT = "Short"
+SHORT_COLUMNS = ("when", "item", "short", "why", "dishes", "what to do")
+SHORT_WIDTHS = (11.5, 17.0, 9.5, 22.0, 23.0, 44.0)
+MOST_REMEDIES = 3
+BETWEEN = "; "  # between the dishes, and between the remedies, of one shortage
+DUST = 1e-6  # of a pack
+ALL_DAYS = "; short on "  # behind a cause: the days and the sum, which stand in columns of their own
+CAUSES: Mapping[str, str] = {
+    "no-delivery": "no delivery in time",
+    "no-time": "too late to start",
+    "capacity": "no room for more",
+    "expires": "past its use-by",
+    "vendor-closed": "vendor closed",
+    "no-offer": "no vendor sells it",
+    "no-batch": "no batch is there",
+}
+USE_FIRST = "Use first"
+LOT_COLUMNS = ("use by", "item", "left over", "of the lot", "where it is", "at cost", "what to do")
+LOT_NUMBERS = ("left over", "of the lot", "at cost")
+LOT_WIDTHS = (11.9, 23.0, 10.5, 10.5, 16.0, 8.0, 44.4)
+MOST_DISHES = 3
+LOT_NOTES = (
+    "What is not expected to be sold by its last day, as the forecast stands. After that day it is left out.",
+    "The last day is the house's own rule or the date on the lot. Nothing here says that food is safe.",
+)
+MOST_OF_THE_MONEY = 0.9
+"""Lots to use first are listed, the dearest waste first, until they make up this much of all waste in money:
+what is left is not worth a cook's thought. Common practice (Pareto), no source."""
+
+
+def shortages_by_item(plan: Plan) -> tuple[Shortage, ...]:
+    """One shortage for each item: its first day, all that lacks of it; what loses most money comes first,
+    then most guests. What is optional comes last, whatever its date: it takes no dish off the menu.
+    """
+    by_item: dict[str, list[Shortage]] = {}
+    for short in plan.shortages:
+        by_item.setdefault(short.item, []).append(short)
+    ranked = sorted(by_item.values(), key=_loss_of)
+    firsts = [min(rows, key=lambda short: short.date) for rows in ranked]
+    return tuple(
+        replace(first, short=sum(one.short for one in rows))
+        for first, rows in zip(firsts, ranked, strict=True)
+    )
+
+
+def _loss_of(rows: Sequence[Shortage]) -> tuple[bool, float, float, date, str]:
+    """The key by which an item's shortages are told, the gravest first."""
+    money, portions = sum(short.money for short in rows), sum(short.portions for short in rows)
+    is_optional = all(short.is_optional for short in rows)
+    return is_optional, -money, -portions, min(short.date for short in rows), rows[0].item
+
+
+def worth_using(plan: Plan) -> tuple[Expiring, ...]:
+    """Lots to use first by money, the dearest waste first; those of unknown cost last."""
+    ranked = sorted(plan.netting.expiring, key=lambda lot: (lot.cost is None, -(lot.cost or 0.0), lot.use_by))
+    total = sum(lot.cost or 0.0 for lot in ranked)
+    found, counted = [], 0.0
+    for lot in ranked:
+        if lot.cost is not None and counted >= MOST_OF_THE_MONEY * total:
+            continue
+        found.append(lot)
+        counted += lot.cost or 0.0
+    return tuple(found)
+
+
+def use_first(plan: Plan) -> tuple[Expiring, ...]:
+    """Lots to use first whose last day comes before the next run looks again."""
+    return tuple(lot for lot in worth_using(plan) if lot.use_by <= plan.next_run)
+
+
+def amount_short(house: House, short: Shortage) -> str:
+    """What lacks as somebody would ask for it: pieces by the case where a case of them lacks."""
+    offers = house.ingredients[short.item].offers if short.item in house.ingredients else ()
+    usual = min(offers, key=lambda offer: not offer.is_preferred, default=None)
+    if usual is not None and is_piece(short.unit) and 1 < usual.pack_quantity <= short.short:
+        return packs_said(math.ceil(short.short / usual.pack_quantity - DUST), usual.pack)
+    return shown(to_get(short.short, short.unit), short.unit)
+
+
+def cause_said(cause: str) -> str:
+    """A cause in words; one that already is in words stays as it is."""
+    return CAUSES.get(cause, cause)
+
+
+def cause_in_short(short: Shortage) -> str:
+    """The cause without what explains it."""
+    return re.split("[:;]", cause_said(short.cause))[0]
+
+
+def first_remedy(short: Shortage) -> str:
+    """The first thing that could be done; empty where there is none."""
+    return short.remedy.split(BETWEEN)[0].strip()
+
+
+def hit_in_short(short: Shortage) -> str:
+    """The dish hit most, without its dates, and how many more."""
+    first, *others = short.dishes.split(BETWEEN)
+    first = re.sub(r" \([^()]*\)$", "", first)
+    return f"{first} and {plural(len(others), 'dish', 'dishes')} more" if others else first
+
+
+def shortages_sheet(house: House, plan: Plan) -> Sheet:
+    """Every item that runs short, what costs most first, with its cause and what could be done."""
+    notes = (
+        "What costs most first. No delivery or batch can bring these in time. "
+        "Nothing has been ordered for them."
+    )
+    head = (*heads(SHORT_COLUMNS[:3], ("short",)), *(Cell(name, "head inset") for name in SHORT_COLUMNS[3:]))
+    rows = [_short_row(house, plan, short) for short in shortages_by_item(plan)]
+    footer = f"{house.name}: short, {plan.on.isoformat()}"
+    return with_table(
+        Sheet(SHORT, (), SHORT_WIDTHS, is_landscape=True, footer=footer),
+        titled(SHORT, notes, across=len(SHORT_WIDTHS)),
+        Block((head, *rows), "shortages"),
+        "Nothing should run short.",
+    )
+
+
+def _short_row(house: House, plan: Plan, short: Shortage) -> Row:
+    """One item: from when to when, all that lacks of it, why it does at first, and what could be done."""
+    last = max(one.date for one in plan.shortages if one.item == short.item)
+    dishes = short.dishes.replace(f" ({format_day(short.date)})", "")  # the date stands in front already
+    return (
+        Cell(span_said(short.date, last), "strong wrap line top"),
+        Cell(item_name(house, short.item), "wrap line top"),
+        Cell(amount_short(house, short), "right wrap line top"),
+        Cell(cause_said(short.cause).partition(ALL_DAYS)[0], "inset wrap line top"),
+        Cell(dishes.replace(BETWEEN, "\n"), "inset wrap line top"),
+        Cell("\n".join(short.remedy.split(BETWEEN)[:MOST_REMEDIES]), "inset wrap line top"),
+    )
+
+
+def use_first_sheet(house: House, plan: Plan) -> Sheet:
+    """The lots worth a thought, the dearest waste first."""
+    ranked = worth_using(plan)
+    rest = len(plan.netting.expiring) - len(ranked)
+    little = f"{plural(rest, 'more lot')} of little worth {'is' if rest == 1 else 'are'} left out."
+    notes = (*LOT_NOTES, *([little] if rest else []))
+    head = (*heads(LOT_COLUMNS[:-1], LOT_NUMBERS), Cell(LOT_COLUMNS[-1], "head inset"))
+    footer = f"{house.name}: use first, {plan.on.isoformat()}"
+    return with_table(
+        Sheet(USE_FIRST, (), LOT_WIDTHS, is_landscape=True, footer=footer),
+        titled(USE_FIRST, *notes, across=len(LOT_WIDTHS)),
+        Block((head, *(_lot_row(house, plan, lot) for lot in ranked)), "lots to use first"),
+        "Nothing should be left over.",
+    )
+
+
+def _lot_row(house: House, plan: Plan, lot: Expiring) -> Row:
+    unit = house.unit_of(lot.item)
+    return (
+        Cell(lot.use_by, "day strong line top"),
+        Cell(item_name(house, lot.item), "wrap line top"),
+        amount_cell(about(lot.unused), unit, "strong line top"),
+        amount_cell(lot.quantity, unit, "line top"),
+        Cell(where_it_is(lot), "wrap line top"),
+        Cell(None if lot.cost is None else round(lot.cost, 2), "money line top"),
+        Cell(what_to_do(house, plan, lot), "inset wrap line top"),
+    )
+
+
+def about(quantity: float) -> float:
+    """Two figures: what is expected is no surer than that."""
+    return float(f"{quantity:.2g}")
+
+
+def where_it_is(lot: Expiring) -> str:
+    """`in the house`, `ready Tue 1 Dec`, `ordered, comes Tue 1 Dec`."""
+    if lot.there_on is None:
+        return "in the house"
+    return f"{'ordered, comes' if lot.is_ordered else 'ready'} {format_day(lot.there_on)}"
+
+
+def what_to_do(house: House, plan: Plan, lot: Expiring) -> str:
+    """The first of these that can be: take less, begin what takes it sooner, offer what has it, a special."""
+    could_be_less = lot.unused >= 1 or not is_piece(house.unit_of(lot.item))
+    if lot.is_ordered and lot.there_on is not None and lot.there_on > plan.on and could_be_less:
+        return "ask the vendor for less"
+    sooner = _start_to_move(house, plan, lot)
+    if sooner is not None:
+        recipe, on = sooner
+        return f"start {item_name(house, recipe)} by {format_day(lot.use_by)} (planned for {format_day(on)})"
+    dishes = [dish_name(house, dish) for dish in _dishes(house, plan, lot)]
+    if dishes:
+        more = [f"{len(dishes) - MOST_DISHES} more"] if len(dishes) > MOST_DISHES else []
+        return f"push {listed([*dishes[:MOST_DISHES], *more])}"
+    return "nothing on the menu uses it by then: run a special, or staff meal"
+
+
+def _start_to_move(house: House, plan: Plan, lot: Expiring) -> tuple[str, date] | None:
+    """The first planned start that takes the item too late, if what it makes keeps that much longer."""
+    served_in = _served_in(house, lot.item)
+    takers = {
+        recipe.id: [line for line in recipe.lines if line.item in served_in]
+        for recipe in house.recipes.values()
+        if recipe.takes_days
+    }
+    for start in plan.netting.starts:
+        for line in takers.get(start.recipe, ()):
+            keeps = house.keeps_days(start.recipe)
+            late = (start.start_on + timedelta(days=line.at_days) - lot.use_by).days
+            can_be_moved = late > 0 and start.start_on - timedelta(days=late) >= plan.on
+            if can_be_moved and (keeps is None or late <= keeps):
+                return start.recipe, start.start_on
+    return None
+
+
+def _dishes(house: House, plan: Plan, lot: Expiring) -> list[str]:
+    """Dishes on the menu while the lot is good that are made of it or from it, the most sold first."""
+    from_on = lot.there_on or plan.on
+    slots = [n for n, slot in enumerate(plan.forecast.slots) if from_on <= slot.date <= lot.use_by]
+    sold = dict(zip(plan.forecast.dishes, plan.forecast.mean[:, slots].sum(axis=1).tolist(), strict=True))
+    served_in = _served_in(house, lot.item)
+    found = [
+        dish.id for dish in house.dishes.values() if sold.get(dish.id, 0.0) > 0 and dish.recipe in served_in
+    ]
+    return sorted(found, key=lambda dish: (-sold[dish], dish))
+
+
+def _served_in(house: House, item: str) -> set[str]:
+    """The item and everything it goes into on the day it is served."""
+    of_the_day = [recipe for recipe in house.recipes.values() if not recipe.takes_days]
+    found, ring = {item}, {item}
+    while ring:
+        takers = {r.id for r in of_the_day if any(line.item in ring for line in r.lines)}
+        ring = takers - found
+        found |= ring
+    return found
+
+
+def left_said(house: House, lot: Expiring) -> str:
+    """`3.1 of 7.5 kg Rib of beef, in the house`."""
+    unit, left = house.unit_of(lot.item), about(lot.unused)
+    is_all = left >= about(lot.quantity)
+    number, lot_of = shown(left, unit), shown(lot.quantity, unit)
+    if not is_all:
+        bare, _, word = number.rpartition(" ")
+        number = f"{bare if bare and lot_of.endswith(f' {word}') else number} of {lot_of}"
+    return f"{number} {item_name(house, lot.item)}, {where_it_is(lot)}"
