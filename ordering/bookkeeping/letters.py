@@ -28,7 +28,7 @@ from ordering.records.orders import Order, orders_of
 from ordering.records.page import Letter
 from ordering.write.eml import letter_bytes
 from ordering.write.facts import facts_bytes
-from ordering.write.folder import write_file
+from ordering.write.folder import clear_unwritten, write_file
 from ordering.write.xlsx import workbook_bytes
 
 EDITED = "as-edited"
@@ -56,28 +56,54 @@ class _Due:
 
 
 def tell(house: House, books_dir: Path, telling: Telling) -> tuple[Path, ...]:
-    """Write the letters that are due, and the sheets of their vendors; the letters' files."""
-    facts = placed_facts(telling.folder)
-    told = {str(number): int(version) for number, version in dict(facts.get("told", {})).items()}
-    standing = store.orders_of_run(books_dir, telling.run)
-    due: list[_Due] = []
-    for document, lines in standing:
-        own = document.run == telling.run
-        last = told.get(document.number, 0 if own else document.version - 1)
-        if document.version > last:
-            earlier = store.lines_of(books_dir, document.number, last) if last else None
-            due.append(_due(house, telling, document, lines, earlier))
-    if not due:
+    """Write the letters that are due, and the sheets of their vendors; the letters' files.
+
+    One command at a time: the ledger is held meanwhile, though nothing is written into it.
+    """
+    if not _not_told(books_dir, telling):
         return ()
+    with store.open_ledger(books_dir) as ledger, store.transaction(ledger):
+        clear_unwritten(telling.folder)
+        return _tell(house, books_dir, telling)
+
+
+def _tell(house: House, books_dir: Path, telling: Telling) -> tuple[Path, ...]:
+    told = _told(telling.folder)
+    due: list[_Due] = []
+    for document, lines in _not_told(books_dir, telling):
+        last = _last_told(told, telling.run, document)
+        earlier = store.lines_of(books_dir, document.number, last) if last else None
+        due.append(_due(house, telling, document, lines, earlier))
     letters = dict(_letters(house, telling, [d for d in due if d.before or d.now.lines], told))
     for path, content in letters.items():
         write_file(path, content)
     for vendor in sorted({d.now.vendor for d in due}):
         _write_sheet(house, telling, vendor)
-    told |= {document.number: document.version for document, _ in standing}
+    told |= {document.number: document.version for document, _ in store.orders_of_run(books_dir, telling.run)}
     new: dict[str, Any] = {"run": telling.run, "house": house.name, "told": dict(sorted(told.items()))}
     write_file(telling.folder / PLACED, facts_bytes(new))
     return tuple(letters)
+
+
+def _not_told(books_dir: Path, telling: Telling) -> list[tuple[Document, tuple[Line, ...]]]:
+    """Orders that stand otherwise than their vendors were told."""
+    told = _told(telling.folder)
+    return [
+        (document, lines)
+        for document, lines in store.orders_of_run(books_dir, telling.run)
+        if document.version > _last_told(told, telling.run, document)
+    ]
+
+
+def _told(folder: Path) -> dict[str, int]:
+    """By number of the order the version its vendor was told last."""
+    facts = dict(placed_facts(folder).get("told", {}))
+    return {str(number): int(version) for number, version in facts.items()}
+
+
+def _last_told(told: Mapping[str, int], run: str, document: Document) -> int:
+    """Of an order of another run, taken back by this one, the version before was told by that run."""
+    return told.get(document.number, 0 if document.run == run else document.version - 1)
 
 
 def _due(
@@ -152,16 +178,16 @@ def _write_sheet(house: House, telling: Telling, vendor: str) -> None:
         there = path.read_bytes()
         if there == content:
             continue
-        write_file(_free(telling.folder / "orders" / EDITED, path), there)
+        write_file(_free(telling.folder / "orders" / EDITED, path, there), there)
         if path.suffix == ".csv":
             path.unlink()
     write_file(telling.folder / "orders" / f"{vendor}.xlsx", content)
 
 
-def _free(folder: Path, path: Path) -> Path:
-    """A name in the folder that is not taken: `mill.xlsx`, `mill-2.xlsx` and so on."""
+def _free(folder: Path, path: Path, content: bytes) -> Path:
+    """A name in the folder that is not taken by anything else: `mill.xlsx`, `mill-2.xlsx` and so on."""
     place, n = folder / path.name, 1
-    while place.exists():
+    while place.exists() and place.read_bytes() != content:
         n += 1
         place = folder / f"{path.stem}-{n}{path.suffix}"
     return place

@@ -13,6 +13,7 @@ from pathlib import Path, PurePosixPath
 
 MOST_RUNS_A_DAY = 999
 _BUILDING = ".building-"
+_WRITING = ".writing-"
 _PART = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 
 
@@ -66,6 +67,15 @@ def clear_unfinished(runs: Path) -> None:
         shutil.rmtree(folder, ignore_errors=True)
 
 
+def clear_unwritten(folder: Path) -> None:
+    """Take away files in a folder and the folders in it that a command was stopped in the middle of writing.
+
+    To be called while no other command can be writing there.
+    """
+    for left in folder.rglob(f"{_WRITING}*"):
+        left.unlink(missing_ok=True)
+
+
 def write_file(path: Path, content: bytes) -> None:
     """Write one file whole, replacing what is there only once the new one is on disk.
 
@@ -76,7 +86,7 @@ def write_file(path: Path, content: bytes) -> None:
     if path.is_dir():
         raise IsADirectoryError(errno.EISDIR, "is a folder; give the name of a file", str(path))
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}-", dir=path.parent)
+    handle, name = tempfile.mkstemp(prefix=f"{_WRITING}{path.name[:40]}-", dir=path.parent)
     building = Path(name)
     try:
         with os.fdopen(handle, "wb") as file:
