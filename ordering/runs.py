@@ -36,7 +36,7 @@ from ordering.pipeline import Past, Step, plan
 from ordering.read.draft import house_files
 from ordering.read.files import fingerprints
 from ordering.read.former_calendar import former_entries
-from ordering.read.run_folder import placed_runs
+from ordering.read.run_folder import placed_runs, run_facts
 from ordering.records.books import Books
 from ordering.records.group import HouseDemand
 from ordering.records.house import House
@@ -44,7 +44,7 @@ from ordering.records.plan import Forecast, Plan
 from ordering.records.report import Report
 from ordering.write.document_bytes import documents_bytes
 from ordering.write.facts import facts_bytes
-from ordering.write.folder import clear_unfinished, drop_run, write_run
+from ordering.write.folder import clear_unfinished, drop_run, mark_booked, write_run
 
 # What `check` says of counts and open orders, the opening stock of a run says more closely.
 _SAID_BY_THE_STOCK = {"never-counted", "old-count", "late-order"}
@@ -96,7 +96,8 @@ def order(
         folder = None
         try:
             with transaction(ledger):
-                clear_unfinished(runs)
+                known = store.known_runs(books_dir)
+                clear_unfinished(runs, lambda left: run_facts(left).get("id") in known)
                 run = _identity(facts, made, n_runs(ledger))
                 drops = [(line.vendor, line.deliver_on) for line in made.buying.orders]
                 numbers = number_orders(ledger, run, drops, on, house.order_prefix)
@@ -104,12 +105,12 @@ def order(
                 documents = run_files(house, made, numbers, loaded.placed, former)
                 files = documents_bytes({**documents, **supply_files(house, made, terms.supply)})
                 files["run.json"] = facts_bytes({"id": run, **facts})
-                folder = write_run(runs, on.isoformat(), files)
+                folder = write_run(runs, on.isoformat(), files, is_booked=False)
         except BaseException:
             if folder is not None:
                 drop_run(folder)
             raise
-
+    mark_booked(folder)
     lines = (*summary(house, made, colour=terms.is_coloured), "", f"Written to {folder}")
     return Report(lines, 1 if made.shortages or made.doubts or made.to_see_to else 0, (folder,))
 

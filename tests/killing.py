@@ -20,14 +20,13 @@ _BY_CHANCE = re.compile(r"[a-z0-9_]{8}$")  # how names of unfinished files and f
 def left_behind(command: Callable[[], object], folder: Path, into: Path) -> list[Path]:
     """Copies of a folder as a command leaves it that is killed at any of its writes, and at its end.
 
-    A write is whatever may leave a trace: a file opened for writing, brought to disk, renamed or taken away, a
-    statement that changes the ledger. Just before each the folder is copied: that is what a killed process
+    A write is whatever may leave a trace: a file opened for writing, brought to disk, renamed or taken away,
+    a statement that changes the ledger. Just before each the folder is copied: that is what a killed process
     leaves, for all it has written is in the files. States that are alike are kept once.
     """
     into.mkdir()
     _wait([_fork(lambda: (_copy_before_every_write(folder, into), command()))])
-    end = into / "9999"
-    shutil.copytree(folder, end)
+    shutil.copytree(folder, into / "9999")
     return sorted(into.iterdir())
 
 
@@ -57,7 +56,7 @@ def _fork(work: Callable[[], object]) -> int:
         work()
         status = 0
     except BaseException as error:
-        print(f"{type(error).__name__}: {error}", file=sys.stderr)
+        sys.stderr.write(f"{type(error).__name__}: {error}\n")
     finally:
         os._exit(status)
 

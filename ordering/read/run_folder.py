@@ -62,11 +62,16 @@ def read_run(runs: Path, name: str) -> RunFiles:
     return RunFiles(name, folder, tables, facts)
 
 
+def run_facts(folder: Path) -> Mapping[str, Any]:
+    """What `run.json` says in a folder; nothing where it cannot be read."""
+    return _facts(folder / "run.json")
+
+
 def latest_run(runs: Path, house: str, on: date) -> RunFiles | None:
     """The last run that a house made up to the end of a day; None where there is none, or it is damaged."""
     made: list[tuple[str, int, str]] = []
-    for path in runs.glob("*/run.json"):
-        facts = _facts(path)
+    for path in runs.glob("[!.]*/run.json"):
+        facts = run_facts(path.parent)
         when = str(facts.get("when", ""))
         if facts.get("house") == house and when[:10] <= on.isoformat():
             made.append((when, len(path.parent.name), path.parent.name))

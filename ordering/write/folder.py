@@ -7,21 +7,22 @@ import os
 import re
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from pathlib import Path, PurePosixPath
 
 MOST_RUNS_A_DAY = 999
 _BUILDING = ".building-"
 _WRITING = ".writing-"
+UNBOOKED = ".unbooked"
 _PART = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 
 
-def write_run(runs: Path, stem: str, files: Mapping[str, bytes]) -> Path:
+def write_run(runs: Path, stem: str, files: Mapping[str, bytes], is_booked: bool = True) -> Path:
     """Put a run's files into a new folder `runs/stem`, or `stem-2` and so on where that is taken.
 
     They are written into a hidden folder beside it, brought to disk and renamed in one step, so
-    that no half of a run is ever seen.
+    that no half of a run is ever seen. A run that `is_booked` only later is marked until `mark_booked`.
 
     Raises
     ------
@@ -38,6 +39,8 @@ def write_run(runs: Path, stem: str, files: Mapping[str, bytes]) -> Path:
         building = _new_folder(runs)
         for name, content in files.items():
             _write_through(building / parts[name], content)
+        if not is_booked:
+            _write_through(building / UNBOOKED, b"")
         for folder in sorted({building, *(p for p in building.rglob("*") if p.is_dir())}):
             _sync_folder(folder)
         building.chmod(0o755)
@@ -51,19 +54,38 @@ def write_run(runs: Path, stem: str, files: Mapping[str, bytes]) -> Path:
         raise
 
 
+def mark_booked(folder: Path) -> None:
+    """Take the mark off a run that has been booked. Where that fails the next run does it."""
+    with suppress(OSError):
+        (folder / UNBOOKED).unlink(missing_ok=True)
+        _sync_folder(folder)
+
+
 def drop_run(folder: Path) -> None:
-    """Take a run away again that could not be booked, and the folder of runs where it was the first."""
+    """Take a run away again that could not be booked, and the folder of runs where it was the first.
+
+    It loses its name first: half of it is never seen.
+    """
+    with suppress(OSError):
+        folder = folder.rename(folder.with_name(f"{_BUILDING}{folder.name}"))
     shutil.rmtree(folder, ignore_errors=True)
     with suppress(OSError):
         folder.parent.rmdir()
 
 
-def clear_unfinished(runs: Path) -> None:
-    """Take away what a run left behind that was stopped while it was written.
+def clear_unfinished(runs: Path, is_booked: Callable[[Path], bool]) -> None:
+    """Take away what a run left behind that was stopped while it was written or before it was booked.
 
-    To be called while no other run of the house can be writing.
+    To be called while no other run of the house can be writing. `is_booked` tells it of a run's folder.
     """
-    for folder in runs.glob(f"{_BUILDING}*") if runs.is_dir() else ():
+    if not runs.is_dir():
+        return
+    for mark in runs.glob(f"*/{UNBOOKED}"):
+        if is_booked(mark.parent):
+            mark_booked(mark.parent)
+        else:
+            mark.parent.rename(runs / f"{_BUILDING}{mark.parent.name}")
+    for folder in runs.glob(f"{_BUILDING}*"):
         shutil.rmtree(folder, ignore_errors=True)
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from ordering.write import folder
-from ordering.write.folder import write_file, write_run
+from ordering.write.folder import clear_unfinished, clear_unwritten, mark_booked, write_file, write_run
 
 
 def test_a_second_run_of_the_day_gets_a_number(tmp_path: Path) -> None:
@@ -101,3 +101,23 @@ def test_runs_that_may_not_be_written_are_named_themselves(
     with pytest.raises(PermissionError, match="Permission denied") as refused:
         write_run(tmp_path, "2026-11-26", {"a.csv": b""})
     assert refused.value.filename == str(tmp_path)
+
+
+def test_a_run_that_was_never_booked_goes_and_a_booked_one_stays(tmp_path: Path) -> None:
+    booked, never, done = (
+        write_run(tmp_path, "2026-11-26", {"a.csv": b"1"}, is_booked=False) for _ in range(3)
+    )
+    mark_booked(done)
+    clear_unfinished(tmp_path, lambda folder: folder == booked)
+    assert {p.name: [f.name for f in p.iterdir()] for p in tmp_path.iterdir()} == {
+        booked.name: ["a.csv"],
+        done.name: ["a.csv"],
+    }
+    assert not never.exists()
+
+
+def test_what_was_half_written_goes_wherever_it_lies(tmp_path: Path) -> None:
+    write_file(tmp_path / "orders" / "mill.eml", b"whole")
+    (tmp_path / "orders" / ".writing-mill.eml-k3j2x9_a").write_bytes(b"ha")
+    clear_unwritten(tmp_path)
+    assert [p.name for p in (tmp_path / "orders").iterdir()] == ["mill.eml"]
