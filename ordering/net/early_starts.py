@@ -70,12 +70,30 @@ def early_starts(problem: Problem, plan: Planned) -> dict[str, tuple[EarlyStart,
                 if one is not None:
                     batches, good_until = one
                     spare -= batches * each
+                    before = found.get(recipe.id, ())
+                    own = _own(plan, recipe.id, day, before)
                     begun = EarlyStart(
-                        day, batches, day + recipe.takes_days, good_until, item, batches * each, last
+                        day=day,
+                        batches=batches + own,
+                        own=own,
+                        ready=day + recipe.takes_days,
+                        last=good_until,
+                        item=item,
+                        quantity=batches * each,
+                        lot_last=last,
                     )
-                    found[recipe.id] = (*found.get(recipe.id, ()), begun)
+                    found[recipe.id] = (*before, begun)
                     takers |= above
     return found
+
+
+def _own(plan: Planned, recipe: str, day: int, begun: tuple[EarlyStart, ...]) -> float:
+    """Batches planned for a day on every path: what is begun sooner comes on top of them, and would else take
+    their place."""
+    own = plan.starts.get(recipe)
+    if own is None or any(one.day == day for one in begun):
+        return 0.0
+    return float(own[day].min())
 
 
 def all_above(problem: Problem, items: Iterable[str]) -> set[str]:
@@ -151,7 +169,7 @@ def _worth_it(
     before[ready + 1 :] = 0.0
     unmet, _ = rolled(before, net, terms.last)
     wanted = unmet[ready:].sum(axis=0) / recipe.makes
-    done = sum(one.batches for one in begun)
+    done = sum(one.batches - one.own for one in begun)
     most = most_batches(recipe)
     room = np.inf if most is None else most - float(own[day].max())
     batches = min(spare, room, float(np.median(later)) - done)

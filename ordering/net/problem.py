@@ -27,12 +27,14 @@ from ordering.records.plan import Array, Forecast, Opening
 class EarlyStart:
     """Batches begun sooner than they would be, on every path: see `net/early_starts.py`.
 
-    day, ready, last : indices of the day they are begun, ready, and last good; quantity of item : what they
-    take of a lot whose last day index is `lot_last`
+    batches : all that are begun that day, `own` of which were planned for it anyway; day, ready, last :
+    indices of the day they are begun, ready, and last good; quantity of item : what they take of a lot whose
+    last day index is `lot_last`
     """
 
     day: int
     batches: float
+    own: float
     ready: int
     last: int
     item: str

@@ -39,7 +39,8 @@ class Stake:
         of it costs so much a unit, because those whose loss is least go without; the last share is 1
     cost : money a unit that is thrown away
     a_day : money a unit that is kept for a day without being wanted or thrown away
-    share : of the losses, what a unit saves by itself where other things that go off are wanted with it
+    share : of the losses, what a unit saves by itself where other things that go off are wanted with it, or
+        where it goes into whole batches
     """
 
     losses: tuple[tuple[float, float], ...]

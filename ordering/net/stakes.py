@@ -13,6 +13,9 @@ from ordering.records.house import House
 
 KEPT_A_DAY = 0.05  # of what a thing costs, a day in the house: money bound, room, what goes missing; measured
 UNPRICED_LOSS = 19.0  # times its cost: what no dish with a price needs is held 95 times in 100 if it spoils
+# A whole batch is begun for what the one before leaves unmet. When its parts lack it is begun with the next
+# delivery, and only what would have been eaten of it by then is lost: anything between none and all of it.
+EATEN_OF_LAST = 0.5
 MOST_STEPS = 4  # kinds of dishes told apart by what a unit of a shared part is worth to them
 
 
@@ -44,8 +47,10 @@ def worth(problem: Problem) -> Worth:
     mean = problem.forecast.mean.sum(axis=1)
     portions = dict(zip(problem.forecast.dishes, mean.tolist(), strict=True))
     eaten: dict[str, dict[str, float]] = {}  # by item and dish, units of it in all portions forecast
+    batched: dict[str, float] = {}  # by item, share of them that goes into whole batches made ahead
     for item in problem.graph.items:
         mine = eaten[item] = {}
+        by_batch = 0.0
         for name in problem.graph.dishes.get(item, ()):
             if name in losses:
                 mine[name] = max(portions.get(name, 0.0), 1e-6) * house.dishes[name].portion
@@ -53,6 +58,8 @@ def worth(problem: Problem) -> Worth:
             each = 0.0 if use.is_optional else _net_use(use) / house.recipes[use.recipe].makes
             for name, units in eaten[use.recipe].items() if each > 0 else ():
                 mine[name] = mine.get(name, 0.0) + units * each
+                by_batch += units * each * (1.0 if _is_batched(house, use) else batched[use.recipe])
+        batched[item] = by_batch / total if (total := sum(mine.values())) > 0 else 0.0
     steps = {
         item: _steps([(losses[d] * max(portions.get(d, 0.0), 1e-6) / u, u) for d, u in mine.items()])
         for item, mine in eaten.items()
@@ -60,11 +67,13 @@ def worth(problem: Problem) -> Worth:
     costs = portion_costs(house, cost)
 
     def share(item: str) -> float:
-        """What of the loss a unit of what goes off saves by itself: its part of what its portions cost."""
+        """What of the loss a unit saves by itself: of what goes off its part of what its portions cost, of
+        what goes into whole batches what is eaten of a batch until the next."""
+        alone = 1.0 - (1.0 - EATEN_OF_LAST) * batched[item]
         if problem.offsets[item] is None or not cost[item] or not eaten[item]:
-            return 1.0
+            return alone
         whole = sum(costs[d] * portions.get(d, 0.0) for d in eaten[item])
-        return min(1.0, cost[item] * sum(eaten[item].values()) / whole) if whole > 0 else 1.0
+        return alone * min(1.0, cost[item] * sum(eaten[item].values()) / whole) if whole > 0 else alone
 
     return Worth(
         cost=cost,
@@ -75,6 +84,11 @@ def worth(problem: Problem) -> Worth:
         portions=losses,
         unpriced=unpriced(house, on),
     )
+
+
+def _is_batched(house: House, use: Use) -> bool:
+    recipe = house.recipes[use.recipe]
+    return recipe.is_whole and recipe.takes_days > 0
 
 
 def _net_use(use: Use) -> float:

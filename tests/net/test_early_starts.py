@@ -64,6 +64,13 @@ def test_a_start_of_next_week_is_begun_on_the_last_day_of_the_cheek_that_would_b
     assert found.flows["braise"].planned.tolist() == [0, 0, 0, 0, 4, 0, 0, 0, 4, 0]
 
 
+def test_what_is_begun_sooner_comes_on_top_of_what_is_begun_that_day_anyway():
+    """One batch for day 4 is begun on day 2 from half of the lot, and with it the one for days 6 and 7."""
+    found = braising([0.0] * 4 + [4.0, 0.0, 2.0, 2.0, 2.0, 2.0], Lot("cheek", 12.0, day(2)))
+    assert begun(found) == [(2, 2, "early, to use 6 kg Cheek, use by Wed 25 Nov"), (6, 1, "")]
+    assert not found.flows["cheek"].expired.any()
+
+
 def test_without_the_lot_nothing_is_begun_sooner():
     assert begun(braising(LATE)) == [(4, 1, ""), (6, 1, "")]
 

@@ -9,7 +9,7 @@ from houses import MONDAY, dish, ingredient, recipe
 
 from ordering.net.netting import net_all
 from ordering.net.problem import consumables, problem_of
-from ordering.net.stakes import worth
+from ordering.net.stakes import EATEN_OF_LAST, worth
 from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import Closure, MissedCost, Party, Policy, Service
 from ordering.records.plan import Opening
@@ -165,6 +165,31 @@ def test_what_keeps_is_held_up_to_what_keeping_it_costs():
         problem = houses.forecast(home, {"loaf": sold})
         found = net_all(home, Opening(), problem, houses.chances("mill", range(0, 28, every)), {"flour": 0})
         assert found.requirements["flour"].enough[0] == pytest.approx(enough, abs=2e-3)
+
+
+def test_of_the_last_batch_of_a_week_half_is_eaten_when_the_next_can_be_begun():
+    """Batches of 6.2 kg are begun one by one as the week's portions of 0.3 kg want them."""
+    rng = np.random.default_rng(4)
+    wanted = 0.3 * rng.poisson(rng.gamma(30, 1.5, 20_000))
+    batches = np.ceil(wanted / 6.2)
+    eaten_of_last = wanted - 6.2 * (batches - 1)
+    assert eaten_of_last.mean() / 6.2 == pytest.approx(EATEN_OF_LAST, abs=0.02)
+
+
+@pytest.mark.parametrize(("braise", "share"), [({"is_whole": True, "takes_days": 2}, 0.75), ({}, 1.0)])
+def test_what_goes_into_whole_batches_is_missed_for_what_is_eaten_of_the_last_of_them(braise, share):
+    """Half of the wine goes into braises, by way of a base made the same day; half is drunk."""
+    home = houses.house(
+        [ingredient("wine", "l", offers=(houses.offer("mill", "wine", 1, 8),))],
+        [
+            recipe("base", 1, {"wine": 1}),
+            recipe("braise", 1, {"base": 1}, **braise),
+            recipe("glass", 1, {"wine": 1}),
+        ],
+        [dish("stew", "braise", price=20), dish("wine", "glass", price=20)],
+        [houses.vendor("mill")],
+    )
+    assert valued(home).stakes["wine"].share == pytest.approx(share)
 
 
 def test_it_is_told_in_money():
