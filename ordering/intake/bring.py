@@ -63,12 +63,12 @@ def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: Im
     if asker.open and not terms.is_yes:
         return Report((*out.told, *_asked(out), "Nothing was written."), 1)
     house.keep(name, asker.given, asker.guessed)
-    if new := house.check():
+    if (new := house.check()) and not (terms.is_dry and new[0].kind == "kept-in-table"):
         raise Refused(new)
     left = [f"left out: {one}" for one in out.left]
     if terms.is_dry:
         counted = [plural(len(out.counted), "line") + " into the ledger as a count"] if out.counted else []
-        wouldbe = [*(f"{stem}.yaml" for stem in sorted(house.changed)), *out.written, *counted]
+        wouldbe = [*(house.file_of(stem) for stem in sorted(house.changed)), *out.written, *counted]
         last = f"Would write {', '.join(wouldbe)}." if wouldbe else "Nothing would change."
         return Report((*out.told, *left, last), 1 if left else 0)
     if what == "counts":

@@ -17,9 +17,11 @@ from ruamel.yaml.error import YAMLError
 from ruamel.yaml.scalarfloat import ScalarFloat
 
 from ordering.faults import Fault, Refused
+from ordering.read.draft import written_as
 from ordering.read.files import MAX_YAML_BYTES, read_text
 from ordering.read.guesses import MARK
 from ordering.read.house_folder import read_house
+from ordering.read.house_tables import read_house_table
 from ordering.read.nodes import parse_yaml
 
 STEMS = ("house", "vendors", "ingredients", "recipes", "menu", "calendar")
@@ -27,16 +29,23 @@ STEMS = ("house", "vendors", "ingredients", "recipes", "menu", "calendar")
 
 @dataclass(slots=True)
 class HouseFiles:
-    """The files of one folder as mappings that remember their comments; `changed` names those to write."""
+    """The files of one folder as mappings that remember their comments; `changed` names those to write.
+
+    `tables` are those kept as tables: they are read, and never written.
+    """
 
     directory: Path
     docs: dict[str, CommentedMap] = field(default_factory=dict)
     changed: set[str] = field(default_factory=set)
     n_new: dict[str, int] = field(default_factory=dict)
     checked: dict[str, str] = field(default_factory=dict)
+    tables: dict[str, Path] = field(default_factory=dict)
 
     def entries(self, stem: str) -> CommentedMap:
         return self.docs[stem]
+
+    def file_of(self, stem: str) -> str:
+        return self.tables[stem].name if stem in self.tables else f"{stem}.yaml"
 
     def add(self, stem: str, key: str, entry: CommentedMap) -> None:
         """A new entry at the end of a file."""
@@ -72,6 +81,8 @@ class HouseFiles:
 
     def check(self) -> list[Fault]:
         """Faults that the changes would bring into a house that had none of them before."""
+        if locked := sorted(self.changed & set(self.tables)):
+            return [_kept_in_a_table(self.tables[stem]) for stem in locked]
         before = {(f.subject, f.wrong) for f in read_house(self.directory)[1]}
         with tempfile.TemporaryDirectory() as scratch:
             copied = Path(scratch) / "config"
@@ -116,6 +127,12 @@ def open_house(directory: Path) -> HouseFiles:
     faults: list[Fault] = []
     for stem in STEMS:
         files.docs[stem] = _loaded(directory / f"{stem}.yaml", faults)
+        table = next((p for p in written_as(directory, stem) if p.suffix != ".yaml"), None)
+        if table is not None and not files.docs[stem]:
+            files.tables[stem] = table
+            node, found = read_house_table(table, stem)
+            faults += found
+            files.docs[stem] = _commented(node.plain()) if node is not None else CommentedMap()
     if not faults and not files.docs["house"]:
         wrong, right = "there is no house here yet", f"begin one: ordering new {directory.as_posix()}"
         faults.append(Fault((directory / "house.yaml").as_posix(), 0, "", wrong, right, "no-house"))
@@ -149,6 +166,19 @@ def _loaded(path: Path, faults: list[Fault]) -> CommentedMap:
     if remarks:
         empty.yaml_set_start_comment("\n".join(remarks))
     return empty
+
+
+def _commented(plain: Any) -> Any:
+    """What a table says, as the library holds it."""
+    if isinstance(plain, dict):
+        return CommentedMap({key: _commented(value) for key, value in plain.items()})
+    return CommentedSeq(map(_commented, plain)) if isinstance(plain, list) else plain
+
+
+def _kept_in_a_table(path: Path) -> Fault:
+    wrong = "kept as a table, which import reads and does not write"
+    right = f"--dry-run says what is new: write it there, or keep {path.stem}.yaml instead"
+    return Fault(path.as_posix(), 0, "", wrong, right, "kept-in-table")
 
 
 def write_whole(path: Path, text: str) -> None:

@@ -28,7 +28,7 @@ def parse_csv(
         found = {name: even[n][1:] for name, n in names.items()}
         if not faults:
             return Table(place, book, found, lines, {}, mark), []
-    rows, starts, faults = _rows(text, place, mark)
+    rows, starts, faults = records(text, place, mark)
     if faults:
         return None, faults
     kept = [n for n, row in enumerate(rows) if any(cell.strip() for cell in row)]
@@ -67,7 +67,7 @@ def _even_columns(text: str, mark: str) -> list[list[str]] | None:
     return [cells[n :: n_marks + 1] for n in range(n_marks + 1)]
 
 
-def _rows(text: str, place: str, mark: str) -> tuple[list[list[str]], list[int], list[Fault]]:
+def records(text: str, place: str, mark: str) -> tuple[list[list[str]], list[int], list[Fault]]:
     """Every record with the line it starts on."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
     rows: list[list[str]] = []

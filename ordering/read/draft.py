@@ -15,6 +15,8 @@ from ordering import units
 from ordering.faults import Fault, nearest
 from ordering.read.fields import an_id
 from ordering.read.files import no_folder
+from ordering.read.house_tables import SUFFIXES as TABLES
+from ordering.read.house_tables import read_house_table
 from ordering.read.layers import Override, layered, with_nothing_to_take_out
 from ordering.read.nodes import Node, read_yaml
 from ordering.read.shape import place_at, shaped
@@ -142,7 +144,7 @@ class Draft:
             return
         first, where = self.piece_words.setdefault(item, (kind, place))
         if first != kind:
-            wrong = f"{item} is written in '{unit}' here and in '{first}' at {where.path}:{where.line}"
+            wrong = f"{item} is written in '{unit}' here and in '{first}' at {where}"
             right = "'each' is the weight of one kind of piece: write one of them as a weight"
             self.fault(place, subject, ("two-pieces", wrong, right))
 
@@ -188,7 +190,13 @@ def read_draft(directory: Path, shared: Path | None = None) -> Draft:
 def house_files(directory: Path) -> list[Path]:
     """The files of a house that are there; whatever else lies in the folder is not looked at."""
     stems = ("calendar", "house", "ingredients", "menu", "recipes", "vendors")
-    return [path for stem in stems if (path := directory / f"{stem}.yaml").is_file()]
+    return [path for stem in stems for path in written_as(directory, stem)]
+
+
+def written_as(directory: Path, stem: str) -> list[Path]:
+    """The file of that name that is there: YAML, or a table; more than one is a fault."""
+    suffixes = (".yaml",) if stem == "house" else (".yaml", *TABLES)
+    return [path for suffix in suffixes if (path := directory / f"{stem}{suffix}").is_file()]
 
 
 class _Files:
@@ -201,7 +209,8 @@ class _Files:
         self.overrides: list[Override] = []
 
     def place(self, stem: str) -> str:
-        return (self.directory / f"{stem}.yaml").as_posix()
+        there = written_as(self.directory, stem)
+        return (there[0] if there else self.directory / f"{stem}.yaml").as_posix()
 
     def nothing(self, stem: str) -> Node:
         return Node(1, keys={}, place=self.place(stem))
@@ -229,9 +238,13 @@ def _root(directory: Path, stem: str, faults: list[Fault]) -> Node | None:
     if other.exists():
         right = f"rename it to {path.name}"
         faults.append(Fault(other.as_posix(), 0, "", "this file is not read", right, "wrong-name"))
-    if not path.exists():
+    there = written_as(directory, stem)
+    if not there:
         return None
-    node, found = read_yaml(path)
+    if len(there) > 1:
+        wrong = f"there is {there[1].name} too"
+        faults.append(Fault(there[0].as_posix(), 0, "", wrong, "keep the one that counts", "two-files"))
+    node, found = read_yaml(path) if there[0] == path else read_house_table(there[0], stem)
     faults += found
     if node is not None and node.keys is None:
         wrong = "lines of 'word: value' are expected"

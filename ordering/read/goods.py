@@ -68,7 +68,7 @@ def _ingredient(
     at = partial(draft.place, draft.ingredients, key)
     if key in draft.recipes.nodes:
         other = draft.recipes
-        wrong = f"'{key}' is a recipe too ({other.at[key].path}:{other.at[key].line})"
+        wrong = f"'{key}' is a recipe too ({other.at[key]})"
         draft.fault(at(), key, ("equal-ids", wrong, "give one of them another id"))
     par = None if written.par is None else draft.amount(at("par"), key, key, written.par)
     offers = []
@@ -102,7 +102,7 @@ def _check_code(
     draft.check_id(place, key, offer.vendor, draft.vendors)
     first = codes.setdefault((offer.vendor, offer.code), place)
     if first is not place:
-        wrong = f"code '{offer.code}' of {offer.vendor} is already used in {first.path}:{first.line}"
+        wrong = f"code '{offer.code}' of {offer.vendor} is already used in {first}"
         draft.fault(place, key, ("equal-codes", wrong, "each offer of a vendor has a code of its own"))
     if offer.from_ and offer.until and offer.until < offer.from_:
         said = ("bad-range", f"until {offer.until} is before from {offer.from_}", "swap or mend them")

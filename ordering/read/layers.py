@@ -20,8 +20,7 @@ class Override:
     shared: Place
 
     def __str__(self) -> str:
-        own, shared = (f"{one.path}:{one.line}" for one in (self.own, self.shared))
-        return f"{own}: {self.subject} in place of {shared}"
+        return f"{self.own}: {self.subject} in place of {self.shared}"
 
 
 def layered(

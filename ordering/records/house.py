@@ -25,6 +25,9 @@ class Place:
     path: str
     line: int
 
+    def __str__(self) -> str:
+        return f"{self.path}:{self.line}" if self.line else self.path
+
 
 @dataclass(frozen=True, slots=True)
 class Service:
