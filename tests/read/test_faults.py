@@ -49,6 +49,7 @@ from ordering.records.documents import Meant
 HERE = Path(__file__).parent.parent / "faults"
 CASES = sorted(path.name for path in HERE.iterdir() if path.is_dir())
 ON = date(2026, 11, 26)
+HOUSE_TABLES = ("vendors", "ingredients", "recipes", "menu")
 NOT_KINDS = {"ox-cheek"}
 BUILT_KINDS = {"unknown-vendor", "unknown-recipe", "unknown-dish", "unknown-service"}
 BOOKED_KINDS = {"future", "hundredth", "delivered"}
@@ -63,7 +64,8 @@ def laid_out(case, target):
     books.mkdir()
     for source in [*(HERE / "sound").iterdir(), *(HERE / case).iterdir()]:
         if source.name not in ("expected.txt", "absent.txt"):
-            shutil.copy(source, config if source.suffix in (".yaml", ".yml") else books)
+            is_house = source.suffix in (".yaml", ".yml") or source.stem in HOUSE_TABLES
+            shutil.copy(source, config if is_house else books)
     absent = HERE / case / "absent.txt"
     for name in absent.read_text("utf-8").split() if absent.exists() else ():
         for path in (config / name, books / name, target / name):
