@@ -86,7 +86,10 @@ def test_a_fault_names_sheet_and_cell_or_the_line_of_a_csv_file(tmp_path):
     write_csv(
         folder / "recipes.csv",
         ["id", "makes", "item", "quantity"],
-        [{"id": "dressing", "makes": "1 l", "item": "oil", "quantity": "1 lb"}, {"id": "soup", "makes": "1 l", "item": "oil"}],
+        [
+            {"id": "dressing", "makes": "1 l", "item": "oil", "quantity": "1 lb"},
+            {"id": "soup", "makes": "1 l", "item": "oil"},
+        ],
     )
     said = sorted(f"{Path(f.place).name}:{f.line}: {f.subject}: {f.wrong}" for f in read_house(folder)[1])
     assert said == [
