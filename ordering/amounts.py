@@ -48,6 +48,11 @@ def plural(n: Number, one: str, many: str = "") -> str:
     return f"{format_number(n)} {one if n == 1 else many or one + 's'}"
 
 
+def percent(share: float, places: int = 0, sign: str = "") -> str:
+    """A share as it is written: `12 %`, with places `2.5 %`, with a sign `+3 %`; `-` where there is none."""
+    return "-" if math.isnan(share) else f"{100 * share:{sign}.{places}f} %"
+
+
 def unit_words(unit: str, n: Number = 1) -> str:
     """A unit as it is said behind a number: `qt`, `2 cups`, `3 bunches`; nothing for what is counted each."""
     one, many = _WORDS.get(unit, (unit, unit))

@@ -44,6 +44,12 @@ def service_said(service: str) -> str:
     return " ".join(names.get(word, word) for word in service.split("-"))
 
 
+def service_title(service: str) -> str:
+    """The same where it begins a line: `Dinner`, `Sunday lunch`."""
+    words = service_said(service)
+    return words[:1].upper() + words[1:]
+
+
 _MONTHS = "Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec"
 _SAID = re.compile(rf"\b({'|'.join(name[:3] for name in WEEKDAY_NAMES)}) ([0-9]{{1,2}}) ({_MONTHS})\b")
 _LONG = re.compile(rf"\b({'|'.join(WEEKDAY_NAMES)}) ([0-9]{{1,2}}) ((?:{_MONTHS})[a-z]*) ([0-9]{{4}})\b")

@@ -527,8 +527,8 @@ def test_catch_weight_is_paid_by_weight_and_told_when_far_from_expected(kitchen)
 def test_a_price_that_is_not_the_agreed_one_is_said_with_its_change(kitchen):
     placed(kitchen)
     report = kitchen.receive("2026-11-28,poulterer,077,5,10,kg,9.90\n2026-11-28,miller,M-1,3,75,kg,19.00\n")
-    assert "  price: 077 Duck: 9.00 agreed, 9.90 charged per kg (+10.0%)" in report.lines
-    assert "  price: M-1 Bread flour: 20.00 agreed, 19.00 charged a pack (-5.0%)" in report.lines
+    assert "  price: 077 Duck: 9.00 agreed, 9.90 charged per kg (+10.0 %)" in report.lines
+    assert "  price: M-1 Bread flour: 20.00 agreed, 19.00 charged a pack (-5.0 %)" in report.lines
     assert store.last_prices(kitchen.books)["poulterer", "077"] == Decimal("9.90")
 
 
@@ -1460,8 +1460,8 @@ def test_batches_are_booked_and_their_yield_offered_in_words_and_not_applied(kit
     rows = "".join(f"2026-11-2{n},confit,4,1.6,kg\n" for n in (5, 6, 7))
     assert book(kitchen, BATCHES + rows).lines == (
         "Batches: 3 rows booked in as B-1",
-        "Duck confit: 3 batches gave -20.0% against the recipe; in recipes.yaml, confit, 'makes: 1.85 kg' "
-        "would fit better than 2 kg",
+        "Duck confit: 3 batches gave 20.0 % less than the recipe says; in recipes.yaml, confit, 'makes: 1.85 "
+        "kg' would fit better than 2 kg",
     )
     assert [b.made for b in kitchen.seen().batches] == [1.6, 1.6, 1.6]
     assert {p.name: p.read_bytes() for p in kitchen.config.iterdir()} == before

@@ -231,7 +231,7 @@ def test_the_short_and_the_price_are_told_for_the_phone_call(fortnight):
     status, said = fortnight.story["receive"]
     assert status == 1
     assert "short: M-2 Hard cheese: 1 of 2 packs came, 1 missing (2 kg, worth 20.00)" in said
-    assert "price: M-2 Hard cheese: 20.00 agreed, 21.00 charged a pack (+5.0%)" in said
+    assert "price: M-2 Hard cheese: 20.00 agreed, 21.00 charged a pack (+5.0 %)" in said
     assert "Bread flour" not in said
 
 
@@ -248,7 +248,7 @@ def test_the_second_delivery_under_the_same_file_name_adds_and_replaces_nothing(
     """Ordered at what was invoiced last, the cheese comes at its old price again."""
     status, said = fortnight.story["second receive"]
     assert status == 1
-    assert "price: M-2 Hard cheese: 21.00 agreed, 20.00 charged a pack (-4.8%)" in said
+    assert "price: M-2 Hard cheese: 21.00 agreed, 20.00 charged a pack (-4.8 %)" in said
     assert "short" not in said
     assert "corrected" not in said
 
@@ -537,7 +537,7 @@ def test_an_order_below_the_minimum_is_seen_to_and_a_usual_one_is_not(tmp_path):
     status, said = house.run("order", on=THU)
     assert status == 1
     assert "Nothing to check." in said
-    assert "under the minimum order of 2000.00" in " ".join(said.split())
+    assert "under the minimum order of 2,000.00" in " ".join(said.split())
     book = openpyxl.load_workbook(tmp_path / "runs" / "2026-11-05-2" / "order-book.xlsx")
     for sheet in ("Today",):
         words = [str(cell.value) for row in book[sheet].iter_rows() for cell in row]

@@ -12,7 +12,7 @@ from ordering.buy.requirements import DeliveryConstraints
 from ordering.days import format_day
 from ordering.records.buying import Delivery, DeliveryKey, OrderLine
 from ordering.records.house import House
-from ordering.records.money import CENT, quoted_price
+from ordering.records.money import CENT, price_said, quoted_price
 from ordering.records.vendors import Offer, Vendor
 
 SMALL_SHARE = 0.02
@@ -44,7 +44,8 @@ def _price_note(offer: Offer, packs: int, last: Decimal | None) -> str:
     if last is None or last <= 0 or abs(quoted - last) < CENT / 2:
         return ""
     change = (last - quoted) / quoted * 100 if quoted else Decimal(0)
-    return f"last invoiced at {last}, {abs(change):.1f} % {'more' if change > 0 else 'less'} than here"
+    word = "more" if change > 0 else "less"
+    return f"last invoiced at {price_said(last)}, {abs(change):.1f} % {word} than here"
 
 
 def _waste_note(house: House, offer: Offer, delivery: Delivery, packs: int, item: DeliveryConstraints) -> str:
@@ -131,10 +132,8 @@ def of_outlook(
 
 def _low_note(vendor: Vendor, low: Sequence[tuple[date, Decimal]]) -> str:
     day, value = low[0]
-    begin = (
-        f"{vendor.name}: {value} looked for on {format_day(day)} is under the "
-        f"minimum order of {vendor.minimum}"
-    )
+    least = f"the minimum order of {vendor.minimum:,.2f}"
+    begin = f"{vendor.name}: {value:,.2f} looked for on {format_day(day)} is under {least}"
     more = f", and {plural(len(low) - 1, 'delivery', 'deliveries')} after it" if len(low) > 1 else ""
     return f"{begin}{more}. Nothing has been ordered for it yet: add to it, or ask the vendor, when it is due"
 
@@ -150,10 +149,10 @@ def _minimum_notes(
         vendor = house.vendors[vendor_id]
         value = ordered + placed.get((vendor_id, day), Decimal(0))
         if value < vendor.minimum:
+            short = vendor.minimum - value
             notes.append(
-                f"{vendor.name}, {format_day(day)}: {value} is {vendor.minimum - value} "
-                "under the minimum order of "
-                f"{vendor.minimum}, and nothing more is needed: add what keeps, or ask the vendor"
+                f"{vendor.name}, {format_day(day)}: {value:,.2f} is {short:,.2f} under the minimum order of "
+                f"{vendor.minimum:,.2f}, and nothing more is needed: add what keeps, or ask the vendor"
             )
     return notes
 
@@ -173,11 +172,11 @@ def _budget_notes(house: House, total: Decimal, spent: Decimal, *, is_over: bool
     budget = house.policy.weekly_budget
     if budget is None or (total + spent > budget) is not is_over:
         return []
-    known = f" with {spent} ordered already this week" if spent else ""
+    known = f" with {spent:,.2f} ordered already this week" if spent else ""
     over = total + spent - budget
     if over > 0:
-        return [f"Orders of {total}{known} are {over} over the weekly budget of {budget}"]
-    return [f"Orders of {total}{known} leave {-over} of the weekly budget of {budget}"]
+        return [f"Orders of {total:,.2f}{known} are {over:,.2f} over the weekly budget of {budget:,.2f}"]
+    return [f"Orders of {total:,.2f}{known} leave {-over:,.2f} of the weekly budget of {budget:,.2f}"]
 
 
 def _gap_notes(orders: Sequence[OrderLine], gap: float | None) -> list[str]:

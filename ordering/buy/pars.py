@@ -12,6 +12,7 @@ from datetime import date
 
 import numpy as np
 
+from ordering.amounts import percent
 from ordering.buy.deliveries import item_deliveries
 from ordering.buy.requirements import EPS
 from ordering.days import WEEKDAY_NAMES
@@ -123,7 +124,7 @@ def _advice(ingredient: Ingredient, requirement: Requirement, cycles: Sequence[_
         f"{hardest.expected:.3g} {ingredient.unit} are used, plus {hardest.margin:.3g} in case it is busy"
     )
     if requirement.enough is None:
-        reason += f" at {requirement.level:.0%}"
+        reason += f" at {percent(requirement.level)}"
     if ingredient.keeps_days is not None and par > (1 + SLACK) * max(kept, most):
         over = f"; about {kept:.3g} {ingredient.unit} are used in the {ingredient.keeps_days} d it keeps"
         return ParAdvice(ingredient.id, par, justified, reason + over, "waste")

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
-from ordering.days import format_day
+from ordering.amounts import shown
+from ordering.days import format_day, service_said
 from ordering.explain.chain_parts import dishes_of, short, short_of, title, unmet, users
 from ordering.explain.run_facts import Facts, Row, RunFacts, day_of, number_of
 from ordering.explain.wording import (
@@ -51,9 +52,9 @@ def dish(run: RunFacts, name: str) -> list[str]:
         return lines
     lines.append("How many are expected (nine times in ten within the range)")
     for row in rows[:_MOST_LINES]:
-        when = f"{format_day(day_of(row['date']))} {row['service']}"
+        when = f"{format_day(day_of(row['date']))} {service_said(row['service'])}"
         low, high = number_of(row["q05"]), number_of(row["q95"])
-        lines.append(f"  {padded(when, 28)}{number_of(row['mean']):>6.1f} portions   {low:.0f} to {high:.0f}")
+        lines.append(f"  {padded(when, 28)}{_portions(row):>6} portions   {low:.0f} to {high:.0f}")
     if len(rows) > _MOST_LINES:
         rest = rows[_MOST_LINES:]
         total = sum(number_of(row["mean"]) for row in rest)
@@ -63,6 +64,11 @@ def dish(run: RunFacts, name: str) -> list[str]:
         lines.append(f"  a portion missed loses {facts['lost']:.2f}: that is what safety stock is weighed by")
     lines += ["", *_portion(run, name), *_behind(run, name)]
     return [*lines, *short_of(run, run.rows_naming("shortages", "dishes", f"{facts['name']}: "))]
+
+
+def _portions(row: Row) -> str:
+    mean = number_of(row["mean"])
+    return f"{mean:.1f}" if mean < 10 else f"{mean:.0f}"
 
 
 def _batches(starts: list[Row]) -> str:
@@ -168,7 +174,7 @@ def _portion(run: RunFacts, name: str) -> list[str]:
     lines = [f"What one portion takes: {amount(facts['portion'], facts['unit'])} of {recipe['name']}"]
     for line in recipe["lines"]:
         quantity = line[3] / recipe["makes"] * facts["portion"]
-        lines.append(f"  {amount(quantity, run.unit(line[0]))} {run.name(line[0])}")
+        lines.append(f"  {shown(quantity, run.unit(line[0]))} {run.name(line[0])}")
     return [*lines, ""]
 
 
@@ -186,7 +192,7 @@ def _behind(run: RunFacts, name: str) -> list[str]:
         small += 0 < part < _SMALL * of
         if part >= _SMALL * of:
             text = (
-                f"{row['description']}: {figure(part)} of {figure(of)} {row['unit']}, "
+                f"{row['description']}: {shown(part, row['unit'])} of {amount(of, row['unit'])}, "
                 f"{run.vendor(row['vendor'])}, {format_day(day_of(row['deliver_on']))}"
             )
             lines += wrapped(text, run.width, "  ", "    ")

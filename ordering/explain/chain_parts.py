@@ -7,7 +7,7 @@ from datetime import date
 from itertools import pairwise
 from typing import Any
 
-from ordering.days import format_day
+from ordering.days import format_day, service_said
 from ordering.explain.run_facts import Row, RunFacts, day_of, number_of
 from ordering.explain.wording import AS_FOR, amount, as_for, counted, padded, short_amount, wrapped
 from ordering.texts import cells_wide, listed
@@ -33,7 +33,7 @@ def services(run: RunFacts, first: date, last: date) -> list[str]:
     least = {(day, service) for day, service in run.why.get("least", ())}
     lines = ["Who is expected (nine times in ten within the range)"]
     for row in rows[:_MOST_SERVICES]:
-        when = f"{format_day(day_of(row['date']))} {row['service']}"
+        when = f"{format_day(day_of(row['date']))} {service_said(row['service'])}"
         between = "or more" if (row["date"], row["service"]) in least else _range(row)
         lines.append(f"  {padded(when, 28)}{_number(row['mean']):>6} covers   {between}")
     rest = rows[_MOST_SERVICES:]

@@ -54,8 +54,10 @@ def packs(number: str, pack: str) -> str:
 
 
 def often_enough(level: float | None) -> str:
-    """A service level in words: `95 times in 100`, `998 times in 1,000`."""
+    """A service level in words: `95 times in 100`, `998 times in 1,000`, `nearly always`."""
     share = level or 0.0
+    if share > 0.9985:
+        return "nearly always"
     return f"{round(1000 * share)} times in 1,000" if share > 0.99 else f"{round(100 * share)} times in 100"
 
 

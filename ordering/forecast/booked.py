@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy.special import betaincinv
 
 from ordering.amounts import plural
+from ordering.days import service_title
 from ordering.forecast.bookings import without_parties
 from ordering.forecast.draws import UNKNOWN_DISPERSION, Marginals
 from ordering.forecast.menu_mix import ALIKE
@@ -125,9 +126,9 @@ def _notes(service: str, guests: Array, is_seen: bool) -> list[str]:
     if not n:
         return []
     head = (
-        f"{service}: planned for {guests.sum():.0f} covers booked ({plural(n, 'service')}), the least that "
-        "will come; without a past in the books nothing is planned for walk-ins"
+        f"{service_title(service)}: planned for {guests.sum():.0f} covers booked ({plural(n, 'service')}), "
+        "the least that will come; without a past in the books nothing is planned for walk-ins"
     )
     seen = "what guests eat is taken from the other services, a new dish gets an equal share"
     tail = f"{seen}; look over every amount before ordering" if is_seen else ALIKE
-    return [head, f"{service}: {tail}"]
+    return [head, f"{service_title(service)}: {tail}"]

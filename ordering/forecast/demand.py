@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ordering.amounts import plural
-from ordering.days import format_day
+from ordering.days import format_day, service_title
 from ordering.forecast.booked import FromBooks, drawn_of_booked, from_the_books, seen_mix
 from ordering.forecast.bookings import age_of, last_booked
 from ordering.forecast.draw_keys import draw_keys
@@ -62,7 +62,7 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
             unknown |= {n for n in at.tolist() if house.is_open(slots[n].date, service)}
             mine = tuple(slots[n] for n in at)
             alone = from_the_books(house, mine, booked[at], seen)
-            notes += alone.notes or (f"{service}: {nothing}",)
+            notes += alone.notes or (f"{service_title(service)}: {nothing}",)
             _fill_booked(house, alone, mine, (seed, at, keys), made)
             continue
         found = known[service]

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.days import WEEKDAY_NAMES
+from ordering.days import WEEKDAY_NAMES, service_title
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -127,12 +127,12 @@ def notes_on_past(service: str, y: Array, first: date, absurd: Array, shut: froz
     for n in np.flatnonzero(np.isfinite(absurd))[:5]:
         when = (first + timedelta(days=int(n))).isoformat()
         found.append(
-            f"{service}: {absurd[n]:.0f} covers on {when} is more than {ABSURD_TIMES:.0f} times a busy day; "
-            "left out"
+            f"{service_title(service)}: {absurd[n]:.0f} covers on {when} is more than "
+            f"{ABSURD_TIMES:.0f} times a busy day; left out"
         )
     found += [
-        f"{service}: {WEEKDAY_NAMES[w]} is listed as open, but the last {WEEKS_LOOKED_AT} weeks show no "
-        "service on it; taken as closed unless guests have booked"
+        f"{service_title(service)}: {WEEKDAY_NAMES[w]} is listed as open, but the last "
+        f"{WEEKS_LOOKED_AT} weeks show no service on it; taken as closed unless guests have booked"
         for w in sorted(shut)
     ]
     at = np.flatnonzero(np.isfinite(y))
@@ -140,7 +140,9 @@ def notes_on_past(service: str, y: Array, first: date, absurd: Array, shut: froz
         return found
     if len(y) - at[-1] > 15:
         last = (first + timedelta(days=int(at[-1]))).isoformat()
-        found.append(f"{service}: the books end on {last}; what came since is not known")
+        found.append(f"{service_title(service)}: the books end on {last}; what came since is not known")
     if at.size < 56:
-        found.append(f"{service}: the books hold only {at.size} services of it; expect a rough forecast")
+        found.append(
+            f"{service_title(service)}: the books hold only {at.size} services of it; expect a rough forecast"
+        )
     return found

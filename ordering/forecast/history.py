@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ordering.days import format_day, span
+from ordering.days import format_day, service_said, span
 from ordering.forecast.doubts import (
     NOT_BY_CHANCE,
     never_open,
@@ -126,7 +126,8 @@ def asks_of_zeros(
             if n >= past.n_days - ASKED_DAYS:
                 day = format_day(past.first + timedelta(days=int(n)))
                 name = house.dishes[dish].name
-                found.append((n, f"0 {name} sold at {past.service} on {day} where {usual[n]:.0f} are usual"))
+                at = service_said(past.service)
+                found.append((n, f"0 {name} sold at {at} on {day} where {usual[n]:.0f} are usual"))
     what = "sold out? Mark it in the sales book (sold_out: yes); left out of the forecast until then"
     return tuple(f"{text}: {what}" for _, text in sorted(found))
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ordering.days import service_title
 from ordering.forecast.candidates import Design, History
 from ordering.forecast.covers import CoverForecast, days_of
 from ordering.forecast.new_dishes import believed, of_sisters
@@ -149,4 +150,4 @@ def _alike(
     days = days_of(past, ahead)[past.n_days : past.n_days + ahead]
     on = np.array([[house.dishes[dish].is_on(day, past.service) for day in days] for dish in dishes])
     share = on / np.maximum(on.sum(axis=0), 1)
-    return share * coming.series.mean[0], (f"{past.service}: {ALIKE}",)
+    return share * coming.series.mean[0], (f"{service_title(past.service)}: {ALIKE}",)

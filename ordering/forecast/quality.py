@@ -7,6 +7,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from ordering.accuracy import bias, wape
+from ordering.amounts import percent
+from ordering.days import service_title
 from ordering.forecast.series_forecast import SeriesForecast
 from ordering.forecast.spread import calibrated, recalibrated
 
@@ -47,22 +49,19 @@ def quality_line(service: str, found: SeriesForecast, y: Array) -> str:
     naive = seasonal_naive(y, found.origins[:-1], LATELY_AHEAD)
     both = np.isfinite(actual) & np.isfinite(naive)
     if both.sum() < FEWEST_DAYS or not np.nansum(actual):
-        return f"{service}: too little past to say how good the forecast is"
+        return f"{service_title(service)}: too little past to say how good the forecast is"
     ours, theirs = wape(actual[both], mean[both]), wape(actual[both], naive[both])
     is_better, high = ours < theirs, bias(actual, mean)
-    off = f"{_percent(ours)} off up to {LATELY_AHEAD} days ahead"
+    off = f"{percent(ours)} off up to {LATELY_AHEAD} days ahead"
     if abs(high) >= NOTABLE:
-        off += f", {_percent(abs(high))} too {'high' if high > 0 else 'low'} in all"
-    beside = f"{'better' if is_better else 'no better'} than last week's same day ({_percent(theirs)} off)"
+        off += f", {percent(abs(high))} too {'high' if high > 0 else 'low'} in all"
+    beside = f"{'better' if is_better else 'no better'} than last week's same day ({percent(theirs)} off)"
     return (
-        f"{service}: {off}, {beside}{'' if is_better else ': check it against last week'}; "
-        f"{_percent(_held(found))} of services came within the range meant to hold 80 % "
+        f"{service_title(service)}: {off}, {beside}"
+        f"{'' if is_better else ': check it against last week'}; "
+        f"{percent(_held(found))} of services came within the range meant to hold 80 % "
         f"({len(actual)} earlier forecasts)"
     )
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
 
 
 def _held(found: SeriesForecast) -> float:

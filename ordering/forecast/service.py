@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from ordering.days import span
+from ordering.days import service_title, span
 from ordering.forecast.bookings import PickUp, age_of, on_the_books, pick_up, without_parties
 from ordering.forecast.covers import CoverForecast, coming_covers, special_of
 from ordering.forecast.history import ServicePast, asks_of_zeros, past_of, sound
@@ -64,7 +64,7 @@ def service_forecast(
     coming, portions = _moved(coming, portions, known)
     notes = [note, *past.notes, *asks, *_never_seen(house, past, service)]
     if past.is_portions:
-        notes.append(f"{service}: no covers in the books; portions sold stand in for them")
+        notes.append(f"{service_title(service)}: no covers in the books; portions sold stand in for them")
     notes += portions.notes if portions else ()
     quality = quality_line(service, coming.series, past.covers)
     return ServiceForecast(past, coming, known, portions, tuple(filter(None, notes)), quality)
@@ -115,7 +115,7 @@ def _never_seen(house: House, past: ServicePast, service: str) -> list[str]:
         return [(day - past.first).days for day in event.dates]
 
     return [
-        f"{service}: {event.name} has no past date in the books; taken as an ordinary day"
+        f"{service_title(service)}: {event.name} has no past date in the books; taken as an ordinary day"
         for event in house.events
         if (not event.services or service in event.services)
         and any(0 <= n - past.n_days < SOON_DAYS for n in places(event))

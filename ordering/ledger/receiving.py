@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from itertools import groupby
 
-from ordering.amounts import plural
+from ordering.amounts import percent, plural
 from ordering.days import format_day
 from ordering.ledger.order_matching import LATE_DAYS, Matching, expectations, from_open_orders, matched
 from ordering.records.books import Books
@@ -196,7 +196,7 @@ def _priced(house: House, arrival: Arrival, order: Expected | None, offer: Offer
     if agreed is None or agreed == arrival.price:
         return
     what = called(house, arrival.item, arrival.code)
-    share = f" ({float(arrival.price / agreed - 1):+.1%})" if agreed else ""
+    share = f" ({percent(float(arrival.price / agreed - 1), 1, '+')})" if agreed else ""
     charged = f"{price_said(agreed)} agreed, {price_said(arrival.price)} charged"
     yield f"price: {what}: {charged} {per(offer)}{share}"
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
-from ordering.days import format_day
+from ordering.days import format_day, service_said
 from ordering.explode.graph import recipe_graph
 from ordering.net import rolling
 from ordering.net.counted_dates import with_marks
@@ -205,7 +205,7 @@ def _doubts(roll: Roll, unknown: frozenset[str], stale: list[Lot]) -> tuple[str,
 
 def _unwritten(roll: Roll) -> str:
     """Services of which the books have nothing yet, and what that means for consumables."""
-    services = list(dict.fromkeys(one.service for one in roll.unwritten))
+    services = [service_said(s) for s in dict.fromkeys(one.service for one in roll.unwritten)]
     first, last = roll.unwritten[0].day, roll.unwritten[-1].day
     when = f"on {format_day(first)}" if first == last else f"from {format_day(first)} to {format_day(last)}"
     by_cover = [c.item for c in roll.house.consumables if c.per == "cover"]

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from ordering.amounts import plural
+from ordering.amounts import percent, plural
 from ordering.days import format_day, service_said
 from ordering.pages.parts import aligned
 from ordering.records.backtest_results import (
@@ -113,11 +113,6 @@ def heading(house: House, made: Backtest) -> str:
 def _text_row(row: Beside) -> tuple[str, ...]:
     off = tuple(map(percent, row.off))
     return (service_said(row.service), row.horizon, str(row.n), *off, percent(row.inside))
-
-
-def percent(value: float) -> str:
-    """`12 %`; a dash where nothing can be said."""
-    return "-" if math.isnan(value) else f"{100 * value:.0f} %"
 
 
 def verdict(made: Backtest, service: str) -> str:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from datetime import datetime, time
 
+from ordering.amounts import percent
 from ordering.days import service_said
 from ordering.pages.backtest import (
     COLUMNS,
@@ -17,7 +18,6 @@ from ordering.pages.backtest import (
     beside,
     figure,
     heading,
-    percent,
     verdict,
 )
 from ordering.pages.parts import Block, heads, paper, said_all, stacked, titled, with_table

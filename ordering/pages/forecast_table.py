@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.days import format_day
+from ordering.days import format_day, service_title
 from ordering.records.house import House
 from ordering.records.plan import QUANTILES, Forecast
 from ordering.texts import cells_wide, one_line, wrapped
@@ -75,7 +75,7 @@ def _covers(house: House, forecast: Forecast) -> list[str]:
         known = forecast.booked[n]
         shown = f"{known:>8.0f}" if np.isfinite(known) else " " * 8
         party = _party(house, slot.date, slot.service)
-        row = f"{format_day(slot.date):<12}{_fitted(slot.service, 16)}{expected}{between:>16}"
+        row = f"{format_day(slot.date):<12}{_fitted(service_title(slot.service), 16)}{expected}{between:>16}"
         line = row + (shown if has_booked else "")
         lines.append(
             (line + "  " + _fitted(party, WIDTH - len(row) - 10)).rstrip() if party else line.rstrip()

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from ordering.amounts import plural, shown
+from ordering.amounts import percent, plural, shown
 from ordering.days import format_day
 from ordering.pages.parts import long_day
 from ordering.pages.section_sheets import Leaf
@@ -180,16 +180,12 @@ def best_and_worst(runs: Sequence[HouseRun]) -> list[str]:
         known = sorted((value, names[run.house]) for run in runs if (value := of(run.showing)) is not None)
         if len(known) > 1:
             (least, best), (most, worst) = known[0], known[-1]
-            if round(least, 3) == round(most, 3):
+            if percent(least, 1) == percent(most, 1):
                 continue
             said_of.append(
-                f"{name}: least at {best} ({_percent(least)}), most at {worst} ({_percent(most)})."
+                f"{name}: least at {best} ({percent(least, 1)}), most at {worst} ({percent(most, 1)})."
             )
     return said_of
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.1f} %"
 
 
 def _together(view: GroupView) -> Section:

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Sequence
 from datetime import date
 
+from ordering.amounts import percent
 from ordering.days import format_day
 from ordering.records.page import Listing
 from ordering.records.rehearsal_results import Tried, WayResult
@@ -63,7 +64,7 @@ def _worth(outcomes: Sequence[WayResult], closed: float, n_days: int) -> list[st
     """In money against foresight first, for pars are only as good as whoever sets them."""
     pars, program, foresight = outcomes
     behind = foresight.profit - program.profit
-    part = f" ({behind / foresight.profit:.0%})" if foresight.profit > 0 else ""
+    part = f" ({percent(behind / foresight.profit)})" if foresight.profit > 0 else ""
     ahead = program.profit - pars.profit
     sentences = [
         f"In these {n_days} days the program would have kept {program.profit:,.0f} after paying for goods: "
@@ -74,7 +75,7 @@ def _worth(outcomes: Sequence[WayResult], closed: float, n_days: int) -> list[st
         f"and {pars.missed:,.0f}.",
     ]
     if closed == closed:
-        sentences.append(f"That is {closed:.0%} of the way from pars to knowing every guest.")
+        sentences.append(f"That is {percent(closed)} of the way from pars to knowing every guest.")
     else:
         sentences.append("Pars did as well as knowing every guest: these days show no difference.")
     return sentences

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from ordering.amounts import plural
+from ordering.amounts import percent, plural
 from ordering.days import format_day, service_said
 from ordering.pages.sections import Column, Figure, Section, money_word
 from ordering.records.house import House
@@ -14,6 +14,7 @@ from ordering.records.review_results import Compared, Overview, Pair, Review
 from ordering.texts import listed
 
 ORDINARY = 0.02  # a margin within 2 % of that of the weeks it is held against is called ordinary (a guess)
+SAME = 0.005  # would be printed as 0 %
 N_CREEP = 8
 AFTERWARDS = "* made afterwards from what was known on that day, as none was saved then."
 CREEP_WORTH_SAYING = 0.01
@@ -51,8 +52,9 @@ def _verdict(house: House, review: Review) -> Iterator[str]:
     yield f"{_called(now, against, kind)}: {now.covers:,.0f} covers{_tail(compared)}."
     if against is not None and against.margin > 0:
         change = float(now.margin / against.margin - 1)
-        than = "last year" if against.name == "last year" else "before"
-        yield (f"Sales less ingredients came to {money}, {_more(change)} {than} (both at today's prices).")
+        then = "last year" if against.name == "last year" else f"the {n_days} days before"
+        beside = f"{_more(change)} {then}" if abs(change) >= SAME else f"as in {then}"
+        yield f"Sales less ingredients came to {money}, {beside} (both at today's prices)."
 
 
 def _called(now: Compared, against: Compared | None, kind: str) -> str:
@@ -65,9 +67,9 @@ def _called(now: Compared, against: Compared | None, kind: str) -> str:
 
 
 def _more(change: float) -> str:
-    if abs(change) < 0.005:
+    if abs(change) < SAME:
         return "as many as in"
-    return f"{_percent(abs(change))} {'more' if change > 0 else 'less'} than"
+    return f"{percent(abs(change))} {'more' if change > 0 else 'less'} than"
 
 
 def _tail(compared: list[str]) -> str:
@@ -81,11 +83,11 @@ def _forecast(overview: Overview) -> Iterator[str]:
     beside = ""
     if hits.naive_miss is not None:
         word = "better than" if hits.miss < hits.naive_miss else "no better than"
-        beside = f", {word} last week's same day ({_percent(hits.naive_miss)} off)"
+        beside = f", {word} last week's same day ({percent(hits.naive_miss)} off)"
     outside = [f"{n} {word}" for n, word in ((hits.above, "busier"), (hits.below, "quieter")) if n]
     rest = f", {' and '.join(outside)} than it said" if outside else ""
     yield (
-        f"The forecast was {_percent(hits.miss)} off{beside}; "
+        f"The forecast was {percent(hits.miss)} off{beside}; "
         f"{hits.inside} of {plural(hits.n, 'service')} came within its range{rest}."
     )
     if hits.n_remade:
@@ -97,10 +99,10 @@ def _food_cost(review: Review) -> Iterator[str]:
     cost = review.cost
     if not cost.revenue:
         return
-    text = f"Food cost should have been {_percent(float(cost.theoretical / cost.revenue))} of sales"
+    text = f"Food cost should have been {percent(float(cost.theoretical / cost.revenue))} of sales"
     used = None if cost.used is None else cost.used - review.overview.consumables
     if used is not None:
-        yield f"{text}; {_percent(float(used / cost.revenue))} was used."
+        yield f"{text}; {percent(float(used / cost.revenue))} was used."
     else:
         yield f"{text}; what was really used is not known (count at the start and at the end)."
 
@@ -123,18 +125,14 @@ def _lost(house: House, overview: Overview) -> Iterator[str]:
     if parts:
         yield f"Money lost: {money} ({listed(parts)})."
     elif overview.lost:
-        yield "No money was lost that the books know of."
+        yield "No money lost that the books know of."
 
 
 def _creep(house: House, overview: Overview) -> Iterator[str]:
     up = [c for c in overview.creep if c.change >= CREEP_WORTH_SAYING]
     if up:
-        named = [f"{_vendor(house, c.vendor)} +{_percent(c.change)}" for c in up[:3]]
+        named = [f"{_vendor(house, c.vendor)} +{percent(c.change)}" for c in up[:3]]
         yield f"Prices over the months: {listed(named)}."
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
 
 
 def _whole(money: Decimal | None) -> str:

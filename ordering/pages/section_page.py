@@ -12,6 +12,7 @@ from html import escape
 
 from markupsafe import Markup
 
+from ordering.amounts import percent
 from ordering.pages.parts import html_page
 from ordering.pages.sections import Column, Figure, Section, Told, shown
 from ordering.records.page import Value
@@ -89,7 +90,7 @@ def _axis(most: float, label: str, kind: str = "whole") -> Iterator[str]:
 
 
 def _mark(value: float, kind: str) -> str:
-    return f"{100 * value:.0f} %" if kind == "percent" else f"{value:,g}"
+    return percent(value) if kind == "percent" else f"{value:,g}"
 
 
 def _across(labels: Sequence[str]) -> Iterator[str]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from ordering.amounts import percent
 from ordering.days import format_day
 from ordering.records.house import House
 from ordering.records.page import Value
@@ -84,9 +85,9 @@ def shown(value: Value, kind: str) -> str:
         return value
     amount = float(value) if isinstance(value, Decimal) else value
     if kind == "percent":
-        return f"{100 * amount:.0f} %"
+        return percent(amount)
     if kind == "change":
-        return f"{100 * amount:+.0f} %" if round(amount, 2) else "0 %"
+        return percent(amount, sign="+") if round(amount, 2) else "0 %"
     if kind == "money":
         return f"{amount:,.2f}"
     if kind == "whole":

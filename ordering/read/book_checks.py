@@ -8,6 +8,7 @@ from datetime import date
 import pandas as pd
 
 from ordering.amounts import plural
+from ordering.days import service_said
 from ordering.faults import Fault, nearest
 from ordering.records.books import Books
 from ordering.records.house import House
@@ -152,7 +153,7 @@ def check_party_books(house: House, books: Books, on: date) -> Iterator[Fault]:
         place = house.places.get(f"events.{party.name}")
         where, line = (place.path, place.line) if place else ("calendar.yaml", 0)
         wrong = (
-            f"the covers book has {came[at]:.0f} guests for {party.service} on {party.date}, "
+            f"the covers book has {came[at]:.0f} guests for {service_said(party.service)} on {party.date}, "
             f"its {guests[key]} left out it seems"
         )
         right = (

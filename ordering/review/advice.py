@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from ordering.amounts import plural, shown
+from ordering.amounts import percent, plural, shown
+from ordering.days import service_title
 from ordering.records.house import House
 from ordering.records.ledger import Expected
 from ordering.records.money import price_said
@@ -130,6 +131,6 @@ def _biased(found: Sequence[Score]) -> Iterator[str]:
             continue
         much = "many" if s.bias > 0 else "few"
         yield (
-            f"{s.name}: {abs(s.bias):.0%} too {much} covers forecast over {s.n} services. Look for an "
-            "event or a closure that calendar.yaml does not know."
+            f"{service_title(s.name)}: {percent(abs(s.bias))} too {much} covers forecast over {s.n} "
+            "services. Look for an event or a closure that is not in calendar.yaml."
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date
 
+from ordering.amounts import percent
 from ordering.records.books import Batch
 from ordering.records.house import House
 from ordering.records.money import cents
@@ -61,8 +62,9 @@ def yield_told(house: House, learnt: LearntYield) -> str:
     """The offer in words, with the line to write."""
     recipe = house.recipes[learnt.recipe]
     share = learnt.seen / learnt.figure - 1
+    off = f"{percent(abs(share), 1)} {'more' if share > 0 else 'less'}"
     return (
-        f"{recipe.name}: {learnt.n} batches gave {share:+.1%} against the recipe; in recipes.yaml, "
-        f"{learnt.recipe}, 'makes: {learnt.better:g} {learnt.unit}' would fit better than "
+        f"{recipe.name}: {learnt.n} batches gave {off} than the recipe says; "
+        f"in recipes.yaml, {learnt.recipe}, 'makes: {learnt.better:g} {learnt.unit}' would fit better than "
         f"{learnt.makes:g} {learnt.unit}"
     )

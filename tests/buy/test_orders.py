@@ -130,7 +130,7 @@ def test_a_minimum_out_of_reach_is_said_and_is_no_error():
     home = shop(offer("farm", "herbs", 1, 5), item="herbs", keeps_days=2, vendors=[seller])
     buying = bought(home, need("herbs", {2: 2}))
     assert packs(buying.orders) == [("farm-herbs", 1, 2)]
-    assert "10.00 is 90.00 under the minimum order of 100" in buying.notes[0]
+    assert "10.00 is 90.00 under the minimum order of 100.00" in buying.notes[0]
 
 
 def test_a_cut_off_missed_by_a_minute_is_a_shortage_and_nothing_is_bought_for_it():
@@ -322,10 +322,11 @@ def test_a_weekly_budget_is_held_against_what_is_spent_already():
     home = shop(offer("mill", "rice", price=60), policy=Policy(weekly_budget=Decimal(100)))
     under = bought(home, need("rice", {2: 1}), spent=Decimal(30)).notes[0]
     assert (
-        under == "Orders of 60.00 with 30 ordered already this week leave 10.00 of the weekly budget of 100"
+        under
+        == "Orders of 60.00 with 30.00 ordered already this week leave 10.00 of the weekly budget of 100.00"
     )
     over = bought(home, need("rice", {2: 2})).notes[0]
-    assert over == "Orders of 120.00 are 20.00 over the weekly budget of 100"
+    assert over == "Orders of 120.00 are 20.00 over the weekly budget of 100.00"
 
 
 def test_a_cut_off_on_a_closed_day_is_said():
@@ -364,7 +365,7 @@ def test_what_a_person_must_see_to_is_told_apart_from_what_is_good_to_know():
     home = shop(offer("farm", "herbs", 1, 5), item="herbs", keeps_days=2, vendors=[closed])
     warnings = bought(home, need("herbs", {2: 2})).warnings
     assert len(warnings) == 2
-    assert "under the minimum order of 5000" in warnings[0]
+    assert "under the minimum order of 5,000.00" in warnings[0]
     assert "is a day they are closed" in warnings[1]
     fine = bought(shop(offer("mill", "rice", 1, 2)), need("rice", {1: 4}))
     assert fine.notes

@@ -27,7 +27,7 @@ def test_a_par_must_last_until_the_next_delivery():
     assert found.par == 4.0
     assert found.justified == {1: pytest.approx(3.0), 4: pytest.approx(4.0)}
     assert found.flag == ""
-    assert found.reason == "from Friday to Tuesday about 4 kg are used, plus 0 in case it is busy at 95%"
+    assert found.reason == "from Friday to Tuesday about 4 kg are used, plus 0 in case it is busy at 95 %"
 
 
 def test_stock_in_the_house_changes_nothing_about_what_is_justified():

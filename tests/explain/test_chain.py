@@ -164,9 +164,9 @@ def test_the_chain_of_a_made_item_says_what_to_start_and_why():
 def test_the_chain_of_a_dish_says_when_it_sells_and_what_it_is_behind():
     lines = text("dish:cheek")
     assert lines[0] == "Cheek and mash"
-    assert "  Sun 29 Nov dinner             12.0 portions   12 to 12" in lines
+    assert "  Sun 29 Nov dinner               12 portions   12 to 12" in lines
     assert "  1 Pressed cheek" in lines
-    assert "  Ox cheek: 4 of 6 kg, Quay Butchers, Thu 26 Nov" in lines
+    assert "  Ox cheek: 4 kg of 6 kg, Quay Butchers, Thu 26 Nov" in lines
 
 
 def test_a_dish_tells_every_shortage_that_hits_it():

@@ -62,7 +62,7 @@ def test_what_is_not_known_is_said():
     assert "nothing is planned for walk-ins" in first
     assert "one portion each is planned, all dishes alike; look over every amount before" in second
     assert found.unknown == set(range(7))
-    rows = [line for line in forecast_text(TWO_PLATES, found) if "dinner  " in line]
+    rows = [line for line in forecast_text(TWO_PLATES, found) if "Dinner  " in line]
     assert rows[0].split()[-2:] == ["nothing", "known"]
     assert rows[1].split()[-4:] == ["14", "or", "more", "14"]
 

@@ -261,8 +261,8 @@ def test_from_three_batches_on_a_yield_three_per_cent_off_is_offered_in_words():
     assert found.is_offered
     assert found.better == pytest.approx(9.333)
     assert yield_told(HOME, found) == (
-        "Pie: 10 batches gave -10.0% against the recipe; in recipes.yaml, pie, 'makes: 9.333 each' would fit "
-        "better than 10 each"
+        "Pie: 10 batches gave 10.0 % less than the recipe says; in recipes.yaml, pie, 'makes: 9.333 each' "
+        "would fit better than 10 each"
     )
     near = learnt_yields(HOME, batches(*[(2.0, 9.9)] * 10), {}, (THU, THU))[0]
     assert not near.is_offered
@@ -316,10 +316,10 @@ def test_each_kind_of_finding_has_its_words_and_money():
 def test_a_forecast_that_leans_is_worth_watching_and_costs_no_sum():
     """Guests who came beyond the forecast were served: |forecast - actual| x cost is no loss."""
     assert worth_watching(HOME, (scored(0.1), scored(-0.2, name="lunch")), ()) == (
-        "dinner: 10% too many covers forecast over 4 services. Look for an event or a closure that "
-        "calendar.yaml does not know.",
-        "lunch: 20% too few covers forecast over 4 services. Look for an event or a closure that "
-        "calendar.yaml does not know.",
+        "Dinner: 10 % too many covers forecast over 4 services. Look for an event or a closure that is "
+        "not in calendar.yaml.",
+        "Lunch: 20 % too few covers forecast over 4 services. Look for an event or a closure that is "
+        "not in calendar.yaml.",
     )
     assert worth_watching(HOME, (scored(0.04), scored(0.3, n=3, name="lunch")), ()) == ()
 
