@@ -145,6 +145,8 @@ def is_american(config: Path) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Command:
+    """One command: its name, what it runs, a line of help and an example of use."""
+
     name: str
     run: Callable[[Namespace, Tell], Report]
     help: str

@@ -10,6 +10,7 @@ from pathlib import Path
 
 
 def common_options(sub: argparse.ArgumentParser) -> None:
+    """Options of every command that reads a house: where its files and records are."""
     sub.add_argument(
         "--config", type=Path, default=Path("config"), metavar="DIR", help="house files (default: config)"
     )

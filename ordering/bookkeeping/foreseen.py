@@ -19,8 +19,11 @@ Row = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Foreseen:
-    """By item, in its unit, shape [day]: what is `drawn` on the expected path, what is `made` of it beside
-    what is bought, what is `to_order`: proposed and not placed yet. `portions` by dish, shape [day]."""
+    """What the coming days ask for, by item, in its unit, shape [day].
+
+    What is `drawn` on the expected path, what is `made` of it beside what is bought, what is `to_order`:
+    proposed and not placed yet. `portions` by dish, shape [day].
+    """
 
     days: tuple[date, ...]
     drawn: Mapping[str, Array] = field(default_factory=dict)

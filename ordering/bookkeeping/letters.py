@@ -36,8 +36,11 @@ EDITED = "as-edited"
 
 @dataclass(frozen=True, slots=True)
 class Telling:
-    """A run of which vendors are to be told: when it is placed, its lines as proposed, the orders of its
-    sheets with lines taken off among them, what other runs have on order."""
+    """A run of which vendors are to be told.
+
+    When it is placed, its lines as proposed, the orders of its sheets with lines taken off among them, what
+    other runs have on order.
+    """
 
     folder: Path
     run: str

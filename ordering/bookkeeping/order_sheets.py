@@ -28,6 +28,7 @@ class Asked:
 
     @property
     def days(self) -> list[date]:
+        """The days of delivery on the sheet."""
         return sorted({line.deliver_on for line in self.lines})
 
 

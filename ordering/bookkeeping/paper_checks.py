@@ -84,6 +84,7 @@ def to_come(where: FileLines, dated: Iterable[tuple[date, Hashable]], on: date) 
 
 
 def empty(file: Path) -> Fault:
+    """The fault of a file without a row to book in."""
     return Fault(
         file.as_posix(), 0, "", "there is nothing to book in", "fill in at least one row", "empty-file"
     )

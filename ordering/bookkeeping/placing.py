@@ -49,8 +49,10 @@ class PlacingTerms:
 
 @dataclass(frozen=True, slots=True)
 class _Wanted:
-    """What is to stand when the run has been placed: by delivery of the run, its lines; all of one vendor's
-    sheet, lines taken off among them."""
+    """What is to stand when the run has been placed.
+
+    By delivery of the run, its lines; all of one vendor's sheet, lines taken off among them.
+    """
 
     lines: Mapping[DeliveryKey, tuple[OrderLine, ...]]
     on_sheets: tuple[OrderLine, ...]

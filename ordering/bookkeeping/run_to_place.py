@@ -37,6 +37,7 @@ class RunToPlace:
 
     @property
     def proposed(self) -> dict[LineKey, int]:
+        """Packs that the run proposes, by line."""
         return {(line.vendor, line.deliver_on, line.code): line.packs for line in self.lines}
 
 

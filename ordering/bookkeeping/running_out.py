@@ -51,8 +51,10 @@ class Ahead:
 
 @dataclass(frozen=True, slots=True)
 class RunOut:
-    """`by_line`: what is said beside a line of an order; `told`: what is said after, the first to run out
-    first."""
+    """What is said of lines that did not come.
+
+    `by_line`: beside a line of an order; `told`: after them, the first to run out first.
+    """
 
     by_line: Mapping[OrderKey, str] = field(default_factory=dict)
     told: tuple[str, ...] = ()

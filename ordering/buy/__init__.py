@@ -1,0 +1,1 @@
+"""What to order: packs, vendors and days at least cost."""

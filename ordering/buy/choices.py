@@ -38,6 +38,7 @@ class Choice:
 
     @property
     def key(self) -> DeliveryKey:
+        """What tells its delivery from others."""
         return self.delivery.vendor, self.delivery.deliver_on
 
 

@@ -88,8 +88,10 @@ def to_see_to(
     spent: Decimal,
     placed: Mapping[DeliveryKey, Decimal],
 ) -> tuple[str, ...]:
-    """What a person must see to before the orders go out: a minimum not reached, a cut-off on a day the
-    vendor is closed, a budget passed."""
+    """What a person must see to before the orders go out.
+
+    A minimum not reached, a cut-off on a day the vendor is closed, a budget passed.
+    """
     return (
         *_minimum_notes(house, orders, placed),
         *_closed_notes(house, orders),

@@ -26,8 +26,7 @@ SLACK = 0.05
 
 @dataclass(frozen=True, slots=True)
 class _Cycle:
-    """One delivery: what is used until the next (`expected`), `margin` on it, and `kept`: what is used
-    while it keeps."""
+    """One delivery: what is used until the next (`expected`), `margin` on it, `kept`: used while it keeps."""
 
     weekday: int
     next_weekday: int

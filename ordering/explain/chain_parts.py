@@ -20,6 +20,7 @@ _MOST_USERS = 12
 
 
 def title(run: RunFacts, text: str) -> list[str]:
+    """A heading, underlined."""
     lines = wrapped(text, run.width)
     return [*lines, "=" * max(cells_wide(line) for line in lines)]
 

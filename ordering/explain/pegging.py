@@ -122,6 +122,7 @@ class Window:
 
     @property
     def quantity(self) -> float:
+        """What comes on that day in all, in the item's unit."""
         return sum(line.quantity for line in self.lines)
 
 

@@ -28,11 +28,13 @@ class RunFacts:
 
     @property
     def items(self) -> Facts:
+        """Facts of every item, by id."""
         found: Facts = self.why.get("items", {})
         return found
 
     @property
     def dishes(self) -> Facts:
+        """Facts of every dish, by id."""
         found: Facts = self.why.get("dishes", {})
         return found
 
@@ -49,9 +51,11 @@ class RunFacts:
         return [row for row in self.tables.get(table, ()) if words in row.get(column, "")]
 
     def name(self, item: str) -> str:
+        """What an item is called; its id where the run does not know it."""
         return str(self.items[item]["name"]) if item in self.items else item
 
     def dish_name(self, dish: str) -> str:
+        """What a dish is called; its id where the run does not know it."""
         return str(self.dishes[dish]["name"]) if dish in self.dishes else dish
 
     def user_name(self, parent: str) -> str:
@@ -61,9 +65,11 @@ class RunFacts:
         return "the service itself (consumables)" if parent == CONSUMABLES else self.name(parent)
 
     def unit(self, item: str) -> str:
+        """The unit of an item's quantities."""
         return str(self.items[item]["unit"]) if item in self.items else ""
 
     def vendor(self, vendor: str) -> str:
+        """What a vendor is called."""
         return str(self.why.get("vendors", {}).get(vendor, vendor))
 
     def content(self, item: str) -> dict[str, float]:
@@ -140,4 +146,5 @@ def day_of(text: str) -> date:
 
 
 def number_of(text: str) -> float:
+    """The number of a cell; an empty one is 0."""
     return float(text) if text else 0.0

@@ -55,9 +55,11 @@ class ShortDay:
 
     @property
     def is_optional(self) -> bool:
+        """Whether all that draws it can go without."""
         return bool(self.users) and not self.portions and not self.under_way
 
     def n_portions(self) -> float:
+        """Portions it costs in all."""
         return sum(self.portions.values())
 
 
@@ -83,22 +85,27 @@ class ShortSpell:
 
     @property
     def item(self) -> str:
+        """The item that is short."""
         return self.days[0].item
 
     @property
     def cause(self) -> str:
+        """The weightiest cause."""
         return self.days[0].causes[0]
 
     @property
     def first(self) -> date:
+        """The first short day."""
         return self.days[0].on
 
     @property
     def short(self) -> float:
+        """What is short on all days together, in the item's unit."""
         return sum(day.short for day in self.days)
 
     @property
     def portions(self) -> dict[tuple[str, date, str], float]:
+        """Portions it costs by dish, date and service."""
         return _total(day.portions for day in self.days)
 
 

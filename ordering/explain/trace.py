@@ -101,9 +101,11 @@ class Entries:
         self._blocks: list[Block] = []
 
     def add(self, rows: Ints, columns: Ints, values: Array) -> None:
+        """Add one block: row, column and value of each entry, shapes (n,)."""
         self._blocks.append((rows, columns, values))
 
     def matrix(self, n_rows: int, n_columns: int) -> sparse.csr_array:
+        """All blocks as one matrix, shape (n_rows, n_columns)."""
         if not self._blocks:
             return sparse.csr_array((n_rows, n_columns))
         rows, columns, values = (np.concatenate(parts) for parts in zip(*self._blocks, strict=True))

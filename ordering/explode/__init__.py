@@ -1,0 +1,1 @@
+"""The recipe graph: who draws what, and how far ahead a run must look."""

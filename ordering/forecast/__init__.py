@@ -1,0 +1,1 @@
+"""Covers and portions of the coming services, as means and sample paths."""

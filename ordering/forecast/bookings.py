@@ -63,9 +63,7 @@ def on_the_books(table: pd.DataFrame, first: date, n_days: int, n_leads: int) ->
 
 @dataclass(frozen=True, slots=True)
 class Age:
-    """How old the newest bookings are: `days` since they were taken, `is_old` if they should have been taken
-    again since.
-    """
+    """Days since the newest bookings were taken, and whether they should have been taken again since."""
 
     days: int
     is_old: bool

@@ -57,6 +57,7 @@ class History:
 
     @property
     def n_days(self) -> int:
+        """Length of the day axis."""
         return int(self.y.shape[1])
 
 

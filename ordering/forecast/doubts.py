@@ -50,7 +50,7 @@ def without_closed_zeros(y: Array, weekday: NDArray[np.int64], is_holiday: Flags
 
 
 def unlikely_zeros(y: Array, weekday: NDArray[np.int64]) -> Array:
-    """What is usual on each day whose lone 0 cannot be chance, NaN on all others. [day]
+    """What is usual on each day whose lone 0 cannot be chance, NaN on all others, [day].
 
     Usual is the median of the same weekday, eight weeks before and after; fewer than a quarter of these
     are 0. A Poisson of mean 8 is 0 once in 3,000 times.

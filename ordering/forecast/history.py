@@ -52,10 +52,12 @@ class ServicePast:
 
     @property
     def n_days(self) -> int:
+        """Length of the day axis."""
         return len(self.covers)
 
     @property
     def days(self) -> tuple[date, ...]:
+        """Every day of the history, oldest first."""
         return span(self.first, self.n_days)
 
 

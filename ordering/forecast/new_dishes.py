@@ -110,7 +110,10 @@ def _lent(
     seen: tuple[Array, Array],
     own: tuple[Index, SeriesForecast],
 ) -> _Lent:
-    """seen : sold [dish, day], NaN where not known, and its ratio of variance to mean [dish]."""
+    """What is lent to dishes of few sales.
+
+    seen : sold [dish, day], NaN where not known, and its ratio of variance to mean [dish].
+    """
     (sold, ratio), (row, found) = seen, own
     covers = np.where(np.isfinite(coming.past.covers), coming.past.covers, np.nanmean(coming.past.covers))
     known = np.isfinite(sold)
@@ -145,8 +148,9 @@ def _lent(
 def of_sisters(
     coming: CoverForecast, dishes: Sequence[str], sisters: Mapping[tuple[str, str], SisterShare]
 ) -> tuple[Array, Array]:
-    """What each dish sells at the sisters' share of the coming covers, [dish, ahead], and the variance of its
-    log, [dish]; 0 where no sister sells it.
+    """What each dish sells at the sisters' share of the coming covers, [dish, ahead].
+
+    And the variance of its log, [dish]. Both 0 where no sister sells it.
     """
     known = [sisters.get((coming.past.service, dish)) for dish in dishes]
     share = np.array([one.per_cover if one else 0.0 for one in known])

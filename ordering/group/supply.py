@@ -125,6 +125,7 @@ def days_ahead(house: House) -> int:
 
 
 def dish_id(demand: HouseDemand) -> str:
+    """The id under which the central kitchen's run knows a house's demand."""
     return f"{demand.item}-for-{demand.house}"
 
 

@@ -1,0 +1,1 @@
+"""Files a kitchen already has, read into the house's own."""

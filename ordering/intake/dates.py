@@ -108,4 +108,5 @@ def is_day(text: str) -> bool:
 
 
 def as_iso(moment: date | datetime) -> str:
+    """A moment as the books have it: the day, and the time where there is one."""
     return moment.isoformat()[:10]

@@ -30,6 +30,7 @@ class Match:
 
     @property
     def best(self) -> str:
+        """The likeliest id; empty where nothing fits."""
         return self.ids[0] if self.ids else ""
 
 
@@ -41,10 +42,13 @@ def table(name: str) -> list[dict[str, str]]:
 
 @cache
 def kind_words(kind: str) -> frozenset[str]:
-    """Words of one kind. noise: tell no goods apart; form: make another thing of it (juice, paste); mild: a
-    name without them may mean them (cumin: ground cumin); soft: add little; goods: vendors put them first;
-    plural: end in s as they are. Others say what weighs alike (spice, thick, watery), what comes in bunches
-    (herb, bunched) or from the tap."""
+    """Words of one kind.
+
+    noise: tell no goods apart; form: make another thing of it (juice, paste); mild: a name without them may
+    mean them (cumin: ground cumin); soft: add little; goods: vendors put them first; plural: end in s as they
+    are. Others say what weighs alike (spice, thick, watery), what comes in bunches (herb, bunched) or from
+    the tap.
+    """
     return frozenset(next(row["words"] for row in table("word_kinds.csv") if row["kind"] == kind).split())
 
 

@@ -43,6 +43,7 @@ class Found:
     how: tuple[str, ...]
 
     def cell(self, row: Sequence[str], role: str) -> str:
+        """The cell of a row in the column of a role; empty where there is none."""
         at = self.columns.get(role)
         return row[at] if at is not None and at < len(row) else ""
 

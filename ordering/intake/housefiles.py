@@ -42,6 +42,7 @@ class HouseFiles:
     tables: dict[str, Path] = field(default_factory=dict)
 
     def entries(self, stem: str) -> CommentedMap:
+        """The entries of one file, to be looked at or changed in place."""
         return self.docs[stem]
 
     def file_of(self, stem: str) -> str:
@@ -74,6 +75,7 @@ class HouseFiles:
         self.changed.add("house")
 
     def text(self, stem: str) -> str:
+        """A file as it would be written."""
         out = io.StringIO()
         if self.docs[stem]:
             _yaml().dump(self.docs[stem], out)
@@ -203,6 +205,7 @@ def marked(entry: CommentedMap, key: str, why: str) -> None:
 
 
 def marked_item(items: CommentedSeq, n: int, why: str) -> None:
+    """Mark an entry of a list as a guess."""
     items.yaml_add_eol_comment(f"{MARK}{why}", n, column=0)
 
 
@@ -214,6 +217,7 @@ def flow(**values: Any) -> CommentedMap:
 
 
 def block(**values: Any) -> CommentedMap:
+    """A mapping over several lines, without the empty values."""
     return CommentedMap({key: value for key, value in values.items() if value not in ("", None)})
 
 

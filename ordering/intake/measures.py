@@ -101,8 +101,10 @@ def density(name: str, note: str = "") -> Weight | None:
 
 
 def alike(name: str) -> Weight | None:
-    """Grams of a millilitre of the likest food: of one that ends in the same word (kosher salt as table
-    salt), of ground spices or of pastes."""
+    """Grams of a millilitre of the food most like it.
+
+    Of one that ends in the same word (kosher salt as table salt), of ground spices or of pastes.
+    """
     words = tokens(name)
     if not words:
         return None
@@ -148,6 +150,7 @@ def _piece(food: str, unit: str, note: str) -> Weight | None:
 
 
 def tokens_of_state(text: str) -> list[str]:
+    """Words that say how a thing is cut or prepared, alike where they weigh alike."""
     low = text.lower()
     same = {"brunoise": "chopped", "diced": "chopped", "minced": "chopped", "julienne": "sliced"}
     words = [same.get(word.strip(",.;"), word.strip(",.;")) for word in low.split()]

@@ -17,8 +17,11 @@ _MONEY = re.compile(r"-?\d[\d.,' ]*\d|-?\d|-?\.\d+", re.ASCII)
 
 @dataclass(slots=True)
 class Outcome:
-    """`told` is what was understood, `left` what was left out, `written` the books to write by
-    name, `counted` the rows of a count."""
+    """What an import came to.
+
+    `told` is what was understood, `left` what was left out, `written` the books to write by name, `counted`
+    the rows of a count.
+    """
 
     house: HouseFiles
     asker: Asker

@@ -56,8 +56,11 @@ class Line:
 
 
 def with_count(table: Found, out: Outcome) -> Found:
-    """The table with the column that says how many sizes make a pack, where nothing names it: a size without
-    its count beside it would be read as the whole pack, so a column of whole numbers is asked about."""
+    """The table with the column that says how many sizes make a pack, where nothing names it.
+
+    A size without its count beside it would be read as the whole pack, so a column of whole numbers is asked
+    about.
+    """
     if "size" not in table.columns or "pack" in table.columns:
         return table
     rows = [row for _, row in table.body() if table.cell(row, "size") and table.cell(row, "price")]
@@ -75,6 +78,7 @@ def with_count(table: Found, out: Outcome) -> Found:
 
 
 def lines_of(table: Found, out: Outcome) -> Iterator[Line]:
+    """The lines of a price list, each under the section it stands in."""
     section = ""
     heading = table.sheet.rows[table.head][table.columns["price"]]
     per = "each" if re.search(r"(?i)\beach\b", heading) else ""

@@ -55,4 +55,5 @@ class Asker:
         return question.best
 
     def is_guess(self, key: str) -> bool:
+        """Whether nobody has answered a question, so that its best reading is taken."""
         return key in self.guessed or any(one.key == key for one in self.open)

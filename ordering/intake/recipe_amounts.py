@@ -28,6 +28,7 @@ class Amounts:
 
     @classmethod
     def of(cls, items: Mapping[str, object]) -> Amounts:
+        """The kinds of piece that known ingredients are counted in."""
         known = {str(key): kind_of(measure_of(e)) for key, e in items.items() if isinstance(e, CommentedMap)}
         return cls({key: kind for key, kind in known.items() if kind not in PLAIN})
 

@@ -96,6 +96,7 @@ class Services:
         return self.out.asker.settle(Question(f"service {low}", text, tuple(self.days), best))
 
     def told(self) -> list[str]:
+        """Which meal periods and times of the file were taken for which service."""
         lines = [f"'{name}' is {key}" for name, key in self.by_name.items() if key and key != name]
         if self.by_clock:
             by_start = sorted(self.starts.items(), key=lambda one: one[1])

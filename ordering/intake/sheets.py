@@ -37,6 +37,7 @@ class Sheet:
         return self.lines[row] if self.lines else row + 1
 
     def fault(self, row: int, subject: str, wrong: str, right: str, kind: str) -> Fault:
+        """A fault at a row."""
         place = f"{self.place} [{self.title}]" if self.title else self.place
         return Fault(place, self.line(row), subject, wrong, right, kind)
 

@@ -1,0 +1,1 @@
+"""The house's documents in SQLite, and how they answer one another."""

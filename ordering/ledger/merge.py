@@ -123,8 +123,11 @@ class _Converter:
         )
 
     def _drawn(self, batch: Batch) -> float:
-        """What a batch drew of the recipe's first line; 0 where that is another item now, or not to be said
-        in its unit: then what was made says how large the batch was."""
+        """What a batch drew of the recipe's first line.
+
+        0 where that is another item now, or not to be said in its unit: then what was made says how large the
+        batch was.
+        """
         lines = self._house.recipes[batch.recipe].lines
         if not batch.drawn_item or not batch.drawn:
             return batch.drawn
@@ -174,8 +177,10 @@ class _Converter:
         return tuple(lines)
 
     def _ordered(self, e: Expected) -> tuple[str, float | None]:
-        """The item of an order and its quantity; where the item has another id by now, the vendor's code says
-        what it is."""
+        """The item of an order and its quantity.
+
+        Where the item has another id by now, the vendor's code says what it is.
+        """
         offer = None if e.item in self._house.ingredients else self._offers.get((e.key.vendor, e.key.code))
         if offer is None:
             return e.item, self.quantity(e.item, e.quantity, e.unit, "an order")

@@ -25,6 +25,8 @@ EARLY_DAYS = 1
 
 @dataclass(frozen=True, slots=True)
 class Matching:
+    """What is still expected of each order line, and what each arrival answers."""
+
     expected: tuple[Expected, ...]
     arrivals: tuple[Arrival, ...]
 

@@ -26,8 +26,11 @@ Seen = Mapping[tuple[str, str], int]  # number of the order and code, to packs
 
 @dataclass(frozen=True, slots=True)
 class MadeRun:
-    """A run about to be placed: its folder's name, its identity, where its orders stand, when it was made,
-    what it counted on in packs, and what other runs of the ledger are called."""
+    """A run about to be placed.
+
+    Its folder's name, its identity, where its orders stand, when it was made, what it counted on in packs,
+    and what other runs of the ledger are called.
+    """
 
     name: str
     id: str

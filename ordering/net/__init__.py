@@ -1,0 +1,1 @@
+"""What must be made and bought, when: opening stock, netting, starts, safety stock, who goes without."""

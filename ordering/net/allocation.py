@@ -48,8 +48,7 @@ class Cutback:
 
 @dataclass(slots=True)
 class Claim:
-    """One draw on an item: rank as the rule says, day, what each path needs, in which pieces (0: any), who
-    claims."""
+    """One draw on an item: rank by the rule, day, what each path needs, pieces (0: any), who claims."""
 
     rank: tuple[float, int, float, str]
     day: int
@@ -62,9 +61,11 @@ class Claim:
 
 @dataclass(slots=True)
 class AllocationState:
-    """The state of one way up. starts : by recipe, batches by start day, [day, path];
-    attribution : by recipe and
-    source, mean batches given up by start day."""
+    """The state of one way up.
+
+    starts : by recipe, batches by start day, [day, path]
+    attribution : by recipe and source, mean batches given up by start day
+    """
 
     problem: Problem
     lacks: Mapping[str, Array]
@@ -133,8 +134,10 @@ def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int, Array
 
 
 def _made_again(state: AllocationState, item: str, parcels: list[Parcel]) -> tuple[Array, Array]:
-    """What can still be made where batches were given up, and what that leaves unmet: days that were
-    not held back may make more, for those who come after."""
+    """What can still be made where batches were given up, and what that leaves unmet.
+
+    Days that were not held back may make more, for those who come after.
+    """
     problem, found = state.problem, state.found
     recipe, given_up = problem.house.recipes[item], state.cutback.batches[item]
     most = np.where(given_up > 0, np.maximum(state.starts[item] - given_up, 0.0), np.inf)
@@ -233,7 +236,7 @@ def refused(parcels: list[Parcel], claims: list[Claim]) -> Iterable[tuple[Claim,
 
 
 def _left(turn: Sequence[Parcel], given: Array) -> list[Array]:
-    """What nobody is given of each parcel. [path]"""
+    """What nobody is given of each parcel, [path]."""
     return [one.left for one in draw(turn, given).taken]
 
 
@@ -255,14 +258,14 @@ def _with_pieces(
 
 
 def _nobody_gives(turn: Sequence[Parcel], gross: Array) -> Array:
-    """What parcels cannot give of all that is asked, over all days. [path]"""
+    """What parcels cannot give of all that is asked, over all days, [path]."""
     unmet = draw(turn, gross).unmet
     lacks: Array = np.where(unmet > EPS, unmet, 0.0).sum(axis=0)
     return lacks
 
 
 def _taken_off(turn: Sequence[Parcel], left: Sequence[Array], day: int, need: Array) -> Array:
-    """What nobody has been given yet of what can be used on a day, up to a need. [path]"""
+    """What nobody has been given yet of what can be used on a day, up to a need, [path]."""
     given = np.zeros_like(need)
     for parcel, rest in zip(turn, left, strict=True):
         if parcel.first <= day <= parcel.last:

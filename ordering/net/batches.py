@@ -54,8 +54,11 @@ class Making:
         return not self.is_whole and self.most is None and not self.par
 
     def room(self) -> Array:
-        """Batches each day allows, [day]: none on a day that something better serves in time (see `on`), such
-        as the last open day before a closed one."""
+        """Batches each day allows, [day].
+
+        None on a day that something better serves in time (see `on`), such as the last open day before a
+        closed one.
+        """
         room = np.full(self.last.size, np.inf if self.most is None else self.most)
         if self.on is not None:
             room[np.setdiff1d(np.arange(room.size), self.on)] = 0.0
@@ -117,7 +120,7 @@ def batches(net: Array, terms: Making) -> tuple[Array, Array]:
 
 
 def gather(net: Array, on: Days | None) -> Array:
-    """A requirement by the day it is needed as one by the day it is to be ready. [day, path]"""
+    """A requirement by the day it is needed as one by the day it is to be ready, [day, path]."""
     if on is None:
         return net
     gathered = np.zeros_like(net)
@@ -128,7 +131,7 @@ def gather(net: Array, on: Days | None) -> Array:
 
 
 def is_tight(net: Array, terms: Making) -> bool:
-    """Whether the limit of a day binds on some path. net : [day, path], by the day it is needed"""
+    """Whether the limit of a day binds on some path. net : [day, path], by the day it is needed."""
     if terms.most is None or not net.size:
         return False
     peak = float(gather(net, terms.on)[terms.first_ready :].max(initial=0.0)) / terms.makes
@@ -198,6 +201,7 @@ def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
 
 
 def drawn_from(cohorts: list[tuple[int, Array]], need: Array) -> Array:
+    """What is missing after lots, oldest first, gave what they have; [path]. They are left with the rest."""
     for _, left in cohorts:
         used = np.minimum(left, need)
         left -= used
@@ -206,7 +210,7 @@ def drawn_from(cohorts: list[tuple[int, Array]], need: Array) -> Array:
 
 
 def _held_ahead(net: Array, terms: Making) -> Array:
-    """What must lie ready at the end of each day because later days have no room. [day, path]
+    """What must lie ready at the end of each day because later days have no room, [day, path].
 
     Backward over days: each makes what is due, latest deadline first, up to its limit; what is left
     moves a day earlier, unless it would not keep or could not be ready.

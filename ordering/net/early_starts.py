@@ -107,8 +107,10 @@ def all_above(problem: Problem, items: Iterable[str]) -> set[str]:
 
 
 def _users(problem: Problem, item: str) -> Iterator[tuple[Recipe, float, int, bool]]:
-    """Recipes whose product is a store that take an item: how much a batch, how many days after its start,
-    and whether what they make keeps its date."""
+    """Recipes whose product is a store that take an item.
+
+    How much a batch, how many days after its start, and whether what they make keeps its date.
+    """
     ring = [(item, 1.0, 0, True)]
     while ring:
         part, factor, lag, was_dated = ring.pop(0)

@@ -51,8 +51,11 @@ BOUGHT_AHEAD = 21  # days for which it is decided how much to hold of what is bo
 
 @dataclass(frozen=True, slots=True)
 class Flows:
-    """flows, left : by item, and lots that will likely be past their date before they are used up;
-    requirements : by bought item"""
+    """What netting came to, by item.
+
+    flows, left : the expected path, and lots that will likely be past their date before they are used up
+    requirements : by bought item
+    """
 
     flows: dict[str, ItemFlow]
     left: dict[str, Lots]
@@ -125,8 +128,11 @@ def _flow(
     gone: tuple[Array, Array, Array],
     parents: dict[str, Array],
 ) -> ItemFlow:
-    """made : what is made or bought, [day, path]; gone : what is missing, what goes past its date, and what
-    of that was planned, [day], means"""
+    """The expected path of one item.
+
+    made : what is made or bought, [day, path]
+    gone : what is missing, what goes past its date, and what of that was planned, [day], means
+    """
     (item, parcels), (short, expired, thrown) = there, gone
     n_days = problem.n_days
     gross = sum(parents.values(), np.zeros(n_days))
@@ -154,8 +160,10 @@ def _flow(
 def _requirement(
     problem: Problem, net: Array, stake: Stake, flow: ItemFlow, chances: Mapping[str, tuple[Delivery, ...]]
 ) -> Requirement:
-    """What must be bought. `stock_left` is what is there on the morning of each day, that day's receipts
-    in, nothing bought: what is bought is drawn the day it is needed, so evenings are the same without it.
+    """What must be bought.
+
+    `stock_left` is what is there on the morning of each day, that day's receipts in, nothing bought: what is
+    bought is drawn the day it is needed, so evenings are the same without it.
     """
     n_days, item = problem.n_days, flow.item
     keeps = problem.offsets[item]
@@ -181,8 +189,7 @@ def _is_supplied_by_house(problem: Problem, item: str) -> bool:
 
 
 def _by_day(net: Array, one: Held, comes: list[int], last: Days) -> Array:
-    """What is decided for each chance, by the day it is needed; of days no chance is decided for, the
-    mean."""
+    """What is decided for each chance, by the day it is needed; the mean where none is decided for."""
     mean = net.mean(axis=1)
     daily: Array = mean.copy()
     for day, following in itertools.pairwise(comes):
@@ -194,8 +201,10 @@ def _by_day(net: Array, one: Held, comes: list[int], last: Days) -> Array:
 
 
 def comes_on(problem: Problem, item: str, chances: Mapping[str, tuple[Delivery, ...]]) -> list[int]:
-    """Day indices on which an item can come, to the first after `BOUGHT_AHEAD`; every day where no calendar
-    is known."""
+    """Day indices on which an item can come, to the first after `BOUGHT_AHEAD`.
+
+    Every day where no calendar is known.
+    """
     n_days = problem.n_days
     offers = problem.house.ingredients[item].offers
     comes = {c.day for o in offers for c in chances.get(o.vendor, ()) if o.holds_on(c.deliver_on)}

@@ -73,7 +73,7 @@ class Drawn:
         return expired
 
     def lying(self) -> Array:
-        """What lies ready of the parcels, in date, at the end of each day after its draws. [day, path]"""
+        """What lies ready of the parcels, in date, at the end of each day after its draws, [day, path]."""
         n_days = self.gross.shape[0]
         change = self.unmet - self.gross
         for one in self.taken:

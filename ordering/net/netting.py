@@ -113,8 +113,7 @@ def _split(problem: Problem, lacks: Mapping[str, Array]) -> tuple[dict[str, Arra
 
 
 def _within_parts(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem, Sweep, list[Cutback]]:
-    """The sweep in which no batch is begun whose parts cannot be there, and who goes without on the way to
-    it.
+    """The sweep in which no batch is begun whose parts cannot be there, and who goes without for it.
 
     A batch that is not begun today may be wanted tomorrow, and lack then: what lacks anew is looked at again.
     """
@@ -157,8 +156,7 @@ def _more(lacks: Mapping[str, Array], said: Mapping[str, Array]) -> dict[str, Ar
 
 
 def _limits(problem: Problem, found: Sweep, cutback: Cutback) -> dict[str, Array]:
-    """Most batches of a recipe to begin on each day, [day], where its parts allow less on half of the
-    paths."""
+    """Most batches of a recipe to begin on each day, [day], where parts allow less on half of the paths."""
     limits: dict[str, Array] = {}
     for recipe, given_up in cutback.batches.items():
         is_short = np.median(given_up, axis=1) > EPS
@@ -209,8 +207,10 @@ def _newly_lacking(problem: Problem, swept: Sweep, before: Sweep) -> set[str]:
 def lacking_more(
     problem: Problem, lacks: Mapping[str, Array], without: Mapping[str, Array]
 ) -> dict[str, Flags]:
-    """By item, [day] whether more lacks than without any par: before any can be had on any path, later, for
-    want of room, on more than half of the paths."""
+    """By item, [day] whether more is short than without any par.
+
+    Before any can be had on any path; later, for want of room, on more than half of the paths.
+    """
     found: dict[str, Flags] = {}
     for item, lack in lacks.items():
         share = (lack - without.get(item, 0.0) > EPS).mean(axis=1)

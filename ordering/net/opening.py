@@ -73,6 +73,7 @@ def opening(house: House, books: Books, on: date) -> Opening:
 
 
 def received(house: House, receipt: Receipt) -> Lot:
+    """A receipt as a lot."""
     until = receipt.use_by or use_by(house, receipt.item, receipt.delivered_on)
     return Lot(receipt.item, receipt.quantity, until, receipt.delivered_on)
 

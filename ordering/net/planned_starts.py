@@ -84,6 +84,7 @@ class Store:
         self.done = max(self.done, day)
 
     def usable(self, item: str, day: int) -> list[RemainingLot]:
+        """Lots of an item that may be used on a day, oldest first."""
         return [h for h in self.lots[item] if h.first <= day <= h.last and h.left > EPS]
 
 
@@ -94,8 +95,10 @@ def store_of(
     flows: Mapping[str, ItemFlow],
     recipes: Collection[str],
 ) -> Store:
-    """Stock of the parts of these recipes and what will fall out of others, parts made the same day taken
-    apart into theirs."""
+    """Stock of the parts of these recipes and what will come off others.
+
+    Parts made the same day are taken apart into theirs.
+    """
     items, makers = _parts(problem, recipes)
     first = problem.forecast.days[0]
     store = Store(problem)
@@ -223,8 +226,10 @@ def listed_starts(
 
 
 def _shown(problem: Problem, item: str, made: Made) -> list[tuple[int, float]]:
-    """Day index and batches: as decided, then for a week as planned on the mean of the paths, whole batches
-    (or halves) when half of one is reached."""
+    """Day index and batches: as decided, then for a week as planned on the mean of the paths.
+
+    Whole batches (or halves) when half of one is reached.
+    """
     recipe = problem.house.recipes[item]
     days = made.decided[: problem.decided_days].tolist()
     if recipe.takes_days:

@@ -75,10 +75,12 @@ class Problem:
 
     @property
     def n_days(self) -> int:
+        """Length of the day axis."""
         return len(self.forecast.days)
 
     @property
     def n_paths(self) -> int:
+        """Length of the path axis."""
         return int(self.forecast.portions.shape[2])
 
     def portions(self, dish: str) -> Array:
@@ -186,7 +188,7 @@ def opening_parcels(house: House, opening: Opening, forecast: Forecast) -> dict[
 
 
 def _to_come(house: House, opening: Opening, item: str, fall: Fall, begun: tuple[Begun, date, int]) -> Parcel:
-    """What a batch under way will leave or give back. begun : the batch, day 0, number of days"""
+    """What a batch under way will leave or give back. begun : the batch, day 0, number of days."""
     one, first, n_days = begun
     ready, quantity = (one.started_on - first).days + fall.after_days, fall.quantity * one.batches
     offset, before = how_long(house, item, fall)
@@ -225,8 +227,9 @@ def _to_days(forecast: Forecast) -> sparse.csr_array:
 
 
 def gross_of(problem: Problem, starts: Mapping[str, Array], item: str, until: int | None = None) -> Array:
-    """Gross requirement of an item: dishes, recipes that draw it, begun or to be started, consumables.
-    [day, path]
+    """Gross requirement of an item, [day, path].
+
+    Dishes, recipes that draw it, begun or to be started, consumables.
 
     until : days from this day index on are left out; None: none are
     """

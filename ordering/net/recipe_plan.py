@@ -105,7 +105,7 @@ def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[A
 
 
 def _own(wanted: Array, terms: Making) -> Array:
-    """Batches by ready day that each path makes for itself. [day, path]"""
+    """Batches by ready day that each path makes for itself, [day, path]."""
     if not terms.is_whole:
         return wanted / terms.makes
     return whole_batches(wanted, replace(terms, on=None))
@@ -132,7 +132,7 @@ def _ahead(drawn: Drawn, wanted: Array, terms: Making, stake: Stake, until: int)
 
 
 def _given(drawn: Drawn, until: int) -> Array:
-    """What of the stock there is before a day is drawn from that day on. [day, path]"""
+    """What of the stock there is before a day is drawn from that day on, [day, path]."""
     old = [one.parcel for one in drawn.taken if one.parcel.first < until <= one.parcel.last]
     given = np.zeros_like(drawn.gross)
     if old:
@@ -151,8 +151,10 @@ def _margin(gross: Array, chance: list[int], last: Days, stake: Stake) -> float:
 
 
 def _same_day(wanted: Array, terms: Making, until: int) -> tuple[Held, Array]:
-    """What is listed of a recipe made for the service itself, as likely to be wanted as not, and what each
-    path makes beyond it. [day, path]"""
+    """What is listed of a recipe made for the service itself, as likely to be wanted as not.
+
+    And what each path makes beyond it, [day, path].
+    """
     rest, amounts, room = wanted.copy(), np.zeros(wanted.shape[0]), terms.room() * terms.makes
     for day in _chances(terms, until, wanted.shape[0])[:-1]:
         amount = float(np.median(rest[day]))
@@ -175,7 +177,7 @@ def pieces_of(terms: Making) -> Pieces:
 
 
 def without_early(problem: Problem, item: str, starts: Array) -> Array:
-    """Starts without those begun sooner, which parcels have. [day, path]"""
+    """Starts without those begun sooner, which parcels have, [day, path]."""
     begun = [one for one in problem.early.get(item, ()) if one.day < starts.shape[0]]
     if not begun:
         return starts
@@ -186,8 +188,11 @@ def without_early(problem: Problem, item: str, starts: Array) -> Array:
 
 
 def is_listed(problem: Problem, item: str) -> bool:
-    """Whether the start of a recipe is written on a list: it takes a day, comes in whole batches, has a par,
-    keeps, or goes into other recipes. A plate is none of these."""
+    """Whether the start of a recipe is written on a list.
+
+    It takes a day, comes in whole batches, has a par, keeps, or goes into other recipes. A plate does none of
+    these.
+    """
     recipe, keeps = problem.house.recipes[item], problem.offsets[item]
     if recipe.takes_days or recipe.is_whole or recipe.par or problem.graph.uses.get(item):
         return True

@@ -1,5 +1,4 @@
-"""Rolling a count forward: receipts and batches in; theoretical use of what was sold, consumables and waste
-out.
+"""Rolling a count forward: receipts and batches in; use of what was sold, consumables and waste out.
 
 A batch written down draws its parts and stands behind later draws of what it made. What no count and no
 batch stands behind was made all the same and not written down: it draws the parts by the recipe, so that
@@ -55,6 +54,7 @@ class Roll:
     unwritten: list[Held] = field(default_factory=list)
 
     def add_draw(self, item: str, day: date, quantity: float) -> None:
+        """Note what was drawn of an item on a day since its count."""
         if self.since.get(item, FAR) <= day < self.on:
             self.draws[item][day] = self.draws[item].get(day, 0.0) + quantity
 
@@ -250,8 +250,10 @@ def _with_returned(
 
 
 def oldest_on(roll: Roll, item: str, day: date) -> date:
-    """The earliest last day of what was drawn of an item on a day; where its draws of that day are not
-    followed, of the batches in the books that were good then."""
+    """The earliest last day of what was drawn of an item on a day.
+
+    Where its draws of that day are not followed, of the batches in the books that were good then.
+    """
     known = roll.oldest.get((item, day))
     if known is not None:
         return known
@@ -310,4 +312,5 @@ def dated_by_parts(roll: Roll, lot: Lot) -> Lot:
 
 
 def lot_rank(lot: Lot) -> tuple[str, date, date, float]:
+    """By item and use-by date, for a stable sequence."""
     return lot.item, lot.use_by or FAR, lot.ready_on or date.min, lot.quantity

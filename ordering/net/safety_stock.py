@@ -60,7 +60,7 @@ class Stake:
         return f"one more{spoils} saves {self.loss:.2f}{dear} if it is wanted"
 
     def lost(self, short: Array, need: Array) -> Array:
-        """Money lost where `short` of a `need` is missing. Both [path]"""
+        """Money lost where `short` of a `need` is missing, both [path]."""
         money = self.losses[0][1] * short
         for (share, less), (_, more) in itertools.pairwise(self.losses):
             money = money + (more - less) * np.maximum(short - share * need, 0.0)
@@ -158,7 +158,7 @@ def worth_holding(now: Array, total: Array, stake: Stake, pieces: Pieces, days: 
 
 
 def _share_below(values: Array, amounts: Array) -> Array:
-    """Share of the values, [path], in order, that are no more than each amount. [amount]"""
+    """Share of the values, [path], in order, that are no more than each amount, [amount]."""
     share: Array = np.searchsorted(values, amounts + EPS, side="left") / values.size
     return share
 
@@ -182,9 +182,10 @@ def _gain(now: Array, total: Array, stake: Stake, have: float, size: float, days
 
 
 def _pays_over_its_life(rest: Array, chances: Sequence[int], last: Days, stake: Stake, size: float) -> bool:
-    """Whether a first piece that does not pay by what is missed before the next chance is worth having all
-    the same: for all that is eaten of it, where waiting for the next chance would not pay by itself
-    either."""
+    """Whether a first piece that does not pay by what is missed before the next chance is worth having.
+
+    For all that is eaten of it, where waiting for the next chance would not pay by itself either.
+    """
     day, following = chances[0], chances[1]
     if last[day] < following:
         return False

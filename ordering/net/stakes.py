@@ -21,9 +21,14 @@ MOST_STEPS = 4  # kinds of dishes told apart by what a unit of a shared part is 
 
 @dataclass(frozen=True, slots=True)
 class Worth:
-    """By item. cost : money a unit, of what has a price; loss : money lost for want of a unit, mean over
-    those who need it, None where no dish with a price does; stakes : see `Stake`; unpriced : items whose cost
-    is not or not wholly known; portions : by dish, money lost for want of a portion."""
+    """What too few or too many of each item costs, by item.
+
+    cost : money a unit, of what has a price
+    loss : money lost for want of a unit, mean over those who need it, None where no dish with a price does
+    stakes : see `Stake`
+    unpriced : items whose cost is not or not wholly known
+    portions : by dish, money lost for want of a portion
+    """
 
     cost: Mapping[str, float]
     loss: Mapping[str, float | None]

@@ -84,6 +84,7 @@ class Supply:
 
     @property
     def full(self) -> int:
+        """The bits of all days."""
         return (1 << self.n_days) - 1
 
 

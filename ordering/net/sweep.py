@@ -74,8 +74,11 @@ def _swept(
     oldest: Dates,
     before: tuple[Sweep, Collection[str]] | None,
 ) -> Sweep:
-    """One sweep with given dates. Of a bought item only the days on which no purchase can be there yet are
-    looked at, unless a recipe keeps its date."""
+    """One sweep with given dates.
+
+    Of a bought item only the days on which no purchase can be there yet are looked at, unless a recipe keeps
+    its date.
+    """
     found = Sweep(oldest)
     starts: dict[str, Array] = {}
     dated = dates_kept(problem.house)
@@ -172,7 +175,7 @@ def _is_redated(before: Dates, dates: Dates, part: str) -> bool:
 
 
 def too_soon(problem: Problem, item: str, drawn: Drawn) -> Array:
-    """What is drawn of a bought item, and is not there, before a purchase can be. [day, path]"""
+    """What is drawn of a bought item, and is not there, before a purchase can be, [day, path]."""
     lack = np.zeros((problem.n_days, problem.n_paths))
     lack[: problem.arrival.get(item)] = drawn.unmet[: problem.arrival.get(item)]
     return lack

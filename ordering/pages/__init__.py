@@ -1,0 +1,1 @@
+"""Every document as a value: cells, styles by name, letters, pages."""

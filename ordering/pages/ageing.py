@@ -49,6 +49,7 @@ class Span:
 
     @property
     def process_days(self) -> int:
+        """Days until it is ready."""
         return (self.ready_on - self.begins_on).days
 
     @property

@@ -47,6 +47,7 @@ def heads(names: Sequence[str], right: Iterable[str] = ()) -> Row:
 
 
 def texts(*values: str, style: str = "text") -> Row:
+    """A row of cells in one style."""
     return tuple(Cell(value, style) for value in values)
 
 

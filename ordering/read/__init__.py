@@ -1,0 +1,1 @@
+"""The house's files and books, checked and read into records."""

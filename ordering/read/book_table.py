@@ -49,6 +49,7 @@ class Table:
 
     @property
     def n_rows(self) -> int:
+        """Number of rows."""
         return len(self.lines)
 
     def subject(self, column: str, row: int) -> str:

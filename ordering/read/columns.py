@@ -160,10 +160,12 @@ def a_day(text: str) -> date:
 
 
 def a_day_or_none(text: str) -> date | None:
+    """A date, or None where nothing is written."""
     return a_day(text) if text else None
 
 
 def some_text(text: str) -> str:
+    """Text of one line."""
     try:
         return fields.a_text(text) if text else ""
     except PydanticCustomError as error:
@@ -228,10 +230,12 @@ def number(text: str) -> Fraction:
 
 
 def number_or_none(text: str) -> Fraction | None:
+    """A number, or None where nothing is written."""
     return number(text) if text else None
 
 
 def money_or_none(text: str) -> Decimal | None:
+    """Money, or None where nothing is written."""
     return decimal(text) if text else None
 
 
@@ -250,6 +254,7 @@ def whole_number(largest: int, what: str) -> Callable[[str], float]:
 
 
 def truth(text: str) -> bool:
+    """Yes or no as tills and people write it."""
     word = text.lower()
     if word in _TRUE or word in _FALSE:
         return word in _TRUE

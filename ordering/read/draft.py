@@ -74,6 +74,7 @@ class Draft:
 
     @property
     def is_services_known(self) -> bool:
+        """Whether services can be looked up: else nothing is said of names that are not among them."""
         return self.house is not None
 
     def place(self, entries: Entries[M], key: str, *loc: int | str) -> Place:
@@ -86,6 +87,7 @@ class Draft:
         self.faults.append(Fault(place.path, place.line, subject, wrong, right, kind))
 
     def knows_item(self, item: str) -> bool:
+        """Whether an id is written as an ingredient or a recipe, sound or not."""
         return item in self.ingredients.nodes or item in self.recipes.nodes
 
     def check_item(self, place: Place, subject: str, item: str) -> bool:

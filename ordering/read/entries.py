@@ -156,6 +156,7 @@ def _first_item(house: House, recipe: str | None) -> str | None:
 
 
 def only(table: Table, kept: list[bool]) -> Table:
+    """The table of the rows kept."""
     if all(kept):
         return table
     rows = [n for n, is_kept in enumerate(kept) if is_kept]
@@ -176,17 +177,20 @@ def _recipe_reader(house: House) -> Callable[[str], str]:
 
 
 def vendor_reader(house: House) -> Callable[[str], str]:
+    """Reads the id of a vendor."""
     ids = ids_by_name((one.id, one.name) for one in house.vendors.values())
     return known("vendor", ids, "add it to vendors.yaml")
 
 
 def a_code(text: str) -> str:
+    """A vendor's code, which must be there."""
     if not text:
         raise columns.Misread("empty-value", "nothing is written", "write the vendor's code")
     return columns.some_text(text)
 
 
 def no_equal_rows(table: Table, read: list[Column], found: list[Fault]) -> None:
+    """Add a fault for each row that stands twice, where no other fault was found."""
     if not found:
         found += columns.equal_rows(table, [one.keys() for one in read], "the same row", _EQUAL)
 

@@ -74,6 +74,7 @@ def many(value: object) -> list[Any]:
 
 
 def none_as_empty(value: object) -> object:
+    """An empty mapping where nothing is written."""
     return {} if value is None else value
 
 

@@ -71,6 +71,7 @@ def a_text(value: object, limit: int = MAX_TEXT, is_long: bool = False) -> str:
 
 
 def a_note(value: object) -> str:
+    """Text of several lines."""
     return a_text(value, MAX_NOTES, is_long=True)
 
 
@@ -90,6 +91,7 @@ def an_id(value: object) -> str:
 
 
 def a_code(value: object) -> str:
+    """A vendor's code, at most 40 characters."""
     text = a_text(value)
     if len(text) > 40:
         raise refuse("long-text", f"{len(text)} characters are too many for a code", "keep it below 40")
@@ -97,6 +99,7 @@ def a_code(value: object) -> str:
 
 
 def an_email(value: object) -> str:
+    """An e-mail address, at most 120 characters."""
     text = _scalar(value, "an address such as orders@vendor.example")
     if len(text) > 120 or not _EMAIL.fullmatch(text):
         wrong = f"'{shown(text)}' is not an e-mail address"
@@ -189,6 +192,7 @@ def a_yield(value: object) -> float:
 
 
 def truth(value: object) -> bool:
+    """`true` or `yes`, `false` or `no`."""
     word = _scalar(value, "true or false").lower()
     if word in ("true", "yes"):
         return True
@@ -246,6 +250,7 @@ def a_date(value: object) -> date:
 
 
 def a_clock(text: str) -> time:
+    """Hours and minutes: `15:00`."""
     match = _TIME.fullmatch(text)
     if match is None:
         right = f"write hours and minutes: {meant.clock(text) or '15:00'}"
@@ -266,6 +271,7 @@ def cut_off(value: object) -> tuple[int, time]:
 
 
 def time_zone(value: object) -> str:
+    """A time zone by its IANA name."""
     text = _scalar(value, "a time zone such as Europe/London")
     try:
         ZoneInfo(text)

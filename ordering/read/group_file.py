@@ -19,6 +19,8 @@ MOST_HOUSES = 200_000
 
 
 class MemberIn(Part):
+    """A house of the group, and where its files are."""
+
     config: Text
     books: Text
     runs: Text
@@ -30,6 +32,8 @@ def _in_lists(value: object) -> object:
 
 
 class GroupIn(Part):
+    """`group.yaml`."""
+
     name: Text
     houses: Mapped[Id, MemberIn]
     shared: Text = ""

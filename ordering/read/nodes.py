@@ -67,6 +67,7 @@ class Node:
 
     @property
     def is_empty(self) -> bool:
+        """Whether nothing is written there."""
         return not (self.text or self.items or self.keys)
 
 

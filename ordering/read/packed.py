@@ -54,6 +54,7 @@ def counted(text: str) -> Fraction | Packed:
 
 
 def is_pack_word(word: str | None) -> bool:
+    """Whether a unit counts packs rather than measures what is in them."""
     return word is not None and word.lower() in PACK_WORDS
 
 

@@ -71,10 +71,14 @@ class Part(BaseModel):
 
 
 class ServiceIn(Part):
+    """A service of `house.yaml`."""
+
     days: Many[Weekday]
 
 
 class PolicyIn(Part):
+    """How `house.yaml` weighs running out, and how many paths are drawn."""
+
     missed_cost: Missed | None = None
     service_level: Level | None = None
     paths: Paths = 300
@@ -82,17 +86,23 @@ class PolicyIn(Part):
 
 
 class HolidaysIn(Part):
+    """Whose public holidays hold."""
+
     country: Country
     subdivision: Subdivision = ""
 
 
 class ConsumableIn(Part):
+    """What the service itself uses up."""
+
     item: Id
     quantity: Amount
     per: Per
 
 
 class HouseIn(Part):
+    """`house.yaml`."""
+
     name: Text
     shared: Text = ""
     alike: Truth = False
@@ -119,12 +129,16 @@ class HouseIn(Part):
 
 
 class DeliveryIn(Part):
+    """A weekday on which a vendor comes."""
+
     day: Weekday
     order_by: CutOff
     weeks_ahead: Weeks = 0
 
 
 class VendorIn(Part):
+    """An entry of `vendors.yaml`."""
+
     name: Text
     email: Email = ""
     contact: Text = ""
@@ -142,6 +156,8 @@ class VendorIn(Part):
 
 
 class OfferIn(Part):
+    """An offer of an ingredient."""
+
     vendor: Id
     code: Code
     pack: PackSize
@@ -155,6 +171,8 @@ class OfferIn(Part):
 
 
 class IngredientIn(Part):
+    """An entry of `ingredients.yaml`."""
+
     name: Text = ""
     unit: UnitName
     store: Text = ""
@@ -171,6 +189,8 @@ class IngredientIn(Part):
 
 
 class LineIn(Part):
+    """A line of a recipe."""
+
     item: Id
     quantity: Amount
     yield_: Yield | None = Field(default=None, alias="yield")
@@ -181,11 +201,15 @@ class LineIn(Part):
 
 
 class ByProductIn(Part):
+    """What comes off a batch beside what is made."""
+
     item: Id
     quantity: Amount
 
 
 class RecipeIn(Part):
+    """An entry of `recipes.yaml`."""
+
     name: Text = ""
     makes: Amount
     batches: Batches = "any"
@@ -208,6 +232,8 @@ class RecipeIn(Part):
 
 
 class DishIn(Part):
+    """An entry of `menu.yaml`."""
+
     name: Text = ""
     recipe: Id
     portion: Amount
@@ -221,6 +247,8 @@ class DishIn(Part):
 
 
 class ClosureIn(Part):
+    """Days on which the house, or some of its services, is closed."""
+
     date: Days | None = None
     dates: Many[Days] = Field(default_factory=list)
     from_: Date | None = Field(default=None, alias="from")
@@ -273,5 +301,7 @@ class EventIn(Part):
 
 
 class CalendarIn(Part):
+    """`calendar.yaml`."""
+
     closures: Annotated[list[ClosureIn], BeforeValidator(_closures)] = Field(default_factory=list)
     events: Many[EventIn] = Field(default_factory=list)

@@ -42,6 +42,8 @@ class Begun:
 
 @dataclass(frozen=True, slots=True)
 class CountedLot:
+    """A line of a count: what was there that morning, with the dates on it."""
+
     counted_on: date
     item: str
     quantity: float
@@ -89,6 +91,8 @@ class Receipt:
 
 @dataclass(frozen=True, slots=True)
 class Waste:
+    """What was thrown away on a day, in the item's unit."""
+
     date: date
     item: str
     quantity: float

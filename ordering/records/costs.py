@@ -51,8 +51,10 @@ def portion_costs(house: House, costs: Mapping[str, float]) -> dict[str, float]:
 
 
 def portion_losses(house: House, costs: Mapping[str, float]) -> dict[str, float]:
-    """By dish with a price, money lost when a portion of it cannot be served: its margin, and what missing it
-    costs beyond (`missed_cost`, or the house's). What is on the menu is worth what it costs at the least.
+    """Money lost when a portion cannot be served, by dish with a price.
+
+    Its margin, and what missing it costs beyond (`missed_cost`, or the house's). What is on the menu is worth
+    what it costs at the least.
 
     A `service_level` stands for the loss with which the newsvendor's rule gives just that level of a thing
     which is thrown away when it is not wanted: cost x level / (1 - level), and no less than the margin.

@@ -45,6 +45,7 @@ class MissedCost:
     times: float = 0.0
 
     def of(self, margin: float) -> float:
+        """Money it costs at a margin."""
         return self.money + self.times * margin
 
 
@@ -119,8 +120,10 @@ class RecipeLine:
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
-    """`makes` is one batch after all losses. `keeps_days` as written, None: no date of its own.
-    `prepared_days` after the start it is cooked or otherwise made ready to eat: day 1 of a date mark.
+    """What is made in the house.
+
+    `makes` is one batch after all losses. `keeps_days` as written, None: no date of its own. `prepared_days`
+    after the start it is cooked or otherwise made ready to eat: day 1 of a date mark.
     """
 
     id: str
@@ -187,6 +190,7 @@ class Closure:
     why: str = ""
 
     def covers(self, day: date, service: str) -> bool:
+        """Whether the service is closed on that day."""
         return self.first_on <= day <= self.last_on and (not self.services or service in self.services)
 
 
@@ -213,7 +217,9 @@ class NamedEvent:
 
 @dataclass(frozen=True, slots=True)
 class House:
-    """`shared`: the folder of files it begins from; `overrides`: what it writes in their place, in words.
+    """A house, all its files together.
+
+    `shared`: the folder of files it begins from; `overrides`: what it writes in their place, in words.
     `is_alike`: guests eat as those of the other houses of its group do.
     """
 
@@ -251,7 +257,8 @@ class House:
     overrides: tuple[str, ...] = ()
 
     @property
-    def is_american(self) -> bool:  # days are said with the month first
+    def is_american(self) -> bool:
+        """Whether days are printed with the month first."""
         return (self.holiday_country.upper() or {"USD": "US"}.get(self.currency)) == "US"
 
     def unit_of(self, item: str) -> str:
@@ -259,6 +266,7 @@ class House:
         return self.ingredients[item].unit if item in self.ingredients else self.recipes[item].unit
 
     def name_of(self, item: str) -> str:
+        """What an item is called. KeyError: no such item."""
         return self.ingredients[item].name if item in self.ingredients else self.recipes[item].name
 
     def keeps_days(self, item: str) -> int | None:

@@ -128,4 +128,5 @@ class Variance:
 
     @property
     def quantity(self) -> float:
+        """What is too much (or, below 0, missing), in the item's unit."""
         return self.counted - self.expected

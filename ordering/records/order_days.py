@@ -16,8 +16,10 @@ def is_order_day(house: House, day: date) -> bool:
 
 
 def next_order_day(house: House, day: date) -> date:
-    """The first order day strictly after `day` on which somebody is there: the run before a closed one must
-    order for it. A house without order weekdays orders on Mondays."""
+    """The first order day strictly after `day` on which somebody is there.
+
+    The run before a closed one must order for it. A house without order weekdays orders on Mondays.
+    """
     weekdays = house.order_weekdays or {0}
     first = found = next_on(day, weekdays)
     for _ in range(_MOST_SKIPPED):

@@ -33,14 +33,17 @@ class Order:
 
     @property
     def delivery(self) -> DeliveryKey:
+        """What tells its delivery from others."""
         return self.vendor, self.deliver_on
 
     @property
     def goods(self) -> Decimal:
+        """Money of its lines."""
         return sum((line.amount for line in self.lines), Decimal(0))
 
     @property
     def total(self) -> Decimal:
+        """Goods and fee."""
         return self.goods + self.fee
 
 

@@ -183,7 +183,9 @@ class Gone:
 
 @dataclass(frozen=True, slots=True)
 class Calendar:
-    """`stamped` is when the run was made, with its time zone; `timezone` an IANA name. `gone` are entries of
+    """A calendar to be brought into another.
+
+    `stamped` is when the run was made, with its time zone; `timezone` an IANA name. `gone` are entries of
     earlier runs that are no longer planned: whoever brings the calendar in must be rid of them.
     """
 

@@ -27,10 +27,12 @@ class WayResult:
 
     @property
     def missed(self) -> float:
+        """Portions not served."""
         return self.wanted - self.served
 
     @property
     def profit(self) -> float:
+        """Revenue less spend, change of stock counted in."""
         return self.revenue - self.spent + self.stock_change
 
 

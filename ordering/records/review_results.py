@@ -32,6 +32,7 @@ class Pair:
 
     @property
     def lead_days(self) -> int:
+        """Days from the forecast to the service."""
         return (self.served_on - self.issued_on).days
 
 
@@ -71,6 +72,8 @@ class RanOut:
 
 @dataclass(frozen=True, slots=True)
 class Thrown:
+    """What was thrown away of an item, at cost."""
+
     item: str
     quantity: float
     unit: str
@@ -108,6 +111,7 @@ class FoodCost:
 
     @property
     def used(self) -> Decimal | None:
+        """Money of what was used up; None where a stock is not known."""
         if self.stock_first is None or self.stock_last is None:
             return None
         return self.stock_first + self.bought - self.stock_last
@@ -244,6 +248,8 @@ class Overview:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
+    """Something worth doing, and the money it is about."""
+
     money: Decimal
     text: str
 

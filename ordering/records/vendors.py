@@ -19,8 +19,11 @@ class DeliveryDay:
 
 @dataclass(frozen=True, slots=True)
 class Vendor:
-    """`house`: the house of the group that this vendor is. `joint_minimum`: what all houses of the group
-    have to reach together; `minimum`, which this house has to reach alone, is then nothing."""
+    """Who delivers, on which days and on what terms.
+
+    `house`: the house of the group that this vendor is. `joint_minimum`: what all houses of the group have to
+    reach together; `minimum`, which this house has to reach alone, is then nothing.
+    """
 
     id: str
     name: str

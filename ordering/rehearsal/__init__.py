@@ -1,0 +1,1 @@
+"""A simulated kitchen that lives through past weeks by one way of ordering."""

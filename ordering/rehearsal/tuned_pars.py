@@ -30,14 +30,17 @@ MOST_LIVES = len(PAR_FACTORS) + 3 * 2  # what `best_pars` tries at most
 
 @dataclass(frozen=True, slots=True)
 class Factors:
-    """How much of the usual use a par holds: of what is made, of what is bought and keeps four days or less,
-    and of what keeps longer."""
+    """How much of the usual use a par holds.
+
+    Of what is made, of what is bought and keeps four days or less, and of what keeps longer.
+    """
 
     made: float
     fresh: float
     kept: float
 
     def of(self, house: House, item: str) -> float:
+        """The factor of an item."""
         if item in house.recipes:
             return self.made
         keeps = house.keeps_days(item)

@@ -1,0 +1,1 @@
+"""What a past stretch came to: forecast against actual, money, losses, advice."""

@@ -25,6 +25,7 @@ def within(table: pd.DataFrame, first_on: date, last_on: date) -> pd.DataFrame:
 
 
 def sold_by_dish(sales: pd.DataFrame) -> dict[str, float]:
+    """Portions sold in all, by dish."""
     return {str(dish): float(sold) for dish, sold in sales.groupby("dish")["sold"].sum().items()}
 
 

@@ -1,0 +1,1 @@
+"""Documents to bytes and into folders, whole or not at all."""

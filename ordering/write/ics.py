@@ -149,6 +149,8 @@ def _alarm(title: str, ahead: timedelta) -> icalendar.Alarm:
 
 
 def _uid(title: str, key: str) -> str:
-    """A UID the same for the same thing of the same house: RFC 7986 asks for one that is unique and tells
-    nothing."""
+    """A UID the same for the same thing of the same house.
+
+    RFC 7986 asks for one that is unique and tells nothing.
+    """
     return f"{hashlib.sha256(f'{title}: {key}'.encode()).hexdigest()[:32]}@ordering.invalid"
