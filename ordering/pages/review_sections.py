@@ -61,6 +61,7 @@ def review_leaves(told: Told) -> tuple[Leaf, ...]:
 
 
 def advice(house: House, review: Review) -> Section:
+    """What is worth doing, by money."""
     return Section(
         "Worth doing",
         "What is worth doing, the most money first",
@@ -72,6 +73,7 @@ def advice(house: House, review: Review) -> Section:
 
 
 def food_cost(house: House, review: Review) -> Section:
+    """Food cost beside what the recipes make of it."""
     cost = review.cost
     revenue = cost.revenue
 
@@ -104,6 +106,7 @@ def food_cost(house: House, review: Review) -> Section:
 
 
 def ran_out(house: House, review: Review) -> Section:
+    """Dishes that ran out."""
     named = {d.id: d.name for d in house.dishes.values()}
     rows = tuple(
         (named.get(r.dish, r.dish), r.n_services, round(r.missed, 1), r.money) for r in review.ran_out
@@ -124,6 +127,7 @@ def ran_out(house: House, review: Review) -> Section:
 
 
 def thrown(house: House, review: Review) -> Section:
+    """What was thrown away."""
     rows = tuple(
         (house.name_of(t.item), t.quantity, t.unit, t.money, t.reasons) for t in review.thrown[:N_LISTED]
     )
@@ -144,6 +148,7 @@ def thrown(house: House, review: Review) -> Section:
 
 
 def items(house: House, review: Review) -> Section:
+    """Counted against what there should have been, by item."""
     columns = (
         Column("item"),
         Column("unit"),
@@ -175,6 +180,7 @@ def items(house: House, review: Review) -> Section:
 
 
 def prices(house: House, review: Review) -> Section:
+    """Invoiced prices that differ from the house's files."""
     rows = tuple(
         (
             house.vendors[d.vendor].name if d.vendor in house.vendors else d.vendor,
@@ -196,6 +202,7 @@ def prices(house: House, review: Review) -> Section:
 
 
 def yields(house: House, review: Review) -> Section:
+    """Yields measured beside those written."""
     rows = tuple(
         (
             *(house.recipes[y.recipe].name, y.n, y.seen / y.figure - 1, y.makes, y.better, y.unit),
@@ -254,6 +261,7 @@ def _score_row(score: Score) -> tuple[Value, ...]:
 
 
 def covers(review: Review) -> Section:
+    """The section on covers."""
     return Section(
         "How near the forecast came",
         "Covers: how near the forecast came, by service and days ahead",
@@ -265,6 +273,7 @@ def covers(review: Review) -> Section:
 
 
 def dishes(house: House, review: Review) -> Section:
+    """The section on dishes."""
     named = {d.id: d.name for d in house.dishes.values()}
     rows = tuple((named.get(s.name, s.name), *_score_row(s)) for s in review.dishes[:N_DISHES])
     return Section(

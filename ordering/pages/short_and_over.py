@@ -59,8 +59,10 @@ what is left is not worth a cook's thought. Common practice (Pareto), no source.
 
 
 def shortages_by_item(plan: Plan) -> tuple[Shortage, ...]:
-    """One shortage for each item: its first day, all that lacks of it; what loses most money comes first,
-    then most guests. What is optional comes last, whatever its date: it takes no dish off the menu.
+    """One shortage for each item: its first day, all that is short of it.
+
+    What loses most money comes first, then most guests. What is optional comes last, whatever its date: it
+    takes no dish off the menu.
     """
     by_item: dict[str, list[Shortage]] = {}
     for short in plan.shortages:
