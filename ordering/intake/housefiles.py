@@ -46,6 +46,7 @@ class HouseFiles:
         return self.docs[stem]
 
     def file_of(self, stem: str) -> str:
+        """The name of the file that a kind of entry is written to."""
         return self.tables[stem].name if stem in self.tables else f"{stem}.yaml"
 
     def add(self, stem: str, key: str, entry: CommentedMap) -> None:

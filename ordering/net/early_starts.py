@@ -88,8 +88,10 @@ def early_starts(problem: Problem, plan: Planned) -> dict[str, tuple[EarlyStart,
 
 
 def _own(plan: Planned, recipe: str, day: int, begun: tuple[EarlyStart, ...]) -> float:
-    """Batches planned for a day on every path: what is begun sooner comes on top of them, and would else take
-    their place."""
+    """Batches planned for a day on every path.
+
+    What is begun sooner comes on top of them, and would else take their place.
+    """
     own = plan.starts.get(recipe)
     if own is None or any(one.day == day for one in begun):
         return 0.0

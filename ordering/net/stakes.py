@@ -72,8 +72,11 @@ def worth(problem: Problem) -> Worth:
     costs = portion_costs(house, cost)
 
     def share(item: str) -> float:
-        """What of the loss a unit saves by itself: of what goes off its part of what its portions cost, of
-        what goes into whole batches what is eaten of a batch until the next."""
+        """What of the loss a unit saves by itself.
+
+        Of what goes off its part of what its portions cost, of what goes into whole batches what is eaten of
+        a batch until the next.
+        """
         alone = 1.0 - (1.0 - EATEN_OF_LAST) * batched[item]
         if problem.offsets[item] is None or not cost[item] or not eaten[item]:
             return alone
