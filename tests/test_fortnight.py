@@ -279,11 +279,11 @@ FIRST_HEADS = {
     "Covers dinner": ("day", "service"),
     "Dishes": ("dish", "ahead"),
     "Food cost": ("what", "GBP"),
-    "Spend": ("week from", "to"),
+    "Spend": ("week", "sales"),
     "86'd": ("dish", "times"),
     "Thrown away": ("item", "quantity"),
     "Orders and use": ("item", "unit"),
-    "Prices": ("vendor", "code"),
+    "Prices": ("item", "code"),
     "Worth doing": ("GBP", "what"),
 }
 

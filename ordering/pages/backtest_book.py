@@ -30,7 +30,8 @@ BESIDE_COLUMNS = ("", "days ahead", "services", *METHOD_WORDS.values(), "in rang
 BESIDE_WIDTHS = (22.0, 10.0, 9.0, 12.0, 13.0, 13.0, 10.0)
 DAY_COLUMNS = ("date", "forecast of", "came", "expected", "low", "high")
 EFFECT_COLUMNS = ("service", "what", "effect", "at least", "at most", "in words")
-CHART_ROWS = 15
+CHART_ROWS, CHART_HEIGHT = 7, 122  # rows that a chart takes, and its pixels
+DAY_CHART_ROWS, DAY_CHART_HEIGHT = 10, 170
 KEY = (
     "WAPE: the misses added up, as a share of what came. MASE: the mean miss in changes from one week to the "
     "next; below 1 is better than last week's same day. Bias: above zero, too much was forecast in all. "
@@ -115,10 +116,11 @@ def _charts(found: Sequence[Beside], first: int, below: int) -> tuple[Chart, ...
             Chart(
                 kind="column",
                 title=f"Covers, {service_said(service)}: how far off, by days ahead",
-                at=(below + 10 * n, 0),
+                at=(below + CHART_ROWS * n, 0),
                 series=series,
                 width=640,
-                height=175,
+                height=CHART_HEIGHT,
+                value_format="0 %",
                 description=f"How far off each forecast of covers was at {service_said(service)}.",
             )
         )
@@ -189,11 +191,11 @@ def _days_sheet(house: House, made: Backtest) -> Sheet | None:
         ]
         blocks += [
             Block(((Cell(service_said(service), "heading"),),)),
-            Block(((),) * CHART_ROWS),
+            Block(((),) * DAY_CHART_ROWS),
             Block((heads(DAY_COLUMNS, DAY_COLUMNS[2:]), *body), f"days {service}"),
             Block(((),)),
         ]
-        head = row + 1 + CHART_ROWS
+        head = row + 1 + DAY_CHART_ROWS
         charts.append(_days_chart(service, row + 1, head, head + len(body)))
         parts.append(row)
         row = head + len(body) + 2
@@ -215,13 +217,13 @@ def _days_chart(service: str, at: int, head: int, last: int) -> Chart:
     lines = (("came", 2, "points"), ("expected", 3, "strong"), ("low", 4, "dashed"), ("high", 5, "dashed"))
     return Chart(
         kind="line",
-        title=f"Covers, {service.replace('-', ' ')}",
+        title=f"Covers, {service_said(service)}",
         at=(at, 0),
         series=tuple(
             Series(name, DAYS, days, (column, head + 1, last), style) for name, column, style in lines
         ),
         width=590,
-        height=260,
+        height=DAY_CHART_HEIGHT,
         category_format="d mmm yy",
         description=f"Covers of {service_said(service)} as they came, beside what was expected.",
     )
@@ -260,13 +262,14 @@ def effect_said(effect: Effect) -> str:
 
 
 def _measures_sheet(house: House, made: Backtest) -> Sheet:
-    """Every measure of covers and of all dishes; those of each dish stand in the csv file."""
-    rows = [_measures(row) for row in made.rows if row.series in TITLES]
-    widths = (13.0, 9.0, 8.5, 18.0, 8.5, 7.0, 7.0, 7.0, 7.5, 9.0)
+    """Every measure of covers; those of the dishes stand in the csv file."""
+    rows = [_measures(row) for row in made.rows if row.series == COVERS]
+    names = (COLUMNS[0], *COLUMNS[2:])
+    widths = (13.0, 9.0, 19.0, 9.0, 7.5, 7.0, 7.0, 8.0, 9.5)
     return with_table(
-        Sheet("Measures", (), widths, footer=_foot(house, made), row_height=12.5),
+        Sheet("Measures", (), widths, footer=_foot(house, made), row_height=13.5),
         titled("Measures", KEY, across=len(widths)),
-        Block((heads(COLUMNS, COLUMNS[4:]), *rows), "measures"),
+        Block((heads(names, names[3:]), *rows), "measures"),
         "Nothing was measured.",
     )
 
@@ -277,7 +280,6 @@ def _measures(row: Accuracy) -> Row:
     more = ((row.pinball, "money"), (row.coverage, "percent"))
     return (
         Cell(service_said(row.service), "line"),
-        Cell("covers" if row.series == COVERS else "dishes", "line"),
         Cell(row.horizon, "line"),
         Cell(METHOD_WORDS[row.method], f"line{strong}"),
         Cell(row.n, "whole line"),

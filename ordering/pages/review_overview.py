@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from ordering.amounts import percent, plural
 from ordering.days import format_day, service_said
+from ordering.pages.parts import span_said
 from ordering.pages.sections import Column, Figure, Section, money_word
 from ordering.records.house import House
 from ordering.records.page import Value
@@ -191,23 +192,23 @@ def cost_by_week(house: House, review: Review) -> Section:
     has_budget = any(w.budget is not None for w in review.weeks)
     rows = tuple(
         (
-            *(format_day(w.first_on), format_day(w.last_on), w.revenue, _share(w.theoretical, w.revenue)),
+            *(span_said(w.first_on, w.last_on), w.revenue, _share(w.theoretical, w.revenue)),
             *(_share(w.bought, w.revenue), w.placed, w.bought),
             *((w.budget, None if w.budget is None else w.bought - w.budget) if has_budget else ()),
         )
         for w in review.weeks
     )
-    budget = (Column("budget", "money"), Column("over (+) or under", "money")) if has_budget else ()
+    budget = (Column("budget", "whole"), Column("over (+) or under", "whole")) if has_budget else ()
     columns = (
-        *(Column("week from"), Column("to"), Column("sales", "money"), Column("dishes", "percent")),
-        *(Column("bought", "percent"), Column("ordered", "money"), Column("bought for", "money"), *budget),
+        *(Column("week"), Column("sales", "whole"), Column("dishes", "percent")),
+        *(Column("bought", "percent"), Column("ordered", "whole"), Column("bought for", "whole"), *budget),
     )
     figure = Figure(
         "column",
-        "Food cost by week, % of sales",
+        "Food cost by week, of sales",
         "Columns for each week: cost of the dishes sold and goods bought, in per cent of sales",
         0,
-        ((4, "strong"), (3, "plain")),
+        ((3, "strong"), (2, "plain")),
     )
     caption = "Food cost by week: what the dishes sold should have cost, and what was bought"
     return Section("Food cost by week", caption, columns, rows, figure=figure if rows else None)

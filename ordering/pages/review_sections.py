@@ -13,8 +13,8 @@ from ordering.records.house import House
 from ordering.records.page import Value
 from ordering.records.review_results import Review, Score
 
-N_DISHES = 28
-N_ITEMS = 45
+N_DISHES = 26
+N_ITEMS = 40
 N_LISTED = 24  # what costs next to nothing further down says no more
 
 
@@ -183,8 +183,8 @@ def prices(house: House, review: Review) -> Section:
     """Invoiced prices that differ from the house's files."""
     rows = tuple(
         (
+            *(house.name_of(d.item), d.code, d.agreed, d.charged, float(d.charged / d.agreed - 1), d.money),
             house.vendors[d.vendor].name if d.vendor in house.vendors else d.vendor,
-            *(d.code, house.name_of(d.item), d.agreed, d.charged, float(d.charged / d.agreed - 1), d.money),
         )
         for d in review.dearer[:N_LISTED]
     )
@@ -192,8 +192,8 @@ def prices(house: House, review: Review) -> Section:
         "Prices",
         "Prices charged above those agreed",
         (
-            *(Column("vendor"), Column("code"), Column("item"), Column("agreed", "money")),
-            *(Column("last charged", "money"), Column("change", "change"), Column("paid more", "money")),
+            *(Column("item"), Column("code"), Column("agreed", "money"), Column("last charged", "money")),
+            *(Column("change", "change"), Column("paid more", "money"), Column("vendor")),
         ),
         rows,
         intro=_dearest(len(review.dearer)),
@@ -205,7 +205,7 @@ def yields(house: House, review: Review) -> Section:
     """Yields measured beside those written."""
     rows = tuple(
         (
-            *(house.recipes[y.recipe].name, y.n, y.seen / y.figure - 1, y.makes, y.better, y.unit),
+            *(house.recipes[y.recipe].name, y.unit, y.n, y.seen / y.figure - 1, y.makes, y.better),
             y.money,
             "worth changing" if y.is_offered else "",
         )
@@ -215,8 +215,8 @@ def yields(house: House, review: Review) -> Section:
         "Yields",
         "What batches really gave",
         (
-            *(Column("recipe"), Column("batches", "whole"), Column("gave", "change")),
-            *(Column("makes", "number"), Column("better", "number"), Column("unit")),
+            *(Column("recipe"), Column("unit"), Column("batches", "whole"), Column("gave", "change")),
+            *(Column("makes", "number"), Column("better", "number")),
             *(Column("cost", "money"), Column("")),
         ),
         rows,
@@ -243,7 +243,6 @@ SCORE_COLUMNS = (
     Column("off by", "percent"),
     Column("in range", "percent"),
     Column("last week off by", "percent"),
-    Column("closer than that", "change"),
 )
 HOW_TO_READ = (
     "Leans: how much more (+) or less was forecast than came, in all. Off by: the misses added up, as a "
@@ -256,7 +255,7 @@ HOW_TO_READ = (
 def _score_row(score: Score) -> tuple[Value, ...]:
     return (
         *(score.lead, score.n, score.actual, score.forecast, score.bias, score.wape),
-        *(score.inside_80, score.naive_wape, score.gain),
+        *(score.inside_80, score.naive_wape),
     )
 
 

@@ -11,10 +11,13 @@ from ordering.pages.sections import Figure, Section, Told
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Table, Workbook
 
 STYLES = {"text": "wrap", "change": "percent"}
-WIDTHS = {"day": 11.0, "whole": 8.5, "number": 9.5, "money": 11.0, "percent": 8.5, "change": 8.5}
-FIRST_WIDEST, WIDEST, NARROWEST = 36.0, 22.0, 8.5  # of a column of text
+WIDTHS = {"day": 11.0, "whole": 7.0, "number": 8.5, "money": 9.5, "percent": 7.0, "change": 7.0}
+FIRST_WIDEST, WIDEST, NARROWEST = 29.0, 14.0, 7.0  # of a column of text
+A_BOLD_LETTER = 1.05  # digits of width, of a heading's word
+LEAST_SCALE = 0.92  # so that no letter of ten points is printed below nine
 LEAST_COLUMNS = 6  # so that sentences have room
-CHART_HEIGHT, ROW_PIXELS, PIXELS_A_DIGIT = 280, 20, 7
+CHART_HEIGHT, PIXELS_A_DIGIT = 200, 7
+ROW_POINTS, POINTS_A_PIXEL = 13.5, 0.75
 
 Leaf = tuple[str, Sequence[Section]]
 """Title and sections of one sheet."""
@@ -47,7 +50,7 @@ def _sheet(told: Told, leaf: Leaf, is_first: bool) -> Sheet:
         rows += [(Cell(text, "wrap quiet", span=n_columns),) for text in section.intro]
         at = len(rows)
         if section.figure is not None and section.rows:
-            rows += [()] * (math.ceil(CHART_HEIGHT / ROW_PIXELS) + 1)
+            rows += [()] * (math.ceil(CHART_HEIGHT * POINTS_A_PIXEL / ROW_POINTS) + 1)
         head = len(rows)
         rows += _table_rows(section, n_columns)
         if section.rows and max(_spans(section, n_columns)) == 1:  # a table takes no merged cells
@@ -59,11 +62,12 @@ def _sheet(told: Told, leaf: Leaf, is_first: bool) -> Sheet:
         title=title,
         rows=tuple(rows[:-1]),
         widths=widths,
-        is_landscape=sum(widths) + COLUMN_GAP * n_columns > UPRIGHT,
+        is_landscape=sum(widths) + COLUMN_GAP * n_columns > UPRIGHT / LEAST_SCALE,
         footer=f"{told.title}, {told.days}" if told.days else told.title,
         tables=tuple(tables),
         charts=tuple(charts),
         parts=tuple(parts),
+        row_height=ROW_POINTS,
     )
 
 
@@ -83,9 +87,10 @@ def _width(sections: Sequence[Section], n: int) -> float:
         if n >= len(section.columns):
             continue
         column = section.columns[n]
+        wide.append(max(len(word) for word in (column.name or "remark").split()) * A_BOLD_LETTER + 0.7)
         if column.kind != "text":
             wide.append(WIDTHS[column.kind])
-        elif n < len(section.columns) - 1 or len(section.columns) > LEAST_COLUMNS:
+        elif n < len(section.columns) - 1:
             longest = max((len(str(row[n] or "")) for row in section.rows), default=0)
             wide.append(min(longest + 1.0, WIDEST if n else FIRST_WIDEST))
     return max(NARROWEST, *wide)
@@ -132,6 +137,7 @@ def _chart(title: str, section: Section, figure: Figure, at: tuple[int, int], wi
             for column, style in figure.series
         ),
         y_axis=figure.y_axis,
+        value_format="0 %" if section.columns[figure.series[0][0]].kind == "percent" else "",
         width=int(min(width, UPRIGHT - COLUMN_GAP) * PIXELS_A_DIGIT),
         height=CHART_HEIGHT,
         description=figure.description,

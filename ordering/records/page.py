@@ -55,7 +55,7 @@ class Chart:
     `kind` is `line`, `column`, `bar` (lying), `time-line` (lying, stacked, days along the axis) or
     `band` (the series of style `hidden` and `band` stacked as an area, the others lines over it).
     `description` is read out by a screen reader. `axis_range` bounds the axis of the values;
-    `category_format` is the number format of dates along the other one.
+    `category_format` is the number format of dates along the other one, `value_format` that of the values.
     """
 
     kind: str
@@ -69,6 +69,7 @@ class Chart:
     description: str = ""
     axis_range: tuple[float, float] | None = None
     category_format: str = ""
+    value_format: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -100,6 +100,8 @@ def _dress(drawn: Any, chart: Chart, series: list[Series]) -> None:
     upward["major_gridlines"] = {"visible": True, "line": {"color": LIGHT, "width": 0.5}}
     if chart.axis_range is not None:
         upward["min"], upward["max"] = chart.axis_range
+    if chart.value_format:
+        upward["num_format"] = chart.value_format
     if chart.category_format:
         across["num_format"] = chart.category_format
     if chart.kind == "time-line":

@@ -11,7 +11,7 @@ from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
 
-from ordering.records.page import Sheet
+from ordering.records.page import Chart, Sheet
 from ordering.write.styles import SIZE, properties
 
 MOST_POINTS = 409.0
@@ -36,6 +36,7 @@ INCHES = {"a4": (8.27, 11.69), "letter": (8.5, 11.0)}
 # Points of a column for each digit of its width: LibreOffice takes the true width of a digit of the 10 point
 # font, Excel rounds it to 7 pixels of 1/96 inch (5.25). The wider counts. A column has 5/7 of a digit more.
 POINTS_A_DIGIT, COLUMN_GAP = 5.56, 5 / 7
+POINTS_A_PIXEL = 0.75
 SAFE = 0.98  # programs measure letters and round heights differently
 SHORT, LEAST_ROOM = 0.2, 0.12  # of a page: a part so short is not torn; none begins in less room
 
@@ -158,9 +159,9 @@ def _line_and_room(style: str) -> tuple[float, float]:
 def page_breaks(sheet: Sheet, heights: Mapping[int, float], paper: str) -> list[int]:
     """Rows before which a new page begins: those asked for, and, where a sheet has `parts`, all others.
 
-    A short part is not torn, and none begins on the last lines of a page. Programs that shrink a sheet to
-    the width of the paper differ by some hundredths in how far; every break is set so that these
-    do not add up.
+    A short part is not torn, nor one before the end of its charts, and none begins on the last lines of a
+    page. Programs that shrink a sheet to the width of the paper differ by some hundredths in how far; every
+    break is set so that these do not add up.
 
     Parameters
     ----------
@@ -175,7 +176,9 @@ def page_breaks(sheet: Sheet, heights: Mapping[int, float], paper: str) -> list[
     used = sum(tall[: sheet.parts[0]])
     for first, end in pairwise((*sheet.parts, len(sheet.rows))):
         asked, left = sum(tall[first:end]), page - used
-        if asked > left and used > head and (asked <= SHORT * page or left < LEAST_ROOM * page):
+        drawn = [_end_of(chart, sheet) for chart in sheet.charts if first <= chart.at[0] < end]
+        is_torn = any(sum(tall[first:last]) > left for last in drawn)
+        if asked > left and used > head and (is_torn or asked <= SHORT * page or left < LEAST_ROOM * page):
             breaks.add(first)
         for row in range(first, end):
             if row in breaks or used + tall[row] > page:
@@ -183,6 +186,11 @@ def page_breaks(sheet: Sheet, heights: Mapping[int, float], paper: str) -> list[
                 used = head
             used += tall[row]
     return sorted(breaks)
+
+
+def _end_of(chart: Chart, sheet: Sheet) -> int:
+    """The row below a chart, where its rows are as high as the sheet says."""
+    return chart.at[0] + math.ceil(chart.height * POINTS_A_PIXEL / sheet.row_height)
 
 
 def _page_points(sheet: Sheet, paper: str) -> float:
