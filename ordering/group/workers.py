@@ -13,6 +13,7 @@ from pathlib import Path
 
 import dask
 from distributed import Client, Future, KilledWorker, LocalCluster, as_completed
+from tornado.ioloop import PeriodicCallback
 
 from ordering.faults import Fault, Refused
 from ordering.group.one_house import Task, review_house, run_house
@@ -22,7 +23,7 @@ from ordering.records.group import HouseRun, Member
 DEATHS_ALLOWED = (
     20  # of workers under one house before that house is given up: a kill is mostly not its fault
 )
-
+RESTART_MS = 2000
 # What a worker's process is started with. Dask's own setting also gives memory back at every turn, which cost
 # a third of the time of a house.
 ONE_THREAD = {"OMP_NUM_THREADS": 1, "OPENBLAS_NUM_THREADS": 1, "MKL_NUM_THREADS": 1}
@@ -88,7 +89,7 @@ def workers(n_workers: int, scheduler: str = "") -> Iterator[Client]:
 
     Raises
     ------
-    Refused : the scheduler cannot be reached
+    Refused : the scheduler cannot be reached, or has no worker
     """
     if scheduler:
         try:
@@ -97,6 +98,9 @@ def workers(n_workers: int, scheduler: str = "") -> Iterator[Client]:
             wrong, right = f"no scheduler answers at {scheduler}", "start it, or leave --scheduler out"
             raise Refused([Fault("--scheduler", 0, "", wrong, right, "no-scheduler")]) from error
         with joined as client:
+            if not client.scheduler_info()["workers"]:
+                wrong, right = f"no worker has joined {scheduler}", f"start some: dask worker {scheduler}"
+                raise Refused([Fault("--scheduler", 0, "", wrong, right, "no-worker")])
             yield client
         return
     settings = {
@@ -118,4 +122,8 @@ def workers(n_workers: int, scheduler: str = "") -> Iterator[Client]:
         ) as cluster,
         Client(cluster) as client,
     ):
+        # Dask starts a worker again that dies at work, but gives up one that dies while it starts.
+        every_so_often = PeriodicCallback(lambda: cluster.scale(n_workers), RESTART_MS)
+        cluster.loop.add_callback(every_so_often.start)
         yield client
+        cluster.loop.add_callback(every_so_often.stop)

@@ -94,6 +94,15 @@ def test_workers_that_are_killed_are_replaced_and_their_houses_run_again(tmp_pat
         assert same_files(task.member.runs / THU.isoformat(), task.member.books / "calm" / THU.isoformat())
 
 
+def test_a_worker_that_is_given_up_is_started_again(tmp_path):
+    """Dask gives up a worker that dies while it starts: the group would wait for ever."""
+    (task,) = tasks_of(kitchens.group(tmp_path, 1)).values()
+    with workers(1) as client:
+        (worker,) = client.cluster.workers.values()
+        client.cluster.sync(worker.close)
+        assert client.submit(run_house, task).result(timeout=60).exit == 1
+
+
 @pytest.mark.usefixtures("by_hand")
 def test_the_group_folder_adds_up_what_the_houses_order(tmp_path):
     file = kitchens.group(tmp_path, 2)
