@@ -100,7 +100,7 @@ def test_a_worker_that_is_given_up_is_started_again(tmp_path):
     with workers(1) as client:
         (worker,) = client.cluster.workers.values()
         client.cluster.sync(worker.close)
-        assert client.submit(run_house, task).result(timeout=60).exit == 1
+        assert client.submit(run_house, task).result(timeout=300).exit == 1
 
 
 @pytest.mark.usefixtures("by_hand")
