@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ordering import __version__
 from ordering.commands import COMMANDS, is_american, timezone_of
-from ordering.days import month_first
+from ordering.days import american
 from ordering.faults import Fault, Refused
 from ordering.intake.questions import Question
 from ordering.options import OWN_OPTIONS, common_options
@@ -48,9 +48,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = parser().parse_args(argv)
     arguments.ask = _ask if sys.stdin.isatty() and sys.stdout.isatty() else None
     arguments.is_coloured = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+    turned = american if is_american(arguments.config) else str
     try:
         now = _now(arguments.config)
-        turned = month_first if is_american(arguments.config) else str
         if getattr(arguments, "at", None) is None:  # a day asked for is taken from its start, today from now
             arguments.at = time() if arguments.on else now.time().replace(second=0, microsecond=0)
         arguments.on = arguments.on or now.date()
@@ -61,12 +61,14 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return int(report.status)
     except Refused as refused:
-        return _refuse(refused.faults)
+        return _refuse(refused.faults, turned)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return int(report.status)
     except OSError as error:
-        return _refuse([Fault(str(error.filename or "file"), 0, "", str(error.strerror or error).lower())])
+        return _refuse(
+            [Fault(str(error.filename or "file"), 0, "", str(error.strerror or error).lower())], turned
+        )
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
         return REFUSED
@@ -130,9 +132,9 @@ def parser() -> argparse.ArgumentParser:
     return top
 
 
-def _refuse(faults: Sequence[Fault]) -> int:
+def _refuse(faults: Sequence[Fault], turned: Callable[[str], str]) -> int:
     for fault in faults:
-        print(_fitted(str(fault), sys.stderr), file=sys.stderr)
+        print(_fitted(turned(str(fault)), sys.stderr), file=sys.stderr)
     n = len(faults)
     print(f"{n} fault{'' if n == 1 else 's'}; nothing was written", file=sys.stderr)
     return REFUSED

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 WEEKDAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -50,14 +50,34 @@ def service_title(service: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def clock(moment: time, is_american: bool = False) -> str:
+    """A time of day: `15:00`; in the US `3 pm`, `3:30 pm`, `noon`."""
+    if not is_american:
+        return f"{moment:%H:%M}"
+    if moment.minute == 0 and moment.hour in _TWELVE:
+        return _TWELVE[moment.hour]
+    minutes = f":{moment:%M}" if moment.minute else ""
+    return f"{moment.hour % 12 or 12}{minutes} {'am' if moment.hour < 12 else 'pm'}"
+
+
+_TWELVE = {0: "midnight", 12: "noon"}
 _MONTHS = "Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec"
-_SAID = re.compile(rf"\b({'|'.join(name[:3] for name in WEEKDAY_NAMES)}) ([0-9]{{1,2}}) ({_MONTHS})\b")
+_DAYS = "|".join(name[:3] for name in WEEKDAY_NAMES)
+_SAID = re.compile(rf"\b({_DAYS}) ([0-9]{{1,2}}) ({_MONTHS})\b")
 _LONG = re.compile(rf"\b({'|'.join(WEEKDAY_NAMES)}) ([0-9]{{1,2}}) ((?:{_MONTHS})[a-z]*) ([0-9]{{4}})\b")
+_TIMED = re.compile(rf"\b((?:{_DAYS}) (?:{_MONTHS}) [0-9]{{1,2}}\s)([01][0-9]|2[0-3]):([0-5][0-9])(  +)?")
 
 
-def month_first(text: str) -> str:
-    """A text with its days as they are said in the US: `Thu Nov 26` for `Thu 26 Nov`, just as long.
+def american(text: str) -> str:
+    """A text as it is read in the US: `Thu Nov 26 3 pm` for `Thu 26 Nov 15:00`.
 
-    Texts are put together with `said`, whoever they are for, and turned where they leave the program.
+    Texts are put together with `format_day`, whoever they are for, and turned where they leave the program.
+    What follows in a column stays in its place as long as there is room.
     """
-    return _SAID.sub(r"\1 \3 \2", _LONG.sub(r"\1, \3 \2, \4", text))
+    return _TIMED.sub(_twelve, _SAID.sub(r"\1 \3 \2", _LONG.sub(r"\1, \3 \2, \4", text)))
+
+
+def _twelve(found: re.Match[str]) -> str:
+    said = clock(time(int(found[2]), int(found[3])), is_american=True)
+    room = len(found[4] or "") + len("15:00") - len(said)
+    return found[1] + said + " " * (max(room, 1) if found[4] else 0)

@@ -17,7 +17,7 @@ import pytest
 
 from ordering.cli import main
 from ordering.commands import COMMANDS
-from ordering.days import month_first
+from ordering.days import american
 
 ROOT = Path(__file__).parents[1]
 NEVER = (
@@ -95,5 +95,6 @@ def test_help_is_plain(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_days_turn_in_place() -> None:
     text = "Thu 26 Nov, Friday 27 November 2026 and 3 Dec"
-    assert month_first(text) == "Thu Nov 26, Friday, November 27, 2026 and 3 Dec"
-    assert len(month_first("Thu 3 Dec")) == len("Thu 3 Dec")
+    assert american(text) == "Thu Nov 26, Friday, November 27, 2026 and 3 Dec"
+    assert american("by Thu 3 Dec 15:00  Mill") == "by Thu Dec 3 3 pm   Mill"
+    assert american("Thu 26 Nov 15:30   Mill, Fri 27 Nov 12:00") == "Thu Nov 26 3:30 pm Mill, Fri Nov 27 noon"

@@ -16,7 +16,7 @@ from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Table
 from ordering.records.plan import Plan, Start
 
-TITLE = "Ageing"
+BRITISH, AMERICAN = "Ageing", "Aging"
 COLUMNS = (
     *("lot", "begins on", "days in process", "ready on"),
     *("days to use it", "use by"),
@@ -76,10 +76,11 @@ def spans(house: House, plan: Plan) -> tuple[Span, ...]:
 def ageing_sheet(house: House, plan: Plan) -> Sheet:
     """The chart, and under it the table it is drawn from."""
     found = spans(house, plan)
-    top = titled("Ageing and in process", f"{house.name}, {format_day(plan.on)}")
+    title = AMERICAN if house.is_american else BRITISH
+    top = titled(f"{title} and in process", f"{house.name}, {format_day(plan.on)}")
     if not found:
-        rows, tables = stacked([top, said_all(["Nothing is ageing or in process."])])
-        return Sheet(TITLE, rows, WIDTHS, tables=tables)
+        rows, tables = stacked([top, said_all([f"Nothing is {title.lower()} or in process."])])
+        return Sheet(title, rows, WIDTHS, tables=tables)
     at = len(top.rows)
     height = 90 + 18 * min(len(found), MOST_DRAWN)
     room = Block(((),) * math.ceil(height / PIXELS_A_ROW))
@@ -89,13 +90,13 @@ def ageing_sheet(house: House, plan: Plan) -> Sheet:
     more = [(Cell(f"and {plural(rest, 'more lot')}: see the count sheet", "quiet"),)] if rest else []
     rows = (*top.rows, *room.rows, heads(COLUMNS, NUMBERS), *map(_row, drawn), *more)
     return Sheet(
-        title=TITLE,
+        title=title,
         rows=rows,
         widths=WIDTHS,
-        footer=f"{house.name}: ageing and in process, {plan.on.isoformat()}",
+        footer=f"{house.name}: {title.lower()} and in process, {plan.on.isoformat()}",
         repeat=(head, head),
         tables=(Table("lots in process", head, head + len(drawn), 0, len(COLUMNS) - 1),),
-        charts=(_chart(found, head + 1, at, height),),
+        charts=(_chart(title, found, head + 1, at, height),),
         row_height=14.0,
     )
 
@@ -148,7 +149,7 @@ def _row(span: Span) -> Row:
     )
 
 
-def _chart(found: tuple[Span, ...], first: int, at: int, height: int) -> Chart:
+def _chart(sheet: str, found: tuple[Span, ...], first: int, at: int, height: int) -> Chart:
     drawn = found[:MOST_DRAWN]
     last = first + len(drawn) - 1
     begins = min(span.begins_on for span in drawn)
@@ -159,9 +160,9 @@ def _chart(found: tuple[Span, ...], first: int, at: int, height: int) -> Chart:
         title="light: in process; dark: ready, until its use-by",
         at=(at, 0),
         series=(
-            Series("begins", TITLE, names, (1, first, last), "hidden"),
-            Series("in process", TITLE, names, (2, first, last), "plain"),
-            Series("ready, until its use by", TITLE, names, (4, first, last), "dark"),
+            Series("begins", sheet, names, (1, first, last), "hidden"),
+            Series("in process", sheet, names, (2, first, last), "plain"),
+            Series("ready, until its use by", sheet, names, (4, first, last), "dark"),
         ),
         width=680,
         height=height,

@@ -9,6 +9,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from ordering.amounts import packs_said, plural, shown
+from ordering.days import clock
 from ordering.pages.parts import local
 from ordering.records.buying import OrderLine
 from ordering.records.house import House
@@ -64,10 +65,11 @@ def _cut_offs(house: House, plan: Plan, zone: ZoneInfo, is_now: bool) -> list[Ev
             fee
         )
         what = "Order" if is_now else "Later: order"
+        by = clock(order_by.time(), house.is_american)
         events.append(
             Event(
                 key=f"cut-off {vendor} {local(order_by).isoformat()} {day.isoformat()}",
-                title=f"{what} from {_vendor_name(house, vendor)} by {order_by:%H:%M}",
+                title=f"{what} from {_vendor_name(house, vendor)} by {by}",
                 begins=order_by.replace(tzinfo=zone) if order_by.tzinfo is None else order_by,
                 notes=f"{plural(len(mine), 'line')}, {money}; delivery on {day.isoformat()}",
                 alarms=ALARMS,

@@ -7,7 +7,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from ordering.amounts import pack_words, plural, shown
-from ordering.days import format_day, month_first
+from ordering.days import american, format_day
 from ordering.pages.order_sheet import charged
 from ordering.pages.parts import aligned, long_day
 from ordering.records.buying import OrderLine
@@ -115,7 +115,7 @@ def _letter(
     sheet: Workbook,
     machine: Mapping[str, Text] | None = None,
 ) -> Letter:
-    turned = month_first if house.is_american else str
+    turned = american if house.is_american else str
     return Letter(
         sender=house.email or NOBODY,
         sender_name=house.name,

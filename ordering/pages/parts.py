@@ -9,7 +9,7 @@ from datetime import date, datetime
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from ordering.amounts import shown
-from ordering.days import WEEKDAY_NAMES, format_day, month_first
+from ordering.days import WEEKDAY_NAMES, american, format_day
 from ordering.records.house import House, RecipeLine
 from ordering.records.page import Cell, Row, Sheet, Table
 from ordering.texts import cells_wide, wrapped
@@ -32,7 +32,7 @@ _TEMPLATES = Environment(
 def html_page(template: str, is_american: bool = False, **values: object) -> str:
     """A page from its template, what comes from input escaped; days as in the US where that is asked."""
     made = _TEMPLATES.get_template(template).render(values)
-    return month_first(made) if is_american else made
+    return american(made) if is_american else made
 
 
 def paper(house: House) -> str:

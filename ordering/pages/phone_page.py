@@ -11,7 +11,7 @@ from ordering.amounts import plural, shown
 from ordering.days import format_day
 from ordering.faults import ANSWER
 from ordering.pages.caution_block import hazards_of
-from ordering.pages.parts import html_page, item_name, long_day
+from ordering.pages.parts import day_and_time, html_page, item_name, long_day
 from ordering.pages.short_and_over import (
     amount_short,
     cause_in_short,
@@ -81,15 +81,12 @@ def _parts(house: House, plan: Plan) -> Iterator[Part]:
 
 def _order(house: House, one: Placing, n: int) -> Entry:
     vendor = house.vendors.get(one.vendor)
-    clock = f"{one.order_by:%H:%M}"
-    if house.is_american:
-        clock = f"{one.order_by.hour % 12 or 12}:{one.order_by:%M} {'am' if one.order_by.hour < 12 else 'pm'}"
     lines = [f"{plural(one.n_lines, 'line')}, delivery {format_day(one.deliver_on)}"]
     if one.lacking:
         lines.append(f"{one.lacking:,.2f} under the minimum order")
     subject = quote(f"Order for {format_day(one.deliver_on)}")
     return Entry(
-        head=f"{format_day(one.order_by.date())} {clock}: {vendor_name(house, one.vendor)}",
+        head=f"{day_and_time(one.order_by)}: {vendor_name(house, one.vendor)}",
         lines=tuple(lines),
         amount=f"{one.amount + one.fee:,.2f} {house.currency}".rstrip(),
         done=f"order-{n}",

@@ -67,7 +67,7 @@ def _orders(house: House, plan: Plan, width: int, colour: bool) -> list[str]:
     together = f"{plural(len(found), 'order')}, {house.currency}".rstrip(", ")
     n_lines = plural(sum(one.n_lines for one in found), "line")
     rows.append(("", together, "", n_lines, f"{total:,.2f}"))
-    fixed = (16, 14, 9, 10)
+    fixed = (18 if house.is_american else 16, 14, 9, 10)
     name = min(max(cells_wide(row[1]) for row in rows), width - 2 - sum(fixed) - 8)
     laid = [[f"  {line}" for line in aligned([row], (fixed[0], name, *fixed[1:]), (3, 4))] for row in rows]
     n_now = sum(one.order_by.date() <= plan.on for one in found)

@@ -12,7 +12,7 @@ from typing import Any
 
 import xlsxwriter
 
-from ordering.days import month_first
+from ordering.days import american
 from ordering.records.page import Cell, Entry, Sheet, Table, Workbook
 from ordering.texts import harmless, one_line
 from ordering.write.charts import add_chart
@@ -41,7 +41,7 @@ def workbook_bytes(workbook: Workbook) -> bytes:
         under its heads, heads that repeat, or overlaps another; a formula does not begin with `=`
     """
     if workbook.is_american:
-        workbook = replace(workbook, sheets=tuple(map(_month_first, workbook.sheets)))
+        workbook = replace(workbook, sheets=tuple(map(_american, workbook.sheets)))
     buffer = io.BytesIO()
     book = xlsxwriter.Workbook(buffer, OPTIONS)
     book.set_properties(
@@ -83,10 +83,10 @@ def sheet_names(titles: Iterable[str]) -> dict[str, str]:
     return names
 
 
-def _month_first(sheet: Sheet) -> Sheet:
-    """The sheet with the days in its texts and along its charts as they are said in the US."""
+def _american(sheet: Sheet) -> Sheet:
+    """The sheet with days and times in its texts and along its charts as they are said in the US."""
     rows = tuple(
-        tuple(replace(c, value=month_first(c.value)) if isinstance(c.value, str) else c for c in row)
+        tuple(replace(c, value=american(c.value)) if isinstance(c.value, str) else c for c in row)
         for row in sheet.rows
     )
     charts = tuple(

@@ -91,7 +91,7 @@ def test_two_runs_give_the_same_page() -> None:
 def test_an_american_house_reads_the_month_first() -> None:
     text = today_html(replace(HOUSE, holiday_country="US"), PLAN)
     assert "Thursday, November 26, 2026" in text
-    assert "Thu Nov 26 12:00 pm" in text
+    assert "Thu Nov 26 noon" in text
     assert "26 Nov" not in text
 
 
