@@ -16,6 +16,7 @@ SEASON_DAYS = 7
 
 
 def _pair(actual: ArrayLike, forecast: ArrayLike) -> tuple[Array, Array]:
+    """Both as arrays of one shape, (n,), without the pairs in which one is not known."""
     a, f = np.asarray(actual, dtype=float), np.asarray(forecast, dtype=float)
     if a.shape != f.shape:
         raise ValueError(f"{a.shape} actuals and {f.shape} forecasts do not match")
@@ -62,6 +63,8 @@ def mase(actual: ArrayLike, forecast: ArrayLike, scale: float) -> float:
 
 def quantile_scores(actual: ArrayLike, quantile: ArrayLike, level: ArrayLike) -> Array:
     """Quantile score of each forecast, with the factor 2 of the source.
+
+    All of one shape.
 
     2 (1 - p) (q - y) where the actual y falls below the quantile q, 2 p (y - q) elsewhere.
     """

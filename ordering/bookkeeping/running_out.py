@@ -106,6 +106,7 @@ def run_out(loaded: Loaded, books_dir: Path, shorts: Iterable[ShortLine], on: da
 
 
 def _told(seen: _Seen, short: ShortLine, lacking: tuple[Array, int], dishes: Sequence[str]) -> str:
+    """`lacking`: what is short by day, [day], and the first day."""
     unmet, out = lacking
     condition = "" if short.is_final else ", if it does not come,"
     names = [seen.house.dishes[dish].name for dish in dishes]
@@ -153,7 +154,7 @@ def unmet_without(house: House, there: Opening, ahead: Foreseen, short: ShortLin
 
 
 def _mended(seen: _Seen, short: ShortLine, unmet: Array, out: int) -> str:
-    """What can be done about a day on which there is none."""
+    """What can be done about a day on which there is none. unmet : [day]."""
     own = short.expected.key
     chances = item_deliveries(seen.house, short.expected.item, seen.deliveries)
     in_time = [chance for chance in chances if chance[1].day <= out]

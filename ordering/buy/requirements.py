@@ -131,6 +131,7 @@ def delivery_constraints(
 
 
 def _empty(ingredient: Ingredient, need: Array, unreached: Array) -> DeliveryConstraints:
+    """Constraints of what no offer can bring; need, unreached : [day]."""
     last = len(need) - 1
     return DeliveryConstraints(
         ingredient.id, ingredient.keeps_days, (), need, unreached, (), (), NEVER, last, last + 1
@@ -139,6 +140,8 @@ def _empty(ingredient: Ingredient, need: Array, unreached: Array) -> DeliveryCon
 
 def _reachable(required: Array, arrivals: Sequence[int], keeps_days: int | None) -> tuple[Array, Array]:
     """Cumulative need that some delivery can meet, and by day what none can.
+
+    All [day].
 
     A day is out of reach before the first delivery, and when all that came before has spoilt.
     """
@@ -165,12 +168,13 @@ def _window(pairs: Sequence[tuple[Offer, Delivery]], n_days: int) -> int:
 
 
 def _spoilt(need: Array, day: int, keeps_days: int | None) -> float:
-    """Cumulative need up to the last day on which goods delivered on `day` can be used."""
+    """Cumulative need up to the last day on which goods delivered on `day` can be used. need : [day]."""
     last = len(need) - 1
     return float(need[last if keeps_days is None else min(day + keeps_days, last)])
 
 
 def _use_spans(need: Array, days: Sequence[int], keeps_days: int | None, window: int) -> list[Span]:
+    """What is used from each delivery to the next; need : cumulative, [day]."""
     spans: list[Span] = []
     for a, first in enumerate(days):
         met = _spoilt(need, days[a - 1], keeps_days) if a else 0.0
@@ -201,6 +205,7 @@ def _par_spans(
 
 
 def _rest(need: Array, days: Sequence[int], keeps_days: int | None, window: int) -> list[tuple[int, float]]:
+    """What goods of each delivery serve after the days looked at; need : cumulative, [day]."""
     if not days:
         return []
     rows = [(days[0], float(need[window]))]
@@ -211,7 +216,7 @@ def _rest(need: Array, days: Sequence[int], keeps_days: int | None, window: int)
 
 
 def _wanted_later(need: Array, days: Sequence[int], keeps_days: int | None, window: int) -> WantedLater:
-    """Need after `window` while goods of the last delivery keep."""
+    """Need after `window` while goods of the last delivery keep. need : cumulative, [day]."""
     if not days:
         return NEVER
     last = len(need) - 1

@@ -216,6 +216,7 @@ def _of_item(
 
 
 def _window(item: str, step: _Step, drawn: Array, for_dishes: float) -> Window:
+    """One step as a window; drawn : [day]."""
     safety = max(0.0, min(step.level, step.safe) - max(step.start, step.wanted))
     for_par = max(0.0, min(step.level, step.kept) - max(step.start, step.safe))
     rounding = max(0.0, step.level - step.start - for_dishes - safety - for_par)

@@ -127,6 +127,7 @@ class _Laying:
     left: Entries = field(default_factory=Entries)
 
     def end(self, name: str, days: Ints) -> Ints:
+        """Columns of an end on days, both shape (n,)."""
         return self.column[name] * self.n_days + days
 
 
@@ -181,6 +182,8 @@ def _lay_uses(laying: _Laying, flow: ItemFlow) -> None:
 def _makings_fed(item: str, parent: Recipe, flow: ItemFlow, days: Ints, share: Array) -> list[Block]:
     """Draws of one parent as (day drawn, day that making is ready, share of the day's draw).
 
+    days, share : one entry a day on which the parent draws, shape (n,).
+
     A line with `at_days` is drawn that long after the start. Where a recipe names the item twice, at
     different times, a day's draw is split by what the makings it can belong to ask for.
     """
@@ -228,7 +231,10 @@ def _lay_makings(laying: _Laying, flow: ItemFlow, recipe: Recipe) -> None:
 
 
 def _par_share(rest: Array, planned: Array, recipe: Recipe) -> Array:
-    """The share of each making that nobody draws and that keeps the par: the newest of what is in date."""
+    """The share of each making that nobody draws and that keeps the par: the newest of what is in date.
+
+    Both arrays and what comes back [day].
+    """
     amount = rest * planned
     n_days = amount.size
     keeps = n_days if recipe.keeps_days is None else recipe.keeps_days

@@ -122,6 +122,7 @@ def share_quantiles(mean: float, guests: float, rank: Array) -> Array:
 
 
 def _notes(service: str, guests: Array, is_seen: bool) -> list[str]:
+    """What is said of covers booked alone; guests : [day]."""
     n = int((guests > 0).sum())
     if not n:
         return []

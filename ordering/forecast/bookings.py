@@ -91,6 +91,8 @@ def age_of(table: pd.DataFrame, on: date) -> Age | None:
 def last_booked(table: pd.DataFrame, days: Sequence[date]) -> Array:
     """Covers on the books of each day as last written down, however long ago; NaN where nothing is.
 
+    Returns [day].
+
     table : columns of `bookings`, of one service, as known today
     """
     latest = table.sort_values("taken_on", kind="stable").groupby("date")["booked"].last()
@@ -99,6 +101,8 @@ def last_booked(table: pd.DataFrame, days: Sequence[date]) -> Array:
 
 def without_parties(house: House, service: str, days: Sequence[date], booked: Array) -> Array:
     """Booked covers of each day less the guests of private parties that may stand among them.
+
+    booked : [day], as what comes back.
 
     Whether a party is in the bookings too, nobody says. Where so many are booked it is taken to be, for
     what is left is the least.
@@ -159,6 +163,8 @@ def pick_up(
 
 def _moved(booked: Array, covers: Array, expected: Array, now: float) -> tuple[float, float, float]:
     """Lift, share of the spread left, and share of those booked that come for sure, at one lead.
+
+    booked, covers, expected : [past day].
 
     `now` is the share of the expectation on the books today.
     """

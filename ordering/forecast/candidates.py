@@ -81,7 +81,7 @@ class Design:
 
 
 def origins_of(n_days: int) -> Index:
-    """Origins, as days of the history: earlier dates first, today last."""
+    """Origins, as days of the history: earlier dates first, today last. Returns [origin]."""
     first = min(FEWEST_DAYS, max(n_days - 1, 0))
     offsets = [offset for offset in OFFSETS if n_days - offset >= max(first, n_days // 4)]
     return np.array([n_days - offset for offset in reversed(offsets)] + [n_days])
@@ -141,7 +141,7 @@ class _Problem:
     is_least: NDArray[np.bool_]
 
     def of(self, items: Index) -> _Problem:
-        """The same problem of some of the items."""
+        """The same problem of some of the items. items : places on the item axis, [item]."""
         return replace(
             self,
             y=self.y[:, items],
@@ -164,7 +164,7 @@ class _Problem:
 
 
 def _problem(history: History, designs: Sequence[Design], ratio: Array) -> _Problem:
-    """The fits to make, on the days on which anything is known."""
+    """The fits to make, on the days on which anything is known. ratio : [item]."""
     rows = np.flatnonzero(np.isfinite(history.y).any(axis=0))
     n_days, origins = history.n_days, history.origins
     y = history.y[:, rows]

@@ -184,7 +184,10 @@ def _fill_booked(
     draw: tuple[int, Index, Mapping[tuple[str, str], str]],
     made: _Made,
 ) -> None:
-    """Covers and portions of a service without a past; draw : seed, places of its slots, keys of dishes."""
+    """Covers and portions of a service without a past.
+
+    draw : seed, places of its slots, [slot], keys of dishes
+    """
     (seed, at, keys), guests = draw, alone.guests
     made.covers_mean[at], made.covers_quantiles[at] = guests, guests[:, None]
     made.covers[at] = guests[:, None]
@@ -216,7 +219,7 @@ def _dish(
 ) -> Marginals:
     """One dish on the slots it is on, moving with the covers' scores as far as it has in the past.
 
-    when : day and share of the spread left of every slot of the service, and whether the dish is on
+    when : day and share of the spread left of every slot of the service, and whether the dish is on; [slot]
     common : the covers' scores, and what share of their variance lasts
     """
     (day, left, on), (of_covers, lasts) = when, common

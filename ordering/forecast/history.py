@@ -108,7 +108,10 @@ def sound(past: ServicePast, listed: frozenset[int], holidays: Collection[date])
 
 
 def _doubted(past: ServicePast, row: int, sold: Array, is_holiday: NDArray[np.bool_]) -> Array:
-    """What is usual where a dish sold nothing though it always does; NaN elsewhere. Of no holiday."""
+    """What is usual where a dish sold nothing though it always does; NaN elsewhere. Of no holiday.
+
+    All [day].
+    """
     weekday = (past.first.weekday() + np.arange(past.n_days)) % 7
     usual = unlikely_zeros(np.where(past.sold_out[row] & (sold == 0), np.nan, sold), weekday)
     return np.where(is_holiday | ~(past.covers > 0), np.nan, usual)
@@ -135,6 +138,7 @@ def asks_of_zeros(
 
 
 def _filled_covers(table: pd.DataFrame, first: date, n_days: int) -> Array:
+    """Covers by day, NaN where none are written: [day]."""
     came = np.full(n_days, np.nan)
     at = (table["date"] - pd.Timestamp(first)).dt.days.to_numpy()
     came[at] = table["covers"].to_numpy(dtype=float)
@@ -155,7 +159,10 @@ def _filled_sales(
 def _on_the_menu(
     house: House, service: str, first: date, sold: Array, came: Array, dishes: Sequence[str]
 ) -> Array:
-    """Sold, with 0 on days a dish was on the menu and other dishes sold, NaN off the menu."""
+    """Sold, with 0 on days a dish was on the menu and other dishes sold, NaN off the menu.
+
+    sold : [dish, day], as what comes back; came : [day].
+    """
     kept = _kept(sold, came)
     filled = sold.copy()
     n_days = len(came)
@@ -174,6 +181,8 @@ def _on_the_menu(
 
 def _kept(sold: Array, came: Array) -> NDArray[np.bool_]:
     """Days whose sales are on record: where nothing was sold that is a 0.
+
+    sold : [dish, day]; came and what comes back: [day].
 
     A day with guests and no row at all is one too, unless a house that sells so much cannot
     have sold nothing.

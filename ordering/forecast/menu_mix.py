@@ -89,6 +89,7 @@ def dish_forecasts(
 
 
 def _own(coming: CoverForecast, has_past: NDArray[np.bool_], ahead: int) -> SeriesForecast:
+    """Each dish by its own regression; has_past : [dish]."""
     past = coming.past
     y = past.sold[has_past]
     made = terms(days_of(past, ahead), coming.special, (), is_detailed=False)
@@ -104,7 +105,7 @@ def _own(coming: CoverForecast, has_past: NDArray[np.bool_], ahead: int) -> Seri
 
 
 def _every_third(origins: Index) -> Index:
-    """Places of every third origin, counted from today back: enough for a dish."""
+    """Places of every third origin, counted from today back: enough for a dish. Both [origin]."""
     return np.arange(len(origins))[::-1][::3][::-1]
 
 
@@ -126,7 +127,10 @@ def _links(found: SeriesForecast, covers: SeriesForecast) -> Array:
 
 
 def _tightness(found: SeriesForecast, link: Array) -> float:
-    """Factor on all links with which the dishes together scatter as far as their sum did, near 1 at first."""
+    """Factor on all links with which the dishes together scatter as far as their sum did, near 1 at first.
+
+    link : [dish].
+    """
     known = np.isfinite(found.past).all(axis=0)
     if known.sum() < FEWEST_DAYS:
         return 1.0
@@ -145,7 +149,10 @@ def _tightness(found: SeriesForecast, link: Array) -> float:
 def _alike(
     house: House, coming: CoverForecast, dishes: Sequence[str], ahead: int
 ) -> tuple[Array, tuple[str, ...]]:
-    """One portion a guest, in equal shares over the dishes on offer that day: no sale shows what is eaten."""
+    """One portion a guest, in equal shares over the dishes on offer that day: no sale shows what is eaten.
+
+    Returns [dish, ahead].
+    """
     past = coming.past
     days = days_of(past, ahead)[past.n_days : past.n_days + ahead]
     on = np.array([[house.dishes[dish].is_on(day, past.service) for day in days] for dish in dishes])

@@ -57,6 +57,8 @@ def scores(rng: np.random.Generator, day: Index, lasting: float, n_paths: int) -
 def seen_through_steps(variance: Array) -> Array:
     """Share of the variance of a normal score that is seen where only the middle of its step is known.
 
+    Any shape.
+
     variance : of those middles. The share is 1 where steps are narrow, 2 / pi of two equal steps, whose
     middles have the variance 0.455, and a power of the variance in between.
     """
@@ -94,6 +96,8 @@ def lasting_shares(score: Array) -> Array:
 
 def even_ranks(n_paths: int) -> Array:
     """Ranks of the paths of a slot, ascending, evenly spread in 0 to 1.
+
+    Returns [path].
 
     A Latin hypercube in each slot, so that even a few hundred paths have the marginal asked for.
     """

@@ -74,6 +74,7 @@ def _sums(mean: Array, y: Array) -> tuple[tuple[Array, Array], tuple[Array, Arra
 
 
 def _log_ratio(came: Array, meant: Array, ratio: Array) -> Array:
+    """Log of what came over what was meant, half a usual count added to both: all of one shape."""
     return np.asarray(np.log((came + ratio / 2) / (meant + ratio / 2)))
 
 
@@ -127,6 +128,8 @@ def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
 
 def _lift(came: Array, meant: Array, ratio: Array, spread: float) -> Array:
     """Log of the level believed in after `came` where `meant` was expected.
+
+    All of one shape.
 
     Notes
     -----

@@ -53,6 +53,7 @@ def censored_moments(mean: Array, dispersion: Array | float, sold: Array) -> tup
     chance = mean / (size + mean)
 
     def at_least(count: Array, more: int) -> Array:
+        """Chance that the count with `more` added to its size is at least this; any shape."""
         return np.where(count > 0, betainc(np.maximum(count, 1e-9), size + more, chance), 1.0)
 
     whole = at_least(sold, 0)
@@ -115,7 +116,10 @@ def _fitted(
     penalty: Array,
     tolerance: float,
 ) -> Array:
-    """Coefficients of a handful of fits, few enough for their rows to stay in the processor's cache."""
+    """Coefficients of a handful of fits, few enough for their rows to stay in the processor's cache.
+
+    Returns [fit, term]; x : [day, term]; counts and predictor : [fit, day]; penalty : [fit, term].
+    """
     (y, weights), (start, shift) = counts, predictor
     n_fits, n_terms = penalty.shape
     if start is None:
@@ -142,6 +146,8 @@ def _fitted(
 def cross_products(x: Array) -> tuple[Products, ...]:
     """Cross products of the columns of `x`, pairs that never meet left out.
 
+    x : [day, term].
+
     Columns that are nearly always zero, such as holidays, are multiplied on their own few rows.
     """
     n_terms = x.shape[1]
@@ -165,7 +171,7 @@ def _step(
     predictor: tuple[Array, Array],
     penalty: Array,
 ) -> Array:
-    """One reweighted least squares step of every active fit."""
+    """One reweighted least squares step of every active fit. Shapes as in `_fitted`."""
     y, weights = counts
     eta, shift = predictor
     mean = np.exp(eta)

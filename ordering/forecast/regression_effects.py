@@ -58,7 +58,10 @@ def effects(house: House, past: ServicePast) -> tuple[Effect, ...]:
 def _design(
     made: Regressors, known: np.ndarray, events: Sequence[NamedEvent]
 ) -> tuple[list[str], Array, list[int]]:
-    """Names of what is told (empty for the rest), regressors of the days known, weekdays in front."""
+    """Names of what is told (empty for the rest), regressors of the days known, weekdays in front.
+
+    x : [day known, column].
+    """
     weekdays = [w for w in range(7) if made.x[known, made.names.index(f"weekday {w}")].any()]
     columns = [made.x[known, made.names.index(f"weekday {w}")] for w in weekdays]
     names = [""] * len(weekdays)
@@ -78,7 +81,10 @@ def _design(
 
 
 def _independent(x: Array, names: list[str]) -> Array:
-    """The columns that say something of their own; the names of the others go with them."""
+    """The columns that say something of their own; the names of the others go with them.
+
+    x : [day, column].
+    """
     kept: list[int] = []
     for k in range(x.shape[1]):
         if np.linalg.matrix_rank(x[:, [*kept, k]]) == len(kept) + 1:
@@ -88,6 +94,7 @@ def _independent(x: Array, names: list[str]) -> Array:
 
 
 def _against_mean(weekdays: Sequence[int], n_columns: int) -> list[tuple[int, Array]]:
+    """Each weekday against the mean of all, as a contrast of the columns: [column]."""
     contrasts = []
     for k, weekday in enumerate(weekdays):
         contrast = np.zeros(n_columns)
@@ -98,6 +105,7 @@ def _against_mean(weekdays: Sequence[int], n_columns: int) -> list[tuple[int, Ar
 
 
 def _effect(service: str, name: str, contrast: Array, estimate: Array, covariance: Array) -> Effect:
+    """contrast, estimate : [column]; covariance : [column, column]."""
     middle = float(contrast @ estimate)
     error = math.sqrt(max(0.0, float(contrast @ covariance @ contrast)))
     bounds = np.array([middle, middle - Z_90 * error, middle + Z_90 * error])

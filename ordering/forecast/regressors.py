@@ -54,7 +54,7 @@ class Regressors:
 
 
 def _marked(days: Sequence[date], dates: Iterable[date]) -> Array:
-    """1 on those of the consecutive days that are among `dates`, 0 on the others."""
+    """1 on those of the consecutive days that are among `dates`, 0 on the others. Returns [day]."""
     found = np.zeros(len(days))
     places = ((day - days[0]).days for day in dates)
     found[[n for n in places if 0 <= n < len(days)]] = 1.0
@@ -62,6 +62,7 @@ def _marked(days: Sequence[date], dates: Iterable[date]) -> Array:
 
 
 def _season(days: Sequence[date]) -> list[tuple[str, str, Array, int]]:
+    """Yearly Fourier pairs: kind, name, values [day], pair."""
     phase = 2 * np.pi * (days[0].toordinal() + np.arange(len(days))) / YEAR
     columns = []
     for k in range(1, MOST_PAIRS + 1):
@@ -73,6 +74,7 @@ def _season(days: Sequence[date]) -> list[tuple[str, str, Array, int]]:
 def _holidays(
     days: Sequence[date], special: Special, weekday: NDArray[np.int64], is_detailed: bool
 ) -> list[tuple[str, str, Array, int]]:
+    """Terms of holidays: kind, name, values [day], pair. weekday : [day]."""
     off = _marked(days, special.holidays)
     columns = [
         ("holiday", "holiday", off, 0),
@@ -126,6 +128,8 @@ def fourier_pairs(n_days: int) -> int:
 
 def damped(steps: Array) -> Array:
     """Days of trend that `steps` days ahead are worth when each counts 0.98 of the one before.
+
+    Any shape.
 
     Notes
     -----

@@ -131,6 +131,7 @@ def _cases(house: House, past: ServicePast, origins: Sequence[date], made: Seque
 def _case(
     past: ServicePast, series: str, y: Array, origins: Sequence[date], ours: tuple[Array, Array]
 ) -> _Case:
+    """One series to be scored. y : [day]; ours : [origin, ahead] and its quantiles."""
     at = np.array([(origin - past.first).days for origin in origins])
     rows = at[:, None] + np.arange(AHEAD)[None, :]
     actual = np.where((rows >= 0) & (rows < len(y)), y[np.clip(rows, 0, len(y) - 1)], np.nan)
@@ -166,7 +167,7 @@ def _four_weeks(y: Array, at: NDArray[np.int64]) -> Array:
 
 
 def _deviation(y: Array) -> float:
-    """Standard deviation of the difference between a day and the same weekday a week later."""
+    """Standard deviation of the difference between a day and the same weekday a week later. y : [day]."""
     steps = y[7:] - y[:-7]
     steps = steps[np.isfinite(steps)]
     return float(np.sqrt(np.mean(steps**2))) if steps.size else float("nan")
@@ -178,7 +179,10 @@ def _around(mean: Array, deviation: Array) -> Array:
 
 
 def _of_covers(house: House, service: str, made: Sequence[Forecast]) -> tuple[Array, Array]:
-    """Walk-ins as forecast: of private parties the past holds none either."""
+    """Walk-ins as forecast: of private parties the past holds none either.
+
+    Mean [origin, ahead] and quantiles [origin, ahead, quantile].
+    """
     guests: dict[date, int] = defaultdict(int)
     for party in house.parties:
         if party.service == service:
@@ -195,6 +199,7 @@ def _of_covers(house: House, service: str, made: Sequence[Forecast]) -> tuple[Ar
 
 
 def _of_dish(service: str, dish: int, made: Sequence[Forecast]) -> tuple[Array, Array]:
+    """Mean [origin, ahead] and quantiles [origin, ahead, quantile] of one dish."""
     mean = np.full((len(made), AHEAD), np.nan)
     quantiles = np.full((len(made), AHEAD, len(LEVELS)), np.nan)
     for o, one in enumerate(made):

@@ -95,7 +95,10 @@ def _candidates(
 
 
 def _since_the_shift(history: History, has_shifted: NDArray[np.bool_], profile: Array) -> History:
-    """Today's view alone of the series that have shifted, what they moved by taken as known."""
+    """Today's view alone of the series that have shifted, what they moved by taken as known.
+
+    has_shifted : [item]; profile : [item, day back].
+    """
     shift = history.shift[has_shifted].copy()
     days = min(history.n_days, SHIFT_BACK)
     shift[:, history.n_days - days :] += profile[has_shifted, SHIFT_BACK - days :]

@@ -37,7 +37,7 @@ class Spread:
 
 
 def count_cdf(y: Array, mean: Array, dispersion: Array) -> Array:
-    """P(Y <= y) of a negative binomial; `dispersion` 0 or less is Poisson."""
+    """P(Y <= y) of a negative binomial; `dispersion` 0 or less is Poisson. All of one shape."""
     size = 1.0 / np.maximum(dispersion, LEAST_DISPERSION)
     mean = np.maximum(mean, 1e-9)
     return np.asarray(np.where(y < 0, 0.0, 1.0 - betainc(np.maximum(y, 0) + 1.0, size, mean / (size + mean))))
@@ -61,6 +61,8 @@ def _table_quantile(mean: Array, dispersion: Array, rank: Array) -> Array:
 
 def _wide_quantile(mean: Array, dispersion: Array, rank: Array) -> Array:
     """Quantiles of large means, rounded: a gamma with the same mean and variance.
+
+    mean, dispersion : [row]; rank and what comes back: [row, rank].
 
     Notes
     -----
@@ -95,6 +97,7 @@ def count_quantile(mean: Array, dispersion: Array, rank: Array) -> Array:
 
 
 def _dispersions(y: Array, mean: Array, bucket: Index, prior: Array) -> Array:
+    """Shapes as in `learnt_spread`; returns [item, bucket]."""
     recent = FADING ** np.arange(y.shape[1])[::-1]
     known = np.isfinite(y)
     found = np.empty((len(y), len(BUCKETS)))
@@ -170,5 +173,8 @@ def _weighted_quantiles(values: Array, weight: Array, levels: Array) -> Array:
 
 
 def recalibrated(rank: Array, calibration: Array) -> Array:
-    """Rank to read off the distribution for each nominal rank: `calibration` over GRID."""
+    """Rank to read off the distribution for each nominal rank: `calibration` over GRID.
+
+    calibration : [grid]; rank : any shape.
+    """
     return np.asarray(np.interp(rank, GRID, calibration))

@@ -65,7 +65,10 @@ def with_demands(own: Forecast, demands: Sequence[HouseDemand], days: Sequence[d
     in_time = sorted(range(len(every)), key=lambda n: every[n].day)
 
     def beside(theirs: Array, mine: Array) -> Array:
-        """Own dishes on own slots, then those of the houses on theirs."""
+        """Own dishes on own slots, then those of the houses on theirs.
+
+        theirs : [demand, day, ...]; mine : [dish, slot, ...].
+        """
         shape = (n_dishes + len(demands), n_own + n_days, *mine.shape[2:])
         both = np.zeros(shape)
         both[:n_dishes, :n_own], both[n_dishes:, n_own:] = mine, theirs
@@ -130,7 +133,10 @@ def dish_id(demand: HouseDemand) -> str:
 
 
 def shuffled(demand: HouseDemand, seed: int, n_paths: int) -> NDArray[np.int64]:
-    """Which of the house's paths stands for each of `n_paths`: the same for all it takes, whatever it is."""
+    """Which of the house's paths stands for each of `n_paths`: the same for all it takes, whatever it is.
+
+    Returns [path].
+    """
     letters = [seed, *demand.house.encode()]
     order = np.random.default_rng(letters).permutation(demand.packs.shape[1])
     return np.resize(order, n_paths)

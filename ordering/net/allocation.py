@@ -78,7 +78,10 @@ class AllocationState:
 
 
 def cutback_of(problem: Problem, found: Sweep, lacks: Mapping[str, Array], value: Worth) -> Cutback:
-    """Who goes without for want of what a sweep found lacking, up to the portions not served."""
+    """Who goes without for want of what a sweep found lacking, up to the portions not served.
+
+    lacks : by item, [day, path].
+    """
     state = AllocationState(problem, lacks, found, value, service_lags(problem), found.starts)
     for item in reversed(problem.graph.items):
         if item in lacks or item in state.cutback.batches:
@@ -114,7 +117,10 @@ def _share_out(state: AllocationState, item: str) -> None:
 
 
 def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int, Array | None]:
-    """Parcels to share, the last day on which any path goes short, and what lacks by itself."""
+    """Parcels to share, the last day on which any path goes short, and what lacks by itself.
+
+    What lacks by itself: [day, path].
+    """
     problem, found = state.problem, state.found
     parcels = parcels_of(problem, state.starts, item, found.oldest.get(item))
     lack = state.lacks.get(item)
@@ -135,6 +141,8 @@ def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int, Array
 
 def _made_again(state: AllocationState, item: str, parcels: list[Parcel]) -> tuple[Array, Array]:
     """What can still be made where batches were given up, and what that leaves unmet.
+
+    Both [day, path].
 
     Days that were not held back may make more, for those who come after.
     """
@@ -243,7 +251,10 @@ def _left(turn: Sequence[Parcel], given: Array) -> list[Array]:
 def _with_pieces(
     turn: Sequence[Parcel], claims: Iterable[Claim], found: Sequence[tuple[Claim, Array, Array]]
 ) -> Iterable[tuple[Claim, Array]]:
-    """What lacks to meet every claim, shared by those refused: what each left to others lacks it first."""
+    """What lacks to meet every claim, shared by those refused: what each left to others lacks it first.
+
+    What each lacks: [path].
+    """
     if not any(over.max() > EPS for _, _, over in found):
         yield from ((claim, lacks) for claim, lacks, _ in found)
         return
@@ -278,7 +289,10 @@ def _taken_off(turn: Sequence[Parcel], left: Sequence[Array], day: int, need: Ar
 def _shares(
     state: AllocationState, item: str, day: int, unmet: Array, direct: Array | None
 ) -> dict[ShortageSource, float]:
-    """Which sources an unmet draw is owed to, each as if it were the only one: shares of at most 1."""
+    """Which sources an unmet draw is owed to, each as if it were the only one: shares of at most 1.
+
+    unmet : [path]; direct : [day, path].
+    """
     own = 1.0
     if item in state.cutback.batches:
         own = 0.0 if direct is None else min(1.0, float(direct[day].mean() / unmet.mean()))
@@ -304,6 +318,7 @@ def _shares(
 def _give_up_batches(
     state: AllocationState, claim: Claim, unmet: Array, shares: Mapping[ShortageSource, float]
 ) -> None:
+    """Note batches not begun for want of a part; unmet : [path]."""
     use = claim.use
     assert use is not None
     recipe, started = state.problem.house.recipes[use.recipe], state.starts[use.recipe]
@@ -320,6 +335,7 @@ def _give_up_batches(
 def _give_up_portions(
     state: AllocationState, claim: Claim, unmet: Array, shares: Mapping[ShortageSource, float]
 ) -> None:
+    """Note portions not served; unmet : [path]."""
     portions = state.problem.portions(claim.dish)
     lost = np.minimum(whole(unmet / state.problem.house.dishes[claim.dish].portion), portions[claim.slot])
     for source, share in shares.items():

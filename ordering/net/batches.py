@@ -66,7 +66,10 @@ class Making:
 
 
 def making(recipe: Recipe, last: Days, window: Window | None = None, par_off: Flags | None = None) -> Making:
-    """Terms of a recipe whose batches, by ready day, may be used until `last`, started within a window."""
+    """Terms of a recipe whose batches, by ready day, may be used until `last`, started within a window.
+
+    par_off : [day].
+    """
     on, can = (None, None) if window is None else window.ready_days(recipe.takes_days, last)
     return Making(
         makes=recipe.makes,
@@ -92,7 +95,10 @@ def most_batches(recipe: Recipe) -> float | None:
 
 
 def whole(batches: Array, step: float = 1.0) -> Array:
-    """Batches rounded up to a `step`, but not for the dust of binary fractions (63 x 0.1 is 63 tenths)."""
+    """Batches rounded up to a `step`, but not for the dust of binary fractions (63 x 0.1 is 63 tenths).
+
+    Any shape.
+    """
     rounded: Array = np.ceil(batches / step * (1 - EPS) - EPS) * step
     return np.maximum(rounded, 0.0, out=rounded)
 
@@ -161,6 +167,8 @@ def whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array
 def limited(net: Array, terms: Making, most: Array) -> tuple[Array, Array]:
     """Batches by ready day where each day of each path has its own limit, and what they leave unmet.
 
+    All [day, path].
+
     Nothing is held ahead: what a day cannot give, its guests go without, and the next day begins anew.
     Batches may be given beyond the day on which nothing limits them.
     """
@@ -176,6 +184,8 @@ def limited(net: Array, terms: Making, most: Array) -> tuple[Array, Array]:
 
 def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
     """Batches where the limit of a day binds on some path: held ahead, every cohort followed.
+
+    All [day, path].
 
     A day on which nothing can be started has no room, nor has one on which the house is closed, unless no
     open day before is in time.
@@ -276,7 +286,10 @@ Cohorts = list[tuple[int, Array]]  # last day index and what is left, [path], fi
 
 
 def planned(drawn: Drawn, terms: Making) -> tuple[Array, Array]:
-    """Batches by ready day for what parcels do not meet and for the par, and what is left unmet."""
+    """Batches by ready day for what parcels do not meet and for the par, and what is left unmet.
+
+    Both [day, path].
+    """
     if not terms.par:
         return batches(drawn.unmet, terms)
     gap = np.maximum(terms.par - drawn.lying(), 0.0)

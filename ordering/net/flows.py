@@ -105,7 +105,7 @@ def lots_left(problem: Problem, found: Sweep) -> dict[str, Lots]:
 
 
 def _by_parent(problem: Problem, means: Mapping[str, Array], item: str) -> dict[str, Array]:
-    """Mean draw of each parent by day; only parents that draw anything."""
+    """Mean draw of each parent by day; only parents that draw anything. means : by recipe, [day]."""
     n_days = problem.n_days
     parents: dict[str, Array] = {}
     for dish in problem.graph.dishes.get(item, ()):
@@ -162,6 +162,8 @@ def _requirement(
 ) -> Requirement:
     """What must be bought.
 
+    net : [day, path].
+
     `stock_left` is what is there on the morning of each day, that day's receipts in, nothing bought: what is
     bought is drawn the day it is needed, so evenings are the same without it.
     """
@@ -189,7 +191,10 @@ def _is_supplied_by_house(problem: Problem, item: str) -> bool:
 
 
 def _by_day(net: Array, one: Held, comes: list[int], last: Days) -> Array:
-    """What is decided for each chance, by the day it is needed; the mean where none is decided for."""
+    """What is decided for each chance, by the day it is needed; the mean where none is decided for.
+
+    net : [day, path]; returns [day].
+    """
     mean = net.mean(axis=1)
     daily: Array = mean.copy()
     for day, following in itertools.pairwise(comes):

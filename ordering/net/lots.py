@@ -127,7 +127,7 @@ def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> Taken:
 
 
 def received(parcels: Iterable[Parcel], n_days: int, kind: str) -> Array:
-    """Mean over paths of what parcels of a kind bring, by day."""
+    """Mean over paths of what parcels of a kind bring, by day. Returns [day]."""
     came = np.zeros(n_days)
     for parcel in parcels:
         if parcel.kind == kind and parcel.first < n_days:
@@ -191,4 +191,5 @@ def left_over(taken: Iterable[Taken], n_days: int) -> Lots:
 
 
 def _is_likely(quantity: float, left: Array) -> bool:
+    """Whether enough of a lot is left on enough of the paths; left : [path]."""
     return int(np.count_nonzero(left > LEAST_SHARE * quantity)) > LIKELY * left.size

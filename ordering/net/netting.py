@@ -93,6 +93,8 @@ def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
 def _split(problem: Problem, lacks: Mapping[str, Array]) -> tuple[dict[str, Array], dict[str, Array]]:
     """What is known to lack, and what lacks only for want of a count.
 
+    All by item, [day, path].
+
     An item never counted is taken as none, and what that costs is said; but because it is unknown and not
     known to be none, the rest of the plate is bought and begun.
     """
@@ -150,7 +152,7 @@ def _beyond(cutback: Cutback, before: Iterable[Cutback]) -> Cutback:
 
 
 def _more(lacks: Mapping[str, Array], said: Mapping[str, Array]) -> dict[str, Array]:
-    """What lacks beyond what has been said."""
+    """What lacks beyond what has been said. All by item, [day, path]."""
     more = {item: np.maximum(lack - said.get(item, 0.0), 0.0) for item, lack in lacks.items()}
     return {item: lack for item, lack in more.items() if lack.max() > EPS}
 

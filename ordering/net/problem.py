@@ -300,7 +300,7 @@ def with_early(problem: Problem, item: str, own: Array) -> Array:
 
 
 def by_start(ready: Array, takes_days: int) -> Array:
-    """Batches by start day from batches by ready day."""
+    """Batches by start day from batches by ready day. Both [day, path]."""
     if takes_days == 0:
         return ready
     started = np.zeros_like(ready)
@@ -309,7 +309,7 @@ def by_start(ready: Array, takes_days: int) -> Array:
 
 
 def by_ready(started: Array, takes_days: int) -> Array:
-    """Batches by ready day from batches by start day."""
+    """Batches by ready day from batches by start day. Both [day, path]."""
     if takes_days == 0:
         return started
     ready = np.zeros_like(started)

@@ -56,7 +56,10 @@ def _delivered(house: House, flow: ItemFlow, lines: Sequence[OrderLine], days: S
 
 
 def _used_up(came: Sequence[float], need: Sequence[float], keeps: int) -> tuple[Array, Array]:
-    """What deliveries leave unmet and what expires the day after its last, by day, first in first out."""
+    """What deliveries leave unmet and what expires the day after its last, by day, first in first out.
+
+    Both [day].
+    """
     unmet, expired = np.zeros(len(came)), np.zeros(len(came))
     lots: deque[list[float]] = deque()
     for day, (quantity, wanted) in enumerate(zip(came, need, strict=True)):

@@ -42,7 +42,10 @@ class Made:
 
 
 def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: Making) -> tuple[Made, Array]:
-    """One recipe planned for what parcels do not give of it, and what no start can meet of that."""
+    """One recipe planned for what parcels do not give of it, and what no start can meet of that.
+
+    What no start can meet: [day, path].
+    """
     recipe = problem.house.recipes[item]
     wanted, lack = _wanted(problem, item, drawn, terms)
     until = min(problem.decided_days + terms.first_ready, problem.n_days)
@@ -83,6 +86,8 @@ def _early_left(drawn: Drawn) -> Array:
 def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[Array, Array]:
     """What each path wants of a recipe by the day it is to be ready, in its unit, and what no start can meet.
 
+    Both [day, path].
+
     Where the limit of a day binds, or a par is to be kept, it is what the path makes, held ahead where it
     keeps. Whom the parts that can be there leave without goes without, on that day.
     """
@@ -114,6 +119,8 @@ def _own(wanted: Array, terms: Making) -> Array:
 def _ahead(drawn: Drawn, wanted: Array, terms: Making, stake: Stake, until: int) -> tuple[Held, Array]:
     """What is decided of a recipe, by ready day below `until`, and what each path makes after that.
 
+    wanted and what each path makes: [day, path].
+
     A path goes on with what stock and the decision left it, and makes what it needs beyond. The margin
     against the spread is held on: what a path has used up of it is made anew, as the next runs will. Of
     whole batches what is over of the last one is margin enough.
@@ -141,7 +148,10 @@ def _given(drawn: Drawn, until: int) -> Array:
 
 
 def _margin(gross: Array, chance: list[int], last: Days, stake: Stake) -> float:
-    """What is held beyond the mean of all that is drawn from today to the end of what a chance must serve."""
+    """What is held beyond the mean of all that is drawn from today to the end of what a chance must serve.
+
+    gross : [day, path].
+    """
     day, following = chance
     now = gross[:following].sum(axis=0)
     total = np.full_like(now, np.inf)

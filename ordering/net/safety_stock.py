@@ -164,7 +164,10 @@ def _share_below(values: Array, amounts: Array) -> Array:
 
 
 def _pieces_that_pay(now: Array, total: Array, stake: Stake, size: float, days: int) -> int:
-    """How many pieces bring more than they cost; each brings less than the one before it."""
+    """How many pieces bring more than they cost; each brings less than the one before it.
+
+    now, total : what is wanted before the next chance, and in all, [path].
+    """
     most = int(np.ceil(now.max() / size - EPS))
     return bisect.bisect_left(
         range(most), True, key=lambda n: _gain(now, total, stake, n * size, size, days) <= 0.0
@@ -172,7 +175,7 @@ def _pieces_that_pay(now: Array, total: Array, stake: Stake, size: float, days: 
 
 
 def _gain(now: Array, total: Array, stake: Stake, have: float, size: float, days: int) -> float:
-    """Money that one more piece brings, mean over paths."""
+    """Money that one more piece brings, mean over paths. now, total : as in `_pieces_that_pay`, [path]."""
     short = np.maximum(now - have, 0.0)
     less = np.maximum(short - size, 0.0)
     saved = stake.lost(short, now) - stake.lost(less, now)
@@ -183,6 +186,8 @@ def _gain(now: Array, total: Array, stake: Stake, have: float, size: float, days
 
 def _pays_over_its_life(rest: Array, chances: Sequence[int], last: Days, stake: Stake, size: float) -> bool:
     """Whether a first piece that does not pay by what is missed before the next chance is worth having.
+
+    rest : [day, path].
 
     For all that is eaten of it, where waiting for the next chance would not pay by itself either.
     """
@@ -198,6 +203,7 @@ def _pays_over_its_life(rest: Array, chances: Sequence[int], last: Days, stake: 
 
 
 def _first_gain(rest: Array, day: int, until: int, last: Days, stake: Stake, size: float, days: int) -> float:
+    """Money that a first piece brings if bought on `day`, mean over paths; rest : [day, path]."""
     end = int(last[day]) + 1
     now = rest[day : min(until, end)].sum(axis=0)
     total = rest[day:end].sum(axis=0) if end <= rest.shape[0] else np.full(now.shape, np.inf)

@@ -73,7 +73,10 @@ def _under_way(problem: Problem, item: str, day: int) -> tuple[str, ...]:
 def _added_up(
     problem: Problem, cutbacks: Iterable[Cutback]
 ) -> tuple[dict[ShortageSource, Array], dict[ShortageSource, dict[tuple[str, int], float]]]:
-    """Roots and portions hit over all rounds. What was never counted is said once, on its first day."""
+    """Roots and portions hit over all rounds. What was never counted is said once, on its first day.
+
+    By source, [path].
+    """
     lacking: dict[ShortageSource, Array] = {}
     hits: dict[ShortageSource, dict[tuple[str, int], float]] = {}
     first: dict[str, int] = {}
@@ -179,6 +182,7 @@ def has_full_days(recipe: Recipe) -> bool:
 
 
 def _full(problem: Problem, recipe: Recipe, started: Array | None) -> list[str]:
+    """Days on which a recipe's room is full, said; started : [day, path]."""
     most = most_batches(recipe)
     if started is None or most is None or recipe.largest is None:
         return []

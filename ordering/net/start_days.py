@@ -58,14 +58,14 @@ class Window:
 
 
 def later(flags: Flags, days: int) -> Flags:
-    """Flagged days as many days later."""
+    """Flagged days as many days later. Both [day]."""
     moved = np.zeros_like(flags)
     moved[days:] = flags[: max(0, flags.size - days)]
     return moved
 
 
 def _latest(flags: Flags) -> Days:
-    """The latest flagged day up to each day; -1 before the first."""
+    """The latest flagged day up to each day; -1 before the first. Both [day]."""
     return np.maximum.accumulate(np.where(flags, np.arange(flags.size), -1))
 
 
@@ -220,5 +220,6 @@ def _bits(days: Iterable[int], n_days: int) -> int:
 
 
 def _flags(days: int, n_days: int) -> Flags:
+    """Bits by day as flags, [day]."""
     text: Sequence[str] = format(days, f"0{n_days}b")
     return np.array([bit == "1" for bit in reversed(text)], dtype=np.bool_)

@@ -99,7 +99,10 @@ def _swept(
 def _make(
     problem: Problem, stake: Stake, found: Sweep, starts: Mapping[str, Array], item: str, is_dated: bool
 ) -> None:
-    """Plan one recipe: again, until what comes back of it is as old as what was drawn of it."""
+    """Plan one recipe: again, until what comes back of it is as old as what was drawn of it.
+
+    starts : by recipe, [day, path].
+    """
     gross, terms = gross_of(problem, starts, item), terms_of(problem, item, found.dates)
     lack, is_settled = gross, False
     while not is_settled:
@@ -117,7 +120,10 @@ def _make(
 def _buy(
     problem: Problem, found: Sweep, starts: Mapping[str, Array], item: str, until: int | None, is_dated: bool
 ) -> None:
-    """What is drawn of one bought item on days before `until`, in the same way."""
+    """What is drawn of one bought item on days before `until`, in the same way.
+
+    starts : by recipe, [day, path].
+    """
     gross = gross_of(problem, starts, item, until)
     if not gross.any() and not is_dated:
         return
@@ -144,6 +150,7 @@ def _is_settled(found: Sweep, item: str, parcels: Iterable[Parcel], drawn: Days)
 
 
 def _note(found: Sweep, item: str, lack: Array) -> None:
+    """Add what an item lacks to what the sweep found; lack : [day, path]."""
     if lack.max(initial=0.0) > EPS:
         found.lacks[item] = np.where(lack < EPS, 0.0, lack)
 

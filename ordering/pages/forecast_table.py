@@ -109,6 +109,7 @@ def _portions(house: House, forecast: Forecast) -> list[str]:
 
 
 def _heads(forecast: Forecast, block: Index) -> str:
+    """The heading of a block of slots, [slot]."""
     heads = "".join(f"{format_day(forecast.days[d])[:6].rstrip():>8}" for d in block)
     return f"{'Portions expected':<{NAME_WIDTH}}{heads}"
 

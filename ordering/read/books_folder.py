@@ -212,6 +212,7 @@ def _sales(table: Table, house: House, faults: list[Fault]) -> tuple[pd.DataFram
 
 
 def _left_out(table: Table, dish: Column, sold: Column, rows: NDArray[np.bool_]) -> tuple[LeftOut, ...]:
+    """Sales of dishes that the menu does not know; rows : [row]."""
     amounts = np.bincount(dish.codes[rows], weights=sold.array(np.float64)[rows])
     where = np.flatnonzero(rows)
     codes, firsts, n_rows = np.unique(dish.codes[rows], return_index=True, return_counts=True)
@@ -274,7 +275,10 @@ def _sisters(table: Table, house: House, faults: list[Fault]) -> dict[tuple[str,
 
 
 def _one_row_each(table: Table, keys: Sequence[Codes], what: str, found: list[Fault]) -> None:
-    """Add a fault for every row with the key of an earlier one, unless values are already refused."""
+    """Add a fault for every row with the key of an earlier one, unless values are already refused.
+
+    keys : [row].
+    """
     if not found:
         found += columns.equal_rows(table, keys, f"the same {what}", f"keep one row for each {what}")
 

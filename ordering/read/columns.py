@@ -67,20 +67,23 @@ class Column:
     bad: NDArray[np.bool_]
 
     def array(self, dtype: Any = object) -> NDArray[Any]:
-        """One value a row."""
+        """One value a row. Shape [row]."""
         distinct = np.empty(len(self.values), dtype=dtype)
         distinct[:] = self.values
         return distinct[self.codes]
 
     def keys(self) -> Codes:
-        """A number a row, equal where values are equal, however they were written."""
+        """A number a row, equal where values are equal, however they were written. Shape [row]."""
         numbers: dict[Any, int] = {}
         distinct = [numbers.setdefault(value, len(numbers)) for value in self.values]
         return np.array(distinct, dtype=np.intp)[self.codes]
 
 
 def numbered(strings: Sequence[str]) -> tuple[Codes, list[str]]:
-    """Each row's number, and the distinct strings those numbers stand for, without outer spaces."""
+    """Each row's number, and the distinct strings those numbers stand for, without outer spaces.
+
+    Returns [row].
+    """
     cells = np.empty(len(strings), dtype=object)
     cells[:] = strings
     codes, distinct = pd.factorize(cells)
@@ -124,7 +127,7 @@ def read_column(
 def _refusals(
     table: Table, name: str, codes: Codes, refused: Mapping[int, tuple[str, str, str]]
 ) -> list[Fault]:
-    """The faults of a column, those that are alike drawn together."""
+    """The faults of a column, those that are alike drawn together. codes : [row]."""
     faults: list[Fault] = []
     others: dict[str, list[int]] = {}
     n_said: dict[str, int] = {}
@@ -272,7 +275,7 @@ def unit(text: str) -> str:
 
 
 def equal_rows(table: Table, keys: Sequence[Codes], what: str, remedy: str) -> list[Fault]:
-    """A fault for each row whose keys are all those of an earlier row, naming both lines."""
+    """A fault for each row whose keys are all those of an earlier row, naming both lines. keys : [row]."""
     if not table.n_rows:
         return []
     combined = keys[0].astype(np.int64)

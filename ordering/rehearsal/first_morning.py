@@ -15,7 +15,10 @@ _OPENING_DAYS = 7
 
 
 def opening_lots(house: House, use: Mapping[str, Array], day: date) -> Iterator[Lot]:
-    """A week of everything, of what takes days a steady row in process, of liquors one full batch."""
+    """A week of everything, of what takes days a steady row in process, of liquors one full batch.
+
+    use : by item, [day].
+    """
     carried = {
         line.item: line.drawn for recipe in house.recipes.values() for line in recipe.lines if line.returns
     }

@@ -1,0 +1,27 @@
+"""Every function that takes or gives an array says in its docstring what its axes are."""
+
+import ast
+import re
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent / "ordering"
+ARRAYS = re.compile(r"\b(Array|Flags|Ints|Index|Codes|NDArray)\b")
+AXES = re.compile(r"\[(\.\.\.|[a-z_ ]+)(, (\.\.\.|[a-z0-9_ +]+))*\]|\bshapes?\b", re.IGNORECASE)
+
+
+def handles_arrays(function: ast.FunctionDef) -> bool:
+    a = function.args
+    given = [one.annotation for one in (*a.posonlyargs, *a.args, *a.kwonlyargs)]
+    return any(ARRAYS.search(ast.unparse(one)) for one in (*given, function.returns) if one is not None)
+
+
+def test_every_array_function_gives_its_axes():
+    silent = [
+        f"{path.relative_to(ROOT)}:{node.lineno} {node.name}"
+        for path in sorted(ROOT.rglob("*.py"))
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.FunctionDef)
+        and handles_arrays(node)
+        and not AXES.search(ast.get_docstring(node) or "")
+    ]
+    assert silent == []
