@@ -62,9 +62,7 @@ def mase(actual: ArrayLike, forecast: ArrayLike, scale: float) -> float:
 
 
 def quantile_scores(actual: ArrayLike, quantile: ArrayLike, level: ArrayLike) -> Array:
-    """Quantile score of each forecast, with the factor 2 of the source.
-
-    All of one shape.
+    """Quantile score of each forecast, with the factor 2 of the source. All of one shape.
 
     2 (1 - p) (q - y) where the actual y falls below the quantile q, 2 p (y - q) elsewhere.
     """

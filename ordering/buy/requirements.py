@@ -139,9 +139,7 @@ def _empty(ingredient: Ingredient, need: Array, unreached: Array) -> DeliveryCon
 
 
 def _reachable(required: Array, arrivals: Sequence[int], keeps_days: int | None) -> tuple[Array, Array]:
-    """Cumulative need that some delivery can meet, and by day what none can.
-
-    All [day].
+    """Cumulative need that some delivery can meet, and by day what none can. All [day].
 
     A day is out of reach before the first delivery, and when all that came before has spoilt.
     """

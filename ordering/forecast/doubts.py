@@ -21,9 +21,7 @@ OFF_THE_MENU = 14.0
 
 
 def without_absurd(y: Array) -> tuple[Array, Flags]:
-    """The values with absurdly high ones taken out, and where those were.
-
-    All [day].
+    """The values with absurdly high ones taken out, and where those were. All [day].
 
     Absurd is more than five times what nine days in ten stay below, in the whole past and in the
     last 28 days known, so that a house that has really grown is believed within days.
@@ -40,9 +38,7 @@ def without_absurd(y: Array) -> tuple[Array, Flags]:
 
 
 def without_closed_zeros(y: Array, weekday: NDArray[np.int64], is_holiday: Flags) -> Array:
-    """The values with zeros that can only mean closed taken out.
-
-    All [day].
+    """The values with zeros that can only mean closed taken out. All [day].
 
     A lone 0 where the same weekday usually brings many is a day the house was shut, and so is a long
     run of zeros that ended. Zeros of a weekday that is usually 0, of a holiday, or of a run that
@@ -90,9 +86,7 @@ def _without_long_runs(y: Array) -> Array:
 
 
 def never_open(y: Array, weekday: NDArray[np.int64], listed: frozenset[int]) -> frozenset[int]:
-    """Weekdays listed as open on which the last twelve weeks show no service at all.
-
-    y, weekday : [day].
+    """Weekdays listed as open on which the last twelve weeks show no service at all. y, weekday : [day].
 
     Nothing is concluded from fewer than eight of those weeks, or from weeks with no service.
     """
@@ -107,9 +101,7 @@ def never_open(y: Array, weekday: NDArray[np.int64], listed: frozenset[int]) -> 
 
 
 def off_the_menu(sold: Array) -> Flags:
-    """Days inside a dish's life on which it cannot have been on offer.
-
-    Both [day].
+    """Days inside a dish's life on which it cannot have been on offer. Both [day].
 
     A run of days with nothing sold in which its usual rate would have sold 14 or more; a run
     that reaches today is not one, since the dish may have died.
@@ -128,9 +120,7 @@ def off_the_menu(sold: Array) -> Flags:
 
 
 def notes_on_past(service: str, y: Array, first: date, absurd: Array, shut: frozenset[int]) -> list[str]:
-    """What a reader of the forecast should know about one service's past.
-
-    y : [day].
+    """What a reader of the forecast should know about one service's past. y : [day].
 
     absurd : values taken out as absurd, NaN elsewhere, shape of `y`
     """

@@ -95,9 +95,7 @@ def lasting_shares(score: Array) -> Array:
 
 
 def even_ranks(n_paths: int) -> Array:
-    """Ranks of the paths of a slot, ascending, evenly spread in 0 to 1.
-
-    Returns [path].
+    """Ranks of the paths of a slot, ascending, evenly spread in 0 to 1. Returns [path].
 
     A Latin hypercube in each slot, so that even a few hundred paths have the marginal asked for.
     """

@@ -127,9 +127,7 @@ def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
 
 
 def _lift(came: Array, meant: Array, ratio: Array, spread: float) -> Array:
-    """Log of the level believed in after `came` where `meant` was expected.
-
-    All of one shape.
+    """Log of the level believed in after `came` where `meant` was expected. All of one shape.
 
     Notes
     -----

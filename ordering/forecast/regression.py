@@ -144,9 +144,7 @@ def _fitted(
 
 
 def cross_products(x: Array) -> tuple[Products, ...]:
-    """Cross products of the columns of `x`, pairs that never meet left out.
-
-    x : [day, term].
+    """Cross products of the columns of `x`, pairs that never meet left out. x : [day, term].
 
     Columns that are nearly always zero, such as holidays, are multiplied on their own few rows.
     """

@@ -127,9 +127,7 @@ def fourier_pairs(n_days: int) -> int:
 
 
 def damped(steps: Array) -> Array:
-    """Days of trend that `steps` days ahead are worth when each counts 0.98 of the one before.
-
-    Any shape.
+    """Days of trend that `steps` days ahead are worth when each counts 0.98 of the one before. Any shape.
 
     Notes
     -----

@@ -34,9 +34,8 @@ FAR_DAYS = 10_000
 class Cutback:
     """What cannot be had, and who goes without.
 
-    sources : what lacked, [path] of its unit; hits : by source, mean portions by (dish, slot index);
-    batches : by
-    recipe, batches that cannot be made for want of parts, [day, path], by start day
+    sources : what is short, [path] of its unit; hits : by source, mean portions by (dish, slot index);
+    batches : by recipe, batches that cannot be made for want of parts, [day, path], by start day
     """
 
     sources: dict[ShortageSource, Array] = field(default_factory=dict)
@@ -140,9 +139,7 @@ def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int, Array
 
 
 def _made_again(state: AllocationState, item: str, parcels: list[Parcel]) -> tuple[Array, Array]:
-    """What can still be made where batches were given up, and what that leaves unmet.
-
-    Both [day, path].
+    """What can still be made where batches were given up, and what that leaves unmet. Both [day, path].
 
     Days that were not held back may make more, for those who come after.
     """

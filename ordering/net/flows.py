@@ -160,9 +160,7 @@ def _flow(
 def _requirement(
     problem: Problem, net: Array, stake: Stake, flow: ItemFlow, chances: Mapping[str, tuple[Delivery, ...]]
 ) -> Requirement:
-    """What must be bought.
-
-    net : [day, path].
+    """What must be bought. net : [day, path].
 
     `stock_left` is what is there on the morning of each day, that day's receipts in, nothing bought: what is
     bought is drawn the day it is needed, so evenings are the same without it.

@@ -91,9 +91,7 @@ def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
 
 
 def _split(problem: Problem, lacks: Mapping[str, Array]) -> tuple[dict[str, Array], dict[str, Array]]:
-    """What is known to lack, and what lacks only for want of a count.
-
-    All by item, [day, path].
+    """What is known to lack, and what lacks only for want of a count. All by item, [day, path].
 
     An item never counted is taken as none, and what that costs is said; but because it is unknown and not
     known to be none, the rest of the plate is bought and begun.
