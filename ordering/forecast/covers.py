@@ -64,7 +64,7 @@ def coming_covers(house: House, past: ServicePast, special: Special, ahead: int)
 
 
 def _exposure(history: History, found: SeriesForecast, ahead: int) -> Array:
-    """Log covers about each origin: what came before it, what was forecast after it. Returns [origin, day]."""
+    """Log covers about each origin, [origin, day]: what came before it, what was forecast after it."""
     _, y, _ = windows(history, SHIFT_BACK, ahead)
     mean = np.concatenate([found.past_mean[0], found.mean[0][None]], axis=0)
     level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan))

@@ -81,7 +81,7 @@ def _design(
 
 
 def _independent(x: Array, names: list[str]) -> Array:
-    """The columns that say something of their own; the names of the others go with them. x : [day, column]."""
+    """The columns that say something of their own; names of others go with them. x : [day, column]."""
     kept: list[int] = []
     for k in range(x.shape[1]):
         if np.linalg.matrix_rank(x[:, [*kept, k]]) == len(kept) + 1:

@@ -12,14 +12,15 @@ what is drawn today and comes again tomorrow is no reason to begin nothing today
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from ordering.explode.graph import Use
 from ordering.net.batches import limited, whole
-from ordering.net.lots import EPS, Parcel, cohorts, draw, in_turn
+from ordering.net.claims import Claim, refused
+from ordering.net.lots import EPS, Parcel, cohorts, draw
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of, terms_of
 from ordering.net.stakes import Worth
 from ordering.net.sweep import Sweep
@@ -43,19 +44,6 @@ class Cutback:
         default_factory=lambda: defaultdict(dict)
     )
     batches: dict[str, Array] = field(default_factory=dict)
-
-
-@dataclass(slots=True)
-class Claim:
-    """One draw on an item: rank by the rule, day, what each path needs, pieces (0: any), who claims."""
-
-    rank: tuple[float, int, float, str]
-    day: int
-    need: Array
-    piece: float = 0.0
-    dish: str = ""
-    slot: int = -1
-    use: Use | None = None
 
 
 @dataclass(slots=True)
@@ -199,88 +187,6 @@ def _begun_claims(state: AllocationState, use: Use, until: int) -> Iterable[Clai
     for t in np.flatnonzero(drawn[: until + 1] > EPS).tolist():
         rank = (t, 2, 0.0, use.recipe) if use.is_optional else (-1, 0, 0.0, use.recipe)
         yield Claim(rank, t, np.full(state.problem.n_paths, drawn[t]))
-
-
-def refused(parcels: list[Parcel], claims: list[Claim]) -> Iterable[tuple[Claim, Array]]:
-    """Each claim that must do without something, and what it lacks, [path] of the item's unit.
-
-    A claim is given all that can be given beside those before it, whichever parcels these must then draw:
-    Monday's stock is for a batch of next week where the guests of this week can have Tuesday's. What can
-    be given to several is what they leave nobody without when they draw the earliest date first. What
-    makes up no whole piece of what a claim wants is left to those after it, and lacks where they take it.
-    So what lacks adds up to what must be got to meet every claim, and no more.
-
-    claims : in the order they are served
-    """
-    if not claims:
-        return
-    given = np.zeros((max(a.day for a in claims) + 1, claims[0].need.size))
-    turn, found = in_turn(p for p in parcels if p.first < len(given)), []
-    left = _left(turn, given)
-    full = np.zeros(given.shape, dtype=np.bool_)  # where nothing more can be had, whoever asks
-    for claim in claims:
-        need = np.where(full[claim.day], 0.0, claim.need)
-        lacks = need - _taken_off(turn, left, claim.day, need)
-        given[claim.day] += need
-        is_short = lacks > EPS
-        over = np.zeros_like(need)
-        if is_short.any():
-            can_move = is_short & (sum(left, np.zeros_like(need)) > EPS)
-            moved = lacks - np.minimum(_nobody_gives(turn, given), lacks) if can_move.any() else over
-            lacks = np.where(is_short, lacks - np.where(can_move, moved, 0.0), 0.0)
-            if claim.piece:
-                over = np.minimum(whole(lacks / claim.piece) * claim.piece, need) - lacks
-            full[claim.day] |= is_short & (lacks > 0) & (over <= EPS)
-            given[claim.day] -= lacks + over
-            if max(moved.max(), over.max()) > EPS:
-                left = _left(turn, given)
-        lacks += claim.need - need
-        if lacks.max() > EPS:
-            found.append((claim, lacks, over))
-    yield from _with_pieces(turn, claims, found)
-
-
-def _left(turn: Sequence[Parcel], given: Array) -> list[Array]:
-    """What nobody is given of each parcel, [path]."""
-    return [one.left for one in draw(turn, given).taken]
-
-
-def _with_pieces(
-    turn: Sequence[Parcel], claims: Iterable[Claim], found: Sequence[tuple[Claim, Array, Array]]
-) -> Iterable[tuple[Claim, Array]]:
-    """What lacks to meet every claim, shared by those refused: what each left to others lacks it first.
-
-    What each lacks: [path].
-    """
-    if not any(over.max() > EPS for _, _, over in found):
-        yield from ((claim, lacks) for claim, lacks, _ in found)
-        return
-    gross = np.zeros((max(a.day for a in claims) + 1, found[0][1].size))
-    for claim in claims:
-        gross[claim.day] += claim.need
-    rest = np.maximum(_nobody_gives(turn, gross) - sum(lacks for _, lacks, _ in found), 0.0)
-    for claim, lacks, over in found:
-        more = np.minimum(rest, over)
-        rest = rest - more
-        yield claim, lacks + np.where(more > EPS, more, 0.0)
-
-
-def _nobody_gives(turn: Sequence[Parcel], gross: Array) -> Array:
-    """What parcels cannot give of all that is asked, over all days, [path]."""
-    unmet = draw(turn, gross).unmet
-    lacks: Array = np.where(unmet > EPS, unmet, 0.0).sum(axis=0)
-    return lacks
-
-
-def _taken_off(turn: Sequence[Parcel], left: Sequence[Array], day: int, need: Array) -> Array:
-    """What nobody has been given yet of what can be used on a day, up to a need, [path]."""
-    given = np.zeros_like(need)
-    for parcel, rest in zip(turn, left, strict=True):
-        if parcel.first <= day <= parcel.last:
-            part = np.minimum(rest, need - given)
-            rest -= part
-            given += part
-    return given
 
 
 def _shares(

@@ -14,8 +14,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ordering.net.batches import Making, gather, is_tight, limited, planned, rolled, whole, whole_batches
+from ordering.net.batches import gather, is_tight, limited, planned, rolled, whole, whole_batches
 from ordering.net.lots import EPS, Days, Drawn, Lots, draw, left_over
+from ordering.net.making import Making
 from ordering.net.problem import Problem, by_ready, by_start, with_early
 from ordering.net.safety_stock import Held, Pieces, Stake, draw_off, held, worth_holding
 from ordering.records.plan import Array

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
-from ordering.net.allocation import Claim, refused
+from ordering.net.claims import Claim, refused
 from ordering.net.lots import Parcel
 from ordering.net.netting import net_all
 from ordering.records.books import Lot

@@ -11,8 +11,9 @@ from houses import day, dish, ingredient, recipe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.net.batches import Making, kept_up, planned, rolled
+from ordering.net.batches import kept_up, planned, rolled
 from ordering.net.lots import Parcel, draw
+from ordering.net.making import Making
 from ordering.net.netting import net_all
 from ordering.net.problem import by_ready, gross_of, parcels_of, problem_of
 from ordering.net.stakes import worth

@@ -1,0 +1,108 @@
+"""Claims on what is scarce, served in turn from the parcels there are, and who is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ordering.explode.graph import Use
+from ordering.net.batches import whole
+from ordering.net.lots import EPS, Parcel, draw, in_turn
+from ordering.records.plan import Array
+
+
+@dataclass(slots=True)
+class Claim:
+    """One draw on an item: rank by the rule, day, what each path needs, pieces (0: any), who claims."""
+
+    rank: tuple[float, int, float, str]
+    day: int
+    need: Array
+    piece: float = 0.0
+    dish: str = ""
+    slot: int = -1
+    use: Use | None = None
+
+
+def refused(parcels: list[Parcel], claims: list[Claim]) -> Iterable[tuple[Claim, Array]]:
+    """Each claim that must do without something, and what it lacks, [path] of the item's unit.
+
+    A claim is given all that can be given beside those before it, whichever parcels these must then draw:
+    Monday's stock is for a batch of next week where the guests of this week can have Tuesday's. What can
+    be given to several is what they leave nobody without when they draw the earliest date first. What
+    makes up no whole piece of what a claim wants is left to those after it, and lacks where they take it.
+    So what lacks adds up to what must be got to meet every claim, and no more.
+
+    claims : in the order they are served
+    """
+    if not claims:
+        return
+    given = np.zeros((max(a.day for a in claims) + 1, claims[0].need.size))
+    turn, found = in_turn(p for p in parcels if p.first < len(given)), []
+    left = _left(turn, given)
+    full = np.zeros(given.shape, dtype=np.bool_)  # where nothing more can be had, whoever asks
+    for claim in claims:
+        need = np.where(full[claim.day], 0.0, claim.need)
+        lacks = need - _taken_off(turn, left, claim.day, need)
+        given[claim.day] += need
+        is_short = lacks > EPS
+        over = np.zeros_like(need)
+        if is_short.any():
+            can_move = is_short & (sum(left, np.zeros_like(need)) > EPS)
+            moved = lacks - np.minimum(_nobody_gives(turn, given), lacks) if can_move.any() else over
+            lacks = np.where(is_short, lacks - np.where(can_move, moved, 0.0), 0.0)
+            if claim.piece:
+                over = np.minimum(whole(lacks / claim.piece) * claim.piece, need) - lacks
+            full[claim.day] |= is_short & (lacks > 0) & (over <= EPS)
+            given[claim.day] -= lacks + over
+            if max(moved.max(), over.max()) > EPS:
+                left = _left(turn, given)
+        lacks += claim.need - need
+        if lacks.max() > EPS:
+            found.append((claim, lacks, over))
+    yield from _with_pieces(turn, claims, found)
+
+
+def _left(turn: Sequence[Parcel], given: Array) -> list[Array]:
+    """What nobody is given of each parcel, [path]."""
+    return [one.left for one in draw(turn, given).taken]
+
+
+def _with_pieces(
+    turn: Sequence[Parcel], claims: Iterable[Claim], found: Sequence[tuple[Claim, Array, Array]]
+) -> Iterable[tuple[Claim, Array]]:
+    """What lacks to meet every claim, shared by those refused: what each left to others lacks it first.
+
+    What each lacks: [path].
+    """
+    if not any(over.max() > EPS for _, _, over in found):
+        yield from ((claim, lacks) for claim, lacks, _ in found)
+        return
+    gross = np.zeros((max(a.day for a in claims) + 1, found[0][1].size))
+    for claim in claims:
+        gross[claim.day] += claim.need
+    rest = np.maximum(_nobody_gives(turn, gross) - sum(lacks for _, lacks, _ in found), 0.0)
+    for claim, lacks, over in found:
+        more = np.minimum(rest, over)
+        rest = rest - more
+        yield claim, lacks + np.where(more > EPS, more, 0.0)
+
+
+def _nobody_gives(turn: Sequence[Parcel], gross: Array) -> Array:
+    """What parcels cannot give of all that is asked, over all days, [path]."""
+    unmet = draw(turn, gross).unmet
+    lacks: Array = np.where(unmet > EPS, unmet, 0.0).sum(axis=0)
+    return lacks
+
+
+def _taken_off(turn: Sequence[Parcel], left: Sequence[Array], day: int, need: Array) -> Array:
+    """What nobody has been given yet of what can be used on a day, up to a need, [path]."""
+    given = np.zeros_like(need)
+    for parcel, rest in zip(turn, left, strict=True):
+        if parcel.first <= day <= parcel.last:
+            part = np.minimum(rest, need - given)
+            rest -= part
+            given += part
+    return given
