@@ -28,6 +28,7 @@ NEVER = (
 )
 EACH = re.compile(r"\b[0-9.,/]+ each\b(?! ~)")
 GB_DAY = re.compile(r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) [0-9]{1,2} [A-Z][a-z]{2}\b")
+CLOCK = re.compile(r"(?<![\w:./-])(?:[01][0-9]|2[0-3]):[0-5][0-9](?!\w|:[0-9])")  # 15:00
 US_DAY = re.compile(r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) [A-Z][a-z]{2} [0-9]{1,2}\b")
 
 
@@ -81,6 +82,8 @@ def test_an_american_house_reads_in_its_own_days_and_measures(
     together = "\n".join(texts)
     assert "Thu Oct 29" in together
     assert not GB_DAY.search(together)
+    assert not CLOCK.search(together), CLOCK.search(together)
+    assert "by 3 pm" in together, "in the calendar"
     assert " lb" in together
     assert "case of 12 x 3" in together
     assert not re.search(r"(?<!x )\b[0-9]+ (?:kg|quart)\b", texts[0])

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from ordering.days import format_day
+from ordering.days import american, format_day
 from ordering.faults import Fault, Refused
 from ordering.ledger.sheet_changes import SheetLine
 from ordering.pages.order_sheet import CODE, DELIVER_ON, DOOR_COLUMNS, ORDER, PACKS, PRICE
@@ -195,8 +195,9 @@ def _day(written: str, days: Sequence[date]) -> date | None:
 
 
 def _forms(day: date) -> Iterator[str]:
-    yield format_day(day)
-    yield f"{format_day(day)} {day.year}"
+    for said in (format_day(day), american(format_day(day))):
+        yield said
+        yield f"{said} {day.year}"
     for pattern in ("{d}/{m}/{y}", "{m}/{d}/{y}", "{d}.{m}.{y}"):
         for width in (1, 2):
             for year in (f"{day.year}", f"{day.year % 100:02d}"):

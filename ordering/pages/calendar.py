@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from ordering.amounts import packs_said, plural, shown
-from ordering.days import clock
-from ordering.pages.parts import local
+from ordering.days import american, clock, format_day
+from ordering.pages.parts import local, vendor_name
 from ordering.records.buying import OrderLine
 from ordering.records.house import House
 from ordering.records.page import Calendar, Event, Gone
@@ -36,6 +37,8 @@ def calendar(house: House, plan: Plan, former: Sequence[Gone] = ()) -> Calendar:
         *_starts(house, plan.netting.starts),
         *_ready(house, plan),
     ]
+    if house.is_american:
+        events = [replace(e, title=american(e.title), notes=american(e.notes)) for e in events]
     stamped = plan.now.replace(tzinfo=zone) if plan.now.tzinfo is None else plan.now
     return Calendar(calendar_title(house), house.timezone, stamped, tuple(events), tuple(former))
 
@@ -44,10 +47,6 @@ def _near(plan: Plan) -> list[OrderLine]:
     """Foreseen lines near enough to be in a calendar; later runs will bring the others."""
     until = plan.next_run + FORESEEN
     return [line for line in plan.buying.outlook if local(line.order_by).date() < until]
-
-
-def _vendor_name(house: House, vendor: str) -> str:
-    return house.vendors[vendor].name if vendor in house.vendors else vendor
 
 
 def _cut_offs(house: House, plan: Plan, zone: ZoneInfo, is_now: bool) -> list[Event]:
@@ -69,9 +68,9 @@ def _cut_offs(house: House, plan: Plan, zone: ZoneInfo, is_now: bool) -> list[Ev
         events.append(
             Event(
                 key=f"cut-off {vendor} {local(order_by).isoformat()} {day.isoformat()}",
-                title=f"{what} from {_vendor_name(house, vendor)} by {by}",
+                title=f"{what} from {vendor_name(house, vendor)} by {by}",
                 begins=order_by.replace(tzinfo=zone) if order_by.tzinfo is None else order_by,
-                notes=f"{plural(len(mine), 'line')}, {money}; delivery on {day.isoformat()}",
+                notes=f"{plural(len(mine), 'line')}, {money}; delivery on {format_day(day)}",
                 alarms=ALARMS,
                 group="cut-off",
             )
@@ -93,7 +92,7 @@ def _deliveries(house: House, plan: Plan) -> list[Event]:
     return [
         Event(
             key=f"delivery {vendor} {day.isoformat()}",
-            title=f"Delivery: {_vendor_name(house, vendor)}",
+            title=f"Delivery: {vendor_name(house, vendor)}",
             begins=day,
             notes="\n".join(texts),
             group="delivery",
@@ -113,7 +112,7 @@ def _starts(house: House, starts: Iterable[Start]) -> list[Event]:
             title=f"Start {_first(house, mine)}",
             begins=day,
             notes="\n".join(
-                f"{shown(s.quantity, s.unit)} {house.name_of(s.recipe)}, ready {s.ready_on.isoformat()}"
+                f"{shown(s.quantity, s.unit)} {house.name_of(s.recipe)}, ready {format_day(s.ready_on)}"
                 for s in _ranked(house, mine)
             ),
             group="start",

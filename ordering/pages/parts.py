@@ -190,3 +190,8 @@ def number_on(rows: Sequence[Sequence[str]]) -> str:
         if len(said) == 2 and said[0].casefold() == NUMBER:
             return said[1]
     return ""
+
+
+def vendor_name(house: House, vendor: str) -> str:
+    """The vendor's name, or its id where the house no longer has it."""
+    return house.vendors[vendor].name if vendor in house.vendors else vendor

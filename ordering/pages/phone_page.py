@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from urllib.parse import quote
 
 from ordering.amounts import plural, shown
-from ordering.days import format_day
+from ordering.days import american, format_day
 from ordering.faults import ANSWER
 from ordering.pages.caution_block import hazards_of
-from ordering.pages.parts import day_and_time, html_page, item_name, long_day
+from ordering.pages.parts import day_and_time, html_page, item_name, long_day, vendor_name
 from ordering.pages.short_and_over import (
     amount_short,
     cause_in_short,
@@ -23,7 +23,7 @@ from ordering.pages.short_and_over import (
     what_to_do,
 )
 from ordering.pages.start_list import by_station, coming_starts
-from ordering.pages.today import Placing, placings, to_check, vendor_name
+from ordering.pages.today import Placing, placings, to_check
 from ordering.records.house import House
 from ordering.records.plan import Plan, Start
 
@@ -84,7 +84,8 @@ def _order(house: House, one: Placing, n: int) -> Entry:
     lines = [f"{plural(one.n_lines, 'line')}, delivery {format_day(one.deliver_on)}"]
     if one.lacking:
         lines.append(f"{one.lacking:,.2f} under the minimum order")
-    subject = quote(f"Order for {format_day(one.deliver_on)}")
+    day = format_day(one.deliver_on)
+    subject = quote(f"Order for {american(day) if house.is_american else day}")
     return Entry(
         head=f"{day_and_time(one.order_by)}: {vendor_name(house, one.vendor)}",
         lines=tuple(lines),

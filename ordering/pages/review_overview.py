@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from ordering.amounts import percent, plural
 from ordering.days import format_day, service_said
-from ordering.pages.parts import span_said
+from ordering.pages.parts import span_said, vendor_name
 from ordering.pages.sections import Column, Figure, Section, money_word
 from ordering.records.house import House
 from ordering.records.page import Value
@@ -132,16 +132,12 @@ def _lost(house: House, overview: Overview) -> Iterator[str]:
 def _creep(house: House, overview: Overview) -> Iterator[str]:
     up = [c for c in overview.creep if c.change >= CREEP_WORTH_SAYING]
     if up:
-        named = [f"{_vendor(house, c.vendor)} +{percent(c.change)}" for c in up[:3]]
+        named = [f"{vendor_name(house, c.vendor)} +{percent(c.change)}" for c in up[:3]]
         yield f"Prices over the months: {listed(named)}."
 
 
 def _whole(money: Decimal | None) -> str:
     return f"{money or Decimal(0):,.0f}"
-
-
-def _vendor(house: House, vendor: str) -> str:
-    return house.vendors[vendor].name if vendor in house.vendors else vendor
 
 
 def lost_money(house: House, review: Review) -> Section:
@@ -221,7 +217,7 @@ def _share(money: Decimal, revenue: Decimal) -> float | None:
 def creep(house: House, review: Review) -> Section:
     """How far each vendor's prices moved over the months."""
     rows = tuple(
-        (_vendor(house, c.vendor), c.first_month, c.last_month, c.n_offers, c.change, c.money)
+        (vendor_name(house, c.vendor), c.first_month, c.last_month, c.n_offers, c.change, c.money)
         for c in review.overview.creep[:N_CREEP]
     )
     columns = (

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from ordering.days import service_said
 from ordering.pages import review_overview as overview
-from ordering.pages.parts import long_day
+from ordering.pages.parts import long_day, vendor_name
 from ordering.pages.section_sheets import Leaf
 from ordering.pages.sections import Column, Section, Told, money_word
 from ordering.records.house import House
@@ -184,7 +184,7 @@ def prices(house: House, review: Review) -> Section:
     rows = tuple(
         (
             *(house.name_of(d.item), d.code, d.agreed, d.charged, float(d.charged / d.agreed - 1), d.money),
-            house.vendors[d.vendor].name if d.vendor in house.vendors else d.vendor,
+            vendor_name(house, d.vendor),
         )
         for d in review.dearer[:N_LISTED]
     )

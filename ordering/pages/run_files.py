@@ -55,7 +55,7 @@ def run_files(
         "orders.csv": orders_table(plan.buying.orders, numbers),
         "outlook.csv": orders_table(plan.buying.outlook),
         "starts.csv": starts_table(plan.netting.starts),
-        "shortages.csv": shortages_table(plan.shortages),
+        "shortages.csv": shortages_table(plan.shortages, house.is_american),
         "projection.csv": projection_table(house, plan),
         "pegging.csv": pegging_table(plan.pegging),
         "pars.csv": pars_table(house, plan),

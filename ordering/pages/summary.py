@@ -7,7 +7,7 @@ from itertools import chain
 
 from ordering.amounts import plural, shown
 from ordering.days import format_day
-from ordering.pages.parts import aligned, clipped, day_and_time, item_name, padded
+from ordering.pages.parts import aligned, clipped, day_and_time, item_name, padded, vendor_name
 from ordering.pages.short_and_over import (
     amount_short,
     cause_in_short,
@@ -19,7 +19,7 @@ from ordering.pages.short_and_over import (
     what_to_do,
 )
 from ordering.pages.start_list import coming_starts
-from ordering.pages.today import Placing, placings, to_check, vendor_name
+from ordering.pages.today import Placing, placings, to_check
 from ordering.records.house import House
 from ordering.records.plan import Plan, Shortage
 from ordering.texts import cells_wide, wrapped

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 import numpy as np
 
-from ordering.days import WEEKDAYS
+from ordering.days import WEEKDAYS, american
 from ordering.pages.parts import local
 from ordering.records.buying import DeliveryKey, OrderLine
 from ordering.records.group import HouseRun, JointOrder, Transfer
@@ -67,9 +67,13 @@ def starts_table(starts: Sequence[Start]) -> Listing:
     return Listing(STARTS_COLUMNS, rows)
 
 
-def shortages_table(shortages: Sequence[Shortage]) -> Listing:
-    """Rows of `shortages.csv`."""
-    rows = tuple((s.date, s.item, s.short, s.unit, s.dishes, s.cause, s.remedy) for s in shortages)
+def shortages_table(shortages: Sequence[Shortage], is_american: bool = False) -> Listing:
+    """Rows of `shortages.csv`, its words with the days of the house."""
+    turned = american if is_american else str
+    rows = tuple(
+        (s.date, s.item, s.short, s.unit, turned(s.dishes), turned(s.cause), turned(s.remedy))
+        for s in shortages
+    )
     return Listing(SHORTAGES_COLUMNS, rows)
 
 

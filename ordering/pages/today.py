@@ -12,7 +12,17 @@ from ordering.days import format_day
 from ordering.faults import ANSWER, with_code
 from ordering.pages import short_and_over as words
 from ordering.pages.order_sheet import lacks
-from ordering.pages.parts import Block, heads, item_name, long_day, said_all, section, stacked, titled
+from ordering.pages.parts import (
+    Block,
+    heads,
+    item_name,
+    long_day,
+    said_all,
+    section,
+    stacked,
+    titled,
+    vendor_name,
+)
 from ordering.pages.start_list import coming_starts
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
@@ -48,11 +58,6 @@ def placings(house: House, plan: Plan) -> tuple[Placing, ...]:
         lacking = lacks(vendor, mine, plan.buying) if vendor else Decimal(0)
         found.append(Placing(*key, len(mine), amount, fee, lacking))
     return tuple(found)
-
-
-def vendor_name(house: House, vendor: str) -> str:
-    """The vendor's name, or its id where the house no longer has it."""
-    return house.vendors[vendor].name if vendor in house.vendors else vendor
 
 
 def to_check(plan: Plan) -> tuple[str, ...]:
