@@ -37,6 +37,7 @@ order_day: thu
     "vendors.yaml": """
 miller:
   name: Old Mill
+  phone: +44 1632 960 001
   email: orders@miller.example
   deliveries: [{day: sat, order_by: thu 15:00}]
   minimum: 30.00
@@ -1136,7 +1137,7 @@ def test_the_count_sheet_reads_back_what_is_filled_in_and_nothing_else(kitchen):
     assert report.written == (out,)
     book = openpyxl.load_workbook(out)
     sheet = book.active
-    heads = {c.value: c.column for c in next(r for r in sheet.iter_rows() if r[0].value == "store")}
+    heads = {c.value: c.column for c in next(r for r in sheet.iter_rows() if r[0].value == "what")}
     at = {row[heads["item"] - 1].value: row[0].row for row in sheet.iter_rows(min_row=5)}
     assert sheet.cell(at["flour"], heads["expected"]).value == 30
     assert sheet.cell(at["flour"], heads["last count"]).value == "30 kg, Thu 19 Nov"
@@ -1158,13 +1159,10 @@ def test_the_count_sheet_goes_by_storage_area_in_the_sequence_of_the_configurati
     out = kitchen.folder / "sheet.xlsx"
     bookkeeping.count_out(kitchen.config, kitchen.books, THU, out)
     sheet = openpyxl.load_workbook(out).active
-    head = next(r[0].row for r in sheet.iter_rows() if r[0].value == "store")
-    stores = [row[0].value for row in sheet.iter_rows(min_row=head + 1)]
-    assert list(dict.fromkeys(stores)) == ["dry store", "fridge"]
-    fridge = head + 1 + stores.index("fridge")
-    assert [one.id for one in sheet.row_breaks.brk] == [fridge - 1], "a page for each area"
-    names = [row[1].value for row in sheet.iter_rows(min_row=head + 1) if row[6].value]
-    assert names == ["Bread flour", "Yeast", "Duck", "Duck confit"]
+    head = next(r[0].row for r in sheet.iter_rows() if r[0].value == "what")
+    names = [row[0].value for row in sheet.iter_rows(min_row=head + 1)]
+    room = ["anything else"] * 2
+    assert names == ["dry store", "Bread flour", *room, "fridge", "Yeast", "Duck", "Duck confit", *room]
 
 
 def test_a_count_sheet_never_overwrites_a_file_that_may_be_filled(kitchen):
@@ -1185,7 +1183,7 @@ def test_every_count_sheet_has_a_number_of_its_own_and_is_read_back_by_it(kitche
     for quantity in (28.5, 27.5):
         book = openpyxl.load_workbook(files[1])
         sheet = book.active
-        heads = {c.value: c.column for c in next(r for r in sheet.iter_rows() if r[0].value == "store")}
+        heads = {c.value: c.column for c in next(r for r in sheet.iter_rows() if r[0].value == "what")}
         row = next(r[0].row for r in sheet.iter_rows() if r[heads["item"] - 1].value == "flour")
         sheet.cell(row, heads["quantity"]).value = quantity
         book.save(kitchen.folder / "renamed.xlsx")
@@ -1197,7 +1195,7 @@ def filled(file, quantities, sheet=None):
     """Fill in a count sheet: by item, what is written into its lines from the first."""
     book = openpyxl.load_workbook(file)
     page = book[sheet] if sheet else book.active
-    heads = {c.value: c.column for c in next(r for r in page.iter_rows() if r[0].value == "store")}
+    heads = {c.value: c.column for c in next(r for r in page.iter_rows() if r[0].value == "what")}
     left = {item: list(given) for item, given in quantities.items()}
     for row in page.iter_rows():
         given = left.get(row[heads["item"] - 1].value)
@@ -1209,8 +1207,8 @@ def filled(file, quantities, sheet=None):
 def lines_of(file):
     """The lines of a count sheet: item, use by."""
     page = openpyxl.load_workbook(file).active
-    heads = {c.value: c.column for c in next(r for r in page.iter_rows() if r[0].value == "store")}
-    rows = [[row[heads[h] - 1].value for h in ("item", "use by")] for row in page.iter_rows(min_row=7)]
+    heads = {c.value: c.column for c in next(r for r in page.iter_rows() if r[0].value == "what")}
+    rows = [[row[heads[h] - 1].value for h in ("item", "use by")] for row in page.iter_rows(min_row=8)]
     return [(item, day and day.date()) for item, day in rows if item]
 
 
@@ -1332,10 +1330,10 @@ def fill(path, **by_code):
     """Write into a delivery sheet: code=(packs, quantity, price), None for what stays."""
     book = openpyxl.load_workbook(path)
     sheet = book.active
-    head = next(r for r in sheet.iter_rows() if r[0].value == "vendor")
+    head = next(r for r in sheet.iter_rows() if r[0].value == "code")
     at = {c.value: c.column for c in head}
     for row in sheet.iter_rows(min_row=head[0].row + 1):
-        for name, value in zip(("packs", "quantity", "price"), by_code.get(row[1].value, ()), strict=False):
+        for name, value in zip(("packs", "quantity", "price"), by_code.get(row[0].value, ()), strict=False):
             cell = sheet.cell(row[0].row, at[name])
             assert cell.protection.locked is False
             cell.value = cell.value if value is None else value
@@ -1365,10 +1363,10 @@ def test_the_sheet_asks_for_temperature_and_condition_where_goods_carry_a_hazard
     out, _ = delivery_sheet(kitchen)
     book = openpyxl.load_workbook(out)
     sheet = book.active
-    head = next(r for r in sheet.iter_rows() if r[0].value == "vendor")
+    head = next(r for r in sheet.iter_rows() if r[0].value == "code")
     at = {c.value: c.column for c in head}
-    row = next(r[0].row for r in sheet.iter_rows() if r[1].value == "077")
-    for name, value in (("packs", 5), ("quantity", 10.0), ("temperature", 3.5), ("condition", "well iced")):
+    row = next(r[0].row for r in sheet.iter_rows() if r[0].value == "077")
+    for name, value in (("packs", 5), ("quantity", 10.0), ("temp °C", 3.5), ("condition, tag", "well iced")):
         sheet.cell(row, at[name]).value = value
     book.save(out)
     said = bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, Meant()).lines
@@ -1383,11 +1381,10 @@ def test_what_came_is_not_on_the_sheet_again_and_what_is_overdue_is(kitchen):
     kitchen.receive("2026-11-28,miller,M-1,3")
     out, _ = delivery_sheet(kitchen, on=SAT + timedelta(1))
     rows = [[c.value for c in r] for r in openpyxl.load_workbook(out).active.iter_rows()]
-    lines = {row[1]: row[3] for row in rows if row[1] and row[0] not in {"vendor", "number"}}
-    assert lines == {
-        "M-9": "2 packs of 500 g, due Sat 28 Nov",
-        "077": "5, about 2 kg each, due Sat 28 Nov",
-    }
+    lines = {row[0]: row[2] for row in rows if row[0] in {"M-1", "M-9", "077"}}
+    assert lines == {"M-9": "2 packs of 500 g", "077": "5, about 2 kg each"}
+    vendors = {row[1]: row[2] for row in rows if row[0] == "vendor" and row[1]}
+    assert vendors["Old Mill"] == "order PO-0001; due Sat 28 Nov; tel. +44 1632 960 001"
 
 
 def test_a_line_of_the_books_not_looked_at_shifts_no_other(kitchen):

@@ -146,7 +146,7 @@ class Fortnight:
         self.run("count", f"--out={sheet}", on=day)
         book = openpyxl.load_workbook(sheet)
         page = book.active
-        head = next(row for row in page.iter_rows() if row[0].value == "store")
+        head = next(row for row in page.iter_rows() if row[0].value == "what")
         at = {cell.value: n for n, cell in enumerate(head)}
         for row in page.iter_rows(min_row=head[0].row + 1):
             item = row[at["item"]].value

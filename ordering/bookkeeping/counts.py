@@ -10,7 +10,7 @@ from pathlib import Path
 from ordering.amounts import plural
 from ordering.bookkeeping.paper_checks import (
     empty,
-    file_lines,
+    lines_in,
     number_of,
     refuse_taken,
     same_again,
@@ -34,10 +34,10 @@ from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
 from ordering.net.opening import opening
 from ordering.pages.count_sheet import count_sheet
-from ordering.read.books_folder import read_counts
+from ordering.read.books_folder import count_tables, read_counts
 from ordering.records.books import Books, CountedLot
 from ordering.records.costs import unit_costs
-from ordering.records.documents import COUNT, Meant, Paper
+from ordering.records.documents import COUNT, Document, Meant, Paper
 from ordering.records.house import House
 from ordering.records.ledger import Bookings
 from ordering.records.report import Report
@@ -89,7 +89,7 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) 
             return (book_waste if book == "waste" else book_batches)(loaded, books_dir, file, on, meant)
     if faults or not lots:
         raise Refused(faults or [empty(file)])
-    where = file_lines(file, "counts", house, lots)
+    where = lines_in(file, "counts", count_tables(file, house)[0], lots)
     if faults := impossible(lots, where, on):
         raise Refused(faults)
     number = number_of(file)
@@ -98,6 +98,7 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) 
     if same := store.booked_before(books_dir, paper):
         return same_again(file, same)
     expected, odd = _held_against(loaded, store.bookings(books_dir, on), lots, where)
+    odd = [*_of_another_day(store.document(books_dir, number) if number else None, lots, file, on), *odd]
     if odd and not meant.is_confirmed:
         raise Refused(odd)
     booking = store.book(books_dir, paper, on, meant)
@@ -113,6 +114,18 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) 
         1 if look else 0,
         (store.ledger_path(books_dir),),
     )
+
+
+def _of_another_day(sheet: Document | None, lots: Sequence[CountedLot], file: Path, on: date) -> list[Fault]:
+    """A question where a sheet of an earlier day comes back with that day still in its box.
+
+    What was counted a morning later is short of a day's sales and long of a day's deliveries otherwise.
+    """
+    if sheet is None or sheet.version or sheet.day >= on or {lot.counted_on for lot in lots} != {sheet.day}:
+        return []
+    wrong = f"the sheet is of {format_day(sheet.day)} and comes back on {format_day(on)}"
+    right = f"write the day of the count in the box at its head; with --yes it is {format_day(sheet.day)}"
+    return [Fault(file.as_posix(), 0, sheet.number, wrong, right, "which-day")]
 
 
 def _held_against(

@@ -264,11 +264,15 @@ def _at_the_door(house: House, given: _In) -> list[str]:
         lines.append(f"no temperature written down for {names}")
     lines += [
         f"{called(house, r.item, r.code)}: {r.condition}"
-        + ("" if r.temperature is None else f", {plain(r.temperature)} °C")
+        + ("" if r.temperature is None else f", {_degrees(house, r.temperature)}")
         for r, _ in given.came
         if r.condition
     ]
     return lines
+
+
+def _degrees(house: House, celsius: float) -> str:
+    return f"{plain(round(celsius * 9 / 5 + 32, 1))} °F" if house.is_american else f"{plain(celsius)} °C"
 
 
 def _credit_told(house: House, document: str, back: Sequence[Receipt]) -> list[str]:

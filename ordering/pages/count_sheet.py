@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
+from itertools import groupby
 
 from ordering.amounts import shown
 from ordering.days import format_day
@@ -14,16 +16,17 @@ from ordering.records.house import House, Recipe
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
 from ordering.records.plan import Opening
 
-# The heads `quantity` to `counted on` are the columns of a count, so that the filled sheet reads back.
-BLIND = ("store", "what", "quantity", "unit", "use by", "ready on", "item", "counted on")
-WITH_EXPECTED = (*BLIND[:2], "last count", "expected", *BLIND[2:])
+# The heads `quantity` to `item` are the columns of a count, so that the filled sheet reads back.
+BLIND = ("what", "quantity", "unit", "use by", "ready on", "item")
+WITH_EXPECTED = ("what", "last count", "expected", *BLIND[1:])
 WIDTHS = {
-    **{"store": 13.0, "what": 38.0, "last count": 20.0, "expected": 11.0, "quantity": 14.0, "unit": 8.0},
-    **{"use by": 16.0, "ready on": 16.0, "item": 20.0, "counted on": 11.5},
+    **{"what": 29.0, "last count": 20.0, "expected": 11.0, "quantity": 12.5, "unit": 6.5},
+    **{"use by": 14.0, "ready on": 14.0, "item": 16.0},
 }
 ELSEWHERE = "elsewhere"
 ROW_POINTS = 19.0
-N_EMPTY_LINES = 3
+N_EMPTY_LINES = 2
+MOST_UPRIGHT, MOST_LYING = 32, 21  # lines of one storage area under one heading: no more than a page takes
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,36 +42,42 @@ class Shelf:
 def count_sheet(
     house: House, books: Books, opening: Opening, on: date, number: str, with_expected: bool = False
 ) -> Workbook:
-    """A sheet to count on the morning of `on`, a page or more for each storage area.
+    """A sheet to count on the morning of `on`, storage area by storage area, none torn that a page takes.
 
     It is blind, so that nobody counts what should be there; `with_expected` prints the last count and what
     there should be. What is good until the same day has one line, and each storage area has empty lines for
     parcels nobody knows of. Only what is filled in is booked: an empty quantity is not counted, 0 is none.
+    The day stands once, at the head, and can be changed there.
     """
     columns = WITH_EXPECTED if with_expected else BLIND
-    shelves = tuple(_shelves(house, books, opening))
-    top = _top(house, on, number)
-    head = len(top)
     last_counts = _last_counts(books, on)
     expected = _expected(opening, last_counts)
-    rows = [_row(house, shelf, last_counts, expected, on) for shelf in shelves]
-    if not with_expected:
-        rows = [(*row[:2], *row[4:]) for row in rows]
+    top = _top(house, on, number, len(columns))
+    head = len(top)
+    rows, parts = list[Row](), list[int]()
+    for store, shelves in _areas(
+        _shelves(house, books, opening), MOST_LYING if with_expected else MOST_UPRIGHT
+    ):
+        parts.append(head + 1 + len(rows))
+        rows.append((Cell(store, "heading rule"), *(Cell(None, "rule") for _ in columns[1:])))
+        for shelf in shelves:
+            row = _row(house, shelf, last_counts, expected)
+            rows.append(row if with_expected else (row[0], *row[3:]))
     first, last = head + 1, head + len(rows)
-    stores = [n for n in range(len(shelves)) if n == 0 or shelves[n].store != shelves[n - 1].store]
     sheet = Sheet(
         title="Count",
         rows=(*top, heads(columns, ("expected", "quantity")), *rows),
         widths=tuple(WIDTHS[name] for name in columns),
         repeat=(head, head),
         freeze=head + 1,
-        is_landscape=True,
+        is_landscape=with_expected,
         is_protected=True,
         footer=f"{house.name}: count of {on.isoformat()}, {number}",
         tables=(Table("count", head, last, 0, len(columns) - 1),) if rows else (),
-        breaks=tuple(first + n for n in stores[1:]),
-        heights=dict.fromkeys(range(first, last + 1), ROW_POINTS),
+        parts=tuple(parts),
+        has_whole_parts=True,
         entries=_entries(columns, first, last) if rows else (),
+        row_height=ROW_POINTS,
     )
     return Workbook(
         title=f"Count of {on.isoformat()}",
@@ -88,24 +97,36 @@ PACKS = (
     "Packs and loose pieces are counted as they stand: 2 cs + 3 is two cases and three pieces, "
     "2 x 5 kg + 3 two packs of 5 kg and 3 more."
 )
+DAY_ROW = 2
 
 
-def _top(house: House, on: date, number: str) -> list[Row]:
+def _top(house: House, on: date, number: str, n_columns: int) -> list[Row]:
     return [
         (Cell(f"Count, {long_day(on)}", "title"),),
         number_row(number),
-        (Cell(f"{house.name}. {HOW}", "quiet"),),
-        (Cell(PACKS, "quiet"),),
+        (Cell("counted on", "quiet"), Cell(on, "date box", is_open=True, span=2)),
+        (Cell(f"{house.name}. {HOW}", "quiet wrap", span=n_columns),),
+        (Cell(PACKS, "quiet wrap", span=n_columns),),
         (),
     ]
 
 
 def _entries(columns: Sequence[str], first: int, last: int) -> tuple[Entry, ...]:
     return (
+        Entry("date", 1, DAY_ROW, DAY_ROW, "Write the day of the count."),
         Entry("date", columns.index("use by"), first, last, "Write a date."),
         Entry("date", columns.index("ready on"), first, last, "Write the date it will be ready."),
-        Entry("date", columns.index("counted on"), first, last, "Write the day of the count."),
     )
+
+
+def _areas(shelves: Iterable[Shelf], most: int) -> Iterator[tuple[str, Sequence[Shelf]]]:
+    """Storage areas with their lines; one longer than a page in parts of like length, each with its name."""
+    for store, group in groupby(shelves, key=lambda shelf: shelf.store):
+        lines = list(group)
+        n_parts = math.ceil(len(lines) / most)
+        for n in range(n_parts):
+            name = f"{store}, {n + 1} of {n_parts}" if n_parts > 1 else store
+            yield name, lines[n * len(lines) // n_parts : (n + 1) * len(lines) // n_parts]
 
 
 def _shelves(house: House, books: Books, opening: Opening) -> Iterator[Shelf]:
@@ -179,14 +200,10 @@ def _expected(opening: Opening, last_counts: Mapping[str, object]) -> dict[str, 
 
 
 def _row(
-    house: House,
-    shelf: Shelf,
-    last_counts: Mapping[str, tuple[date, float]],
-    expected: Mapping[str, float],
-    on: date,
+    house: House, shelf: Shelf, last_counts: Mapping[str, tuple[date, float]], expected: Mapping[str, float]
 ) -> Row:
     if not shelf.item:
-        return _empty_row(shelf.store, on)
+        return _empty_row()
     unit = house.unit_of(shelf.item)
     lot = shelf.lot
     last = ""
@@ -194,33 +211,26 @@ def _row(
         day, quantity = last_counts[shelf.item]
         last = f"{shown(quantity, unit)}, {format_day(day)}"
     due = lot.quantity if lot is not None else (expected.get(shelf.item) if shelf.is_first else None)
-    more = "" if shelf.is_first else " (more of it)"
     return (
-        Cell(shelf.store, "small line"),
-        Cell(f"{house.name_of(shelf.item)}{more}", "strong line" if shelf.is_first else "quiet line"),
+        Cell(house.name_of(shelf.item), "strong wrap line" if shelf.is_first else "quiet wrap line"),
         Cell(last, "small line"),
         Cell(None if due is None else round(due, 3), "number line"),
         Cell(None, "number large box", is_open=True),
         Cell(unit, "text box", is_open=True),
-        Cell(lot.use_by if lot else None, "date box", is_open=True),
-        Cell(lot.ready_on if lot else None, "date box", is_open=True),
-        Cell(shelf.item, "small line"),
-        Cell(on, "small day line", is_open=True),
+        Cell(lot.use_by if lot else None, "date small box", is_open=True),
+        Cell(lot.ready_on if lot else None, "date small box", is_open=True),
+        Cell(shelf.item, "small line wrap"),
     )
 
 
-def _empty_row(store: str, on: date) -> Row:
+def _empty_row() -> Row:
     """Room for a parcel that is not on the list."""
     box = Cell(None, "text box", is_open=True)
+    day = Cell(None, "date small box", is_open=True)
     return (
-        Cell(store, "small line"),
         Cell("anything else", "quiet line"),
         Cell(None, "line"),
         Cell(None, "line"),
         Cell(None, "number large box", is_open=True),
-        box,
-        Cell(None, "date box", is_open=True),
-        Cell(None, "date box", is_open=True),
-        box,
-        Cell(on, "small day line", is_open=True),
+        *(box, day, day, box),
     )

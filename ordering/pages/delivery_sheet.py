@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, time
+from itertools import groupby
 
 from ordering.amounts import packs_said, shown
 from ordering.days import format_day
@@ -15,63 +17,82 @@ from ordering.records.ledger import Expected
 from ordering.records.money import offer_of, per, quoted_price
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
 
-# The heads `vendor`, `code` and `packs` to `delivered on` are the columns of a delivery: it reads back.
-COLUMNS = (
-    *("vendor", "code", "what", "ordered", "packs", "quantity", "unit"),
-    *("price", "of", "use by", "delivered on"),
-)
-# Where something due carries a hazard; what is written there is booked in with the line.
-AT_THE_DOOR = ("temperature", "condition")
-DOOR_WIDTHS = (12.0, 20.0)
-WIDTHS = (22.0, 12.0, 30.0, 34.0, 9.0, 11.0, 8.0, 10.0, 8.0, 15.0, 12.0)
-QUANTITY, PRICE, USE_BY, DELIVERED_ON = 5, 7, 9, 10
+# All but `what`, `ordered` and `of` are columns of a delivery: with the vendor that stands above the lines
+# and the day at the head it reads back.
+COLUMNS = ("code", "what", "ordered", "packs", "quantity", "unit", "price", "of", "use by", "instead of")
+WIDTHS = (11.5, 20.0, 15.5, 6.5, 9.0, 5.5, 8.5, 5.5, 13.3, 7.5)
+DOOR_WIDTHS = (7.5, 12.5)
+QUANTITY, PRICE, USE_BY = 4, 6, 8
+DAY_ROW = 2
 ROW_POINTS = 19.0
-N_EMPTY_LINES = 4
+N_EMPTY_LINES = 3
 HOW = (
     "Write the packs that came, ok where it came as ordered, 0 where nothing did; what is left empty is not "
-    "booked in. Where all came as ordered, tick the box above.",
-    "Write the weight into quantity where it is weighed; without it the packs' own is taken. "
-    "Change the price where the invoice has another.",
+    "booked in. Where all came as ordered, tick the box above. Write the weight into quantity where it is "
+    "weighed; without it the packs' own is taken. Change the price where the invoice has another. For a "
+    "substitute write its code in an empty line, and the code it replaces under 'instead of'."
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """What the sheet asks of goods that carry a hazard, `has_column` where any of them does."""
+
+    has_column: bool
+    is_american: bool
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        return ("temp °F" if self.is_american else "temp °C", "condition, tag") if self.has_column else ()
+
+    def boxes(self, is_asked: bool) -> Row:
+        """Boxes for goods with a hazard, empty cells for the others."""
+        cell = Cell(None, "text wrap box" if is_asked else "line", is_open=True)
+        return (cell,) * len(self.columns)
 
 
 def delivery_sheet(house: House, due: Sequence[Expected], on: date, number: str) -> Workbook:
-    """What is still to come by `on`, a line each, in the terms of an invoice; only filled lines are booked.
+    """What is still to come by `on`, a line each under its vendor and order; only filled lines are booked.
 
     Parameters
     ----------
     due : orders not settled, of that day or overdue
     """
-    has_hazard = any(_has_hazard(house, one.item) for one in due)
-    columns = (*COLUMNS, *(AT_THE_DOOR if has_hazard else ()))
+    door = Door(any(_has_hazard(house, one.item) for one in due), house.is_american)
+    columns = (*COLUMNS, *door.columns)
     top: list[Row] = [
         (Cell(f"Delivery, {long_day(on)}", "title"),),
         number_row(number),
+        (Cell("delivered on", "quiet"), Cell(on, "date box", is_open=True)),
         (Cell("all as ordered", "quiet"), Cell(None, "text box", is_open=True)),
-        (Cell(f"{house.name}. {HOW[0]}", "quiet"),),
-        *((Cell(line, "quiet"),) for line in HOW[1:]),
+        (Cell(f"{house.name}. {HOW}", "quiet wrap", span=len(columns)),),
         *door_rows(house, sorted({one.item for one in due}), len(columns)),
         (),
     ]
-    rows = [*_lines(house, due, on, has_hazard), *(_empty_row(on, has_hazard) for _ in range(N_EMPTY_LINES))]
     head = len(top)
+    rows, parts = list[Row](), list[int]()
+    for part in _parts(house, due, on, door):
+        parts.append(head + 1 + len(rows))
+        rows += part
     first, last = head + 1, head + len(rows)
     sheet = Sheet(
         title="Delivery",
         rows=(*top, heads(columns, ("packs", "quantity", "price")), *rows),
-        widths=(*WIDTHS, *(DOOR_WIDTHS if has_hazard else ())),
+        widths=(*WIDTHS, *(DOOR_WIDTHS if door.has_column else ())),
         repeat=(head, head),
         freeze=head + 1,
         is_landscape=True,
         is_protected=True,
         footer=f"{house.name}: delivery of {on.isoformat()}, {number}",
         tables=(Table("delivery", head, last, 0, len(columns) - 1),),
+        parts=tuple(parts),
+        has_whole_parts=True,
         row_height=ROW_POINTS,
         entries=(
+            Entry("date", 1, DAY_ROW, DAY_ROW, "Write the day of the delivery."),
             Entry("number", QUANTITY, first, last, "Write a number, in the unit beside it."),
             Entry("number", PRICE, first, last, "Write an amount, without a sign."),
             Entry("date", USE_BY, first, last, "Write a date."),
-            Entry("date", DELIVERED_ON, first, last, "Write the day of the delivery."),
         ),
     )
     return Workbook(
@@ -88,50 +109,65 @@ def _has_hazard(house: House, item: str) -> bool:
     return item in house.ingredients and bool(house.ingredients[item].hazards)
 
 
-def _door(has_column: bool, is_asked: bool) -> Row:
-    """Boxes for temperature and condition, for goods with a hazard; empty cells for the others."""
+def _parts(house: House, due: Sequence[Expected], on: date, door: Door) -> Iterator[list[Row]]:
+    """Each order under its vendor, with an empty line for what else that vendor brought; then any other."""
+    ranked = sorted(due, key=lambda e: (e.key.vendor, e.key.deliver_on, e.key.number, e.item, e.key.code))
+    for _, group in groupby(ranked, key=lambda e: (e.key.vendor, e.key.deliver_on, e.key.number)):
+        lines = list(group)
+        rows = [_vendor_row(house, lines[0], on, door), *(_line(house, one, door) for one in lines)]
+        yield [*rows, _empty_row(door)]
     box = Cell(None, "text box", is_open=True)
-    return ((box, box) if is_asked else (Cell(None, "line", is_open=True),) * 2) if has_column else ()
+    label = Cell("from anybody else: write the name of the vendor in the box", "quiet")
+    yield [(Cell("vendor", "quiet"), box, label), *(_empty_row(door) for _ in range(N_EMPTY_LINES))]
 
 
-def _lines(house: House, due: Sequence[Expected], on: date, has_hazard: bool) -> Iterator[Row]:
-    n_of = Counter(vendor.name.casefold() for vendor in house.vendors.values())
-    ranked = sorted(due, key=lambda e: (e.key.vendor, e.key.deliver_on, e.item, e.key.code))
-    for n, one in enumerate(ranked):
-        vendor = house.vendors.get(one.key.vendor)
-        is_sure = vendor is not None and n_of[vendor.name.casefold()] == 1
-        name = vendor.name if vendor is not None and is_sure else one.key.vendor
-        offer = offer_of(house, one.item, one.key.vendor, one.key.code)
-        line = "rule" if n and one.key.vendor != ranked[n - 1].key.vendor else "line"
-        ordered = packs_said(round(one.packs), offer.pack) if offer else shown(one.quantity, one.unit)
-        if one.key.deliver_on != on:
-            ordered += f", due {format_day(one.key.deliver_on)}"
-        price = quoted_price(offer, one.packs) if offer is not None else one.price
-        yield (
-            Cell(name, f"small wrap {line}"),
-            Cell(one.key.code, f"text {line}"),
-            Cell(house.name_of(one.item), f"strong wrap {line}"),
-            Cell(ordered, f"small wrap {line}"),
-            Cell(None, "number large box", is_open=True),
-            Cell(None, "number large box", is_open=True),
-            Cell(one.unit, "text box", is_open=True),
-            Cell(price, "money box", is_open=True),
-            Cell(per(offer).removeprefix("per ").removeprefix("a "), f"small {line}"),
-            Cell(None, "date box", is_open=True),
-            Cell(on, "small day line", is_open=True),
-            *_door(has_hazard, _has_hazard(house, one.item)),
-        )
+def _vendor_row(house: House, one: Expected, on: date, door: Door) -> Row:
+    """The vendor, the number of the order, the day it was due if that is another, whom to ring."""
+    vendor = house.vendors.get(one.key.vendor)
+    names = Counter(other.name.casefold() for other in house.vendors.values())
+    is_sure = vendor is not None and names[vendor.name.casefold()] == 1
+    said = [
+        f"order {one.key.number}" if one.key.number else "",
+        f"due {format_day(one.key.deliver_on)}" if one.key.deliver_on != on else "",
+        f"tel. {vendor.phone}" if vendor is not None and vendor.phone else "",
+    ]
+    rest = len(COLUMNS) + len(door.columns) - 3
+    return (
+        Cell("vendor", "quiet rule"),
+        Cell(vendor.name if vendor is not None and is_sure else one.key.vendor, "strong wrap rule"),
+        Cell("; ".join(part for part in said if part), "strong rule"),
+        *(Cell(None, "rule") for _ in range(rest)),
+    )
 
 
-def _empty_row(on: date, has_hazard: bool) -> Row:
+def _line(house: House, one: Expected, door: Door) -> Row:
+    offer = offer_of(house, one.item, one.key.vendor, one.key.code)
+    ordered = packs_said(round(one.packs), offer.pack) if offer else shown(one.quantity, one.unit)
+    price = quoted_price(offer, one.packs) if offer is not None else one.price
+    box = Cell(None, "number large box", is_open=True)
+    return (
+        Cell(one.key.code, "text small wrap line"),
+        Cell(house.name_of(one.item), "strong wrap line"),
+        Cell(ordered, "small wrap line"),
+        *(box, box),
+        Cell(one.unit, "text box", is_open=True),
+        Cell(price, "money box", is_open=True),
+        Cell(per(offer).removeprefix("per ").removeprefix("a "), "small line"),
+        Cell(None, "date small box", is_open=True),
+        Cell(None, "text box", is_open=True),
+        *door.boxes(_has_hazard(house, one.item)),
+    )
+
+
+def _empty_row(door: Door) -> Row:
     """Room for what nobody ordered."""
     box = Cell(None, "text box", is_open=True)
     number = Cell(None, "number large box", is_open=True)
     return (
-        *(box, box, Cell("anything else", "quiet line"), Cell(None, "line"), number, number, box),
+        *(box, Cell("anything else", "quiet line"), Cell(None, "line"), number, number, box),
         Cell(None, "money box", is_open=True),
         Cell(None, "line"),
-        Cell(None, "date box", is_open=True),
-        Cell(on, "small day line", is_open=True),
-        *_door(has_hazard, has_hazard),
+        Cell(None, "date small box", is_open=True),
+        box,
+        *door.boxes(is_asked=True),
     )

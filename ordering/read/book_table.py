@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from ordering.faults import Fault, nearest
@@ -27,6 +27,7 @@ OPTIONAL = {
     "batches": {"drawn_unit"},
 }
 BOOKS = tuple(COLUMNS)
+Given = Collection[str]
 MAX_COLUMNS = 200
 HEAD_WITHIN = 20  # rows in which the heading is looked for
 
@@ -68,9 +69,17 @@ def _plain(text: str) -> str:
 
 
 def named_columns(
-    heading: Sequence[str], place: str, line: int, book: str, renames: Mapping[str, str] | None
+    heading: Sequence[str],
+    at: tuple[str, int],
+    book: str,
+    renames: Mapping[str, str] | None,
+    given: Given = (),
 ) -> tuple[dict[str, int], list[Fault]]:
-    """Where each column of `book` stands, by our name for it; faults for missing and double ones."""
+    """Where each column of `book` stands, by our name for it; faults for missing and double ones.
+
+    at : the file and the line of the heading; given : columns that may be absent, said elsewhere on the sheet
+    """
+    place, line = at
     if len(heading) > MAX_COLUMNS:
         right = "export only the columns that are needed"
         return {}, [Fault(place, line, "", f"{len(heading)} columns are too many", right, "large-file")]
@@ -88,7 +97,7 @@ def named_columns(
         names[name] = n
     if renames is None:
         return names, faults
-    missing = [c for c in COLUMNS[book] if c not in names and c not in OPTIONAL.get(book, ())]
+    missing = [c for c in COLUMNS[book] if c not in names and c not in (*OPTIONAL.get(book, ()), *given)]
     others = [h.strip() for h in heading if h.strip() and _plain(h) not in COLUMNS[book]]
     for column in missing:
         close = nearest(column, [_plain(h) for h in others])

@@ -25,6 +25,14 @@ from ordering.read.entries import read_batches, read_counts_of, read_open_orders
 from ordering.read.files import MAX_NOTED, bounded, no_folder
 from ordering.read.grid import read_grids
 from ordering.read.names import ids_by_name, known, plain
+from ordering.read.own_sheets import (
+    COUNTED_ON,
+    DELIVERED_ON,
+    DOOR_HEADS,
+    said_at_head,
+    with_counted_on,
+    with_delivered,
+)
 from ordering.read.table_files import find_book, read_table, read_tables, unread_books
 from ordering.records.books import (
     BOOKINGS_COLUMNS,
@@ -105,11 +113,21 @@ def read_books(directory: Path, house: House | None) -> tuple[Books | None, list
 
 def read_counts(path: Path, house: House) -> tuple[tuple[CountedLot, ...], list[Fault]]:
     """The lots of a count file; rows without a quantity were not counted and are left out."""
-    lots, faults = _one_file(path, "counts", house, read_counts_of)
+    tables, faults = count_tables(path, house)
+    lots = tuple(lot for table in tables for lot in read_counts_of(table, house, faults))
+    lots, faults = ((), bounded(faults)) if faults else (lots, [])
     if not lots and not faults:
         wrong, right = "nothing is counted in this file", "fill in at least one quantity (0 for none)"
         faults = [Fault(path.as_posix(), 0, "", wrong, right, "empty-file")]
     return lots, faults
+
+
+def count_tables(path: Path, house: House) -> tuple[list[Table], list[Fault]]:
+    """The tables of a count file: a list with the day in each row, or our own sheet, the day at its head."""
+    grids, _ = read_grids(path)
+    given = ("counted_on",) if said_at_head(grids, COUNTED_ON) else ()
+    tables, faults = read_tables(path, "counts", house.headers.get("counts", {}), given)
+    return with_counted_on(tables, path), faults
 
 
 def read_deliveries(
@@ -138,16 +156,11 @@ def delivery_tables(
     orders = [from_order_sheet(grid, path.as_posix(), vendors) for grid in grids]
     if found := [table for table in orders if table is not None]:
         return found, []
-    tables, faults = read_tables(path, "deliveries", house.headers.get("deliveries", {}))
+    given = ("delivered_on", "vendor") if said_at_head(grids, DELIVERED_ON) else ()
+    heads = {**house.headers.get("deliveries", {}), **DOOR_HEADS}
+    tables, faults = read_tables(path, "deliveries", heads, given)
+    tables = with_delivered(tables, path)
     return ([as_ordered(table) for table in tables] if is_all_as_ordered(grids) else tables), faults
-
-
-def _one_file(
-    path: Path, book: str, house: House, read: Callable[[Table, House, list[Fault]], tuple[Any, ...]]
-) -> tuple[tuple[Any, ...], list[Fault]]:
-    tables, faults = read_tables(path, book, house.headers.get(book, {}))
-    records = tuple(record for table in tables for record in read(table, house, faults))
-    return ((), bounded(faults)) if faults else (records, [])
 
 
 def _faults_of_shape(directory: Path) -> list[Fault]:

@@ -155,7 +155,12 @@ def _until(table: Table, rows: Sequence[int], one: str) -> str:
 
 
 def a_day(text: str) -> date:
-    """An ISO 8601 date; midnight after it, as spreadsheets export it, is no more than the date."""
+    """An ISO 8601 date, or a day as our own sheets print it when they are saved as csv: `Fri 27 Nov 2026`.
+
+    Midnight after a date, as spreadsheets export it, is no more than the date.
+    """
+    if day := meant.day_of_week(text):
+        return day
     try:
         return fields.a_date(_MIDNIGHT.sub("", text))
     except PydanticCustomError as error:

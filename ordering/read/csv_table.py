@@ -7,7 +7,7 @@ import io
 from collections.abc import Mapping, Sequence
 
 from ordering.faults import Fault
-from ordering.read.book_table import COLUMNS, HEAD_WITHIN, Table, named_columns
+from ordering.read.book_table import COLUMNS, HEAD_WITHIN, Given, Table, named_columns
 from ordering.read.fields import shown
 
 MAX_ROWS = 2_000_000
@@ -15,7 +15,7 @@ MAX_CELLS = 12_000_000
 
 
 def parse_csv(
-    text: str, place: str, book: str, renames: Mapping[str, str] | None
+    text: str, place: str, book: str, renames: Mapping[str, str] | None, given: Given = ()
 ) -> tuple[Table | None, list[Fault]]:
     """A CSV text (commas, semicolons or tabs, as its heading has) as a table."""
     mark = delimiter(text)
@@ -23,7 +23,7 @@ def parse_csv(
         return None, [Fault(place, 0, "", "more cells than are read", "split it by year", "large-file")]
     even = _even_columns(text, mark)
     if even is not None:
-        names, faults = named_columns([column[0] for column in even], place, 1, book, renames)
+        names, faults = named_columns([column[0] for column in even], (place, 1), book, renames, given)
         lines: Sequence[int] = range(2, len(even[0]) + 1)
         found = {name: even[n][1:] for name, n in names.items()}
         if not faults:
@@ -35,8 +35,8 @@ def parse_csv(
     if not kept:
         right = f"write the columns {', '.join(COLUMNS[book])}"
         return None, [Fault(place, 1, "", "the file is empty", right, "empty-file")]
-    head = _head_among(rows, kept, place, book, renames)
-    names, faults = named_columns(rows[kept[head]], place, starts[kept[head]], book, renames)
+    head = _head_among(rows, kept, place, (book, renames, given))
+    names, faults = named_columns(rows[kept[head]], (place, starts[kept[head]]), book, renames, given)
     grid, lines = [rows[n] for n in kept[head + 1 :]], [starts[n] for n in kept[head + 1 :]]
     width = len(rows[kept[head]])
     if faults:
@@ -104,13 +104,15 @@ def _head_among(
     rows: Sequence[Sequence[str]],
     kept: Sequence[int],
     place: str,
-    book: str,
-    renames: Mapping[str, str] | None,
+    wanted: tuple[str, Mapping[str, str] | None, Given],
 ) -> int:
-    """Which of the rows that hold anything is the heading: our own sheets have titles above it."""
+    """Which of the rows that hold anything is the heading: our own sheets have titles above it.
+
+    wanted : as `named_columns` takes them
+    """
     for n, row in enumerate(kept[:HEAD_WITHIN]):
-        names, faults = named_columns(rows[row], place, 1, book, renames)
-        if names and not faults and renames is not None:
+        names, faults = named_columns(rows[row], (place, 1), *wanted)
+        if names and not faults and wanted[1] is not None:
             return n
     return 0
 

@@ -50,7 +50,8 @@ def read_receipts(table: Table, house: House, faults: list[Fault], due: Due) -> 
     price = read_column(table, "price", columns.money_or_none, found)
     use_by = read_column(table, "use_by", columns.a_day_or_none, found)
     texts = [read_column(table, c, columns.some_text, found) for c in ("instead_of", "reason", "condition")]
-    temperature = read_column(table, "temperature", _degrees, found)
+    in_fahrenheit = house.is_american
+    temperature = read_column(table, "temperature", lambda text: _degrees(text, in_fahrenheit), found)
     no_equal_rows(table, [delivered_on, vendor, code, packs, quantity, price, use_by], found)
     offers = offers_of(house, vendor, code)
     items = [offer and offer.item for offer in offers]
@@ -173,13 +174,15 @@ def _signed_or_none(text: str) -> Fraction | None:
     return _signed(text) if text else None
 
 
-def _degrees(text: str) -> Fraction | None:
-    """Degrees Celsius; Fahrenheit where an F stands behind the number."""
+def _degrees(text: str, in_fahrenheit: bool) -> Fraction | None:
+    """Degrees Celsius of what was written: by the letter behind the number, else as the house measures."""
     plain = text.strip().casefold().removesuffix("c").removesuffix("f").strip().removesuffix("°").strip()
     if not plain:
         return None
     degrees = _signed(plain)
-    return (degrees - 32) * 5 / 9 if text.strip().casefold().endswith("f") else degrees
+    last = text.strip().casefold()[-1:]
+    is_fahrenheit = last == "f" or (in_fahrenheit and last != "c")
+    return (degrees - 32) * 5 / 9 if is_fahrenheit else degrees
 
 
 def _numbers(

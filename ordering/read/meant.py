@@ -8,6 +8,7 @@ from datetime import date
 from ordering.cautions import ALLERGENS
 from ordering.faults import nearest
 
+_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _THREE = re.compile(r"([0-9]{1,4})([./ -])([0-9]{1,2})\2([0-9]{1,4})(?:[T ][0-9:.]+Z?)?", re.ASCII)
 _DAY_NAMED = re.compile(r"([0-9]{1,2})[. ]+([a-z]{3})[a-z]*[., ]+([0-9]{4})", re.ASCII)
@@ -34,6 +35,14 @@ def dates(text: str) -> tuple[date, ...]:
     if match := _MONTH_NAMED.fullmatch(text):
         return _real([(int(match[3]), _month(match[1]), int(match[2]))])
     return ()
+
+
+def day_of_week(text: str) -> date | None:
+    """A day named in full whose weekday is the right one: `Fri 27 Nov 2026`, `Fri Nov 27 2026`."""
+    name, _, rest = text.strip().partition(" ")
+    if not rest or name[:3].lower() not in _WEEKDAYS or name[-1:].isdigit():
+        return None
+    return next((day for day in dates(rest) if day.weekday() == _WEEKDAYS.index(name[:3].lower())), None)
 
 
 def _month(name: str) -> int:

@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from ordering.faults import Fault
-from ordering.read.book_table import COLUMNS, HEAD_WITHIN, Table, named_columns
+from ordering.read.book_table import COLUMNS, HEAD_WITHIN, Given, Table, named_columns
 from ordering.read.csv_table import parse_csv
 from ordering.read.files import MAX_TABLE_BYTES, decoded, printable, read_bytes
 from ordering.read.workbook import Sheet, read_sheets
@@ -56,12 +56,15 @@ def _not_read(path: Path) -> Fault:
     return Fault(path.as_posix(), 0, "", f"'{path.suffix}' files are not read", right, "wrong-suffix")
 
 
-def read_table(path: Path, book: str, renames: Mapping[str, str] | None) -> tuple[Table | None, list[Fault]]:
+def read_table(
+    path: Path, book: str, renames: Mapping[str, str] | None, given: Given = ()
+) -> tuple[Table | None, list[Fault]]:
     """One book as a table of strings, with the faults of its form; None where it cannot be one at all.
 
     Rows that are torn are faults and left out, so that those of the other rows come at once with them.
     `renames` maps a heading of the file to ours; None where the map could not be read, so that no column can
-    be called missing. Headings are compared without case; further columns are left out.
+    be called missing. Headings are compared without case; further columns are left out. `given` are columns
+    that may be absent.
     """
     if path.suffix.lower() not in SUFFIXES:
         return None, [_not_read(path)]
@@ -73,17 +76,19 @@ def read_table(path: Path, book: str, renames: Mapping[str, str] | None) -> tupl
         sheets, faults = read_sheets(content, place)
         if faults:
             return None, faults
-        return _pick_sheet(sheets, place, book, renames)
+        return _pick_sheet(sheets, place, (book, renames, given))
     text = decoded(content, place)
     if isinstance(text, Fault):
         return None, [text]
-    return parse_csv(text, place, book, renames)
+    return parse_csv(text, place, book, renames, given)
 
 
-def read_tables(path: Path, book: str, renames: Mapping[str, str] | None) -> tuple[list[Table], list[Fault]]:
+def read_tables(
+    path: Path, book: str, renames: Mapping[str, str] | None, given: Given = ()
+) -> tuple[list[Table], list[Fault]]:
     """As `read_table`, but of a workbook every sheet that has the headings: a room on each, say."""
     if path.suffix.lower() != ".xlsx":
-        table, faults = read_table(path, book, renames)
+        table, faults = read_table(path, book, renames, given)
         return ([] if table is None else [table]), faults
     content = read_bytes(path, MAX_TABLE_BYTES)
     if isinstance(content, Fault):
@@ -93,24 +98,28 @@ def read_tables(path: Path, book: str, renames: Mapping[str, str] | None) -> tup
         return [], faults
     tables = []
     for sheet in sheets:
-        table, found = _pick_sheet([sheet], path.as_posix(), book, renames)
+        table, found = _pick_sheet([sheet], path.as_posix(), (book, renames, given))
         if table is not None or any(fault.kind not in ("missing-column", "empty-file") for fault in found):
             faults += found
         tables += [table] if table is not None else []
     if not tables and not faults:
-        _, faults = _pick_sheet(sheets, path.as_posix(), book, renames)
+        _, faults = _pick_sheet(sheets, path.as_posix(), (book, renames, given))
     return tables, faults
 
 
 def _pick_sheet(
-    sheets: list[Sheet], place: str, book: str, renames: Mapping[str, str] | None
+    sheets: list[Sheet], place: str, wanted: tuple[str, Mapping[str, str] | None, Given]
 ) -> tuple[Table | None, list[Fault]]:
-    """The first sheet whose first twenty rows have a row with all headings of the book."""
+    """The first sheet whose first twenty rows have a row with all headings of the book.
+
+    wanted : as `named_columns` takes them
+    """
+    book = wanted[0]
     first_faults: list[Fault] = []
     for sheet in sheets:
         where = f"{place} [{sheet.title}]"
         for n, row in enumerate(sheet.rows[:HEAD_WITHIN]):
-            names, faults = named_columns(row, where, sheet.numbers[n], book, renames)
+            names, faults = named_columns(row, (where, sheet.numbers[n]), *wanted)
             if not faults and names:
                 return _from_sheet(sheet, n, where, book, names)
             if any(row) and (not first_faults or len(faults) < len(first_faults)):

@@ -104,7 +104,7 @@ class Sheet:
     needs, `row_height` points at least; `heights`, by row, overrule that. `fit_tall` is the number of
     pages it must fit (0: as many as it takes); the width always fits one page. `footer` stands left
     of the page number. `breaks` are rows before which a new page begins; `parts` are the first rows of
-    parts that are not torn between two pages where they fit on one.
+    parts that are not torn between two pages where they are short, `has_whole_parts`: where they fit on one.
     """
 
     title: str
@@ -120,6 +120,7 @@ class Sheet:
     charts: tuple[Chart, ...] = ()
     breaks: tuple[int, ...] = ()
     parts: tuple[int, ...] = ()
+    has_whole_parts: bool = False
     heights: Mapping[int, float] = field(default_factory=dict)
     entries: tuple[Entry, ...] = ()
     row_height: float = 16.0

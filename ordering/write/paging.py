@@ -159,9 +159,9 @@ def _line_and_room(style: str) -> tuple[float, float]:
 def page_breaks(sheet: Sheet, heights: Mapping[int, float], paper: str) -> list[int]:
     """Rows before which a new page begins: those asked for, and, where a sheet has `parts`, all others.
 
-    A short part is not torn, nor one before the end of its charts, and none begins on the last lines of a
-    page. Programs that shrink a sheet to the width of the paper differ by some hundredths in how far; every
-    break is set so that these do not add up.
+    A short part is not torn, where it is so asked none that a page takes, nor one before the end of its
+    charts, and none begins on the last lines of a page. Programs that shrink a sheet to the width of the
+    paper differ by some hundredths in how far; every break is set so that these do not add up.
 
     Parameters
     ----------
@@ -178,7 +178,8 @@ def page_breaks(sheet: Sheet, heights: Mapping[int, float], paper: str) -> list[
         asked, left = sum(tall[first:end]), page - used
         drawn = [_end_of(chart, sheet) for chart in sheet.charts if first <= chart.at[0] < end]
         is_torn = any(sum(tall[first:last]) > left for last in drawn)
-        if asked > left and used > head and (is_torn or asked <= SHORT * page or left < LEAST_ROOM * page):
+        is_whole = is_torn or asked <= _most_kept(sheet, first, page, head) or left < LEAST_ROOM * page
+        if asked > left and used > head and is_whole:
             breaks.add(first)
         for row in range(first, end):
             if row in breaks or used + tall[row] > page:
@@ -191,6 +192,12 @@ def page_breaks(sheet: Sheet, heights: Mapping[int, float], paper: str) -> list[
 def _end_of(chart: Chart, sheet: Sheet) -> int:
     """The row below a chart, where its rows are as high as the sheet says."""
     return chart.at[0] + math.ceil(chart.height * POINTS_A_PIXEL / sheet.row_height)
+
+
+def _most_kept(sheet: Sheet, first: int, page: float, head: float) -> float:
+    """Points of a part that is not torn: all that a page takes where the sheet asks for it, but for the first
+    part, under what stands at the head of the sheet."""
+    return page - head if sheet.has_whole_parts and first != sheet.parts[0] else SHORT * page
 
 
 def _page_points(sheet: Sheet, paper: str) -> float:

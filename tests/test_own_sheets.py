@@ -1,0 +1,163 @@
+"""What our own sheets say once, and what is written into their boxes, reads back: workbooks and csv."""
+
+import csv
+from datetime import date, datetime, timedelta
+
+import openpyxl
+import pytest
+from test_bookkeeping import CONFIG, SAT, THU, delivery_sheet, kitchen, refused
+
+from ordering import bookkeeping
+from ordering.records.documents import Meant
+
+assert kitchen  # the fixture
+
+
+def write(path, cells):
+    """Write into a sheet: (text at the beginning of a row, heading, or None for the box beside it, value).
+
+    A row is the first after the one before it that begins so: an empty line, a vendor's heading.
+    """
+    book = openpyxl.load_workbook(path)
+    page = book.active
+    head = next(row for row in page.iter_rows() if row[0].value in ("code", "what"))
+    at = {cell.value: cell.column for cell in head}
+    for begins, heading, value in cells:
+        row = next(r[0].row for r in page.iter_rows() if begins in (r[0].value, r[1].value))
+        cell = page.cell(row, 2 if heading is None else at[heading])
+        assert cell.protection.locked is False
+        cell.value = value
+    book.save(path)
+
+
+def as_csv(path):
+    """The sheet as a spreadsheet saves it: every cell as it is shown."""
+    rows = openpyxl.load_workbook(path).active.iter_rows(values_only=True)
+    out = path.with_suffix(".csv")
+    with out.open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([[_shown(value) for value in row] for row in rows])
+    return out
+
+
+def _shown(value):
+    return f"{value:%a} {value.day} {value:%b %Y}" if isinstance(value, datetime) else value
+
+
+def door(kitchen, *cells, kind="xlsx", config=None):
+    if config:
+        for name, text in config.items():
+            (kitchen.config / name).write_text(text)
+    kitchen.make_run()
+    kitchen.place()
+    out, _ = delivery_sheet(kitchen)
+    write(out, cells)
+    return bookkeeping.receive(
+        kitchen.config, kitchen.books, as_csv(out) if kind == "csv" else out, SAT, Meant(is_confirmed=True)
+    )
+
+
+def came(kitchen):
+    return {(b.record.vendor, b.record.code, b.record.packs) for b in kitchen.ledger().receipts}
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "csv"])
+def test_a_line_at_the_door_has_the_vendor_above_it_and_the_day_at_the_head(kitchen, kind):
+    friday = date(2026, 11, 27)
+    door(kitchen, ("M-1", "packs", 3), ("077", "packs", 5), ("delivered on", None, friday), kind=kind)
+    assert came(kitchen) == {("miller", "M-1", 3.0), ("poulterer", "077", 5.0)}
+    assert {b.record.delivered_on for b in kitchen.ledger().receipts} == {friday}
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "csv"])
+def test_a_substitute_written_into_an_empty_line_answers_the_order_it_replaces(kitchen, kind):
+    """The first empty line is that of the miller."""
+    new = ("anything else", "code", "M-2"), ("M-2", "packs", 7), ("M-2", "instead of", "M-1")
+    report = door(kitchen, *new, kind=kind)
+    assert came(kitchen) == {("miller", "M-2", 7.0)}
+    assert any("came instead: M-2 for M-1 Bread flour" in line for line in report.lines)
+    open_codes = {o.code for o in kitchen.loaded(SAT + timedelta(1)).current.open_orders}
+    assert open_codes == {"M-9", "077"}
+
+
+def test_goods_of_a_vendor_who_was_not_due_are_booked_under_the_name_in_the_box(kitchen):
+    vendors = CONFIG["vendors.yaml"] + "dairy:\n  name: Low Dairy\n  email: orders@dairy.example\n"
+    kitchen.make_run()
+    kitchen.place()
+    (kitchen.config / "vendors.yaml").write_text(vendors)
+    out, _ = delivery_sheet(kitchen)
+    book = openpyxl.load_workbook(out)
+    page = book.active
+    box = next(r[1] for r in page.iter_rows() if r[0].value == "vendor" and r[1].value is None)
+    head = next(r for r in page.iter_rows() if r[0].value == "code")
+    packs = next(c.column for c in head if c.value == "packs")
+    box.value = "Low Dairy"
+    page.cell(box.row + 1, 1).value, page.cell(box.row + 1, packs).value = "L-1", 2
+    book.save(out)
+    report = bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, Meant())
+    assert came(kitchen) == {("dairy", "L-1", 2.0)}
+    assert any("L-1 is in no offer" in line for line in report.lines)
+
+
+def test_goods_without_a_vendor_above_them_are_asked_for_one(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    out, _ = delivery_sheet(kitchen)
+    book = openpyxl.load_workbook(out)
+    page = book.active
+    box = next(r[1] for r in page.iter_rows() if r[0].value == "vendor" and r[1].value is None)
+    page.cell(box.row + 1, 1).value, page.cell(box.row + 1, 4).value = "L-1", 2
+    book.save(out)
+    caught = refused(lambda: bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, Meant()))
+    assert [fault.line for fault in caught.faults] == [box.row + 1]
+    assert came(kitchen) == set()
+
+
+@pytest.mark.parametrize(
+    ("country", "head", "said"), [("US", "temp °F", "38 °F"), ("GB", "temp °C", "3.3 °C")]
+)
+def test_degrees_are_those_of_the_house_and_are_kept_in_one_scale(kitchen, country, head, said):
+    """38 °F is 3.3 °C; nobody in an American kitchen means 38 °C."""
+    goods = CONFIG["ingredients.yaml"].replace("  keeps: 5 d\n", "  keeps: 5 d\n  hazards: [raw-poultry]\n")
+    house = CONFIG["house.yaml"] + f"holidays: {{country: {country}}}\n"
+    written = 38 if country == "US" else 3.3
+    cells = ("077", "packs", 5), ("077", head, written), ("077", "condition, tag", "iced; tag 1234")
+    report = door(kitchen, *cells, config={"ingredients.yaml": goods, "house.yaml": house})
+    (booked,) = kitchen.ledger().receipts
+    assert booked.record.temperature == pytest.approx(3.3, abs=0.05)
+    assert any(line.endswith(f"iced; tag 1234, {said}") for line in report.lines)
+
+
+@pytest.mark.parametrize("kind", ["xlsx", "csv"])
+def test_a_count_is_of_the_day_in_the_box_at_its_head(kitchen, kind):
+    out = kitchen.folder / "count.xlsx"
+    bookkeeping.count_out(kitchen.config, kitchen.books, THU, out)
+    wednesday = date(2026, 11, 25)
+    write(out, [("counted on", None, wednesday), ("Bread flour", "quantity", 28)])
+    bookkeeping.count_in(
+        kitchen.config, kitchen.books, as_csv(out) if kind == "csv" else out, THU, Meant(is_confirmed=True)
+    )
+    (booked,) = kitchen.ledger().counts
+    assert (booked.record.item, booked.record.counted_on) == ("flour", wednesday)
+
+
+def test_a_count_whose_box_for_the_day_was_emptied_is_asked_for_it(kitchen):
+    out = kitchen.folder / "count.xlsx"
+    bookkeeping.count_out(kitchen.config, kitchen.books, THU, out)
+    write(out, [("counted on", None, None), ("Bread flour", "quantity", 28)])
+    caught = refused(lambda: bookkeeping.count_in(kitchen.config, kitchen.books, out, THU, Meant()))
+    assert "counted_on" in str(caught)
+    assert kitchen.ledger().counts == ()
+
+
+def test_a_sheet_that_comes_back_a_day_later_is_asked_which_day_it_was_counted(kitchen):
+    """Printed on Thursday, filled in on Friday morning: a day of sales and deliveries lies between."""
+    out = kitchen.folder / "count.xlsx"
+    bookkeeping.count_out(kitchen.config, kitchen.books, THU, out)
+    friday = THU + timedelta(1)
+    write(out, [("Bread flour", "quantity", 28)])
+    caught = refused(lambda: bookkeeping.count_in(kitchen.config, kitchen.books, out, friday, Meant()))
+    assert [fault.kind for fault in caught.faults] == ["which-day"]
+    assert kitchen.ledger().counts == ()
+    write(out, [("counted on", None, friday)])
+    assert bookkeeping.count_in(kitchen.config, kitchen.books, out, friday, Meant()).status == 0
+    assert {b.record.counted_on for b in kitchen.ledger().counts} == {friday}
