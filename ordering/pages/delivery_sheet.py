@@ -43,6 +43,7 @@ class Door:
 
     @property
     def columns(self) -> tuple[str, ...]:
+        """Heads of its columns, degrees as the house measures them."""
         return ("temp °F" if self.is_american else "temp °C", "condition, tag") if self.has_column else ()
 
     def boxes(self, is_asked: bool) -> Row:

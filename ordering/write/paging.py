@@ -195,8 +195,10 @@ def _end_of(chart: Chart, sheet: Sheet) -> int:
 
 
 def _most_kept(sheet: Sheet, first: int, page: float, head: float) -> float:
-    """Points of a part that is not torn: all that a page takes where the sheet asks for it, but for the first
-    part, under what stands at the head of the sheet."""
+    """Points of a part that is not torn.
+
+    All that a page takes where the sheet asks for it, but for the first part, under the head of the sheet.
+    """
     return page - head if sheet.has_whole_parts and first != sheet.parts[0] else SHORT * page
 
 
