@@ -108,6 +108,19 @@ def test_what_is_made_is_drawn_in_its_own_time_and_not_a_day_later(keeps, first)
     assert begun(found)[0][0] == first
 
 
+@pytest.mark.parametrize(("wanted", "first"), [(2.0, 2), (1.8, 4)])
+def test_less_than_half_a_batch_drawn_in_its_time_is_not_worth_beginning(wanted, first):
+    """Ready on day 4 and good until day 6, on which `wanted` of its four kilos are drawn."""
+    sold = [0.0] * 6 + [wanted, 2.0, 2.0, 2.0]
+    assert begun(braising(sold, Lot("cheek", 6.0, day(2)), keeps_days=2))[0][0] == first
+
+
+@pytest.mark.parametrize(("cost", "first"), [(5.1, 2), (5.6, 4)])
+def test_a_lot_worth_less_than_a_fifth_of_the_batch_changes_no_plan(cost, first):
+    """A litre of wine at 8 in a batch with six kilos of cheek: 20.7 % of it at 5.1, 19.2 % at 5.6."""
+    assert begun(braising(LATE, Lot("wine", 1.0, day(2)), cost=cost))[0][0] == first
+
+
 def test_no_more_is_begun_than_is_planned():
     found = braising(LATE, Lot("cheek", 60.0, day(2)))
     assert begun(found) == [(2, 2, "early, to use 12 kg Cheek, use by Wed 25 Nov")]
