@@ -144,6 +144,35 @@ def test_a_closed_day_is_kept_where_more_material_comes_on_it():
         assert not found.shortfalls
 
 
+def test_a_closed_day_is_kept_for_material_drawn_later_or_made_from_what_comes():
+    """Wine of day 2 is drawn a day after the start; stock from bones of day 6 is there on day 7."""
+    later = houses.house(
+        [ingredient("wine")],
+        [recipe("braise", 1, [line("wine", 1, at_days=1)], takes_days=2, keeps_days=5)],
+        [dish("stew", "braise")],
+        closures=[Closure(day(1), day(1))],
+    )
+    sold = houses.forecast(later, {"stew": [0.0, 0, 0, 6]})
+    found = net_all(later, Opening((Lot("wine", 1.0),)), sold, {}, {"wine": 2})
+    assert found.flows["wine"].gross.tolist() == [0, 0, 6, 0]
+    assert not found.shortfalls
+
+    made = houses.house(
+        [ingredient("bones")],
+        [
+            recipe("stock", 1, {"bones": 1}, takes_days=1, keeps_days=9),
+            recipe("sauce", 1, {"stock": 1}, takes_days=1, keeps_days=9),
+        ],
+        [dish("gravy", "sauce")],
+        closures=[Closure(day(7), day(7))],
+    )
+    sold = houses.forecast(made, {"gravy": [0.0] * 8 + [6]})
+    coming = Opening((), (houses.coming("bones", 1.0, day(2)),))
+    found = net_all(made, coming, sold, {}, {"bones": 6})
+    assert found.flows["stock"].gross.nonzero()[0].tolist() == [7]
+    assert not found.shortfalls
+
+
 def test_meat_on_its_way_is_hung_before_it_is_past():
     """Comes on Friday, keeps four days, ages four weeks, then keeps a week: what is due on the Thursday
     after is hung by the Tuesday, and no steak is called short."""
