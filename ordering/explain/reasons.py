@@ -19,7 +19,7 @@ _PLACES = 6
 _SMALLEST = 1e-6
 _CONSUMABLES = "*consumables"
 _A_WEEK = 7
-_LIKELY, _MUCH = 0.25, 0.02
+_NEXT_BATCH, _NEXT_PART = 0.25, 0.02
 """Expected makings that count as the next one: a quarter of a whole batch, two hundredths of the starts."""
 
 
@@ -212,7 +212,7 @@ def _made(plan: Plan, recipe: Recipe, flow: ItemFlow) -> dict[str, Any]:
     until = min(_A_WEEK, len(plan.days)) - 1
     if starts:
         started = sum(start.quantity for start in starts)
-        until = _reached(flow, recipe, started, max((s.ready_on - plan.on).days for s in starts))
+        until = last_day_served(flow, recipe, started, max((s.ready_on - plan.on).days for s in starts))
         terms = _asked(plan, flow, 0, until)
         facts["making"] = {
             "terms": _terms(terms),
@@ -222,14 +222,14 @@ def _made(plan: Plan, recipe: Recipe, flow: ItemFlow) -> dict[str, Any]:
     return facts | _users(plan, flow, until)
 
 
-def _reached(flow: ItemFlow, recipe: Recipe, started: float, last_ready: int) -> int:
+def last_day_served(flow: ItemFlow, recipe: Recipe, started: float, last_ready: int) -> int:
     """Last day that the starts are for: until the next making after them is likely.
 
     No further than where the expected path makes as much as has been decided to start.
     """
     made = np.cumsum(flow.planned)
     last = min(last_ready, len(made) - 1)
-    slack = _LIKELY * recipe.makes if recipe.is_whole else _MUCH * started
+    slack = _NEXT_BATCH * recipe.makes if recipe.is_whole else _NEXT_PART * started
     most = min(started, float(made[last]) + slack) + 1e-9
     return max(0, int(np.searchsorted(made, most, side="right")) - 1)
 

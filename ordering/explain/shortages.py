@@ -106,7 +106,8 @@ def _dishes(house: House, day: ShortDay) -> str:
     named = [_dish(house, dish, by_dish[dish]) for dish in ranked[:_MOST_DISHES]]
     if len(ranked) > _MOST_DISHES:
         rest = sum(sum(by_dish[dish].values()) for dish in ranked[_MOST_DISHES:])
-        named.append(f"{len(ranked) - _MOST_DISHES} more dishes: {counted(rest, 'portion')}")
+        others = counted(len(ranked) - _MOST_DISHES, "more dish", "more dishes")
+        named.append(f"{others}: {counted(rest, 'portion')}")
     return "; ".join(named)
 
 

@@ -169,6 +169,26 @@ def test_the_chain_of_a_dish_says_when_it_sells_and_what_it_is_behind():
     assert "  Ox cheek: 4 kg of 6 kg, Quay Butchers, Thu 26 Nov" in lines
 
 
+@pytest.mark.parametrize(("part", "is_listed"), [(0.05, False), (0.07, True)])
+def test_a_part_below_a_hundredth_of_a_line_is_only_counted(part, is_listed):
+    """Of six kilos of cheek."""
+    house, plan = run()
+    peg = next(p for p in plan.pegging if (p.code, p.dish) == ("Q-cheek", "cheek"))
+    lines = chain(*told(replace(plan, pegging=(replace(peg, quantity=part),)), house), "dish:cheek")
+    assert any("Ox cheek:" in line for line in lines) == is_listed
+    assert ("  and a part smaller than one in a hundred of 1 more line" in lines) != is_listed
+
+
+def test_of_later_deliveries_four_are_listed_and_the_rest_counted():
+    house, plan = run()
+    for n_later, last in ((4, "Sat 5 Dec"), (6, "and 2 more lines")):
+        outlook = tuple(plans.line(house, "cheek", n + 6, 1, 3.0) for n in range(n_later))
+        buying = replace(plan.buying, outlook=outlook)
+        lines = chain(*told(replace(plan, buying=buying), house), "cheek")
+        later = lines[lines.index("Later (do not order yet)") + 1 :]
+        assert last in later[later.index("") - 1]
+
+
 def test_a_dish_tells_every_shortage_that_hits_it():
     short = Shortage(
         ON, "salt", 0.1, "kg", "Cheek and mash: 10 portions (Thu 26 Nov)", "no offer", "fetch it"

@@ -98,14 +98,21 @@ def test_two_dishes_like_a_third_stand_in_for_each_other_if_on_the_same_day_and_
     assert row.remedy.endswith("take Rib roast off the menu on Thu 26 Nov, and push Hake fillet")
     short_too = Shortfall("hake", on(3), 2.0, "no-delivery", {("hake-fillet", on(3), "dinner"): 10.0})
     found = rows(replace(home, dishes=kin), [rib_short(3, 20), short_too])
-    assert not any("forward" in row.remedy for row in found)
+    assert not any("push" in row.remedy for row in found)
     only_rib = rows(replace(home, dishes=kin), [rib_short(3, 20)], portions={"rib-roast": [20.0] * 14})
-    assert "forward" not in only_rib[0].remedy
+    assert "push" not in only_rib[0].remedy
 
 
 def test_a_small_lack_can_be_met_by_smaller_portions():
     (row,) = rows(home_of(), [rib_short(3, 4)])
     assert "enough for 16 portions of 20, or for all with 200 g of Aged rib instead of 250 g" in row.remedy
+
+
+@pytest.mark.parametrize(("lost", "is_cut"), [(5, True), (6, False)])
+def test_no_portion_is_cut_below_three_quarters(lost, is_cut):
+    """Of twenty: fifteen at full size are three quarters for all, fourteen less."""
+    (row,) = rows(home_of(), [rib_short(3, lost)])
+    assert ("or for all with" in row.remedy) == is_cut
 
 
 def test_a_dish_without_anything_is_taken_off_the_menu():
@@ -122,9 +129,10 @@ def test_a_hole_of_many_days_is_told_once():
     assert {row.remedy for row in found[1:]} == {"as for Thu 26 Nov"}
 
 
-def test_two_holes_apart_are_told_apart():
-    found = rows(home_of(), [rib_short(1, 20), rib_short(9, 20)])
-    assert all("take Rib roast off" in row.remedy for row in found)
+@pytest.mark.parametrize(("days", "n_told"), [((1, 4), 1), ((1, 5), 2), ((1, 4, 7), 1)])
+def test_two_closed_days_between_short_ones_are_no_break_and_three_are(days, n_told):
+    found = rows(home_of(), [rib_short(day, 20) for day in days])
+    assert sum("take Rib roast off" in row.remedy for row in found) == n_told
 
 
 def test_rows_of_one_item_and_day_are_merged_with_both_causes():
@@ -207,6 +215,21 @@ def test_what_only_the_margin_lacks_is_said_to_be_so():
     assert row.cause.endswith("enough for what is expected, not for a busy night")
 
 
+@pytest.mark.parametrize(("portions", "is_margin"), [(1.0, True), (1.5, False)])
+def test_less_than_a_twentieth_expected_is_margin_alone(portions, is_margin):
+    """Of 5 kg out of reach one portion wants 0.2 kg, one and a half 0.3."""
+    short = Shortfall("hake", on(1), 5.0, "no-delivery")
+    (row,) = rows(home_of(), unmet=[short], flows=hake_flows(portions))
+    assert row.cause.endswith("enough for what is expected, not for a busy night") == is_margin
+
+
+@pytest.mark.parametrize(("portions", "is_said"), [(7.5, True), (8.5, False)])
+def test_where_four_fifths_are_expected_nothing_is_said_of_a_busy_night(portions, is_said):
+    short = Shortfall("hake", on(1), 2.0, "no-delivery")
+    (row,) = rows(home_of(), unmet=[short], flows=hake_flows(portions))
+    assert ("in case it is busy" in row.cause) == is_said
+
+
 def test_a_lack_of_margin_alone_is_not_told_weeks_ahead():
     flows = hake_flows(portions=0.0, n_days=20)
     portions = {"hake-fillet": [10.0] * 20}
@@ -272,6 +295,17 @@ def test_a_round_too_early_for_the_goods_to_keep_is_no_remedy():
     assert "Tue 24 Nov" not in row.remedy
 
 
+@pytest.mark.parametrize(("wanted", "is_called"), [(3, True), (4, False)])
+def test_a_round_is_called_for_if_the_goods_keep_until_they_are_wanted(wanted, is_called):
+    """Hake of Tue 24 Nov keeps two days: it is good on Thursday and past on Friday."""
+    home = home_of()
+    quay = replace(home.vendors["quay"], deliveries=home.vendors["quay"].deliveries[:1])
+    home = replace(home, vendors={**home.vendors, "quay": quay})
+    short = Shortfall("hake", on(wanted), 2.0, "no-delivery", {("hake-fillet", on(wanted), "dinner"): 10.0})
+    (row,) = rows(home, [short], chances={})
+    assert row.remedy.startswith("call Quay: past the cut-off for Tue 24 Nov") == is_called
+
+
 def test_a_lack_that_is_mostly_margin_says_how_much_is_expected():
     """5 kg out of reach, of which 2 kg are expected to be wanted that day."""
     (row,) = rows(home_of(), unmet=[Shortfall("hake", on(1), 5.0, "no-delivery")], flows=hake_flows())
@@ -279,8 +313,16 @@ def test_a_lack_that_is_mostly_margin_says_how_much_is_expected():
     assert row.dishes == "Hake fillet: 10 portions (Tue 24 Nov)"
 
 
-def test_what_is_not_portioned_itself_gives_smaller_portions_in_hundredths():
-    """Salt in a brine is not cut smaller on the plate; the portion is."""
+@pytest.mark.parametrize(
+    ("lost", "said"),
+    [
+        (2.0, "there is enough for 18 portions of 20, or for all at 90 % of a portion"),
+        (0.4, "there is enough for 19 portions of 20, or for all at 98 % of a portion"),
+        (0.2, "there is enough for 19 portions of 20, or for all in slightly smaller portions"),
+    ],
+)
+def test_what_is_not_portioned_itself_gives_smaller_portions_in_hundredths(lost, said):
+    """Salt in a brine is not cut smaller on the plate; the portion is, by no less than can be told apart."""
     home = houses.house(
         [houses.ingredient("salt", offers=(houses.offer("shop", "salt"),))],
         [
@@ -290,9 +332,30 @@ def test_what_is_not_portioned_itself_gives_smaller_portions_in_hundredths():
         [houses.dish("brined-pork", "plate")],
         [houses.vendor("shop")],
     )
-    short = Shortfall("salt", on(2), 0.02, "no-delivery", {("brined-pork", on(2), "dinner"): 2.0})
+    short = Shortfall("salt", on(2), lost / 100, "no-delivery", {("brined-pork", on(2), "dinner"): lost})
     (row,) = rows(home, [short], portions={"brined-pork": [20.0] * 5}, chances={})
-    assert row.remedy.endswith("there is enough for 18 portions of 20, or for all at 90 % of a portion")
+    assert row.remedy.endswith(said)
+
+
+@pytest.mark.parametrize(
+    ("n_dishes", "rest", "same"),
+    [
+        (6, "Plate 5: 1 portion (Wed 25 Nov)", "the same for Plate 3, Plate 4 and Plate 5"),
+        (7, "1 more dish: 1 portion", "the same for Plate 3, Plate 4, Plate 5 and Plate 6"),
+        (8, "2 more dishes: 2 portions", "the same for Plate 3, Plate 4, Plate 5 and 2 more"),
+    ],
+)
+def test_of_many_dishes_the_first_are_told_and_the_rest_counted(n_dishes, rest, same):
+    names = [f"plate-{n}" for n in range(n_dishes)]
+    home = houses.house(
+        [houses.ingredient("cream")],
+        [houses.recipe(name, 1.0, {"cream": 0.1}, unit="each") for name in names],
+        [houses.dish(name, name) for name in names],
+    )
+    short = Shortfall("cream", on(2), 1.0, "no-delivery", {(name, on(2), "dinner"): 1.0 for name in names})
+    (row,) = rows(home, [short], portions={name: [20.0] * 5 for name in names}, chances={})
+    assert row.dishes.endswith(rest)
+    assert row.remedy.endswith(same)
 
 
 def of_eggs(*shorts, cause="no-delivery", vendors=(), unknown=frozenset()):
@@ -328,7 +391,7 @@ def test_what_nobody_sells_wants_a_vendor_first():
 def test_no_earlier_drop_is_asked_for_where_no_day_is_left_before():
     shut = houses.vendor("farm", (0,), closed=frozenset({on(0)}))
     remedy = of_eggs(10.0, cause="vendor-closed", vendors=(shut,))[0].remedy
-    assert "earlier drop" not in remedy
+    assert "before that" not in remedy
     assert remedy.startswith("buy 1 pack of 30 locally by Mon 23 Nov")
 
 
