@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import itertools
+from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 import numpy as np
 
+from ordering.net.joint_packs import Eaters, PackedPart, packs_together
 from ordering.net.lots import EPS, Days, Lots, Parcel, draw, left_over, received
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
-from ordering.net.recipe_plan import without_early
+from ordering.net.recipe_plan import is_listed, without_early
 from ordering.net.safety_stock import Held, Pieces, Stake, held
 from ordering.net.stakes import Worth
 from ordering.net.sweep import Sweep, too_soon
@@ -67,6 +69,7 @@ def flows_of(
 ) -> Flows:
     """What a sweep comes to, item by item."""
     all_of = Flows({}, {}, {})
+    wanted: dict[str, Wanted] = {}
     starts = found.starts
     means = {item: started.mean(axis=1) for item, started in starts.items()}
     for item in problem.graph.items:
@@ -86,7 +89,13 @@ def flows_of(
         flow = _flow(problem, (item, parcels), made, gone, _by_parent(problem, means, item))
         all_of.flows[item], all_of.left[item] = flow, left
         if item not in found.made:
-            all_of.requirements[item] = _requirement(problem, made, value.stakes[item], flow, chances)
+            bought = _wanted(problem, item, made, value.stakes[item], chances)
+            all_of.requirements[item] = _requirement(problem, bought, flow)
+            if _is_part_of_portions(problem, item, bought):
+                wanted[item] = bought
+    for item, packs in _together(problem, value, wanted).items():
+        bought = wanted[item].with_first(packs * wanted[item].pieces.size)
+        all_of.requirements[item] = _requirement(problem, bought, all_of.flows[item])
     return all_of
 
 
@@ -157,28 +166,92 @@ def _flow(
     )
 
 
-def _requirement(
-    problem: Problem, net: Array, stake: Stake, flow: ItemFlow, chances: Mapping[str, tuple[Delivery, ...]]
-) -> Requirement:
-    """What must be bought. net : [day, path].
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is wanted of a bought item, `need`, [day, path], and what is decided of it: see `held`."""
+
+    item: str
+    need: Array
+    comes: list[int]
+    last: Days
+    stake: Stake
+    pieces: Pieces
+    held: Held
+
+    def with_first(self, amount: float) -> Wanted:
+        """The same where so much of it comes first."""
+        found = held(self.need, self.comes, self.last, self.stake, self.pieces, first=amount)
+        return replace(self, held=found)
+
+
+def _wanted(
+    problem: Problem, item: str, net: Array, stake: Stake, chances: Mapping[str, tuple[Delivery, ...]]
+) -> Wanted:
+    keeps = problem.offsets[item]
+    last = np.full(problem.n_days, 2 * problem.n_days) if keeps is None else np.arange(problem.n_days) + keeps
+    comes = comes_on(problem, item, chances)
+    pieces = Pieces(smallest_pack(problem, item))
+    return Wanted(item, net, comes, last, stake, pieces, held(net, comes, last, stake, pieces))
+
+
+def _is_part_of_portions(problem: Problem, item: str, one: Wanted) -> bool:
+    """Whether an item goes off, comes in packs and is drawn by plates alone."""
+    uses = problem.graph.uses.get(item, ())
+    return (
+        problem.offsets[item] is not None
+        and one.pieces.size > 0
+        and item not in problem.consumables
+        and not any(use.is_optional or is_listed(problem, use.recipe) for use in uses)
+    )
+
+
+def _together(problem: Problem, value: Worth, wanted: Mapping[str, Wanted]) -> dict[str, int]:
+    """By item, packs of its next delivery where the parts of a portion together ask for another number."""
+    parts: dict[tuple[int, int], list[PackedPart]] = defaultdict(list)
+    for one in wanted.values():
+        part = _packed(one)
+        if part is not None:
+            parts[part.window].append(part)
+    found: dict[str, int] = {}
+    for window, mine in parts.items():
+        items = {part.item for part in mine}
+        takes = {d: {i: n for i, n in of.items() if i in items} for d, of in value.takes.items()}
+        takes = {d: of for d, of in takes.items() if of}
+        portions = {d: problem.portions_by_day(d)[slice(*window)].sum(axis=0) for d in takes}
+        found |= packs_together(mine, Eaters(portions, value.portions, takes))
+    return found
+
+
+def _packed(one: Wanted) -> PackedPart | None:
+    """A part at the first delivery on which anything of it is wanted; None: there is none."""
+    n_days = one.need.shape[0]
+    for day, following in itertools.pairwise(one.comes):
+        end = int(one.last[day]) + 1
+        until = min(following, end)
+        now = one.need[day:until].sum(axis=0)
+        if now.max(initial=0.0) > EPS:
+            later = one.need[until:end].sum(axis=0) if end <= n_days else np.full(now.shape, np.inf)
+            packs = int(np.ceil(one.held.amounts[day] / one.pieces.size - EPS))
+            return PackedPart(one.item, (day, until), one.pieces.size, packs, now, later, one.stake)
+    return None
+
+
+def _requirement(problem: Problem, wanted: Wanted, flow: ItemFlow) -> Requirement:
+    """What must be bought.
 
     `stock_left` is what is there on the morning of each day, that day's receipts in, nothing bought: what is
     bought is drawn the day it is needed, so evenings are the same without it.
     """
-    n_days, item = problem.n_days, flow.item
-    keeps = problem.offsets[item]
-    last = np.full(n_days, 2 * n_days) if keeps is None else np.arange(n_days) + keeps
-    comes = comes_on(problem, item, chances)
-    one = held(net, comes, last, stake, Pieces(smallest_pack(problem, item)))
+    item, one, keeps = wanted.item, wanted.held, problem.offsets[wanted.item]
     return Requirement(
         item=item,
-        required=np.cumsum(_by_day(net, one, comes, last)),
-        expected=np.cumsum(net.mean(axis=1)),
+        required=np.cumsum(_by_day(wanted.need, one, wanted.comes, wanted.last)),
+        expected=np.cumsum(wanted.need.mean(axis=1)),
         stock_left=np.maximum(0.0, flow.projected + flow.gross - flow.planned - flow.short),
         level=float(one.enough[: problem.decided_days + 1].min()),
-        why=stake.why(None if keeps is None else keeps),
+        why=wanted.stake.why(keeps),
         enough=one.enough,
-        by_path=net if _is_supplied_by_house(problem, item) else None,
+        by_path=wanted.need if _is_supplied_by_house(problem, item) else None,
     )
 
 

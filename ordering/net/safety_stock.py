@@ -101,7 +101,13 @@ class Held:
 
 
 def held(
-    need: Array, chances: Sequence[int], last: Days, stake: Stake, pieces: Pieces, most: Array | None = None
+    need: Array,
+    chances: Sequence[int],
+    last: Days,
+    stake: Stake,
+    pieces: Pieces,
+    most: Array | None = None,
+    first: float | None = None,
 ) -> Held:
     """What to have anew on each chance, for what each path needs.
 
@@ -111,6 +117,7 @@ def held(
     chances : day indices on which more can be there, in order; the last one only ends the stretch decided
     last : [day], last day index on which what is there anew on a day may be used
     most : [day], most that can be there anew; None: no limit
+    first : what is there anew on the first chance on which anything is wanted, decided elsewhere
     """
     n_days = need.shape[0]
     rest, amounts = need.copy(), np.zeros(n_days)
@@ -123,14 +130,16 @@ def held(
         total = np.full(now.shape, np.inf)
         if last[day] < n_days:
             total = now + rest[until : int(last[day]) + 1].sum(axis=0)
-        days = following - day
-        amount = worth_holding(now, total, stake, pieces, days)
-        if (
-            amount == 0.0
-            and pieces.size
-            and _pays_over_its_life(rest, chances[at:], last, stake, pieces.size)
-        ):
-            amount = pieces.size
+        if first is None:
+            amount = worth_holding(now, total, stake, pieces, following - day)
+            if (
+                amount == 0.0
+                and pieces.size
+                and _pays_over_its_life(rest, chances[at:], last, stake, pieces.size)
+            ):
+                amount = pieces.size
+        else:
+            amount, first = first, None
         if most is not None:
             amount = min(amount, float(most[day]))
         amounts[day] = amount

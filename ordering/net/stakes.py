@@ -28,12 +28,14 @@ class Worth:
     stakes : see `Stake`
     unpriced : items whose cost is not or not wholly known
     portions : by dish, money lost for want of a portion
+    takes : by dish with a price, units of each item in a portion
     """
 
     cost: Mapping[str, float]
     loss: Mapping[str, float | None]
     stakes: Mapping[str, Stake]
     portions: Mapping[str, float]
+    takes: Mapping[str, Mapping[str, float]]
     unpriced: frozenset[str] = frozenset()
 
 
@@ -69,6 +71,10 @@ def worth(problem: Problem) -> Worth:
         item: _steps([(losses[d] * max(portions.get(d, 0.0), 1e-6) / u, u) for d, u in mine.items()])
         for item, mine in eaten.items()
     }
+    takes: dict[str, dict[str, float]] = {dish: {} for dish in losses}
+    for item, mine in eaten.items():
+        for name, units in mine.items():
+            takes[name][item] = units / max(portions.get(name, 0.0), 1e-6)
     costs = portion_costs(house, cost)
 
     def share(item: str) -> float:
@@ -90,6 +96,7 @@ def worth(problem: Problem) -> Worth:
             item: _stake(cost.get(item, 0.0), found, house, share(item)) for item, found in steps.items()
         },
         portions=losses,
+        takes=takes,
         unpriced=unpriced(house, on),
     )
 
