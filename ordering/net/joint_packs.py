@@ -47,8 +47,10 @@ class PackedPart:
 
 @dataclass(frozen=True, slots=True)
 class Eaters:
-    """Who eats the parts, by dish. portions : [path], in the window; loss : money lost with a portion; takes
-    : by item, its units in a portion."""
+    """Who eats the parts, by dish.
+
+    portions : [path], in the window; loss : money lost with a portion; takes : by item, units in a portion
+    """
 
     portions: Mapping[str, Array]
     loss: Mapping[str, float]
