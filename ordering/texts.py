@@ -48,12 +48,9 @@ def cells_wide(text: str) -> int:
     """Columns a text takes in a fixed-width font: wide characters two, combining ones none."""
     if text.isascii():
         return len(text)
-    n = 0
-    for c in text:
-        if unicodedata.combining(c) or unicodedata.category(c) in ("Cf", "Mn", "Me"):
-            continue
-        n += 2 if unicodedata.east_asian_width(c) in "WF" else 1
-    return n
+    import wcwidth  # its tables are read only where something is wide
+
+    return wcwidth.width(text)
 
 
 def wrapped(text: str, width: int) -> list[str]:
@@ -85,9 +82,11 @@ def wrapped(text: str, width: int) -> list[str]:
 
 
 def _pieces(word: str, width: int) -> list[str]:
+    import wcwidth
+
     pieces = [""]
-    for c in word:
-        if cells_wide(pieces[-1] + c) > width:
+    for letter in wcwidth.iter_graphemes(word):
+        if cells_wide(pieces[-1] + letter) > width:
             pieces.append("")
-        pieces[-1] += c
+        pieces[-1] += letter
     return pieces
