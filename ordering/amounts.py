@@ -187,6 +187,8 @@ def pack_words(written: str) -> str:
         held = with_unit(" x ".join(counts), unit) if counts else unit
     elif is_piece(unit):
         held = " x ".join([*counts, with_unit(number, unit, 2)])
+    elif unit in _WORDS:
+        held = " x ".join([*counts, with_unit(number, unit, 1 if number == "1" else 2)])
     return f"{held}, about {weight}" if tilde else held
 
 

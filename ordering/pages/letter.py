@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from ordering.amounts import pack_words, plural, shown
+from ordering.amounts import is_piece, pack_words, plural, shown
 from ordering.days import american, format_day
 from ordering.pages.order_sheet import charged
 from ordering.pages.parts import aligned, long_day
@@ -40,14 +40,15 @@ def letter(
     Before they are placed the draft says so in its subject: the sheet may still be changed, and `place`
     writes the letter as it must go out. `machine`: orders for a machine that go with it, by file name.
     """
-    numbers = " ".join(order.number for order in orders if order.number)
+    numbers = [order.number for order in orders if order.number]
+    what = f"Order{'s' if len(numbers) > 1 else ''} {listed(numbers)}".rstrip()
     days = [order.deliver_on for order in orders]
     on = (
         long_day(days[0])
         if len(days) == 1
         else f"{listed([format_day(day) for day in days])} {days[-1].year}"
     )
-    subject = f"Order {numbers}".rstrip() + f" from {house.name} for delivery on {on}"
+    subject = f"{what} from {house.name} for delivery on {on}"
     body = "\n".join(_body(house, vendor, orders)) + "\n"
     if not is_placed:
         subject = f"{NOT_PLACED}: {subject}"
@@ -73,7 +74,7 @@ def amendment(
     body = [_greeting(vendor), "", *wrapped(opening, WIDTH), ""]
     body += [line for text in changes(before, now) for line in wrapped(f"- {text}", WIDTH)]
     body += ["", *_facts([("account", vendor.account)])]
-    body += ["The whole order now reads:", "", *_delivery(now)] if now.lines else []
+    body += ["The whole order now reads:", "", *_delivery(house, now)] if now.lines else []
     ending = "Please let us know as soon as you can whether this reaches you in time."
     return _letter(
         house,
@@ -140,17 +141,20 @@ def _body(house: House, vendor: Vendor, orders: Sequence[Order]) -> list[str]:
         ]
     )
     for order in orders:
-        body += _delivery(order)
-    currency = f" ({house.currency})" if house.currency else ""
+        body += _delivery(house, order)
+    currency = f" in {house.currency}," if house.currency else ""
     ending = (
-        f"Prices{currency} are as we have them. Please let us know as soon as you can of any price change "
-        "or shortage. The attached sheet holds the same order."
+        f"Prices are{currency} as we have them. Please let us know as soon as you can of any price change "
+        "or shortage. The attached sheet has the same order."
     )
     return [*body, *wrapped(ending, WIDTH), "", "With thanks,", *_signed(house)]
 
 
 def _greeting(vendor: Vendor) -> str:
-    return f"Dear {vendor.contact}," if vendor.contact else "Good day,"
+    """`Dear Ms Vane,`, `Dear order desk,`; `Hello,` where nobody is named."""
+    if not vendor.contact:
+        return "Hello,"
+    return f"Dear {vendor.contact.removeprefix('The ').removeprefix('the ')},"
 
 
 def _signed(house: House) -> list[str]:
@@ -162,15 +166,17 @@ def _facts(pairs: Sequence[tuple[str, str]]) -> list[str]:
     return [*aligned(known, (10, WIDTH - 12)), ""] if known else []
 
 
-def _delivery(order: Order) -> list[str]:
+def _delivery(house: House, order: Order) -> list[str]:
+    """One delivery as a vendor picks it: its day and number, a line for each code, and what it comes to."""
     title = f"Delivery on {long_day(order.deliver_on)}"
+    title = american(title) if house.is_american else title  # turned here, to be underlined to its length
     number = f"order {order.number}" if order.number else ""
     if order.adds_to:
         number += f"{', ' * bool(number)}in addition to {listed(order.adds_to)} for the same day"
     rows = [("packs", "code", "description", "pack"), tuple("-" * width for width in WIDTHS)]
     rows += [(str(line.packs), line.code, _described(line), _pack(line)) for line in order.lines]
-    money = f", {order.goods:,.2f}" if order.goods else ""
-    charge = f", delivery {order.fee:,.2f}" if order.fee else ""
+    money = f", {order.goods:,.2f} {house.currency}".rstrip() if order.goods else ""
+    charge = f", delivery {order.fee:,.2f}, {order.total:,.2f} in all" if order.fee else ""
     return [
         title,
         "=" * len(title),
@@ -189,7 +195,10 @@ def _described(line: OrderLine) -> str:
 
 
 def _pack(line: OrderLine) -> str:
-    if line.is_catch_weight:
-        held = pack_words(line.pack.partition("~")[0].strip())
-        return f"{held}\nabout {shown(line.quantity, line.unit)} in all"
-    return pack_words(line.pack)
+    """The pack; of catch weight also what is expected of all packs, or of one where it is counted."""
+    if not line.is_catch_weight:
+        return pack_words(line.pack)
+    held, _, weight = (part.strip() for part in line.pack.partition("~"))
+    if not is_piece(line.unit):
+        return f"{pack_words(held)}\nabout {shown(line.quantity, line.unit)} in all"
+    return f"{pack_words(held)}\nabout {weight} a pack" if weight else pack_words(held)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -47,6 +48,37 @@ def test_subject_has_house_and_delivery_day() -> None:
         "Order from The Heron and Reed for delivery on Saturday 28 November 2026"
     )
     assert written("hollow-mill").subject.endswith("for delivery on Sat 28 Nov and Tue 1 Dec 2026")
+
+
+def test_a_subject_names_every_order() -> None:
+    numbers = {("hollow-mill", date(2026, 11, 28)): "PO-1", ("hollow-mill", date(2026, 12, 1)): "PO-2"}
+    mine = [o for o in orders_of(HOUSE, PLAN.buying.orders, numbers) if o.vendor == "hollow-mill"]
+    mill = HOUSE.vendors["hollow-mill"]
+    found = letter(HOUSE, mill, mine, PLAN.now, order_sheet(HOUSE, mill, mine, PLAN.now))
+    assert found.subject.startswith("Orders PO-1 and PO-2 from The Heron and Reed for delivery on")
+
+
+@pytest.mark.parametrize(
+    ("contact", "greeting"),
+    [("Ms Vane", "Dear Ms Vane,"), ("The order desk", "Dear order desk,"), ("", "Hello,")],
+)
+def test_a_letter_greets_whom_the_house_names(contact: str, greeting: str) -> None:
+    quay = replace(HOUSE.vendors["reed-quay"], contact=contact)
+    house = replace(HOUSE, vendors={**HOUSE.vendors, "reed-quay": quay})
+    assert written("reed-quay", house).body.splitlines()[0] == greeting
+
+
+def test_a_delivery_is_underlined_to_its_length_in_either_country() -> None:
+    for country, day in (("GB", "Saturday 28 November 2026"), ("US", "Saturday, November 28, 2026")):
+        lines = written("reed-quay", replace(HOUSE, holiday_country=country)).body.splitlines()
+        at = lines.index(f"Delivery on {day}")
+        assert lines[at + 1] == "=" * len(lines[at])
+
+
+def test_catch_weight_counted_in_pieces_says_the_weight_of_a_pack() -> None:
+    lines = tuple(replace(line, unit="each", pack="4 each ~ 1.6 kg") for line in PLAN.buying.orders)
+    body = written("reed-quay", plan=replace(PLAN, buying=replace(PLAN.buying, orders=lines))).body
+    assert "about 1.6 kg a pack" in body
 
 
 def test_catch_weight_is_said_with_its_expected_weight() -> None:
