@@ -19,7 +19,7 @@ from ordering.read.guesses import unconfirmed
 from ordering.read.house_folder import read_house
 from ordering.records.books import Books
 from ordering.records.house import House
-from ordering.records.ledger import Placed
+from ordering.records.ledger import Bookings
 from ordering.records.report import Report
 
 
@@ -27,14 +27,14 @@ from ordering.records.report import Report
 class Loaded:
     """House and books as read, `current` with the ledger laid over them, and what looks doubtful.
 
-    `placed` are the ledger's orders that `current` counts on, received or not.
+    `bookings` is what the ledger had by the end of the day.
     """
 
     house: House
     books: Books
     current: Books
     doubts: tuple[Fault, ...]
-    placed: tuple[Placed, ...] = ()
+    bookings: Bookings
 
 
 def load(config: Path, books: Path, on: date, shared: Path | None = None) -> Loaded:
@@ -55,7 +55,7 @@ def load(config: Path, books: Path, on: date, shared: Path | None = None) -> Loa
     current, outdated = merged(read, house, booked, on)
     huge = first_counts_over_use(house, current, used_in(house, current.sales, on), on)
     found = {*doubts(house, current, on), *unconfirmed(config), *outdated, *_circle_doubts(house), *huge}
-    return Loaded(house, read, current, tuple(sorted(found)), booked.orders)
+    return Loaded(house, read, current, tuple(sorted(found)), booked)
 
 
 def check(config: Path, books: Path, on: date) -> Report:

@@ -8,7 +8,6 @@ from pathlib import Path
 
 from ordering.amounts import plural
 from ordering.faults import Fault
-from ordering.ledger import store
 from ordering.ledger.prices import invoiced, price_doubts
 from ordering.loading import load
 from ordering.read.files import MAX_YAML_BYTES, read_text
@@ -26,8 +25,9 @@ def check_prices(config: Path, books_dir: Path, on: date, is_confirmed: bool) ->
     ------
     Refused : the input has faults; nothing has been written
     """
-    house = load(config, books_dir, on).house
-    found = invoiced(house, store.bookings(books_dir, on), on)
+    loaded = load(config, books_dir, on)
+    house = loaded.house
+    found = invoiced(house, loaded.bookings, on)
     if not found:
         return Report(("Every price in the files is what was last invoiced, or newer.",))
     doubts = list(price_doubts(house, found))

@@ -12,6 +12,7 @@ from ordering.days import format_day
 from ordering.faults import Fault, Refused
 from ordering.ledger import store
 from ordering.ledger.counting import totals, variances
+from ordering.ledger.merge import LOOK_BACK_DAYS
 from ordering.ledger.receiving import matched_bookings
 from ordering.loading import Loaded, load
 from ordering.net.opening import opening
@@ -77,15 +78,15 @@ def looked_back(
     `span` is its first and last day.
     """
     house = loaded.house
-    bookings = store.bookings(books_dir, on)
-    books = store.with_ledger(loaded.books, house, books_dir, on)
+    books = loaded.current
+    near = loaded.bookings.since(span[0] - timedelta(days=LOOK_BACK_DAYS))
     costs = unit_costs(house, on)
     issued = store.issued(books_dir, *span)
     known = Known(
         issued=with_remade(house, loaded.books, issued, span, tell) if tell else issued,
         open_orders=loaded.books.open_orders,
-        placed=bookings.orders,
-        expected=matched_bookings(house, loaded.books, bookings).expected,
+        placed=loaded.bookings.orders,
+        expected=matched_bookings(house, loaded.books, near).expected,
         variances=_variances(house, books, costs, span),
         costs=costs,
         portions=portion_costs(house, costs),

@@ -102,7 +102,7 @@ def order(
                 drops = [(line.vendor, line.deliver_on) for line in made.buying.orders]
                 numbers = number_orders(ledger, run, drops, on, house.order_prefix)
                 add_forecast(ledger, run, made.forecast, on)
-                documents = run_files(house, made, numbers, loaded.placed, former)
+                documents = run_files(house, made, numbers, loaded.bookings.orders, former)
                 files = documents_bytes({**documents, **supply_files(house, made, terms.supply)})
                 files["run.json"] = facts_bytes({"id": run, **facts})
                 folder = write_run(runs, on.isoformat(), files, is_booked=False)
@@ -119,7 +119,7 @@ def planned(
     loaded: Loaded, config: Path, books_dir: Path, on: date, terms: RunTerms, ahead: int = 0
 ) -> tuple[Loaded, Plan]:
     """The plan of a run, and house and books as it took them; nothing is written. `ahead` as in `plan`."""
-    lagging = invoiced(loaded.house, store.bookings(books_dir, on), on)
+    lagging = invoiced(loaded.house, loaded.bookings, on)
     own, supply = at_invoiced_prices(loaded.house, lagging), terms.supply
     house = supplying(own, supply) if supply else own
     monday = on - timedelta(days=on.weekday())
@@ -160,7 +160,7 @@ def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> dict[st
             **_named("books", [Path(place.partition(" [")[0]) for place in loaded.books.files.values()]),
             "ledger": _ledger_fingerprint(loaded.current),
         },
-        "on_order": on_order(loaded.placed, made.on),
+        "on_order": on_order(loaded.bookings.orders, made.on),
         "gap_to_bound": made.buying.bound_gap,
         "notes": list(made.buying.notes),
         "warnings": list(made.to_see_to),

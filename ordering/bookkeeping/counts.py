@@ -39,7 +39,6 @@ from ordering.records.books import Books, CountedLot
 from ordering.records.costs import unit_costs
 from ordering.records.documents import COUNT, Document, Meant, Paper
 from ordering.records.house import House
-from ordering.records.ledger import Bookings
 from ordering.records.report import Report
 from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
@@ -54,7 +53,7 @@ def count_out(config: Path, books_dir: Path, on: date, out: Path, with_expected:
     """
     loaded = load(config, books_dir, on)
     refuse_taken(out, "count")
-    books = store.with_ledger(loaded.books, loaded.house, books_dir, on)
+    books = loaded.current
     number = store.give_number(books_dir, Paper(COUNT, on, (), source=out.name), on)
     there = opening(loaded.house, books, on)
     sheet = count_sheet(loaded.house, books, there, on, number, with_expected)
@@ -97,7 +96,7 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) 
     paper = Paper(COUNT, min(lot.counted_on for lot in lots), lines, number, source=file.name)
     if same := store.booked_before(books_dir, paper):
         return same_again(file, same)
-    expected, odd = _held_against(loaded, store.bookings(books_dir, on), lots, where)
+    expected, odd = _held_against(loaded, lots, where)
     odd = [*_of_another_day(store.document(books_dir, number) if number else None, lots, file, on), *odd]
     if odd and not meant.is_confirmed:
         raise Refused(odd)
@@ -129,14 +128,14 @@ def _of_another_day(sheet: Document | None, lots: Sequence[CountedLot], file: Pa
 
 
 def _held_against(
-    loaded: Loaded, bookings: Bookings, lots: Sequence[CountedLot], where: FileLines
+    loaded: Loaded, lots: Sequence[CountedLot], where: FileLines
 ) -> tuple[dict[date, dict[str, float]], list[Fault]]:
     """What there should be on each day of the count by item, and the entries to ask about."""
     house = loaded.house
     expected: dict[date, dict[str, float]] = {}
     odd: list[Fault] = []
     for day in sorted({lot.counted_on for lot in lots}):
-        books = merged(loaded.books, house, bookings, day)[0]
+        books = merged(loaded.books, house, loaded.bookings, day)[0]
         expected[day] = expected_stock(house, books, day)
         mine = [lot for lot in lots if lot.counted_on == day]
         odd += implausible(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 
@@ -22,6 +22,7 @@ from ordering.days import format_day
 from ordering.faults import Fault, Refused, nearest
 from ordering.ledger import rows, store
 from ordering.ledger.doubting import slips
+from ordering.ledger.merge import LOOK_BACK_DAYS
 from ordering.ledger.order_matching import LATE_DAYS
 from ordering.ledger.receiving import called, corrections, delivery_told, matched_bookings, short_lines
 from ordering.ledger.source import FileLines
@@ -41,6 +42,7 @@ from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
 
 MOST_CONFIRMED = 20
+USUAL_DAYS = 365
 
 
 def receive_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
@@ -54,7 +56,8 @@ def receive_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
     """
     loaded = load(config, books_dir, on)
     refuse_taken(out, "delivery")
-    expected = matched_bookings(loaded.house, loaded.books, store.bookings(books_dir)).expected
+    near = store.bookings(books_dir, since=on - timedelta(days=LOOK_BACK_DAYS))
+    expected = matched_bookings(loaded.house, loaded.books, near).expected
     awaited = [e for e in expected if not e.is_settled and e.item in loaded.house.ingredients]
     due = [e for e in awaited if 0 <= (on - e.key.deliver_on).days <= LATE_DAYS]
     if not due:
@@ -98,7 +101,7 @@ def receive(
     Refused : the file has faults, is of a day to come, or has entries to ask about; nothing has been written
     """
     loaded = load(config, books_dir, on)
-    house, bookings = loaded.house, store.bookings(books_dir)
+    house, bookings = loaded.house, _near(books_dir, on)
     due, vendors = _on_order(loaded, bookings)
     receipts, faults = read_deliveries(file, house, due, vendors)
     if faults or not receipts:
@@ -127,7 +130,7 @@ def receive_as_ordered(
     Refused : no such order, or nothing of it is still to come; nothing has been written
     """
     loaded = load(config, books_dir, on)
-    matching = matched_bookings(loaded.house, loaded.books, store.bookings(books_dir))
+    matching = matched_bookings(loaded.house, loaded.books, _near(books_dir, on))
     known = {e.key.number for e in matching.expected if e.key.number}
     faults = [
         Fault("ledger.sqlite", 0, one, "there is no order of this number", nearest(one, known), "unknown")
@@ -169,7 +172,8 @@ def _booked_in(loaded: Loaded, books_dir: Path, given: _In, meant: Meant) -> Rep
     if all(same):
         return same_again(Path(given.source), same[0]) if same[0] else Report(())
     booked = tuple(Booked(r, u, given.number or "new") for r, u in given.came)
-    odd = _odd(loaded, store.bookings(books_dir), booked, given.where, on) if booked else []
+    first = min(r.delivered_on for r, _ in (*given.came, *given.back))
+    odd = _odd(loaded, _near(books_dir, first), booked, given.where, on) if booked else []
     odd += _invoice_off(house, given)
     if odd and not meant.is_confirmed:
         raise Refused(bounded(odd))
@@ -179,15 +183,15 @@ def _booked_in(loaded: Loaded, books_dir: Path, given: _In, meant: Meant) -> Rep
     lines: list[str] = []
     is_fine = True
     if given.came:
-        first = bookings[0]
-        changes = corrections(first.before, papers[0].lines) if first.before else ()
+        booking = bookings[0]
+        changes = corrections(booking.before, papers[0].lines) if booking.before else ()
         deliveries = sorted({(r.vendor, r.delivered_on) for r, _ in given.came})
-        matching = matched_bookings(house, loaded.books, store.bookings(books_dir))
+        matching = matched_bookings(house, loaded.books, _near(books_dir, first))
         shorts = short_lines(matching, deliveries)
         short = run_out(loaded, books_dir, shorts, on, given.ahead) if given.ahead else RunOut()
         told = delivery_told(house, matching, deliveries, short.by_line)
         lines += [
-            f"Booked in as {first.number}",
+            f"Booked in as {booking.number}",
             *changes,
             *told.lines,
             *short.told,
@@ -219,6 +223,11 @@ def _papers(given: _In) -> list[Paper]:
                 )
             )
     return papers
+
+
+def _near(books_dir: Path, first: date) -> Bookings:
+    """What the ledger has since a year before a day: what a line can answer, and what is usual."""
+    return store.bookings(books_dir, since=first - timedelta(days=USUAL_DAYS))
 
 
 def _on_order(

@@ -169,13 +169,13 @@ def issued(books_dir: Path, first_on: date, last_on: date) -> pd.DataFrame:
 
 def _issued(connection: sqlite3.Connection, first_on: date, last_on: date) -> pd.DataFrame:
     found = connection.execute(
-        "SELECT s.run, s.booked_on, p.date, p.service, p.dish, p.mean, "
+        "WITH last AS (SELECT id, run, booked_on, max(document) FROM standing WHERE kind = ? "
+        "GROUP BY booked_on) "
+        "SELECT last.run, last.booked_on, p.date, p.service, p.dish, p.mean, "
         "p.q05, p.q10, p.q25, p.q50, p.q75, p.q90, p.q95 "
-        "FROM portions p JOIN standing s ON s.id = p.version "
-        "WHERE p.date BETWEEN ? AND ? AND s.document = (SELECT max(o.document) FROM standing o "
-        "WHERE o.kind = s.kind AND o.booked_on = s.booked_on) "
-        "ORDER BY p.date, p.service, p.dish, s.booked_on",
-        (first_on.isoformat(), last_on.isoformat()),
+        "FROM portions p JOIN last ON last.id = p.version WHERE p.date BETWEEN ? AND ? "
+        "ORDER BY p.date, p.service, p.dish, last.booked_on",
+        (FORECAST, first_on.isoformat(), last_on.isoformat()),
     ).fetchall()
     return pd.DataFrame(found, columns=list(ISSUED_COLUMNS))
 

@@ -15,19 +15,35 @@ from itertools import groupby
 
 from ordering.net.lots import EPS
 from ordering.net.shelf_life import is_date_marked, use_by
-from ordering.records.books import Books, CountedLot, Lot
+from ordering.records.books import Batch, Books, CountedLot, Lot
 from ordering.records.house import House
 
 
 def with_marks(house: House, books: Books, on: date) -> tuple[CountedLot, ...]:
-    """The counts up to a day, those of marked recipes with a last day each."""
+    """The counts up to a day, those of marked recipes with a last day each.
+
+    Of a marked recipe those from the last count on of which nothing can be good at the latest: what lay there
+    before is past its date whenever it was made.
+    """
     plain = [x for x in books.counts if x.counted_on <= on and not is_date_marked(house, x.item)]
     marked = [x for x in books.counts if x.counted_on <= on and is_date_marked(house, x.item)]
     dated: list[CountedLot] = []
+    batches: dict[str, list[Batch]] = {x.item: [] for x in marked}
+    for b in books.batches:
+        if b.recipe in batches:
+            batches[b.recipe].append(b)
     for item, rows in groupby(sorted(marked, key=lambda x: (x.item, x.counted_on)), key=lambda x: x.item):
-        made = [_made(house, b.recipe, b.started_on, b.made) for b in books.batches if b.recipe == item]
-        dated += _dated(house, list(rows), made)
+        made = [_made(house, item, b.started_on, b.made) for b in batches[item]]
+        dated += _dated(house, _lately(house, list(rows)), made)
     return (*plain, *dated)
+
+
+def _lately(house: House, rows: Sequence[CountedLot]) -> Sequence[CountedLot]:
+    """Rows of one item by day, from the last count on of which nothing can be good at the latest."""
+    latest = rows[-1].counted_on
+    until = use_by(house, rows[-1].item, latest) or latest
+    first = max((x.counted_on for x in rows if x.counted_on < latest - (until - latest)), default=date.min)
+    return [x for x in rows if x.counted_on >= first]
 
 
 def _made(house: House, recipe: str, started_on: date, quantity: float) -> Lot:

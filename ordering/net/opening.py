@@ -38,7 +38,9 @@ def opening(house: House, books: Books, on: date) -> Opening:
     roll = Roll(house, recipe_graph(house), on, latest_counts(with_marks(house, books, on), on))
     came, went_back = less_returns(r for r in books.receipts if r.delivered_on <= on)
     for receipt in came:
-        if receipt.quantity > 0:
+        counted_rows = roll.counts.get(receipt.item)
+        is_counted = counted_rows is not None and receipt.delivered_on < counted_rows[0].counted_on
+        if receipt.quantity > 0 and not is_counted:
             roll.incoming[receipt.item].append(received(house, receipt))
     making = [b for b in books.batches if b.recipe in house.recipes and b.started_on < on]
     making.sort(key=lambda b: (b.started_on, b.recipe, b.made))
@@ -85,13 +87,15 @@ def less_returns(receipts: Iterable[Receipt]) -> tuple[list[Receipt], list[Recei
     """
     every = sorted(receipts, key=lambda r: r.delivered_on)
     came = [r for r in every if r.quantity >= 0]
+    by_code: dict[tuple[str, str, str], list[int]] = defaultdict(list)
+    for n, one in enumerate(came):
+        by_code[one.vendor, one.code, one.item].append(n)
     rest = []
     for back in (r for r in every if r.quantity < 0):
         left = -back.quantity
-        for n in range(len(came) - 1, -1, -1):
+        for n in reversed(by_code[back.vendor, back.code, back.item]):
             one = came[n]
-            is_same = (one.vendor, one.code, one.item) == (back.vendor, back.code, back.item)
-            if is_same and one.delivered_on <= back.delivered_on and left > EPS:
+            if one.delivered_on <= back.delivered_on and left > EPS:
                 taken = min(left, one.quantity)
                 came[n] = replace(one, quantity=one.quantity - taken)
                 left -= taken

@@ -64,6 +64,17 @@ class Bookings:
     batches: tuple[Booked[Batch], ...] = ()
     credits: tuple[Booked[Receipt], ...] = ()
 
+    def since(self, first: date) -> Bookings:
+        """What is of a day or later, orders by the day of their delivery."""
+        return Bookings(
+            tuple(p for p in self.orders if p.deliver_on >= first),
+            tuple(b for b in self.receipts if b.record.delivered_on >= first),
+            tuple(b for b in self.counts if b.record.counted_on >= first),
+            tuple(b for b in self.waste if b.record.date >= first),
+            tuple(b for b in self.batches if b.record.started_on >= first),
+            tuple(b for b in self.credits if b.record.delivered_on >= first),
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class OrderKey:

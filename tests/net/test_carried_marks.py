@@ -216,3 +216,21 @@ def test_what_carries_no_mark_is_dated_as_before():
     )
     found = opening(house, houses.books(counts=counts), date(2026, 6, 2))
     assert lots(found, "milk") == [(1.0, date(2026, 6, 6))]
+
+
+COUNTED = st.dictionaries(st.integers(0, 29), st.integers(0, 8), min_size=1)
+MADE = st.dictionaries(st.integers(0, 29), st.integers(1, 6))
+
+
+@given(COUNTED, MADE)
+@settings(max_examples=40, deadline=None)
+def test_counts_of_which_nothing_can_be_good_any_more_need_not_be_followed(rows, made):
+    """Years of counts give what all of them would: the same lots good today, with the same last days."""
+    books = houses.books(
+        counts=tuple(CountedLot(day(n), "broth", q) for n, q in rows.items()),
+        batches=tuple(Batch(day(n), "broth", 0.0, q) for n, q in made.items()),
+    )
+    with pytest.MonkeyPatch.context() as every:
+        every.setattr("ordering.net.counted_dates._lately", lambda house, rows: rows)
+        expected = lots(opening(poaching(), books, day(30)), "broth")
+    assert lots(opening(poaching(), books, day(30)), "broth") == expected
