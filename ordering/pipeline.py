@@ -8,8 +8,8 @@ from datetime import date, datetime, time
 from decimal import Decimal
 
 from ordering.buy.deliveries import first_arrival, open_deliveries
-from ordering.buy.money import placed_money
 from ordering.buy.orders import choose_orders
+from ordering.buy.pack_prices import placed_money
 from ordering.days import next_on, span
 from ordering.explain.pegging import pegging
 from ordering.explain.shortages import shortages

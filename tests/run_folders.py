@@ -15,7 +15,7 @@ from ordering.records.buying import OrderLine
 from ordering.records.documents import FORECAST, Paper
 from ordering.records.house import House
 from ordering.records.ledger import Placed
-from ordering.records.orders import orders_of
+from ordering.records.vendor_orders import orders_of
 from ordering.write.facts import facts_bytes
 from ordering.write.folder import write_run
 from ordering.write.table import csv_bytes

@@ -24,8 +24,8 @@ from ordering.records.buying import OrderLine
 from ordering.records.documents import Document, Line
 from ordering.records.house import House
 from ordering.records.ledger import Placed
-from ordering.records.orders import Order, orders_of
 from ordering.records.page import Letter
+from ordering.records.vendor_orders import Order, orders_of
 from ordering.write.eml import letter_bytes
 from ordering.write.facts import facts_bytes
 from ordering.write.folder import clear_unwritten, write_file

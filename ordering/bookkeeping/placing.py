@@ -26,8 +26,8 @@ from ordering.records.documents import ORDER, Paper
 from ordering.records.house import House
 from ordering.records.ledger import Bookings, Placed
 from ordering.records.money import cents
-from ordering.records.orders import Order, orders_of
 from ordering.records.report import Report
+from ordering.records.vendor_orders import Order, orders_of
 
 
 @dataclass(frozen=True, slots=True)

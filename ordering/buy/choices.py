@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
 
-from ordering.buy.money import packs_needed, price_tiers
+from ordering.buy.pack_prices import packs_needed, price_tiers
 from ordering.buy.requirements import EPS, DeliveryConstraints
 from ordering.records.buying import Delivery, DeliveryKey
 from ordering.records.house import House

@@ -10,7 +10,7 @@ import numpy as np
 
 from ordering.buy.choices import BuyingProblem
 from ordering.buy.model import Packs
-from ordering.buy.money import packs_needed
+from ordering.buy.pack_prices import packs_needed
 from ordering.buy.requirements import EPS, DeliveryConstraints
 from ordering.records.buying import DeliveryKey
 

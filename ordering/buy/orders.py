@@ -11,8 +11,8 @@ from ordering.buy import notes
 from ordering.buy.choices import NONE_PLACED, BuyingProblem, problem
 from ordering.buy.deliveries import item_deliveries
 from ordering.buy.model import Packs
-from ordering.buy.money import line_amount, losses
 from ordering.buy.outlook import Pairs, foreseen
+from ordering.buy.pack_prices import line_amount, losses
 from ordering.buy.pars import par_advice
 from ordering.buy.requirements import DeliveryConstraints, delivery_constraints, unmet_of
 from ordering.buy.solve import Decision, decide

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.buy.money import packs_needed
+from ordering.buy.pack_prices import packs_needed
 from ordering.buy.requirements import EPS, DeliveryConstraints
 from ordering.records.buying import Delivery
 from ordering.records.plan import Requirement

@@ -10,7 +10,7 @@ from ordering.faults import Fault, nearest
 from ordering.records.buying import DeliveryKey
 from ordering.records.house import House
 from ordering.records.money import cents
-from ordering.records.orders import Order, short_of_minimum
+from ordering.records.vendor_orders import Order, short_of_minimum
 
 
 def late(orders: Iterable[Order], on: date) -> Iterator[str]:

@@ -10,7 +10,7 @@ from ordering.records.buying import OrderLine
 from ordering.records.house import House
 from ordering.records.ledger import Placed
 from ordering.records.money import cents, offer_of, price_at
-from ordering.records.orders import Order
+from ordering.records.vendor_orders import Order
 from ordering.records.vendors import Offer
 
 LineKey = tuple[str, date, str]  # vendor, day of the delivery, code

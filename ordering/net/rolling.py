@@ -18,8 +18,8 @@ from ordering.explode.graph import Graph
 from ordering.net.lots import EPS
 from ordering.net.shelf_life import dated_parts, is_marked, use_by, use_by_off
 from ordering.records.books import Batch, Begun, Books, CountedLot, Lot
-from ordering.records.held import Held, consumed, services_held
 from ordering.records.house import House, Recipe
+from ordering.records.services_held import Held, consumed, services_held
 
 FAR = date.max
 DUBIOUS = 0.1  # share of what went out that no stock explains, above which a count is doubted

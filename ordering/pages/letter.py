@@ -12,8 +12,8 @@ from ordering.pages.order_sheet import charged
 from ordering.pages.parts import aligned, long_day
 from ordering.records.buying import OrderLine
 from ordering.records.house import House
-from ordering.records.orders import Order
 from ordering.records.page import Letter, Text, Workbook
+from ordering.records.vendor_orders import Order
 from ordering.records.vendors import Vendor
 from ordering.texts import listed, wrapped
 

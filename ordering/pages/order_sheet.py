@@ -12,8 +12,8 @@ from ordering.days import format_day
 from ordering.pages.parts import heads, local, paper
 from ordering.records.buying import Buying, OrderLine
 from ordering.records.house import House
-from ordering.records.orders import Order, short_of_minimum
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
+from ordering.records.vendor_orders import Order, short_of_minimum
 from ordering.records.vendors import Offer, Vendor
 from ordering.texts import listed
 

@@ -28,9 +28,9 @@ from ordering.pages.ubl import machine_orders
 from ordering.records.buying import DeliveryKey
 from ordering.records.house import House
 from ordering.records.ledger import Placed
-from ordering.records.orders import orders_of
 from ordering.records.page import Document, Gone, Text, Workbook
 from ordering.records.plan import Plan
+from ordering.records.vendor_orders import orders_of
 
 
 def run_files(

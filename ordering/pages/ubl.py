@@ -13,8 +13,8 @@ from datetime import date, datetime
 from ordering.pages.order_sheet import offer_of
 from ordering.records.buying import OrderLine
 from ordering.records.house import House
-from ordering.records.orders import Order
 from ordering.records.page import Text
+from ordering.records.vendor_orders import Order
 from ordering.records.vendors import Vendor
 from ordering.texts import one_line
 

@@ -22,7 +22,7 @@ from pydantic_core import PydanticCustomError
 from ordering import units
 from ordering.amounts import plural
 from ordering.faults import Fault
-from ordering.read import fields, meant
+from ordering.read import fields, suggestions
 from ordering.read.book_table import Table
 
 T = TypeVar("T")
@@ -159,7 +159,7 @@ def a_day(text: str) -> date:
 
     Midnight after a date, as spreadsheets export it, is no more than the date.
     """
-    if day := meant.day_of_week(text):
+    if day := suggestions.day_of_week(text):
         return day
     try:
         return fields.a_date(_MIDNIGHT.sub("", text))
@@ -199,7 +199,7 @@ def decimal(text: str, is_whole: bool = False) -> Decimal:
     if match := _WITH_UNIT.fullmatch(text):
         right = f"write the number alone, {match[1]}: the unit has a column of its own"
         raise Misread("bad-number", f"'{shown}' is not a number", right)
-    if plain := meant.amount(text):
+    if plain := suggestions.amount(text):
         raise Misread("bad-number", f"'{shown}' is not a plain number", f"write {plain}")
     if "," in text:
         raise _with_comma(text, shown, is_whole)

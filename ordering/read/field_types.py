@@ -13,7 +13,7 @@ from pydantic import BeforeValidator, PlainValidator
 from ordering import units
 from ordering.cautions import ALLERGEN_ALIASES, ALLERGENS, FOOD_LAWS, HAZARDS
 from ordering.packs import Pack, parse_pack
-from ordering.read import fields, meant
+from ordering.read import fields, suggestions
 from ordering.read.book_table import BOOKS
 from ordering.read.spans import parse_hours
 from ordering.records.house import MissedCost
@@ -57,7 +57,7 @@ Weeks = Annotated[int, PlainValidator(fields.whole(0, 52, "2"))]
 BreakFrom = Annotated[int, PlainValidator(fields.whole(2, fields.MAX_COUNT, "4"))]
 Hazard = Annotated[str, PlainValidator(fields.one_of("hazard", HAZARDS))]
 Allergen = Annotated[
-    str, PlainValidator(fields.one_of("allergen", (*ALLERGENS, *ALLERGEN_ALIASES), meant.allergen))
+    str, PlainValidator(fields.one_of("allergen", (*ALLERGENS, *ALLERGEN_ALIASES), suggestions.allergen))
 ]
 FoodLaw = Annotated[str, PlainValidator(fields.one_of("food law", FOOD_LAWS))]
 Per = Annotated[str, PlainValidator(fields.one_of("way to count", ("service", "cover", "day")))]

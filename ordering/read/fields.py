@@ -18,7 +18,7 @@ from pydantic_core import PydanticCustomError
 from ordering import units
 from ordering.days import WEEKDAY_NAMES, WEEKDAYS
 from ordering.faults import nearest
-from ordering.read import meant
+from ordering.read import suggestions
 from ordering.records.house import MissedCost
 from ordering.texts import with_article
 
@@ -125,7 +125,7 @@ def a_decimal(text: str, example: str) -> Decimal:
     if re.fullmatch(r"[0-9]+,[0-9]+", text):
         right = f"write decimals with a point: {text.replace(',', '.')}"
         raise refuse("bad-number", f"'{shown(text)}' has a comma", right)
-    if plain := meant.amount(text):
+    if plain := suggestions.amount(text):
         raise refuse("bad-number", f"'{shown(text)}' is not a plain number", f"write {plain}")
     raise refuse("bad-number", f"'{shown(text)}' is not a plain number", f"write {example}")
 
@@ -236,7 +236,7 @@ def a_date(value: object) -> date:
     """An ISO 8601 date between 1900 and 2100."""
     text = _scalar(value, "a date such as 2026-11-26")
     if not _DATE.fullmatch(text):
-        days = [day.isoformat() for day in meant.dates(text)]
+        days = [day.isoformat() for day in suggestions.dates(text)]
         sure = ", the one that is meant" if len(days) > 1 else ""
         right = f"write year-month-day (ISO 8601): {' or '.join(days) or '2026-11-26'}{sure}"
         raise refuse("bad-date", f"'{shown(text)}' is not a date", right)
@@ -253,7 +253,7 @@ def a_clock(text: str) -> time:
     """Hours and minutes: `15:00`."""
     match = _TIME.fullmatch(text)
     if match is None:
-        right = f"write hours and minutes: {meant.clock(text) or '15:00'}"
+        right = f"write hours and minutes: {suggestions.clock(text) or '15:00'}"
         raise refuse("bad-time", f"'{shown(text)}' is not a time of day", right)
     return time(int(match[1]), int(match[2]))
 
@@ -265,7 +265,7 @@ def cut_off(value: object) -> tuple[int, time]:
     if not clock:
         raise refuse("bad-time", f"'{shown(text)}' is not a cut-off", "write a day and a time: thu 15:00")
     if day.lower() not in WEEKDAYS and clock.strip().lower() in WEEKDAYS:
-        right = f"write the day first: {clock.strip().lower()} {meant.clock(day) or '15:00'}"
+        right = f"write the day first: {clock.strip().lower()} {suggestions.clock(day) or '15:00'}"
         raise refuse("bad-time", f"'{shown(text)}' is not a cut-off", right)
     return weekday(day), a_clock(clock.strip())
 
@@ -276,7 +276,10 @@ def time_zone(value: object) -> str:
     try:
         ZoneInfo(text)
     except (ValueError, OSError, KeyError):
-        right = meant.time_zone(text, available_timezones()) or "write a name of the IANA list: Europe/London"
+        right = (
+            suggestions.time_zone(text, available_timezones())
+            or "write a name of the IANA list: Europe/London"
+        )
         raise refuse("bad-word", f"'{shown(text)}' is not a time zone", right) from None
     return text
 

@@ -10,11 +10,11 @@ from decimal import Decimal
 import pandas as pd
 
 from ordering.records.books import Books, OpenOrder, Receipt
-from ordering.records.held import consumed, services_held
 from ordering.records.house import House
 from ordering.records.ledger import Expected, Placed, Variance
 from ordering.records.money import cents, receipt_money
 from ordering.records.review_results import Dearer, FoodCost, Overview, Pair, RanOut, Review, Thrown
+from ordering.records.services_held import consumed, services_held
 from ordering.review.advice import Findings, shorts, worth_doing, worth_watching
 from ordering.review.item_use import ingredient_use, item_uses
 from ordering.review.leads import dish_leads

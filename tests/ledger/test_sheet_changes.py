@@ -15,7 +15,7 @@ from ordering.records.buying import OrderLine
 from ordering.records.documents import Booked
 from ordering.records.house import House, Ingredient
 from ordering.records.ledger import Placed
-from ordering.records.orders import orders_of
+from ordering.records.vendor_orders import orders_of
 from ordering.records.vendors import Offer, Vendor
 
 THU = date(2026, 11, 26)

@@ -14,9 +14,9 @@ from ordering.amounts import pack_words
 from ordering.pages.letter import letter
 from ordering.pages.order_sheet import order_sheet
 from ordering.records.house import House
-from ordering.records.orders import orders_of
 from ordering.records.page import Letter
 from ordering.records.plan import Plan
+from ordering.records.vendor_orders import orders_of
 from ordering.texts import cells_wide
 from ordering.write.eml import letter_bytes
 

@@ -19,9 +19,9 @@ from ordering.pages.letter import letter
 from ordering.pages.order_sheet import COLUMNS, order_sheet
 from ordering.pages.run_files import order_book
 from ordering.records.house import House
-from ordering.records.orders import Order, orders_of
 from ordering.records.page import Sheet
 from ordering.records.plan import Plan
+from ordering.records.vendor_orders import Order, orders_of
 from ordering.write.xlsx import workbook_bytes
 
 HOUSE = sample_plan.house()

@@ -20,7 +20,7 @@ from lxml import etree
 
 from ordering.pages.ubl import CAC, CBC, REC_20, machine_orders
 from ordering.records.house import House
-from ordering.records.orders import orders_of
+from ordering.records.vendor_orders import orders_of
 from ordering.units import UNITS
 
 HOUSE = sample_plan.house()

@@ -13,7 +13,7 @@ import houses
 import pytest
 
 from ordering.amounts import shown
-from ordering.buy.money import packs_needed
+from ordering.buy.pack_prices import packs_needed
 from ordering.net.netting import net_all
 from ordering.packs import parse_pack
 from ordering.records.house import RecipeLine

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ordering.net.problem import consumables
-from ordering.records.held import Held, consumed, services_held
 from ordering.records.house import Closure, Party, Service
+from ordering.records.services_held import Held, consumed, services_held
 
 law = settings(strategies.LAW, max_examples=150)
 USED = [("oak", 180.0, "day"), ("tapers", 2.0, "service"), ("paper", 1.5, "cover")]

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ordering.cautions import ALLERGENS
-from ordering.read import meant
+from ordering.read import suggestions
 
 
 @pytest.mark.parametrize(
@@ -30,7 +30,7 @@ from ordering.read import meant
     ],
 )
 def test_a_date_in_another_order(written, days):
-    assert sorted(meant.dates(written)) == days
+    assert sorted(suggestions.dates(written)) == days
 
 
 @pytest.mark.parametrize(
@@ -42,7 +42,7 @@ def test_a_date_in_another_order(written, days):
     ],
 )
 def test_an_amount_with_its_sign(written, plain):
-    assert meant.amount(written) == plain
+    assert suggestions.amount(written) == plain
 
 
 @pytest.mark.parametrize(
@@ -53,14 +53,14 @@ def test_an_amount_with_its_sign(written, plain):
     ],
 )
 def test_a_time_of_day(written, time):
-    assert meant.clock(written) == time
+    assert suggestions.clock(written) == time
 
 
 def test_a_city_stands_for_its_time_zone():
     known = {"America/Chicago", "Europe/London", "UTC"}
-    assert meant.time_zone("Chicago", known) == "did you mean 'America/Chicago'?"
-    assert meant.time_zone("Europe/Londn", known) == "did you mean 'Europe/London'?"
-    assert meant.time_zone("Mars", known) == ""
+    assert suggestions.time_zone("Chicago", known) == "did you mean 'America/Chicago'?"
+    assert suggestions.time_zone("Europe/Londn", known) == "did you mean 'Europe/London'?"
+    assert suggestions.time_zone("Mars", known) == ""
 
 
 @pytest.mark.parametrize(
@@ -78,7 +78,7 @@ def test_a_city_stands_for_its_time_zone():
     ],
 )
 def test_a_hint_never_leads_from_one_allergen_to_another(written, said):
-    assert meant.allergen(written) == said
+    assert suggestions.allergen(written) == said
 
 
 @given(
@@ -87,6 +87,6 @@ def test_a_hint_never_leads_from_one_allergen_to_another(written, said):
 def test_no_form_of_an_allergen_s_name_leads_to_another(name, before, is_one):
     """`shellfish` led to fish and `tree nuts` to peanuts: an id inside a word is not that word."""
     word = before + (name.removesuffix("s") if is_one else name)
-    hint = meant.allergen(word)
+    hint = suggestions.allergen(word)
     led_to = re.findall(r"'([a-z]+)'", hint)
     assert set(led_to) <= {name}

@@ -3,7 +3,7 @@ from decimal import Decimal
 import pytest
 from houses import offer, vendor
 
-from ordering.buy.money import line_amount, packs_needed, price_tiers
+from ordering.buy.pack_prices import line_amount, packs_needed, price_tiers
 from ordering.records.money import cents, fee_for, price_at
 
 
