@@ -1,5 +1,6 @@
 """The whole pipeline on the demo house, from the command line to the last sheet."""
 
+import contextlib
 import csv
 import hashlib
 import io
@@ -14,6 +15,7 @@ from pathlib import Path
 import icalendar
 import openpyxl
 import pytest
+from plain_words import assert_british, assert_plain, texts_of
 
 from ordering import cli
 from ordering.read.house_folder import read_house
@@ -52,7 +54,9 @@ def place(tmp_path_factory):
         where = ["--books", str(books), "--runs", str(folder / f"runs{name}")]
         for _ in range(n_runs):
             words = ["order", "--config", str(ROOT / "config"), *where]
-            assert cli.main([*words, "--on", ON.isoformat()]) == 1
+            with contextlib.redirect_stdout(io.StringIO()) as said:
+                assert cli.main([*words, "--on", ON.isoformat()]) == 1
+    (folder / "said.txt").write_text(said.getvalue(), "utf-8")
     return folder
 
 
@@ -211,6 +215,13 @@ def test_the_run_can_be_traced_to_its_inputs(run):
     assert "books/sales.csv" in facts["inputs"]
 
 
+def test_terminal_and_papers_read_as_a_british_kitchen_speaks(place, run):
+    texts = [text for path in sorted(run.rglob("*.*")) for text in texts_of(path)]
+    texts.append((place / "said.txt").read_text("utf-8"))
+    assert_plain(texts)
+    assert_british("\n".join(texts))
+
+
 def test_every_ordered_item_and_dish_can_be_explained_at_80_columns(place, run, house, capsys):
     items = {row["item"] for row in rows(run, "orders")} | {row["recipe"] for row in rows(run, "starts")}
     for item in sorted(items)[::6] + sorted(house.dishes)[::9]:
@@ -218,6 +229,7 @@ def test_every_ordered_item_and_dish_can_be_explained_at_80_columns(place, run, 
         said = capsys.readouterr().out
         assert len(said.splitlines()) > 3
         assert max(map(len, said.splitlines())) <= 80
+        assert_plain([said])
 
 
 def test_the_shortage_of_aged_rib_is_said_weeks_before_it_hurts(run):

@@ -61,7 +61,9 @@ def dish(run: RunFacts, name: str) -> list[str]:
         until = format_day(day_of(rest[-1]["date"]))
         lines.append(f"  and {counted(len(rest), 'more service')} to {until}: {total:.0f} portions")
     if facts.get("lost"):
-        lines.append(f"  a portion missed loses {facts['lost']:.2f}: that is what safety stock is weighed by")
+        lines.append(
+            f"  a portion missed loses {facts['lost']:,.2f}: that is what safety stock is weighed by"
+        )
     lines += ["", *_portion(run, name), *_behind(run, name)]
     return [*lines, *short_of(run, run.rows_naming("shortages", "dishes", f"{facts['name']}: "))]
 

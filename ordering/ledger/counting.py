@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
+from ordering.amounts import with_unit
 from ordering.days import format_day
 from ordering.faults import Fault
 from ordering.ledger.source import FileLines, Said
@@ -92,19 +93,31 @@ def _piece(house: House, item: str) -> float:
 
 def _asked(measured: tuple[str, float], quantity: float, due: float, most: float) -> Said | None:
     unit, piece = measured
-    counted = f"{number(quantity)} {unit} counted"
+    counted = f"{with_unit(number(quantity), unit, quantity)} counted"
     right = "check number and unit; if it is right, book it in with --yes"
     is_off = quantity >= TIMES_OFF * due or quantity * TIMES_OFF <= due
     if 0 < quantity <= due / 100:
-        return f"{counted}, there should be {number(due)} {unit}", right, "hundredth"
+        return f"{counted}, there should be {with_unit(number(due), unit, due)}", right, "hundredth"
     if due > 0:
         if not is_off or abs(quantity - due) < piece:
             return None
-        meant = f" (is {number(quantity / KILO)} {unit} meant?)" if quantity >= 100 * max(due, most) else ""
-        return f"{counted}, there should be {number(due)} {unit}{meant}", right, "far-from-expected"
+        meant = (
+            f" (is {with_unit(number(quantity / KILO), unit)} meant?)"
+            if quantity >= 100 * max(due, most)
+            else ""
+        )
+        return (
+            f"{counted}, there should be {with_unit(number(due), unit, due)}{meant}",
+            right,
+            "far-from-expected",
+        )
     if 0 < TIMES_TOO_MUCH * most <= quantity:
-        meant = f" (is {number(quantity / KILO)} {unit} meant?)" if quantity >= 100 * most else ""
-        return f"{counted}, the most there was is {number(most)} {unit}{meant}", right, "ten-times"
+        meant = f" (is {with_unit(number(quantity / KILO), unit)} meant?)" if quantity >= 100 * most else ""
+        return (
+            f"{counted}, the most there was is {with_unit(number(most), unit, most)}{meant}",
+            right,
+            "ten-times",
+        )
     return None
 
 

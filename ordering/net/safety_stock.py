@@ -55,9 +55,9 @@ class Stake:
 
     def why(self, keeps: int | None) -> str:
         """What is weighed, in the house's money."""
-        spoils = "" if keeps is None else f" costs {self.cost:.2f} if it spoils (keeps {keeps} d) and"
-        dear = "" if len(self.losses) == 1 else f" to {self.losses[-1][1]:.2f}"
-        return f"one more{spoils} saves {self.loss:.2f}{dear} if it is wanted"
+        spoils = "" if keeps is None else f" costs {self.cost:,.2f} if it spoils (keeps {keeps} d) and"
+        dear = "" if len(self.losses) == 1 else f" to {self.losses[-1][1]:,.2f}"
+        return f"one more{spoils} saves {self.loss:,.2f}{dear} if it is wanted"
 
     def lost(self, short: Array, need: Array) -> Array:
         """Money lost where `short` of a `need` is missing, both [path]."""

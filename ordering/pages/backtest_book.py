@@ -254,9 +254,9 @@ def _effects_sheet(house: House, found: Sequence[Effect], made: Backtest) -> She
 
 
 def effect_said(effect: Effect) -> str:
-    """`12 % more covers`, or that it cannot be told from nothing."""
+    """`12 % more covers`, or that it may well be nothing."""
     if effect.low <= 1 <= effect.high:
-        return "cannot be told from no effect"
+        return "no clear effect"
     word = "more" if effect.ratio > 1 else "fewer"
     return f"{percent(abs(effect.ratio - 1))} {word} covers"
 

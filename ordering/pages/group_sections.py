@@ -37,6 +37,7 @@ def run_pages(view: GroupView, on: date) -> Told:
         f"{view.group.name}, {long_day(on)}",
         headline(view),
         (_calls(view), _houses(view), _together(view), _moves(view)),
+        is_american=_is_american(view),
     )
 
 
@@ -46,7 +47,12 @@ def review_pages(view: GroupView, span: tuple[date, date]) -> Told:
     lead = " ".join(best_and_worst(view.runs)) or "The books of fewer than two houses show these days."
     silent = [_names(view.runs)[run.house] for run in view.runs if run not in shown_by]
     title = f"{view.group.name}: {long_day(span[0])} to {long_day(span[1])}"
-    return Told(title, lead, (_compared(view, silent),))
+    return Told(title, lead, (_compared(view, silent),), is_american=_is_american(view))
+
+
+def _is_american(view: GroupView) -> bool:
+    """Whether all that is paid is paid in dollars of the US."""
+    return {run.currency for run in view.runs if run.currency} == {"USD"}
 
 
 def group_leaves(told: Told) -> tuple[Leaf, ...]:

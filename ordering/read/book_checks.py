@@ -189,7 +189,7 @@ def check_counts(house: House, books: Books, on: date) -> Iterator[Fault]:
             old.setdefault(counted[item], []).append(item)
     for day, items in old.items():
         wrong = f"counted on {day}, before the last delivery: {_listed(items)}"
-        right = "they are reckoned on from the books; count them again to be sure"
+        right = "what there is now is worked out from the books; count them again to be sure"
         yield Fault(_file(books, "counts"), 0, "", wrong, right, "old-count")
 
 

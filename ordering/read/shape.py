@@ -90,7 +90,7 @@ def _said(error: ErrorDetails, model: type[BaseModel], word: str) -> tuple[str, 
     if kind == "missing":
         right = f"add a line '{word}: ...'"
         if word == "makes":
-            right += "; what only falls out of another recipe is an ingredient"
+            right += "; what only comes off another recipe is an ingredient"
         return "missing-word", f"'{word}' is missing", right
     wrong, right = context.get("wrong"), context.get("right", "")
     if wrong is None:

@@ -137,7 +137,7 @@ def test_counts_older_than_the_last_delivery():
     before = replace(BOOKS, counts=(CountedLot(date(2026, 11, 24), "carrot", 3.0),), receipts=(receipt,))
     assert [str(one) for one in doubts(HOUSE, before, ON)] == [
         "books/counts.csv: counted on 2026-11-24, before the last delivery: carrot; "
-        "they are reckoned on from the books; count them again to be sure"
+        "what there is now is worked out from the books; count them again to be sure"
     ]
     assert kinds(books=replace(before, receipts=(replace(receipt, delivered_on=ON),))) == set()
 
