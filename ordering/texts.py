@@ -8,8 +8,8 @@ from collections.abc import Sequence
 
 _TIE = "\u00a0"
 _UNBROKEN = re.compile(
-    r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) [0-9]{1,2} [A-Z][a-z]{2}\b"
-)  # a day stays on its line
+    r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) [0-9]{1,2} [A-Z][a-z]{2}\b(?: [0-9]{2}:[0-9]{2}\b)?"
+)  # a day and its time stay on their line
 # Marks that turn the direction of what follows: they could make one name look like another.
 _TURNS = frozenset(map(chr, (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))))
 
