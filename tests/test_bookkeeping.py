@@ -933,6 +933,23 @@ def test_a_code_nobody_knows_is_booked_in_with_a_question_and_blocks_nothing(kit
     assert [(r.item, r.quantity) for r in now if r.code == "M-77"] == [("yeast", 2000.0)]
 
 
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("M-77,2,,,8.00", "2 packs booked in as unplanned goods"),
+        ("M-77,2,5,,8.00", "2 packs, 5 (of what unit?), booked in as unplanned goods"),
+        ("M-77,,5,kg,8.00", "1 pack, 5 kg booked in as unplanned goods"),
+        ("M-77,,5,,8.00", "1 pack, 5 (of what unit?), booked in as unplanned goods"),
+    ],
+)
+def test_goods_nobody_planned_are_never_lost_for_want_of_packs_or_of_a_unit(kitchen, row, said):
+    kitchen.make_run()
+    kitchen.place()
+    report = door(kitchen, f"2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,{row}\n")
+    assert f"M-77 is in no offer: {said}" in "\n".join(report.lines)
+    assert {b.record.code for b in kitchen.ledger().receipts} == {"M-1", "M-77"}
+
+
 def test_goods_that_go_back_are_credited_and_are_no_waste_of_the_house(kitchen):
     kitchen.make_run()
     kitchen.place()
@@ -1316,6 +1333,23 @@ def test_packs_and_pieces_are_counted_by_what_the_vendor_s_pack_holds(kitchen, p
     (kitchen.config / "ingredients.yaml").write_text(text.replace("M-9, pack: 500 g", f"M-9, pack: {pack}"))
     kitchen.count(f"2026-11-26,yeast,{quantity},{unit},\n")
     assert [b.record.quantity for b in kitchen.ledger().counts] == [pytest.approx(grams)]
+
+
+@pytest.mark.parametrize(("pack", "unit"), [("500 g", "case"), ("500 g", "each"), ("1 each ~ 500 g", "cs")])
+def test_three_more_of_a_pack_that_is_one_piece_is_asked_about_and_never_four_packs(kitchen, pack, unit):
+    """`1 cs + 3` of a sack: three more sacks, or three of something smaller?"""
+    text = CONFIG["ingredients.yaml"].replace(
+        "M-9, pack: 500 g, price: 4.00", f"M-9, pack: {pack}, price: 4.00"
+    )
+    (kitchen.config / "ingredients.yaml").write_text(text)
+    caught = refused(lambda: kitchen.count(f"2026-11-26,yeast,1 cs + 3,{unit},\n"))
+    assert [fault.kind for fault in caught.faults] == ["which-pack"]
+    assert "3 more of what?; write 4 cs if it is packs, or the unit of what is loose: 1 cs + 3 g" in str(
+        caught
+    )
+    assert kitchen.ledger().counts == ()
+    kitchen.count("2026-11-26,yeast,1 cs + 3 g,g,\n")
+    assert [b.record.quantity for b in kitchen.ledger().counts] == [503]
 
 
 # --- the sheet at the door -----------------------------------------------------------------------

@@ -224,6 +224,6 @@ def _of_packs(given: Packed, item: str, house: House, out: Outcome) -> Fraction 
                 cases = format_number(given.packs)
                 text = f"Counted: {name}, {cases} cs + {loose}. A pack is {pack}: {loose} of what?"
             asked = Question(f"loose {item}", text, (own, "packs"), own if given.packs else "packs")
-            if out.asker.settle(asked) == "packs":
-                given = Packed(given.packs + given.loose)
+            is_packs = out.asker.settle(asked) == "packs"
+            given = Packed(given.packs + given.loose) if is_packs else replace(given, loose_unit=own)
     return in_own_unit(house, item, given, None, lambda unit: ratio_of(house, item, unit))

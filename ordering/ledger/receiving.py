@@ -146,7 +146,7 @@ def _remarks(
         order = expected.get(arrival.answers) if arrival.answers else None
         if not arrival.item:
             yield (
-                f"{arrival.code} is in no offer: {plural(arrival.packs, 'pack')} booked in as unplanned "
+                f"{arrival.code} is in no offer: {_unplanned_much(arrival)} booked in as unplanned "
                 "goods, not in stock yet; what is it? Add the code to an ingredient's offers"
             )
             continue
@@ -267,6 +267,15 @@ def called(house: House, item: str, code: str) -> str:
     """A code with the name of its item: `M-1 Bread flour`."""
     known = item in house.ingredients or item in house.recipes
     return f"{code} {house.name_of(item) if known else item}"
+
+
+def _unplanned_much(arrival: Arrival) -> str:
+    """Packs of goods nobody planned, and what they weigh; a figure without a unit is asked for one."""
+    packs = plural(arrival.packs, "pack")
+    if not arrival.quantity:
+        return packs
+    much = number(arrival.quantity)
+    return f"{packs}, {much} {arrival.unit}" if arrival.unit else f"{packs}, {much} (of what unit?),"
 
 
 def _much(arrival: Arrival) -> str:

@@ -44,6 +44,8 @@ def read_receipts(table: Table, house: House, faults: list[Fault], due: Due) -> 
     delivered_on = read_column(table, "delivered_on", columns.a_day, found)
     vendor = read_column(table, "vendor", vendor_reader(house), found)
     code = read_column(table, "code", a_code, found)
+    offers = offers_of(house, vendor, code)
+    table = _in_one_pack(table, offers)
     packs = read_column(table, "packs", packs_that_came, found)
     quantity = read_column(table, "quantity", _signed_or_none, found)
     unit = read_column(table, "unit", lambda text: columns.unit(text) if text else None, found)
@@ -53,7 +55,6 @@ def read_receipts(table: Table, house: House, faults: list[Fault], due: Due) -> 
     in_fahrenheit = house.is_american
     temperature = read_column(table, "temperature", lambda text: _degrees(text, in_fahrenheit), found)
     no_equal_rows(table, [delivered_on, vendor, code, packs, quantity, price, use_by], found)
-    offers = offers_of(house, vendor, code)
     items = [offer and offer.item for offer in offers]
     item = Column(np.arange(table.n_rows), items, np.array([one is None for one in items], bool))
     amounts = amounts_of(table, house, item, (quantity, unit), found)
@@ -79,6 +80,17 @@ def read_receipts(table: Table, house: House, faults: list[Fault], due: Due) -> 
         )
         for n, (one, paid, last, degrees) in enumerate(rest)
     )
+
+
+def _in_one_pack(table: Table, offers: Sequence[Offer | None]) -> Table:
+    """The table with goods nobody planned that were only weighed as one pack: they are asked about anyway."""
+    packs = [
+        "1" if offer is None and quantity.strip() and not text.strip() else text
+        for text, quantity, offer in zip(
+            table.columns["packs"], table.columns["quantity"], offers, strict=True
+        )
+    ]
+    return replace(table, columns={**table.columns, "packs": packs})
 
 
 def units_of(table: Table) -> list[str]:

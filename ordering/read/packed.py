@@ -74,9 +74,24 @@ def in_own_unit(
         return given.packs * one
     if not given.loose_unit and n_pieces > 1:
         return given.packs * one + given.loose * one / n_pieces
-    unit = given.loose_unit or (row_unit if row_unit and not is_pack_word(row_unit) else house.unit_of(item))
+    unit = given.loose_unit or (row_unit if row_unit and not is_pack_word(row_unit) else "")
+    if not unit or (not given.loose_unit and units.kind_of(unit) not in ("mass", "volume")):
+        return _loose_of_what(house, item, given)
     each = ratio(unit)
     return each if isinstance(each, tuple) else given.packs * one + given.loose * each
+
+
+def _loose_of_what(house: House, item: str, given: Packed) -> Said:
+    """What is asked of `1 cs + 3` where a pack is one piece: three more packs, or something smaller."""
+    packs, loose = format_number(float(given.packs)), format_number(float(given.loose))
+    own = house.unit_of(item)
+    unit = "kg" if units.kind_of(own) not in ("mass", "volume") else own
+    all_packs = format_number(float(given.packs + given.loose))
+    return (
+        "which-pack",
+        f"a pack of it is one piece: {loose} more of what?",
+        f"write {all_packs} cs if it is packs, or the unit of what is loose: {packs} cs + {loose} {unit}",
+    )
 
 
 def _held(house: House, item: str, given: Packed, ratio: Ratio) -> tuple[Fraction, int] | Said:
