@@ -12,7 +12,7 @@ n = x + low s, the packs bought; whole numbers where due now, any amount of late
 
 least   sum each n (ties broken) + fee (z - y) + refusal r - worth l
 
-use     sum quantity n >= span                            [span]
+use     sum quantity n >= span                            [span], tightened (`_tight`)
 rest    sum quantity n - l >= quantity                    [rest]
 step    x <= (high - low) s                               [choice due now at a break]
 open    sum quantity n <= most z                          [item and delivery, with fee or minimum]
@@ -22,6 +22,7 @@ waiver  sum each n >= waived over y,  y <= z              [delivery with a fee t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -121,7 +122,7 @@ def build(problem: BuyingProblem) -> Model:
         is_whole[[z, y, r]] = True
     rows = _Rows()
     goods = _goods(problem, at)
-    _item_rows(rows, problem, at, goods)
+    _item_rows(rows, problem, at, goods, is_whole)
     _delivery_rows(rows, problem, at, goods)
     matrix = sparse.csr_array((rows.values, (rows.at, rows.columns)), shape=(len(rows.low), at.count))
     low = np.array(rows.low)
@@ -157,14 +158,31 @@ def _goods(problem: BuyingProblem, at: Columns) -> list[tuple[int, Choice, float
     return goods
 
 
-def _item_rows(rows: _Rows, problem: BuyingProblem, at: Columns, goods: _Goods) -> None:
+def _tight(
+    terms: Sequence[tuple[int, float]], quantity: float, is_whole: NDArray[np.bool_]
+) -> tuple[list[tuple[int, float]], float]:
+    """Terms that must reach a quantity, in the tightest form that the same whole numbers meet.
+
+    Whole packs with a common measure reach its next multiple; of a pack that holds more than is asked no
+    more than that counts (Wolsey, Integer Programming, 1998, chapter 8; from memory). Otherwise parts of
+    large packs are reckoned with, and the bound of the relaxation is ten times as far from the truth.
+    """
+    if terms and all(is_whole[j] and abs(q * 1000 - round(q * 1000)) < EPS for j, q in terms):
+        measure = math.gcd(*(round(q * 1000) for _, q in terms)) / 1000
+        quantity = math.ceil(quantity / measure - EPS) * measure
+    return [(j, min(q, quantity) if is_whole[j] else q) for j, q in terms], quantity
+
+
+def _item_rows(
+    rows: _Rows, problem: BuyingProblem, at: Columns, goods: _Goods, is_whole: NDArray[np.bool_]
+) -> None:
     mine: list[list[tuple[int, int, float]]] = [[] for _ in problem.items]
     for column, c, packs in goods:
         mine[c.item].append((column, c.delivery.day, packs * c.offer.pack_quantity))
     for i, item in enumerate(problem.items):
         for span in item.spans:
             terms = [(j, q) for j, day, q in mine[i] if span.first <= day <= span.last]
-            rows.add("use", terms, span.quantity)
+            rows.add("use", *_tight(terms, span.quantity, is_whole))
         for first, quantity in item.rest if item.wanted_later.quantity > EPS else ():
             terms = [(j, q) for j, day, q in mine[i] if day >= first]
             rows.add("rest", [*terms, (at.left + i, -1.0)], quantity)

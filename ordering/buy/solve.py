@@ -18,7 +18,7 @@ from ordering.records.buying import DeliveryKey
 
 NODES = 200
 """Branchings at most in a decision of ordinary size."""
-GAPS = ((600, 5e-4, NODES), (1500, 1e-3, NODES), (10**9, 3e-3, 1))
+GAPS = ((600, 5e-4, NODES), (1500, 1e-3, NODES // 10), (10**9, 3e-3, 1))
 """Whole-number choices up to which the search stops within a part of the least cost, or after so many
 branchings; held to a tenth of a per cent of the day's spend in `tests/bench/buying.py near`."""
 
