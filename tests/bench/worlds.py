@@ -7,8 +7,14 @@
 One small kitchen with an ageing room, a two-day braise and goods that keep a day, that orders and starts each
 day; what differs is how guests come, or one thing about the kitchen that has hurt. Each row gives profit, and
 the part of the way from pars alone to foresight that the program closes. Invented worlds prove little about
-any real house: they show where the program is weak. Aims: 68 % of the way pooled, no kind below 50 %, no more
-than twice thrown away of what foresight throws away.
+any real house: they show where the program is weak. Ends with 1 where a least is not reached: 75 % of the way
+pooled, no kind below 50 %, no more than 3.2 times as much thrown away as under foresight. (With `--short` a
+kind is two weeks of one seed, which tells too little of it: only what is pooled counts.)
+
+Twice as much as foresight, which one would like, is not to be had for nothing: who knows the true odds of
+every night, but not the night, throws away four times as much in the steady world, at no more profit than the
+program. Weighing what is thrown away at two and a half times its price brings all kinds down to 2.5 times
+foresight's, and takes the rough world from 58 to 34 % of the way.
 """
 
 from __future__ import annotations
@@ -49,6 +55,8 @@ MIX = {
     "gratin": 0.3,
     "custard": 0.33,
 }
+LEAST_POOLED, LEAST_OF_A_KIND = 75.0, 50.0  # of the way from pars to foresight, in %
+MOST_WASTE = 3.2  # times what foresight throws away, all kinds pooled
 Covers = np.ndarray
 World = Callable[[Generator, list[date]], tuple[House, Covers, dict[str, np.ndarray], list[tuple[str, ...]]]]
 
@@ -338,7 +346,30 @@ def lived(world: World, seed: int) -> tuple[House, Books]:
     return home, replace(record, bookings=table)
 
 
-def main() -> None:
+def misses(sums: Mapping[str, np.ndarray], is_short: bool) -> list[str]:
+    """What is not reached, in words. sums : by kind, profit three ways and what two of them throw away"""
+    found = []
+    *_, wasted, least = total = sum(sums.values())
+    if way_closed(total) < LEAST_POOLED:
+        found.append(f"less than {LEAST_POOLED:.0f} % of the way pooled")
+    if wasted > MOST_WASTE * max(least, 1.0):
+        found.append(f"more than {MOST_WASTE} times as much thrown away as under foresight")
+    kinds = () if is_short else sums.items()
+    found += [
+        f"{kind}: less than {LEAST_OF_A_KIND:.0f} %"
+        for kind, one in kinds
+        if way_closed(one) < LEAST_OF_A_KIND
+    ]
+    return found
+
+
+def way_closed(total: np.ndarray) -> float:
+    """Part of the way from pars to foresight, in %."""
+    pars, program, foresight = total[:3]
+    return 100 * (program - pars) / (foresight - pars)
+
+
+def main() -> int:
     asked = argparse.ArgumentParser(description="What the program is worth in invented worlds.")
     asked.add_argument("--seeds", type=int, default=2)
     asked.add_argument("--days", type=int, default=42)
@@ -360,12 +391,14 @@ def main() -> None:
             print(f"{name:<13}{seed:5d}{profits}{closed:8.0f} %{missed:>15}{wasted:>19}", flush=True)
             sums[name] += [*(one.profit for one in outcomes), outcomes[1].wasted, outcomes[2].wasted]
     for name, total in (*sums.items(), ("all pooled", sum(sums.values()))):
-        pars, program, foresight, wasted, least = total
         print(
-            f"{name:<13} {100 * (program - pars) / (foresight - pars):4.0f} % of the way, "
-            f"{wasted / max(least, 1.0):.1f} times as much thrown away as under foresight"
+            f"{name:<13} {way_closed(total):4.0f} % of the way, "
+            f"{total[3] / max(total[4], 1.0):.1f} times as much thrown away as under foresight"
         )
+    wrong = misses(sums, options.short)
+    print("\n".join(f"not reached: {one}" for one in wrong) or "every least is reached")
+    return 1 if wrong else 0
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())
