@@ -13,6 +13,7 @@ from pathlib import Path
 
 import dask
 from distributed import Client, Future, KilledWorker, LocalCluster, as_completed
+from distributed.core import Status
 from tornado.ioloop import PeriodicCallback
 
 from ordering.faults import Fault, Refused
@@ -24,6 +25,7 @@ DEATHS_ALLOWED = (
     20  # of workers under one house before that house is given up: a kill is mostly not its fault
 )
 RESTART_MS = 2000
+GIVEN_UP = (Status.failed, Status.closed)
 # What a worker's process is started with. Dask's own setting also gives memory back at every turn, which cost
 # a third of the time of a house.
 ONE_THREAD = {"OMP_NUM_THREADS": 1, "OPENBLAS_NUM_THREADS": 1, "MKL_NUM_THREADS": 1}
@@ -122,8 +124,14 @@ def workers(n_workers: int, scheduler: str = "") -> Iterator[Client]:
         ) as cluster,
         Client(cluster) as client,
     ):
-        # Dask starts a worker again that dies at work, but gives up one that dies while it starts.
-        every_so_often = PeriodicCallback(lambda: cluster.scale(n_workers), RESTART_MS)
+        every_so_often = PeriodicCallback(lambda: _start_given_up(cluster, n_workers), RESTART_MS)
         cluster.loop.add_callback(every_so_often.start)
         yield client
         cluster.loop.add_callback(every_so_often.stop)
+
+
+def _start_given_up(cluster: LocalCluster, n_workers: int) -> None:
+    """Dask starts a worker again that dies at work, but gives up one that dies while it starts."""
+    for name in [name for name, worker in cluster.workers.items() if worker.status in GIVEN_UP]:
+        del cluster.workers[name]
+    cluster.scale(n_workers)

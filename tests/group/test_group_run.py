@@ -8,6 +8,7 @@ from pathlib import Path
 
 import psutil
 import pytest
+from distributed.core import Status
 from group import kitchens
 from group.kitchens import THU, rows
 
@@ -99,7 +100,8 @@ def test_a_worker_that_is_given_up_is_started_again(tmp_path):
     (task,) = tasks_of(kitchens.group(tmp_path, 1)).values()
     with workers(1) as client:
         (worker,) = client.cluster.workers.values()
-        client.cluster.sync(worker.close)
+        client.cluster.sync(worker.kill)
+        worker.status = Status.failed
         assert client.submit(run_house, task).result(timeout=300).exit == 1
 
 
