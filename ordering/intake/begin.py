@@ -12,10 +12,10 @@ from pathlib import Path
 from ordering.days import WEEKDAYS
 from ordering.faults import Fault, Refused
 from ordering.intake.goods_names import id_of
-from ordering.intake.housefiles import write_whole
 from ordering.intake.questions import Ask, Question
 from ordering.read.house_folder import read_house
 from ordering.records.report import Report
+from ordering.write.folder import write_file
 
 _CURRENCIES = {"US": "USD", "GB": "GBP", "IE": "EUR", "FR": "EUR", "DE": "EUR", "CA": "CAD", "AU": "AUD"}
 _ZONES = {"US": "America/New_York", "GB": "Europe/London", "IE": "Europe/Dublin", "FR": "Europe/Paris"}
@@ -67,7 +67,7 @@ def begin(directory: Path, ask: Ask | None, is_yes: bool) -> Report:
             [Fault(Path(f.place).name, f.line, f.subject, f.wrong, f.right, f.kind) for f in faults]
         )
     for name, text in files.items():
-        write_whole(config / name, text)
+        write_file(config / name, text.encode())
     (directory / "books").mkdir(parents=True, exist_ok=True)
     return Report((f"Written: {', '.join(files)} in {config.as_posix()}.", *_next(directory)))
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from ordering.amounts import plural
 from ordering.faults import Fault, Refused
 from ordering.intake.dishes import bring_menu
-from ordering.intake.housefiles import open_house, write_whole
+from ordering.intake.housefiles import open_house
 from ordering.intake.outcome import Outcome, some
 from ordering.intake.price_lists import bring_prices
 from ordering.intake.questions import Ask, Asker
@@ -20,6 +20,7 @@ from ordering.intake.sales import bring_sales
 from ordering.intake.sheets import Sheet, read_sheets
 from ordering.intake.shelf_counts import book_count, bring_counts
 from ordering.records.report import Report
+from ordering.write.folder import write_file
 
 KINDS: dict[str, Callable[[Sequence[Sheet], Outcome], None]] = {
     "prices": bring_prices,
@@ -75,7 +76,7 @@ def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: Im
         return book_count(config, books, paths, terms.on, terms.is_yes, out)
     files = house.save()
     for file, text in out.written.items():
-        write_whole(books / file, text)
+        write_file(books / file, text.encode())
     files += list(out.written)
     guesses = (
         f" {plural(len(asker.guessed), 'guess', 'guesses')} marked in house.yaml." if asker.guessed else ""

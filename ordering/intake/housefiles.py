@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import os
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
@@ -23,6 +22,7 @@ from ordering.read.guesses import MARK
 from ordering.read.house_folder import read_house
 from ordering.read.house_tables import read_house_table
 from ordering.read.nodes import parse_yaml
+from ordering.write.folder import write_file
 
 STEMS = ("house", "vendors", "ingredients", "recipes", "menu", "calendar")
 
@@ -106,7 +106,8 @@ class HouseFiles:
         written = []
         for stem in STEMS:
             if stem in self.changed:
-                write_whole(self.directory / f"{stem}.yaml", self.checked.get(stem) or self.text(stem))
+                text = self.checked.get(stem) or self.text(stem)
+                write_file(self.directory / f"{stem}.yaml", text.encode())
                 written.append(f"{stem}.yaml")
         return written
 
@@ -182,22 +183,6 @@ def _kept_in_a_table(path: Path) -> Fault:
     wrong = "kept as a table, which import reads and does not write"
     right = f"--dry-run says what is new: write it there, or keep {path.stem}.yaml instead"
     return Fault(path.as_posix(), 0, "", wrong, right, "kept-in-table")
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Put the text in the place of the file, whole or not at all."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as opened:
-            opened.write(text)
-            opened.flush()
-            os.fsync(opened.fileno())
-        Path(name).chmod(path.stat().st_mode & 0o777 if path.exists() else 0o644)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
 
 
 def marked(entry: CommentedMap, key: str, why: str) -> None:

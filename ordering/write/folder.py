@@ -6,6 +6,7 @@ import errno
 import os
 import re
 import shutil
+import stat
 import tempfile
 from collections.abc import Callable, Mapping
 from contextlib import suppress
@@ -99,7 +100,7 @@ def clear_unwritten(folder: Path) -> None:
 
 
 def write_file(path: Path, content: bytes) -> None:
-    """Write one file whole, replacing what is there only once the new one is on disk.
+    """Write one file whole, replacing what is there, under its permissions, once the new one is on disk.
 
     Raises
     ------
@@ -115,7 +116,7 @@ def write_file(path: Path, content: bytes) -> None:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        building.chmod(0o644)
+        building.chmod(stat.S_IMODE(path.stat().st_mode) if path.exists() else 0o644)
         building.replace(path)
     except BaseException:
         building.unlink(missing_ok=True)

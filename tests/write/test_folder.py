@@ -84,6 +84,16 @@ def test_a_file_is_replaced_whole_or_stays(tmp_path: Path, monkeypatch: pytest.M
     assert [p.name for p in path.parent.iterdir()] == ["count.xlsx"]
 
 
+def test_a_file_keeps_its_permissions(tmp_path: Path) -> None:
+    """A house file that only its owner may read stays so when an import writes it."""
+    path = tmp_path / "house.yaml"
+    write_file(path, b"old")
+    assert path.stat().st_mode & 0o777 == 0o644
+    path.chmod(0o600)
+    write_file(path, b"new")
+    assert path.stat().st_mode & 0o777 == 0o600
+
+
 def test_a_folder_in_place_of_a_file_is_named(tmp_path: Path) -> None:
     with pytest.raises(IsADirectoryError, match="is a folder; give the name of a file") as refused:
         write_file(tmp_path, b"x")
