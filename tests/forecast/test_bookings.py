@@ -129,3 +129,20 @@ def test_how_old_bookings_may_be_follows_how_often_they_are_taken():
     assert age_of(as_they_grew(covers, 8, every=7), ON).is_old
     assert age_of(as_they_grew(covers, 0), ON).days == 0
     assert age_of(as_they_grew(covers, 0).iloc[:0], ON) is None
+
+
+def test_of_twenty_entries_that_say_nothing_a_third_is_believed():
+    """Ten entries' worth is believed beforehand: that covers move as bookings do."""
+    books = np.full((25, 1), np.nan)
+    books[:20, 0] = np.tile([20.0, 30.0], 10)
+    books[20, 0] = 30.0
+    found = pick_up(books, np.full(20, 50.0), np.full(20, 50.0), np.full(5, 50.0))
+    assert found.lift[0] == pytest.approx(1 + (30 / 50 - 25 / 50) * 10 / 30)
+
+
+def test_no_bookings_lift_a_day_more_than_three_times():
+    books = np.full((45, 1), np.nan)
+    books[:40, 0] = np.tile([20.0, 30.0], 20)
+    books[40, 0] = 400.0
+    found = pick_up(books, 2 * books[:40, 0], np.full(40, 50.0), np.full(5, 50.0))
+    assert found.lift[0] == 3.0

@@ -1,6 +1,7 @@
 """What of the past cannot be taken as it stands."""
 
 import numpy as np
+import pytest
 
 from ordering.forecast.doubts import never_open, off_the_menu, without_absurd, without_closed_zeros
 
@@ -73,3 +74,18 @@ def test_a_slow_seller_is_not_off_the_menu():
     sold = np.zeros(140)
     sold[::12] = 1
     assert not off_the_menu(sold).any()
+
+
+@pytest.mark.parametrize(("covers", "is_slip"), [(249.0, False), (251.0, True)])
+def test_a_slip_is_more_than_five_times_a_busy_day(covers, is_slip):
+    y = np.full(140, 50.0)
+    y[70] = covers
+    assert without_absurd(y)[1].any() == is_slip
+
+
+@pytest.mark.parametrize(("n_days", "is_off"), [(13, False), (14, True)])
+def test_a_dish_was_off_the_menu_where_fourteen_would_have_been_sold(n_days, is_off):
+    """Of a dish that sells one a night: none in so many nights, once in a million by chance."""
+    sold = np.ones(140)
+    sold[60 : 60 + n_days] = 0
+    assert off_the_menu(sold).sum() == (n_days if is_off else 0)

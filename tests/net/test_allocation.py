@@ -662,3 +662,14 @@ def test_a_dish_that_needs_it_comes_before_one_that_can_go_without():
     found = net_all(home, stock, demand, {}, {"herb": 2, "steak": 2})
     (short,) = found.shortfalls
     assert (short.item, short.short, dict(short.portions)) == ("herb", 3.0, {})
+
+
+@pytest.mark.parametrize(("n_busy", "n_said"), [(5, 0), (6, 1)])
+def test_what_is_short_on_one_path_in_twenty_is_safety_not_held_and_not_said(n_busy, n_said):
+    home = houses.house([ingredient("fish")], [recipe("plate", 1, {"fish": 1})], [dish("fillet", "plate")])
+    sold = np.full((1, 100), 10.0)
+    sold[0, :n_busy] = 60.0
+    found = net_all(
+        home, Opening((Lot("fish", 10.0),)), houses.forecast(home, {"fillet": sold}), {}, {"fish": 1}
+    )
+    assert len(found.shortfalls) == n_said

@@ -381,3 +381,11 @@ def test_more_consumables_used_up_than_were_counted_is_said():
     found = opening(smokehouse(), books, day(3))
     assert lots(found, "oak") == []
     assert found.doubtful == {"oak"}
+
+
+@pytest.mark.parametrize(("counted", "is_doubtful"), [(2.26, False), (2.24, True)])
+def test_up_to_a_tenth_more_gone_than_was_there_is_a_generous_hand(counted, is_doubtful):
+    """Ten drinks of a quarter of a litre."""
+    count = (CountedLot(day(0), "milk", counted, day(3)),)
+    found = opening(home(), houses.books([(iso(0), "dinner", "drink", 10)], counts=count), day(1))
+    assert ("milk" in found.doubtful) == is_doubtful

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ordering.net.batches import batches, rolled
+from ordering.net.flows import comes_on
 from ordering.net.making import Making
 from ordering.net.netting import net_all
 from ordering.net.problem import problem_of
@@ -330,3 +331,14 @@ def test_a_window_loses_nothing_and_is_kept_wherever_it_can_be(
         if not allowed[t - takes]:
             before = [s for s in range(takes, t) if allowed[s - takes] and last[s] >= t]
             assert not before
+
+
+def test_chances_are_told_apart_for_three_weeks_and_then_the_next_one():
+    home = houses.house(
+        [ingredient("wine", offers=(houses.offer("v", "wine"),))],
+        [recipe("glass", 1, {"wine": 1})],
+        [dish("a-glass", "glass")],
+    )
+    chances = houses.chances("v", [1, 8, 15, 20, 21, 28, 35])
+    demand = houses.forecast(home, {"a-glass": [1.0] * 40})
+    assert comes_on(problem_of(home, Opening(), demand, {"wine": 1}), "wine", chances) == [1, 8, 15, 20, 21]

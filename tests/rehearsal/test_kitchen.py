@@ -2,11 +2,14 @@
 
 from datetime import timedelta
 
+import numpy as np
 import pytest
 from houses import MONDAY, dish, house, ingredient, line, offer, recipe, vendor
 
 from ordering.records.books import Lot, OpenOrder
+from ordering.rehearsal.first_morning import opening_lots
 from ordering.rehearsal.kitchen import Kitchen, finish, morning, put, serve, start, stock_worth, take, usable
+from ordering.rehearsal.tuned_pars import Factors, start_to_par
 
 
 def day(n):
@@ -125,3 +128,22 @@ def test_a_batch_that_goes_without_a_late_line_is_lost_in_that_part():
     assert kitchen.tally.wasted == pytest.approx(2.0 * 12.0)
     finish(kitchen, day(2))
     assert usable(kitchen, "braise", day(3)) == pytest.approx(6.0)
+
+
+def test_a_par_of_what_is_made_lasts_while_a_batch_is_in_the_making_and_two_days_more(home, kitchen):
+    put(kitchen, Lot("beef", 90.0))
+    put(kitchen, Lot("herb", 90.0))
+    coming = {"slow": np.array([1.0, 1.0, 1.0, 1.0, 40.0, 40.0])}
+    start_to_par(kitchen, coming, Factors(1.0, 1.0, 1.0), day(0))
+    assert [(lot.quantity, lot.ready_on) for lot in kitchen.lots["slow"]] == [(4.0, day(2))]
+
+
+@pytest.mark.parametrize(("keeps", "factor"), [(4, 2.0), (5, 3.0), (None, 3.0)])
+def test_what_keeps_four_days_is_fresh(keeps, factor):
+    fish = house(ingredients=[ingredient("fish", keeps_days=keeps)])
+    assert Factors(1.0, 2.0, 3.0).of(fish, "fish") == factor
+
+
+def test_the_first_morning_has_a_week_of_everything(home):
+    (herb,) = (one for one in opening_lots(home, {"herb": np.full(10, 2.0)}, day(0)) if one.item == "herb")
+    assert herb.quantity == 14.0

@@ -197,3 +197,9 @@ def test_each_matter_has_its_sentence():
         "Money lost: 471 GBP (thrown away 126 and unexplained use 345).",
         "Prices over the months: Mill +6 %.",
     )
+
+
+@pytest.mark.parametrize(("first_on", "n_found"), [(date(2025, 12, 3), 1), (date(2025, 10, 29), 0)])
+def test_prices_are_held_over_a_year_and_no_further_back(first_on, n_found):
+    bought = [receipt(first_on, "M", "20.00"), receipt(date(2026, 11, 5), "M", "22.00")]
+    assert len(price_creep(HOME, bought, LAST)) == n_found

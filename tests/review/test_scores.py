@@ -247,3 +247,9 @@ def test_of_a_service_a_party_had_to_itself_nothing_is_learnt_about_walk_ins():
     alone = hosted(hosting(is_alone=True))
     found = pairs(issued(about(THU + timedelta(7), after, 55.0)), actual, (0, 7), None, alone)
     assert found[0].naive == 50.0
+
+
+@pytest.mark.parametrize(("weeks", "known"), [(8, 30.0), (9, None)])
+def test_naive_looks_eight_weeks_back(weeks, known):
+    came = {(SAT - timedelta(weeks=weeks), "dinner", "*"): 30.0}
+    assert naive(came, (SAT, "dinner", "*"), THU) == known
