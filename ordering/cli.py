@@ -5,18 +5,19 @@ from __future__ import annotations
 import argparse
 import gc
 import os
+import re
 import shutil
 import sys
 from collections.abc import Callable, Sequence
 from datetime import datetime, time
 from pathlib import Path
-from typing import TextIO
+from typing import NoReturn, TextIO
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ordering import __version__
 from ordering.commands import COMMANDS, is_american, timezone_of
 from ordering.days import american
-from ordering.faults import Fault, Refused
+from ordering.faults import Fault, Refused, nearest
 from ordering.intake.questions import Question
 from ordering.options import OWN_OPTIONS, common_options
 from ordering.texts import cells_wide, wrapped
@@ -45,7 +46,8 @@ def command() -> None:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit status: 0 done, 1 done but look, 2 refused and nothing written."""
-    arguments = parser().parse_args(argv)
+    words = sys.argv[1:] if argv is None else list(argv)
+    arguments = parser().parse_args(words or ["--help"])
     arguments.ask = _ask if sys.stdin.isatty() and sys.stdout.isatty() else None
     arguments.is_coloured = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
     turned = american if is_american(arguments.config) else str
@@ -109,9 +111,25 @@ def _now(config: Path) -> datetime:
         return datetime.now()
 
 
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong with a command line in one sentence, and where to read on."""
+
+    def error(self, message: str) -> NoReturn:
+        said = message.removeprefix("argument ")
+        if choice := _NO_CHOICE.match(message):
+            known = re.findall(r"[\w-]+", choice[3])
+            said = f"there is no '{choice[2]}' here; " + (nearest(choice[2], known) or ", ".join(known))
+        elif message.startswith("unrecognized arguments: "):
+            said = f"'{message.split(': ', 1)[1]}' is not known here"
+        self.exit(REFUSED, f"{self.prog}: {said}\n'{self.prog} --help' says what may be written.\n")
+
+
+_NO_CHOICE = re.compile(r"argument ([\w/]+): invalid choice: '(.*?)' \(choose from (.*)\)", re.DOTALL)
+
+
 def parser() -> argparse.ArgumentParser:
     """The whole command line."""
-    top = argparse.ArgumentParser(
+    top = _Parser(
         prog="ordering",
         description="What a restaurant kitchen must buy and start today, and why.",
         epilog="Exit status: 0 done; 1 done, but someone must look; 2 input refused, nothing written.",

@@ -17,7 +17,7 @@ Tell = Callable[[str], None]
 
 
 def check(a: Namespace, tell: Tell) -> Report:
-    """Validate configuration and books."""
+    """Check the house's files and books."""
     from ordering.loading import check
 
     if a.prices:
@@ -169,13 +169,13 @@ COMMANDS = (
     Command(
         "check",
         check,
-        "validate configuration and books: every fault with file and line, then what looks doubtful",
+        "check the house's files and books: every fault with file and line, then what looks doubtful",
         "ordering check --config config --books demo --on 2026-11-26",
     ),
     Command(
         "forecast",
         forecast,
-        "covers and dishes per service for the coming days, with intervals",
+        "covers and dishes of the coming days, each with its range",
         "ordering forecast --books demo --on 2026-11-26 --days 7",
     ),
     Command(
@@ -206,12 +206,12 @@ COMMANDS = (
         "explain",
         explain,
         "the chain behind one line: from covers to packs",
-        "ordering explain 2026-11-26 rib-of-beef",
+        "ordering explain 2026-11-26 rib",
     ),
     Command(
         "review",
         review,
-        "forecast against actual, orders against use, for the owner",
+        "for the owner: was it a good month, forecast and what came, money lost, prices",
         "ordering review --books demo --on 2026-11-26 --from 2026-10-01",
     ),
     Command(
@@ -223,7 +223,7 @@ COMMANDS = (
     Command(
         "rehearse",
         rehearse,
-        "replays past weeks: shortages, waste and spend under pars alone and under this program",
+        "replay past weeks: shortages, waste and spend under pars alone and under this program",
         "ordering rehearse --books demo --on 2026-11-26 --days 28",
     ),
     Command(

@@ -28,7 +28,7 @@ class Fault:
     def __str__(self) -> str:
         where = f"{self.place}:{self.line}" if self.line else self.place
         who = f" {self.subject}:" if self.subject else ""
-        cure = f"; {self.right}" if self.right else ""
+        cure = f"{'' if self.wrong.endswith('?') else ';'} {self.right}" if self.right else ""
         return f"{where}:{who} {self.wrong}{cure}"
 
 

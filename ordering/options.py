@@ -220,20 +220,26 @@ OWN_OPTIONS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
 
 
 def _day(text: str) -> date:
+    """A day as the files have it; what else it may have meant is said."""
+    from pydantic_core import PydanticCustomError
+
+    from ordering.read.fields import a_date
+
     try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"'{text}' is not a date; write 2026-11-26") from None
-    if not 1990 <= day.year <= 2190:
-        raise argparse.ArgumentTypeError(f"the year of '{text}' lies too far away")
-    return day
+        return a_date(text)
+    except PydanticCustomError as error:
+        said = error.context or {}
+        raise argparse.ArgumentTypeError(f"{said['wrong']}; {said['right']}") from None
 
 
 def _clock(text: str) -> time:
+    from ordering.read.suggestions import clock
+
     try:
         return datetime.strptime(text, "%H:%M").time()
     except ValueError:
-        raise argparse.ArgumentTypeError(f"'{text}' is not a time; write 15:00") from None
+        meant = clock(text) or "15:00"
+        raise argparse.ArgumentTypeError(f"'{text}' is not a time; write {meant}") from None
 
 
 def _money(text: str) -> Decimal:
