@@ -8,6 +8,8 @@ from datetime import date, datetime, time
 from decimal import Decimal
 from pathlib import Path
 
+from ordering.read import suggestions
+
 
 def common_options(sub: argparse.ArgumentParser) -> None:
     """Options of every command that reads a house: where its files and records are."""
@@ -220,25 +222,22 @@ OWN_OPTIONS: dict[str, Callable[[argparse.ArgumentParser], None]] = {
 
 
 def _day(text: str) -> date:
-    """A day as the files have it; what else it may have meant is said."""
-    from pydantic_core import PydanticCustomError
-
-    from ordering.read.fields import a_date
-
     try:
-        return a_date(text)
-    except PydanticCustomError as error:
-        said = error.context or {}
-        raise argparse.ArgumentTypeError(f"{said['wrong']}; {said['right']}") from None
+        day = date.fromisoformat(text)
+    except ValueError:
+        meant = " or ".join(day.isoformat() for day in suggestions.dates(text))
+        right = f"write year-month-day: {meant or '2026-11-26'}"
+        raise argparse.ArgumentTypeError(f"'{text}' is not a date; {right}") from None
+    if not 1990 <= day.year <= 2190:
+        raise argparse.ArgumentTypeError(f"the year of '{text}' lies too far away")
+    return day
 
 
 def _clock(text: str) -> time:
-    from ordering.read.suggestions import clock
-
     try:
         return datetime.strptime(text, "%H:%M").time()
     except ValueError:
-        meant = clock(text) or "15:00"
+        meant = suggestions.clock(text) or "15:00"
         raise argparse.ArgumentTypeError(f"'{text}' is not a time; write {meant}") from None
 
 
