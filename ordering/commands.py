@@ -51,10 +51,20 @@ def place(a: Namespace, tell: Tell) -> Report:
 
 def receive(a: Namespace, tell: Tell) -> Report:
     """Write a sheet of what is to come, or book in what came."""
-    from ordering.bookkeeping import Ahead, Invoice, receive, receive_as_ordered, receive_out
+    from ordering.bookkeeping import (
+        Ahead,
+        CreditNote,
+        Invoice,
+        credit,
+        receive,
+        receive_as_ordered,
+        receive_out,
+    )
     from ordering.records.documents import Meant
 
     meant, invoice = Meant(a.corrects, a.also, a.yes), Invoice(a.invoice, a.total)
+    if a.credit:
+        return credit(a.config, a.books, CreditNote(a.credit, a.reason, invoice), a.on, meant)
     if a.as_ordered:
         return receive_as_ordered(a.config, a.books, a.as_ordered, a.on, meant, invoice)
     if a.file is not None:

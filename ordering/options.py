@@ -113,6 +113,13 @@ def _receive_options(sub: argparse.ArgumentParser) -> None:
         metavar="NUMBER,...",
         help="book in these orders whole, as they were placed",
     )
+    sub.add_argument(
+        "--credit",
+        default="",
+        metavar="VENDOR[,CODE]",
+        help="book in a credit of money with no goods: --total, --reason, the note's number as --invoice",
+    )
+    sub.add_argument("--reason", default="", metavar="TEXT", help="why money is credited")
     sub.add_argument("--invoice", default="", metavar="NUMBER", help="number of the vendor's invoice")
     sub.add_argument(
         "--total",

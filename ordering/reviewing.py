@@ -85,6 +85,7 @@ def looked_back(
     known = Known(
         issued=with_remade(house, loaded.books, issued, span, tell) if tell else issued,
         open_orders=loaded.books.open_orders,
+        allowances=[b.record for b in loaded.bookings.allowances],
         placed=loaded.bookings.orders,
         expected=matched_bookings(house, loaded.books, near).expected,
         variances=_variances(house, books, costs, span),

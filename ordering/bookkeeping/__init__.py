@@ -5,16 +5,19 @@ no trace, and decided again inside the transaction, so that another command in b
 """
 
 from ordering.bookkeeping.counts import count_in, count_out, expected_stock
+from ordering.bookkeeping.credit_notes import CreditNote, credit
 from ordering.bookkeeping.goods_in import Invoice, receive, receive_as_ordered, receive_out
 from ordering.bookkeeping.placing import PlacingTerms, place
 from ordering.bookkeeping.running_out import Ahead
 
 __all__ = [
     "Ahead",
+    "CreditNote",
     "Invoice",
     "PlacingTerms",
     "count_in",
     "count_out",
+    "credit",
     "expected_stock",
     "place",
     "receive",

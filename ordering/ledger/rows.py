@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import TypeVar
 
 from ordering.ledger.versions import line_of, standing_lines
-from ordering.records.books import Batch, CountedLot, Receipt, Waste
+from ordering.records.books import Allowance, Batch, CountedLot, Receipt, Waste
 from ordering.records.documents import BATCHES, COUNT, CREDIT, DELIVERY, ORDER, WASTE, Booked, Line
 from ordering.records.ledger import Bookings, Placed
 
@@ -24,13 +24,21 @@ def bookings(connection: sqlite3.Connection, until: date = ALL_DAYS, since: date
     orders that of the delivery, is left out.
     """
     days = (until, since)
+    goods: list[Booked[Receipt]] = []
+    money: list[Booked[Allowance]] = []
+    for number, version, n, line in standing_lines(connection, CREDIT, *days):
+        if line.packs is None:
+            money.append(Booked(allowance_of(line), line.unit, number, version, n))
+        else:
+            goods.append(Booked(receipt_of(line), line.unit, number, version, n))
     return Bookings(
         orders(connection, *days),
         tuple(_booked(connection, DELIVERY, days, receipt_of)),
         tuple(_booked(connection, COUNT, days, counted_of)),
         tuple(_booked(connection, WASTE, days, waste_of)),
         tuple(_booked(connection, BATCHES, days, batch_of)),
-        tuple(_booked(connection, CREDIT, days, receipt_of)),
+        tuple(goods),
+        tuple(money),
     )
 
 
@@ -130,6 +138,25 @@ def line_of_receipt(receipt: Receipt, unit: str) -> Line:
         reason=receipt.reason,
         temperature=receipt.temperature,
         condition=receipt.condition,
+    )
+
+
+def allowance_of(line: Line) -> Allowance:
+    """Money credited with no goods: a line of a credit without packs."""
+    return Allowance(line.day, line.party, line.code, line.amount or Decimal(0), line.reason)
+
+
+def line_of_allowance(allowance: Allowance, item: str) -> Line:
+    """Money credited with no goods as it is kept: a line without packs, for an item or for none."""
+    return Line(
+        allowance.credited_on,
+        item,
+        0.0,
+        "",
+        party=allowance.vendor,
+        code=allowance.code,
+        amount=allowance.money,
+        reason=allowance.reason,
     )
 
 

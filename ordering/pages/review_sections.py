@@ -89,7 +89,8 @@ def food_cost(house: House, review: Review) -> Section:
         (
             row("sales of dishes with a price", revenue),
             row("theoretical cost of what was sold", cost.theoretical),
-            row("bought, as invoiced", cost.bought),
+            row("bought, as invoiced", cost.bought + cost.credited),
+            *([row("credited by vendors, no goods back", -cost.credited)] if cost.credited else []),
             row("delivery fees, by the vendors' terms", cost.fees),
             ("stock at the start", cost.stock_first, None),
             ("stock at the end", cost.stock_last, None),

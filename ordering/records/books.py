@@ -52,6 +52,17 @@ class CountedLot:
 
 
 @dataclass(frozen=True, slots=True)
+class Allowance:
+    """Money that a vendor credits with no goods: an overcharge, a late van. `code` may be empty."""
+
+    credited_on: date
+    vendor: str
+    code: str
+    money: Decimal
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class OpenOrder:
     """Packs placed with a vendor and not received: the scheduled receipt of `quantity` in the item's unit.
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from ordering.records.books import Batch, CountedLot, Receipt, Waste
+from ordering.records.books import Allowance, Batch, CountedLot, Receipt, Waste
 from ordering.records.documents import Booked
 
 ISSUED_COLUMNS = (
@@ -54,7 +54,7 @@ class Placed:
 class Bookings:
     """Everything booked that stands: of each document the lines of its last version.
 
-    `credits` are goods sent back, packs and quantities below 0.
+    `credits` are goods sent back, packs and quantities below 0; `allowances` are credits of money alone.
     """
 
     orders: tuple[Placed, ...] = ()
@@ -63,6 +63,7 @@ class Bookings:
     waste: tuple[Booked[Waste], ...] = ()
     batches: tuple[Booked[Batch], ...] = ()
     credits: tuple[Booked[Receipt], ...] = ()
+    allowances: tuple[Booked[Allowance], ...] = ()
 
     def since(self, first: date) -> Bookings:
         """What is of a day or later, orders by the day of their delivery."""
@@ -73,6 +74,7 @@ class Bookings:
             tuple(b for b in self.waste if b.record.date >= first),
             tuple(b for b in self.batches if b.record.started_on >= first),
             tuple(b for b in self.credits if b.record.delivered_on >= first),
+            tuple(b for b in self.allowances if b.record.credited_on >= first),
         )
 
 

@@ -98,7 +98,8 @@ class Week:
 class FoodCost:
     """Money of the whole stretch. `used` is stock at the start and goods bought less stock at the end.
 
-    `fees` are for the deliveries in which the goods came, by the vendors' terms; `bought` is without them.
+    `fees` are for the deliveries in which the goods came, by the vendors' terms; `bought` is without them,
+    and less `credited`: money that vendors credited with no goods.
     """
 
     revenue: Decimal
@@ -108,6 +109,7 @@ class FoodCost:
     wasted: Decimal
     stock_first: Decimal | None
     stock_last: Decimal | None
+    credited: Decimal = Decimal(0)
 
     @property
     def used(self) -> Decimal | None:

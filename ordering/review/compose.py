@@ -9,7 +9,7 @@ from decimal import Decimal
 
 import pandas as pd
 
-from ordering.records.books import Books, OpenOrder, Receipt
+from ordering.records.books import Allowance, Books, OpenOrder, Receipt
 from ordering.records.house import House
 from ordering.records.ledger import Expected, Placed, Variance
 from ordering.records.money import cents, receipt_money
@@ -41,7 +41,8 @@ class Known:
     `issued` are forecasts as issued for the stretch; `placed` every order placed; `expected` every order with
     what came of it; `variances` of the counts in the stretch; `costs` money per unit by item,
     `portions` money per portion by dish; `stock` the value of what was there at the start and at the
-    end, None where too little was counted; `open_orders` those that stand in the books and no run placed.
+    end, None where too little was counted; `open_orders` those that stand in the books and no run placed;
+    `allowances` what vendors credited with no goods.
     """
 
     issued: pd.DataFrame
@@ -52,6 +53,7 @@ class Known:
     portions: Mapping[str, float] = field(default_factory=dict)
     stock: tuple[Decimal | None, Decimal | None] = (None, None)
     open_orders: Sequence[OpenOrder] = ()
+    allowances: Sequence[Allowance] = ()
 
 
 def compose(house: House, books: Books, known: Known, span: tuple[date, date], made_on: date) -> Review:
@@ -77,9 +79,11 @@ def compose(house: House, books: Books, known: Known, span: tuple[date, date], m
     beside = _beside_dishes(house, books, span)
     used = ingredient_use(house, sold_by_dish(sales), beside)
     items = item_uses(house, used, (*placed, *open_orders), receipts, waste, known.variances)
-    charged = dearer(house, receipts)
+    credited = [a for a in known.allowances if first_on <= a.credited_on <= last_on]
+    charged = dearer(house, receipts, credited)
     learnt = learnt_yields(house, books.batches, known.costs, span)
-    cost = _food_cost(house, known, (sales, placed, receipts), _within(by_day, span), thrown_away)
+    past = (sales, placed, receipts, credited)
+    cost = _food_cost(house, known, past, _within(by_day, span), thrown_away)
     cover_pairs = tuple(p for p in freshest if p.dish == COVERS)
     consumables = _of_consumables(known, beside)
     margins = {day: sold_for.get(day, Decimal(0)) - by_day.get(day, Decimal(0)) for day in sold_for}
@@ -134,16 +138,18 @@ def _overview(
 def _food_cost(
     house: House,
     known: Known,
-    past: tuple[pd.DataFrame, Sequence[Placed], Sequence[Receipt]],
+    past: tuple[pd.DataFrame, Sequence[Placed], Sequence[Receipt], Sequence[Allowance]],
     theoretical: Decimal,
     thrown_away: Sequence[Thrown],
 ) -> FoodCost:
-    """Money of the whole stretch; `past` are its sales, the orders placed for it and what came."""
-    sales, placed, receipts = past
+    """Money of the whole stretch; `past` is what was sold, ordered, delivered and credited."""
+    sales, placed, receipts, allowances = past
+    credited = sum((a.money for a in allowances), Decimal(0))
     return FoodCost(
         revenue=_revenue(house, sales),
         theoretical=cents(theoretical),
-        bought=cents(sum((receipt_money(house, r) for r in receipts), Decimal(0))),
+        bought=cents(sum((receipt_money(house, r) for r in receipts), -credited)),
+        credited=cents(credited),
         fees=delivery_fees(house, placed, receipts),
         wasted=cents(sum((t.money for t in thrown_away), Decimal(0))),
         stock_first=known.stock[0],

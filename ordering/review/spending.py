@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
 import pandas as pd
 
-from ordering.records.books import OpenOrder, Receipt, Waste
+from ordering.records.books import Allowance, OpenOrder, Receipt, Waste
 from ordering.records.buying import DeliveryKey
 from ordering.records.house import House
 from ordering.records.ledger import Placed
@@ -154,8 +155,16 @@ def weeks(
     return tuple(found)
 
 
-def dearer(house: House, receipts: Iterable[Receipt]) -> tuple[Dearer, ...]:
-    """Offers charged above the price in the configuration, the costliest first."""
+def dearer(
+    house: House, receipts: Iterable[Receipt], allowances: Iterable[Allowance] = ()
+) -> tuple[Dearer, ...]:
+    """Offers charged above the price in the configuration, the costliest first.
+
+    What was credited for a code is taken off.
+    """
+    credited: dict[tuple[str, str], Decimal] = {}
+    for a in allowances:
+        credited[a.vendor, a.code] = credited.get((a.vendor, a.code), Decimal(0)) + a.money
     sums: dict[tuple[str, str], Dearer] = {}
     for r in sorted(receipts, key=lambda r: (r.delivered_on, r.vendor, r.code)):
         offer = offer_of(house, r.item, r.vendor, r.code)
@@ -168,4 +177,5 @@ def dearer(house: House, receipts: Iterable[Receipt]) -> tuple[Dearer, ...]:
         before = sums.get((r.vendor, r.code))
         money = extra + (before.money if before else Decimal(0))
         sums[r.vendor, r.code] = Dearer(r.vendor, r.code, r.item, agreed, r.price, money)
-    return tuple(sorted(sums.values(), key=lambda d: (-d.money, d.vendor, d.code)))
+    left = [replace(d, money=d.money - credited.get(key, Decimal(0))) for key, d in sums.items()]
+    return tuple(sorted((d for d in left if d.money > 0), key=lambda d: (-d.money, d.vendor, d.code)))
