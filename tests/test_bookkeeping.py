@@ -1344,7 +1344,7 @@ def test_three_more_of_a_pack_that_is_one_piece_is_asked_about_and_never_four_pa
     (kitchen.config / "ingredients.yaml").write_text(text)
     caught = refused(lambda: kitchen.count(f"2026-11-26,yeast,1 cs + 3,{unit},\n"))
     assert [fault.kind for fault in caught.faults] == ["which-pack"]
-    assert "3 more of what?; write 4 cs if it is packs, or the unit of what is loose: 1 cs + 3 g" in str(
+    assert "3 more of what? write 4 cs if it is packs, or the unit of what is loose: 1 cs + 3 g" in str(
         caught
     )
     assert kitchen.ledger().counts == ()
