@@ -48,15 +48,15 @@ def _fill(
     for span in sorted(item.spans, key=lambda s: (s.last, -s.first)):
         if any(span.first <= day <= span.last for day in later):
             continue
-        lacking = span.quantity - brought(packs, problem, mine, span.first, span.last)
+        short = span.quantity - brought(packs, problem, mine, span.first, span.last)
         open_to = [i for i in mine if span.first <= problem.choices[i].delivery.day <= span.last]
-        if lacking > EPS and open_to:
-            for i, n in _cheapest_mix(lacking, item, problem, open_to):
+        if short > EPS and open_to:
+            for i, n in _cheapest_mix(short, item, problem, open_to):
                 packs[i] += n
 
 
 def _cheapest_mix(
-    lacking: float, item: DeliveryConstraints, problem: BuyingProblem, open_to: list[int]
+    short: float, item: DeliveryConstraints, problem: BuyingProblem, open_to: list[int]
 ) -> list[tuple[int, int]]:
     """Packs of one choice, or whole ones of it and another for what is left over."""
     mixes: list[tuple[float, int, bool, int, list[tuple[int, int]]]] = []
@@ -66,16 +66,16 @@ def _cheapest_mix(
         if any(n < c.low for c, n in chosen):
             return
         first = min(c.delivery.day for c, _ in chosen)
-        useful = max(min(sum(n * c.offer.pack_quantity for c, n in chosen), item.useful(first)), lacking)
+        useful = max(min(sum(n * c.offer.pack_quantity for c, n in chosen), item.useful(first)), short)
         price = sum(n * c.each for c, n in chosen) / useful
         is_preferred = any(c.offer.is_preferred for c, _ in chosen)
         mixes.append((round(price, 9), -first, not is_preferred, parts[0][0], parts))
 
     for i in open_to:
         choice = problem.choices[i]
-        n = max(packs_needed(lacking, choice.offer.pack_quantity), choice.low)
+        n = max(packs_needed(short, choice.offer.pack_quantity), choice.low)
         consider([(i, n)])
-        left = lacking - (n - 1) * choice.offer.pack_quantity
+        left = short - (n - 1) * choice.offer.pack_quantity
         if n > 1 and left > EPS:
             for j in open_to:
                 if j != i:

@@ -29,7 +29,8 @@ _PLACES = 6
 _NOTHING = 0.5 * 10**-_PLACES
 
 Parts = Mapping[tuple[str, date | None], float]
-NEAR = 1e-9
+EPS = 1e-9
+"""A level, in the item's unit, nearer to another than this is the same: what sums leave over."""
 
 
 Key = tuple[str, str, date]
@@ -172,7 +173,7 @@ def reachable(requirement: Requirement | None, unmet: Iterable[Shortfall], days:
         day = (row.needed_on - days[0]).days
         if 0 <= day < len(days):
             lost[day] += row.short
-    left = 1.0 - np.divide(lost, required, out=(lost > 0).astype(float), where=required > NEAR).clip(0.0, 1.0)
+    left = 1.0 - np.divide(lost, required, out=(lost > 0).astype(float), where=required > EPS).clip(0.0, 1.0)
     return Curves(np.cumsum(expected * left), np.cumsum(required * left), requirement.stock_left)
 
 
@@ -267,9 +268,9 @@ class _Levels:
         if self.par:
             used = self.expected[day - 1] if day else 0.0
             kept = self.par + used - self.stock_left[day]
-        if kept <= self.required[until] + NEAR:
-            until = max(until, bisect_right(self.required, level + NEAR, 0, last + 1) - 1)
-            if self.required[until] <= start + NEAR:
-                until = min(bisect_right(self.required, start + NEAR), last)
+        if kept <= self.required[until] + EPS:
+            until = max(until, bisect_right(self.required, level + EPS, 0, last + 1) - 1)
+            if self.required[until] <= start + EPS:
+                until = min(bisect_right(self.required, start + EPS), last)
         wanted = self.expected[until]
         return _Step(lines, day, until, start, level, wanted, max(wanted, self.required[until]), kept)

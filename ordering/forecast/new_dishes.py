@@ -27,7 +27,7 @@ WELL_KNOWN = 20.0
 FEWEST_DISHES = 3
 HALF_LIFE_DAYS = 90.0
 # From so many portions on, in units of their variance ratio, a dish's own regression stands alone.
-ENOUGH = 600.0
+KNOWN_BY_ITSELF = 600.0  # portions, over their variance ratio, from which a dish leans on nothing
 STEPS = 30
 
 
@@ -90,7 +90,7 @@ def believed(
     level = most_probable_level(came / ratio, expected / ratio, lent.variance)
     information = expected / ratio * np.exp(level)
     variance = 1 / (1 / lent.variance + information)
-    share = np.where(has_past, np.minimum(information / ENOUGH, 1.0), 0.0)
+    share = np.where(has_past, np.minimum(information / KNOWN_BY_ITSELF, 1.0), 0.0)
     # The mean of a log-normal is above its mode by half its variance: of what no sale has yet shown.
     from_menu = lent.ahead * np.exp(level + variance**2 / lent.variance / 2)[:, None]
     mean = share[:, None] * own + (1 - share)[:, None] * from_menu

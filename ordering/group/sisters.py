@@ -27,7 +27,9 @@ from ordering.write.folder import write_file
 WINDOW_DAYS, HALF_LIFE_DAYS = 180, 60.0
 # Variance of the log share between houses, before they show theirs: as between a dish and one it is `like`.
 USUAL_VARIANCE = 0.35**2
-ENOUGH = 5.0  # portions, in units of their variance ratio, below which a house says nothing of a dish
+FEWEST_PORTIONS = (
+    5.0  # portions, in units of their variance ratio, below which a house says nothing of a dish
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +66,7 @@ def _sold(house_id: str, house: House, books: Books, on: date) -> tuple[Sold, ..
         sold, covers = rows["sold"].to_numpy(), rows["covers"].to_numpy()
         ratio = max(1.0, float(sold.var() / max(sold.mean(), 1e-9)))
         information = float((weight * sold).sum()) / ratio
-        if information >= ENOUGH:
+        if information >= FEWEST_PORTIONS:
             share = float((weight * sold).sum() / (weight * covers).sum())
             found.append(Sold(house_id, str(service), str(dish), float(np.log(share)), information))
     return tuple(found)

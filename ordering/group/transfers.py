@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from ordering.records.group import Group, HouseRun, Surplus, Transfer, Want
 from ordering.records.money import cents
 
-LEAST = 1e-9  # in any unit; less is what rounding leaves
+EPS = 1e-9  # in any unit; less is what rounding leaves
 
 
 def transfers(group: Group, runs: Iterable[HouseRun]) -> tuple[Transfer, ...]:
@@ -46,7 +46,7 @@ def _moves(group: Group, over: list[Surplus], wanted: list[Want]) -> list[Transf
         for n, lot in enumerate(lots):
             can_go = lot.house not in is_short and group.are_in_reach(lot.house, want.house)
             taken = min(short, left[n]) if can_go and lot.use_by >= want.needed_on else 0.0
-            if taken <= LEAST:
+            if taken <= EPS:
                 continue
             left[n] -= taken
             short -= taken

@@ -55,7 +55,7 @@ class AllocationState:
     """
 
     problem: Problem
-    lacks: Mapping[str, Array]
+    shortages: Mapping[str, Array]
     found: Sweep
     value: Worth
     lags: Mapping[str, int]
@@ -64,14 +64,14 @@ class AllocationState:
     attribution: dict[str, dict[ShortageSource, Array]] = field(default_factory=lambda: defaultdict(dict))
 
 
-def cutback_of(problem: Problem, found: Sweep, lacks: Mapping[str, Array], value: Worth) -> Cutback:
-    """Who goes without for want of what a sweep found lacking, up to the portions not served.
+def cutback_of(problem: Problem, found: Sweep, shortages: Mapping[str, Array], value: Worth) -> Cutback:
+    """Who goes without for want of what a sweep found short, up to the portions not served.
 
-    lacks : by item, [day, path].
+    shortages : by item, [day, path].
     """
-    state = AllocationState(problem, lacks, found, value, service_lags(problem), found.starts)
+    state = AllocationState(problem, shortages, found, value, service_lags(problem), found.starts)
     for item in reversed(problem.graph.items):
-        if item in lacks or item in state.cutback.batches:
+        if item in shortages or item in state.cutback.batches:
             _share_out(state, item)
     return state.cutback
 
@@ -104,14 +104,11 @@ def _share_out(state: AllocationState, item: str) -> None:
 
 
 def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int, Array | None]:
-    """Parcels to share, the last day on which any path goes short, and what lacks by itself.
-
-    What lacks by itself: [day, path].
-    """
+    """Parcels to share, the last day on which any path goes short, what is short by itself, [day, path]."""
     problem, found = state.problem, state.found
     parcels = parcels_of(problem, state.starts, item, found.oldest.get(item))
-    lack = state.lacks.get(item)
-    unmet = lack
+    shortage = state.shortages.get(item)
+    unmet = shortage
     if item in state.cutback.batches:
         made, unmet = _made_again(state, item, parcels)
         last = terms_of(problem, item, found.dates).last
@@ -121,9 +118,9 @@ def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int, Array
         made = by_ready(state.starts[item], recipe.takes_days) * recipe.makes
         parcels += cohorts(made, terms_of(problem, item, found.dates).last)
     if unmet is None:
-        return parcels, -1, lack
+        return parcels, -1, shortage
     short = np.flatnonzero(unmet.max(axis=1) > EPS)
-    return parcels, int(short[-1]) if short.size else -1, lack
+    return parcels, int(short[-1]) if short.size else -1, shortage
 
 
 def _made_again(state: AllocationState, item: str, parcels: list[Parcel]) -> tuple[Array, Array]:

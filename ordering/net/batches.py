@@ -7,9 +7,9 @@ recipe can be started all hold, and no house that is closed is opened for it. It
 else, the oldest first, and what goes past its date is made anew. Guests come before a par: short is what
 they do not get. A decided start holds the par as surely as it holds the dishes.
 
-A par waits for what goes into it: on days for which something below would lack by it that guests alone do
-not lack, because more cannot be had yet or no more can be made in a day, it is not kept. Where it could
-not be kept at all, that is said.
+A par waits for what goes into it: on days for which something below would be short by it that is not
+short for guests alone, because more cannot be had yet or no more can be made in a day, it is not kept.
+Where it could not be kept at all, that is said.
 """
 
 from __future__ import annotations
@@ -189,8 +189,8 @@ def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
         return drawn.unmet, drawn.expired
     is_needed: Flags = need.max(axis=1, initial=0.0) > 0
     if int(last[:n_days].min(initial=n_days)) >= n_days:  # nothing goes off in sight
-        lacking = np.maximum(np.maximum.accumulate(np.cumsum(need - made, axis=0), axis=0), 0.0)
-        return np.diff(lacking, axis=0, prepend=0.0), stale
+        short_items = np.maximum(np.maximum.accumulate(np.cumsum(need - made, axis=0), axis=0), 0.0)
+        return np.diff(short_items, axis=0, prepend=0.0), stale
     ending: dict[int, list[int]] = defaultdict(list)
     came, past, gone = np.zeros(n_paths), np.zeros(n_paths), np.zeros(n_paths)
     for t in range(n_days):

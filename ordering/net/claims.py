@@ -27,13 +27,13 @@ class Claim:
 
 
 def refused(parcels: list[Parcel], claims: list[Claim]) -> Iterable[tuple[Claim, Array]]:
-    """Each claim that must do without something, and what it lacks, [path] of the item's unit.
+    """Each claim that must do without something, and what it is short of, [path] of the item's unit.
 
     A claim is given all that can be given beside those before it, whichever parcels these must then draw:
     Monday's stock is for a batch of next week where the guests of this week can have Tuesday's. What can
     be given to several is what they leave nobody without when they draw the earliest date first. What
-    makes up no whole piece of what a claim wants is left to those after it, and lacks where they take it.
-    So what lacks adds up to what must be got to meet every claim, and no more.
+    makes up no whole piece of what a claim wants is left to those after it, and is short where they take it.
+    So what is short adds up to what must be got to meet every claim, and no more.
 
     claims : in the order they are served
     """
@@ -45,23 +45,23 @@ def refused(parcels: list[Parcel], claims: list[Claim]) -> Iterable[tuple[Claim,
     full = np.zeros(given.shape, dtype=np.bool_)  # where nothing more can be had, whoever asks
     for claim in claims:
         need = np.where(full[claim.day], 0.0, claim.need)
-        lacks = need - _taken_off(turn, left, claim.day, need)
+        short = need - _taken_off(turn, left, claim.day, need)
         given[claim.day] += need
-        is_short = lacks > EPS
+        is_short = short > EPS
         over = np.zeros_like(need)
         if is_short.any():
             can_move = is_short & (sum(left, np.zeros_like(need)) > EPS)
-            moved = lacks - np.minimum(_nobody_gives(turn, given), lacks) if can_move.any() else over
-            lacks = np.where(is_short, lacks - np.where(can_move, moved, 0.0), 0.0)
+            moved = short - np.minimum(_nobody_gives(turn, given), short) if can_move.any() else over
+            short = np.where(is_short, short - np.where(can_move, moved, 0.0), 0.0)
             if claim.piece:
-                over = np.minimum(whole(lacks / claim.piece) * claim.piece, need) - lacks
-            full[claim.day] |= is_short & (lacks > 0) & (over <= EPS)
-            given[claim.day] -= lacks + over
+                over = np.minimum(whole(short / claim.piece) * claim.piece, need) - short
+            full[claim.day] |= is_short & (short > 0) & (over <= EPS)
+            given[claim.day] -= short + over
             if max(moved.max(), over.max()) > EPS:
                 left = _left(turn, given)
-        lacks += claim.need - need
-        if lacks.max() > EPS:
-            found.append((claim, lacks, over))
+        short += claim.need - need
+        if short.max() > EPS:
+            found.append((claim, short, over))
     yield from _with_pieces(turn, claims, found)
 
 
@@ -73,28 +73,28 @@ def _left(turn: Sequence[Parcel], given: Array) -> list[Array]:
 def _with_pieces(
     turn: Sequence[Parcel], claims: Iterable[Claim], found: Sequence[tuple[Claim, Array, Array]]
 ) -> Iterable[tuple[Claim, Array]]:
-    """What lacks to meet every claim, shared by those refused: what each left to others lacks it first.
+    """What is short to meet every claim, [path], shared by those refused.
 
-    What each lacks: [path].
+    What each left to others it is short of first.
     """
     if not any(over.max() > EPS for _, _, over in found):
-        yield from ((claim, lacks) for claim, lacks, _ in found)
+        yield from ((claim, short) for claim, short, _ in found)
         return
     gross = np.zeros((max(a.day for a in claims) + 1, found[0][1].size))
     for claim in claims:
         gross[claim.day] += claim.need
-    rest = np.maximum(_nobody_gives(turn, gross) - sum(lacks for _, lacks, _ in found), 0.0)
-    for claim, lacks, over in found:
+    rest = np.maximum(_nobody_gives(turn, gross) - sum(short for _, short, _ in found), 0.0)
+    for claim, short, over in found:
         more = np.minimum(rest, over)
         rest = rest - more
-        yield claim, lacks + np.where(more > EPS, more, 0.0)
+        yield claim, short + np.where(more > EPS, more, 0.0)
 
 
 def _nobody_gives(turn: Sequence[Parcel], gross: Array) -> Array:
     """What parcels cannot give of all that is asked, over all days, [path]."""
     unmet = draw(turn, gross).unmet
-    lacks: Array = np.where(unmet > EPS, unmet, 0.0).sum(axis=0)
-    return lacks
+    short: Array = np.where(unmet > EPS, unmet, 0.0).sum(axis=0)
+    return short
 
 
 def _taken_off(turn: Sequence[Parcel], left: Sequence[Array], day: int, need: Array) -> Array:

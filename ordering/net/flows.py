@@ -81,10 +81,10 @@ def flows_of(
             gone, left = (one.short, one.expired, one.thrown), one.left
         else:
             drawn = draw(parcels, gross_of(problem, starts, item))
-            lack = too_soon(problem, item, drawn)
-            made = drawn.unmet - lack
-            lack[lack < EPS] = 0.0
-            gone = lack.mean(axis=1), drawn.expired, np.zeros(problem.n_days)
+            shortage = too_soon(problem, item, drawn)
+            made = drawn.unmet - shortage
+            shortage[shortage < EPS] = 0.0
+            gone = shortage.mean(axis=1), drawn.expired, np.zeros(problem.n_days)
             left = left_over(drawn.taken, problem.n_days)
         flow = _flow(problem, (item, parcels), made, gone, _by_parent(problem, means, item))
         all_of.flows[item], all_of.left[item] = flow, left

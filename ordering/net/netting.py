@@ -30,7 +30,7 @@ from ordering.records.buying import Delivery
 from ordering.records.house import House
 from ordering.records.plan import Array, Forecast, Netting, Opening, Requirement
 
-ROUNDS = 4  # what waits or is not begun can shift whole batches; what still lacks then shows as `short`
+ROUNDS = 4  # what waits or is not begun can shift whole batches; what is still short then shows as `short`
 
 
 def net_all(
@@ -73,14 +73,14 @@ def _levels(found: Sweep, requirements: Mapping[str, Requirement]) -> dict[str, 
 
 
 def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
-    """The first sweep, and the problem in which every par waits for what would lack for it."""
+    """The first sweep, and the problem in which every par waits for what would be short for it."""
     found = sweep(problem, value.stakes)
-    if not pars(problem) or not _split(problem, found.lacks)[0]:
+    if not pars(problem) or not _split(problem, found.shortages)[0]:
         return problem, found
     off = {r: np.ones(problem.n_days, dtype=np.bool_) for r in pars(problem)}
     without = sweep(replace(problem, par_off=off), value.stakes, (found, pars(problem)))
     for turn in range(ROUNDS):
-        off = waits(problem, lacking_more(problem, _split(problem, found.lacks)[0], without.lacks))
+        off = waits(problem, short_for_pars(problem, _split(problem, found.shortages)[0], without.shortages))
         if not off:
             break
         if turn == ROUNDS - 1:  # it helps no more to wait
@@ -90,23 +90,23 @@ def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
     return problem, found
 
 
-def _split(problem: Problem, lacks: Mapping[str, Array]) -> tuple[dict[str, Array], dict[str, Array]]:
-    """What is known to lack, and what lacks only for want of a count. All by item, [day, path].
+def _split(problem: Problem, shortages: Mapping[str, Array]) -> tuple[dict[str, Array], dict[str, Array]]:
+    """What is known to be short, and what only for want of a count. All by item, [day, path].
 
     An item never counted is taken as none, and what that costs is said; but because it is unknown and not
     known to be none, the rest of the plate is bought and begun.
     """
     known: dict[str, Array] = {}
     uncertain: dict[str, Array] = {}
-    for item, lack in lacks.items():
+    for item, shortage in shortages.items():
         if item not in problem.unknown:
-            known[item] = lack
+            known[item] = shortage
             continue
         recipe = problem.house.recipes.get(item)
         until = problem.n_days if recipe is None else recipe.takes_days
         for half, days in ((uncertain, slice(None, until)), (known, slice(until, None))):
-            part = np.zeros_like(lack)
-            part[days] = lack[days]
+            part = np.zeros_like(shortage)
+            part[days] = shortage[days]
             if part.any():
                 half[item] = part
     return known, uncertain
@@ -115,9 +115,9 @@ def _split(problem: Problem, lacks: Mapping[str, Array]) -> tuple[dict[str, Arra
 def _within_parts(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem, Sweep, list[Cutback]]:
     """The sweep in which no batch is begun whose parts cannot be there, and who goes without for it.
 
-    A batch that is not begun today may be wanted tomorrow, and lack then: what lacks anew is looked at again.
+    A batch that is not begun today may be wanted tomorrow: what is short then is looked at again.
     """
-    known, uncertain = _split(problem, found.lacks)
+    known, uncertain = _split(problem, found.shortages)
     short = [cutback_of(problem, found, uncertain, value)] if uncertain else []
     said: dict[str, Array] = {}
     for _ in range(ROUNDS):
@@ -128,11 +128,11 @@ def _within_parts(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem
         if not limits:
             break
         problem = replace(problem, limits={**problem.limits, **limits})
-        said = {item: np.maximum(lack, said.get(item, 0.0)) for item, lack in known.items()} | {
-            item: lack for item, lack in said.items() if item not in known
+        said = {item: np.maximum(shortage, said.get(item, 0.0)) for item, shortage in known.items()} | {
+            item: shortage for item, shortage in said.items() if item not in known
         }
         found = sweep(problem, value.stakes, (found, limits))
-        known = _more(_split(problem, found.lacks)[0], said)
+        known = _more(_split(problem, found.shortages)[0], said)
     return problem, found, short
 
 
@@ -149,10 +149,10 @@ def _beyond(cutback: Cutback, before: Iterable[Cutback]) -> Cutback:
     return cutback
 
 
-def _more(lacks: Mapping[str, Array], said: Mapping[str, Array]) -> dict[str, Array]:
-    """What lacks beyond what has been said. All by item, [day, path]."""
-    more = {item: np.maximum(lack - said.get(item, 0.0), 0.0) for item, lack in lacks.items()}
-    return {item: lack for item, lack in more.items() if lack.max() > EPS}
+def _more(shortages: Mapping[str, Array], said: Mapping[str, Array]) -> dict[str, Array]:
+    """What is short beyond what has been said. All by item, [day, path]."""
+    more = {item: np.maximum(shortage - said.get(item, 0.0), 0.0) for item, shortage in shortages.items()}
+    return {item: shortage for item, shortage in more.items() if shortage.max() > EPS}
 
 
 def _limits(problem: Problem, found: Sweep, cutback: Cutback) -> dict[str, Array]:
@@ -168,7 +168,7 @@ def _limits(problem: Problem, found: Sweep, cutback: Cutback) -> dict[str, Array
 
 
 def _begun_early(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem, Sweep]:
-    """The sweep with batches begun sooner to use up lots; without those that would make anything lack."""
+    """The sweep with batches begun sooner to use up lots; without those that would make anything short."""
     plan = Planned(found.starts, lots_left(problem, found), found.dates, value.cost)
     early = early_starts(problem, plan)
     while early:
@@ -190,30 +190,30 @@ def _is_shorter(problem: Problem, swept: Sweep, recipe: str, begun: Iterable[Ear
 
 
 def _newly_lacking(problem: Problem, swept: Sweep, before: Sweep) -> set[str]:
-    """Items that lack on days, and by amounts, where they did not lack before."""
-    lacking = set()
-    for item, lack in swept.lacks.items():
+    """Items that are short on days, and by amounts, where they were not before."""
+    short_items = set()
+    for item, shortage in swept.shortages.items():
         if item in problem.unknown:
             continue
         recipe = problem.house.recipes.get(item)
         until = problem.arrival.get(item, problem.n_days) if recipe is None else recipe.takes_days
-        known = before.lacks.get(item)
-        more = lack[:until].sum() - (0.0 if known is None else known[:until].sum())
+        known = before.shortages.get(item)
+        more = shortage[:until].sum() - (0.0 if known is None else known[:until].sum())
         if more > EPS * problem.n_paths:
-            lacking.add(item)
-    return lacking
+            short_items.add(item)
+    return short_items
 
 
-def lacking_more(
-    problem: Problem, lacks: Mapping[str, Array], without: Mapping[str, Array]
+def short_for_pars(
+    problem: Problem, shortages: Mapping[str, Array], without: Mapping[str, Array]
 ) -> dict[str, Flags]:
     """By item, [day] whether more is short than without any par.
 
     Before any can be had on any path; later, for want of room, on more than half of the paths.
     """
     found: dict[str, Flags] = {}
-    for item, lack in lacks.items():
-        share = (lack - without.get(item, 0.0) > EPS).mean(axis=1)
+    for item, shortage in shortages.items():
+        share = (shortage - without.get(item, 0.0) > EPS).mean(axis=1)
         days: Flags = share > np.where(np.arange(problem.n_days) < had_from(problem, item), 0.0, 0.5)
         if days.any():
             found[item] = days
@@ -226,14 +226,14 @@ def had_from(problem: Problem, item: str) -> int:
     return problem.arrival.get(item, problem.n_days) if recipe is None else recipe.takes_days
 
 
-def waits(problem: Problem, lacking: Mapping[str, Flags]) -> dict[str, Flags]:
-    """By recipe with a par, evenings on which it cannot be kept, [day], as things below lack for it."""
+def waits(problem: Problem, short_items: Mapping[str, Flags]) -> dict[str, Flags]:
+    """By recipe with a par, evenings on which it cannot be kept, [day], as things below are short for it."""
     off: dict[str, Flags] = {}
     for item in reversed(problem.graph.items):
         days = np.zeros(problem.n_days, dtype=np.bool_)
         recipe = problem.house.recipes.get(item)
-        if item in lacking:
-            days |= lacking[item]
+        if item in short_items:
+            days |= short_items[item]
             days[: had_from(problem, item)] = True
         if recipe is not None:
             for line in recipe.lines:

@@ -187,7 +187,7 @@ def _taken(store: Store, line: RecipeLine, day: int, quantity: float) -> Iterabl
 
 
 DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
-LEAST = 1e-6  # quantities below this are not worth a line
+LEAST_WRITTEN = 1e-6  # quantities below this are not worth a line
 
 
 def listed_starts(
@@ -217,7 +217,7 @@ def listed_starts(
     for day, _, item, batches in wanted:
         store.live_until(day)
         recipe = problem.house.recipes[item]
-        if batches * recipe.makes >= LEAST:
+        if batches * recipe.makes >= LEAST_WRITTEN:
             lots = take(store, item, day, batches) if item in long else ()
             start = _start(problem, recipe, day, batches, lots)
             note = _note(problem, item, day)
@@ -237,7 +237,7 @@ def _shown(problem: Problem, item: str, made: Made) -> list[tuple[int, float]]:
         planned = np.cumsum(made.starts[problem.decided_days : until].mean(axis=1))
         planned = np.floor(planned / recipe.step + 0.5 + EPS) * recipe.step if recipe.is_whole else planned
         days += np.diff(planned, prepend=0.0).tolist()
-    return [(t, b) for t, b in enumerate(days) if b * recipe.makes >= LEAST]
+    return [(t, b) for t, b in enumerate(days) if b * recipe.makes >= LEAST_WRITTEN]
 
 
 def _start(problem: Problem, recipe: Recipe, day: int, batches: float, lots: tuple[Taken, ...]) -> Start:

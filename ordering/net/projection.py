@@ -21,7 +21,7 @@ def with_deliveries(
 ) -> dict[str, ItemFlow]:
     """The flow of every item to be bought with what is ordered or foreseen, in place of its net requirement.
 
-    Netting buys each day what that day lacks. Here `planned` is what the lines of the run bring, on the
+    Netting buys each day what that day is short of. Here `planned` is what the lines of the run bring, on the
     day they come; each delivery meets the expected net requirement from that day to the item's last
     day, first expired first out, and what is left of it then is `expired`. What no delivery meets is
     `short`. Rows close as those of netting do (`ItemFlow`).

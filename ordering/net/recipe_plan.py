@@ -48,7 +48,7 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
     What no start can meet: [day, path].
     """
     recipe = problem.house.recipes[item]
-    wanted, lack = _wanted(problem, item, drawn, terms)
+    wanted, shortage = _wanted(problem, item, drawn, terms)
     until = min(problem.decided_days + terms.first_ready, problem.n_days)
     if not is_listed(problem, item) or not wanted.any():
         one, later = Held(np.zeros(problem.n_days), wanted, np.ones(problem.n_days)), _own(wanted, terms)
@@ -58,7 +58,7 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
         one, later = _same_day(wanted, terms, until)
     decided = one.amounts / terms.makes
     ready = decided[:, None] + later
-    short, thrown = lack, np.zeros(problem.n_days)
+    short, thrown = shortage, np.zeros(problem.n_days)
     if not terms.is_to_measure or decided.any() or item in problem.limits:
         # else each path makes what it needs and has nothing over
         short, thrown = rolled(ready * terms.makes, drawn.unmet, terms.last)
@@ -72,7 +72,7 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
         last=terms.last,
         enough=float(one.enough[terms.first_ready : until].min(initial=1.0)),
     )
-    return made, lack
+    return made, shortage
 
 
 def _early_left(drawn: Drawn) -> Array:
@@ -101,13 +101,13 @@ def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[A
         lost[: terms.first_ready] = 0.0
         net = net - lost
     if terms.par or is_tight(net, terms):
-        made, lack = planned(replace(drawn, unmet=net), terms)
-        return made * terms.makes, lack
-    lack = np.zeros_like(net)
-    lack[: terms.first_ready] = net[: terms.first_ready]
+        made, shortage = planned(replace(drawn, unmet=net), terms)
+        return made * terms.makes, shortage
+    shortage = np.zeros_like(net)
+    shortage[: terms.first_ready] = net[: terms.first_ready]
     wanted = gather(net, terms.on).copy()
     wanted[: terms.first_ready] = 0.0
-    return wanted, lack
+    return wanted, shortage
 
 
 def _own(wanted: Array, terms: Making) -> Array:

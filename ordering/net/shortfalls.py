@@ -22,7 +22,7 @@ from ordering.records.plan import Array, ItemFlow, Opening, Start
 
 LEAST_PORTIONS = 0.5  # expected portions below which a shortage is not said
 AGEING_DAYS = 7  # a stage of this many days or more has several lots ageing at once
-RARE = 0.05  # what lacks on no more of the paths is safety not held, and not said
+RARE = 0.05  # what is short on no more of the paths is safety not held, and not said
 
 
 def shortfalls(
@@ -34,12 +34,12 @@ def shortfalls(
 
     One is said when it costs half a portion or more on the mean of the paths (or, for what no dish
     names, such as charcoal or the herbs of a batch under way, when any is short) and happens on more than a
-    few of the paths: what lacks only in the tail is safety not bought, not a shortage.
+    few of the paths: what is short only in the tail is safety not bought, not a shortage.
     """
     found: list[Shortfall] = []
-    lacking, hits = _added_up(problem, cutbacks)
+    short_items, hits = _added_up(problem, cutbacks)
     optional = optional_users(problem.house)
-    for source, amount in lacking.items():
+    for source, amount in short_items.items():
         item, day = source
         portions = {k: n for k, n in hits.get(source, {}).items() if n >= LEAST_PORTIONS / 10}
         under_way = _under_way(problem, item, day)
@@ -77,7 +77,7 @@ def _added_up(
 
     By source, [path].
     """
-    lacking: dict[ShortageSource, Array] = {}
+    short_items: dict[ShortageSource, Array] = {}
     hits: dict[ShortageSource, dict[tuple[str, int], float]] = {}
     first: dict[str, int] = {}
     for cutback in cutbacks:
@@ -86,14 +86,14 @@ def _added_up(
         for (item, day), amount in cutback.sources.items():
             if item in problem.unknown:
                 source = (item, first[item])
-                lacking[source] = lacking.get(source, 0.0) + amount
+                short_items[source] = short_items.get(source, 0.0) + amount
             else:
-                lacking[item, day] = np.maximum(lacking.get((item, day), 0.0), amount)
+                short_items[item, day] = np.maximum(short_items.get((item, day), 0.0), amount)
         for (item, day), portions in cutback.hits.items():
             into = hits.setdefault((item, first[item] if item in problem.unknown else day), {})
             for key, n in portions.items():
                 into[key] = into.get(key, 0.0) + n
-    return lacking, hits
+    return short_items, hits
 
 
 def _at(problem: Problem, key: tuple[str, int]) -> tuple[str, date, str]:
@@ -102,7 +102,7 @@ def _at(problem: Problem, key: tuple[str, int]) -> tuple[str, date, str]:
 
 
 def cause_of(problem: Problem, item: str, day: int, short: float, flow: ItemFlow | None = None) -> str:
-    """Why an item lacks on a day: the first of these that is so.
+    """Why an item is short on a day: the first of these that is so.
 
     expires: what is thrown away by then would have met half of it; no-batch: a liquor that
     is carried over and is not there; no-time: no batch begun now is ready; capacity: the day's limit.

@@ -13,8 +13,8 @@ from ordering.records.house import House
 
 KEPT_A_DAY = 0.05  # of what a thing costs, a day in the house: money bound, room, what goes missing; measured
 UNPRICED_LOSS = 19.0  # times its cost: what no dish with a price needs is held 95 times in 100 if it spoils
-# A whole batch is begun for what the one before leaves unmet. When its parts lack it is begun with the next
-# delivery, and only what would have been eaten of it by then is lost: anything between none and all of it.
+# A whole batch is begun for what the one before leaves unmet. When its parts are short it is begun with the
+# next delivery, and only what would have been eaten of it by then is lost: anything between none and all.
 EATEN_OF_LAST = 0.5
 MOST_STEPS = 4  # kinds of dishes told apart by what a unit of a shared part is worth to them
 

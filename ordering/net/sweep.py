@@ -36,13 +36,13 @@ class Sweep:
     """What a sweep leaves behind.
 
     dates : those it was made with; oldest : by item whose date date-marked recipes keep, the earliest last
-    day index drawn on a day; made : by recipe; lacks : by item, what of its draws nothing can meet (bought
-    too late, no time, no room), [day, path]
+    day index drawn on a day; made : by recipe; shortages : by item, what of its draws nothing can meet
+    (bought too late, no time, no room), [day, path]
     """
 
     dates: Dates
     made: dict[str, Made] = field(default_factory=dict)
-    lacks: dict[str, Array] = field(default_factory=dict)
+    shortages: dict[str, Array] = field(default_factory=dict)
     oldest: dict[str, Days] = field(default_factory=dict)
 
     @property
@@ -104,17 +104,17 @@ def _make(
     starts : by recipe, [day, path].
     """
     gross, terms = gross_of(problem, starts, item), terms_of(problem, item, found.dates)
-    lack, is_settled = gross, False
+    shortage, is_settled = gross, False
     while not is_settled:
         parcels = parcels_of(problem, starts, item, found.oldest.get(item))
         drawn = draw(parcels, gross)
-        found.made[item], lack = plan_recipe(problem, stake, item, drawn, terms)
+        found.made[item], shortage = plan_recipe(problem, stake, item, drawn, terms)
         own = without_early(problem, item, found.made[item].starts)
         batched = cohorts(by_ready(own, problem.house.recipes[item].takes_days) * terms.makes, terms.last)
         is_settled = not is_dated or _is_settled(
             found, item, parcels, oldest_drawn(problem, item, drawn, batched, terms)
         )
-    _note(found, item, lack)
+    _note(found, item, shortage)
 
 
 def _buy(
@@ -127,15 +127,15 @@ def _buy(
     gross = gross_of(problem, starts, item, until)
     if not gross.any() and not is_dated:
         return
-    lack, is_settled = gross, False
+    shortage, is_settled = gross, False
     while not is_settled:
         parcels = parcels_of(problem, starts, item, found.oldest.get(item))
         drawn = draw(parcels, gross)
-        lack = too_soon(problem, item, drawn)
+        shortage = too_soon(problem, item, drawn)
         is_settled = not is_dated or _is_settled(
             found, item, parcels, oldest_drawn(problem, item, drawn, (), None)
         )
-    _note(found, item, lack)
+    _note(found, item, shortage)
 
 
 def _is_settled(found: Sweep, item: str, parcels: Iterable[Parcel], drawn: Days) -> bool:
@@ -149,17 +149,17 @@ def _is_settled(found: Sweep, item: str, parcels: Iterable[Parcel], drawn: Days)
     return is_fresh or (was is not None and np.array_equal(found.oldest[item], was))
 
 
-def _note(found: Sweep, item: str, lack: Array) -> None:
-    """Add what an item lacks to what the sweep found; lack : [day, path]."""
-    if lack.max(initial=0.0) > EPS:
-        found.lacks[item] = np.where(lack < EPS, 0.0, lack)
+def _note(found: Sweep, item: str, shortage: Array) -> None:
+    """Add what an item is short of to what the sweep found; shortage : [day, path]."""
+    if shortage.max(initial=0.0) > EPS:
+        found.shortages[item] = np.where(shortage < EPS, 0.0, shortage)
 
 
 def _keep(found: Sweep, before: Sweep, item: str) -> None:
     if item in before.made:
         found.made[item] = before.made[item]
-    if item in before.lacks:
-        found.lacks[item] = before.lacks[item]
+    if item in before.shortages:
+        found.shortages[item] = before.shortages[item]
     if item in before.oldest:
         found.oldest[item] = before.oldest[item]
 
@@ -183,9 +183,9 @@ def _is_redated(before: Dates, dates: Dates, part: str) -> bool:
 
 def too_soon(problem: Problem, item: str, drawn: Drawn) -> Array:
     """What is drawn of a bought item, and is not there, before a purchase can be, [day, path]."""
-    lack = np.zeros((problem.n_days, problem.n_paths))
-    lack[: problem.arrival.get(item)] = drawn.unmet[: problem.arrival.get(item)]
-    return lack
+    shortage = np.zeros((problem.n_days, problem.n_paths))
+    shortage[: problem.arrival.get(item)] = drawn.unmet[: problem.arrival.get(item)]
+    return shortage
 
 
 def oldest_drawn(

@@ -22,7 +22,7 @@ Index = NDArray[np.int64]
 
 
 def forecast_text(house: House, forecast: Forecast) -> list[str]:
-    """Lines of at most 80 columns: covers, portions, how good the forecast has been, what it lacks."""
+    """Lines of at most 80 columns: covers, portions, how good it has been, what it does not know."""
     lines = [
         *_title(house, forecast),
         "",

@@ -79,8 +79,8 @@ def offer_of(house: House, line: OrderLine) -> Offer | None:
     return next((o for o in offers if (o.vendor, o.code) == (line.vendor, line.code)), None)
 
 
-def lacks(vendor: Vendor, lines: Sequence[OrderLine], buying: Buying) -> Decimal:
-    """Money that one delivery lacks of its vendor's minimum, earlier orders for it counted; 0: nothing."""
+def under_minimum(vendor: Vendor, lines: Sequence[OrderLine], buying: Buying) -> Decimal:
+    """Money that one delivery is under its vendor's minimum, earlier orders for it counted; 0: nothing."""
     goods = sum((line.amount for line in lines), Decimal(0))
     placed = buying.placed.get((vendor.id, lines[0].deliver_on), Decimal(0))
     return max(vendor.minimum - goods - placed, Decimal(0))

@@ -33,7 +33,7 @@ SHORT_COLUMNS = ("when", "item", "short", "why", "dishes", "what to do")
 SHORT_WIDTHS = (11.5, 17.0, 9.5, 22.0, 23.0, 44.0)
 MOST_REMEDIES = 3
 BETWEEN = "; "  # between the dishes, and between the remedies, of one shortage
-DUST = 1e-6  # of a pack
+EPS = 1e-6  # of a pack
 ALL_DAYS = "; short on "  # behind a cause: the days and the sum, which stand in columns of their own
 CAUSES: Mapping[str, str] = {
     "no-delivery": "no delivery in time",
@@ -101,11 +101,11 @@ def use_first(plan: Plan) -> tuple[Expiring, ...]:
 
 
 def amount_short(house: House, short: Shortage) -> str:
-    """What lacks as somebody would ask for it: pieces by the case where a case of them lacks."""
+    """What is short as somebody would ask for it: pieces by the case where a case is short."""
     offers = house.ingredients[short.item].offers if short.item in house.ingredients else ()
     usual = min(offers, key=lambda offer: not offer.is_preferred, default=None)
     if usual is not None and is_piece(short.unit) and 1 < usual.pack_quantity <= short.short:
-        return packs_said(math.ceil(short.short / usual.pack_quantity - DUST), usual.pack)
+        return packs_said(math.ceil(short.short / usual.pack_quantity - EPS), usual.pack)
     return shown(to_get(short.short, short.unit), short.unit)
 
 
@@ -149,7 +149,7 @@ def shortages_sheet(house: House, plan: Plan) -> Sheet:
 
 
 def _short_row(house: House, plan: Plan, short: Shortage) -> Row:
-    """One item: from when to when, all that lacks of it, why it does at first, and what could be done."""
+    """One item: from when to when, all that is short of it, why it does at first, and what could be done."""
     last = max(one.date for one in plan.shortages if one.item == short.item)
     dishes = short.dishes.replace(f" ({format_day(short.date)})", "")  # the date stands in front already
     return (

@@ -152,7 +152,7 @@ def vendors_table(runs: Iterable[HouseRun], joint: Iterable[JointOrder]) -> List
 
     `total` is what all houses order of the vendor for that day. Where a vendor takes the houses together,
     `added` are packs to bring forward for its minimum or a price break (a row of its own, with no packs
-    ordered, where the house orders none of it now), and `lacking` what the minimum still lacks.
+    ordered, where the house orders none of it now), and `lacking` what is still under the minimum.
     """
     together = {(one.vendor, one.deliver_on): one for one in joint}
     lines = [line for run in runs for line in run.orders]

@@ -11,7 +11,7 @@ from ordering.amounts import plural
 from ordering.days import format_day
 from ordering.faults import ANSWER, with_code
 from ordering.pages import short_and_over as words
-from ordering.pages.order_sheet import lacks
+from ordering.pages.order_sheet import under_minimum
 from ordering.pages.parts import (
     Block,
     heads,
@@ -55,7 +55,7 @@ def placings(house: House, plan: Plan) -> tuple[Placing, ...]:
         amount = sum((line.amount for line in mine), Decimal(0))
         fee = plan.buying.fees.get(key[1:], Decimal(0))
         vendor = house.vendors.get(key[1])
-        lacking = lacks(vendor, mine, plan.buying) if vendor else Decimal(0)
+        lacking = under_minimum(vendor, mine, plan.buying) if vendor else Decimal(0)
         found.append(Placing(*key, len(mine), amount, fee, lacking))
     return tuple(found)
 

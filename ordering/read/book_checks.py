@@ -1,4 +1,4 @@
-"""What looks doubtful in the books beside the house: history that lacks, counts that are old."""
+"""What looks doubtful in the books beside the house: history that is missing, counts that are old."""
 
 from __future__ import annotations
 

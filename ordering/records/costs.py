@@ -14,7 +14,7 @@ _MOST_SWEEPS = 60
 def unit_costs(house: House, on: date | None = None) -> dict[str, float]:
     """Money per unit of every item, by id; 0.0 where no price is known. The one rule for what a thing costs.
 
-    What has no price is left out of what it goes into: `unpriced` says where a cost lacks something.
+    What has no price is left out of what it goes into: `unpriced` says where a cost is not whole.
     An ingredient costs what its cheapest offer charges for one unit (the offers that hold on `on`
     where a day is given, all of them otherwise). A made item costs what its batch draws and does not give
     back, less the worth of its by-products, over what it makes; never less than nothing. Recipes are

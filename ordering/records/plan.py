@@ -234,7 +234,7 @@ class Plan:
     """One run, whole.
 
     `projection` : by bought item, its flow with what this run orders and foresees as `planned`; every
-    other item's is in `netting.flows`, where a bought item buys each day what the day lacks.
+    other item's is in `netting.flows`, where a bought item buys each day what the day is short of.
     """
 
     on: date

@@ -283,7 +283,7 @@ def test_taking_over_what_is_untouched_changes_nothing(case, data):
     first = sweep(problem, stakes)
     again = sweep(less, stakes, (first, {case.house.dishes[dish].recipe}))
     whole = sweep(less, stakes, (first, set(case.house.recipes)))
-    assert set(again.lacks) == set(whole.lacks)
+    assert set(again.shortages) == set(whole.shortages)
     for item, made in whole.made.items():
         assert again.made[item].starts.tobytes() == made.starts.tobytes()
 
