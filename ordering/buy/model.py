@@ -163,6 +163,8 @@ def _tight(
 ) -> tuple[list[tuple[int, float]], float]:
     """Terms that must reach a quantity, in the tightest form that the same whole numbers meet.
 
+    is_whole : [column].
+
     Whole packs with a common measure reach its next multiple; of a pack that holds more than is asked no
     more than that counts (Wolsey, Integer Programming, 1998, chapter 8; from memory). Otherwise parts of
     large packs are reckoned with, and the bound of the relaxation is ten times as far from the truth.
@@ -176,6 +178,7 @@ def _tight(
 def _item_rows(
     rows: _Rows, problem: BuyingProblem, at: Columns, goods: _Goods, is_whole: NDArray[np.bool_]
 ) -> None:
+    """The rows by which every need is met; is_whole : [column]."""
     mine: list[list[tuple[int, int, float]]] = [[] for _ in problem.items]
     for column, c, packs in goods:
         mine[c.item].append((column, c.delivery.day, packs * c.offer.pack_quantity))

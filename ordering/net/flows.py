@@ -187,6 +187,7 @@ class Wanted:
 def _wanted(
     problem: Problem, item: str, net: Array, stake: Stake, chances: Mapping[str, tuple[Delivery, ...]]
 ) -> Wanted:
+    """What is wanted of a bought item and what is held of it; net : [day, path]."""
     keeps = problem.offsets[item]
     last = np.full(problem.n_days, 2 * problem.n_days) if keeps is None else np.arange(problem.n_days) + keeps
     comes = comes_on(problem, item, chances)
