@@ -80,15 +80,15 @@ def plan(
 
     tell("requirements")
     open_from = now if may_order else datetime.combine(next_run, time())
-    chances = open_deliveries(house, open_from, next_run, days)
-    arrival = first_arrival(house, chances, days)
-    netting = net_all(house, stock, demand, chances, arrival)
+    deliveries = open_deliveries(house, open_from, next_run, days)
+    arrival = first_arrival(house, deliveries, days)
+    netting = net_all(house, stock, demand, deliveries, arrival)
 
     tell("orders")
     buying = choose_orders(
         house,
         netting.requirements,
-        chances,
+        deliveries,
         days,
         last_prices=past.prices,
         spent=past.spent,
@@ -100,7 +100,7 @@ def plan(
     tell("reasons")
     traced = trace(house, netting.flows, len(days))
     pegs = pegging(house, netting, buying, demand, traced)
-    short = shortages(house, netting, buying, demand, chances, stock, traced)
+    short = shortages(house, netting, buying, demand, deliveries, stock, traced)
 
     # Those of the stock and the forecast first: what they had to guess is in the very numbers of this run.
     doubts = (*stock.doubts, *demand.notes, *doubts)

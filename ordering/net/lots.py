@@ -111,8 +111,11 @@ def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> Taken:
     left = np.empty(unmet.shape[1])
     left[:] = parcel.quantity
     used: tuple[int, int] | None = None
+    days = np.flatnonzero(asking[parcel.first : parcel.last + 1])
+    if not days.size:
+        return Taken(parcel, left, used)
     is_enough = bool(left.min() > 0)  # on every path, so far
-    for day in (parcel.first + np.flatnonzero(asking[parcel.first : parcel.last + 1])).tolist():
+    for day in (parcel.first + days).tolist():
         given = np.minimum(left, unmet[day])
         if not is_enough and given.max() <= EPS:
             if left.max() <= EPS:
