@@ -34,7 +34,7 @@ from ordering.records.plan import Requirement
 
 SIZES = ((60, 5), (125, 8), (250, 15), (500, 30), (1000, 60))
 SEEDS = range(1, 6)
-REGRET = {1.0: (0.1, 0.2), 3.0: (1.0, 2.0)}
+REGRET = {1.0: (0.1, 0.15), 3.0: (0.2, 0.5)}
 """By the scale of the minimums: most per cent of the day's spend above the reference, mean and worst."""
 TOLD = {1.0: 0.35, 3.0: 2.0}
 """Most per cent that the decision itself may leave unproved."""
