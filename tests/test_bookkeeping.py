@@ -245,7 +245,7 @@ def test_a_fee_is_said_where_the_delivery_is_below_what_waives_it(kitchen):
 def test_a_vendor_left_out_is_not_placed(kitchen):
     kitchen.make_run()
     report = kitchen.place("poulterer")
-    assert "left out: poulterer, Sat 28 Nov: not placed now" in report.lines
+    assert "left out: Marsh Fowl, Sat 28 Nov: not placed now" in report.lines
     assert {p.vendor for p in kitchen.ledger().orders} == {"miller"}
 
 

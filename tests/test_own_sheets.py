@@ -2,6 +2,7 @@
 
 import csv
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 
 import openpyxl
 import pytest
@@ -161,3 +162,42 @@ def test_a_sheet_that_comes_back_a_day_later_is_asked_which_day_it_was_counted(k
     write(out, [("counted on", None, friday)])
     assert bookkeeping.count_in(kitchen.config, kitchen.books, out, friday, Meant()).status == 0
     assert {b.record.counted_on for b in kitchen.ledger().counts} == {friday}
+
+
+def test_a_short_line_says_what_came_of_it_and_what_came_instead(kitchen):
+    """Three of M-1 ordered: one came, and one of a code nobody knows in its place."""
+    cells = ("M-1", "packs", 1), ("anything else", "code", "M-55"), ("M-55", "packs", 1)
+    report = door(kitchen, *cells, ("M-55", "instead of", "M-1"))
+    said = "\n".join(report.lines)
+    assert "short: M-1 Bread flour: 1 of 3 packs came, 1 of another code instead, 1 missing" in said
+    assert "M-55 is in no offer: 1 pack booked in instead of M-1 as unplanned goods" in said
+
+
+def test_of_goods_that_did_not_come_no_temperature_is_asked(kitchen):
+    goods = CONFIG["ingredients.yaml"].replace("  keeps: 5 d\n", "  keeps: 5 d\n  hazards: [raw-poultry]\n")
+    report = door(kitchen, ("077", "packs", 0), ("M-1", "packs", 3), config={"ingredients.yaml": goods})
+    assert not any("no temperature" in line for line in report.lines)
+
+
+def test_an_invoice_is_held_against_the_lines_of_its_vendor(kitchen):
+    """Two vendors on one sheet; the miller's invoice comes to 68.00, 48.00 less a sack that went back."""
+    kitchen.make_run()
+    kitchen.place()
+    heads = "delivered_on,vendor,code,packs,quantity,unit,price,reason\n"
+    rows = "2026-11-28,miller,M-1,3,,,20.00,\n2026-11-28,miller,M-9,2,,,4.00,\n"
+    rows += "2026-11-28,miller,M-1,-1,,,20.00,wet\n2026-11-28,poulterer,077,5,10,kg,9.00,\n"
+    file = kitchen.folder / "both.csv"
+    file.write_text(heads + rows)
+
+    def booked(total):
+        invoice = bookkeeping.Invoice("INV-7", Decimal(total))
+        return bookkeeping.receive(kitchen.config, kitchen.books, file, SAT, Meant(), invoice)
+
+    assert "(Old Mill 48.00 and Marsh Fowl 90.00)" in str(refused(lambda: booked("138.00")))
+    assert booked("68.00").lines[0] == "Booked in as D-1"
+
+
+def test_what_was_placed_before_is_not_said_to_be_left_out(kitchen):
+    kitchen.make_run()
+    assert any("left out: Marsh Fowl" in line for line in kitchen.place(only=("miller",)).lines)
+    assert not any("left out" in line for line in kitchen.place(only=("poulterer",)).lines)

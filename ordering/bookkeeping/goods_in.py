@@ -37,6 +37,7 @@ from ordering.records.house import House
 from ordering.records.ledger import Bookings, Expected
 from ordering.records.money import cents, offer_of, quoted_price, receipt_money
 from ordering.records.report import Report
+from ordering.texts import listed
 from ordering.units import format_number as plain
 from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
@@ -250,23 +251,34 @@ def _price_of(loaded: Loaded, e: Expected) -> Decimal | None:
 
 
 def _invoice_off(house: House, given: _In) -> list[Fault]:
-    """A question where the lines do not come to the total of the invoice."""
+    """A question where the lines of no vendor come to the total of the invoice, what went back off or not."""
     total = given.invoice.total if given.invoice else None
     if total is None:
         return []
-    lines = sum((receipt_money(house, r) for r, _ in (*given.came, *given.back)), Decimal(0))
-    if abs(cents(lines) - total) < Decimal("0.01"):
+    came = {vendor: _money(house, given.came, vendor) for vendor in _vendors(given)}
+    sums = {vendor: money + _money(house, given.back, vendor) for vendor, money in came.items()}
+    if total in (*came.values(), *sums.values()):
         return []
-    wrong = f"the invoice says {total:,}, its lines come to {cents(lines):,}"
+    names = [(house.vendors[v].name if v in house.vendors else v, money) for v, money in sums.items()]
+    each = f" ({listed([f'{name} {money:,}' for name, money in names])})" if len(names) > 1 else ""
+    wrong = f"the invoice says {total:,}, its lines come to {sum(sums.values(), Decimal(0)):,}{each}"
     right = "check packs, weights and prices against it; if the invoice is wrong, book it in with --yes"
     subject = given.invoice.number if given.invoice else ""
     return [Fault(given.where.place or given.source, 0, subject, wrong, right, "unbalanced")]
 
 
+def _vendors(given: _In) -> list[str]:
+    return sorted({r.vendor for r, _ in (*given.came, *given.back)})
+
+
+def _money(house: House, read: Sequence[tuple[Receipt, str]], vendor: str) -> Decimal:
+    return cents(sum((receipt_money(house, r) for r, _ in read if r.vendor == vendor), Decimal(0)))
+
+
 def _at_the_door(house: House, given: _In) -> list[str]:
     """Goods with a hazard that came without a temperature, and what came in poor condition."""
     lines = []
-    known = [r for r, _ in given.came if r.item in house.ingredients]
+    known = [r for r, _ in given.came if r.packs and r.item in house.ingredients]
     cold = [r for r in known if house.ingredients[r.item].hazards and r.temperature is None]
     if cold:
         names = ", ".join(dict.fromkeys(house.name_of(r.item) for r in cold))

@@ -102,7 +102,12 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, terms: PlacingTer
         return _nothing_placed(made, wanted)
     now = _standing(house, made, bookings, set(wanted.lines))
     warnings = (*late((order for _, order in change.orders), on), *below_minimum(house, now))
-    left = [f"left out: {vendor}, {format_day(day)}: not placed now" for vendor, day in wanted.left_out]
+    placed = {(p.vendor, p.deliver_on) for p in bookings.orders if p.run == made.made.id}
+    left = [
+        f"left out: {house.vendors[vendor].name}, {format_day(day)}: not placed now"
+        for vendor, day in wanted.left_out
+        if (vendor, day) not in placed
+    ]
     told = [*_placed_told(house, run, now), *(f"  {line}" for line in wanted.changes)]
     return Report(
         (*told, *left, *change.told, *warnings, *(f"send: {path}" for path in letters)),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -145,8 +146,9 @@ def _remarks(
         offer = offer_of(house, arrival.item, arrival.vendor, arrival.code)
         order = expected.get(arrival.answers) if arrival.answers else None
         if not arrival.item:
+            place = f" instead of {arrival.instead_of}" if arrival.instead_of else ""
             yield (
-                f"{arrival.code} is in no offer: {_unplanned_much(arrival)} booked in as unplanned "
+                f"{arrival.code} is in no offer: {_unplanned_much(arrival)} booked in{place} as unplanned "
                 "goods, not in stock yet; what is it? Add the code to an ingredient's offers"
             )
             continue
@@ -161,13 +163,19 @@ def _remarks(
                 f"{_much(arrival)} for {number(order.quantity)} {order.unit} ordered"
             )
         else:
-            yield from _against(house, arrival, order, run_out.get(order.key, NEXT_ORDER))
+            others = (a for a in arrivals if a.answers == order.key and a.code != arrival.code)
+            instead = math.fsum(a.packs for a in others)
+            yield from _against(house, (arrival, instead), order, run_out.get(order.key, NEXT_ORDER))
         yield from _priced(house, arrival, order, offer)
         yield from _weighed(arrival, offer, house)
 
 
-def _against(house: House, arrival: Arrival, order: Expected, then: str) -> Iterator[str]:
-    """Packs against packs; a rest that comes later is counted with what came before."""
+def _against(house: House, came: tuple[Arrival, float], order: Expected, then: str) -> Iterator[str]:
+    """Packs against packs; a rest that comes later is counted with what came before.
+
+    came : what came of the code, and packs of others that came instead
+    """
+    arrival, instead = came
     what = called(house, arrival.item, arrival.code)
     missing = order.packs - order.received
     if arrival.delivered_on != order.key.deliver_on:
@@ -175,13 +183,14 @@ def _against(house: House, arrival: Arrival, order: Expected, then: str) -> Iter
     if missing > 0:
         worth = _worth(order, offer_of(house, arrival.item, arrival.vendor, arrival.code), missing)
         lacks = number(missing * order.quantity / order.packs)
+        other = f"{number(instead)} of another code instead, " if instead else ""
         yield (
-            f"short: {what}: {number(order.received)} of {plural(order.packs, 'pack')} came, "
-            f"{number(missing)} missing ({lacks} {order.unit}{worth}); treated as cancelled; {then}"
+            f"short: {what}: {number(order.received - instead)} of {plural(order.packs, 'pack')} came, "
+            f"{other}{number(missing)} missing ({lacks} {order.unit}{worth}); treated as cancelled; {then}"
         )
     elif missing < 0:
-        came = plural(order.received, "pack")
-        yield f"more than ordered: {what}: {came} came, {number(order.packs)} ordered"
+        packs = plural(order.received, "pack")
+        yield f"more than ordered: {what}: {packs} came, {number(order.packs)} ordered"
 
 
 def _worth(order: Expected, offer: Offer | None, packs: float) -> str:

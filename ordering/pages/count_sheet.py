@@ -95,7 +95,7 @@ HOW = (
 )
 PACKS = (
     "Packs and loose pieces are counted as they stand: 2 cs + 3 is two cases and three pieces, "
-    "2 x 5 kg + 3 two packs of 5 kg and 3 more."
+    "2 x 5 {unit} + 3 two packs of 5 {unit} and 3 more."
 )
 DAY_ROW = 2
 
@@ -106,7 +106,7 @@ def _top(house: House, on: date, number: str, n_columns: int) -> list[Row]:
         number_row(number),
         (Cell("counted on", "quiet"), Cell(on, "date box", is_open=True, span=2)),
         (Cell(f"{house.name}. {HOW}", "quiet wrap", span=n_columns),),
-        (Cell(PACKS, "quiet wrap", span=n_columns),),
+        (Cell(PACKS.format(unit="lb" if house.is_american else "kg"), "quiet wrap", span=n_columns),),
         (),
     ]
 

@@ -85,7 +85,8 @@ def test_each_house_prints_on_the_paper_of_its_country(papers):
 def test_nothing_that_is_said_at_the_head_is_cut_off(papers):
     """Read word by word: the first lines are whole, and so is everything else inside the paper's edges."""
     for name, pages in papers.items():
-        said = HOW_TO_RECEIVE if name.startswith("door") else f"{HOW_TO_COUNT} {PACKS}"
+        unit = "lb" if name.endswith("US") else "kg"
+        said = HOW_TO_RECEIVE if name.startswith("door") else f"{HOW_TO_COUNT} {PACKS.format(unit=unit)}"
         assert said in pages[0].text, name
         for page in pages:
             assert all(w.left > 10 and w.right < page.width - 10 for w in page.words), name
