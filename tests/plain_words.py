@@ -20,7 +20,7 @@ NEVER = (
 )
 MEASURES = ("WAPE", "MASE", "pinball", "seasonal naive")  # on the last sheet of a backtest alone
 EACH = re.compile(r"\b[0-9](?:[0-9.,/]*[0-9])? each\b(?! ~)")
-SHARE = re.compile(r"[0-9]%(?![\"; )0-9])")  # `12 %`; in a page's style sheet a length may be `100%;`
+SHARE = re.compile(r"""[0-9]%(?!["0-9;A-F])""")  # `12 %`; `%20` is of an address, `100%"` of a drawing
 PENCE = re.compile(r"(?<![0-9.,/-])[0-9]{4,}\.[0-9]{2}\b")  # money has its thousands apart: 4,387.98
 GB_DAY = re.compile(r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) [0-9]{1,2} [A-Z][a-z]{2}\b")
 US_DAY = re.compile(r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) [A-Z][a-z]{2} [0-9]{1,2}\b")

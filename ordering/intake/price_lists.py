@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
-from ordering.amounts import plural
+from ordering.amounts import percent, plural
 from ordering.intake.bridges import bridge, measure_of
 from ordering.intake.goods_names import id_of, is_liquid, kind_words, larder, match, spelled, tokens
 from ordering.intake.headings import tables_in
@@ -147,7 +147,7 @@ class _Changes:
                 return
         offer["price"] = number(str(line.price))
         self.out.house.changed.add("ingredients")
-        by = f" ({float(line.price / old - 1):+.0%})" if old else ""
+        by = f" ({percent(float(line.price / old - 1), sign='+')})" if old else ""
         said_so = f"{line.name}: {f'{old:.2f}' if old is not None else 'no price'} to {line.price}{by}"
         (self.fell if old and line.price < old else self.rose).append(said_so)
 

@@ -64,12 +64,11 @@ def _worth(outcomes: Sequence[WayResult], closed: float, n_days: int) -> list[st
     """In money against foresight first, for pars are only as good as whoever sets them."""
     pars, program, foresight = outcomes
     behind = foresight.profit - program.profit
-    part = f" ({percent(behind / foresight.profit)})" if foresight.profit > 0 else ""
+    part = f" ({percent(abs(behind) / foresight.profit)})" if foresight.profit > 0 else ""
     ahead = program.profit - pars.profit
     sentences = [
         f"In these {n_days} days the program would have kept {program.profit:,.0f} after paying for goods: "
-        f"{_apart(-behind)}{part} than with every guest known beforehand, "
-        f"{_apart(ahead)} than with the best pars.",
+        f"{_apart(-behind, part)} with every guest known beforehand, {_apart(ahead)} with the best pars.",
         f"Thrown away: {program.wasted:,.0f} at cost, {foresight.wasted:,.0f} with every guest known, "
         f"{pars.wasted:,.0f} with pars. Portions not served: {program.missed:,.0f}, {foresight.missed:,.0f} "
         f"and {pars.missed:,.0f}.",
@@ -81,8 +80,11 @@ def _worth(outcomes: Sequence[WayResult], closed: float, n_days: int) -> list[st
     return sentences
 
 
-def _apart(money: float) -> str:
-    return f"{abs(money):,.0f} {'more' if money >= 0 else 'less'}"
+def _apart(money: float, part: str = "") -> str:
+    """`233 more than`, with the part it is of it; `as much as` where nothing of it would be printed."""
+    if abs(money) < 0.5:
+        return "as much as"
+    return f"{abs(money):,.0f} {'more' if money > 0 else 'less'}{part} than"
 
 
 def tuning_text(program: WayResult, tried: Sequence[Tried], n_days: int) -> list[str]:

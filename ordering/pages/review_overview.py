@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from datetime import date
 from decimal import Decimal
 
 from ordering.amounts import percent, plural
@@ -38,7 +39,7 @@ def _verdict(house: House, review: Review) -> Iterator[str]:
     now = review.overview.of("now")
     if now is None or now.covers <= 0:
         return
-    n_days = (review.last_on - review.first_on).days + 1
+    n_days = (now.last_on - now.first_on).days + 1
     kind = "month" if 27 <= n_days <= 32 else "week" if n_days == 7 else f"{n_days} days"
     against = review.overview.of("last year") or review.overview.of("before")
     compared = [
@@ -51,6 +52,8 @@ def _verdict(house: House, review: Review) -> Iterator[str]:
     ]
     money = f"{_whole(now.margin)} {house.currency}".rstrip()
     yield f"{_called(now, against, kind)}: {now.covers:,.0f} covers{_tail(compared)}."
+    if now.last_on < review.last_on:
+        yield f"That is to {format_day(now.last_on)}: the covers of the days after are not in the books yet."
     if against is not None and against.margin > 0:
         change = float(now.margin / against.margin - 1)
         then = "last year" if against.name == "last year" else f"the {n_days} days before"
@@ -121,12 +124,23 @@ def _budget(house: House, review: Review) -> Iterator[str]:
 
 
 def _lost(house: House, overview: Overview) -> Iterator[str]:
-    parts = [f"{part.name} {_whole(part.money)}" for part in overview.lost if part.money and part.money >= 1]
+    lost = [part for part in overview.lost if part.money and part.money > 0]
+    whole = _adding_up([part.money or Decimal(0) for part in lost])
+    parts = [f"{part.name} {money:,}" for part, money in zip(lost, whole, strict=True) if money]
     money = f"{_whole(overview.lost_money)} {house.currency}".rstrip()
     if parts:
         yield f"Money lost: {money} ({listed(parts)})."
     elif overview.lost:
         yield "No money lost that the books know of."
+
+
+def _adding_up(parts: Sequence[Decimal]) -> list[int]:
+    """The parts in whole money, so that they add up to their sum in whole money."""
+    found = [int(part) for part in parts]
+    missing = round(sum(parts, Decimal(0))) - sum(found)
+    for n in sorted(range(len(parts)), key=lambda n: found[n] - parts[n])[:missing]:
+        found[n] += 1
+    return found
 
 
 def _creep(house: House, overview: Overview) -> Iterator[str]:
@@ -214,10 +228,21 @@ def _share(money: Decimal, revenue: Decimal) -> float | None:
     return float(money / revenue) if revenue else None
 
 
+def _month(text: str) -> str:
+    return f"{date.fromisoformat(f'{text}-01'):%b %Y}"
+
+
 def creep(house: House, review: Review) -> Section:
     """How far each vendor's prices moved over the months."""
     rows = tuple(
-        (vendor_name(house, c.vendor), c.first_month, c.last_month, c.n_offers, c.change, c.money)
+        (
+            vendor_name(house, c.vendor),
+            _month(c.first_month),
+            _month(c.last_month),
+            c.n_offers,
+            c.change,
+            c.money,
+        )
         for c in review.overview.creep[:N_CREEP]
     )
     columns = (

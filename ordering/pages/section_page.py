@@ -66,7 +66,7 @@ def _number(value: Value) -> float | None:
 
 def _label(value: Value) -> str:
     text = f"{value.day} {value:%b}" if hasattr(value, "isoformat") else str(value)  # type: ignore[union-attr]
-    return escape(text)
+    return escape(text.partition(" to ")[0])  # of a stretch, where it begins: more has no room under a bar
 
 
 def _scale(most: float) -> tuple[float, float]:

@@ -127,12 +127,21 @@ def _overview(
     """What an owner reads first; `found` are pairs of covers, cost, consumables, dishes 86'd, prices."""
     cover_pairs, cost, consumables, missing, charged = found
     return Overview(
-        compared=compared(books.covers, margins, span),
+        compared=compared(books.covers, margins, (span[0], _written_until(house, books.covers, span))),
         hits=hits(cover_pairs),
         lost=money_lost(cost, consumables, missing, charged),
         consumables=consumables,
         creep=price_creep(house, books.receipts, span[1]),
     )
+
+
+def _written_until(house: House, covers: pd.DataFrame, span: tuple[date, date]) -> date:
+    """The last day that the books can be held to: their own last where a service after it is not written."""
+    held = within(covers, *span)
+    last = span[0] if held.empty else held["date"].max().date()
+    after = (last + timedelta(days=n) for n in range(1, (span[1] - last).days + 1))
+    is_behind = any(house.is_open(day, service) for day in after for service in house.services)
+    return last if is_behind and not held.empty else span[1]
 
 
 def _food_cost(
