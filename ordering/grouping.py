@@ -18,7 +18,7 @@ from ordering.group.workers import review_all, run_all, sold_everywhere, workers
 from ordering.pages.group_sections import GroupView, group_leaves, review_pages, run_pages
 from ordering.pages.section_page import sections_page
 from ordering.pages.section_sheets import sections_workbook
-from ordering.pages.sections import Told
+from ordering.pages.sections import PageContent
 from ordering.pages.tables import houses_table, transfers_table, vendors_table
 from ordering.pipeline import Step
 from ordering.read.group_file import read_group, suppliers_of
@@ -67,18 +67,18 @@ def group_order(file: Path, on: date, terms: GroupTerms | None = None) -> Report
     runs = {i: found[i] for i in group.members if i in found}
     joint = joint_orders(runs.values())
     moves = transfers(group, runs.values())
-    told = run_pages(GroupView(group, [*runs.values()], joint, moves), on)
+    content = run_pages(GroupView(group, [*runs.values()], joint, moves), on)
     files = documents_bytes(
         {
             "houses.csv": houses_table(runs.values()),
             "vendors.csv": vendors_table(runs.values(), joint),
             "transfers.csv": transfers_table(moves),
-            "group-book.xlsx": _book(told, on),
+            "group-book.xlsx": _book(content, on),
         }
     )
-    files["group.html"] = sections_page(told).encode()
+    files["group.html"] = sections_page(content).encode()
     folder = write_run(terms.out, on.isoformat(), files)
-    return Report((*_told(told, runs), f"Written to {folder}"), _status(runs), (folder,))
+    return Report((*_told(content, runs), f"Written to {folder}"), _status(runs), (folder,))
 
 
 def group_review(
@@ -98,17 +98,17 @@ def group_review(
     members = [m for i, m in group.members.items() if not terms.only or i in terms.only]
     with workers(terms.n_workers, terms.scheduler) as client:
         runs = review_all(client, [Task(member, group.shared, on) for member in members], span)
-    told = review_pages(GroupView(group, runs), span)
+    content = review_pages(GroupView(group, runs), span)
     stem = f"group-review-{span[0].isoformat()}-{span[1].isoformat()}"
     workbook, page = out / f"{stem}.xlsx", out / f"{stem}.html"
-    write_outputs({workbook: workbook_bytes(_book(told, on)), page: sections_page(told).encode()})
+    write_outputs({workbook: workbook_bytes(_book(content, on)), page: sections_page(content).encode()})
     refused = [f"  {fault}" for run in runs for fault in run.faults]
-    lines = (told.title, *refused, told.headline, f"Written to {workbook} and {page}")
+    lines = (content.title, *refused, content.headline, f"Written to {workbook} and {page}")
     return Report(lines, 1 if refused else 0, (workbook, page))
 
 
-def _book(told: Told, on: date) -> Workbook:
-    return sections_workbook(told, group_leaves(told), on, "a4", told.title)
+def _book(content: PageContent, on: date) -> Workbook:
+    return sections_workbook(content, group_leaves(content), on, "a4", content.title)
 
 
 def _customers(group: Group, file: Path) -> dict[str, frozenset[str]]:
@@ -189,10 +189,10 @@ def _status(runs: dict[str, HouseRun]) -> int:
     return 1 if any(run.exit for run in runs.values()) else 0
 
 
-def _told(told: Told, runs: dict[str, HouseRun]) -> list[str]:
+def _told(content: PageContent, runs: dict[str, HouseRun]) -> list[str]:
     """The headline, then every house that needs a call; those refused with all their faults."""
-    lines = [told.title, told.headline]
-    calls, *_ = told.sections
+    lines = [content.title, content.headline]
+    calls, *_ = content.sections
     lines += [f"  {name}: {why}" for name, why in calls.rows]
     for run in runs.values():
         lines += [f"    {fault}" for fault in run.faults[1:]]

@@ -17,10 +17,10 @@ from ordering.ledger.receiving import matched_bookings
 from ordering.loading import Loaded, load
 from ordering.net.opening import opening
 from ordering.pages.parts import paper
-from ordering.pages.review_sections import review_leaves, review_told
+from ordering.pages.review_sections import review_content, review_leaves
 from ordering.pages.section_page import sections_page
 from ordering.pages.section_sheets import sections_workbook
-from ordering.pages.sections import Told
+from ordering.pages.sections import PageContent
 from ordering.pipeline import Step
 from ordering.records.books import Books
 from ordering.records.costs import portion_costs, unit_costs
@@ -64,10 +64,10 @@ def review(
     found = looked_back(loaded, books_dir, on, span, tell)
     stem = f"review-{span[0].isoformat()}-{span[1].isoformat()}"
     workbook, page = out_dir / f"{stem}.xlsx", out_dir / f"{stem}.html"
-    told = review_told(house, found)
-    book = sections_workbook(told, review_leaves(told), found.made_on, paper(house), house.name)
-    write_outputs({workbook: workbook_bytes(book), page: sections_page(told).encode()})
-    return Report(tuple(_lines(house, told, found, workbook, page)), 0, (workbook, page))
+    content = review_content(house, found)
+    book = sections_workbook(content, review_leaves(content), found.made_on, paper(house), house.name)
+    write_outputs({workbook: workbook_bytes(book), page: sections_page(content).encode()})
+    return Report(tuple(_lines(house, content, found, workbook, page)), 0, (workbook, page))
 
 
 def looked_back(
@@ -152,10 +152,14 @@ def _value(house: House, books: Books, costs: dict[str, float], on: date) -> Dec
     return cents(sum(lot.quantity * costs.get(lot.item, 0.0) for lot in lots))
 
 
-def _lines(house: House, told: Told, found: Review, workbook: Path, page: Path) -> list[str]:
+def _lines(house: House, content: PageContent, found: Review, workbook: Path, page: Path) -> list[str]:
     money = f" {house.currency}" if house.currency else ""
     worth = [f"{advice.money:,.2f}{money}: {advice.text}" for advice in found.advice[:N_TOLD]]
-    groups = (("", (told.headline, *told.others)), ("Worth doing", worth), ("Keep in mind", found.notes))
+    groups = (
+        ("", (content.headline, *content.others)),
+        ("Worth doing", worth),
+        ("Keep in mind", found.notes),
+    )
     lines = [f"Review {format_day(found.first_on)} to {format_day(found.last_on)} {found.last_on.year}"]
     for title, texts in groups:
         lines += ["", title] if title and texts else []

@@ -43,7 +43,7 @@ CONDUCTORS = {
 TOUCHES_THE_WORLD = {"read", "write", "ledger", "intake", "cli"}
 # `net` walks the recipe graph that `explode` lays out; a rehearsed kitchen keeps to `net`'s last days.
 SIDE_STEPS = {("net", "explode"), ("rehearsal", "net")}
-LONGEST_FILE = 335
+LONGEST_FILE = 330
 LONGEST_FUNCTION = 60
 
 MODULES = sorted(ROOT.rglob("*.py"))

@@ -9,7 +9,7 @@ from ordering.records.house import House
 
 
 @dataclass(frozen=True, slots=True)
-class Batch:
+class BatchContent:
     """One batch of a recipe: what it makes, and what each of its lines draws as (item, quantity)."""
 
     makes: float
@@ -20,7 +20,7 @@ class Batch:
 class Contents:
     """All recipes, ready to be looked through; `above` has the recipes that draw each item."""
 
-    batches: Mapping[str, Batch]
+    batches: Mapping[str, BatchContent]
     above: Mapping[str, tuple[str, ...]]
 
     def of(self, item: str) -> dict[str, float]:
@@ -37,7 +37,7 @@ class Contents:
         return found
 
 
-def contents(batches: Mapping[str, Batch]) -> Contents:
+def contents(batches: Mapping[str, BatchContent]) -> Contents:
     """The recipes of a run or a house, by id, with who draws what."""
     above: dict[str, list[str]] = {}
     for name, batch in batches.items():
@@ -50,7 +50,7 @@ def house_contents(house: House, is_needed: bool = False) -> Contents:
     """The recipes of a house. `is_needed`: without what is optional."""
     return contents(
         {
-            recipe.id: Batch(
+            recipe.id: BatchContent(
                 recipe.makes,
                 tuple((x.item, x.drawn) for x in recipe.lines if not (is_needed and x.is_optional)),
             )

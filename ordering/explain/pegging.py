@@ -61,7 +61,7 @@ def pegging(
     return tuple(pegs)
 
 
-def divided(traced: Trace, spans: Sequence[Window], days: Sequence[date]) -> list[Parts]:
+def divided(traced: Trace, spans: Sequence[DeliveryWindow], days: Sequence[date]) -> list[Parts]:
     """The parts of each window by (dish or `*` word, service date), adding up to its quantity."""
     known = [n for n, window in enumerate(spans) if window.item in traced.index]
     ended = traced.ended(traced.source([(spans[n].item, spans[n].drawn) for n in known]))
@@ -103,7 +103,7 @@ def line_key(line: OrderLine) -> Key:
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class DeliveryWindow:
     """All lines of one item that come on one day.
 
     `day` is that day and `until` the last day they must last (indices); `start` is the level of all
@@ -145,7 +145,7 @@ class Curves:
 
 def windows(
     house: House, netting: Netting, buying: Buying, days: Sequence[date]
-) -> dict[str, tuple[Window, ...]]:
+) -> dict[str, tuple[DeliveryWindow, ...]]:
     """Windows of every item with a line in orders or outlook, in order of delivery."""
     by_item: dict[str, list[OrderLine]] = {}
     for line in (*buying.orders, *buying.outlook):
@@ -209,19 +209,21 @@ class _Step:
 
 def _of_item(
     house: House, item: str, lines: Iterable[OrderLine], curves: Curves, days: Sequence[date]
-) -> tuple[Window, ...]:
+) -> tuple[DeliveryWindow, ...]:
     steps = _steps(house, item, lines, curves, days)
     drawn = curves.days_met([s.start for s in steps], [min(s.level, s.wanted) for s in steps])
     total = drawn.sum(axis=1).tolist()
     return tuple(_window(item, step, drawn[n], total[n]) for n, step in enumerate(steps))
 
 
-def _window(item: str, step: _Step, drawn: Array, for_dishes: float) -> Window:
+def _window(item: str, step: _Step, drawn: Array, for_dishes: float) -> DeliveryWindow:
     """One step as a window; drawn : [day]."""
     safety = max(0.0, min(step.level, step.safe) - max(step.start, step.wanted))
     for_par = max(0.0, min(step.level, step.kept) - max(step.start, step.safe))
     rounding = max(0.0, step.level - step.start - for_dishes - safety - for_par)
-    return Window(item, step.lines, step.day, step.until, step.start, drawn, safety, for_par, rounding)
+    return DeliveryWindow(
+        item, step.lines, step.day, step.until, step.start, drawn, safety, for_par, rounding
+    )
 
 
 def _steps(

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from ordering.explain.pegging import Curves, Window, line_key, reachable, windows
+from ordering.explain.pegging import Curves, DeliveryWindow, line_key, reachable, windows
 from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import Dish, House, Ingredient, Recipe
 from ordering.records.plan import ItemFlow, Plan, Requirement
@@ -89,7 +89,9 @@ def _item(plan: Plan, house: House, item: str, flow: ItemFlow) -> dict[str, Any]
     }
 
 
-def _bought(plan: Plan, ingredient: Ingredient, flow: ItemFlow, spans: tuple[Window, ...]) -> dict[str, Any]:
+def _bought(
+    plan: Plan, ingredient: Ingredient, flow: ItemFlow, spans: tuple[DeliveryWindow, ...]
+) -> dict[str, Any]:
     need = plan.netting.requirements.get(ingredient.id)
     unmet = [row for row in plan.buying.unmet if row.item == ingredient.id]
     curves = reachable(need, unmet, plan.days)
@@ -113,7 +115,9 @@ def _bought(plan: Plan, ingredient: Ingredient, flow: ItemFlow, spans: tuple[Win
     return facts
 
 
-def _delivery(plan: Plan, flow: ItemFlow, window: Window, before: int, curves: Curves) -> dict[str, Any]:
+def _delivery(
+    plan: Plan, flow: ItemFlow, window: DeliveryWindow, before: int, curves: Curves
+) -> dict[str, Any]:
     """The sum behind one delivery: gross + expired + left - stock - receipts ... = for dishes.
 
     It runs over the days after the delivery before has been used up (index `before`), to the last day

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from ordering.explain.content import Batch, contents
+from ordering.explain.content import BatchContent, contents
 from ordering.faults import Fault, Refused, nearest
 
 Row = Mapping[str, str]
@@ -76,7 +76,7 @@ class RunFacts:
         """Quantity of `item` drawn for one unit of each made item above it, by the run's own recipes."""
         made = {name: facts for name, facts in self.items.items() if facts["is_made"]}
         recipes = {
-            name: Batch(facts["makes"], tuple((line[0], line[3]) for line in facts["lines"]))
+            name: BatchContent(facts["makes"], tuple((line[0], line[3]) for line in facts["lines"]))
             for name, facts in made.items()
         }
         return contents(recipes).of(item)

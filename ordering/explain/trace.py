@@ -87,14 +87,14 @@ class Trace:
 
     def source(self, rows: list[tuple[str, Array]]) -> sparse.csr_array:
         """Sources for `ended`: one row each, an item and what is drawn of it by day, shape (n_days,)."""
-        entries = Entries()
+        entries = MatrixEntries()
         for row, (item, drawn) in enumerate(rows):
             (days,) = np.nonzero(drawn)
             entries.add(np.full(len(days), row), self.index[item] * self.n_days + days, drawn[days])
         return entries.matrix(len(rows), len(self.index) * self.n_days)
 
 
-class Entries:
+class MatrixEntries:
     """Entries of one sparse matrix, gathered block by block; equal places add up."""
 
     def __init__(self) -> None:
@@ -121,10 +121,10 @@ class _Laying:
     n_days: int
     index: Mapping[str, int]
     column: Mapping[str, int]
-    to_made: Entries = field(default_factory=Entries)
-    to_end: Entries = field(default_factory=Entries)
-    to_drawn: Entries = field(default_factory=Entries)
-    left: Entries = field(default_factory=Entries)
+    to_made: MatrixEntries = field(default_factory=MatrixEntries)
+    to_end: MatrixEntries = field(default_factory=MatrixEntries)
+    to_drawn: MatrixEntries = field(default_factory=MatrixEntries)
+    left: MatrixEntries = field(default_factory=MatrixEntries)
 
     def end(self, name: str, days: Ints) -> Ints:
         """Columns of an end on days, both shape (n,)."""

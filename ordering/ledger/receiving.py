@@ -46,7 +46,7 @@ class ShortLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class DeliveryReport:
     """`lines` to print; `is_fine`: nothing to talk to the vendor about."""
 
     lines: tuple[str, ...]
@@ -108,7 +108,7 @@ def delivery_told(
     matching: Matching,
     deliveries: Iterable[DeliveryKey],
     run_out: Mapping[OrderKey, str] | None = None,
-) -> Told:
+) -> DeliveryReport:
     """Each delivery against its order: shorts, what is missing, substitutes, prices, weights, surplus.
 
     Parameters
@@ -135,7 +135,7 @@ def delivery_told(
         lines.append(f"{name}, delivered {format_day(day)}: {came}")
         lines += [f"  {remark}" for remark in remarks] or ["  as ordered"]
         is_fine = is_fine and not remarks
-    return Told(tuple(line.rstrip() for line in lines), is_fine)
+    return DeliveryReport(tuple(line.rstrip() for line in lines), is_fine)
 
 
 def _remarks(

@@ -12,7 +12,7 @@ from ordering.amounts import percent, plural, shown
 from ordering.days import format_day
 from ordering.pages.parts import long_day
 from ordering.pages.section_sheets import Leaf
-from ordering.pages.sections import Column, Section, Told
+from ordering.pages.sections import Column, PageContent, Section
 from ordering.records.group import Group, HouseRun, JointOrder, Showing, Transfer
 from ordering.records.money import cents
 from ordering.records.page import Value
@@ -31,9 +31,9 @@ class GroupView:
     moves: Sequence[Transfer] = ()
 
 
-def run_pages(view: GroupView, on: date) -> Told:
+def run_pages(view: GroupView, on: date) -> PageContent:
     """Houses to call first, then all of them, what they buy together, what could go from one to another."""
-    return Told(
+    return PageContent(
         f"{view.group.name}, {long_day(on)}",
         headline(view),
         (_calls(view), _houses(view), _together(view), _moves(view)),
@@ -41,13 +41,13 @@ def run_pages(view: GroupView, on: date) -> Told:
     )
 
 
-def review_pages(view: GroupView, span: tuple[date, date]) -> Told:
+def review_pages(view: GroupView, span: tuple[date, date]) -> PageContent:
     """The same days of every house side by side, each measured on its own sales and covers."""
     shown_by = [run for run in view.runs if run.showing.revenue is not None]
     lead = " ".join(best_and_worst(view.runs)) or "The books of fewer than two houses show these days."
     silent = [_names(view.runs)[run.house] for run in view.runs if run not in shown_by]
     title = f"{view.group.name}: {long_day(span[0])} to {long_day(span[1])}"
-    return Told(title, lead, (_compared(view, silent),), is_american=_is_american(view))
+    return PageContent(title, lead, (_compared(view, silent),), is_american=_is_american(view))
 
 
 def _is_american(view: GroupView) -> bool:
@@ -55,9 +55,9 @@ def _is_american(view: GroupView) -> bool:
     return {run.currency for run in view.runs if run.currency} == {"USD"}
 
 
-def group_leaves(told: Told) -> tuple[Leaf, ...]:
+def group_leaves(content: PageContent) -> tuple[Leaf, ...]:
     """A sheet for each section, so that one can be handed on."""
-    return tuple((section.title, (section,)) for section in told.sections)
+    return tuple((section.title, (section,)) for section in content.sections)
 
 
 def headline(view: GroupView) -> str:

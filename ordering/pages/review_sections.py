@@ -8,7 +8,7 @@ from ordering.days import service_said
 from ordering.pages import review_overview as overview
 from ordering.pages.parts import long_day, vendor_name
 from ordering.pages.section_sheets import Leaf
-from ordering.pages.sections import Column, Section, Told, money_word
+from ordering.pages.sections import Column, PageContent, Section, money_word
 from ordering.records.house import House
 from ordering.records.page import Value
 from ordering.records.review_results import Review, Score
@@ -18,10 +18,10 @@ N_ITEMS = 40
 N_LISTED = 24  # what costs next to nothing further down says no more
 
 
-def review_told(house: House, review: Review) -> Told:
+def review_content(house: House, review: Review) -> PageContent:
     """The sentences of the first screen, its tables in their sequence, and what stands behind them."""
     first, *others = overview.headline(house, review) or ("Nothing is in the books for these days.",)
-    return Told(
+    return PageContent(
         title=f"{house.name}: review",
         days=f"{long_day(review.first_on)} to {long_day(review.last_on)}",
         made=long_day(review.made_on),
@@ -49,10 +49,10 @@ def review_told(house: House, review: Review) -> Told:
     )
 
 
-def review_leaves(told: Told) -> tuple[Leaf, ...]:
+def review_leaves(content: PageContent) -> tuple[Leaf, ...]:
     """The same sections by sheet of the workbook."""
-    came, lost, compared, by_week, creep = told.sections
-    *money, near, by_dish, used = told.detail
+    came, lost, compared, by_week, creep = content.sections
+    *money, near, by_dish, used = content.detail
     return (
         ("Review", (lost, compared, by_week, came)),
         ("Money", (*money, creep)),

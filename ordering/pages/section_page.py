@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from ordering.amounts import percent
 from ordering.pages.parts import html_page
-from ordering.pages.sections import Column, Figure, Section, Told, shown
+from ordering.pages.sections import Column, Figure, PageContent, Section, shown
 from ordering.records.page import Value
 
 # As wide as a phone, so that letters stay readable there; a larger screen enlarges it.
@@ -24,9 +24,11 @@ MOST_LABELS = 7
 FILLS = {"strong": "s", "plain": "b", "band": "b"}  # classes of the page's style
 
 
-def sections_page(told: Told) -> str:
+def sections_page(content: PageContent) -> str:
     """The whole page; everything that comes from input is escaped by the template."""
-    return html_page("sections.html", told.is_american, told=told, figure=_figure, shown=shown, right=_right)
+    return html_page(
+        "sections.html", content.is_american, content=content, figure=_figure, shown=shown, right=_right
+    )
 
 
 def _figure(section: Section, key: str) -> Markup:

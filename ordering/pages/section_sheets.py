@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import date, datetime, time
 
 from ordering.pages.parts import COLUMN_GAP, UPRIGHT
-from ordering.pages.sections import Figure, Section, Told
+from ordering.pages.sections import Figure, PageContent, Section
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Table, Workbook
 
 STYLES = {"text": "wrap", "change": "percent"}
@@ -23,24 +23,26 @@ Leaf = tuple[str, Sequence[Section]]
 """Title and sections of one sheet."""
 
 
-def sections_workbook(told: Told, leaves: Sequence[Leaf], made_on: date, paper: str, author: str) -> Workbook:
+def sections_workbook(
+    content: PageContent, leaves: Sequence[Leaf], made_on: date, paper: str, author: str
+) -> Workbook:
     """What is told on sheets, the sentences on the first, figures drawn from the cells beside them."""
     return Workbook(
-        title=told.title,
-        sheets=tuple(_sheet(told, leaf, n == 0) for n, leaf in enumerate(leaves)),
+        title=content.title,
+        sheets=tuple(_sheet(content, leaf, n == 0) for n, leaf in enumerate(leaves)),
         created=datetime.combine(made_on, time(0, 0)),
         author=author,
         paper=paper,
-        is_american=told.is_american,
+        is_american=content.is_american,
     )
 
 
-def _sheet(told: Told, leaf: Leaf, is_first: bool) -> Sheet:
+def _sheet(content: PageContent, leaf: Leaf, is_first: bool) -> Sheet:
     """The sections one under the other, as wide as the widest; none is torn where it fits on a page."""
     title, sections = leaf
     n_columns = max(LEAST_COLUMNS, *(len(section.columns) for section in sections))
     widths = tuple(_width(sections, n) for n in range(n_columns))
-    rows: list[Row] = list(_top(told, n_columns)) if is_first else []
+    rows: list[Row] = list(_top(content, n_columns)) if is_first else []
     tables: list[Table] = []
     charts: list[Chart] = []
     parts: list[int] = []
@@ -63,7 +65,7 @@ def _sheet(told: Told, leaf: Leaf, is_first: bool) -> Sheet:
         rows=tuple(rows[:-1]),
         widths=widths,
         is_landscape=sum(widths) + COLUMN_GAP * n_columns > UPRIGHT / LEAST_SCALE,
-        footer=f"{told.title}, {told.days}" if told.days else told.title,
+        footer=f"{content.title}, {content.days}" if content.days else content.title,
         tables=tuple(tables),
         charts=tuple(charts),
         parts=tuple(parts),
@@ -71,13 +73,13 @@ def _sheet(told: Told, leaf: Leaf, is_first: bool) -> Sheet:
     )
 
 
-def _top(told: Told, n_columns: int) -> Sequence[Row]:
+def _top(content: PageContent, n_columns: int) -> Sequence[Row]:
     """The title, the days, and what is told in sentences, the first of them loud."""
-    rows: list[Row] = [(Cell(told.title, "title"),)]
-    if told.days:
-        rows.append((Cell(told.days, "quiet"),))
-    rows.append((Cell(told.headline, "strong wrap", span=n_columns),))
-    return [*rows, *((Cell(text, "wrap", span=n_columns),) for text in told.others), ()]
+    rows: list[Row] = [(Cell(content.title, "title"),)]
+    if content.days:
+        rows.append((Cell(content.days, "quiet"),))
+    rows.append((Cell(content.headline, "strong wrap", span=n_columns),))
+    return [*rows, *((Cell(text, "wrap", span=n_columns),) for text in content.others), ()]
 
 
 def _width(sections: Sequence[Section], n: int) -> float:

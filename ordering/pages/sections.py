@@ -54,7 +54,7 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class PageContent:
     """What is told on a page or in a workbook: one sentence, others, the tables behind them, the detail.
 
     `days` and `made` say what stretch it is about and when it was made; "": not said.

@@ -14,7 +14,7 @@ from houses import books, dish, house, ingredient, recipe
 from ordering import reviewing
 from ordering.faults import Refused
 from ordering.pages.parts import paper
-from ordering.pages.review_sections import review_leaves, review_told
+from ordering.pages.review_sections import review_content, review_leaves
 from ordering.pages.section_page import figure_svg, nice_step, sections_page
 from ordering.pages.section_sheets import sections_workbook
 from ordering.pages.sections import Column, Figure, Section, shown
@@ -39,12 +39,12 @@ NONE_ISSUED = pd.DataFrame(columns=list(ISSUED_COLUMNS)).astype(
 
 
 def review_workbook(home, found):
-    told = review_told(home, found)
+    told = review_content(home, found)
     return sections_workbook(told, review_leaves(told), found.made_on, paper(home), home.name)
 
 
 def review_page(home, found):
-    return sections_page(review_told(home, found))
+    return sections_page(review_content(home, found))
 
 
 def hostile_house():
