@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 
 from ordering.amounts import plural
 from ordering.faults import Fault
-from ordering.ledger.prices import invoiced, price_doubts
+from ordering.ledger.prices import Invoiced, Steps, invoiced, price_doubts, steps_of
 from ordering.loading import load
 from ordering.read.files import MAX_YAML_BYTES, read_text
 from ordering.records.money import price_said
@@ -42,12 +43,13 @@ def check_prices(config: Path, books_dir: Path, on: date, is_confirmed: bool) ->
             text = read_text(path, MAX_YAML_BYTES)
             texts[path] = [] if isinstance(text, Fault) else text.split("\n")
         lines_of = texts[path]
-        new = price_said(one.quoted)
         at = _price_line(lines_of, doubt.line, one.offer.code)
-        if at is None:
+        written = list(lines_of)
+        if at is None or not all(_written(written, at, *step) for step in _changed(one)):
             missed.append(f"not found in {doubt}")
             continue
-        lines_of[at] = re.sub(r"(\bprice:\s*)[0-9.]+", rf"\g<1>{new}", lines_of[at], count=1)
+        texts[path] = written
+        new = ", ".join(price_said(price) for _, price in _changed(one))
         told.append(f"{path}:{at + 1}: {one.offer.vendor} {one.offer.code}: {new}")
     for path, lines_of in texts.items():
         if lines_of:
@@ -63,3 +65,19 @@ def _price_line(lines: list[str], first: int, code: str) -> int | None:
         if seen_code and re.search(r"\bprice:\s*[0-9.]+", lines[n]):
             return n
     return None
+
+
+def _changed(one: Invoiced) -> Steps:
+    """The prices of an offer that are written anew, by the packs from which they hold."""
+    return tuple(now for was, now in zip(steps_of(one.offer), one.steps, strict=True) if was != now)
+
+
+def _written(lines: list[str], at: int, least: int, price: Decimal) -> bool:
+    """Whether a price could be written: at the line that has the first one of its offer, or behind it."""
+    word = re.compile(rf"(\bbreaks:.*?\b{least}:\s*)[0-9.]+" if least else r"(\bprice:\s*)[0-9.]+", re.DOTALL)
+    end = at + 1
+    while least and end < min(at + LINES_OF_AN_OFFER, len(lines)) and not re.search(r"\bcode:", lines[end]):
+        end += 1
+    text, n = word.subn(rf"\g<1>{price_said(price)}", "\n".join(lines[at:end]), count=1)
+    lines[at:end] = text.split("\n")
+    return bool(n)

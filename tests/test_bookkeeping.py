@@ -1044,6 +1044,35 @@ def test_what_was_invoiced_is_what_costs_are_reckoned_with_and_a_rise_is_a_rise(
     assert invoiced(kitchen.loaded(monday).house, bookings, monday) == ()
 
 
+@pytest.mark.parametrize(
+    ("packs", "charged", "told", "written"),
+    [
+        (3, "21.00", "5.0 % more than the 20.00", "price: 21.00, breaks: {4: 18.00}"),
+        (3, "17.00", "15.0 % less than the 20.00", "price: 17.00, breaks: {4: 17.00}"),
+        (4, "19.80", "10.0 % more than the 18.00", "price: 20.00, breaks: {4: 19.80}"),
+        (4, "22.00", "22.2 % more than the 18.00", "price: 22.00, breaks: {4: 22.00}"),
+    ],
+)
+def test_of_an_offer_with_breaks_the_step_that_was_invoiced_is_replaced(
+    kitchen, packs, charged, told, written
+):
+    """What more packs cost is never more than what fewer do."""
+    kitchen.make_run()
+    kitchen.write_packs("miller", "M-1", packs)
+    kitchen.place()
+    kitchen.receive(f"2026-11-28,miller,M-1,{packs},,,{charged}\n")
+    monday = SAT + timedelta(2)
+    (lagging,) = invoiced(kitchen.loaded(monday).house, kitchen.ledger(), monday)
+    assert told in lagging.told
+    priced = at_invoiced_prices(kitchen.house, [lagging]).ingredients["flour"].offers[0]
+    before = (kitchen.config / "ingredients.yaml").read_text()
+    check_prices(kitchen.config, kitchen.books, monday, is_confirmed=True)
+    after = (kitchen.config / "ingredients.yaml").read_text()
+    assert after == before.replace("price: 20.00, breaks: {4: 18.00}", written)
+    assert kitchen.house.ingredients["flour"].offers[0] == priced
+    assert invoiced(kitchen.loaded(monday).house, kitchen.ledger(), monday) == ()
+
+
 def test_a_price_written_into_the_file_since_the_invoice_holds(kitchen):
     kitchen.make_run()
     kitchen.place()

@@ -11,18 +11,37 @@ from ordering.days import format_day
 from ordering.faults import Fault
 from ordering.records.house import House
 from ordering.records.ledger import Bookings
-from ordering.records.money import CENT, price_said
+from ordering.records.money import CENT, price_at, price_said, quoted_price
 from ordering.records.vendors import Offer
+
+Steps = tuple[tuple[int, Decimal], ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Invoiced:
-    """An offer whose file lags behind its last invoice. `quoted`, `file_price`: in the terms of the offer."""
+    """An offer whose file lags behind its last invoice, in which so many `packs` came.
+
+    `quoted`, `file_price`: in the terms of the offer.
+    """
 
     offer: Offer
     quoted: Decimal
     file_price: Decimal
     since: date
+    packs: float
+
+    @property
+    def steps(self) -> Steps:
+        """The offer's prices with the one that was invoiced; more packs never cost more than fewer."""
+        steps = steps_of(self.offer)
+        reached = min((n for n in steps if n[0] <= self.packs), key=lambda n: (n[1], -n[0]))[0]
+        return tuple((least, self._step(least - reached, price)) for least, price in steps)
+
+    def _step(self, beyond: int, price: Decimal) -> Decimal:
+        """A price of the file so many packs beyond the step that was invoiced."""
+        if beyond < 0:
+            return max(price, self.quoted)
+        return min(price, self.quoted) if beyond else self.quoted
 
     @property
     def told(self) -> str:
@@ -40,9 +59,9 @@ def invoiced(house: House, bookings: Bookings, on: date) -> tuple[Invoiced, ...]
     """Offers last invoiced at another price than their file has, by item.
 
     Only where an order was placed at the file's price before that invoice: a price written into the file
-    since then is newer and holds. Offers with price breaks are left as they are.
+    since then is newer and holds. Of an offer with price breaks the step that the packs reached is meant.
     """
-    last: dict[tuple[str, str], tuple[date, Decimal]] = {}
+    last: dict[tuple[str, str], tuple[date, Decimal, float]] = {}
     for booked in bookings.receipts:
         r = booked.record
         if (
@@ -50,7 +69,7 @@ def invoiced(house: House, bookings: Bookings, on: date) -> tuple[Invoiced, ...]
             and r.delivered_on <= on
             and r.delivered_on >= last.get((r.vendor, r.code), (date.min,))[0]
         ):
-            last[r.vendor, r.code] = r.delivered_on, r.price
+            last[r.vendor, r.code] = r.delivered_on, r.price, r.packs
     placed: dict[tuple[str, str, Decimal], date] = {}
     for p in bookings.orders:
         if p.price is not None:
@@ -59,14 +78,24 @@ def invoiced(house: House, bookings: Bookings, on: date) -> tuple[Invoiced, ...]
     found = []
     for offer in (o for i in house.ingredients.values() for o in i.offers):
         known = last.get((offer.vendor, offer.code))
-        if known is None or not offer.price or offer.breaks:
+        if known is None or not offer.price:
             continue
-        since, price = known
-        file_price = offer.price_per if offer.price_per is not None else offer.price
-        first = placed.get((offer.vendor, offer.code, offer.price.quantize(CENT)))
+        since, price, packs = known
+        pack_price, file_price = price_at(offer, packs), quoted_price(offer, packs)
+        if pack_price is None or file_price is None:
+            continue
+        first = placed.get((offer.vendor, offer.code, pack_price.quantize(CENT)))
         if first is not None and first <= since and abs(price - file_price) >= CENT / 2:
-            found.append(Invoiced(offer, price, file_price, since))
+            found.append(Invoiced(offer, price, file_price, since, packs))
     return tuple(found)
+
+
+def steps_of(offer: Offer) -> Steps:
+    """(packs, price from that many on) of an offer, the first from none, as they are quoted in the file."""
+    if offer.price_per is None or not offer.price:
+        return ((0, offer.price or Decimal(0)), *offer.breaks)
+    ratio = offer.price_per / offer.price
+    return ((0, offer.price_per), *((least, price * ratio) for least, price in offer.breaks))
 
 
 def at_invoiced_prices(house: House, found: Iterable[Invoiced]) -> House:
@@ -79,9 +108,14 @@ def at_invoiced_prices(house: House, found: Iterable[Invoiced]) -> House:
         one = prices.get((offer.vendor, offer.code))
         if one is None or offer.price is None:
             return offer
-        if offer.price_per is None:
-            return replace(offer, price=one.quoted)
-        return replace(offer, price=offer.price * one.quoted / offer.price_per, price_per=one.quoted)
+        (_, first), *breaks = one.steps
+        ratio = Decimal(1) if offer.price_per is None else offer.price / offer.price_per
+        return replace(
+            offer,
+            price=first * ratio,
+            price_per=None if offer.price_per is None else first,
+            breaks=tuple((least, price * ratio) for least, price in breaks),
+        )
 
     goods = {
         key: replace(item, offers=tuple(map(priced, item.offers))) for key, item in house.ingredients.items()
