@@ -108,14 +108,14 @@ ALLERGEN_WARNING = (
 class Caution:
     """What is usually minded with one hazard in one country.
 
-    `source` names the documents in which the text was read; it is empty where nothing was, and the text then
+    `sources` names the documents in which the text was read; it is empty where nothing was, and the text then
     names what to ask for.
     """
 
     hazard: str
     title: str
     text: str
-    source: str
+    sources: tuple[str, ...]
 
 
 @cache
@@ -130,7 +130,7 @@ def caution(hazard: str, food_law: str = "") -> Caution:
     title = american if food_law == US and american else british
     said = _rules().get((hazard, food_law), ((_NO_LAW, ""),))
     sources = dict.fromkeys(source for _, source in said if source)
-    return Caution(hazard, title, " ".join(text for text, _ in said), "; ".join(sources))
+    return Caution(hazard, title, " ".join(text for text, _ in said), tuple(sources))
 
 
 def food_law_of(country: str, currency: str) -> str:

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 
 from ordering.amounts import plural, shown
 from ordering.days import format_day
-from ordering.pages.parts import Block, heads, said_all, stacked, titled
+from ordering.pages.parts import Block, heads, titled
 from ordering.pages.start_list import coming_starts
 from ordering.records.books import Lot
 from ordering.records.house import House
@@ -27,7 +27,7 @@ STATES = IN_PROCESS, TO_BE_STARTED, READY = ("in process", "to be started", "rea
 EPS = 5e-4  # less than that of a lot is a rest of rounding
 LONG_DAYS = 3  # a making of so many days is worth following on a time line
 LONG_STARTS = 7  # and a start of so many; the others stand on the start list
-MOST_DRAWN = 20  # what a page holds, as bars and as a table; the count sheet has every lot
+MOST_DRAWN = 17  # what a page holds, as bars and as a table; the count sheet has every lot
 MOST_USE_DAYS = 21  # what keeps for months is drawn no longer than this
 PIXELS_A_ROW = 18
 EXCEL_DAY_0 = date(1899, 12, 30).toordinal()  # day 0 of a workbook's date numbers
@@ -74,13 +74,10 @@ def spans(house: House, plan: Plan) -> tuple[Span, ...]:
 
 
 def ageing_sheet(house: House, plan: Plan) -> Sheet:
-    """The chart, and under it the table it is drawn from."""
+    """The chart, and under it the table it is drawn from; to be left out where there are no `spans`."""
     found = spans(house, plan)
     title = AMERICAN if house.is_american else BRITISH
     top = titled(f"{title} and in process", f"{house.name}, {format_day(plan.on)}")
-    if not found:
-        rows, tables = stacked([top, said_all([f"Nothing is {title.lower()} or in process."])])
-        return Sheet(title, rows, WIDTHS, tables=tables)
     at = len(top.rows)
     height = 90 + 18 * min(len(found), MOST_DRAWN)
     room = Block(((),) * math.ceil(height / PIXELS_A_ROW))

@@ -66,12 +66,20 @@ def hazards_of(house: House, start: Start) -> tuple[str, ...]:
 
 
 def caution_block(cautions: Sequence[Minded], n_columns: int) -> list[Block]:
-    """Blocks for under a list of so many columns; none where there is no hazard."""
+    """Blocks for under a list of so many columns, each source named once; none where there is no hazard."""
     if not cautions:
         return []
-    rows = [row for one in cautions for row in _rows(one, n_columns)]
+    sources = _sources(cautions)
+    rows = [row for one in cautions for row in _rows(one, sources, n_columns)]
+    if sources:
+        named = "; ".join(f"[{n}] {source}" for n, source in enumerate(sources, 1))
+        rows.append((Cell(f"Sources: {named}.", "wrap", span=n_columns),))
     rows.append((Cell(DEFER, "strong wrap", span=n_columns),))
     return [section("Cautions"), Block(tuple(rows))]
+
+
+def _sources(cautions: Sequence[Minded]) -> list[str]:
+    return list(dict.fromkeys(source for one in cautions for source in one.caution.sources))
 
 
 def door_rows(house: House, items: Sequence[str], n_columns: int) -> list[Row]:
@@ -83,20 +91,23 @@ def door_rows(house: House, items: Sequence[str], n_columns: int) -> list[Row]:
     rows: list[Row] = [
         (Cell(f"{one.caution.title}. {one.caution.text}", "small wrap", span=n_columns),) for one in found
     ]
-    sources = "; ".join(one.caution.source or NO_SOURCE for one in found)
+    sources = "; ".join(_sources(found)) or NO_SOURCE
     return [*rows, (Cell(f"{DEFER} Source: {sources}", "quiet small wrap", span=n_columns),)] if found else []
 
 
-def caution_parts(n_rows: int, n_cautions: int) -> tuple[int, ...]:
+def caution_parts(n_rows: int, cautions: Sequence[Minded]) -> tuple[int, ...]:
     """Rows at which the cautions that end a sheet of so many rows begin, the first with its heading."""
-    first = n_rows - 1 - ROWS_A_CAUTION * n_cautions  # the last row says who decides
-    parts = [first + ROWS_A_CAUTION * n for n in range(n_cautions)]
+    n_last = 1 + bool(_sources(cautions))  # the sources, and who decides
+    first = n_rows - n_last - ROWS_A_CAUTION * len(cautions)
+    parts = [first + ROWS_A_CAUTION * n for n in range(len(cautions))]
     return (first - ROWS_A_HEADING, *parts[1:]) if parts else ()
 
 
-def _rows(one: Minded, n_columns: int) -> tuple[Row, ...]:
+def _rows(one: Minded, sources: Sequence[str], n_columns: int) -> tuple[Row, ...]:
     about = f": {listed(one.names, MOST_NAMED)}" if one.names else ""
+    numbers = ", ".join(str(sources.index(source) + 1) for source in one.caution.sources)
+    read_in = f"[{numbers}]" if numbers else f"Source: {NO_SOURCE}."
     return (
         (Cell(f"{one.caution.title}{about}", "strong wrap", span=n_columns),),
-        (Cell(f"{one.caution.text} Source: {one.caution.source or NO_SOURCE}.", "wrap", span=n_columns),),
+        (Cell(f"{one.caution.text} {read_in}", "wrap", span=n_columns),),
     )

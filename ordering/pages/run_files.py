@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from ordering.pages.ageing import ageing_sheet
+from ordering.pages.ageing import ageing_sheet, spans
 from ordering.pages.allergen_sheet import allergen_sheet
 from ordering.pages.calendar import calendar
 from ordering.pages.forecast_page import dishes_sheets, forecast_sheet
@@ -76,7 +76,7 @@ def run_files(
 
 
 def order_book(house: House, plan: Plan) -> Workbook:
-    """Today, short, use first, ageing, forecast, dishes, allergens.
+    """Today, short, use first, ageing, forecast, dishes, allergens; no sheet that would say there is nothing.
 
     What another sheet holds is not printed here again: starts and cautions stand in the start list, what each
     vendor brings in its order sheet, pars in `pars.csv`, why a line is ordered in `explain`.
@@ -85,9 +85,9 @@ def order_book(house: House, plan: Plan) -> Workbook:
         title=f"Order book of {house.name}, {plan.on.isoformat()}",
         sheets=(
             today_sheet(house, plan),
-            shortages_sheet(house, plan),
-            use_first_sheet(house, plan),
-            ageing_sheet(house, plan),
+            *([shortages_sheet(house, plan)] if plan.shortages else []),
+            *([use_first_sheet(house, plan)] if plan.netting.expiring else []),
+            *([ageing_sheet(house, plan)] if spans(house, plan) else []),
             forecast_sheet(house, plan),
             *dishes_sheets(house, plan),
             allergen_sheet(house, plan.on),

@@ -31,6 +31,7 @@ from ordering.records.plan import Plan, Start, Taken
 
 COLUMNS = ("done", "make", "how much", "ready", "take")
 WIDTHS = (5.0, 22.5, 9.6, 10.8, 45.2)
+LETTER_IS_WIDER = 3.0  # digits of column width than A4
 N_DAYS = 7
 ANY_STATION = "Kitchen"
 
@@ -98,13 +99,13 @@ def _starts_sheet(house: House, plan: Plan, starts: Sequence[Start]) -> Sheet:
     return Sheet(
         title="Starts",
         rows=laid,
-        widths=WIDTHS,
+        widths=(*WIDTHS[:-1], WIDTHS[-1] + LETTER_IS_WIDER * (paper(house) == "letter")),
         repeat=(head, head) if starts else None,
         freeze=head + 1 if starts else 0,
         footer=f"{house.name}: start list, made {plan.on.isoformat()}",
         tables=tables,
-        parts=(head + 1, *caution_parts(len(laid), len(minded))) if starts else (),
-        row_height=14.0,
+        parts=(head + 1, *caution_parts(len(laid), minded)) if starts else (),
+        row_height=15.0,
     )
 
 

@@ -16,7 +16,7 @@ from ordering.write.styles import SIZE, properties
 
 MOST_POINTS = 409.0
 LINE_SPACING = 1.25
-PADDING = 2.0
+PADDING = 1.5
 CELL_PADDING = 0.7  # of a column's width, in digits
 # Advance widths of Arial in thousandths of its size (Adobe Core 14 font metrics, Helvetica), where they
 # are not that of a digit. Bold letters are a tenth wider at most.
@@ -116,7 +116,7 @@ def row_heights(sheet: Sheet) -> dict[int, float]:
             line, room_a_digit = _line_and_room(cell.style)
             n_lines = 1
             if room_a_digit and type(cell.value) is str:
-                width = sum(sheet.widths[column : column + cell.span])
+                width = sum(sheet.widths[column : column + cell.span]) + COLUMN_GAP * (cell.span - 1)
                 n_lines = _n_lines(cell.value, (width - CELL_PADDING) * room_a_digit)
             needed = max(needed, n_lines * line + PADDING)
             column += cell.span

@@ -55,7 +55,7 @@ STYLES: Mapping[str, Mapping[str, object]] = {
     "rule": {"top": 1},
     "total": {"top": 1, "bold": True},
     "box": {"border": 1, "border_color": HAIR},
-    "tick": {"border": 1, "border_color": HAIR, "font_size": 12},  # a box that a wet thumb or a pen hits
+    "tick": {"border": 1, "border_color": HAIR},  # a box that a wet thumb or a pen hits
     "shade": {"bg_color": SHADE},
     "bar": {"bg_color": "#BFBFBF"},
     "dark": {"bg_color": "#404040", "font_color": "#FFFFFF"},

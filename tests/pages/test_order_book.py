@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -132,22 +133,20 @@ def test_placings_come_by_cut_off_with_their_fees() -> None:
     assert list(found) == sorted(found, key=lambda one: one.order_by)
 
 
-def test_nothing_to_do_is_said_on_every_sheet() -> None:
+def test_nothing_to_do_is_said_today_and_takes_no_sheet() -> None:
     plan = replace(
         PLAN,
         buying=replace(PLAN.buying, orders=(), outlook=(), pars=(), notes=(), bound_gap=None),
-        netting=replace(PLAN.netting, starts=(), warnings=()),
+        netting=replace(PLAN.netting, starts=(), warnings=(), expiring=()),
         opening=replace(PLAN.opening, lots=(), scheduled=()),
         shortages=(),
         pegging=(),
         doubts=(),
     )
-    text = str(order_book(HOUSE, plan).sheets)
-    for words in (
-        *("Nothing to order", "Nothing to start", "Nothing should run short"),
-        "Nothing is ageing",
-    ):
-        assert words in text
+    today, *others = order_book(HOUSE, plan).sheets
+    for words in ("Nothing to order", "Nothing to start", "Nothing should run short"):
+        assert words in str(today)
+    assert [sheet.title for sheet in others] == ["Forecast", "Dishes", "Allergens"]
     assert workbook_bytes(order_book(HOUSE, plan))
 
 
@@ -256,7 +255,10 @@ def test_starts_after_the_coming_week_wait() -> None:
 def test_cautions_stand_under_the_work_with_source_and_who_decides() -> None:
     texts = [str(cell.value) for row in starts_sheet(HOUSE, PLAN).rows for cell in row]
     assert any("Dry ageing" in text and "Rib of beef, 35 days" in text for text in texts)
-    assert sum(" Source: " in text for text in texts) == 5
+    (sources,) = [text for text in texts if text.startswith("Sources: [1] ")]
+    named = {n for text in texts if text != sources for n in re.findall(r"(?:\[|, )([0-9]+)(?=[],])", text)}
+    assert named == set(re.findall(r"\[([0-9]+)\] ", sources)), "each source is named once, and used"
+    assert sum("Source: none was read" in text for text in texts) == 1
     assert texts[-1] == "Local code and licensed practice decide. No sheet can say that food is safe."
 
 

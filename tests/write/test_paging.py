@@ -68,7 +68,7 @@ def test_no_page_holds_more_than_fits(lengths: list[int]) -> None:
 def test_rows_are_as_high_as_their_letters_ask(text: str, n_lines: int) -> None:
     """Arial 10: a column of twenty digits has room for 19.3 x 556 thousandths of a letter's size."""
     sheet = Sheet("x", ((Cell(text, "wrap"),),), (20.0,), row_height=5.0)
-    assert row_heights(sheet)[0] == pytest.approx(n_lines * 12.5 + 2)
+    assert row_heights(sheet)[0] == pytest.approx(n_lines * 12.5 + 1.5)
 
 
 def test_a_column_is_wide_enough_for_every_day_in_it() -> None:
