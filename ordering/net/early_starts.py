@@ -25,7 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ordering.net.batches import rolled
-from ordering.net.lots import EPS, Days, Lots, draw
+from ordering.net.lots import EPS, Days, Lots, draw, median
 from ordering.net.making import most_batches
 from ordering.net.problem import EarlyStart, Problem, by_ready, gross_of, parcels_of, terms_of
 from ordering.net.shelf_life import dated_parts
@@ -54,7 +54,7 @@ def early_starts(problem: Problem, plan: Planned) -> dict[str, tuple[EarlyStart,
         lots = sorted(plan.left.get(item, {}).items(), key=lambda x: x[0][2])
         users = list(_users(problem, item)) if lots else ()
         for (_, first, last), (_, left) in lots:
-            spare = float(np.median(left))
+            spare = median(left) if users else 0.0
             for recipe, each, at, is_dated in users:
                 day = _last_day(problem, recipe, first - at, last - at)
                 share = _share(plan, recipe, item, each)
@@ -165,7 +165,7 @@ def _worth_it(
     until = min(int(terms.last[ready]), until)
     made = by_ready(own, recipe.takes_days)
     later = made[ready + 1 : until + 1].sum(axis=0)
-    if np.median(later) <= EPS:
+    if median(later) <= EPS:
         return None
     gross = gross_of(problem, plan.starts, recipe.id, until + 1)
     parcels = parcels_of(problem, plan.starts, recipe.id, plan.oldest.get(recipe.id))
@@ -177,8 +177,8 @@ def _worth_it(
     done = sum(one.batches - one.own for one in begun)
     most = most_batches(recipe)
     room = np.inf if most is None else most - float(own[day].max())
-    batches = min(spare, room, float(np.median(later)) - done)
-    used = float(np.median(wanted)) - done
+    batches = min(spare, room, median(later) - done)
+    used = median(wanted) - done
     most_used = min(batches, used + 1 - least)
     batches = (
         float(np.floor(most_used / recipe.step + EPS)) * recipe.step

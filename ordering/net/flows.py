@@ -214,11 +214,15 @@ def _together(problem: Problem, value: Worth, wanted: Mapping[str, Wanted]) -> d
         if part is not None:
             parts[part.window].append(part)
     found: dict[str, int] = {}
+    eaten_by: dict[str, list[str]] = defaultdict(list)
+    for dish, of_dish in value.takes.items():
+        for item in of_dish.keys() & wanted.keys():
+            eaten_by[item].append(dish)
     for window, mine in parts.items():
         items = {part.item for part in mine}
-        takes = {d: {i: n for i, n in of.items() if i in items} for d, of in value.takes.items()}
-        takes = {d: of for d, of in takes.items() if of}
-        portions = {d: problem.portions_by_day(d)[slice(*window)].sum(axis=0) for d in takes}
+        dishes = sorted({dish for item in items for dish in eaten_by[item]})
+        takes = {d: {i: each for i, each in value.takes[d].items() if i in items} for d in dishes}
+        portions = {d: problem.portions_by_day(d)[slice(*window)].sum(axis=0) for d in dishes}
         found |= packs_together(mine, Eaters(portions, value.portions, takes))
     return found
 

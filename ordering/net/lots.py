@@ -17,6 +17,13 @@ Days = NDArray[np.int64]
 EPS = 1e-9
 
 
+def median(values: Array) -> float:
+    """The median of some values, [path]; several times as fast as NumPy's on so few."""
+    ordered = np.sort(values)
+    middle = ordered.size // 2
+    return float(ordered[middle] if ordered.size % 2 else (ordered[middle - 1] + ordered[middle]) / 2)
+
+
 @dataclass(frozen=True, slots=True)
 class Parcel:
     """A quantity usable from day index `first` to `last`, both inclusive.
@@ -35,7 +42,8 @@ class Parcel:
     @property
     def mean(self) -> float:
         """Its quantity, mean over paths."""
-        return float(self.quantity.mean()) if isinstance(self.quantity, np.ndarray) else self.quantity
+        quantity = self.quantity
+        return float(quantity.sum()) / quantity.size if isinstance(quantity, np.ndarray) else quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +76,7 @@ class Drawn:
         expired = np.zeros(self.gross.shape[0])
         for one in self.taken:
             if one.parcel.last + 1 < expired.size:
-                rest = float(one.left.mean())
+                rest = float(one.left.sum()) / one.left.size
                 expired[one.parcel.last + 1] += rest if rest > EPS else 0.0
         return expired
 

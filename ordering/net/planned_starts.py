@@ -115,7 +115,8 @@ def store_of(
             comes_on = first if due == 0 else order.deliver_on
             store.lots[order.item].append(RemainingLot(due, last, order.quantity, None, comes_on))
     for item in sorted(items):
-        falls, lasts = flows[item].by_product, _last_off(problem, found, item)
+        falls = flows[item].by_product
+        lasts = _last_off(problem, found, item) if falls.any() else {}
         for t in np.flatnonzero(falls > EPS).tolist():
             last = lasts.get(t, n_days)
             comes_on = problem.forecast.days[t]

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ordering.net.batches import gather, is_tight, limited, planned, rolled, whole, whole_batches
-from ordering.net.lots import EPS, Days, Drawn, Lots, draw, left_over
+from ordering.net.lots import EPS, Days, Drawn, Lots, draw, left_over, median
 from ordering.net.making import Making
 from ordering.net.problem import Problem, by_ready, by_start, with_early
 from ordering.net.safety_stock import Held, Pieces, Stake, draw_off, held, worth_holding
@@ -168,7 +168,7 @@ def _same_day(wanted: Array, terms: Making, until: int) -> tuple[Held, Array]:
     """
     rest, amounts, room = wanted.copy(), np.zeros(wanted.shape[0]), terms.room() * terms.makes
     for day in _chances(terms, until, wanted.shape[0])[:-1]:
-        amount = float(np.median(rest[day]))
+        amount = median(rest[day])
         if terms.is_whole:
             amount = float(whole(np.array([amount / terms.makes]), terms.step)[0]) * terms.makes
         amounts[day] = min(amount, room[day])

@@ -28,8 +28,6 @@ import numpy as np
 from ordering.net.lots import EPS, Days
 from ordering.records.plan import Array
 
-WEEK = 7
-
 
 @dataclass(frozen=True, slots=True)
 class Stake:
@@ -66,16 +64,17 @@ class Stake:
             money = money + (more - less) * np.maximum(short - share * need, 0.0)
         return money
 
-    def rate(self, held: Array, need: Array) -> Array:
+    def rate(self, held: Array, need: Array, met: Array) -> Array:
         """Money that a little more than each amount held saves, mean over paths of a need.
 
-        held : [amount]; need : [path], in order
+        held : [amount]; need : [path], in order; met : [amount], share of the paths that need no more
         """
-        saved, before, reached = np.zeros(held.size), 0.0, 0.0
-        for share, money in self.losses:
+        reached, before = self.losses[0]
+        saved = before * (1.0 - met)
+        for share, money in self.losses[1:]:
             beyond = 1.0 - _share_below(need * (1.0 - reached), held)
             saved += (money - before) * beyond
-            before, reached = money, share
+            reached, before = share, money
         return saved
 
 
@@ -144,7 +143,7 @@ def held(
             amount = min(amount, float(most[day]))
         amounts[day] = amount
         draw_off(rest[day : int(last[day]) + 1], amount)
-        enough[day:following] = float((rest[day:until].sum(axis=0) <= EPS).mean())
+        enough[day:following] = np.count_nonzero(rest[day:until].sum(axis=0) <= EPS) / rest.shape[1]
     return Held(amounts, rest, enough)
 
 
@@ -158,8 +157,9 @@ def worth_holding(now: Array, total: Array, stake: Stake, pieces: Pieces, days: 
     in_order = np.sort(now)
     amounts = np.concatenate(([0.0], in_order))
     spoilt: Array | float = 0.0 if np.isinf(total[0]) else _share_below(np.sort(total), amounts)
-    kept = _share_below(in_order, amounts) - spoilt
-    gain = stake.share * stake.rate(amounts, in_order) - stake.cost * spoilt - stake.a_day * days * kept
+    met = _share_below(in_order, amounts)
+    gain = stake.share * stake.rate(amounts, in_order, met)
+    gain = gain - stake.cost * spoilt - stake.a_day * days * (met - spoilt)
     amount = float(amounts[np.argmax(gain <= 0.0)])
     if pieces.size:
         amount = min(amount, _pieces_that_pay(now, total, stake, pieces.size, days) * pieces.size)
@@ -222,12 +222,10 @@ def _first_gain(rest: Array, day: int, until: int, last: Days, stake: Stake, siz
 def draw_off(need: Array, amount: float | Array) -> None:
     """Take an amount, a number or [path], off a need, day after day. need : [day, path], changed."""
     left = np.broadcast_to(amount, need.shape[1:]).astype(float)
-    for first in range(0, need.shape[0], WEEK):  # a week at a time: most of it is gone within the first
-        asked = need[first : first + WEEK]
-        met = np.minimum(np.cumsum(asked, axis=0), left)
-        asked[0] -= met[0]
-        asked[1:] -= np.diff(met, axis=0)
+    for asked in need:
+        met = np.minimum(asked, left)
+        asked -= met
         asked[asked < EPS] = 0.0
-        left -= met[-1]
+        left -= met
         if left.max() <= EPS:
             break
