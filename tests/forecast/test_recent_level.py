@@ -98,3 +98,21 @@ def test_half_of_what_the_last_weeks_add_is_left_after_two_months():
     lift = np.log(with_levels(mean, y, np.array([1.0]), 5.0)[0, 0, 2] / 5000)
     assert lift[0] == pytest.approx(np.log(2) * 0.99, rel=0.01)
     assert lift[59] / lift[0] == pytest.approx(0.99**59, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("days_ago", "lifted"), [(4, [True] * 3), (5, [True, True, False]), (11, [True, False, False])]
+)
+def test_levels_are_of_the_last_twenty_eight_ten_and_four_days(days_ago, lifted):
+    y = np.full((1, 1, 28 + 7), 100.0)
+    y[0, 0, 28 - days_ago] = 200.0
+    found = with_levels(np.full(y.shape, 100.0), y, np.ones(1), 0.15)[0, 0, 2:, 0]
+    assert (found > 100).tolist() == lifted
+
+
+def test_a_weekday_is_believed_to_stray_by_a_tenth():
+    """A gamma of mean 1 and deviation 0.1 counts as a hundred guests: 4 x 150 for 100 are 700 of 500."""
+    y = np.full((1, 1, 28 + 7), 100.0)
+    y[0, 0, 0:28:7], y[0, 0, 1:28:7] = 150.0, 50.0
+    found = with_levels(np.full(y.shape, 100.0), y, np.ones(1), 0.15)[0, 0, 1]
+    assert found[:3].tolist() == pytest.approx([140.0, 60.0, 100.0])
