@@ -58,7 +58,7 @@ FILES = {
     "2026-11-26,sallowgate-butchers,SB-180,0,,,\n",
     "counted.csv": "counted_on,item,quantity,unit\n2026-11-26,strong-flour,40,kg\n",
     "waste.csv": "date,item,quantity,unit,reason\n2026-11-25,strong-flour,1,kg,spilt\n",
-    "batches.csv": "started_on,recipe,drawn,made,unit\n2026-11-25,duck-jus,4,2,l\n",
+    "batches.csv": "started_on,recipe,drawn,made,unit\n2026-11-25,duck-jus,,2,l\n",
 }
 MOST_SECONDS, MOST_OF_A_FIRST_COUNT = 10.0, 5.0
 
