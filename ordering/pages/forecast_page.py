@@ -29,7 +29,8 @@ N_DAYS, N_DISH_DAYS = 14, 7
 LEAST_DRAWN = 4  # services: fewer make no line
 CHART_ROWS, CHART_HEIGHT, CHART_WIDTH = 7, 124, 600
 MOST_SIDE_BY_SIDE = 11  # services of the week on one sheet of dishes
-NAME_WIDTH, SLOT_WIDTH, A_MARK = 30.0, 6.5, 0.6  # digits of width; a bracket or space takes part of one
+NAME_WIDTH, SLOT_WIDTH, GAP = 28.5, 6.5, 0.75  # digits of width
+A_MARK, A_LETTER, A_NARROW, NARROW = 0.6, 1.08, 0.55, "fijlrt"  # digits that a bracket, a bold letter takes
 LOW, HIGH = QUANTILES.index(0.05), QUANTILES.index(0.95)
 
 
@@ -91,7 +92,10 @@ def _dishes_sheet(house: House, plan: Plan, slots: Sequence[int], n: int) -> She
     )
     names = ["dish", *(_slot_said(forecast.slots[slot]) for slot in slots)]
     rows = [_dish_row(house, forecast, d, slots) for d in dishes]
-    widths = (NAME_WIDTH, *(_slot_width(row[n].value for row in rows) for n in range(1, len(names))))
+    widths = (
+        NAME_WIDTH,
+        *(_slot_width(name, (row[n].value for row in rows)) for n, name in enumerate(names[1:], 1)),
+    )
     sheet = Sheet(
         title=f"{DISHES_TITLE} {n + 1}" if n else DISHES_TITLE,
         rows=(),
@@ -100,15 +104,17 @@ def _dishes_sheet(house: House, plan: Plan, slots: Sequence[int], n: int) -> She
         footer=f"{house.name}: portions, {plan.on.isoformat()}",
         row_height=14.0,
     )
-    listing = Block((heads(names, names[1:]), *rows), "portions")
+    head = (*heads(names[:1]), *(Cell(name, "head number") for name in names[1:]))
+    listing = Block((head, *rows), "portions")
     top = titled("Portions", note, across=len(widths))
     return with_table(sheet, top, listing, "No dish is expected in these days.")
 
 
-def _slot_width(values: Iterable[Value]) -> float:
-    """Digits of width for the longest of a service's figures."""
-    texts = [str(value or "") for value in values]
-    return max(SLOT_WIDTH, *(sum(1.0 if c.isdigit() else A_MARK for c in text) + 0.7 for text in texts), 0.0)
+def _slot_width(name: str, values: Iterable[Value]) -> float:
+    """Digits of width for the longest word of a service's heading and the longest of its figures."""
+    words = [sum(A_NARROW if c in NARROW else A_LETTER for c in word) for word in name.split()]
+    figures = [sum(1.0 if c.isdigit() else A_MARK for c in str(value or "")) for value in values]
+    return max(SLOT_WIDTH, *(wide + GAP for wide in (*words, *figures)))
 
 
 def _coming(plan: Plan, n_days: int) -> list[int]:

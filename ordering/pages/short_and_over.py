@@ -30,7 +30,7 @@ from ordering.texts import listed
 
 SHORT = "Short"
 SHORT_COLUMNS = ("when", "item", "short", "why", "dishes", "what to do")
-SHORT_WIDTHS = (11.5, 17.0, 9.5, 22.0, 23.0, 44.0)
+SHORT_WIDTHS = (12.5, 16.0, 9.5, 22.0, 23.0, 44.0)
 MOST_REMEDIES = 3
 BETWEEN = "; "  # between the dishes, and between the remedies, of one shortage
 EPS = 1e-6  # of a pack
