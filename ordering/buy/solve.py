@@ -16,9 +16,7 @@ from ordering.buy.model import Model, Packs, build
 from ordering.buy.program import Answer, solved
 from ordering.records.buying import DeliveryKey
 
-NODES = 200
-"""Branchings at most in a decision of ordinary size."""
-GAPS = ((600, 5e-4, NODES), (1500, 1e-3, NODES // 10), (10**9, 3e-3, 1))
+GAPS = ((600, 5e-4, 1000), (1500, 1e-3, 20), (10**9, 3e-3, 1))
 """Whole-number choices up to which the search stops within a part of the least cost, or after so many
 branchings; held to a tenth of a per cent of the day's spend in `tests/bench/buying.py near`."""
 
@@ -90,7 +88,7 @@ def _completed(model: Model, problem: BuyingProblem, packs: Packs) -> Answer | N
     low, high = model.program.low.copy(), model.program.high.copy()
     for column, value in _columns_of(model, problem, packs).items():
         low[column] = high[column] = value
-    return solved(replace(model.program, low=low, high=high), GAPS[0][1], NODES)
+    return solved(replace(model.program, low=low, high=high), *GAPS[0][1:])
 
 
 def _columns_of(model: Model, problem: BuyingProblem, packs: Packs) -> dict[int, float]:

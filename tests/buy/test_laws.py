@@ -19,7 +19,8 @@ from ordering.buy.orders import choose_orders
 from ordering.buy.requirements import delivery_constraints
 from ordering.records.plan import Requirement
 
-KITCHENS = st.tuples(st.integers(2, 12), st.integers(1, 4), st.integers(0, 20), st.sampled_from((1.0, 3.0)))
+KITCHENS = st.sampled_from([(2 + 5 * k % 11, 1 + k % 4, k, (1.0, 3.0)[k // 4 % 2]) for k in range(16)])
+"""Ingredients, vendors, seed and scale of the minimums; a stock of them, so that the laws share decisions."""
 MODEST = settings(max_examples=8)
 
 
@@ -36,6 +37,11 @@ def covers_of(home, requirements, chances):
         for i, r in requirements.items()
     ]
     return [c for c in found if c is not None and c.pairs]
+
+
+@cache
+def proved(size):
+    return decided(*opened(size)[:3])
 
 
 def decided(home, requirements, chances):
@@ -187,8 +193,7 @@ def _value(home, more):
 @given(KITCHENS)
 @MODEST
 def test_the_bound_is_below_the_cost_and_the_gap_is_told(size):
-    home, requirements, chances, _, buying = opened(size)
-    decision = decided(home, requirements, chances)
+    buying, decision = opened(size)[-1], proved(size)
     assert decision.bound <= decision.cost + 1e-6
     assert buying.bound_gap is not None
     assert buying.bound_gap >= 0

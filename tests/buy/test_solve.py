@@ -210,6 +210,12 @@ def test_with_parts_of_packs_allowed_the_cost_is_near_that_of_whole_ones():
     assert decision.cost - lowest.cost < 0.03 * solve.today(question, decision.packs)
 
 
+def test_a_small_house_is_proved_to_a_tenth_of_a_per_cent_whatever_its_minimums():
+    """With a fifth of the branchings a small house may have, 3.4 % would be left open."""
+    home, requirements, chances, _ = kitchen(12, 3, 4, 3.0)
+    assert solve.decide(asked(home, requirements, chances)).gap < 0.001
+
+
 @pytest.mark.parametrize("n_items", [8, 30])
 def test_goods_that_keep_come_with_one_delivery_where_each_has_a_fee(n_items):
     """A vendor comes every day for a fee of 120.00; one of each thing is wanted a day."""
