@@ -11,8 +11,8 @@
 
 Rows named `gross_requirement` and `scheduled_receipt` are given, the others are expected; a row that is
 not drawn is not compared. The head says `on hand N`, `lead time N days`, `packs of N` (or `any`),
-`by halves`, `keeps N days`, `largest N`, `par N`, and `use by N` for the day after which what is on hand
-is past. Where
+`by halves`, `keeps N days`, `largest N`, `smallest N`, `room N` (under way at one time), `par N`, and `use by
+N` for the day after which what is on hand is past. Where
 `material comes 1 5` on these days it `lasts N days`; else it can be had on any day. `closed 3 4` are days on
 which nobody is served.
 """
@@ -47,6 +47,8 @@ class Grid:
     keeps_days: int | None
     by_halves: bool
     largest: float | None
+    smallest: float | None
+    room: float | None
     par: float | None
     use_by: int | None
     comes: tuple[int, ...]
@@ -79,6 +81,8 @@ def read(text: str) -> Grid:
         keeps_days=_whole(_said(head, r"keeps (\d+)")),
         by_halves="by halves" in head,
         largest=_said(head, r"largest ([\d.]+)"),
+        smallest=_said(head, r"smallest ([\d.]+)"),
+        room=_said(head, r"room ([\d.]+)"),
         par=_said(head, r"par ([\d.]+)"),
         use_by=_whole(_said(head, r"use by (\d+)")),
         comes=_days(head, r"material comes ([\d ]+)"),
@@ -117,6 +121,8 @@ def netted(grid: Grid) -> Netting:
                 takes_days=grid.lead_days,
                 keeps_days=grid.keeps_days,
                 largest=grid.largest,
+                smallest=grid.smallest,
+                room=grid.room,
                 par=grid.par,
             )
         ],

@@ -129,11 +129,15 @@ def _rules(run: RunFacts, item: str) -> str:
         else "or any part of one"
     )
     text = f"A batch is {size}, {scaled}"
+    if facts.get("smallest"):
+        text += f", never less than {amount(facts['smallest'], facts['unit'])}"
     text += f"; it takes {counted(facts['takes'], 'day')}" if facts["takes"] else "; it is made on the day"
     if facts["keeps"] is not None:
         text += f" and keeps {counted(facts['keeps'], 'day')}" if facts["keeps"] else " for that day only"
     if facts["largest"] is not None:
         text += f"; at most {amount(facts['largest'], facts['unit'])} in one day"
+    if facts.get("room"):
+        text += f"; at most {amount(facts['room'], facts['unit'])} under way at one time"
     return text + "."
 
 

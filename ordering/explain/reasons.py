@@ -209,6 +209,8 @@ def _made(plan: Plan, recipe: Recipe, flow: ItemFlow) -> dict[str, Any]:
         **({"step": recipe.step} if recipe.step < 1 else {}),
         "takes": recipe.takes_days,
         "largest": recipe.largest,
+        **({"smallest": recipe.smallest} if recipe.smallest else {}),
+        **({"room": recipe.room} if recipe.room else {}),
         "lines": lines,
         "also_makes": [[item, _number(quantity)] for item, quantity in recipe.also_makes],
     }

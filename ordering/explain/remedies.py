@@ -48,6 +48,9 @@ def _ways_to_make(spell: ShortSpell) -> list[str]:
     """Ways to make it: more makings than planned, an earlier start, or wait until it is ready."""
     recipe = spell.house.recipes[spell.item]
     ready = spell.today + timedelta(days=recipe.takes_days)
+    if spell.cause == "capacity" and recipe.room is not None:
+        more = short_amount(spell.short, recipe.unit)
+        return [f"make room for {more} more, or start it as room comes free"]
     if spell.cause == "capacity" and recipe.largest is not None:
         more, room = short_amount(spell.short, recipe.unit), amount(recipe.largest, recipe.unit)
         return [f"make room for {more} more than the {room} a day, or start it a day earlier"]

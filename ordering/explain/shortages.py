@@ -160,6 +160,9 @@ def _no_time(spell: ShortSpell, day: ShortDay) -> str:
 
 def _capacity(spell: ShortSpell, day: ShortDay) -> str:
     recipe = spell.house.recipes.get(spell.item)
+    if recipe is not None and recipe.room is not None:
+        a_day = "" if recipe.largest is None else f", {shown(recipe.largest, recipe.unit)} started in one day"
+        return f"no room: only {shown(recipe.room, recipe.unit)} can be under way at one time{a_day}"
     if recipe is None or recipe.largest is None:
         return "no room: more is needed than can be made"
     return f"no room: only {shown(recipe.largest, recipe.unit)} can be started in one day"

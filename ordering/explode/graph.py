@@ -114,9 +114,15 @@ def folded(house: House) -> House:
                 recipe,
                 makes=makes,
                 lines=tuple(x for x in recipe.lines if x not in own),
-                largest=None if recipe.largest is None else recipe.largest * makes / recipe.makes,
+                largest=_part(recipe.largest, makes / recipe.makes),
+                smallest=_part(recipe.smallest, makes / recipe.makes),
+                room=_part(recipe.room, makes / recipe.makes),
             )
     return replace(house, recipes=recipes)
+
+
+def _part(amount: float | None, share: float) -> float | None:
+    return None if amount is None else amount * share
 
 
 def _uses(lines: Iterable[tuple[Recipe, RecipeLine]], cut: set[tuple[str, str]]) -> tuple[Use, ...]:

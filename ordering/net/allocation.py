@@ -18,9 +18,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ordering.explode.graph import Use
-from ordering.net.batches import limited, whole
+from ordering.net.batches import limited
 from ordering.net.claims import Claim, refused
 from ordering.net.lots import EPS, Parcel, cohorts, draw
+from ordering.net.making import whole
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of, terms_of
 from ordering.net.stakes import Worth
 from ordering.net.sweep import Sweep

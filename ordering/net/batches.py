@@ -23,15 +23,6 @@ from ordering.net.making import Making
 from ordering.records.plan import Array
 
 
-def whole(batches: Array, step: float = 1.0) -> Array:
-    """Batches rounded up to a `step`, but not for the dust of binary fractions (63 x 0.1 is 63 tenths).
-
-    Any shape.
-    """
-    rounded: Array = np.ceil(batches / step * (1 - EPS) - EPS) * step
-    return np.maximum(rounded, 0.0, out=rounded)
-
-
 def batches(net: Array, terms: Making) -> tuple[Array, Array]:
     """Batches by ready day, and what of the net requirement they leave unmet. Both [day, path].
 
@@ -46,7 +37,7 @@ def batches(net: Array, terms: Making) -> tuple[Array, Array]:
         return _within_capacity(net, terms)
     short = np.zeros_like(net)
     short[:first] = net[:first]
-    if terms.is_whole:
+    if terms.is_rounded:
         made = whole_batches(net, terms)
     else:
         made = gathered / terms.makes
@@ -67,7 +58,16 @@ def gather(net: Array, on: Days | None) -> Array:
 
 def is_tight(net: Array, terms: Making) -> bool:
     """Whether the limit of a day binds on some path. net : [day, path], by the day it is needed."""
-    if terms.most is None or not net.size:
+    if not net.size or (terms.most is None and terms.free is None):
+        return False
+    if terms.free is not None:
+        made = whole_batches(net, terms) if terms.is_rounded else gather(net, terms.on) / terms.makes
+        before = np.cumsum(made, axis=0)
+        begun = before.copy()  # with what is ready on a day, all that is ready less than its time before it
+        begun[terms.first_ready :] -= before[: max(0, made.shape[0] - terms.first_ready)]
+        if bool((begun[terms.first_ready :].max(axis=1) > terms.free[terms.first_ready :] + EPS).any()):
+            return True
+    if terms.most is None:
         return False
     peak = float(gather(net, terms.on)[terms.first_ready :].max(initial=0.0)) / terms.makes
     return peak > terms.most * (1 + EPS)
@@ -83,7 +83,7 @@ def whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array
             continue
         left *= until >= t
         need = needs[t] - left
-        opened = whole(need, terms.step)
+        opened = terms.made_up(need)
         day = t if terms.on is None else terms.on[t]
         if most is not None:
             np.minimum(opened, most[day] - made[day], out=opened)
@@ -102,7 +102,7 @@ def limited(net: Array, terms: Making, most: Array) -> tuple[Array, Array]:
     Batches may be given beyond the day on which nothing limits them.
     """
     room = most if terms.most is None else np.minimum(most, terms.most)
-    if terms.is_whole:
+    if terms.is_rounded:
         made = whole_batches(net, terms, room)
     else:
         made = np.minimum(gather(net, terms.on) / terms.makes, room)
@@ -130,7 +130,7 @@ def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
         if t >= terms.first_ready:
             held = sum((left for last, left in cohorts if last > t), np.zeros(n_paths))
             wanted = (need + np.maximum(ahead[t] - held, 0.0)) / terms.makes
-            made[t] = np.minimum(whole(wanted, terms.step) if terms.is_whole else wanted, room[t])
+            made[t] = np.minimum(terms.made_up(wanted), terms.limit(made, t, room[t]))
             fresh = made[t] * terms.makes
             used = np.minimum(fresh, need)
             need = need - used
@@ -156,7 +156,7 @@ def _held_ahead(net: Array, terms: Making) -> Array:
     """
     room = terms.room() * terms.makes
     n_days, n_paths = net.shape
-    ahead = np.zeros_like(net)
+    ahead, used_on = np.zeros_like(net), np.zeros_like(net)
     pending: list[tuple[int, Array]] = []
     for t in range(n_days - 1, terms.first_ready - 1, -1):
         due = [(deadline, left) for deadline, left in pending if terms.last[t] >= deadline]
@@ -164,10 +164,14 @@ def _held_ahead(net: Array, terms: Making) -> Array:
             ahead[t] = sum((left for _, left in due), np.zeros(n_paths))
         pending = [*due, (t, net[t].copy())]
         space = np.full(n_paths, room[t])
+        if terms.free is not None:
+            others = used_on[t + 1 : t + terms.first_ready].sum(axis=0)
+            space = np.maximum(np.minimum(space, terms.free[t] * terms.makes - others), 0.0)
         for _, left in pending:
             used = np.minimum(left, space)
             left -= used
             space -= used
+            used_on[t] += used
         pending = [(d, left) for d, left in pending if left.max() > EPS]
     return ahead
 
@@ -242,7 +246,7 @@ def kept_up(net: Array, gap: Array, terms: Making) -> tuple[Array, Array]:
         cohorts = [(last, left) for last, left in cohorts if last >= t and left.max() > EPS]
         if t >= terms.first_ready and room[t] > 0:
             wanted = _wanted(net, gap, terms, cohorts, t) / terms.makes
-            made[t] = np.minimum(whole(wanted, terms.step) if terms.is_whole else wanted, room[t])
+            made[t] = np.minimum(terms.made_up(wanted), terms.limit(made, t, room[t]))
             cohorts = sorted([*cohorts, (int(terms.last[t]), made[t] * terms.makes)], key=lambda c: c[0])
         need = drawn_from(cohorts, net[t].copy())
         short[t] = np.where(need > EPS, need, 0.0)

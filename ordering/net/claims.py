@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from ordering.explode.graph import Use
-from ordering.net.batches import whole
 from ordering.net.lots import EPS, Parcel, draw, in_turn
+from ordering.net.making import whole
 from ordering.records.plan import Array
 
 

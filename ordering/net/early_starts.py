@@ -185,4 +185,4 @@ def _worth_it(
         if recipe.is_whole
         else min(batches, used)
     )
-    return (batches, until) if batches * recipe.makes > EPS else None
+    return (batches, until) if batches * recipe.makes > max(EPS, (recipe.smallest or 0.0) - EPS) else None

@@ -21,7 +21,8 @@ class Making:
     `on` : [day] when what is needed on each day is to be ready, never later and never decreasing; None: on
     the day itself. `can` : [day] ready days for which the material is there and the house open;
     None: all. `par` : what is to lie ready every evening, but for days `par_off`. `step` : the least part
-    of a batch, where `is_whole`.
+    of a batch, where `is_whole`; `least` : the least that is made at once, in batches. `free` : [day] batches
+    that may be under way at once on the start of what is ready that day, beside those that are; None: any.
     """
 
     makes: float
@@ -34,11 +35,34 @@ class Making:
     par: float = 0.0
     par_off: Flags | None = None
     step: float = 1.0
+    least: float = 0.0
+    free: Array | None = None
 
     @property
     def is_to_measure(self) -> bool:
         """Whether what is made is what is needed, no more: any size, nothing to work ahead of or to keep."""
-        return not self.is_whole and self.most is None and not self.par
+        return not self.is_rounded and self.most is None and self.free is None and not self.par
+
+    @property
+    def is_rounded(self) -> bool:
+        """Whether what is made can be more than what is needed: whole batches, or a least one."""
+        return self.is_whole or self.least > 0
+
+    def made_up(self, batches: Array) -> Array:
+        """What is made where so many batches are needed: whole ones, none below the least; any shape."""
+        made = whole(batches, self.step) if self.is_whole else np.maximum(batches, 0.0)
+        return np.where(made > EPS, np.maximum(made, self.least), 0.0) if self.least else made
+
+    def limit(self, made: Array, day: int, most: Array | float) -> Array:
+        """Batches that can be ready on a day, [path], beside those made, [day, path], under way with them."""
+        room = np.broadcast_to(np.asarray(most, dtype=float), made.shape[1:])
+        if self.free is None:
+            return room
+        others = made[max(0, day - self.first_ready + 1) : day].sum(axis=0)
+        room = np.maximum(np.minimum(room, self.free[day] - others), 0.0)
+        if self.is_whole:
+            room = np.floor(room / self.step + EPS) * self.step
+        return np.where(room < self.least * (1 - EPS), 0.0, room)
 
     def room(self) -> Array:
         """Batches each day allows, [day].
@@ -52,10 +76,16 @@ class Making:
         return room
 
 
-def making(recipe: Recipe, last: Days, window: Window | None = None, par_off: Flags | None = None) -> Making:
+def making(
+    recipe: Recipe,
+    last: Days,
+    window: Window | None = None,
+    par_off: Flags | None = None,
+    free: Array | None = None,
+) -> Making:
     """Terms of a recipe whose batches, by ready day, may be used until `last`, started within a window.
 
-    par_off : [day].
+    par_off, free : [day].
     """
     on, can = (None, None) if window is None else window.ready_days(recipe.takes_days, last)
     return Making(
@@ -69,6 +99,8 @@ def making(recipe: Recipe, last: Days, window: Window | None = None, par_off: Fl
         par=recipe.par or 0.0,
         par_off=par_off,
         step=recipe.step,
+        least=(recipe.smallest or 0.0) / recipe.makes,
+        free=free,
     )
 
 
@@ -79,3 +111,12 @@ def most_batches(recipe: Recipe) -> float | None:
     most = recipe.largest / recipe.makes
     step = recipe.step
     return max(step, float(np.floor(most / step + EPS)) * step) if recipe.is_whole else most
+
+
+def whole(batches: Array, step: float = 1.0) -> Array:
+    """Batches rounded up to a `step`, but not for the dust of binary fractions (63 x 0.1 is 63 tenths).
+
+    Any shape.
+    """
+    rounded: Array = np.ceil(batches / step * (1 - EPS) - EPS) * step
+    return np.maximum(rounded, 0.0, out=rounded)

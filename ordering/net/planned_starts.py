@@ -236,7 +236,9 @@ def _shown(problem: Problem, item: str, made: Made) -> list[tuple[int, float]]:
     if recipe.takes_days:
         until = problem.decided_days + DAYS_SHOWN_AFTER
         planned = np.cumsum(made.starts[problem.decided_days : until].mean(axis=1))
-        planned = np.floor(planned / recipe.step + 0.5 + EPS) * recipe.step if recipe.is_whole else planned
+        least = (recipe.smallest or 0.0) / recipe.makes
+        step = max(recipe.step, least) if recipe.is_whole else least  # far ahead, the least is the step
+        planned = np.floor(planned / step + 0.5 + EPS) * step if step else planned
         days += np.diff(planned, prepend=0.0).tolist()
     return [(t, b) for t, b in enumerate(days) if b * recipe.makes >= LEAST_WRITTEN]
 

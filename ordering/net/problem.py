@@ -285,7 +285,22 @@ def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:
             drawn_on = ready - recipe.takes_days + line.at_days
             known = (drawn_on >= 0) & (drawn_on < problem.n_days)
             last[known] = np.minimum(last[known], oldest[line.item][drawn_on[known]])
-    return making(recipe, np.maximum(last, ready), problem.windows.get(item), problem.par_off.get(item))
+    last = np.maximum(last, ready)
+    return making(recipe, last, problem.windows.get(item), problem.par_off.get(item), _free(problem, item))
+
+
+def _free(problem: Problem, item: str) -> Array | None:
+    """Batches that may be under way at once beside those that are, on the start of each ready day: [day]."""
+    recipe = problem.house.recipes[item]
+    if recipe.room is None:
+        return None
+    starts = np.arange(problem.n_days) - recipe.takes_days
+    busy = np.zeros(problem.n_days)
+    for parcel in problem.parcels.get(item, ()):
+        if parcel.kind == "in-process":
+            busy += np.where(parcel.first > starts, parcel.quantity, 0.0)
+    free: Array = np.maximum(recipe.room - busy, 0.0) / recipe.makes
+    return free
 
 
 def with_early(problem: Problem, item: str, own: Array) -> Array:

@@ -14,11 +14,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ordering.net.batches import gather, is_tight, limited, planned, rolled, whole, whole_batches
+from ordering.net.batches import gather, is_tight, limited, planned, rolled, whole_batches
 from ordering.net.lots import EPS, Days, Drawn, Lots, draw, left_over, median
 from ordering.net.making import Making
 from ordering.net.problem import Problem, by_ready, by_start, with_early
-from ordering.net.safety_stock import Held, Pieces, Stake, draw_off, held, worth_holding
+from ordering.net.safety_stock import Held, Pieces, Room, Stake, draw_off, held, worth_holding
 from ordering.records.plan import Array
 
 
@@ -112,7 +112,7 @@ def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[A
 
 def _own(wanted: Array, terms: Making) -> Array:
     """Batches by ready day that each path makes for itself, [day, path]."""
-    if not terms.is_whole:
+    if not terms.is_rounded:
         return wanted / terms.makes
     return whole_batches(wanted, replace(terms, on=None))
 
@@ -127,13 +127,15 @@ def _ahead(drawn: Drawn, wanted: Array, terms: Making, stake: Stake, until: int)
     whole batches what is over of the last one is margin enough.
     """
     chances = _chances(terms, until, wanted.shape[0])
-    one = held(wanted, chances, terms.last, stake, pieces_of(terms), terms.room() * terms.makes)
+    free = None if terms.free is None else terms.free * terms.makes
+    room = Room(terms.room() * terms.makes, free, terms.first_ready)
+    one = held(wanted, chances, terms.last, stake, pieces_of(terms), room)
     later = np.zeros_like(wanted)
     if until < wanted.shape[0] and len(chances) > 1:
         need = later[until:]
         need += wanted[until:] + gather(_given(drawn, until), terms.on)[until:]
         left = (need - one.rest[until:]).sum(axis=0)
-        if not terms.is_whole:
+        if not terms.is_rounded:
             need[0] += min(_margin(drawn.gross, chances[-2:], terms.last, stake), float(left.mean()))
         draw_off(need, left)
     return one, _own(later, terms)
@@ -169,8 +171,7 @@ def _same_day(wanted: Array, terms: Making, until: int) -> tuple[Held, Array]:
     rest, amounts, room = wanted.copy(), np.zeros(wanted.shape[0]), terms.room() * terms.makes
     for day in _chances(terms, until, wanted.shape[0])[:-1]:
         amount = median(rest[day])
-        if terms.is_whole:
-            amount = float(whole(np.array([amount / terms.makes]), terms.step)[0]) * terms.makes
+        amount = float(terms.made_up(np.array([amount / terms.makes]))[0]) * terms.makes
         amounts[day] = min(amount, room[day])
         draw_off(rest[day : int(terms.last[day]) + 1], amounts[day])
     return Held(amounts, rest, np.ones(wanted.shape[0])), _own(rest, terms)
@@ -184,7 +185,9 @@ def _chances(terms: Making, until: int, n_days: int) -> list[int]:
 
 def pieces_of(terms: Making) -> Pieces:
     """How batches come."""
-    return Pieces(terms.makes * terms.step, is_whole=True) if terms.is_whole else Pieces()
+    if terms.is_whole:
+        return Pieces(terms.makes * terms.step, is_whole=True, least=terms.makes * terms.least)
+    return Pieces(least=terms.makes * terms.least)
 
 
 def without_early(problem: Problem, item: str, starts: Array) -> Array:
@@ -205,6 +208,6 @@ def is_listed(problem: Problem, item: str) -> bool:
     these.
     """
     recipe, keeps = problem.house.recipes[item], problem.offsets[item]
-    if recipe.takes_days or recipe.is_whole or recipe.par or problem.graph.uses.get(item):
+    if recipe.takes_days or recipe.is_whole or recipe.smallest or recipe.par or problem.graph.uses.get(item):
         return True
     return keeps is not None and keeps > 0

@@ -80,10 +80,14 @@ class Stake:
 
 @dataclass(frozen=True, slots=True)
 class Pieces:
-    """How a thing comes. size : what comes at once, 0: any amount; is_whole : and nothing in between."""
+    """How a thing comes.
+
+    size : what comes at once, 0: any amount; is_whole : and nothing in between; least : that comes at all
+    """
 
     size: float = 0.0
     is_whole: bool = False
+    least: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,13 +103,32 @@ class Held:
     enough: Array
 
 
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What can be there anew.
+
+    most : [day], on each day; free : [day], with what came in the `span` days before it; None: any
+    """
+
+    most: Array
+    free: Array | None = None
+    span: int = 0
+
+    def limit(self, amounts: Array, day: int) -> float:
+        """The most of a day beside what is decided for days before it; amounts : [day]."""
+        if self.free is None:
+            return float(self.most[day])
+        others = float(amounts[max(0, day - self.span + 1) : day].sum())
+        return max(0.0, min(float(self.most[day]), float(self.free[day]) - others))
+
+
 def held(
     need: Array,
     chances: Sequence[int],
     last: Days,
     stake: Stake,
     pieces: Pieces,
-    most: Array | None = None,
+    room: Room | None = None,
     first: float | None = None,
 ) -> Held:
     """What to have anew on each chance, for what each path needs.
@@ -115,7 +138,7 @@ def held(
     need : [day, path], item's unit
     chances : day indices on which more can be there, in order; the last one only ends the stretch decided
     last : [day], last day index on which what is there anew on a day may be used
-    most : [day], most that can be there anew; None: no limit
+    room : most that can be there anew; None: no limit
     first : what is there anew on the first chance on which anything is wanted, decided elsewhere
     """
     n_days = need.shape[0]
@@ -131,20 +154,23 @@ def held(
             total = now + rest[until : int(last[day]) + 1].sum(axis=0)
         if first is None:
             amount = worth_holding(now, total, stake, pieces, following - day)
-            if (
-                amount == 0.0
-                and pieces.size
-                and _pays_over_its_life(rest, chances[at:], last, stake, pieces.size)
-            ):
-                amount = pieces.size
+            size = pieces.size or pieces.least
+            if amount == 0.0 and size and _pays_over_its_life(rest, chances[at:], last, stake, size):
+                amount = size
         else:
             amount, first = first, None
-        if most is not None:
-            amount = min(amount, float(most[day]))
+        if room is not None and (limit := room.limit(amounts, day)) < amount:
+            amount = _within(limit, pieces)
         amounts[day] = amount
         draw_off(rest[day : int(last[day]) + 1], amount)
         enough[day:following] = np.count_nonzero(rest[day:until].sum(axis=0) <= EPS) / rest.shape[1]
     return Held(amounts, rest, enough)
+
+
+def _within(limit: float, pieces: Pieces) -> float:
+    """The most of a thing that a limit lets come."""
+    most = np.floor(limit / pieces.size + EPS) * pieces.size if pieces.is_whole else limit
+    return float(most) if most >= pieces.least * (1 - EPS) else 0.0
 
 
 def worth_holding(now: Array, total: Array, stake: Stake, pieces: Pieces, days: int) -> float:
@@ -163,6 +189,9 @@ def worth_holding(now: Array, total: Array, stake: Stake, pieces: Pieces, days: 
     amount = float(amounts[np.argmax(gain <= 0.0)])
     if pieces.size:
         amount = min(amount, _pieces_that_pay(now, total, stake, pieces.size, days) * pieces.size)
+    if 0.0 < amount < pieces.least:  # all of the least or nothing
+        pays = _gain(now, total, stake, 0.0, pieces.least, days) > 0.0
+        amount = pieces.least if pays else 0.0
     return amount
 
 

@@ -12,9 +12,9 @@ import numpy as np
 from ordering.amounts import plural, shown, to_get
 from ordering.days import format_day
 from ordering.net.allocation import Cutback, ShortageSource
-from ordering.net.lots import EPS
+from ordering.net.lots import EPS, Days
 from ordering.net.making import most_batches
-from ordering.net.problem import Problem, draws_begun
+from ordering.net.problem import Problem, by_start, draws_begun, terms_of
 from ordering.records.buying import Shortfall
 from ordering.records.house import House, Recipe
 from ordering.records.optional import optional_users
@@ -178,15 +178,35 @@ def begun_from_nothing(
 
 def has_full_days(recipe: Recipe) -> bool:
     """Whether it is said of a recipe on which days its room is full."""
-    return recipe.takes_days >= AGEING_DAYS and recipe.largest is not None
+    return recipe.takes_days >= AGEING_DAYS and (recipe.largest is not None or recipe.room is not None)
 
 
 def _full(problem: Problem, recipe: Recipe, started: Array | None) -> list[str]:
     """Days on which a recipe's room is full, said; started : [day, path]."""
-    most = most_batches(recipe)
-    if started is None or most is None or recipe.largest is None:
+    if started is None:
         return []
-    days = np.flatnonzero((started >= most * (1 - EPS)).mean(axis=1) > 0.5)
+    said_of = []
+    most = most_batches(recipe)
+    if most is not None and recipe.largest is not None:
+        days = np.flatnonzero((started >= most * (1 - EPS)).mean(axis=1) > 0.5)
+        said_of += _full_days(problem, recipe, days, f"{shown(recipe.largest, recipe.unit)} a day")
+    if recipe.room is not None:
+        free = terms_of(problem, recipe.id, {}).free
+        assert free is not None
+        span = recipe.takes_days
+        before = np.cumsum(started, axis=0)
+        under_way = before.copy()
+        under_way[span:] -= before[: max(0, before.shape[0] - span)]
+        least = max(recipe.step if recipe.is_whole else 0.0, (recipe.smallest or 0.0) / recipe.makes)
+        left = by_start(free[:, None], span) - under_way
+        is_begun = started.mean(axis=1) > EPS
+        days = np.flatnonzero(is_begun & ((left < max(least, EPS)).mean(axis=1) > 0.5))
+        said_of += _full_days(problem, recipe, days, f"{shown(recipe.room, recipe.unit)} at one time")
+    return said_of
+
+
+def _full_days(problem: Problem, recipe: Recipe, days: Days, room: str) -> list[str]:
+    """One sentence on the days, indices, on which a recipe's room is full; none where there are none."""
     if not days.size:
         return []
     first, last = problem.forecast.days[int(days[0])], problem.forecast.days[int(days[-1])]
@@ -196,7 +216,7 @@ def _full(problem: Problem, recipe: Recipe, started: Array | None) -> list[str]:
         else f"on {days.size} days from {format_day(first)} to {format_day(last)}"
     )
     return [
-        f"{recipe.name}: the {shown(recipe.largest, recipe.unit)} a day there is room for is full {when}. "
+        f"{recipe.name}: the {room} there is room for is full {when}. "
         "What does not fit is started earlier where it keeps, and is short where it does not"
     ]
 

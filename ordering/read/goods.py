@@ -170,7 +170,13 @@ def _recipe(draft: Draft, key: str, written: RecipeIn) -> Recipe:
         if draft.check_item(place, key, one.item):
             by_products.append((one.item, draft.amount(place, key, one.item, one.quantity) or 0.0))
     largest = None if written.largest is None else draft.amount(at("largest"), key, key, written.largest)
+    smallest = None if written.smallest is None else draft.amount(at("smallest"), key, key, written.smallest)
+    room = None if written.room is None else draft.amount(at("room"), key, key, written.room)
     par = None if written.par is None else draft.amount(at("par"), key, key, written.par)
+    for most, word, given in ((largest, "largest", written.largest), (room, "room", written.room)):
+        if most is not None and smallest is not None and most < smallest:
+            wrong = f"the {word} is {given}, less than the smallest batch of {written.smallest}"
+            draft.fault(at(word), key, ("too-small", wrong, f"write at least {written.smallest}"))
     makes = float(written.makes.amount)
     step = 0.5 if written.batches == "halves" else 1.0
     if largest is not None and written.batches != "any" and largest < makes * step:
@@ -189,6 +195,8 @@ def _recipe(draft: Draft, key: str, written: RecipeIn) -> Recipe:
         takes_days=takes,
         keeps_days=None if written.keeps is None else days_down(written.keeps),
         largest=largest,
+        smallest=smallest,
+        room=room,
         store=written.store,
         station=written.station,
         also_makes=tuple(by_products),

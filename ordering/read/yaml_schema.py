@@ -216,7 +216,9 @@ class RecipeIn(Part):
     takes: Hours = Fraction(0)
     prepared_at: Hours = Fraction(0)
     keeps: Hours | None = None
+    smallest: Amount | None = None
     largest: Amount | None = None
+    room: Amount | None = None
     store: Text = ""
     station: Text = ""
     par: Amount | None = None

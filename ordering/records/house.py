@@ -135,6 +135,8 @@ class Recipe:
     takes_days: int = 0
     keeps_days: int | None = None
     largest: float | None = None
+    smallest: float | None = None  # least made at once, as `largest` in the recipe's unit
+    room: float | None = None  # most that can be under way at once
     store: str = ""
     station: str = ""
     also_makes: tuple[tuple[str, float], ...] = ()

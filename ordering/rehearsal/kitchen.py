@@ -156,7 +156,7 @@ def prepare(kitchen: Kitchen, item: str, quantity: float, day: date) -> None:
     missing = quantity - usable(kitchen, item, day)
     if recipe is None or recipe.takes_days or missing <= _SLACK:
         return
-    batches = missing / recipe.makes
+    batches = max(missing, recipe.smallest or 0.0) / recipe.makes
     start(
         kitchen,
         recipe,

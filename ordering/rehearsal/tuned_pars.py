@@ -218,7 +218,7 @@ def _usual_offer(offers: Sequence[Offer], chances: Mapping[str, Sequence[Deliver
 
 def _batches(recipe: Recipe, quantity: float) -> float:
     largest = recipe.largest if recipe.largest is not None else math.inf
-    wanted = min(quantity, largest) / recipe.makes
+    wanted = min(max(quantity, recipe.smallest or 0.0), largest) / recipe.makes
     if not recipe.is_whole:
         return wanted
     piece = recipe.makes * recipe.step

@@ -209,6 +209,24 @@ def test_an_ageing_room_too_small_for_christmas_is_said_weeks_before():
     ]
 
 
+def test_an_ageing_room_that_holds_so_much_at_one_time_is_never_fuller_and_is_said_to_be_full():
+    home = houses.house(
+        [ingredient("rib")],
+        [recipe("aged", 1, {"rib": 1.4}, takes_days=14, room=12, keeps_days=20)],
+        [dish("steak", "aged", 1)],
+    )
+    hung = Lot("aged", 5.0, ready_on=day(6))
+    sold = np.zeros(40)
+    sold[16], sold[24] = 20.0, 6.0
+    found = net_all(home, Opening((hung,)), houses.forecast(home, {"steak": sold}), {}, {"rib": 0})
+    made = found.flows["aged"].planned  # by ready day: on the start day 14 days before, all under way fits
+    for start in range(26):
+        hanging = made[start + 1 : start + 15].sum() + (5.0 if start < 6 else 0.0)
+        assert hanging <= 12 + 1e-9
+    assert hit(found, "aged")["steak", 16] == pytest.approx(20 - 5 - 7)
+    assert [w for w in found.warnings if "at one time there is room for is full" in w]
+
+
 def test_a_hole_in_the_row_of_ages_is_said():
     home = houses.house(
         [ingredient("rib")],

@@ -112,6 +112,28 @@ def test_a_day_has_room_for_halves_too():
     """)
 
 
+def test_no_batch_is_smaller_than_the_smallest_and_what_is_over_serves_the_next_days():
+    grids.check("""
+        on hand 0, smallest 5
+        day                   1    2    3    4    5
+        gross_requirement     3    1    4    0    8
+        planned_receipt       5    0    5    0    6
+        projected_on_hand     2    1    2    2    0
+    """)
+
+
+def test_no_more_is_under_way_at_one_time_than_there_is_room_for():
+    grids.check("""
+        on hand 0, lead time 2 days, room 10
+        day                   1    2    3    4    5    6
+        gross_requirement     0    0    4    4    8    9
+        planned_order         6    4    6    4    0    0
+        planned_receipt       0    0    6    4    6    4
+        projected_on_hand     0    0    2    2    0    0
+        short                 0    0    0    0    0    5
+    """)
+
+
 def test_rounding_is_of_the_cumulative_need():
     grids.check("""
         on hand 0, packs of 0.1

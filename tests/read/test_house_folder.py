@@ -299,3 +299,21 @@ def test_one_slip_gives_one_line(tmp_path):
     files["ingredients.yaml"] = FULL["ingredients.yaml"].replace("unit: kg\n  store", "unit: kgg\n  store")
     _, faults = read_house(written(tmp_path, files))
     assert [(fault.line, fault.kind) for fault in faults] == [(4, "bad-quantity")]
+
+
+def test_halves_the_smallest_batch_and_the_room_at_one_time_are_read_in_the_recipe_s_unit(tmp_path):
+    lines = "dough: {makes: 4 kg, batches: halves, smallest: 3000 g, room: 12 kg}\nloaf: {makes: 1 kg}\n"
+    house, faults = read_house(written(tmp_path, {"house.yaml": "name: A\n", "recipes.yaml": lines}))
+    assert faults == []
+    dough, loaf = house.recipes["dough"], house.recipes["loaf"]
+    assert (dough.is_whole, dough.step, dough.smallest, dough.room) == (True, 0.5, 3.0, 12.0)
+    assert (loaf.is_whole, loaf.step, loaf.smallest, loaf.room) == (False, 1.0, None, None)
+
+
+def test_a_day_or_a_room_that_does_not_hold_the_smallest_batch_is_refused(tmp_path):
+    lines = "dough: {makes: 4 kg, smallest: 3 kg, room: 2 kg, largest: 1 kg}\n"
+    _, faults = read_house(written(tmp_path, {"house.yaml": "name: A\n", "recipes.yaml": lines}))
+    assert sorted(fault.wrong for fault in faults) == [
+        "the largest is 1 kg, less than the smallest batch of 3 kg",
+        "the room is 2 kg, less than the smallest batch of 3 kg",
+    ]
