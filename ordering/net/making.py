@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.net.lots import EPS, Days, Flags
+from ordering.net.lots import EPS, Days, Flags, Parcel
 from ordering.net.start_days import Window
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
@@ -102,6 +103,19 @@ def making(
         least=(recipe.smallest or 0.0) / recipe.makes,
         free=free,
     )
+
+
+def free_batches(recipe: Recipe, parcels: Iterable[Parcel], n_days: int) -> Array | None:
+    """Batches that may be under way at once beside those that are, on the start of each ready day: [day]."""
+    if recipe.room is None:
+        return None
+    starts = np.arange(n_days) - recipe.takes_days
+    busy = np.zeros(n_days)
+    for parcel in parcels:
+        if parcel.kind == "in-process":
+            busy += np.where(parcel.first > starts, parcel.quantity, 0.0)
+    free: Array = np.maximum(recipe.room - busy, 0.0) / recipe.makes
+    return free
 
 
 def most_batches(recipe: Recipe) -> float | None:

@@ -13,7 +13,7 @@ from scipy import sparse
 
 from ordering.explode.graph import Fall, Graph, Use, falls_of, folded, recipe_graph
 from ordering.net.lots import Days, Flags, Parcel, fallen, redated
-from ordering.net.making import Making, making
+from ordering.net.making import Making, free_batches, making
 from ordering.net.shelf_life import dated_parts, is_marked, last_offset, offset_off
 from ordering.net.start_days import Supply, Window, windows_of
 from ordering.records.books import Begun
@@ -286,21 +286,8 @@ def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:
             known = (drawn_on >= 0) & (drawn_on < problem.n_days)
             last[known] = np.minimum(last[known], oldest[line.item][drawn_on[known]])
     last = np.maximum(last, ready)
-    return making(recipe, last, problem.windows.get(item), problem.par_off.get(item), _free(problem, item))
-
-
-def _free(problem: Problem, item: str) -> Array | None:
-    """Batches that may be under way at once beside those that are, on the start of each ready day: [day]."""
-    recipe = problem.house.recipes[item]
-    if recipe.room is None:
-        return None
-    starts = np.arange(problem.n_days) - recipe.takes_days
-    busy = np.zeros(problem.n_days)
-    for parcel in problem.parcels.get(item, ()):
-        if parcel.kind == "in-process":
-            busy += np.where(parcel.first > starts, parcel.quantity, 0.0)
-    free: Array = np.maximum(recipe.room - busy, 0.0) / recipe.makes
-    return free
+    free = free_batches(recipe, problem.parcels.get(item, ()), problem.n_days)
+    return making(recipe, last, problem.windows.get(item), problem.par_off.get(item), free)
 
 
 def with_early(problem: Problem, item: str, own: Array) -> Array:
