@@ -46,7 +46,7 @@ def planned(case):
     )
 
 
-law = settings(strategies.LAW, max_examples=300)
+law = settings(strategies.LAW, max_examples=150)
 
 
 @law
