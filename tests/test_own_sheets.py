@@ -201,3 +201,11 @@ def test_what_was_placed_before_is_not_said_to_be_left_out(kitchen):
     kitchen.make_run()
     assert any("left out: Marsh Fowl" in line for line in kitchen.place(only=("miller",)).lines)
     assert not any("left out" in line for line in kitchen.place(only=("poulterer",)).lines)
+
+
+def test_a_second_room_is_held_against_what_the_first_has_left_to_find(kitchen):
+    """30 kg of flour should be there: 24 in the dry store, 5 1/2 in the bakery are half a kilo short."""
+    kitchen.count("2026-11-26,flour,24,kg,\n")
+    report = kitchen.count("2026-11-26,flour,5.5,kg,\n", name="bakery.csv", also=True)
+    assert report.status == 0
+    assert "  Bread flour: 29.5 kg counted, 30 kg expected (-0.5 kg, -0.40 GBP)" in report.lines

@@ -25,6 +25,7 @@ from ordering.ledger.counting import (
     impossible,
     old_counts,
     recount_told,
+    totals,
     usual,
     variance_told,
     variances,
@@ -96,8 +97,11 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) 
     paper = Paper(COUNT, min(lot.counted_on for lot in lots), lines, number, source=file.name)
     if same := store.booked_before(books_dir, paper):
         return same_again(file, same)
-    expected, odd = _held_against(loaded, lots, where)
-    odd = [*_of_another_day(store.document(books_dir, number) if number else None, lots, file, on), *odd]
+    sheet = store.document(books_dir, number) if number else None
+    adds_up = meant.is_further or bool(meant.corrects) or (sheet is not None and sheet.version > 0)
+    rooms = _other_rooms(loaded, lots, meant.corrects or number) if adds_up else []
+    expected, odd = _held_against(loaded, lots, rooms, where)
+    odd = [*_of_another_day(sheet, lots, file, on), *odd]
     if odd and not meant.is_confirmed:
         raise Refused(odd)
     booking = store.book(books_dir, paper, on, meant)
@@ -105,7 +109,7 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) 
         return same_again(file, booking)
     before = [rows.counted_of(line) for line in booking.before]
     n_items = len({lot.item for lot in lots})
-    told = variance_told(house, variances(house, lots, expected, unit_costs(house, on)))
+    told = variance_told(house, variances(house, [*lots, *rooms], expected, unit_costs(house, on)))
     look = (*old_counts(lots, on), *(f"look: {fault}" for fault in odd))
     head = f"Counted {plural(n_items, 'item')}: {plural(len(lots), 'lot')} booked in as {booking.number}"
     return Report(
@@ -127,10 +131,20 @@ def _of_another_day(sheet: Document | None, lots: Sequence[CountedLot], file: Pa
     return [Fault(file.as_posix(), 0, sheet.number, wrong, right, "which-day")]
 
 
+def _other_rooms(loaded: Loaded, lots: Sequence[CountedLot], number: str) -> list[CountedLot]:
+    """What other sheets of the same day have of the same items: together they are the count."""
+    counted = {(lot.counted_on, lot.item) for lot in lots}
+    others = (b.record for b in loaded.bookings.counts if b.number != number)
+    return [lot for lot in others if (lot.counted_on, lot.item) in counted]
+
+
 def _held_against(
-    loaded: Loaded, lots: Sequence[CountedLot], where: FileLines
+    loaded: Loaded, lots: Sequence[CountedLot], rooms: Sequence[CountedLot], where: FileLines
 ) -> tuple[dict[date, dict[str, float]], list[Fault]]:
-    """What there should be on each day of the count by item, and the entries to ask about."""
+    """What there should be on each day of the count by item, and the entries to ask about.
+
+    rooms : what other sheets have counted of it already
+    """
     house = loaded.house
     expected: dict[date, dict[str, float]] = {}
     odd: list[Fault] = []
@@ -138,8 +152,10 @@ def _held_against(
         books = merged(loaded.books, house, loaded.bookings, day)[0]
         expected[day] = expected_stock(house, books, day)
         mine = [lot for lot in lots if lot.counted_on == day]
+        there = {item: quantity for (on, item), quantity in totals(rooms).items() if on == day}
+        due = {item: max(0.0, most - there.get(item, 0.0)) for item, most in expected[day].items()}
         odd += implausible(
-            house, mine, expected[day], usual(house, books, day), used_in(house, books.sales, day), where
+            house, mine, due, usual(house, books, day), used_in(house, books.sales, day), where
         )
     return expected, odd
 

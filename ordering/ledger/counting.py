@@ -200,8 +200,9 @@ def variance_told(house: House, found: Sequence[Variance], n_most: int = 10) -> 
     off = [v for v in found if abs(v.quantity) > 1e-6 * max(1.0, v.expected)]
     for v in off[:n_most]:
         money = "no price" if v.money is None else f"{v.money:+}{currency}"
+        counted, due = number(round(v.counted, 2)), number(round(v.expected, 2))
         lines.append(
-            f"  {house.name_of(v.item)}: {number(v.counted)} {v.unit} counted, {number(v.expected)} {v.unit} "
+            f"  {house.name_of(v.item)}: {counted} {v.unit} counted, {due} {v.unit} "
             f"expected ({v.quantity:+.4g} {v.unit}, {money})"
         )
     if len(off) > n_most:
