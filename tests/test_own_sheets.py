@@ -1,12 +1,14 @@
 """What our own sheets say once, and what is written into their boxes, reads back: workbooks and csv."""
 
 import csv
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 import openpyxl
 import pytest
-from test_bookkeeping import CONFIG, SAT, THU, delivery_sheet, kitchen, refused
+from run_folders import run_folder
+from test_bookkeeping import CONFIG, LINES, SAT, THU, delivery_sheet, kitchen, refused
 
 from ordering import bookkeeping
 from ordering.records.documents import Meant
@@ -209,3 +211,26 @@ def test_a_second_room_is_held_against_what_the_first_has_left_to_find(kitchen):
     report = kitchen.count("2026-11-26,flour,5.5,kg,\n", name="bakery.csv", also=True)
     assert report.status == 0
     assert "  Bread flour: 29.5 kg counted, 30 kg expected (-0.5 kg, -0.40 GBP)" in report.lines
+
+
+def test_a_code_on_two_orders_stands_once_and_one_tick_answers_both(kitchen):
+    """Three sacks ordered, then two more for the same day: five come, and nothing is counted twice."""
+    kitchen.make_run()
+    kitchen.place()
+    more = run_folder(
+        kitchen.house,
+        kitchen.runs,
+        THU,
+        (replace(LINES[0], packs=2),),
+        kitchen.books,
+        kitchen.ledger().orders,
+    )
+    kitchen.place(run=more.name)
+    out, _ = delivery_sheet(kitchen)
+    rows = list(openpyxl.load_workbook(out).active.iter_rows(values_only=True))
+    assert [row[2] for row in rows if row[0] == "M-1"] == ["5 packs of 25 kg"]
+    assert next(row[2] for row in rows if row[1] == "Old Mill").startswith("orders PO-0001 and PO-0003")
+    write(out, [("all as ordered", None, "x")])
+    bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, Meant())
+    assert ("miller", "M-1", 5.0) in came(kitchen)
+    assert kitchen.loaded(SAT + timedelta(1)).current.open_orders == ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from itertools import groupby
 
@@ -16,6 +16,7 @@ from ordering.records.house import House
 from ordering.records.ledger import Expected
 from ordering.records.money import offer_of, per, quoted_price
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
+from ordering.texts import listed
 
 # All but `what`, `ordered` and `of` are columns of a delivery: with the vendor that stands above the lines
 # and the day at the head it reads back.
@@ -53,7 +54,7 @@ class Door:
 
 
 def delivery_sheet(house: House, due: Sequence[Expected], on: date, number: str) -> Workbook:
-    """What is still to come by `on`, a line each under its vendor and order; only filled lines are booked.
+    """What is still to come by `on`, a line each under its vendor; only filled lines are booked.
 
     Parameters
     ----------
@@ -111,31 +112,43 @@ def _has_hazard(house: House, item: str) -> bool:
 
 
 def _parts(house: House, due: Sequence[Expected], on: date, door: Door) -> Iterator[list[Row]]:
-    """Each order under its vendor, with an empty line for what else that vendor brought; then any other."""
+    """Each vendor with what it owes, an empty line for what else it brought; then any other vendor.
+
+    A code stands once, whatever orders it is on: what came of it is shared among them when it is booked in.
+    """
     ranked = sorted(due, key=lambda e: (e.key.vendor, e.key.deliver_on, e.key.number, e.item, e.key.code))
-    for _, group in groupby(ranked, key=lambda e: (e.key.vendor, e.key.deliver_on, e.key.number)):
+    for _, group in groupby(ranked, key=lambda e: e.key.vendor):
         lines = list(group)
-        rows = [_vendor_row(house, lines[0], on, door), *(_line(house, one, door) for one in lines)]
-        yield [*rows, _empty_row(door)]
+        codes: dict[str, Expected] = {}
+        for one in lines:
+            other = codes.get(one.key.code)
+            codes[one.key.code] = one if other is None else _added(other, one)
+        rows = [_line(house, one, door) for one in codes.values()]
+        yield [_vendor_row(house, lines, on, door), *rows, _empty_row(door)]
     box = Cell(None, "text box", is_open=True)
     label = Cell("from anybody else: write the name of the vendor in the box", "quiet")
     yield [(Cell("vendor", "quiet"), box, label), *(_empty_row(door) for _ in range(N_EMPTY_LINES))]
 
 
-def _vendor_row(house: House, one: Expected, on: date, door: Door) -> Row:
-    """The vendor, the number of the order, the day it was due if that is another, whom to ring."""
-    vendor = house.vendors.get(one.key.vendor)
+def _added(one: Expected, other: Expected) -> Expected:
+    return replace(one, packs=one.packs + other.packs, quantity=one.quantity + other.quantity)
+
+
+def _vendor_row(house: House, lines: Sequence[Expected], on: date, door: Door) -> Row:
+    """The vendor, the numbers of its orders, the day one was due if that is another, whom to ring."""
+    vendor = house.vendors.get(lines[0].key.vendor)
     names = Counter(other.name.casefold() for other in house.vendors.values())
     is_sure = vendor is not None and names[vendor.name.casefold()] == 1
+    orders = dict.fromkeys((one.key.number, one.key.deliver_on) for one in lines)
+    numbers = [f"{number} due {format_day(day)}" if day != on else number for number, day in orders if number]
     said = [
-        f"order {one.key.number}" if one.key.number else "",
-        f"due {format_day(one.key.deliver_on)}" if one.key.deliver_on != on else "",
+        f"{'order' if len(numbers) == 1 else 'orders'} {listed(numbers)}" if numbers else "",
         f"tel. {vendor.phone}" if vendor is not None and vendor.phone else "",
     ]
     rest = len(COLUMNS) + len(door.columns) - 3
     return (
         Cell("vendor", "quiet rule"),
-        Cell(vendor.name if vendor is not None and is_sure else one.key.vendor, "strong wrap rule"),
+        Cell(vendor.name if vendor is not None and is_sure else lines[0].key.vendor, "strong wrap rule"),
         Cell("; ".join(part for part in said if part), "strong rule"),
         *(Cell(None, "rule") for _ in range(rest)),
     )
