@@ -1,7 +1,7 @@
 """Pictures for README: python demo/make_pictures.py runs/2026-11-26 review/review-2026-10-29-2026-11-25.html
 
-Today and an order sheet of a run, and the first screen of a review as a phone shows it. Needs LibreOffice
-(`soffice`), poppler (`pdftoppm`) and Chromium (`chromium`). The pictures go to demo/pictures.
+Today, the start list and an order sheet of a run, its page for the phone, and the first screen of a review.
+Needs LibreOffice (`soffice`), poppler (`pdftoppm`) and Chromium (`chromium`). They go to demo/pictures.
 """
 
 from __future__ import annotations
@@ -15,15 +15,19 @@ PICTURES = Path(__file__).parent / "pictures"
 RESOLUTION = 84
 WIDTH = 694  # of an A4 page, in pixels
 # Name of the picture, workbook in the run folder, and height to keep, in pixels.
-PAGES = (("today", "order-book.xlsx", 850), ("order-sheet", "orders/sallowgate-butchers.xlsx", 640))
+PAGES = (
+    ("today", "order-book.xlsx", 850),
+    ("start-list", "start-list.xlsx", 640),
+    ("order-sheet", "orders/sallowgate-butchers.xlsx", 640),
+)
 
 
-PHONE = (500, 1750)  # pixels; Chromium opens no narrower window
+PHONE_WIDTH = 500  # pixels; Chromium opens no narrower window
 
 
-def on_a_phone(page: Path, picture: Path) -> None:
+def on_a_phone(page: Path, picture: Path, height: int) -> None:
     """A page of our own as a phone shows its first screens."""
-    size = f"--window-size={PHONE[0]},{PHONE[1]}"
+    size = f"--window-size={PHONE_WIDTH},{height}"
     looks = ["--headless=new", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", size]
     words = ["chromium", *looks, f"--screenshot={picture}", page.resolve().as_uri()]
     subprocess.run(words, check=True, capture_output=True)
@@ -33,8 +37,9 @@ def on_a_phone(page: Path, picture: Path) -> None:
 def main(run: Path, review: Path | None = None) -> None:
     """Convert the first page of each workbook and keep its upper part."""
     PICTURES.mkdir(exist_ok=True)
+    on_a_phone(run / "today.html", PICTURES / "phone.png", 900)
     if review is not None:
-        on_a_phone(review, PICTURES / "owner.png")
+        on_a_phone(review, PICTURES / "owner.png", 1750)
     for name, workbook, height in PAGES:
         with tempfile.TemporaryDirectory() as folder:
             office = ["soffice", f"-env:UserInstallation=file://{folder}/office", "--headless"]

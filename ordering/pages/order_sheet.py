@@ -25,7 +25,7 @@ COLUMNS = (
     *("expected weight", "price", "amount", "received"),
 )
 NUMBERS = (PACKS, "expected weight", "price", "amount")
-WIDTHS = (10.8, 8.5, 23.0, 5.8, 12.5, 9.0, 8.5, 9.2, 8.0)
+WIDTHS = (10.8, 8.0, 23.0, 6.8, 12.5, 10.3, 8.2, 9.2, 10.0)
 DOOR_COLUMNS = ("delivery", "lines", "received by, signature", "time", "date", "goods", "fee", "total")
 _DELIVER, _CODE, _DESCRIPTION, _PACKS, _PACK, _WEIGHT, _PRICE, _AMOUNT, _RECEIVED = range(9)
 

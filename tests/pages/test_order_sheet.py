@@ -22,6 +22,7 @@ from ordering.records.house import House
 from ordering.records.page import Sheet
 from ordering.records.plan import Plan
 from ordering.records.vendor_orders import Order, orders_of
+from ordering.write.paging import scale_of, with_room
 from ordering.write.xlsx import workbook_bytes
 
 HOUSE = sample_plan.house()
@@ -187,3 +188,13 @@ def test_an_order_below_the_minimum_says_so_on_the_sheet_and_not_in_the_letter(t
     mine = orders("hollow-mill", house)
     assert "minimum" not in letter(house, mill, mine, PLAN.now, order_sheet(house, mill, mine, PLAN.now)).body
     assert len(read_back("hollow-mill", tmp_path, house)) == 3, "the sheet reads back all the same"
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_letters_are_of_nine_points_and_no_heading_is_broken_within_a_word(paper: str) -> None:
+    """Made for ten points, printed no smaller than nine; a letter of bold Arial is about a digit wide."""
+    sheet = with_room(sheet_of("hollow-mill"), is_american=paper == "letter")
+    assert 10 * scale_of(sheet, paper) >= 9.0
+    assert not sheet.fit_tall
+    for name, width in zip(COLUMNS, sheet.widths, strict=True):
+        assert max(map(len, name.split())) + 0.7 <= width, name
