@@ -37,22 +37,22 @@ def net_all(
     house: House,
     opening: Opening,
     forecast: Forecast,
-    chances: Mapping[str, tuple[Delivery, ...]],
+    deliveries: Mapping[str, tuple[Delivery, ...]],
     arrival: Mapping[str, int],
 ) -> Netting:
     """Net every item of the house on every path of the forecast.
 
     Parameters
     ----------
-    chances : by vendor, the deliveries that can still be ordered
+    deliveries : by vendor, the deliveries that can still be ordered
     arrival : by item, the first day index on which a purchase can be in the house; `n_days` when none
     """
-    problem = problem_of(house, opening, forecast, arrival, chances)
+    problem = problem_of(house, opening, forecast, arrival, deliveries)
     value = worth(problem)
     problem, found = _with_pars(problem, value)
     problem, found, short = _within_parts(problem, found, value)
     problem, found = _begun_early(problem, found, value)
-    done = flows_of(problem, found, value, chances)
+    done = flows_of(problem, found, value, deliveries)
     starts = listed_starts(problem, opening, found, done.flows, printed_last(problem, found))
     starts, without_starter = begun_from_nothing(house, opening, starts)
     return Netting(

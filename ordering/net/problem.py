@@ -101,7 +101,7 @@ def problem_of(
     opening: Opening,
     forecast: Forecast,
     arrival: Mapping[str, int],
-    chances: Mapping[str, tuple[Delivery, ...]] | None = None,
+    deliveries: Mapping[str, tuple[Delivery, ...]] | None = None,
 ) -> Problem:
     """The problem of one netting. Recipes that carry over their own output are folded, see `folded`."""
     house = folded(house)
@@ -110,7 +110,7 @@ def problem_of(
     offsets = {i: last_offset(house, i) for i in graph.items}
     parcels = opening_parcels(house, opening, forecast)
     supply = Supply(
-        house, graph, parcels, offsets, arrival, chances or {}, opening.unknown, len(forecast.days)
+        house, graph, parcels, offsets, arrival, deliveries or {}, opening.unknown, len(forecast.days)
     )
     return Problem(
         house=house,

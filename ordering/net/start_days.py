@@ -78,7 +78,7 @@ class Supply:
     parcels: Mapping[str, tuple[Parcel, ...]]
     offsets: Mapping[str, int | None]
     arrival: Mapping[str, int]
-    chances: Mapping[str, tuple[Delivery, ...]]
+    deliveries: Mapping[str, tuple[Delivery, ...]]
     unknown: frozenset[str]
     n_days: int
 
@@ -139,7 +139,7 @@ def _bought(supply: Supply, item: str) -> Reach:
     comes = {
         c.day
         for o in offers
-        for c in supply.chances.get(o.vendor, ())
+        for c in supply.deliveries.get(o.vendor, ())
         if c.day >= arrival and o.holds_on(c.deliver_on)
     }
     keeps = supply.offsets[item]

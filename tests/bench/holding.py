@@ -32,7 +32,7 @@ from houses import dish, house, ingredient, offer, recipe, vendor
 
 from ordering.net.safety_stock import Pieces, Stake, held
 from ordering.pipeline import plan
-from ordering.records.house import House, MissedCost, Policy
+from ordering.records.house import House, Policy
 
 MEDIAN, MEAN, MOST = 0.2, 0.5, 3.0  # of the best profit, in %
 NIGHT = 2  # the day index of the only night
@@ -81,7 +81,7 @@ def shop(rng: Generator, n_dishes: int, n_parts: int, is_batched: bool) -> OneNi
         [*made, *plates],
         dishes,
         [vendor("v", (1,))],
-        policy=Policy(paths=SEEN, missed_cost=MissedCost()),
+        policy=Policy(paths=SEEN),  # with the default cost of a missed portion: nothing beyond its margin
     )
     sizes = {i: (packs[i], round(prices[i] * packs[i], 2)) for i in names}
     most = {i: int(np.ceil(60 * max(o.get(i, 0) for _, o in eats.values()) / packs[i])) + 1 for i in names}

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ordering.net.batches import batches, rolled
-from ordering.net.flows import comes_on
+from ordering.net.bought import comes_on
 from ordering.net.making import Making
 from ordering.net.netting import net_all
 from ordering.net.problem import problem_of
