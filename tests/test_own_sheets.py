@@ -234,3 +234,16 @@ def test_a_code_on_two_orders_stands_once_and_one_tick_answers_both(kitchen):
     bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, Meant())
     assert ("miller", "M-1", 5.0) in came(kitchen)
     assert kitchen.loaded(SAT + timedelta(1)).current.open_orders == ()
+
+
+@pytest.mark.parametrize("how", ["a tick", "ok"])
+def test_as_ordered_is_what_was_due_that_day_and_not_what_is_on_order_for_later(kitchen, how):
+    later = replace(LINES[0], packs=4, deliver_on=SAT + timedelta(7))
+    run_folder(kitchen.house, kitchen.runs, THU, (*LINES, later), kitchen.books)
+    kitchen.place()
+    out, _ = delivery_sheet(kitchen)
+    write(out, [("all as ordered", None, "x")] if how == "a tick" else [("M-1", "packs", "ok")])
+    bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, Meant())
+    assert ("miller", "M-1", 3.0) in came(kitchen)
+    open_orders = kitchen.loaded(SAT + timedelta(1)).current.open_orders
+    assert [(o.code, o.packs) for o in open_orders if o.deliver_on > SAT] == [("M-1", 4)]

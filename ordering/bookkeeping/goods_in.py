@@ -23,13 +23,13 @@ from ordering.faults import Fault, Refused, nearest
 from ordering.ledger import rows, store
 from ordering.ledger.doubting import slips
 from ordering.ledger.merge import LOOK_BACK_DAYS
-from ordering.ledger.order_matching import LATE_DAYS
+from ordering.ledger.order_matching import EARLY_DAYS, LATE_DAYS
 from ordering.ledger.receiving import called, corrections, delivery_told, matched_bookings, short_lines
 from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
 from ordering.pages.delivery_sheet import delivery_sheet
 from ordering.read.books_folder import delivery_tables, read_deliveries
-from ordering.read.door import is_order_sheet, units_of
+from ordering.read.door import Due, is_order_sheet, units_of
 from ordering.read.files import bounded
 from ordering.records.books import Receipt
 from ordering.records.documents import CREDIT, DELIVERY, Booked, Meant, Paper
@@ -103,7 +103,7 @@ def receive(
     """
     loaded = load(config, books_dir, on)
     house, bookings = loaded.house, _near(books_dir, on)
-    due, vendors = _on_order(loaded, bookings)
+    due, vendors = _on_order(loaded, bookings, is_order_sheet(file))
     receipts, faults = read_deliveries(file, house, due, vendors)
     if faults or not receipts:
         raise Refused(faults or [empty(file)])
@@ -232,17 +232,27 @@ def _near(books_dir: Path, first: date) -> Bookings:
 
 
 def _on_order(
-    loaded: Loaded, bookings: Bookings
-) -> tuple[dict[tuple[str, str], float], dict[tuple[str, str], str]]:
-    """Packs still to come by vendor and code; the vendor of each code by code and day of delivery."""
-    due: dict[tuple[str, str], float] = {}
+    loaded: Loaded, bookings: Bookings, is_of_order: bool
+) -> tuple[Due, dict[tuple[str, str], str]]:
+    """Packs due by vendor, code and day; the vendor of each code by code and day of delivery.
+
+    The sheet at the door has what was due by that day, or a day early; a line of an order sheet its own day.
+    """
+    due: dict[tuple[str, str], dict[date, float]] = {}
     vendors: dict[tuple[str, str], str] = {}
     for e in matched_bookings(loaded.house, loaded.books, bookings).expected:
         vendors[e.key.code, e.key.deliver_on.isoformat()] = e.key.vendor
+        days = due.setdefault((e.key.vendor, e.key.code), {})
         if not e.is_settled:
-            key = (e.key.vendor, e.key.code)
-            due[key] = due.get(key, 0.0) + e.packs
-    return due, vendors
+            days[e.key.deliver_on] = days.get(e.key.deliver_on, 0.0) + e.packs
+
+    def due_on(vendor: str, code: str, day: date) -> float | None:
+        days = due.get((vendor, code), {})
+        late = 0 if is_of_order else LATE_DAYS
+        now = [packs for on, packs in days.items() if 0 <= (day - on).days <= late]
+        return sum(now) if now else days.get(day + timedelta(days=EARLY_DAYS))
+
+    return due_on, vendors
 
 
 def _price_of(loaded: Loaded, e: Expected) -> Decimal | None:
@@ -255,7 +265,8 @@ def _invoice_off(house: House, given: _In) -> list[Fault]:
     total = given.invoice.total if given.invoice else None
     if total is None:
         return []
-    came = {vendor: _money(house, given.came, vendor) for vendor in _vendors(given)}
+    vendors = sorted({r.vendor for r, _ in (*given.came, *given.back)})
+    came = {vendor: _money(house, given.came, vendor) for vendor in vendors}
     sums = {vendor: money + _money(house, given.back, vendor) for vendor, money in came.items()}
     if total in (*came.values(), *sums.values()):
         return []
@@ -265,10 +276,6 @@ def _invoice_off(house: House, given: _In) -> list[Fault]:
     right = "check packs, weights and prices against it; if the invoice is wrong, book it in with --yes"
     subject = given.invoice.number if given.invoice else ""
     return [Fault(given.where.place or given.source, 0, subject, wrong, right, "unbalanced")]
-
-
-def _vendors(given: _In) -> list[str]:
-    return sorted({r.vendor for r, _ in (*given.came, *given.back)})
 
 
 def _money(house: House, read: Sequence[tuple[Receipt, str]], vendor: str) -> Decimal:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -135,17 +136,21 @@ def read_deliveries(
 ) -> tuple[tuple[Receipt, ...], list[Fault]]:
     """The receipts of a delivery file, or where it cannot be read the faults.
 
-    due : packs on order by vendor and code, for lines that came as ordered
+    due : packs that were due of a vendor's code on a day, for lines that came as ordered
     vendors : who a code is on order with by code and day, for the received column of an order sheet
     """
     tables, faults = delivery_tables(path, house, vendors or {})
     receipts: list[Receipt] = []
     for table in tables:
-        receipts += read_receipts(table, house, faults, due or {})
+        receipts += read_receipts(table, house, faults, due or _nothing_due)
     if not receipts and not faults:
         wrong, right = "no delivery is in this file", "write a row for each offer that came"
         faults = [Fault(path.as_posix(), 0, "", wrong, right, "empty-file")]
     return ((), bounded(faults)) if faults else (tuple(receipts), [])
+
+
+def _nothing_due(vendor: str, code: str, day: date) -> None:
+    """What a file read without the ledger holds an order to."""
 
 
 def delivery_tables(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
@@ -27,7 +27,7 @@ ORDER_HEADS = ("deliver on", "code", "packs", "received")
 HEAD_WITHIN = 40
 _RETURN = "write a reason: what goes back is credited, and no waste of the house"
 
-Due = Mapping[tuple[str, str], float]  # by vendor and code, packs still to come
+Due = Callable[[str, str, date], float | None]  # packs due of a vendor's code on a day; None: none are
 
 
 def read_receipts(table: Table, house: House, faults: list[Fault], due: Due) -> tuple[Receipt, ...]:
@@ -37,7 +37,7 @@ def read_receipts(table: Table, house: House, faults: list[Fault], due: Due) -> 
     nor quantity was not looked at: it is left out, and not none. `as ordered` stands for the packs on order.
     A code that no offer has is goods nobody planned.
 
-    due : packs on order, by vendor and code
+    due : packs that were due of a vendor's code on a day
     """
     table = only(table, looked_at(table))
     found: list[Fault] = []
@@ -59,7 +59,7 @@ def read_receipts(table: Table, house: House, faults: list[Fault], due: Due) -> 
     item = Column(np.arange(table.n_rows), items, np.array([one is None for one in items], bool))
     amounts = amounts_of(table, house, item, (quantity, unit), found)
     keys = list(zip(vendor.array(), code.array(), strict=True))
-    numbers = _numbers(table, packs, keys, due, found)
+    numbers = _numbers(table, (packs, delivered_on), keys, due, found)
     _returns(table, numbers, texts[1], found)
     faults += found
     if found:
@@ -198,15 +198,22 @@ def _degrees(text: str, in_fahrenheit: bool) -> Fraction | None:
 
 
 def _numbers(
-    table: Table, packs: Column, keys: Sequence[tuple[Any, Any]], due: Due, found: list[Fault]
+    table: Table,
+    read: tuple[Column, Column],
+    keys: Sequence[tuple[Any, Any]],
+    due: Due,
+    found: list[Fault],
 ) -> list[Fraction]:
     """Packs of each row, those on order where it came as ordered."""
+    packs, delivered_on = read
     numbers = []
-    for row, (given, key) in enumerate(zip(packs.array(), keys, strict=True)):
-        if given is None and not packs.bad[row] and key not in due:
+    for row, (given, day, key) in enumerate(zip(packs.array(), delivered_on.array(), keys, strict=True)):
+        is_asked = given is None and not (packs.bad[row] or delivered_on.bad[row])
+        ordered = due(*key, day) if is_asked else None
+        if is_asked and ordered is None:
             wrong = f"nothing of {key[1]} is on order with {key[0]}"
             found.append(table.fault("packs", row, ("not-on-order", wrong, "write the packs that came")))
-        numbers.append(Fraction(given if given is not None else due.get(key, 0.0)))
+        numbers.append(Fraction(given if given is not None else ordered or 0.0))
     return numbers
 
 
