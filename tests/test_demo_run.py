@@ -201,6 +201,12 @@ def test_the_order_book_opens_with_today_first(run):
     assert book.sheetnames[0] == "Today"
 
 
+def test_the_start_list_is_six_pages_for_the_wall(run):
+    """At full size, as wide as the page: its breaks are set by the program, so they can be counted."""
+    sheet = openpyxl.load_workbook(run / "start-list.xlsx").worksheets[0]
+    assert len(sheet.row_breaks.brk) + 1 <= 6
+
+
 def test_the_calendar_holds_cut_offs_and_deliveries(run):
     calendar = icalendar.Calendar.from_ical((run / "calendar.ics").read_bytes())
     events = list(calendar.walk("VEVENT"))
