@@ -94,13 +94,13 @@ def _answers(ask: Callable[[Question], str]) -> dict[str, str]:
     put("email", "From which e-mail address do orders go out?")
     put("services", "Which services, on which days? (lunch thu-sun; dinner tue-sat)", "dinner tue-sat")
     put("order_day", "On which day is the big order made? (thu, or mon and thu)", "thu")
-    put("budget", "What is to be spent with vendors in a week? (empty: no matter)")
+    put("budget", "What may be spent with vendors in a week? (Enter: no limit)")
     n = 1
-    while name := put(f"vendor {n}", "A vendor's name? (empty: no more)"):
+    while name := put(f"vendor {n}", "A vendor's name? (Enter: no more)"):
         put(f"vendor {n} email", f"Where do orders to {name} go? (e-mail)")
         put(f"vendor {n} days", f"On which days does {name} deliver? (tue, fri)", "tue, fri")
-        put(f"vendor {n} by", f"Until when the day before must {name} have the order?", "15:00")
-        put(f"vendor {n} minimum", f"{name}'s least order, in money?", "0")
+        put(f"vendor {n} by", f"By what time the day before must {name} have the order?", "15:00")
+        put(f"vendor {n} minimum", f"{name}'s minimum order, in money?", "0")
         n += 1
     return found
 

@@ -13,7 +13,7 @@ from ordering.intake.bridges import bridge, measure_of
 from ordering.intake.goods_names import id_of, is_liquid, kind_words, larder, match, spelled, tokens
 from ordering.intake.headings import tables_in
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
-from ordering.intake.outcome import Outcome, free_id, money, some, titled
+from ordering.intake.outcome import Outcome, free_id, money, some
 from ordering.intake.pack_strings import read_pack
 from ordering.intake.price_lines import Line, lines_of, with_count
 from ordering.intake.questions import Question
@@ -48,7 +48,7 @@ def bring_prices(sheets: Sequence[Sheet], out: Outcome) -> None:
 def _know_vendor(out: Outcome) -> None:
     vendors = out.house.entries("vendors")
     if out.vendor not in vendors:
-        entry = block(name=titled(out.vendor.replace("-", " ")))
+        entry = block(name=out.vendor.replace("-", " ").capitalize())
         marked(entry, "name", "a new vendor: add e-mail and delivery days")
         out.house.add("vendors", out.vendor, entry)
         out.told.append(f"{out.vendor} is new in vendors.yaml: add its delivery days")
@@ -247,6 +247,9 @@ class _Changes:
             if code not in seen
         ]
         told = self.out.told
+        vendor = self.out.house.entries("vendors")[self.out.vendor]
+        named = vendor.get("name") if isinstance(vendor, CommentedMap) else None
+        told.append(f"prices of {named or self.out.vendor}")
         told += [f"packs: {one}" for one in some(list(self.forms.values()), 6)]
         told.append(
             f"{plural(len(self.new), 'new ingredient')}, {plural(len(self.joined), 'offer')} of known ones, "

@@ -61,7 +61,8 @@ def recipes_in(sheets: Sequence[Sheet], out: Outcome) -> list[Written]:
             found += _blocks(sheet, out)
             n_tabs += len(found) > before
     if n_tabs:
-        out.told.append(f"{n_tabs} of {len(sheets)} sheets hold recipes: name, yield line, lines, method")
+        which = "it holds" if len(sheets) == 1 else f"{n_tabs} of {len(sheets)} sheets hold"
+        out.told.append(f"{which} recipes: name, yield line, lines, method")
     return [one for one in found if one.lines]
 
 

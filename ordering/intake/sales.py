@@ -251,7 +251,7 @@ def _write(out: Outcome, taken: _Taken, services: Services) -> None:
     if sold:
         first, last = min(key[0] for key in sold), max(key[0] for key in sold)
         dishes = plural(len({key[2] for key in sold}), "dish", "dishes")
-        aside = f"{taken.n_void:,} void or taken back, {taken.n_modifiers:,} modifiers left aside"
+        aside = f"{taken.n_void:,} void or taken back, {plural(taken.n_modifiers, 'modifier')} left aside"
         out.told.append(f"{sum(sold.values()):,.0f} portions of {dishes}, {first} to {last}; {aside}")
         ignored = [name for name, dish in named.items() if not dish]
         if ignored:
