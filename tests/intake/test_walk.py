@@ -38,7 +38,7 @@ def a_till():
     for n in range(56):
         day = f"{9 + (n + 24) // 30:02}/{(n + 24) % 30 + 1:02}/2026"
         rows += [
-            f"{day},{n},{day} 7:10 PM,4,BRAISED SHORT RIB,{2 + n % 3},68.00",
+            f"{day},{n},{day} 7:10 PM,4,BRAISED SHORT RIB,{8 + n % 3},272.00",
             f"{day},{n},{day} 7:10 PM,4,MED RARE,1,0",
         ]
         rows.append(f"{day},{n},{day} 7:10 PM,4,Onion Soup,{1 + n % 2},12.00")
