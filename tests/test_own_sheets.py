@@ -247,3 +247,14 @@ def test_as_ordered_is_what_was_due_that_day_and_not_what_is_on_order_for_later(
     assert ("miller", "M-1", 3.0) in came(kitchen)
     open_orders = kitchen.loaded(SAT + timedelta(1)).current.open_orders
     assert [(o.code, o.packs) for o in open_orders if o.deliver_on > SAT] == [("M-1", 4)]
+
+
+def test_the_sheet_prints_the_price_the_order_went_out_at(kitchen):
+    """The file still has 20.00; the order went out at what was last invoiced, and so the van brings it."""
+    dearer = replace(LINES[0], price=Decimal("21.50"), amount=Decimal("64.50"))
+    run_folder(kitchen.house, kitchen.runs, THU, (dearer, *LINES[1:]), kitchen.books)
+    kitchen.place()
+    out, _ = delivery_sheet(kitchen)
+    write(out, [("all as ordered", None, "x")])
+    report = bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, Meant())
+    assert not any("price:" in line for line in report.lines)

@@ -157,7 +157,8 @@ def _vendor_row(house: House, lines: Sequence[Expected], on: date, door: Door) -
 def _line(house: House, one: Expected, door: Door) -> Row:
     offer = offer_of(house, one.item, one.key.vendor, one.key.code)
     ordered = packs_said(round(one.packs), offer.pack) if offer else shown(one.quantity, one.unit)
-    price = quoted_price(offer, one.packs) if offer is not None else one.price
+    is_agreed = one.price is not None and (offer is None or not offer.is_catch_weight)
+    price = one.price if is_agreed or offer is None else quoted_price(offer, one.packs)
     box = Cell(None, "number large box", is_open=True)
     return (
         Cell(one.key.code, "text small wrap line"),
