@@ -6,7 +6,8 @@ no trace, and decided again inside the transaction, so that another command in b
 
 from ordering.bookkeeping.counts import count_in, count_out, expected_stock
 from ordering.bookkeeping.credit_notes import CreditNote, credit
-from ordering.bookkeeping.goods_in import Invoice, receive, receive_as_ordered, receive_out
+from ordering.bookkeeping.door_remarks import Invoice
+from ordering.bookkeeping.goods_in import receive, receive_as_ordered, receive_out
 from ordering.bookkeeping.placing import PlacingTerms, place
 from ordering.bookkeeping.running_out import Ahead
 

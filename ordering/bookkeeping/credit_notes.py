@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
-from ordering.bookkeeping.goods_in import Invoice
+from ordering.bookkeeping.door_remarks import Invoice
 from ordering.bookkeeping.paper_checks import same_again
 from ordering.faults import Fault, Refused, nearest
 from ordering.ledger import rows, store

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 
 from ordering.amounts import plural
+from ordering.bookkeeping.door_remarks import (
+    Given,
+    Invoice,
+    at_the_door,
+    confirmed,
+    credit_told,
+    invoice_off,
+)
 from ordering.bookkeeping.paper_checks import (
     empty,
     lines_in,
@@ -24,7 +32,7 @@ from ordering.ledger import rows, store
 from ordering.ledger.doubting import slips
 from ordering.ledger.merge import LOOK_BACK_DAYS
 from ordering.ledger.order_matching import EARLY_DAYS, LATE_DAYS
-from ordering.ledger.receiving import called, corrections, delivery_told, matched_bookings, short_lines
+from ordering.ledger.receiving import corrections, delivery_told, matched_bookings, short_lines
 from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
 from ordering.pages.delivery_sheet import delivery_sheet
@@ -33,16 +41,12 @@ from ordering.read.door import Due, is_order_sheet, units_of
 from ordering.read.files import bounded
 from ordering.records.books import Receipt
 from ordering.records.documents import CREDIT, DELIVERY, Booked, Meant, Paper
-from ordering.records.house import House
 from ordering.records.ledger import Bookings, Expected
-from ordering.records.money import cents, offer_of, quoted_price, receipt_money
+from ordering.records.money import offer_of, quoted_price
 from ordering.records.report import Report
-from ordering.texts import listed
-from ordering.units import format_number as plain
 from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
 
-MOST_CONFIRMED = 20
 USUAL_DAYS = 365
 
 
@@ -70,14 +74,6 @@ def receive_out(config: Path, books_dir: Path, on: date, out: Path) -> Report:
     vendors = plural(len({e.key.vendor for e in due}), "vendor")
     told = f"{number}: {plural(len(due), 'line')} of {vendors} for {format_day(on)} written to {out}"
     return Report((f"{told}; book it in with: ordering receive {out}",), 0, (out,))
-
-
-@dataclass(frozen=True, slots=True)
-class Invoice:
-    """What stands on the vendor's invoice: its number, and the total of the goods."""
-
-    number: str = ""
-    total: Decimal | None = None
 
 
 def receive(
@@ -117,7 +113,7 @@ def receive(
     read = list(zip(receipts, units, strict=True))
     came = [(r, u) for r, u in read if r.packs >= 0 and r.quantity >= 0]
     back = [pair for pair in read if pair not in came]
-    given = _In(file.name, number, came, back, where, on, invoice, ahead)
+    given = Given(file.name, number, came, back, where, on, invoice, ahead)
     return _booked_in(loaded, books_dir, given, meant)
 
 
@@ -148,25 +144,11 @@ def receive_as_ordered(
         (Receipt(on, e.key.vendor, e.key.code, e.item, e.packs, e.quantity, _price_of(loaded, e)), e.unit)
         for e in open_lines
     ]
-    given = _In(", ".join(numbers), meant.corrects, came, [], FileLines("", {}), on, invoice)
+    given = Given(", ".join(numbers), meant.corrects, came, [], FileLines("", {}), on, invoice)
     return _booked_in(loaded, books_dir, given, meant)
 
 
-@dataclass(frozen=True, slots=True)
-class _In:
-    """What is about to be booked in: receipts with their units, what goes back, where each was read."""
-
-    source: str
-    number: str
-    came: list[tuple[Receipt, str]]
-    back: list[tuple[Receipt, str]]
-    where: FileLines
-    on: date
-    invoice: Invoice | None
-    ahead: Ahead | None = None
-
-
-def _booked_in(loaded: Loaded, books_dir: Path, given: _In, meant: Meant) -> Report:
+def _booked_in(loaded: Loaded, books_dir: Path, given: Given, meant: Meant) -> Report:
     house, on = loaded.house, given.on
     papers = _papers(given)
     same = [store.booked_before(books_dir, paper) for paper in papers]
@@ -175,7 +157,7 @@ def _booked_in(loaded: Loaded, books_dir: Path, given: _In, meant: Meant) -> Rep
     booked = tuple(Booked(r, u, given.number or "new") for r, u in given.came)
     first = min(r.delivered_on for r, _ in (*given.came, *given.back))
     odd = _odd(loaded, _near(books_dir, first), booked, given.where, on) if booked else []
-    odd += _invoice_off(house, given)
+    odd += invoice_off(house, given)
     if odd and not meant.is_confirmed:
         raise Refused(bounded(odd))
     bookings = store.book_all(books_dir, papers, on, meant)
@@ -196,16 +178,16 @@ def _booked_in(loaded: Loaded, books_dir: Path, given: _In, meant: Meant) -> Rep
             *changes,
             *told.lines,
             *short.told,
-            *_at_the_door(house, given),
+            *at_the_door(house, given),
         ]
         is_fine = told.is_fine
     if given.back:
-        lines += _credit_told(house, bookings[-1].number, [r for r, _ in given.back])
-    look = _confirmed(odd)
+        lines += credit_told(house, bookings[-1].number, [r for r, _ in given.back])
+    look = confirmed(odd)
     return Report((*lines, *look), 0 if is_fine and not look else 1, (store.ledger_path(books_dir),))
 
 
-def _papers(given: _In) -> list[Paper]:
+def _papers(given: Given) -> list[Paper]:
     invoice = given.invoice or Invoice()
     papers = []
     for kind, read in ((DELIVERY, given.came), (CREDIT, given.back)):
@@ -260,57 +242,6 @@ def _price_of(loaded: Loaded, e: Expected) -> Decimal | None:
     return quoted_price(offer, e.packs) if offer is not None else e.price
 
 
-def _invoice_off(house: House, given: _In) -> list[Fault]:
-    """A question where the lines of no vendor come to the total of the invoice, what went back off or not."""
-    total = given.invoice.total if given.invoice else None
-    if total is None:
-        return []
-    vendors = sorted({r.vendor for r, _ in (*given.came, *given.back)})
-    came = {vendor: _money(house, given.came, vendor) for vendor in vendors}
-    sums = {vendor: money + _money(house, given.back, vendor) for vendor, money in came.items()}
-    if total in (*came.values(), *sums.values()):
-        return []
-    names = [(house.vendors[v].name if v in house.vendors else v, money) for v, money in sums.items()]
-    each = f" ({listed([f'{name} {money:,}' for name, money in names])})" if len(names) > 1 else ""
-    wrong = f"the invoice says {total:,}, its lines come to {sum(sums.values(), Decimal(0)):,}{each}"
-    right = "check packs, weights and prices against it; if the invoice is wrong, book it in with --yes"
-    subject = given.invoice.number if given.invoice else ""
-    return [Fault(given.where.place or given.source, 0, subject, wrong, right, "unbalanced")]
-
-
-def _money(house: House, read: Sequence[tuple[Receipt, str]], vendor: str) -> Decimal:
-    return cents(sum((receipt_money(house, r) for r, _ in read if r.vendor == vendor), Decimal(0)))
-
-
-def _at_the_door(house: House, given: _In) -> list[str]:
-    """Goods with a hazard that came without a temperature, and what came in poor condition."""
-    lines = []
-    known = [r for r, _ in given.came if r.packs and r.item in house.ingredients]
-    cold = [r for r in known if house.ingredients[r.item].hazards and r.temperature is None]
-    if cold:
-        names = ", ".join(dict.fromkeys(house.name_of(r.item) for r in cold))
-        lines.append(f"no temperature written down for {names}")
-    lines += [
-        f"{called(house, r.item, r.code)}: {r.condition}"
-        + ("" if r.temperature is None else f", {_degrees(house, r.temperature)}")
-        for r, _ in given.came
-        if r.condition
-    ]
-    return lines
-
-
-def _degrees(house: House, celsius: float) -> str:
-    return f"{plain(round(celsius * 9 / 5 + 32, 1))} °F" if house.is_american else f"{plain(celsius)} °C"
-
-
-def _credit_told(house: House, document: str, back: Sequence[Receipt]) -> list[str]:
-    money = -cents(sum((receipt_money(house, r) for r in back), Decimal(0)))
-    lines = [f"Credit {document}: {money:,} {house.currency} to be credited".rstrip()]
-    return lines + [
-        f"  back: {called(house, r.item, r.code)}: {plural(-r.packs, 'pack')}: {r.reason}" for r in back
-    ]
-
-
 def _odd(
     loaded: Loaded, bookings: Bookings, booked: Sequence[Booked[Receipt]], where: FileLines, on: date
 ) -> list[Fault]:
@@ -322,9 +253,3 @@ def _odd(
     known = {b.record for b in bookings.receipts if b.number == number}
     new = [b.record for b in booked if b.record not in known]
     return slips(loaded.house, matching, new, where, on)
-
-
-def _confirmed(odd: Sequence[Fault]) -> list[str]:
-    """What was asked about and is booked in all the same."""
-    lines = [f"look: {fault.subject}: {fault.wrong}" for fault in odd[:MOST_CONFIRMED]]
-    return [*lines, f"look: {len(odd) - len(lines)} more like these"] if len(odd) > len(lines) else lines

@@ -1,0 +1,101 @@
+"""What is asked and said of a delivery beside its order: invoice, temperature, condition, credit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from ordering.amounts import plural
+from ordering.bookkeeping.running_out import Ahead
+from ordering.faults import Fault
+from ordering.ledger.receiving import called
+from ordering.ledger.source import FileLines
+from ordering.records.books import Receipt
+from ordering.records.house import House
+from ordering.records.money import cents, receipt_money
+from ordering.texts import listed
+from ordering.units import format_number as plain
+
+MOST_CONFIRMED = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Invoice:
+    """What stands on the vendor's invoice: its number, and the total of the goods."""
+
+    number: str = ""
+    total: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What is about to be booked in: receipts with their units, what goes back, where each was read."""
+
+    source: str
+    number: str
+    came: list[tuple[Receipt, str]]
+    back: list[tuple[Receipt, str]]
+    where: FileLines
+    on: date
+    invoice: Invoice | None
+    ahead: Ahead | None = None
+
+
+def invoice_off(house: House, given: Given) -> list[Fault]:
+    """A question where the lines of no vendor come to the total of the invoice, what went back off or not."""
+    total = given.invoice.total if given.invoice else None
+    if total is None:
+        return []
+    vendors = sorted({r.vendor for r, _ in (*given.came, *given.back)})
+    came = {vendor: _money(house, given.came, vendor) for vendor in vendors}
+    sums = {vendor: money + _money(house, given.back, vendor) for vendor, money in came.items()}
+    if total in (*came.values(), *sums.values()):
+        return []
+    names = [(house.vendors[v].name if v in house.vendors else v, money) for v, money in sums.items()]
+    each = f" ({listed([f'{name} {money:,}' for name, money in names])})" if len(names) > 1 else ""
+    wrong = f"the invoice says {total:,}, its lines come to {sum(sums.values(), Decimal(0)):,}{each}"
+    right = "check packs, weights and prices against it; if the invoice is wrong, book it in with --yes"
+    subject = given.invoice.number if given.invoice else ""
+    return [Fault(given.where.place or given.source, 0, subject, wrong, right, "unbalanced")]
+
+
+def _money(house: House, read: Sequence[tuple[Receipt, str]], vendor: str) -> Decimal:
+    return cents(sum((receipt_money(house, r) for r, _ in read if r.vendor == vendor), Decimal(0)))
+
+
+def at_the_door(house: House, given: Given) -> list[str]:
+    """Goods with a hazard that came without a temperature, and what came in poor condition."""
+    lines = []
+    known = [r for r, _ in given.came if r.packs and r.item in house.ingredients]
+    cold = [r for r in known if house.ingredients[r.item].hazards and r.temperature is None]
+    if cold:
+        names = ", ".join(dict.fromkeys(house.name_of(r.item) for r in cold))
+        lines.append(f"no temperature written down for {names}")
+    lines += [
+        f"{called(house, r.item, r.code)}: {r.condition}"
+        + ("" if r.temperature is None else f", {_degrees(house, r.temperature)}")
+        for r, _ in given.came
+        if r.condition
+    ]
+    return lines
+
+
+def _degrees(house: House, celsius: float) -> str:
+    return f"{plain(round(celsius * 9 / 5 + 32, 1))} °F" if house.is_american else f"{plain(celsius)} °C"
+
+
+def credit_told(house: House, document: str, back: Sequence[Receipt]) -> list[str]:
+    """What went back, and the money to be credited for it."""
+    money = -cents(sum((receipt_money(house, r) for r in back), Decimal(0)))
+    lines = [f"Credit {document}: {money:,} {house.currency} to be credited".rstrip()]
+    return lines + [
+        f"  back: {called(house, r.item, r.code)}: {plural(-r.packs, 'pack')}: {r.reason}" for r in back
+    ]
+
+
+def confirmed(odd: Sequence[Fault]) -> list[str]:
+    """What was asked about and is booked in all the same."""
+    lines = [f"look: {fault.subject}: {fault.wrong}" for fault in odd[:MOST_CONFIRMED]]
+    return [*lines, f"look: {len(odd) - len(lines)} more like these"] if len(odd) > len(lines) else lines
