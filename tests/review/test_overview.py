@@ -199,6 +199,15 @@ def test_each_matter_has_its_sentence():
     )
 
 
+def test_the_parts_of_a_loss_add_up_as_they_are_printed():
+    overview = Overview(
+        compared=(stretch("now", 108.0, "900"),),
+        lost=(LostPart("thrown away", Decimal("25.50")), LostPart("86'd", Decimal("13.50"))),
+    )
+    lost = next(text for text in headline(HOME, review_of(overview)) if text.startswith("Money lost"))
+    assert lost == "Money lost: 39 GBP (thrown away 26 and 86'd 13)."
+
+
 @pytest.mark.parametrize(("first_on", "n_found"), [(date(2025, 12, 3), 1), (date(2025, 10, 29), 0)])
 def test_prices_are_held_over_a_year_and_no_further_back(first_on, n_found):
     bought = [receipt(first_on, "M", "20.00"), receipt(date(2026, 11, 5), "M", "22.00")]
