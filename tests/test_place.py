@@ -175,7 +175,10 @@ def test_one_letter_holds_every_delivery_of_a_vendor_under_its_own_number(kitche
     kitchen.make_run(LATER)
     kitchen.place()
     subject, text, _ = mail(kitchen, "miller")
-    assert subject == "Order PO-0001 PO-0003 from The Tiny Oven for delivery on Sat 28 Nov and Wed 2 Dec 2026"
+    assert (
+        subject
+        == "Orders PO-0001 and PO-0003 from The Tiny Oven for delivery on Sat 28 Nov and Wed 2 Dec 2026"
+    )
     assert text.index("order PO-0001") < text.index("order PO-0003")
 
 
