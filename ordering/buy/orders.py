@@ -14,7 +14,7 @@ from ordering.buy.model import Packs
 from ordering.buy.outlook import Pairs, foreseen
 from ordering.buy.pack_prices import line_amount, losses
 from ordering.buy.pars import par_advice
-from ordering.buy.requirements import DeliveryConstraints, delivery_constraints, unmet_of
+from ordering.buy.requirements import DeliveryConstraints, delivery_constraints, given_up_of, unmet_of
 from ordering.buy.solve import Decision, decide
 from ordering.records.buying import Buying, Delivery, DeliveryKey, OrderLine, Shortfall
 from ordering.records.house import House
@@ -53,6 +53,7 @@ def choose_orders(
     unmet: list[Shortfall] = []
     for item in sorted(requirements.keys() & house.ingredients.keys()):
         pairs[item] = item_deliveries(house, item, deliveries)
+        unmet += given_up_of(item, requirements[item], pairs[item], days)
         found = delivery_constraints(house.ingredients[item], pairs[item], requirements[item])
         if found is not None:
             items.append(found)

@@ -26,6 +26,7 @@ AHEAD_DAYS = 10
 """Days looked ahead for the sake of cost; measured, not published."""
 
 EPS = 1e-9
+MORE_LIKELY_THAN_NOT = 0.5
 """Part of a unit that floating point may leave over."""
 
 
@@ -230,6 +231,26 @@ def unmet_of(
         Shortfall(item.item, days[day], float(short), _cause(house, item, pairs, days, day))
         for day, short in enumerate(item.unreached)
         if short > EPS
+    ]
+
+
+def given_up_of(
+    item: str, requirement: Requirement, pairs: Sequence[tuple[Offer, Delivery]], days: Sequence[date]
+) -> list[Shortfall]:
+    """What is likely wanted, by day, and yet not asked for, because a pack would cost more than it saves.
+
+    Looked at are the days that this order decides: from its first delivery to the first of the next run.
+    """
+    now = [delivery.day for _, delivery in pairs if delivery.is_now]
+    if not now or requirement.enough is None:
+        return []
+    end = min((d.day for _, d in pairs if not d.is_now and d.day > min(now)), default=len(days))
+    wanted = np.diff(requirement.expected, prepend=0.0)
+    asked = np.diff(requirement.required, prepend=0.0)
+    return [
+        Shortfall(item, days[day], float(wanted[day]), "not-worth")
+        for day in range(min(now), end)
+        if asked[day] <= EPS < wanted[day] and requirement.enough[day] < MORE_LIKELY_THAN_NOT
     ]
 
 

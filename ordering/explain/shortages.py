@@ -12,7 +12,7 @@ from ordering.explain.remedies import comes_off, remedies
 from ordering.explain.short_days import ShortDay, ShortSpell, next_delivery, short_days, short_spells
 from ordering.explain.trace import Trace
 from ordering.explain.ways_to_buy import closed_days
-from ordering.explain.wording import amount, as_for, counted, days_in_words, short_amount
+from ordering.explain.wording import amount, as_for, counted, days_in_words, packs, short_amount
 from ordering.records.buying import Buying, Delivery
 from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import House
@@ -126,6 +126,7 @@ def _cause(spell: ShortSpell, day: ShortDay, word: str) -> str:
         "vendor-closed": _closed,
         "no-offer": _no_offer,
         "no-batch": _no_batch,
+        "not-worth": _not_worth,
     }
     text = words[word](spell, day) if word in words else word
     if day.is_margin:
@@ -202,6 +203,14 @@ def _no_offer(spell: ShortSpell, day: ShortDay) -> str:
 
 def _no_batch(spell: ShortSpell, day: ShortDay) -> str:
     return "no earlier batch to carry over from"
+
+
+def _not_worth(spell: ShortSpell, day: ShortDay) -> str:
+    offers = spell.house.ingredients[spell.item].offers if _bought(spell) else ()
+    priced = [(offer.price, offer.pack) for offer in offers if offer.price is not None]
+    price, pack = min(priced, default=(None, ""))
+    least = f"{packs('1', pack)}, {price:,.2f}," if price is not None else "a pack"
+    return f"not ordered: {least} costs more than it would save"
 
 
 def _bought(spell: ShortSpell) -> bool:

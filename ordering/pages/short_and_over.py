@@ -43,6 +43,7 @@ CAUSES: Mapping[str, str] = {
     "vendor-closed": "vendor closed",
     "no-offer": "no vendor sells it",
     "no-batch": "no batch is there",
+    "not-worth": "costs more than it brings in",
 }
 USE_FIRST = "Use first"
 LOT_COLUMNS = ("use by", "item", "left over", "of the lot", "where it is", "at cost", "what to do")

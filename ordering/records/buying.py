@@ -47,9 +47,10 @@ class OrderLine:
 class Shortfall:
     """What an item falls short by on the day it is drawn, before words are found for it.
 
-    `short` is in its unit. `cause`: no-delivery, no-time, capacity, expires, vendor-closed, no-offer or
-    no-batch. From netting with the `portions` not served, by (dish, date, service), and `under_way`, the
-    recipes begun that draw it; from buying without: there no delivery brings what is required in time.
+    `short` is in its unit. `cause`: no-delivery, no-time, capacity, expires, vendor-closed, no-offer,
+    no-batch or not-worth (a pack costs more than it saves). From netting with the `portions` not served, by
+    (dish, date, service), and `under_way`, the recipes begun that draw it; from buying without: there no
+    delivery brings what is required in time, or none is worth it.
     """
 
     item: str
