@@ -139,7 +139,7 @@ def _is_supplied_by_house(problem: Problem, item: str) -> bool:
 
 
 def _by_day(wanted: Wanted) -> Array:
-    """What is decided for each chance, by the day it is needed; the mean where none is decided for."""
+    """What is decided for each chance, [day] on which it is needed; the mean where none is decided for."""
     mean = wanted.need.mean(axis=1)
     daily: Array = mean.copy()
     for day, following in itertools.pairwise(wanted.comes):
