@@ -5,6 +5,7 @@ import csv
 import hashlib
 import io
 import json
+import re
 import shutil
 from collections import defaultdict
 from datetime import date, datetime, time, timedelta
@@ -204,7 +205,10 @@ def test_the_order_book_opens_with_today_first(run):
 def test_the_start_list_is_six_pages_for_the_wall(run):
     """At full size, as wide as the page: its breaks are set by the program, so they can be counted."""
     sheet = openpyxl.load_workbook(run / "start-list.xlsx").worksheets[0]
-    assert len(sheet.row_breaks.brk) + 1 <= 6
+    ends = [one.id for one in sheet.row_breaks.brk]
+    assert len(ends) + 1 <= 6
+    alone = [sheet.cell(row, 1).value for row in ends if sheet.cell(row, 2).value is None]
+    assert not [text for text in alone if re.match(r"\w{3} \d+ \w{3}: ", text or "")], "a heading at the foot"
 
 
 def test_the_calendar_holds_cut_offs_and_deliveries(run):

@@ -34,6 +34,7 @@ WIDTHS = (5.0, 22.5, 9.6, 10.8, 45.2)
 LETTER_IS_WIDER = 3.0  # digits of column width than A4
 N_DAYS = 7
 ANY_STATION = "Kitchen"
+STATION = "strong rule shade"  # of the heading of a day and station
 
 
 def coming_starts(plan: Plan, n_days: int = N_DAYS) -> tuple[Start, ...]:
@@ -104,9 +105,14 @@ def _starts_sheet(house: House, plan: Plan, starts: Sequence[Start]) -> Sheet:
         freeze=head + 1 if starts else 0,
         footer=f"{house.name}: start list, made {plan.on.isoformat()}",
         tables=tables,
-        parts=(head + 1, *caution_parts(len(laid), minded)) if starts else (),
+        parts=(*_headings(laid, head + 1), *caution_parts(len(laid), minded)) if starts else (),
         row_height=15.0,
     )
+
+
+def _headings(rows: Sequence[Row], first: int) -> Iterator[int]:
+    """Where a day's work at a station begins: no heading is left alone at the foot of a page."""
+    return (n for n, row in enumerate(rows) if n >= first and row and row[0].style == STATION)
 
 
 def _rows(house: House, starts: Sequence[Start]) -> Iterator[Row]:
@@ -114,7 +120,7 @@ def _rows(house: House, starts: Sequence[Start]) -> Iterator[Row]:
         mine = [start for start in starts if start.start_on == day]
         for station, work in by_station(house, mine).items():
             name = f"{format_day(day)}: {station}"
-            yield filled((Cell(name, "strong rule shade"),), len(COLUMNS), "rule shade")
+            yield filled((Cell(name, STATION),), len(COLUMNS), "rule shade")
             long = [start for start in work if start.ready_on > day or start.note]
             yield from (_row(house, start) for start in long)
             yield from _pairs(house, [start for start in work if start not in long])
