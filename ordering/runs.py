@@ -111,8 +111,21 @@ def order(
                 drop_run(folder)
             raise
     mark_booked(folder)
-    lines = (*summary(house, made, colour=terms.is_coloured), "", f"Written to {folder}")
+    lines = (
+        *summary(house, made, colour=terms.is_coloured),
+        "",
+        f"Written to {folder}",
+        *_to_ask(made, folder),
+    )
     return Report(lines, 1 if made.shortages or made.doubts or made.to_see_to else 0, (folder,))
+
+
+def _to_ask(made: Plan, folder: Path) -> list[str]:
+    """How to be told why a line is there, the dearest as the example."""
+    if not made.buying.orders:
+        return []
+    dearest = max(made.buying.orders, key=lambda line: line.amount or 0)
+    return [f"Why a line is there: ordering explain {folder.name} {dearest.code or dearest.item}"]
 
 
 def planned(

@@ -246,6 +246,13 @@ def test_every_ordered_item_and_dish_can_be_explained_at_80_columns(place, run, 
     assert capsys.readouterr().out.splitlines() == said
 
 
+def test_the_last_line_says_how_to_ask_why(place, run):
+    *_, last = (place / "said.txt").read_text("utf-8").splitlines()
+    words = last.removeprefix("Why a line is there: ordering ").split()
+    assert words[-1] == max(rows(run, "orders"), key=lambda row: float(row["amount"]))["code"]
+    assert cli.main([*words, "--runs", str(place / "runs-again")]) == 0
+
+
 def test_the_shortage_of_aged_rib_is_said_weeks_before_it_hurts(run):
     """The demo's ageing room has a hole in the middle of December."""
     assert [r for r in rows(run, "shortages") if r["item"] == "aged-rib" and r["date"] > "2026-12-10"]
