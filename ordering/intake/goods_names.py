@@ -47,7 +47,7 @@ def kind_words(kind: str) -> frozenset[str]:
     noise: tell no goods apart; form: make another thing of it (juice, paste); mild: a name without them may
     mean them (cumin: ground cumin); soft: add little; goods: vendors put them first; plural: end in s as they
     are. Others say what weighs alike (spice, thick, watery), what comes in bunches (herb, bunched) or from
-    the tap.
+    the tap, and of a file's name what does not tell one till from another (export).
     """
     return frozenset(next(row["words"] for row in table("word_kinds.csv") if row["kind"] == kind).split())
 

@@ -60,7 +60,7 @@ def bring_bookings(sheets: Sequence[Sheet], out: Outcome) -> None:
     bookings = list(found.values())
     rows, slots = _totals(bookings, out.on)
     columns = ("taken_on", "date", "service", "booked")
-    out.written |= laid_over(out.books, "bookings", columns, rows, slots, 1)
+    out.written |= laid_over(out.books, "bookings", columns, rows, slots)
     n_guests = sum(one.guests for one in bookings if one.cancelled_on is None)
     said = ", ".join(plural(n, *_COUNTED[what]) for what, n in counted.items() if n)
     out.told.append(

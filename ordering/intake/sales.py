@@ -11,12 +11,12 @@ from datetime import date
 from ordering.amounts import plural
 from ordering.intake.bookfiles import laid_over
 from ordering.intake.dates import date_reader, is_day, minutes
-from ordering.intake.goods_names import likeness, tokens
 from ordering.intake.headings import Found, find_table, roles_of, tables_in
 from ordering.intake.outcome import Outcome, money, some
-from ordering.intake.questions import Question
 from ordering.intake.services import Services
 from ordering.intake.sheets import Sheet
+from ordering.intake.till_dishes import dishes_of
+from ordering.intake.tills import SALES, Export, Tills
 
 _VOID = re.compile(
     r"\b(?:void(?:ed)?|cancel(?:led|ed)?|deleted?|refund(?:ed)?|return(?:ed)?|error|storno)\b", re.IGNORECASE
@@ -30,17 +30,18 @@ _COOKED = re.compile(
     r"|(?:med(?:ium)?[ -]?)?(?:rare|well)(?: done)?|med(?:ium)?|m/?r|m/?w|blue)$",
     re.IGNORECASE,
 )
+MOST_UNREAD = 8
 _NO_DISH = re.compile(
     r"^(?:discount|comp|service charge|gratuity|tips?|gift|voucher|deposit|tax|vat|rounding|misc)\b",
     re.IGNORECASE,
 )
-ALIKE = 86.0
-IGNORE = "ignore"
 
 
 @dataclass(slots=True)
 class _Taken:
     """Of one sheet: portions by (day, service, till name), guests by check or by service."""
+
+    sheet: Sheet
 
     sold: dict[tuple[date, str, str], float] = field(default_factory=lambda: defaultdict(float))
     checks: dict[tuple[date, str, str], float] = field(default_factory=dict)
@@ -57,34 +58,14 @@ class _Taken:
         else:
             self.covers[slot] = max(guests, self.covers.get(slot, 0.0))
 
-    def without(self, days: set[date]) -> None:
-        """Take days out that another sheet tells more of."""
-        for table in (self.sold, self.checks, self.covers):
-            for key in [key for key in table if key[0] in days]:
-                del table[key]  # type: ignore[arg-type]
-
-    def add(self, other: _Taken) -> None:
-        """Another sheet's lines beside these: other days, or another till."""
-        for key, amount in other.sold.items():
-            self.sold[key] += amount
-        self.checks |= other.checks
-        for slot, guests in other.covers.items():
-            self.covers[slot] = max(guests, self.covers.get(slot, 0.0))
-        for day, numbers in other.numbers.items():
-            self.numbers[day] |= numbers
-        self.n_void += other.n_void
-        self.n_modifiers += other.n_modifiers
-        for what, n in other.unread.items():
-            self.unread[what] += n
-
 
 def bring_sales(sheets: Sequence[Sheet], out: Outcome) -> None:
-    """Read every sheet, name each dish once, and replace the days that were seen whole."""
-    all_taken: _Taken | None = None
+    """Read every sheet, name each dish once, and replace the days that were seen of each till whole."""
+    found: list[_Taken] = []
     services = Services(out)
     known = {n.lower() for key, own in out.known("menu").items() for n in (key, *own)}
     for sheet in sheets:
-        taken = _Taken()
+        taken = _Taken(sheet)
         table = find_table(sheet, roles_of("sales"), ("dish", "sold", "date"), out.asker)
         matrix = None if table else find_table(sheet, roles_of("sales"), ("dish",), out.asker)
         if table is not None:
@@ -92,35 +73,12 @@ def bring_sales(sheets: Sequence[Sheet], out: Outcome) -> None:
             _per_line(table, out, services, taken, known)
         elif matrix is None or not _matrix(matrix, out, services, taken):
             continue
-        if all_taken is None:
-            all_taken = taken
-        else:
-            _joined(all_taken, taken, sheet, out)
-    if all_taken is None:
-        all_taken = _Taken()
+        found.append(taken)
+    if not found:
         for table in tables_in(sheets, "sales", ("date", "dish", "sold"), out.asker, out.name):
-            _per_line(table, out, services, all_taken, known)
-    _write(out, all_taken, services)
-
-
-def _joined(first: _Taken, other: _Taken, sheet: Sheet, out: Outcome) -> None:
-    """Two exports as one: of a day in both, the same checks are one till told twice, others are two tills."""
-    both = {key[0] for key in first.sold} & {key[0] for key in other.sold}
-    twice = {day for day in both if first.numbers[day] & other.numbers[day]}
-    unsure = {day for day in both - twice if not first.numbers[day] and not other.numbers[day]}
-    if unsure:
-        days = plural(len(unsure), "day")
-        text = f"{sheet.place} has {days} that another file has too: the same sales, or another till?"
-        answer = out.asker.settle(Question("same days", text, ("same sales", "another till"), "same sales"))
-        twice |= unsure if answer == "same sales" else set()
-    totals = [
-        {day: sum(v for k, v in one.sold.items() if k[0] == day) for day in twice} for one in (first, other)
-    ]
-    first.without({day for day in twice if totals[1][day] > totals[0][day]})
-    other.without({day for day in twice if totals[1][day] <= totals[0][day]})
-    if twice:
-        out.told.append(f"{plural(len(twice), 'day')} stand in two files: the fuller one is taken")
-    first.add(other)
+            found.append(_Taken(table.sheet))
+            _per_line(table, out, services, found[-1], known)
+    _write(out, found, services)
 
 
 def _per_line(table: Found, out: Outcome, services: Services, taken: _Taken, known: set[str]) -> None:
@@ -224,98 +182,62 @@ def _matrix(table: Found, out: Outcome, services: Services, taken: _Taken) -> bo
     return True
 
 
-def _write(out: Outcome, taken: _Taken, services: Services) -> None:
-    """Name the dishes, add up, and lay the days seen over the books."""
+def _write(out: Outcome, found: Sequence[_Taken], services: Services) -> None:
+    """Name the dishes, tell the tills apart, and lay the days seen of each over the books."""
     by_name: dict[str, float] = defaultdict(float)
-    for (_, _, name), amount in taken.sold.items():
-        by_name[name] += amount
-    named = _dishes(out, by_name)
-    sold: dict[tuple[str, ...], float] = defaultdict(float)
+    for taken in found:
+        for (_, _, name), amount in taken.sold.items():
+            by_name[name] += amount
+    named = dishes_of(out, by_name)
+    tills = Tills.in_books(out)
+    for taken in found:
+        tills.take(_export(taken, named, out))
+    rows = [(*key, f"{n:g}", till) for till, sold in tills.sold.items() for key, n in sold.items()]
+    seen = {(*row[:2], row[4]) for row in rows}
+    kept = [row for row in rows if float(row[3]) > 0]
+    out.written |= laid_over(out.books, "sales", SALES, kept, seen, ("date", "service", "till"))
+    covers = [(*key, f"{n:g}", till) for till, guests in tills.covers.items() for key, n in guests.items()]
+    if covers:
+        # Covers that are of no till give way to those of one.
+        by_hand = {(*row[:2], "") for row in covers if row[0] not in tills.days.get("", {})}
+        seen = {(*row[:2], row[3]) for row in covers} | by_hand
+        came = [row for row in covers if float(row[2]) > 0]
+        columns = ("date", "service", "covers", "till")
+        out.written |= laid_over(out.books, "covers", columns, came, seen, ("date", "service", "till"))
+    if days := [row[0] for row in rows]:
+        dishes = plural(len({row[2] for row in rows}), "dish", "dishes")
+        n_void, n_modifiers = sum(t.n_void for t in found), sum(t.n_modifiers for t in found)
+        aside = f"{n_void:,} void or taken back, {plural(n_modifiers, 'modifier')} left aside"
+        total, first, last = sum(float(row[3]) for row in rows), min(days), max(days)
+        out.told.append(f"{total:,.0f} portions of {dishes}, {first} to {last}; {aside}")
+        ignored = [name for name, dish in named.items() if not dish]
+        if ignored:
+            names = plural(
+                len(ignored), "name of the till that is no dish", "names of the till that are no dish"
+            )
+            out.told.append(f"{names}: {', '.join(some(ignored, 12))}")
+    out.told += services.told()
+    out.told.append(
+        "covers from the guest counts" if covers else "no guest counts in the file: covers are not written"
+    )
+    unread = [(what, n) for taken in found for what, n in taken.unread.items()]
+    if rest := sum(n for _, n in unread[MOST_UNREAD:]):
+        unread = [*unread[:MOST_UNREAD], ("and others like these", rest)]
+    out.left += [f"{what}{f' ({n} rows)' if n > 1 else ''}" for what, n in unread]
+
+
+def _export(taken: _Taken, named: Mapping[str, str], out: Outcome) -> Export:
+    """What a sheet sold by dish, its guests by service."""
+    sold: dict[tuple[str, str, str], float] = defaultdict(float)
     for (day, service, name), amount in taken.sold.items():
         if dish := named.get(name):
             sold[day.isoformat(), service, dish] += amount
-    below = [key for key, amount in sold.items() if amount < 0]
-    for key in below:
+    for key in [key for key, amount in sold.items() if amount < 0]:
         out.left.append(f"{' '.join(key)}: {sold.pop(key):g} sold: more taken back than sold")
-    rows = [(*key, f"{amount:g}") for key, amount in sorted(sold.items()) if amount > 0]
-    days = {key[:2] for key in sold}
-    out.written |= laid_over(out.books, "sales", ("date", "service", "dish", "sold"), rows, days)
     covers: dict[tuple[str, str], float] = defaultdict(float)
     for (day, service, _), guests in taken.checks.items():
         covers[day.isoformat(), service] += guests
     for (day, service), guests in taken.covers.items():
         covers[day.isoformat(), service] = guests
-    if covers:
-        rows = [(*key, f"{n:g}") for key, n in sorted(covers.items()) if n > 0]
-        out.written |= laid_over(out.books, "covers", ("date", "service", "covers"), rows, set(covers))
-    if sold:
-        first, last = min(key[0] for key in sold), max(key[0] for key in sold)
-        dishes = plural(len({key[2] for key in sold}), "dish", "dishes")
-        aside = f"{taken.n_void:,} void or taken back, {plural(taken.n_modifiers, 'modifier')} left aside"
-        out.told.append(f"{sum(sold.values()):,.0f} portions of {dishes}, {first} to {last}; {aside}")
-        ignored = [name for name, dish in named.items() if not dish]
-        if ignored:
-            out.told.append(
-                f"{plural(len(ignored), 'name')} of the till that are no dish: {', '.join(some(ignored, 12))}"
-            )
-    out.told += services.told()
-    out.told.append(
-        "covers from the guest counts" if covers else "no guest counts in the file: covers are not written"
-    )
-    out.left += [f"{what}{f' ({n} rows)' if n > 1 else ''}" for what, n in some_of(taken.unread)]
-
-
-def some_of(counted: Mapping[str, int], most: int = 8) -> list[tuple[str, int]]:
-    """The first of some counted things, the rest added up."""
-    items = list(counted.items())
-    rest = sum(n for _, n in items[most:])
-    return [*items[:most], *([("and others like these", rest)] if rest else [])]
-
-
-def _dishes(out: Outcome, sold: Mapping[str, float]) -> dict[str, str]:
-    """Each till name's dish, empty for one to ignore; what is not known is asked, best-sellers first."""
-    house = out.house.entries("house")
-    names = {str(k).lower(): str(v) for k, v in (house.get("dish_names") or {}).items()}
-    ignored = {str(one).lower() for one in house.get("ignore") or []}
-    known = out.known("menu")
-    exact = {one.lower(): key for key, own in known.items() for one in (key, key.replace("-", " "), *own)}
-    found: dict[str, str] = {}
-    for name in sorted(sold, key=lambda n: -sold[n]):
-        low = name.lower()
-        if low in ignored:
-            found[name] = ""
-        elif dish := names.get(low) or exact.get(low):
-            found[name] = dish
-        else:
-            found[name] = _asked(out, name, known, sold[name])
-    return found
-
-
-def _alike(name: str, dish: str) -> float:
-    """How alike a till's name and a dish's are; words cut short (`LEMON MASC TART`) are taken for whole."""
-    short, full = tokens(name), tokens(dish)
-    is_cut = len(short) == len(full) > 1 and all(
-        len(a) >= 3 and b.startswith(a) for a, b in zip(short, full, strict=True)
-    )
-    return max(likeness(name, dish), 90.0 if is_cut else 0.0)
-
-
-def _asked(out: Outcome, name: str, known: Mapping[str, Sequence[str]], sold: float) -> str:
-    scored = sorted(
-        (
-            (max(_alike(name, one) for one in (key.replace("-", " "), *own)), key)
-            for key, own in known.items()
-        ),
-        key=lambda one: -one[0],
-    )
-    near = [key for score, key in scored if score >= ALIKE]
-    is_one = len(near) == 1 or (len(near) > 1 and scored[0][0] >= scored[1][0] + 5)
-    best = near[0] if near and is_one else IGNORE if not near else ""
-    key = f"dish {name.lower()}"
-    text = f"The till's {name} ({sold:,.0f} sold): which dish is that, or is it to be ignored?"
-    choices = (*(near or [k for s, k in scored[:5] if s >= 60]), IGNORE)
-    answer = out.asker.settle(Question(key, text, choices, best))
-    if not answer:
-        out.left.append(f"{name} ({sold:,.0f} sold): {' or '.join(near)}?")
-        return ""
-    return "" if answer == IGNORE else answer
+    numbers = {day.isoformat(): numbers for day, numbers in taken.numbers.items()}
+    return Export(taken.sheet, sold, covers, numbers)

@@ -10,8 +10,8 @@ from ordering.read.fields import shown
 
 _AT_THE_DOOR = ("use_by", "instead_of", "reason", "temperature", "condition")
 COLUMNS = {
-    "sales": ("date", "service", "dish", "sold", "sold_out"),
-    "covers": ("date", "service", "covers"),
+    "sales": ("date", "service", "dish", "sold", "sold_out", "till"),
+    "covers": ("date", "service", "covers", "till"),
     "bookings": ("taken_on", "date", "service", "booked"),
     "counts": ("counted_on", "item", "quantity", "unit", "use_by", "ready_on"),
     "open_orders": ("vendor", "code", "packs", "deliver_on"),
@@ -21,7 +21,8 @@ COLUMNS = {
     "deliveries": ("delivered_on", "vendor", "code", "packs", "quantity", "unit", "price", *_AT_THE_DOOR),
 }
 OPTIONAL = {
-    "sales": {"sold_out"},
+    "sales": {"sold_out", "till"},
+    "covers": {"till"},
     "counts": {"use_by", "ready_on"},
     "deliveries": set(_AT_THE_DOOR),
     "batches": {"drawn_unit"},

@@ -211,7 +211,9 @@ def _sales(table: Table, house: House, faults: list[Fault]) -> tuple[pd.DataFram
     dish = read_column(table, "dish", _dish_reader(house), found)
     sold = read_column(table, "sold", _PORTIONS, found)
     sold_out = read_column(table, "sold_out", columns.truth, found, default=False)
-    _one_row_each(table, [date.keys(), service.keys(), dish.codes], "date, service and dish", found)
+    till = read_column(table, "till", columns.some_text, found, default="")
+    keys = [date.keys(), service.keys(), dish.codes, till.keys()]
+    _one_row_each(table, keys, "date, service and dish", found)
     if found:
         faults += found
         return Books().sales, ()
@@ -222,9 +224,9 @@ def _sales(table: Table, house: House, faults: list[Fault]) -> tuple[pd.DataFram
     is_doubtful = ~(is_known | is_ignored)
     left_out = _left_out(table, dish, sold, is_doubtful) if is_doubtful.any() else ()
     frame = frame[is_known]
-    # Two names in the file may stand for one dish of ours.
+    # Two names in the file may stand for one dish of ours, and a dish is sold at several tills.
     key = ["date", "service", "dish"]
-    if len(set(dish.values)) < len(dish.values):
+    if len(set(dish.values)) < len(dish.values) or len(till.values) > 1:
         frame = frame.groupby(key, as_index=False).agg({"sold": "sum", "sold_out": "any"})
     return _in_order(frame, key), left_out
 
@@ -251,11 +253,15 @@ def _covers(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
     date = read_column(table, "date", columns.a_day, found)
     service = read_column(table, "service", _service_reader(house), found)
     covers = read_column(table, "covers", _COVERS, found)
-    _one_row_each(table, [date.keys(), service.keys()], "date and service", found)
+    till = read_column(table, "till", columns.some_text, found, default="")
+    _one_row_each(table, [date.keys(), service.keys(), till.keys()], "date and service", found)
     faults += found
     if found:
         return Books().covers
-    return _in_order(_frame(COVERS_COLUMNS, (date, service, covers)), ["date", "service"])
+    frame, key = _frame(COVERS_COLUMNS, (date, service, covers)), ["date", "service"]
+    if len(till.values) > 1:
+        frame = frame.groupby(key, as_index=False).agg({"covers": "sum"})
+    return _in_order(frame, key)
 
 
 def _bookings(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:

@@ -181,7 +181,7 @@ def test_equal_rows_name_both_lines(tmp_path):
 
 def test_a_workbook_reads_as_its_csv_would(tmp_path):
     rows = [
-        ["date", "service", "dish", "sold", "sold_out", "till"],
+        ["date", "service", "dish", "sold", "sold_out", "note"],
         [datetime(2026, 11, 20), "dinner", "soup", 7, True, "=1+1"],
         [None, None, None, None, None, None],
         ["2026-11-21", "dinner", "soup", 8.0, None, None],
@@ -189,6 +189,17 @@ def test_a_workbook_reads_as_its_csv_would(tmp_path):
     books = sound(tmp_path, sales__xlsx=workbook(rows))
     assert books.sales["sold"].tolist() == [7, 8]
     assert books.sales["sold_out"].tolist() == [True, False]
+
+
+def test_what_several_tills_sold_is_added_up(tmp_path):
+    books = sound(
+        tmp_path,
+        sales__csv="date,service,dish,sold,till\n2026-11-20,dinner,soup,7,\n2026-11-20,dinner,soup,2,bar\n",
+        covers__csv="date,service,covers,till\n2026-11-20,dinner,30,\n2026-11-20,dinner,5,bar\n",
+    )
+    assert (books.sales["sold"].tolist(), books.covers["covers"].tolist()) == ([9], [35])
+    rows = "date,service,covers,till\n2026-11-20,dinner,30,bar\n2026-11-20,dinner,5,bar\n"
+    assert kinds(books_of(tmp_path, covers__csv=rows)[1]) == [(3, "equal-rows")]
 
 
 def test_a_workbook_may_have_a_title_above_its_heading_and_names_the_cell(tmp_path):
