@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 WEEKDAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -36,6 +36,11 @@ def next_on(day: date, weekdays: Collection[int]) -> date:
 def format_day(day: date) -> str:
     """A day as people say it in a kitchen: `Thu 26 Nov`."""
     return f"{WEEKDAY_NAMES[day.weekday()][:3]} {day.day} {day:%b}"
+
+
+def day_and_time(moment: datetime) -> str:
+    """`Thu 26 Nov 15:00`."""
+    return f"{format_day(moment)} {moment:%H:%M}"
 
 
 def service_said(service: str) -> str:

@@ -117,7 +117,7 @@ def order(
         f"Written to {folder}",
         *_to_ask(made, folder),
     )
-    return Report(lines, 1 if made.shortages or made.doubts or made.to_see_to else 0, (folder,))
+    return Report(lines, 1 if made.shortages or made.doubts or made.needs_attention else 0, (folder,))
 
 
 def _to_ask(made: Plan, folder: Path) -> list[str]:
@@ -176,7 +176,7 @@ def _facts(loaded: Loaded, made: Plan, config: Path, books_dir: Path) -> dict[st
         "on_order": on_order(loaded.bookings.orders, made.on),
         "gap_to_bound": made.buying.bound_gap,
         "notes": list(made.buying.notes),
-        "warnings": list(made.to_see_to),
+        "warnings": list(made.needs_attention),
         "doubts": list(made.doubts),
         "why": why(made, house),
     }
@@ -201,7 +201,7 @@ def _refuse_lost_ledger(runs: Path, house: House, books_dir: Path) -> None:
         wrong = f"the ledger does not know what was placed of {plural(len(lost), 'run')}: {names}"
         right = (
             "put back the latest copy of the ledger, or everything on order would be ordered again; "
-            "if it is really to begin anew, move those run folders away"
+            "to really start again, move those run folders away"
         )
         raise Refused([Fault(store.ledger_path(books_dir).as_posix(), 0, "", wrong, right, "lost-ledger")])
 

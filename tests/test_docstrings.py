@@ -5,6 +5,11 @@ import re
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent / "ordering"
+QUAINT = re.compile(
+    r"\b(nought|naught|betimes|whilst|thereof|therein|hereby|in vain"
+    r"|falls? out of|fell out of|worth a thought|for want of|on which it lacks|to see to|must see to"
+    r"|reckon(ed|s)?|afresh)\b"
+)
 ARRAYS = re.compile(r"\b(Array|Flags|Ints|Index|Codes|NDArray)\b")
 AXES = re.compile(r"\[(\.\.\.|[a-z_ ]+)(, (\.\.\.|[a-z0-9_ +]+))*\]|\bshapes?\b", re.IGNORECASE)
 
@@ -25,3 +30,12 @@ def test_every_array_function_gives_its_axes():
         and not AXES.search(ast.get_docstring(node) or "")
     ]
     assert silent == []
+
+
+def test_comments_and_docstrings_are_in_modern_words():
+    found = [
+        f"{path.relative_to(ROOT)}: {match[0]}"
+        for path in sorted([*ROOT.rglob("*.py"), *ROOT.rglob("*.csv")])
+        for match in QUAINT.finditer(path.read_text("utf-8"))
+    ]
+    assert found == []

@@ -119,6 +119,12 @@ def test_a_review_beyond_the_books_says_where_they_end(us: dict[str, str]) -> No
     assert "700 covers, as many as" not in review
 
 
+def test_a_time_of_day_on_paper_is_said_as_on_the_terminal(us: dict[str, str], gb: dict[str, str]) -> None:
+    """Once on the terminal, on Today and on the phone; no cell with a format of its own says `3:00 PM`."""
+    assert us["order 2"].count("Thu Oct 29 3 pm") >= 3
+    assert gb["order 2"].count("Thu 29 Oct 15:00") >= 3
+
+
 def test_an_american_house_reads_in_its_own_days_clock_and_measures(us: dict[str, str]) -> None:
     together = "\n".join(text for name, text in us.items() if not name.startswith("new"))
     assert_american(together)

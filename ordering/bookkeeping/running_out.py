@@ -17,7 +17,7 @@ import numpy as np
 from ordering.amounts import packs_said, plural, shown
 from ordering.bookkeeping.foreseen import Foreseen, foreseen
 from ordering.buy.deliveries import item_deliveries, open_deliveries
-from ordering.days import format_day
+from ordering.days import day_and_time, format_day
 from ordering.explode.graph import Graph, recipe_graph
 from ordering.ledger import store
 from ordering.ledger.receiving import ShortLine
@@ -168,13 +168,15 @@ def _mended(seen: _Seen, short: ShortLine, unmet: Array, out: int) -> str:
         offer, delivery = max(later, key=rank)
         return (
             f": the next run, on {format_day(seen.next_run)}, still orders it in time "
-            f"({_vendor(seen, offer)}, by {_moment(delivery)}, for {format_day(delivery.deliver_on)})"
+            f"({_vendor(seen, offer)}, by {day_and_time(delivery.order_by)}, "
+            f"for {format_day(delivery.deliver_on)})"
         )
     if in_time:
         offer, delivery = max(in_time, key=rank)
         return (
-            f": order {_packs(offer, short)} from {_vendor(seen, offer)} by {_moment(delivery)}, "
-            f"for {format_day(delivery.deliver_on)}; the next run is not until {format_day(seen.next_run)}"
+            f": order {_packs(offer, short)} from {_vendor(seen, offer)} "
+            f"by {day_and_time(delivery.order_by)}, for "
+            f"{format_day(delivery.deliver_on)}; the next run is not until {format_day(seen.next_run)}"
         )
     after = min(
         chances, key=lambda c: (c[1].day, c[0].vendor != own.vendor, c[0].code != own.code), default=None
@@ -186,12 +188,12 @@ def _mended(seen: _Seen, short: ShortLine, unmet: Array, out: int) -> str:
     offer, delivery = after
     return (
         f", and no delivery comes before that: {buy}; the next is {_vendor(seen, offer)} on "
-        f"{format_day(delivery.deliver_on)}, order by {_moment(delivery)}"
+        f"{format_day(delivery.deliver_on)}, order by {day_and_time(delivery.order_by)}"
     )
 
 
 def _worth_by_dish(seen: _Seen, item: str, out: int) -> dict[str, float]:
-    """Dishes on the menu from that day on that take an item, by what they would earn, the dearest first."""
+    """Dishes on the menu from that day on that take an item, by what they would earn, the most first."""
     worth = {}
     for dish in _dishes_of(seen.graph, item):
         portions = seen.ahead.portions.get(dish, np.zeros(0))[out : out + DAYS_HIT].sum()
@@ -228,7 +230,3 @@ def _locally(seen: _Seen, short: ShortLine, quantity: float) -> str:
 
 def _vendor(seen: _Seen, offer: Offer) -> str:
     return seen.house.vendors[offer.vendor].name
-
-
-def _moment(delivery: Delivery) -> str:
-    return f"{format_day(delivery.order_by.date())} {delivery.order_by:%H:%M}"

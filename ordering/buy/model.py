@@ -167,7 +167,7 @@ def _tight(
 
     Whole packs with a common measure reach its next multiple; of a pack that holds more than is asked no
     more than that counts (Wolsey, Integer Programming, 1998, chapter 8; from memory). Otherwise parts of
-    large packs are reckoned with, and the bound of the relaxation is ten times as far from the truth.
+    large packs are counted in, and the bound of the relaxation is ten times as far from the truth.
     """
     if terms and all(is_whole[j] and abs(q * 1000 - round(q * 1000)) < EPS for j, q in terms):
         measure = math.gcd(*(round(q * 1000) for _, q in terms)) / 1000

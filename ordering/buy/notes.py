@@ -81,14 +81,14 @@ def of_buying(
     )
 
 
-def to_see_to(
+def needs_attention(
     house: House,
     orders: Sequence[OrderLine],
     fees: Mapping[DeliveryKey, Decimal],
     spent: Decimal,
     placed: Mapping[DeliveryKey, Decimal],
 ) -> tuple[str, ...]:
-    """What a person must see to before the orders go out.
+    """What needs somebody's attention before the orders go out.
 
     A minimum not reached, a cut-off on a day the vendor is closed, a budget passed.
     """

@@ -65,7 +65,7 @@ def choose_orders(
     orders = _lines(house, bought, items, last_prices or {})
     outlook = _lines(house, later, items, {})
     fees = _fees(house, orders, placed)
-    warnings = notes.to_see_to(house, orders, fees, spent, placed)
+    warnings = notes.needs_attention(house, orders, fees, spent, placed)
     return Buying(
         orders=orders,
         outlook=outlook,

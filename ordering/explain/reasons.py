@@ -155,7 +155,7 @@ def period(flow: ItemFlow, first: int, until: int) -> dict[str, float]:
     """Terms of one item over days `first` to `until`, that add up to what is bought or made for them.
 
     planned = gross - stock - receipts - by_products + expired + thrown + left - unserved, on the expected
-    path; `expired` of what was there, came or fell out of other recipes, `thrown` of what is planned.
+    path; `expired` of what was there, came or comes off other recipes, `thrown` of what is planned.
     """
     days = slice(first, until + 1)
     thrown = 0.0 if flow.thrown is None else float(flow.thrown[days].sum())

@@ -55,7 +55,7 @@ def _ways_to_make(spell: ShortSpell) -> list[str]:
         more, room = short_amount(spell.short, recipe.unit), amount(recipe.largest, recipe.unit)
         return [f"make room for {more} more than the {room} a day, or start it a day earlier"]
     if spell.cause == "no-batch":
-        return [f"start {recipe.name} afresh, without anything from a batch before it"]
+        return [f"start {recipe.name} again from scratch, with nothing from an earlier batch"]
     if spell.cause == "expires" and ready > spell.first:
         last = format_day(spell.first - timedelta(days=1))
         return [f"sell what there is by {last}", _too_late(spell, ready)]

@@ -55,7 +55,7 @@ def shortages(
 
 @dataclass(frozen=True, slots=True)
 class _Worth:
-    """Money lost: `portions` by dish for want of one, `batches` by recipe for want of what one needs."""
+    """Money lost: `portions` by dish that goes without, `batches` by recipe that cannot be made."""
 
     portions: Mapping[str, float]
     batches: Mapping[str, float]

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from ordering.days import format_day
+from ordering.days import day_and_time, format_day
 from ordering.explain.short_days import ShortSpell, next_delivery
 from ordering.explain.wording import packs, short_amount
 from ordering.records.buying import Delivery
@@ -58,8 +58,8 @@ def _in_time(spell: ShortSpell, offers: Sequence[Offer]) -> list[tuple[Offer, De
 def _order(spell: ShortSpell, offer: Offer, chance: Delivery) -> str:
     vendor = spell.house.vendors[offer.vendor].name
     return (
-        f"order {_packs(spell, offer)} from {vendor} by {format_day(chance.order_by.date())} "
-        f"{chance.order_by:%H:%M}, for {format_day(chance.deliver_on)}"
+        f"order {_packs(spell, offer)} from {vendor} by {day_and_time(chance.order_by)}, "
+        f"for {format_day(chance.deliver_on)}"
     )
 
 

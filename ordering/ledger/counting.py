@@ -195,7 +195,7 @@ def variance_told(house: House, found: Sequence[Variance], n_most: int = 10) -> 
     net = sum((v.money or Decimal(0) for v in found), Decimal(0))
     less = -sum((v.money for v in found if v.money is not None and v.money < 0), Decimal(0))
     currency = f" {house.currency}" if house.currency else ""
-    total = f"{cents(net):+}{currency} over all, {cents(less)}{currency} of it lacking"
+    total = f"{cents(net):+}{currency} over all, {cents(less)}{currency} of it missing"
     lines = [f"against what there should be: {total}"]
     off = [v for v in found if abs(v.quantity) > 1e-6 * max(1.0, v.expected)]
     for v in off[:n_most]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date
 
-from ordering.days import format_day
+from ordering.days import day_and_time, format_day
 from ordering.faults import Fault, nearest
 from ordering.records.buying import DeliveryKey
 from ordering.records.house import House
@@ -20,7 +20,7 @@ def late(orders: Iterable[Order], on: date) -> Iterator[str]:
         if order_by is not None and order_by.date() < on:
             yield (
                 f"late: {order.vendor} for {format_day(order.deliver_on)}: the cut-off was "
-                f"{format_day(order_by.date())} {order_by:%H:%M}; ask whether it is still taken"
+                f"{day_and_time(order_by)}; ask whether it is still taken"
             )
 
 

@@ -1,4 +1,4 @@
-"""What was invoiced against what the house's files say: the price that costs are reckoned with. Pure."""
+"""What was invoiced against what the house's files say: the price that costs are worked out from. Pure."""
 
 from __future__ import annotations
 
@@ -133,8 +133,8 @@ def lagging_doubts(house: House, found: Sequence[Invoiced]) -> Iterator[Fault]:
     if len(doubts) <= MOST_PRICE_DOUBTS:
         yield from doubts
         return
-    n_dearer = sum(one.quoted > one.file_price for one in found)
-    wrong = f"{len(found)} prices were last invoiced at another price than is in the files, {n_dearer} dearer"
+    n_higher = sum(one.quoted > one.file_price for one in found)
+    wrong = f"{len(found)} prices in the files differ from the last invoice, {n_higher} of them higher there"
     right = "costs follow the invoices; 'ordering check --prices' lists them, with --yes it writes them"
     yield Fault(doubts[0].place, 0, "", wrong, right, "price-lags")
 

@@ -37,7 +37,7 @@ class Cutback:
     """What cannot be had, and who goes without.
 
     sources : what is short, [path] of its unit; hits : by source, mean portions by (dish, slot index);
-    batches : by recipe, batches that cannot be made for want of parts, [day, path], by start day
+    batches : by recipe, batches that cannot be made because parts are short, [day, path], by start day
     """
 
     sources: dict[ShortageSource, Array] = field(default_factory=dict)
@@ -66,7 +66,7 @@ class AllocationState:
 
 
 def cutback_of(problem: Problem, found: Sweep, shortages: Mapping[str, Array], value: Worth) -> Cutback:
-    """Who goes without for want of what a sweep found short, up to the portions not served.
+    """Who goes without because of what a sweep found short, up to the portions not served.
 
     shortages : by item, [day, path].
     """
@@ -219,7 +219,7 @@ def _shares(
 def _give_up_batches(
     state: AllocationState, claim: Claim, unmet: Array, shares: Mapping[ShortageSource, float]
 ) -> None:
-    """Note batches not begun for want of a part; unmet : [path]."""
+    """Note batches not begun because a part is short; unmet : [path]."""
     use = claim.use
     assert use is not None
     recipe, started = state.problem.house.recipes[use.recipe], state.starts[use.recipe]

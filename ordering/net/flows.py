@@ -25,7 +25,7 @@ from ordering.records.plan import Array, Expiring, ItemFlow, Requirement
 
 
 def expiring(problem: Problem, lots: Mapping[str, Lots], value: Worth) -> tuple[Expiring, ...]:
-    """Lots that will likely be left, by item, as records: the dearest waste first, unknown cost last."""
+    """Lots that will likely be left, by item, as records: the most costly waste first, unknown cost last."""
     first = problem.forecast.days[0]
     found = []
     for item, mine in lots.items():

@@ -4,7 +4,7 @@ Each part is decided by itself (`net/safety_stock.py`), in any amount and as if 
 and portions come whole: the last pack of fish is worth having only with one more box of what goes on the
 plate beside it, and what is less than a portion serves nobody. So for the next delivery the numbers of packs
 are tried together: one more or one less of a part, or of two parts of one dish, as long as the money of all
-dishes that share them grows on the mean of the paths. Who loses least for want of what is scarce goes without
+dishes that share them grows on the mean of the paths. Who loses least when something is scarce goes without
 first.
 
 Looked at are parts that go off, come in packs on the same days, and are drawn by plates alone. Others are
@@ -111,7 +111,7 @@ def _money(
 ) -> float:
     """Money that so many packs bring, mean over paths, against having all that is wanted for nothing.
 
-    parts : those of fewest dishes first, so that who misses for want of one frees what is shared
+    parts : those of fewest dishes first, so that who misses one frees what is shared
     """
     missed = {d: np.zeros_like(parts[0].need) for d in dishes}
     lost = {part.item: np.zeros_like(part.need) for part in parts}  # not wanted: its portion is missed anyway

@@ -2,8 +2,8 @@
 
 What is started and bought is decided for the guests who will come. A sweep down the recipe graph decides it;
 what then cannot be had in time is carried up again to those who go without it, and is said. Only a batch
-whose own parts cannot be there is not begun. Then lots about to go may move a start, and what is bought is
-reckoned.
+whose own parts cannot be there is not begun. Then lots about to go may move a start, and what must
+be bought is worked out.
 """
 
 from __future__ import annotations
@@ -91,7 +91,7 @@ def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
 
 
 def _split(problem: Problem, shortages: Mapping[str, Array]) -> tuple[dict[str, Array], dict[str, Array]]:
-    """What is known to be short, and what only for want of a count. All by item, [day, path].
+    """What is known to be short, and what only because nothing was counted. All by item, [day, path].
 
     An item never counted is taken as none, and what that costs is said; but because it is unknown and not
     known to be none, the rest of the plate is bought and begun.
@@ -184,7 +184,7 @@ def _begun_early(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem,
 
 
 def _is_shorter(problem: Problem, swept: Sweep, recipe: str, begun: Iterable[EarlyStart]) -> bool:
-    """Whether the parts drawn make a batch begun sooner go off before the day it was reckoned to last to."""
+    """Whether the parts drawn make a batch begun sooner go off before the day it was expected to last to."""
     last = terms_of(problem, recipe, swept.oldest).last
     return any(last[one.ready] < one.last for one in begun)
 
@@ -209,7 +209,7 @@ def short_for_pars(
 ) -> dict[str, Flags]:
     """By item, [day] whether more is short than without any par.
 
-    Before any can be had on any path; later, for want of room, on more than half of the paths.
+    Before any can be had on any path; later, as there is no room, on more than half of the paths.
     """
     found: dict[str, Flags] = {}
     for item, shortage in shortages.items():

@@ -29,7 +29,7 @@ DUBIOUS = 0.1  # share of what went out that no stock explains, above which a co
 class Roll:
     """The state of one rolling forward.
 
-    draws : by item, quantity by day; incoming : by item, receipts, batches and what fell out of them;
+    draws : by item, quantity by day; incoming : by item, receipts, batches and what came off them;
     written : by recipe, every batch of the books, those that are in a count too;
     since : by item, the first day whose draws matter; oldest : by item and day, the earliest last day
     drawn; came_back : by item, what came back with its date mark and the day it was drawn; beyond : items
@@ -262,7 +262,7 @@ def oldest_on(roll: Roll, item: str, day: date) -> date:
 
 
 def _made_unwritten(roll: Roll, recipe: Recipe, day: date, need: float) -> None:
-    """What making a quantity for a day drew, by the recipe, and what fell out of it."""
+    """What making a quantity for a day drew, by the recipe, and what came off it."""
     for line in recipe.lines:
         at = day - timedelta(days=recipe.takes_days - line.at_days)
         roll.add_draw(line.item, at, (line.drawn - line.returns) * need / recipe.makes)

@@ -136,7 +136,7 @@ def room_warnings(
     """What a chef must hear weeks before it hurts, one sentence each, by recipe.
 
     starts : by recipe, batches by start day, [day, path]. A day is said to be full when more than half
-    of the paths would put up all that `largest` allows; a hole is a stretch of days ahead on which the
+    of the paths would start all that `largest` allows; a hole is a stretch of days ahead on which the
     row of ages already begun cannot serve what is expected and nothing begun now is ready.
     """
     said_of: list[str] = []

@@ -24,10 +24,10 @@ class Worth:
     """What too few or too many of each item costs, by item.
 
     cost : money a unit, of what has a price
-    loss : money lost for want of a unit, mean over those who need it, None where no dish with a price does
+    loss : money lost when a unit is short, mean over those who need it, None where no dish with a price does
     stakes : see `Stake`
     unpriced : items whose cost is not or not wholly known
-    portions : by dish, money lost for want of a portion
+    portions : by dish, money lost when a portion is missing
     takes : by dish with a price, units of each item in a portion
     """
 

@@ -32,7 +32,7 @@ class DishAllergens:
 
 
 def allergens_of(house: House, on: date) -> tuple[DishAllergens, ...]:
-    """Allergens of every dish not yet off the menu, in its order. By-products carry what they fell out of."""
+    """Allergens of every dish not yet off the menu, in its order. By-products carry what they come off."""
     parts = parts_of_items(house)
     return tuple(
         DishAllergens(dish.id, dish.name, allergens_held(house, dish.recipe, parts))

@@ -8,7 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from ordering.amounts import pack_words
-from ordering.days import format_day
+from ordering.days import day_and_time, format_day
 from ordering.pages.parts import heads, local, paper
 from ordering.records.buying import Buying, OrderLine
 from ordering.records.house import House
@@ -108,13 +108,13 @@ def _heading(house: House, vendor: Vendor, orders: Sequence[Order]) -> list[Row]
     if vendor.account:
         top.append((Cell("account", "quiet"), Cell(vendor.account, "strong")))
     for order in orders:
-        order_by = min((local(line.order_by) for line in order.lines), default=None)
+        order_by = min((line.order_by for line in order.lines), default=None)
         top.append(
             (
                 Cell("deliver on", "quiet"),
                 Cell(order.deliver_on, "long-date strong", span=2),
                 Cell("order by", "quiet right", span=2),
-                Cell(order_by, "long-moment strong", span=4),
+                Cell(order_by and day_and_time(order_by), "strong", span=4),
             )
         )
         if order.number:

@@ -57,18 +57,13 @@ def filled(row: Row, n_columns: int, style: str = "text") -> Row:
 
 
 def amount_cell(quantity: float, unit: str, style: str) -> Cell:
-    """A quantity that is read, not reckoned with, as a cook says it."""
+    """A quantity to read, not to calculate with, as a cook says it."""
     return Cell(shown(quantity, unit), f"{style} right wrap")
 
 
 def long_day(day: date) -> str:
     """`Saturday 28 November 2026`."""
     return f"{WEEKDAY_NAMES[day.weekday()]} {day.day} {day:%B} {day.year}"
-
-
-def day_and_time(moment: datetime) -> str:
-    """`Thu 26 Nov 15:00`."""
-    return f"{WEEKDAY_NAMES[moment.weekday()][:3]} {moment.day} {moment:%b} {moment:%H:%M}"
 
 
 def span_said(first: date, last: date) -> str:

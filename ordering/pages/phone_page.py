@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from urllib.parse import quote
 
 from ordering.amounts import plural, shown
-from ordering.days import american, format_day
+from ordering.days import american, day_and_time, format_day
 from ordering.faults import ANSWER
 from ordering.pages.caution_block import hazards_of
-from ordering.pages.parts import day_and_time, html_page, item_name, long_day, vendor_name
+from ordering.pages.parts import html_page, item_name, long_day, vendor_name
 from ordering.pages.short_and_over import (
     amount_short,
     cause_in_short,
@@ -70,7 +70,7 @@ def today_html(house: House, plan: Plan) -> str:
 def _parts(house: House, plan: Plan) -> Iterator[Part]:
     orders = tuple(_order(house, one, n) for n, one in enumerate(placings(house, plan)))
     yield Part("order", "Order", orders, "Nothing to order before the next run.")
-    yield Part("attention", "Needs attention", tuple(Entry(text) for text in plan.to_see_to))
+    yield Part("attention", "Needs attention", tuple(Entry(text) for text in plan.needs_attention))
     today = coming_starts(plan, n_days=1)
     starts = tuple(_starts(house, plan, today))
     yield Part("start", "Start today", starts, "Nothing to start today.")

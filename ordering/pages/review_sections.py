@@ -143,7 +143,7 @@ def thrown(house: House, review: Review) -> Section:
             Column("why"),
         ),
         rows,
-        intro=_dearest(len(review.thrown)),
+        intro=_costliest(len(review.thrown)),
         empty="No waste was written down.",
     )
 
@@ -170,7 +170,7 @@ def items(house: House, review: Review) -> Section:
     )
     return Section(
         "Orders and use",
-        "Orders against use by item, the dearest first",
+        "Orders against use by item, the most costly first",
         columns,
         rows,
         intro=(
@@ -197,7 +197,7 @@ def prices(house: House, review: Review) -> Section:
             *(Column("change", "change"), Column("paid more", "money"), Column("vendor")),
         ),
         rows,
-        intro=_dearest(len(review.dearer)),
+        intro=_costliest(len(review.dearer)),
         empty="No price above the one agreed.",
     )
 
@@ -230,9 +230,9 @@ def yields(house: House, review: Review) -> Section:
     )
 
 
-def _dearest(n: int) -> tuple[str, ...]:
+def _costliest(n: int) -> tuple[str, ...]:
     """What is said where not everything is listed."""
-    return (f"The {N_LISTED} dearest of {n}.",) if n > N_LISTED else ()
+    return (f"The {N_LISTED} that cost most, of {n}.",) if n > N_LISTED else ()
 
 
 SCORE_COLUMNS = (

@@ -55,8 +55,8 @@ LOT_NOTES = (
     "The last day is the house's own rule or the date on the lot. Nothing here says that food is safe.",
 )
 MOST_OF_THE_MONEY = 0.9
-"""Lots to use first are listed, the dearest waste first, until they make up this much of all waste in money:
-what is left is not worth a cook's thought. Common practice (Pareto), no source."""
+"""Lots to use first are listed, the most costly waste first, until they make up this much of the money:
+what is left is small change. Common practice (Pareto), no source."""
 
 
 def shortages_by_item(plan: Plan) -> tuple[Shortage, ...]:
@@ -77,14 +77,14 @@ def shortages_by_item(plan: Plan) -> tuple[Shortage, ...]:
 
 
 def _loss_of(rows: Sequence[Shortage]) -> tuple[bool, float, float, date, str]:
-    """The key by which an item's shortages are told, the gravest first."""
+    """The key by which an item's shortages are told, the most costly first."""
     money, portions = sum(short.money for short in rows), sum(short.portions for short in rows)
     is_optional = all(short.is_optional for short in rows)
     return is_optional, -money, -portions, min(short.date for short in rows), rows[0].item
 
 
 def worth_using(plan: Plan) -> tuple[Expiring, ...]:
-    """Lots to use first by money, the dearest waste first; those of unknown cost last."""
+    """Lots to use first by money, the most costly waste first; those of unknown cost last."""
     ranked = sorted(plan.netting.expiring, key=lambda lot: (lot.cost is None, -(lot.cost or 0.0), lot.use_by))
     total = sum(lot.cost or 0.0 for lot in ranked)
     found, counted = [], 0.0
@@ -164,7 +164,7 @@ def _short_row(house: House, plan: Plan, short: Shortage) -> Row:
 
 
 def use_first_sheet(house: House, plan: Plan) -> Sheet:
-    """The lots worth a thought, the dearest waste first."""
+    """The lots that make up most of the waste in money, the most costly first."""
     ranked = worth_using(plan)
     rest = len(plan.netting.expiring) - len(ranked)
     little = f"{plural(rest, 'more lot')} of little worth {'is' if rest == 1 else 'are'} left out."

@@ -1,6 +1,6 @@
 """The start list for the wall: by day and station, in the order of work, to be ticked with wet hands.
 
-Letters are of 10 points at the least, read at arm's length; the usual cautions stand under the list, and on a
+Letters are of 10 points or more, read at arm's length; the usual cautions stand under the list, and on a
 sheet of its own, for the back, what the house wrote about how a thing is made.
 """
 
@@ -47,7 +47,7 @@ def coming_starts(plan: Plan, n_days: int = N_DAYS) -> tuple[Start, ...]:
 def by_station(house: House, starts: Sequence[Start]) -> dict[str, list[Start]]:
     """Starts by station, stations in the sequence of the recipes, each in the order of work.
 
-    What takes longest is put on first, and a thing that goes into another of the same day before it.
+    What takes longest is started first, and a thing that goes into another of the same day before it.
     """
     names = dict.fromkeys(recipe.station for recipe in house.recipes.values() if recipe.station)
     found: dict[str, list[Start]] = {name: [] for name in (*names, "")}

@@ -6,8 +6,8 @@ from decimal import Decimal
 from itertools import chain
 
 from ordering.amounts import plural, shown
-from ordering.days import format_day
-from ordering.pages.parts import aligned, clipped, day_and_time, item_name, padded, vendor_name
+from ordering.days import day_and_time, format_day
+from ordering.pages.parts import aligned, clipped, item_name, padded, vendor_name
 from ordering.pages.short_and_over import (
     amount_short,
     cause_in_short,
@@ -24,14 +24,14 @@ from ordering.records.house import House
 from ordering.records.plan import Plan, Shortage
 from ordering.texts import cells_wide, wrapped
 
-MOST_STARTS, MOST_SHORT, MOST_USE_UP, MOST_DOUBTS, MOST_SEE_TO = 12, 5, 3, 3, 5
+MOST_STARTS, MOST_SHORT, MOST_USE_UP, MOST_DOUBTS, MOST_ATTENTION = 12, 5, 3, 3, 5
 NARROWEST = 72
 LONGEST_NAME = 40
 BOLD, RED, PLAIN = "\033[1m", "\033[31m", "\033[0m"
 
 
 def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> list[str]:
-    """What to order by when, what to see to, start, what is short, to use up and doubtful.
+    """What to order by when, what needs attention, what to start, what is short, to use up and doubtful.
 
     No line is wider than `width` columns (`NARROWEST` at least). `colour` sets headings bold and shortages
     red; nothing is said by colour alone.
@@ -41,8 +41,8 @@ def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> 
     name = wrapped(f"{house.name}, {format_day(plan.on)}", width - len(until) - 2)[0]
     lines = [padded(name, width - len(until)) + until, ""]
     lines += [*_orders(house, plan, width, colour), ""]
-    if plan.to_see_to:
-        lines += [_loud("Needs attention", BOLD + RED, colour), *_see_to(plan, width), ""]
+    if plan.needs_attention:
+        lines += [_loud("Needs attention", BOLD + RED, colour), *_attention(plan, width), ""]
     lines += [_loud("Start today", BOLD, colour), *_starts(house, plan, width), ""]
     if plan.shortages:
         lines += [_loud("Running short", BOLD + RED, colour), *_short(house, plan, width), ""]
@@ -151,14 +151,14 @@ def _use_up(house: House, plan: Plan, width: int) -> list[str]:
     return [*lines, f"  and {plural(rest, 'more lot')} in order-book.xlsx"] if rest > 0 else lines
 
 
-def _see_to(plan: Plan, width: int) -> list[str]:
+def _attention(plan: Plan, width: int) -> list[str]:
     """What the orders and the ageing room ask of a person, each on two lines at most."""
-    found = plan.to_see_to
+    found = plan.needs_attention
     lines: list[str] = []
-    for text in found[:MOST_SEE_TO]:
+    for text in found[:MOST_ATTENTION]:
         first, *rest = wrapped(text, width - 4)
         lines += [f"  - {first}", *([f"    {clipped(' '.join(rest), width - 4)}"] if rest else [])]
-    rest_of = len(found) - MOST_SEE_TO
+    rest_of = len(found) - MOST_ATTENTION
     return [*lines, f"  and {rest_of} more in order-book.xlsx"] if rest_of > 0 else lines
 
 

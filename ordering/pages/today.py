@@ -8,7 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from ordering.amounts import plural
-from ordering.days import format_day
+from ordering.days import day_and_time, format_day
 from ordering.faults import ANSWER, with_code
 from ordering.pages import short_and_over as words
 from ordering.pages.order_sheet import under_minimum
@@ -112,7 +112,7 @@ def _columns(house: House) -> tuple[str, ...]:
 def _order(house: House, one: Placing, rule: str) -> Row:
     under = f"{one.lacking:,.2f} under minimum" if one.lacking else None
     return (
-        Cell(one.order_by, f"moment strong {rule}"),
+        Cell(day_and_time(one.order_by), f"strong {rule}"),
         Cell(vendor_name(house, one.vendor), f"text {rule}"),
         Cell(one.deliver_on, f"day {rule}"),
         Cell(one.n_lines, f"whole {rule}"),
@@ -127,7 +127,7 @@ def _told(lines: Sequence[str], style: str = "wrap") -> Block:
 
 
 def _attention(plan: Plan) -> list[Block]:
-    return [section("Needs attention"), _told(plan.to_see_to)] if plan.to_see_to else []
+    return [section("Needs attention"), _told(plan.needs_attention)] if plan.needs_attention else []
 
 
 def _short(house: House, plan: Plan) -> list[Block]:

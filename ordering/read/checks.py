@@ -234,12 +234,14 @@ def check_date_marks(house: House, books: Books, on: date) -> Iterator[Fault]:
 
 
 def check_carried_marks(house: House, books: Books, on: date) -> Iterator[Fault]:
-    """A marked recipe goes into its own next batch: the mark goes on, and the plan counts it anew."""
+    """A marked recipe goes into its own next batch: the mark goes on, the plan counts it as new."""
     for key, recipe in house.recipes.items():
         for n, line in enumerate(recipe.lines):
             if line.returns and line.item == key and DATE_MARK in recipe.hazards:
-                wrong = "each batch takes some of the one before: its date mark goes on, but is planned anew"
-                right = "begin afresh by day 7 of the first batch, and write that date at each count"
+                wrong = (
+                    "each batch takes some of the one before: its date mark goes on, but is planned as new"
+                )
+                right = "start from scratch by day 7 of the first batch, and write that date at each count"
                 yield _at(house, f"recipes.{key}", ("carried-mark", wrong, right), f".from.{n}")
 
 

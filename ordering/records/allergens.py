@@ -16,7 +16,7 @@ Sources = Mapping[str, tuple[str, ...]]
 
 
 def parts_of_items(house: House) -> Mapping[str, tuple[str, ...]]:
-    """What each item is made from directly; a by-product, from the recipe it falls out of."""
+    """What each item is made from directly; a by-product, from the recipe it comes off."""
     made: dict[str, list[str]] = {r.id: [line.item for line in r.lines] for r in house.recipes.values()}
     for recipe in house.recipes.values():
         for item, _ in recipe.also_makes:

@@ -76,7 +76,7 @@ class ParAdvice:
 class Buying:
     """`bound_gap` is (cost - lower bound) / cost of the day's decision, None when not proved.
 
-    `warnings` are those of the `notes` that a person must see to before the orders go out. `placed` is the
+    `warnings` are those of the `notes` that need attention before the orders go out. `placed` is the
     money of earlier orders, by vendor and day of delivery: what is ordered now comes with them.
     """
 

@@ -81,7 +81,7 @@ class ItemFlow:
     """One item's expected path: means over the paths, in the item's unit, shape [day].
 
     `gross` is the sum of `by_parent`, whose keys are recipe ids, `dish:ID` for a dish, `*consumables`.
-    `scheduled` are open orders, `in_process` lots that become ready, `by_product` what falls out of other
+    `scheduled` are open orders, `in_process` lots that become ready, `by_product` what comes off other
     recipes or comes back. `planned` is what is made (on its ready day) or, for a bought item, the net
     requirement (on the day it is needed); in `Plan.projection`, what is delivered. `expired` is thrown away
     at the end of the day before it, `thrown` the part of it that was planned (None: none was); `projected`
@@ -251,6 +251,6 @@ class Plan:
     projection: Mapping[str, ItemFlow] = field(default_factory=dict)
 
     @property
-    def to_see_to(self) -> tuple[str, ...]:
-        """What a person must see to, beside shortages and doubts: of the orders, of the ageing room."""
+    def needs_attention(self) -> tuple[str, ...]:
+        """What needs somebody's attention beside shortages and doubts: of the orders, of the ageing room."""
         return (*self.buying.warnings, *self.netting.warnings)

@@ -60,7 +60,7 @@ def item_uses(
     waste: Iterable[Waste],
     variances: Iterable[Variance],
 ) -> tuple[ItemUse, ...]:
-    """Every ingredient that was ordered, came, was used, thrown away or counted, the dearest first."""
+    """Every ingredient that was ordered, came, was used, thrown away or counted, the most costly first."""
     ordered = _sums((p.item, p.quantity) for p in placed)
     came = list(receipts)
     received = _sums((r.item, r.quantity) for r in came)

@@ -1,4 +1,4 @@
-"""What an owner wants to know first: was it a good month, where did money go, who became dearer."""
+"""What an owner wants to know first: was it a good month, where did money go, whose prices rose."""
 
 from __future__ import annotations
 

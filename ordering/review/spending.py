@@ -33,7 +33,7 @@ def sold_by_dish(sales: pd.DataFrame) -> dict[str, float]:
 def ran_out(
     house: House, keys: Iterable[Key], came: Actuals, wanted: Mapping[Key, float], costs: Mapping[str, float]
 ) -> tuple[RanOut, ...]:
-    """Dishes 86'd, the dearest first.
+    """Dishes 86'd, the most costly first.
 
     Missed at a service is what was wanted less what was sold, where that is above zero; the money in it is
     the dish's price less its ingredients. `wanted` is the forecast; where none was issued, what the same
@@ -67,7 +67,7 @@ def _usual(key: Key, came: Actuals, out: set[Key]) -> float:
 
 
 def thrown(house: House, waste: Iterable[Waste], costs: Mapping[str, float]) -> tuple[Thrown, ...]:
-    """What was thrown away by item at today's cost, the dearest first."""
+    """What was thrown away by item at today's cost, the most costly first."""
     quantity: dict[str, float] = {}
     reasons: dict[str, dict[str, float]] = {}
     for w in waste:

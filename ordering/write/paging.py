@@ -86,10 +86,6 @@ _DAY_TEXTS: Mapping[str, str] = {
     "ddd": "Wed",
     "mmmm": "September",
     "mmm": "Nov",
-    "AM/PM": "PM",
-    "hh": "00",
-    "mm": "00",
-    "h": "12",
     "d": "30",
 }
 

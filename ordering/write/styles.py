@@ -26,9 +26,7 @@ STYLES: Mapping[str, Mapping[str, object]] = {
     "percent": {"align": "right", "indent": 0, "num_format": "0 %"},
     "date": {"align": "left", "indent": 0, "num_format": "ddd d mmm yyyy"},
     "day": {"align": "left", "indent": 0, "num_format": "ddd d mmm"},
-    "moment": {"align": "left", "indent": 0, "num_format": "ddd d mmm hh:mm"},
     "long-date": {"align": "left", "indent": 0, "num_format": "dddd d mmmm yyyy"},
-    "long-moment": {"align": "left", "indent": 0, "num_format": "dddd d mmmm yyyy, hh:mm"},
     # how loud
     "title": {"bold": True, "font_size": 16},
     "heading": {"bold": True, "font_size": 12},
@@ -64,9 +62,7 @@ STYLES: Mapping[str, Mapping[str, object]] = {
 MONTH_FIRST = {
     "ddd d mmm yyyy": "ddd mmm d yyyy",
     "ddd d mmm": "ddd mmm d",
-    "ddd d mmm hh:mm": "ddd mmm d h:mm AM/PM",
     "dddd d mmmm yyyy": "dddd, mmmm d, yyyy",
-    "dddd d mmmm yyyy, hh:mm": "dddd, mmmm d, yyyy, h:mm AM/PM",
 }
 
 BASE: Mapping[str, object] = {"font_name": FONT, "font_size": SIZE, "valign": "vcenter"}

@@ -75,9 +75,9 @@ def test_a_column_is_wide_enough_for_every_day_in_it() -> None:
     day = datetime(2026, 11, 26, 15)
     (plain,) = with_room(Sheet("x", ((Cell(day, "day"),),), (5.0,))).widths
     (loud,) = with_room(Sheet("x", ((Cell(day, "day strong"),),), (5.0,))).widths
-    (moment,) = with_room(Sheet("x", ((Cell(day, "moment"),),), (5.0,))).widths
-    (american,) = with_room(Sheet("x", ((Cell(day, "moment"),),), (5.0,)), is_american=True).widths
-    assert len("Wed 30 Nov") < plain < loud < moment < american
+    (long,) = with_room(Sheet("x", ((Cell(day, "long-date"),),), (5.0,))).widths
+    (american,) = with_room(Sheet("x", ((Cell(day, "long-date"),),), (5.0,)), is_american=True).widths
+    assert len("Wed 30 Nov") < plain < loud < long < american
 
 
 def test_a_column_is_wide_enough_for_every_number_in_it() -> None:

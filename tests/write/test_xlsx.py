@@ -35,9 +35,9 @@ def read(workbook: Workbook, **how: bool) -> openpyxl.Workbook:
 
 def test_numbers_are_numbers_and_dates_are_dates() -> None:
     row = (Cell(3, "whole"), Cell(Decimal("4.20"), "money"), Cell(date(2026, 11, 28), "day"))
-    cells = read(
-        book(sheet(row, (Cell(datetime(2026, 11, 26, 15), "moment"), Cell(2.5, "number", unit="kg"))))
-    )["One"]
+    cells = read(book(sheet(row, (Cell(datetime(2026, 11, 26, 15), "day"), Cell(2.5, "number", unit="kg")))))[
+        "One"
+    ]
     assert [cells["A1"].value, cells["B1"].value] == [3, 4.2]
     assert cells["C1"].value == datetime(2026, 11, 28)
     assert cells["C1"].is_date
