@@ -30,9 +30,10 @@ DESIGNS = (
         trend_spread=0.1, trend_from=500, extra_pairs=-2, has_offset=True, level_spread=0.12, believed=0.15
     ),
 )
+# Of covers that scatter by chance alone and a dish that one guest in eleven takes, the root of that share.
 USUAL_LINK = 0.3
 FEWEST_DAYS = 30
-PRIOR_DAYS = 60.0
+PRIOR_DAYS = 60.0  # nights that tell a variance to within a fifth, the root of 2 / nights
 MOST_TIGHTENED = 4.0
 ALIKE = (
     "no sales show what guests eat: one portion each is planned, all dishes alike; look over every amount "

@@ -20,13 +20,13 @@ from ordering.records.house import House
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-USUAL_VARIANCE = 0.7**2  # of log shares, where the menu is too short to show it
+# Of log shares, where the menu is too short to show it: as on a menu of ten whose n-th dish sells 1 / n of
+# the first (Zipf, Human Behavior and the Principle of Least Effort, 1949, from memory).
+USUAL_VARIANCE = 0.7**2
 LEAST_VARIANCE = 0.2**2
 LIKE_PART = 0.25  # a dish it is like leaves half the standard deviation of the menu
-WELL_KNOWN = 20.0
 FEWEST_DISHES = 3
 HALF_LIFE_DAYS = 90.0
-# From so many portions on, in units of their variance ratio, a dish's own regression stands alone.
 KNOWN_BY_ITSELF = 600.0  # portions, over their variance ratio, from which a dish leans on nothing
 STEPS = 30
 
@@ -120,7 +120,8 @@ def _lent(
     portions = np.nansum(sold, axis=1)
     share = (portions + 0.5) / np.maximum((known * covers).sum(axis=1), 1.0)
     information = portions / ratio
-    well = information >= WELL_KNOWN
+    # A share known less closely than dishes are ever believed alike says little of how they differ.
+    well = information >= 1 / LEAST_VARIANCE
     if well.sum() >= FEWEST_DISHES:
         logs = np.log(share[well])
         centre = float(logs.mean())

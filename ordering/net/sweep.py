@@ -26,8 +26,6 @@ from ordering.net.safety_stock import Stake
 from ordering.net.shelf_life import dated_parts, dates_kept
 from ordering.records.plan import Array
 
-DATE_ROUNDS = 4  # sweeps after the first, at most, until dates of parts that are kept settle
-
 Dates = Mapping[str, Days]  # by item whose date date-marked recipes keep, the earliest drawn each day
 
 
@@ -61,10 +59,11 @@ def sweep(
     before : an earlier sweep, and the recipes of which something changed since; the rest is taken from it
     """
     found = _swept(problem, stakes, {} if before is None else before[0].oldest, before)
-    for _ in range(DATE_ROUNDS):
-        if not any(_is_redated(found.dates, found.oldest, part) for part in found.oldest):
-            break
-        found = _swept(problem, stakes, found.oldest, (found, ()))
+    dates: Dates = found.oldest
+    while any(_is_redated(found.dates, dates, part) for part in dates):
+        found = _swept(problem, stakes, dates, (found, ()))
+        # Only ever earlier, so that there is an end to it: a date may be planned too early, never too late.
+        dates = {part: np.minimum(dates[part], oldest) for part, oldest in found.oldest.items()}
     return found
 
 

@@ -282,6 +282,25 @@ def test_preference_decides_ties_and_nothing_else():
     assert packs(bought(shop(*offers), need("rice", {4: 3})).orders) == [("a", 1, 3)]
 
 
+def test_a_pack_a_day_fresher_goes_before_the_preferred_vendor():
+    """Both cost the same: what decides ties is in this order."""
+    offers = offer("mill", "rice", code="a", is_preferred=True), offer("quay", "rice", code="b")
+    home = shop(*offers, vendors=[vendor("mill", (2,)), vendor("quay", (3,))])
+    assert packs(bought(home, need("rice", {4: 3})).orders) == [("b", 3, 3)]
+
+
+@pytest.mark.parametrize(("offers", "chosen"), [((1, 4), "a"), ((4, 1), "b")])
+def test_a_cent_on_five_hundred_decides_before_freshness_and_preference(offers, chosen):
+    """Three days older, or not the preferred one, and a cent in five hundred cheaper."""
+    older, fresher = offers
+    home = shop(
+        offer("mill", "rice", price="499.99" if older < fresher else "500.00", code="a"),
+        offer("quay", "rice", price="500.00" if older < fresher else "499.99", code="b", is_preferred=True),
+        vendors=[vendor("mill", (older,)), vendor("quay", (fresher,))],
+    )
+    assert [line.code for line in bought(home, need("rice", {5: 3})).orders] == [chosen]
+
+
 def test_catch_weight_is_counted_in_pieces_and_weighed_as_expected():
     ham = offer("farm", "ham", 4.2, "47.88", is_catch_weight=True, price_per=Decimal("11.40"), per_unit="kg")
     buying = bought(shop(ham, item="ham"), need("ham", {2: 10}))

@@ -1,6 +1,7 @@
 """The chain as text: what a chef reads after `explain`, from covers to packs, at 80 columns."""
 
 import json
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -426,3 +427,23 @@ def test_an_amount_is_said_as_it_is_weighed_out(quantity, unit, text):
 )
 def test_what_lacks_in_pieces_is_said_in_whole_ones(quantity, unit, text):
     assert short_amount(quantity, unit) == text
+
+
+@pytest.mark.parametrize(("n_dishes", "more"), [(8, []), (10, ["and 2 more dishes", "2 other dishes"])])
+def test_a_chain_names_eight_dishes_and_counts_the_rest(n_dishes, more):
+    house = replace(
+        home(), dishes={f"d{n}": Dish(f"d{n}", f"Plate {n}", "plate", 1.0) for n in range(n_dishes)}
+    )
+    forecast = plans.forecast_of({dish: [0, 0, 0, 2.0, 0, 0, 0, 0] for dish in house.dishes}, 8)
+    netting = plans.netted(house, forecast, {"salt": 1.0, "foil": 40.0})
+    ready = 10.0 * math.ceil(2 * n_dishes / 10)
+    begun = Start(forecast.days[1], "pressed", ready / 10, ready, "each", forecast.days[3])
+    netting = replace(netting, starts=(begun,))
+    buying = Buying((plans.line(house, "cheek", 0, 2, 3.0),), ())
+    plan = plans.plan_of(house, forecast, netting, buying)
+    plan = replace(plan, pegging=pegging(house, netting, buying, forecast))
+    lines = chain(*told(plan, house), "cheek")
+    named = lines[lines.index("What these orders put on plates") + 1 :]
+    named = [line for line in named[: named.index("")] if line.startswith("  Plate ")]
+    assert len(named) == 8
+    assert [words for words in ("and 2 more dishes", "2 other dishes") if words in "\n".join(lines)] == more

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from pasts import ON, books_of, home, plate, weekly
 
 from ordering.days import span
 from ordering.forecast.demand import forecast
+from ordering.forecast.menu_mix import _tightness
 from ordering.records.house import Party
 from ordering.records.plan import QUANTILES
 
@@ -134,3 +136,17 @@ def test_a_private_party_of_the_past_is_not_taken_for_walk_ins():
     plain = forecast(home(plate("duck")), books_of(covers, {"duck": sold}), DAYS, 1, 10)
     assert told.covers_mean == pytest.approx(plain.covers_mean, rel=1e-9)
     assert told.mean == pytest.approx(plain.mean, rel=1e-9)
+
+
+@pytest.mark.parametrize("nights", [30, 60, 120])
+def test_sixty_nights_weigh_as_much_as_what_was_believed_of_the_dishes_together(nights):
+    """Two dishes whose sum scatters as if they had nothing in common: that much less is believed of it."""
+    mean = np.full((2, 1, nights), 8.0)
+    came = mean + 2.0  # the sum is off by 4, the root of both variances, every night
+    seen = SimpleNamespace(
+        past=came,
+        past_mean=mean,
+        bucket=np.zeros(nights, dtype=int),
+        spread=SimpleNamespace(dispersion=np.zeros((2, 1))),
+    )
+    assert _tightness(seen, np.full(2, 0.3)) == pytest.approx(np.sqrt(60 / (nights + 60)), rel=0.02)

@@ -9,7 +9,9 @@ from scipy.optimize import minimize_scalar
 
 from ordering.days import span
 from ordering.forecast.demand import forecast
+from ordering.forecast.menu_mix import DishForecasts
 from ordering.forecast.new_dishes import LIKE_PART, most_probable_level
+from ordering.forecast.service import service_forecast
 from ordering.records.plan import QUANTILES
 
 DAYS = span(ON, 14)
@@ -83,3 +85,47 @@ def test_one_portion_in_two_weeks_is_believed_too():
     goose = plate("goose", from_on=ON - timedelta(days=14))
     found = forecast(home(*map(plate, SHARES), goose), books_of(covers, sold), DAYS, 1, 50)
     assert found.mean[-1].mean() < 1.0
+
+
+def of_dinner(n_days: int, sold: dict[str, np.ndarray], *new: str) -> DishForecasts:
+    """Dishes of one service whose covers are about fifty, some of them never sold."""
+    house = home(*map(plate, [*sold, *new]))
+    found = service_forecast(house, books_of(weekly(n_days), sold), "dinner", ON, 14)
+    assert found is not None
+    assert found.portions is not None
+    return found.portions
+
+
+def nightly(n_days: int, *each: float) -> dict[str, np.ndarray]:
+    """Dishes that sell the same every night."""
+    return {f"dish{n}": np.full(n_days, portions) for n, portions in enumerate(each)}
+
+
+@pytest.mark.parametrize(("each", "stands_alone"), [(6.5, False), (9.5, True)])
+def test_some_six_hundred_portions_stand_alone(each, stands_alone):
+    """A hundred nights of 6.5 or of 9.5, the older of less weight, in units of their variance ratio."""
+    found = of_dinner(100, nightly(100, each, 5.0, 5.0, 5.0))
+    assert (found.level_variance[0] == 0) == stands_alone
+
+
+@pytest.mark.parametrize(("portions", "is_heard"), [(18, False), (36, True)])
+def test_a_dish_tells_of_the_menu_once_its_share_is_known_to_a_fifth(portions, is_heard):
+    """A count of 25 is known to a fifth: a dish of fewer portions says nothing of those never sold."""
+    sold = nightly(100, 8.0, 8.0, 8.0)
+    without = of_dinner(100, sold, "new").mean[-1]
+    seldom = np.where(np.arange(100) < portions, 1.0, 0.0)
+    beside = of_dinner(100, {**sold, "seldom": seldom}, "new").mean[-1]
+    assert (beside != pytest.approx(without, rel=0.01)) == is_heard
+
+
+def test_where_too_few_dishes_show_how_they_differ_a_menu_of_ten_by_rank_is_believed():
+    """The n-th dish sells 1 / n of the first (Zipf 1949, from memory): the scatter of the logs of 1 to 10."""
+    ranks = np.log(np.arange(1, 11))
+    found = of_dinner(60, nightly(60, 8.0), "new")
+    assert found.level_variance[-1] == pytest.approx(ranks.var(), rel=0.1)
+
+
+def test_a_dish_never_sold_moves_with_the_guests_as_one_of_ten_to_twelve():
+    """Guests by chance, a share of whom takes it, each for himself: the correlation is the root of it."""
+    link = of_dinner(60, nightly(60, 8.0), "new").link[-1]
+    assert np.sqrt(1 / 12) < link < np.sqrt(1 / 10)

@@ -5,6 +5,7 @@ import pytest
 from scipy.stats import chi2
 
 from ordering.forecast import recent_level
+from ordering.forecast.covers import DESIGNS
 from ordering.forecast.recent_level import SHIFT_BACK, with_levels, with_shifts
 
 
@@ -116,3 +117,13 @@ def test_a_weekday_is_believed_to_stray_by_a_tenth():
     y[0, 0, 0:28:7], y[0, 0, 1:28:7] = 150.0, 50.0
     found = with_levels(np.full(y.shape, 100.0), y, np.ones(1), 0.15)[0, 0, 1]
     assert found[:3].tolist() == pytest.approx([140.0, 60.0, 100.0])
+
+
+@pytest.mark.parametrize("design", DESIGNS)
+def test_guests_are_believed_to_stray_by_a_sixth_to_a_seventh(design):
+    """A gamma of mean 1 and deviation 3 / 20 counts as 400 / 9 guests: four nights of 15 for 10."""
+    y = np.full((1, 1, 28 + 7), 10.0)
+    y[0, 0, 24:28] = 15.0
+    found = with_levels(np.full(y.shape, 10.0), y, np.ones(1), design.level_spread)[0, 0, -1, 0]
+    lift = (400 / 9 + 60) / (400 / 9 + 40)
+    assert np.log(found / 10) == pytest.approx(np.log(lift) * 0.99, rel=1e-3)
