@@ -222,8 +222,8 @@ def test_packs_changed_and_struck_out_in_the_sheets_are_read_back_and_said(kitch
     kitchen.write_packs("miller", "M-1", 4)
     kitchen.write_packs("miller", "M-9", None)
     report = kitchen.place()
-    assert "  changed: miller M-1 Bread flour, Sat 28 Nov: 4 packs, 3 proposed" in report.lines
-    assert "  crossed off: miller M-9 Yeast, Sat 28 Nov: 2 packs proposed" in report.lines
+    assert "  changed: Old Mill M-1 Bread flour, Sat 28 Nov: 4 packs, 3 proposed" in report.lines
+    assert "  crossed off: Old Mill M-9 Yeast, Sat 28 Nov: 2 packs proposed" in report.lines
     flour = next(p for p in kitchen.ledger().orders if p.code == "M-1")
     assert (flour.packs, flour.proposed, flour.quantity) == (4, 3, 100.0)
     assert (flour.price, flour.amount) == (Decimal("18.00"), Decimal("72.00")), "four packs reach the break"
@@ -264,8 +264,8 @@ def test_placing_again_with_changed_sheets_replaces_and_says_each_change(kitchen
     kitchen.place()
     kitchen.write_packs("miller", "M-1", 2)
     report = kitchen.place("poulterer")
-    assert "  changed: miller M-1 Bread flour, Sat 28 Nov: 2 packs, 3 proposed" in report.lines
-    assert "amended: order PO-0001, miller, Sat 28 Nov" in report.lines
+    assert "  changed: Old Mill M-1 Bread flour, Sat 28 Nov: 2 packs, was 3" in report.lines
+    assert "amended: order PO-0001, Old Mill, Sat 28 Nov" in report.lines
     assert [(p.code, p.packs) for p in kitchen.ledger().orders] == [("M-1", 2), ("M-9", 2), ("077", 5)]
 
 
@@ -345,10 +345,10 @@ def test_a_cut_off_that_has_passed_and_a_minimum_not_met_are_said(kitchen):
     report = kitchen.place(on=THU + timedelta(1))
     assert report.status == 1
     assert any(
-        line.startswith("late: miller for Sat 28 Nov: the cut-off was Thu 26 Nov 15:00")
+        line.startswith("late: Old Mill for Sat 28 Nov: the cut-off was Thu 26 Nov 15:00")
         for line in report.lines
     )
-    assert any("below the minimum: miller for Sat 28 Nov: 28.00 of 30.00" in line for line in report.lines)
+    assert any("below the minimum: Old Mill for Sat 28 Nov: 28.00 of 30.00" in line for line in report.lines)
 
 
 def test_a_second_run_of_a_day_does_not_order_everything_once_more(kitchen):

@@ -216,7 +216,7 @@ def test_placing_reads_the_chef_s_change_back(fortnight):
     assert status == 0
     assert "Old Mill, for Fri 6 Nov: 2 lines, 60.00 GBP" in said
     if first["M-1"] != 2:
-        assert f"changed: miller M-1 Bread flour, Fri 6 Nov: 2 packs, {first['M-1']} proposed" in said
+        assert f"changed: Old Mill M-1 Bread flour, Fri 6 Nov: 2 packs, {first['M-1']} proposed" in said
 
 
 def test_the_next_run_counts_on_what_was_placed(fortnight):

@@ -35,7 +35,10 @@ def mail(kitchen, name, run="2026-11-26"):
     path = orders_folder(kitchen, run) / f"{name}.eml"
     message = email.message_from_bytes(path.read_bytes(), policy=email.policy.default)
     text = message.get_body().get_content()
-    (attached,) = message.iter_attachments()
+    sheets = list(message.iter_attachments())
+    if not sheets:
+        return message["Subject"].strip(), text, {}
+    (attached,) = sheets
     sheet = path.with_suffix(".attached.xlsx")
     sheet.write_bytes(attached.get_content())
     found = sheet_lines(sheet)
@@ -92,7 +95,7 @@ def test_packs_and_price_changed_and_a_line_added_below_the_totals_are_in_books_
     assert "M-9" not in text
     on_disk = sheet_lines(orders_folder(kitchen) / "miller.xlsx")
     assert on_disk == {"M-1": (2, 21.5), "M-2": (4, 9), "M-9": (0, 4)}, "what is crossed off can come back"
-    assert "  added: miller M-2 Bread flour, Sat 28 Nov: 4 packs" in report.lines
+    assert "  added: Old Mill M-2 Bread flour, Sat 28 Nov: 4 packs" in report.lines
     assert (orders_folder(kitchen) / "as-edited" / "miller.xlsx").exists(), "what was written by hand is kept"
     assert kitchen.place("poulterer").lines == ("2026-11-26 is already placed; nothing changed",)
 
@@ -171,6 +174,44 @@ def test_a_vendor_and_a_day_are_placed_alone_and_the_rest_later(kitchen):
     assert mail(kitchen, "miller")[0].startswith("Order PO-0001 from"), "what was sent stays as it was sent"
 
 
+def test_placing_what_is_left_says_no_change_of_what_was_placed_before(kitchen):
+    """Changes are those of the orders that are placed or amended now, against what was placed before."""
+    kitchen.make_run(LATER)
+    kitchen.write_packs("miller", "M-9", 1)
+    first = kitchen.place(only=("miller,2026-11-28",)).lines
+    assert "  changed: Old Mill M-9 Yeast, Sat 28 Nov: 1 pack, 2 proposed" in first
+    later = kitchen.place(only=("miller,2026-12-02",)).lines
+    assert later[:2] == ("Placed 2026-11-26:", "  PO-0003 Old Mill, for Wed 2 Dec: 1 line, 60.00 GBP")
+    assert not any("PO-0001" in line or "M-9" in line for line in later)
+    kitchen.write_packs("miller", "M-9", 2)
+    again = kitchen.place().lines
+    assert "  changed: Old Mill M-9 Yeast, Sat 28 Nov: 2 packs, was 1" in again, "as it was proposed, too"
+
+
+def test_a_change_on_a_delivery_placed_later_is_said_when_that_is_placed(kitchen):
+    kitchen.make_run(LATER)
+    kitchen.write_packs("miller", "M-9", 1)
+    assert not any("M-9" in line for line in kitchen.place(only=("miller,2026-12-02",)).lines)
+    assert any("changed: Old Mill M-9" in line for line in kitchen.place().lines)
+
+
+def test_a_price_put_back_to_what_was_proposed_is_said(kitchen):
+    kitchen.make_run()
+    write(kitchen, "poulterer", **{"077": {"price": 19.5}})
+    kitchen.place()
+    write(kitchen, "poulterer", **{"077": {"price": 18}})
+    lines = kitchen.place().lines
+    assert "  price: Marsh Fowl 077 Duck, Sat 28 Nov: 18.00 a pack, was 19.50" in lines
+
+
+def test_a_line_added_and_taken_off_again_is_said(kitchen):
+    kitchen.make_run()
+    write(kitchen, "miller", M_2={"packs": 4})
+    kitchen.place()
+    write(kitchen, "miller", M_2={"packs": 0})
+    assert "  crossed off: Old Mill M-2 Bread flour, Sat 28 Nov: was 4 packs" in kitchen.place().lines
+
+
 def test_one_letter_holds_every_delivery_of_a_vendor_under_its_own_number(kitchen):
     kitchen.make_run(LATER)
     kitchen.place()
@@ -187,7 +228,7 @@ def test_a_change_after_placing_is_a_numbered_amendment_with_its_own_letter(kitc
     kitchen.place()
     before = (orders_folder(kitchen) / "miller.eml").read_bytes()
     kitchen.write_packs("miller", "M-1", 4)
-    assert "amended: order PO-0001, miller, Sat 28 Nov" in kitchen.place().lines
+    assert "amended: order PO-0001, Old Mill, Sat 28 Nov" in kitchen.place().lines
     subject, text, attached = mail(kitchen, "miller-PO-0001-amendment-1")
     assert subject.startswith("Amendment 1 to order PO-0001 from")
     assert "- M-1 flour: 4 packs, was 3" in text
@@ -202,10 +243,12 @@ def test_an_order_is_cancelled_with_a_letter_and_stays_cancelled(kitchen):
     kitchen.make_run()
     kitchen.place()
     report = kitchen.place(cancel=("miller",))
-    assert "cancelled: order PO-0001, miller, Sat 28 Nov" in report.lines
+    assert "cancelled: order PO-0001, Old Mill, Sat 28 Nov" in report.lines
     assert {p.vendor for p in kitchen.ledger().orders} == {"poulterer"}
-    subject, text, _ = mail(kitchen, "miller-PO-0001-cancelled")
+    assert not any(line.startswith(("Placed", "left out")) for line in report.lines), "nothing is placed"
+    subject, text, attached = mail(kitchen, "miller-PO-0001-cancelled")
     assert subject.startswith("Cancellation of order PO-0001 from")
+    assert attached == {}, "an order sheet on a cancellation would be delivered"
     assert "M-1 flour: cancelled, was 3 packs" in text
     kitchen.place()
     assert {p.vendor for p in kitchen.ledger().orders} == {"poulterer"}, "its lines are crossed off the sheet"

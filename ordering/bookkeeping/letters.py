@@ -161,9 +161,9 @@ def _letters(
         if d.before is None or d.now.vendor not in house.vendors:
             continue
         of = house.vendors[d.now.vendor]
-        sheet = order_sheet(house, of, [d.now], telling.made)
+        stands = order_sheet(house, of, [d.now], telling.made) if d.now.lines else None
         what = f"amendment-{d.now.amendment}" if d.now.lines else "cancelled"
-        draft = amendment(house, of, d.before, d.now, telling.made, sheet)
+        draft = amendment(house, of, d.before, d.now, telling.made, stands)
         yield _file(telling, f"{d.now.vendor}-{d.now.number}-{what}", draft)
 
 

@@ -3,29 +3,28 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
 from pathlib import Path
 
-from ordering.amounts import plural
 from ordering.bookkeeping.letters import Telling, as_placed, tell
 from ordering.bookkeeping.order_sheets import Asked, read_order_sheets
+from ordering.bookkeeping.placing_told import amended_told, left_out_told, new_told, placed_told, taken_told
 from ordering.bookkeeping.run_to_place import RunToPlace, run_to_place
 from ordering.days import format_day
 from ordering.faults import Fault, Refused
 from ordering.ledger import register, rows, store
 from ordering.ledger.order_checks import below_minimum, drops_meant, late
 from ordering.ledger.order_lines import placed_lines
-from ordering.ledger.sheet_changes import Settled, settled
+from ordering.ledger.sheet_changes import settled
 from ordering.ledger.twice import arrived, ordered_twice, taken_instead
 from ordering.read.house_folder import read_house
 from ordering.records.buying import DeliveryKey, OrderLine
 from ordering.records.documents import ORDER, Paper
 from ordering.records.house import House
 from ordering.records.ledger import Bookings, Placed
-from ordering.records.money import cents
 from ordering.records.report import Report
 from ordering.records.vendor_orders import Order, orders_of
 
@@ -51,12 +50,12 @@ class PlacingTerms:
 class _Wanted:
     """What is to stand when the run has been placed.
 
-    By delivery of the run, its lines; all of one vendor's sheet, lines taken off among them.
+    By delivery of the run, its lines; all of one vendor's sheet, lines taken off among them; deliveries of
+    the run that are not placed now.
     """
 
     lines: Mapping[DeliveryKey, tuple[OrderLine, ...]]
     on_sheets: tuple[OrderLine, ...]
-    changes: tuple[str, ...]
     left_out: tuple[DeliveryKey, ...]
 
 
@@ -66,7 +65,6 @@ class _Change:
 
     orders: tuple[tuple[Order | None, Order], ...] = ()
     taken: tuple[Placed, ...] = ()
-    told: tuple[str, ...] = field(default=())
 
     @property
     def is_nothing(self) -> bool:
@@ -100,20 +98,35 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, terms: PlacingTer
     letters = tell(house, books_dir, _telling(house, made, wanted, bookings, on))
     if change.is_nothing and not letters:
         return _nothing_placed(made, wanted)
-    now = _standing(house, made, bookings, set(wanted.lines))
-    warnings = (*late((order for _, order in change.orders), on), *below_minimum(house, now))
-    placed = {(p.vendor, p.deliver_on) for p in bookings.orders if p.run == made.made.id}
-    left = [
-        f"left out: {house.vendors[vendor].name}, {format_day(day)}: not placed now"
-        for vendor, day in wanted.left_out
-        if (vendor, day) not in placed
-    ]
-    told = [*_placed_told(house, run, now), *(f"  {line}" for line in wanted.changes)]
+    now = _standing(house, made, bookings, {order.delivery for _, order in change.orders})
+    warnings = (*late(house, (order for _, order in change.orders), on), *below_minimum(house, now))
     return Report(
-        (*told, *left, *change.told, *warnings, *(f"send: {path}" for path in letters)),
+        (
+            *placed_told(house, run, now),
+            *_told(house, made, wanted, change, bookings),
+            *warnings,
+            *(f"send: {path}" for path in letters),
+        ),
         1 if warnings else 0,
         (store.ledger_path(books_dir), *letters),
     )
+
+
+def _told(
+    house: House, run: RunToPlace, wanted: _Wanted, change: _Change, bookings: Bookings
+) -> Iterator[str]:
+    """What changes of orders placed before, and of what the run proposes; what is left out or taken back."""
+    amended = {now.delivery: (old, now) for old, now in change.orders if old is not None}
+    new = {now.delivery for _, now in change.orders} - amended.keys()
+    for drop, lines in wanted.lines.items():
+        if drop in amended:
+            yield from amended_told(house, *amended[drop])
+        elif drop in new or not lines:
+            yield from new_told(house, drop, run.lines, wanted.on_sheets)
+    if any(wanted.lines.values()):
+        placed = {(p.vendor, p.deliver_on) for p in bookings.orders if p.run == run.made.id}
+        yield from left_out_told(house, set(wanted.left_out) - placed)
+    yield from taken_told(change.taken)
 
 
 def _wanted(house: House, run: RunToPlace, terms: PlacingTerms) -> _Wanted:
@@ -137,16 +150,15 @@ def _wanted(house: House, run: RunToPlace, terms: PlacingTerms) -> _Wanted:
     found, faults = settled(house, proposed, sheets, terms.is_confirmed)
     if faults:
         raise Refused(faults)
-    off = [line for line in (*found.lines, *run.lines) if (line.vendor, line.deliver_on) in cancelled]
+    off = [line for line in (*found, *run.lines) if (line.vendor, line.deliver_on) in cancelled]
     taken_off = {(line.vendor, line.deliver_on, line.code): _off(line) for line in off}
-    kept = [line for line in found.lines if (line.vendor, line.deliver_on) not in cancelled]
+    kept = [line for line in found if (line.vendor, line.deliver_on) not in cancelled]
     return _Wanted(
         {
-            drop: () if drop in cancelled else _of_drop(found, drop)
+            drop: tuple(line for line in kept if (line.vendor, line.deliver_on) == drop and line.packs)
             for drop in sorted(placed, key=lambda drop: (drop[1], drop[0]))
         },
         (*kept, *taken_off.values()),
-        found.changes,
         tuple(sorted(drops - placed)),
     )
 
@@ -165,10 +177,6 @@ def _meant(
     cancelled, more = drops_meant(terms.cancel, drops, place, "--cancel")
     chosen = (only | cancelled) if terms.only else (cancelled or drops) if terms.cancel else drops
     return (chosen - without, cancelled), [*faults, *found, *more]
-
-
-def _of_drop(found: Settled, drop: DeliveryKey) -> tuple[OrderLine, ...]:
-    return tuple(line for line in found.lines if (line.vendor, line.deliver_on) == drop and line.packs)
 
 
 def _change(
@@ -197,8 +205,7 @@ def _change(
         faults = ordered_twice(run.made, new, replace(bookings, orders=tuple(others)), house)
     if faults:
         raise Refused(faults)
-    told = [f"cancelled: order {p.number}: {p.code}, {plural(p.packs, 'pack')}" for p in taken]
-    return _Change(tuple(changed), taken, (*(_amended(old, now) for old, now in changed if old), *told))
+    return _Change(tuple(changed), taken)
 
 
 def _empty(run: RunToPlace, drop: DeliveryKey) -> Order:
@@ -213,12 +220,6 @@ def _terms(lines: Iterable[OrderLine]) -> dict[str, tuple[int, Decimal | None]]:
 def _new_lines(run: RunToPlace, old: Order | None, now: Order) -> list[Placed]:
     known = {line.code for line in old.lines} if old else set()
     return [p for p in placed_lines(now, run.proposed, run.made.id, date.max) if p.code not in known]
-
-
-def _amended(old: Order, now: Order) -> str:
-    if not now.lines:
-        return f"cancelled: order {now.number}, {now.vendor}, {format_day(now.deliver_on)}"
-    return f"amended: order {now.number}, {now.vendor}, {format_day(now.deliver_on)}"
 
 
 def _delivered(
@@ -278,18 +279,3 @@ def _nothing_placed(run: RunToPlace, wanted: _Wanted) -> Report:
     if run.lines:
         why = f"every line of {name} is crossed off" if wanted.lines else f"{name}: every vendor was left out"
     return Report((f"{why}; nothing placed",), 1)
-
-
-def _placed_told(house: House, run: str, orders: Sequence[Order]) -> list[str]:
-    """What is placed with each vendor, with its number and fee."""
-    lines = [f"Placed {run}:"]
-    for order in orders:
-        delivery = f" and {cents(order.fee):,} for delivery" if order.fee else ""
-        money = f"{cents(order.goods):,} {house.currency}".rstrip()
-        adds = f", in addition to {', '.join(order.adds_to)}" if order.adds_to else ""
-        name = house.vendors[order.vendor].name if order.vendor in house.vendors else order.vendor
-        what = plural(len(order.lines), "line")
-        lines.append(
-            f"  {order.number} {name}, for {format_day(order.deliver_on)}: {what}, {money}{delivery}{adds}"
-        )
-    return lines

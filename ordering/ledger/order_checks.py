@@ -13,13 +13,14 @@ from ordering.records.money import cents
 from ordering.records.vendor_orders import Order, short_of_minimum
 
 
-def late(orders: Iterable[Order], on: date) -> Iterator[str]:
+def late(house: House, orders: Iterable[Order], on: date) -> Iterator[str]:
     """Orders whose cut-off was on a day before that of placing."""
     for order in orders:
         order_by = min((line.order_by for line in order.lines), default=None)
         if order_by is not None and order_by.date() < on:
+            vendor = house.vendors[order.vendor].name
             yield (
-                f"late: {order.vendor} for {format_day(order.deliver_on)}: the cut-off was "
+                f"late: {vendor} for {format_day(order.deliver_on)}: the cut-off was "
                 f"{day_and_time(order_by)}; ask whether it is still taken"
             )
 
@@ -28,10 +29,10 @@ def below_minimum(house: House, orders: Iterable[Order]) -> Iterator[str]:
     """Deliveries that are below their vendor's minimum, all orders for them counted."""
     for order in orders:
         if short_of_minimum(house, order):
-            least = house.vendors[order.vendor].minimum
+            vendor = house.vendors[order.vendor]
             yield (
-                f"below the minimum: {order.vendor} for {format_day(order.deliver_on)}: "
-                f"{cents(order.goods + order.earlier)} of {least}; the vendor may not come"
+                f"below the minimum: {vendor.name} for {format_day(order.deliver_on)}: "
+                f"{cents(order.goods + order.earlier)} of {vendor.minimum}; the vendor may not come"
             )
 
 

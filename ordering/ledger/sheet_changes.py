@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -36,18 +36,10 @@ class SheetLine:
     price_cell: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Settled:
-    """`lines` with the packs and prices of the sheets, crossed out ones with none; `changes` in words."""
-
-    lines: tuple[OrderLine, ...]
-    changes: tuple[str, ...]
-
-
 def settled(
     house: House, lines: Sequence[OrderLine], sheets: Sequence[SheetLine], is_confirmed: bool
-) -> tuple[Settled, list[Fault]]:
-    """The lines of a run with what its sheets now say, lines added by hand among them.
+) -> tuple[list[OrderLine], list[Fault]]:
+    """The lines of a run with what its sheets now say: crossed off without packs, added by hand at the end.
 
     `lines` are those of the vendors whose sheets were read; `is_confirmed`: what looks like a slip is meant.
     Faults: an entry that is no whole number of packs or no price, or ten times what was proposed; a line
@@ -68,21 +60,32 @@ def settled(
             entries[key] = s
     places = {s.vendor: s.place for s in sheets}
     found: list[OrderLine] = []
-    changes: list[str] = []
     for line in lines:
         entry = entries.pop(run_line_key(line), None)
         if entry is None:
             faults.append(_lost(places.get(line.vendor, line.vendor), line))
             continue
-        now = _entered(house, entry, line, is_confirmed, faults)
-        found.append(now)
-        changes += _change(house, line, now)
+        found.append(_entered(house, entry, line, is_confirmed, faults))
     for key, entry in sorted(entries.items()):
         added = _added(house, lines, key, entry, is_confirmed, faults)
         if added is not None:
             found.append(added)
-            changes.append(f"added: {_what(house, added)}: {plural(added.packs, 'pack')}")
-    return Settled(tuple(found), tuple(changes)), faults
+    return found, faults
+
+
+def changes(
+    house: House, before: Iterable[OrderLine], now: Iterable[OrderLine], is_placed: bool
+) -> Iterator[str]:
+    """What an order's lines ask for that they did not before, in words.
+
+    `is_placed`: before was placed, not only proposed by the run.
+    """
+    left = {run_line_key(line): line for line in now}
+    for line in before:
+        yield from _change(house, line, left.pop(run_line_key(line), None), is_placed)
+    for added in left.values():
+        if added.packs:
+            yield f"added: {_what(house, added)}: {plural(added.packs, 'pack')}"
 
 
 def _placed_in(s: SheetLine, days: Sequence[date], faults: list[Fault]) -> LineKey | None:
@@ -188,19 +191,22 @@ def _price(entry: SheetLine, known: Decimal | None) -> Decimal | Fault | None:
     return known if known is not None and abs(price - known) < Decimal("0.005") else price
 
 
-def _change(house: House, before: OrderLine, now: OrderLine) -> Iterator[str]:
-    if not now.packs:
-        yield f"crossed off: {_what(house, now)}: {plural(before.packs, 'pack')} proposed"
+def _change(house: House, before: OrderLine, now: OrderLine | None, is_placed: bool) -> Iterator[str]:
+    if now is None or not now.packs:
+        packs = plural(before.packs, "pack")
+        yield f"crossed off: {_what(house, before)}: {f'was {packs}' if is_placed else f'{packs} proposed'}"
         return
     if now.packs != before.packs:
-        yield f"changed: {_what(house, now)}: {plural(now.packs, 'pack')}, {before.packs} proposed"
-    if now.price != before.price and now.price is not None and not now.quoted and now.packs == before.packs:
+        was = f"was {before.packs}" if is_placed else f"{before.packs} proposed"
+        yield f"changed: {_what(house, now)}: {plural(now.packs, 'pack')}, {was}"
+    if now.price != before.price and now.price is not None and now.packs == before.packs:
         was = price_said(before.price) if before.price is not None else "not known"
         yield f"price: {_what(house, now)}: {price_said(now.price)} a pack, was {was}"
 
 
 def _what(house: House, line: OrderLine) -> str:
-    return f"{line.vendor} {line.code} {name_of(house, line.item)}, {format_day(line.deliver_on)}"
+    vendor = house.vendors[line.vendor].name
+    return f"{vendor} {line.code} {name_of(house, line.item)}, {format_day(line.deliver_on)}"
 
 
 def _lost(place: str, line: OrderLine) -> Fault:

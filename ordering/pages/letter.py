@@ -53,7 +53,9 @@ def letter(
     if not is_placed:
         subject = f"{NOT_PLACED}: {subject}"
         body = "\n".join([*wrapped(_WAIT, WIDTH), "", body])
-    return _letter(house, vendor, subject, body, made, sheet, machine)
+    attached = {f"{vendor.id}.xlsx": sheet}
+    machines = {name: order.text.encode() for name, order in (machine or {}).items()}
+    return _letter(house, vendor, subject, body, made, {**attached, **machines})
 
 
 _WAIT = (
@@ -62,9 +64,12 @@ _WAIT = (
 
 
 def amendment(
-    house: House, vendor: Vendor, before: Order, now: Order, made: datetime, sheet: Workbook
+    house: House, vendor: Vendor, before: Order, now: Order, made: datetime, sheet: Workbook | None
 ) -> Letter:
-    """The draft that changes an order already placed, or cancels it: each change, then what now stands."""
+    """The draft that changes an order already placed, or cancels it: each change, then what now stands.
+
+    `sheet`: the order as it now stands; None with a cancellation, to which there is nothing to deliver.
+    """
     on = long_day(now.deliver_on)
     what = f"Amendment {now.amendment} to order {now.number}"
     opening = f"Please change our order {now.number} for delivery on {on}. What changes is:"
@@ -82,7 +87,7 @@ def amendment(
         f"{what} from {house.name} for delivery on {on}",
         "\n".join([*body, *wrapped(ending, WIDTH), "", "With thanks,", *_signed(house)]) + "\n",
         made,
-        sheet,
+        {} if sheet is None else {f"{vendor.id}.xlsx": sheet},
     )
 
 
@@ -113,8 +118,7 @@ def _letter(
     subject: str,
     body: str,
     made: datetime,
-    sheet: Workbook,
-    machine: Mapping[str, Text] | None = None,
+    attached: Mapping[str, bytes | Workbook],
 ) -> Letter:
     turned = american if house.is_american else str
     return Letter(
@@ -125,10 +129,7 @@ def _letter(
         subject=turned(subject),
         body=turned(body),
         dated=made.replace(tzinfo=ZoneInfo(house.timezone)) if made.tzinfo is None else made,
-        attachments=(
-            (f"{vendor.id}.xlsx", sheet),
-            *((name, order.text.encode()) for name, order in (machine or {}).items()),
-        ),
+        attachments=tuple(attached.items()),
     )
 
 

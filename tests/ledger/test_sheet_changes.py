@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from ordering.ledger.order_checks import below_minimum
 from ordering.ledger.order_matching import expectations, matched
-from ordering.ledger.sheet_changes import SheetLine, settled
+from ordering.ledger.sheet_changes import SheetLine, changes, settled
 from ordering.records.books import Receipt
 from ordering.records.buying import OrderLine
 from ordering.records.documents import Booked
@@ -37,11 +37,15 @@ def sheet(packs, code="M", cell="Order!D8", day=SAT, price="20"):
     return SheetLine("mill", code, day, packs, price, "mill.xlsx", cell)
 
 
+def said(lines):
+    return tuple(changes(HOME, [LINE], lines, is_placed=False))
+
+
 @settings(max_examples=200)
 @given(st.text(max_size=12) | st.integers(-50, 5000).map(str) | st.floats(allow_nan=True).map(str))
 def test_whatever_stands_in_a_packs_cell_is_whole_packs_nothing_or_a_fault(text):
     result, faults = settled(HOME, [LINE], [sheet(text)], False)
-    (line,) = result.lines
+    (line,) = result
     assert (line == LINE) or not faults
     assert 0 <= line.packs < 30
     assert line.quantity == 25.0 * line.packs
@@ -52,7 +56,7 @@ def test_whatever_stands_in_a_packs_cell_is_whole_packs_nothing_or_a_fault(text)
 def test_ten_times_what_is_expected_is_asked_about_and_taken_where_it_is_meant():
     assert [f.kind for f in settled(HOME, [LINE], [sheet("30")], False)[1]] == ["too-many-packs"]
     result, faults = settled(HOME, [LINE], [sheet("30")], True)
-    assert (result.lines[0].packs, faults) == (30, [])
+    assert (result[0].packs, faults) == (30, [])
 
 
 def test_a_line_lost_doubled_or_strange_is_a_fault():
@@ -69,17 +73,17 @@ def test_a_line_lost_doubled_or_strange_is_a_fault():
 def test_a_line_added_by_hand_needs_no_more_than_code_and_packs():
     result, faults = settled(HOME, [LINE], [sheet("3"), sheet("2", "Y", day=None, price="")], False)
     assert faults == []
-    added = result.lines[1]
+    added = result[1]
     assert (added.item, added.packs, added.quantity, added.price, added.deliver_on) == (
         *("yeast", 2, 1000.0, Decimal("4.00"), SAT),
     )
-    assert result.changes == ("added: mill Y Yeast, Sat 28 Nov: 2 packs",)
+    assert said(result) == ("added: Mill Y Yeast, Sat 28 Nov: 2 packs",)
 
 
 def test_a_price_changed_in_the_sheet_is_what_the_line_costs():
     result, _ = settled(HOME, [LINE], [sheet("3", price="21.50")], False)
-    assert (result.lines[0].price, result.lines[0].amount) == (Decimal("21.50"), Decimal("64.50"))
-    assert result.changes == ("price: mill M flour, Sat 28 Nov: 21.50 a pack, was 20.00",)
+    assert (result[0].price, result[0].amount) == (Decimal("21.50"), Decimal("64.50"))
+    assert said(result) == ("price: Mill M flour, Sat 28 Nov: 21.50 a pack, was 20.00",)
 
 
 def test_what_is_added_to_a_delivery_ordered_before_is_not_below_the_minimum():
