@@ -1093,7 +1093,7 @@ def test_a_count_is_held_against_theory_in_quantity_and_money(kitchen):
     report = kitchen.count("2026-11-26,flour,28,kg,\n")
     assert report.lines == (
         "Counted 1 item: 1 lot booked in as C-1",
-        "against what there should be: -1.60 GBP over all, 1.60 GBP of it lacking",
+        "against what there should be: -1.60 GBP over all, 1.60 GBP of it missing",
         "  Bread flour: 28 kg counted, 30 kg expected (-2 kg, -1.60 GBP)",
     )
     assert [c.quantity for c in kitchen.seen().counts if c.item == "flour"] == [30.0, 28.0]
