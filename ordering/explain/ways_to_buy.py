@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date, timedelta
 
@@ -116,14 +117,17 @@ def _still_open(spell: ShortSpell, vendor: str) -> set[date]:
 
 
 def _ask_another(spell: ShortSpell, known: set[str]) -> list[str]:
-    """The vendor that sells most from the same store and can still come in time."""
+    """The vendor that sells most of what is kept in the same store and can still come in time.
+
+    Less than half of it, and the store says nothing of the kind of goods: a butcher is not asked for parsley
+    because both lie in the cooler. Common practice, no source.
+    """
     store = spell.house.ingredients[spell.item].store
-    weight: dict[str, int] = {}
-    for other in spell.house.ingredients.values():
-        if store and other.store == store:
-            for vendor in {offer.vendor for offer in other.offers} - known:
-                weight[vendor] = weight.get(vendor, 0) + 1
-    for vendor in sorted(weight, key=lambda v: (-weight[v], v)):
+    kept = [i for i in spell.house.ingredients.values() if store and i.store == store and i.offers]
+    n_sold = Counter(vendor for item in kept for vendor in {offer.vendor for offer in item.offers} - known)
+    for vendor in sorted(n_sold, key=lambda v: (-n_sold[v], v)):
+        if 2 * n_sold[vendor] < len(kept):
+            break
         coming = spell.chances.get(vendor, ())
         days = [c.deliver_on for c in coming if _freshest(spell) <= c.deliver_on <= spell.first]
         if days:

@@ -10,18 +10,9 @@ from urllib.parse import quote
 from ordering.amounts import plural, shown
 from ordering.days import american, day_and_time, format_day
 from ordering.faults import ANSWER
+from ordering.pages import short_and_over as words
 from ordering.pages.caution_block import hazards_of
 from ordering.pages.parts import html_page, item_name, long_day, vendor_name
-from ordering.pages.short_and_over import (
-    amount_short,
-    cause_in_short,
-    first_remedy,
-    hit_in_short,
-    left_said,
-    shortages_by_item,
-    use_first,
-    what_to_do,
-)
 from ordering.pages.start_list import by_station, coming_starts
 from ordering.pages.today import Placing, placings, to_check
 from ordering.records.house import House
@@ -123,21 +114,21 @@ def _starts(house: House, plan: Plan, today: tuple[Start, ...]) -> Iterator[Entr
 
 
 def _shorts(house: House, plan: Plan) -> Iterator[Entry]:
-    for short in shortages_by_item(plan):
-        hit = hit_in_short(short)
+    for short in words.shortages_by_item(plan):
+        hit = words.hit_in_short(short)
         lines = (
-            f"{format_day(short.date)}: {cause_in_short(short)}",
+            f"{format_day(short.date)}: {words.cause_in_short(short)}",
             f"For {hit}" if hit else "",
-            _sentence(first_remedy(short)),
+            _sentence(words.first_remedy(short)),
         )
-        much = amount_short(house, short)
+        much = words.amount_short(house, short)
         yield Entry(item_name(house, short.item), tuple(line for line in lines if line), much)
 
 
 def _lots(house: House, plan: Plan) -> Iterator[Entry]:
-    for lot in use_first(plan):
-        what = _sentence(what_to_do(house, plan, lot))
-        yield Entry(left_said(house, lot), (f"By {format_day(lot.use_by)}. {what}",))
+    for lot in words.use_first(plan):
+        what = _sentence(words.what_to_do(house, plan, lot))
+        yield Entry(words.left_said(house, lot), (f"By {format_day(lot.use_by)}. {what}",))
 
 
 def _sentence(text: str) -> str:

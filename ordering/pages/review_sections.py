@@ -9,13 +9,14 @@ from ordering.pages import review_overview as overview
 from ordering.pages.parts import long_day, vendor_name
 from ordering.pages.section_sheets import Leaf
 from ordering.pages.sections import Column, PageContent, Section, money_word
+from ordering.pages.short_and_over import about
 from ordering.records.house import House
 from ordering.records.page import Value
 from ordering.records.review_results import Review, Score
 
-N_DISHES = 26
-N_ITEMS = 40
-N_LISTED = 24  # what costs next to nothing further down says no more
+N_DISHES = 20
+N_ITEMS = 20
+N_LISTED = 15  # what costs next to nothing further down says no more
 
 
 def review_content(house: House, review: Review) -> PageContent:
@@ -163,7 +164,8 @@ def items(house: House, review: Review) -> Section:
     )
     rows = tuple(
         (
-            *(house.name_of(u.item), u.unit, u.placed, u.received, u.used, u.wasted, u.variance),
+            *(house.name_of(u.item), u.unit, u.placed, u.received),
+            *(None if v is None else about(v, 3) for v in (u.used, u.wasted, u.variance)),
             *(None if u.variance is None else u.variance_money, u.money),
         )
         for u in review.items[:N_ITEMS]
@@ -174,6 +176,7 @@ def items(house: House, review: Review) -> Section:
         columns,
         rows,
         intro=(
+            *_costliest(len(review.items), N_ITEMS),
             "Use in theory is what the dishes sold should have taken, as purchased. Count less theory adds "
             "up the counts in these days: below zero, less was there than should have been.",
         ),
@@ -210,7 +213,7 @@ def yields(house: House, review: Review) -> Section:
             y.money,
             "worth changing" if y.is_offered else "",
         )
-        for y in review.yields[:N_LISTED]
+        for y in [y for y in review.yields if abs(y.seen / y.figure - 1) >= overview.SAME][:N_LISTED]
     )
     return Section(
         "Yields",
@@ -218,7 +221,7 @@ def yields(house: House, review: Review) -> Section:
         (
             *(Column("recipe"), Column("unit"), Column("batches", "whole"), Column("gave", "change")),
             *(Column("makes", "number"), Column("better", "number")),
-            *(Column("cost", "money"), Column("")),
+            *(Column("cost", "money"), Column("remark")),
         ),
         rows,
         intro=(
@@ -226,13 +229,13 @@ def yields(house: House, review: Review) -> Section:
             "the recipe's figure while batches are few. Nothing is changed by itself: put 'better' into "
             "recipes.yaml where you agree.",
         ),
-        empty="No batch was weighed.",
+        empty="Every batch weighed gave what its recipe says." if review.yields else "No batch was weighed.",
     )
 
 
-def _costliest(n: int) -> tuple[str, ...]:
+def _costliest(n: int, most: int = N_LISTED) -> tuple[str, ...]:
     """What is said where not everything is listed."""
-    return (f"The {N_LISTED} that cost most, of {n}.",) if n > N_LISTED else ()
+    return (f"The {most} that cost most, of {n}.",) if n > most else ()
 
 
 SCORE_COLUMNS = (

@@ -13,6 +13,7 @@ from ordering.records.page import Cell, Chart, Row, Series, Sheet, Table, Workbo
 STYLES = {"text": "wrap", "change": "percent"}
 WIDTHS = {"day": 11.0, "whole": 7.0, "number": 8.5, "money": 9.5, "percent": 7.0, "change": 7.0}
 FIRST_WIDEST, WIDEST, NARROWEST = 29.0, 14.0, 7.0  # of a column of text
+GAP, INDENT = 0.7, 1.3  # digits of width, beside a cell's words, and before those over numbers
 A_BOLD_LETTER = 1.05  # digits of width, of a heading's word
 LEAST_SCALE = 0.92  # so that no letter of ten points is printed below nine
 LEAST_COLUMNS = 6  # so that sentences have room
@@ -41,7 +42,7 @@ def _sheet(content: PageContent, leaf: Leaf, is_first: bool) -> Sheet:
     """The sections one under the other, as wide as the widest; none is torn where it fits on a page."""
     title, sections = leaf
     n_columns = max(LEAST_COLUMNS, *(len(section.columns) for section in sections))
-    widths = tuple(_width(sections, n) for n in range(n_columns))
+    widths = tuple(_width(sections, n, n_columns) for n in range(n_columns))
     rows: list[Row] = list(_top(content, n_columns)) if is_first else []
     tables: list[Table] = []
     charts: list[Chart] = []
@@ -82,19 +83,23 @@ def _top(content: PageContent, n_columns: int) -> Sequence[Row]:
     return [*rows, *((Cell(text, "wrap", span=n_columns),) for text in content.others), ()]
 
 
-def _width(sections: Sequence[Section], n: int) -> float:
-    """As wide as the widest that any of the sections has in its column `n`; a last text runs on."""
+def _width(sections: Sequence[Section], n: int, n_columns: int) -> float:
+    """As wide as the widest that any of the sections has in its column `n`; a long text at the end wraps."""
     wide = [0.0]
     for section in sections:
         if n >= len(section.columns):
             continue
         column = section.columns[n]
-        wide.append(max(len(word) for word in (column.name or "remark").split()) * A_BOLD_LETTER + 0.7)
+        gap = GAP if column.is_left else GAP + INDENT
+        wide.append(max(len(word) for word in column.name.split()) * A_BOLD_LETTER + gap)
         if column.kind != "text":
             wide.append(WIDTHS[column.kind])
-        elif n < len(section.columns) - 1:
-            longest = max((len(str(row[n] or "")) for row in section.rows), default=0)
+            continue
+        longest = max((len(str(row[n] or "")) for row in section.rows), default=0)
+        if n < len(section.columns) - 1:
             wide.append(min(longest + 1.0, WIDEST if n else FIRST_WIDEST))
+        elif longest <= FIRST_WIDEST:  # a name, not a sentence
+            wide.append((longest + 1.0) / (n_columns - n))
     return max(NARROWEST, *wide)
 
 
@@ -113,8 +118,7 @@ def _table_rows(section: Section, n_columns: int) -> list[Row]:
     spans = _spans(section, n_columns)
     columns = list(zip(section.columns, spans, strict=True))
     head = tuple(
-        Cell(column.name or "remark", "head" if column.is_left else "head right", span=span)
-        for column, span in columns
+        Cell(column.name, "head" if column.is_left else "head right", span=span) for column, span in columns
     )
     body = [
         tuple(

@@ -192,9 +192,9 @@ def _lot_row(house: House, plan: Plan, lot: Expiring) -> Row:
     )
 
 
-def about(quantity: float) -> float:
-    """Two figures: what is expected is no surer than that."""
-    return float(f"{quantity:.2g}")
+def about(quantity: float, n_figures: int = 2) -> float:
+    """So many figures: what is expected is no surer than two."""
+    return float(f"{quantity:.{n_figures}g}")
 
 
 def where_it_is(lot: Expiring) -> str:

@@ -7,17 +7,8 @@ from itertools import chain
 
 from ordering.amounts import plural, shown
 from ordering.days import day_and_time, format_day
+from ordering.pages import short_and_over as words
 from ordering.pages.parts import aligned, clipped, item_name, padded, vendor_name
-from ordering.pages.short_and_over import (
-    amount_short,
-    cause_in_short,
-    first_remedy,
-    hit_in_short,
-    left_said,
-    shortages_by_item,
-    use_first,
-    what_to_do,
-)
 from ordering.pages.start_list import coming_starts
 from ordering.pages.today import Placing, placings, to_check
 from ordering.records.house import House
@@ -48,7 +39,7 @@ def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> 
         lines += [_loud("Running short", BOLD + RED, colour), *_short(house, plan, width), ""]
     else:
         lines += ["Nothing should run short.", ""]
-    if use_first(plan):
+    if words.use_first(plan):
         lines += [_loud("Use first", BOLD, colour), *_use_up(house, plan, width), ""]
     return [*lines, *_doubts(plan, width)]
 
@@ -110,7 +101,7 @@ def _starts(house: House, plan: Plan, width: int) -> list[str]:
 
 
 def _short(house: House, plan: Plan, width: int) -> list[str]:
-    found = shortages_by_item(plan)
+    found = words.shortages_by_item(plan)
     lines = [line for short in found[:MOST_SHORT] for line in _short_lines(house, short, width)]
     rest = len(found) - MOST_SHORT
     return [*lines, f"  and {plural(rest, 'item')} more in shortages.csv"] if rest > 0 else lines
@@ -119,12 +110,12 @@ def _short(house: House, plan: Plan, width: int) -> list[str]:
 def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
     """The item, the dishes it hits on one line, and the first remedy on two at most."""
     room = width - 14
-    much = amount_short(house, short)
-    rows = [f"{much} {item_name(house, short.item)}: {cause_in_short(short)}"]
+    much = words.amount_short(house, short)
+    rows = [f"{much} {item_name(house, short.item)}: {words.cause_in_short(short)}"]
     if short.dishes:
-        rows.append(clipped(f"for {hit_in_short(short)}", room))
+        rows.append(clipped(f"for {words.hit_in_short(short)}", room))
     if short.remedy:
-        rows += _arrowed(first_remedy(short), room)
+        rows += _arrowed(words.first_remedy(short), room)
     dates = (format_day(short.date), *("" for _ in rows[1:]))
     return [f"  {line}" for line in aligned(zip(dates, rows, strict=True), (10, room))]
 
@@ -139,11 +130,11 @@ def _use_up(house: House, plan: Plan, width: int) -> list[str]:
     """What is left over by its last day, and on two more lines at most what can be done."""
     room = width - 14
     lines: list[str] = []
-    lots = use_first(plan)
+    lots = words.use_first(plan)
     for lot in lots[:MOST_USE_UP]:
-        arrow = _arrowed(what_to_do(house, plan, lot), room)
+        arrow = _arrowed(words.what_to_do(house, plan, lot), room)
         rows = [
-            (format_day(lot.use_by), clipped(left_said(house, lot), room)),
+            (format_day(lot.use_by), clipped(words.left_said(house, lot), room)),
             *(("", line) for line in arrow),
         ]
         lines += [f"  {line}" for line in aligned(rows, (10, room))]

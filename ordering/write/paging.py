@@ -18,6 +18,7 @@ MOST_POINTS = 409.0
 LINE_SPACING = 1.25
 PADDING = 1.5
 CELL_PADDING = 0.7  # of a column's width, in digits
+INDENT = 1.3  # digits: a step of indent is three spaces of the 10 point font
 # Advance widths of Arial in thousandths of its size (Adobe Core 14 font metrics, Helvetica), where they
 # are not that of a digit. Bold letters are a tenth wider at most.
 DIGIT, WIDEST, BOLD = 556, 1015, 1.1
@@ -109,11 +110,11 @@ def row_heights(sheet: Sheet) -> dict[int, float]:
     for r, row in enumerate(sheet.rows):
         column, needed = 0, sheet.row_height
         for cell in row:
-            line, room_a_digit = _line_and_room(cell.style)
+            line, room_a_digit, inset = _line_and_room(cell.style)
             n_lines = 1
             if room_a_digit and type(cell.value) is str:
                 width = sum(sheet.widths[column : column + cell.span]) + COLUMN_GAP * (cell.span - 1)
-                n_lines = _n_lines(cell.value, (width - CELL_PADDING) * room_a_digit)
+                n_lines = _n_lines(cell.value, (width - CELL_PADDING - inset) * room_a_digit)
             needed = max(needed, n_lines * line + PADDING)
             column += cell.span
         if needed > sheet.row_height:
@@ -144,12 +145,13 @@ def _wide(word: str) -> int:
 
 
 @lru_cache
-def _line_and_room(style: str) -> tuple[float, float]:
-    """Points of a line in a style, and the room that one digit of column width gives it where it wraps."""
+def _line_and_room(style: str) -> tuple[float, float, float]:
+    """Points of a line in a style, the room a digit of column width gives it where it wraps, its indent."""
     looks = properties(style)
     size = float(str(looks["font_size"]))
     room = SAFE * DIGIT * SIZE / size / (BOLD if looks.get("bold") else 1.0)
-    return size * LINE_SPACING, room if looks.get("text_wrap") else 0.0
+    inset = INDENT * float(str(looks.get("indent", 0)))
+    return size * LINE_SPACING, room if looks.get("text_wrap") else 0.0, inset
 
 
 def page_breaks(sheet: Sheet, heights: Mapping[int, float], paper: str) -> list[int]:

@@ -191,6 +191,24 @@ def test_another_vendor_that_can_still_come_is_asked():
     assert row.remedy.startswith("ask Butcher if they have any: they still deliver on Tue 24 Nov")
 
 
+def test_a_vendor_of_other_goods_is_not_asked():
+    """Fish and meat lie in one walk-in, most of it from other vendors: a butcher is not asked for hake."""
+    home = home_of()
+    others = [
+        houses.ingredient(name, offers=(houses.offer("grower", name, 1.0, "2.00"),), store="walk-in")
+        for name in ("leek", "chard")
+    ]
+    home = replace(
+        home,
+        ingredients={**home.ingredients, **{i.id: i for i in others}},
+        vendors={**home.vendors, "quay": replace(home.vendors["quay"], deliveries=())},
+    )
+    coming = houses.chances("butcher", [1, 9])
+    short = [Shortfall("hake", on(1), 2.0, "no-delivery")]
+    (row,) = rows(home, unmet=short, flows=hake_flows(), chances=coming)
+    assert "Butcher" not in row.remedy
+
+
 def test_with_nobody_to_ask_it_is_fetched():
     home = home_of()
     home = replace(home, vendors={**home.vendors, "quay": replace(home.vendors["quay"], deliveries=())})
