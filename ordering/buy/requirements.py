@@ -26,7 +26,6 @@ AHEAD_DAYS = 10
 """Days looked ahead for the sake of cost; measured, not published."""
 
 EPS = 1e-9
-MORE_LIKELY_THAN_NOT = 0.5
 """Part of a unit that floating point may leave over."""
 
 
@@ -237,20 +236,18 @@ def unmet_of(
 def given_up_of(
     item: str, requirement: Requirement, pairs: Sequence[tuple[Offer, Delivery]], days: Sequence[date]
 ) -> list[Shortfall]:
-    """What is likely wanted, by day, and yet not asked for, because a pack would cost more than it saves.
+    """What netting gives up, by day, because a pack would cost more than it saves.
 
-    Looked at are the days that this order decides: from its first delivery to the first of the next run.
+    Told are the days that this order decides: from its first delivery to the first of the next run.
     """
     now = [delivery.day for _, delivery in pairs if delivery.is_now]
-    if not now or requirement.enough is None:
+    if not now or requirement.given_up is None:
         return []
     end = min((d.day for _, d in pairs if not d.is_now and d.day > min(now)), default=len(days))
-    wanted = np.diff(requirement.expected, prepend=0.0)
-    asked = np.diff(requirement.required, prepend=0.0)
     return [
-        Shortfall(item, days[day], float(wanted[day]), "not-worth")
+        Shortfall(item, days[day], float(requirement.given_up[day]), "not-worth")
         for day in range(min(now), end)
-        if asked[day] <= EPS < wanted[day] and requirement.enough[day] < MORE_LIKELY_THAN_NOT
+        if requirement.given_up[day] > EPS
     ]
 
 

@@ -17,7 +17,7 @@ from ordering.net.joint_packs import Eaters, PackedPart, packs_together
 from ordering.net.lots import EPS, Days
 from ordering.net.problem import Problem
 from ordering.net.recipe_plan import is_listed
-from ordering.net.safety_stock import Pieces, Stake, held
+from ordering.net.safety_stock import Held, Pieces, Stake, held
 from ordering.net.stakes import Worth
 from ordering.records.buying import Delivery
 from ordering.records.plan import Array, ItemFlow, Requirement
@@ -27,7 +27,7 @@ BOUGHT_AHEAD = 21  # days for which it is decided how much to hold of what is bo
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What is wanted of a bought item, `need`, [day, path], and what is decided of it: see `Held`."""
+    """What is wanted of a bought item, `need`, [day, path], and what is decided of it."""
 
     item: str
     need: Array
@@ -35,13 +35,12 @@ class Wanted:
     last: Days
     stake: Stake
     pieces: Pieces
-    amounts: Array
-    enough: Array
+    held: Held
 
     def with_first(self, amount: float) -> Wanted:
         """The same where so much of it comes first."""
         one = held(self.need, self.comes, self.last, self.stake, self.pieces, first=amount)
-        return replace(self, amounts=one.amounts, enough=one.enough)
+        return replace(self, held=one)
 
 
 def wanted_of(
@@ -52,8 +51,7 @@ def wanted_of(
     last = np.full(problem.n_days, 2 * problem.n_days) if keeps is None else np.arange(problem.n_days) + keeps
     comes = comes_on(problem, item, deliveries)
     pieces = Pieces(smallest_pack(problem, item))
-    one = held(net, comes, last, stake, pieces)
-    return Wanted(item, net, comes, last, stake, pieces, one.amounts, one.enough)
+    return Wanted(item, net, comes, last, stake, pieces, held(net, comes, last, stake, pieces))
 
 
 def is_part_of_portions(problem: Problem, item: str, one: Wanted) -> bool:
@@ -108,7 +106,7 @@ def _packed(one: Wanted) -> PackedPart | None:
         now = one.need[day:until].sum(axis=0)
         if now.max(initial=0.0) > EPS:
             later = one.need[until:end].sum(axis=0) if end <= n_days else np.full(now.shape, np.inf)
-            packs = int(np.ceil(one.amounts[day] / one.pieces.size - EPS))
+            packs = int(np.ceil(one.held.amounts[day] / one.pieces.size - EPS))
             return PackedPart(one.item, (day, until), one.pieces.size, packs, now, later, one.stake)
     return None
 
@@ -125,9 +123,10 @@ def requirement_of(problem: Problem, wanted: Wanted, flow: ItemFlow) -> Requirem
         required=np.cumsum(_by_day(wanted)),
         expected=np.cumsum(wanted.need.mean(axis=1)),
         stock_left=np.maximum(0.0, flow.projected + flow.gross - flow.planned - flow.short),
-        level=float(wanted.enough[: problem.decided_days + 1].min()),
+        level=float(wanted.held.enough[: problem.decided_days + 1].min()),
         why=wanted.stake.why(keeps),
-        enough=wanted.enough,
+        enough=wanted.held.enough,
+        given_up=_given_up(wanted),
         by_path=wanted.need if _is_supplied_by_house(problem, item) else None,
     )
 
@@ -146,8 +145,19 @@ def _by_day(wanted: Wanted) -> Array:
         served = slice(day, min(following, int(wanted.last[day]) + 1))
         expected = float(mean[served].sum())
         if expected > EPS:
-            daily[served] = mean[served] * (wanted.amounts[day] / expected)
+            daily[served] = mean[served] * (wanted.held.amounts[day] / expected)
     return daily
+
+
+def _given_up(wanted: Wanted) -> Array:
+    """Mean need, [day], that nothing is had for though most paths have it: it costs more than it saves."""
+    rest = wanted.held.rest.mean(axis=1)
+    given_up: Array = np.zeros_like(rest)
+    for day, following in itertools.pairwise(wanted.comes):
+        if wanted.held.amounts[day] == 0 and wanted.held.enough[day] < 0.5:
+            served = slice(day, min(following, int(wanted.last[day]) + 1))
+            given_up[served] = rest[served]
+    return given_up
 
 
 def comes_on(problem: Problem, item: str, deliveries: Mapping[str, tuple[Delivery, ...]]) -> list[int]:

@@ -111,6 +111,7 @@ class Requirement:
     of the cumulative net requirement, `expected` its mean. `stock_left` is what is expected in the house on
     the morning of day t if nothing is bought: what a par is held against. `level` is the service level used,
     `why` how it came about; `enough[t]`: share of the paths on which what is required by day t is enough.
+    `given_up[t]` is needed on day t, on the mean, and not required, because a pack costs more than it saves.
     `by_path` [day, path] is each day's own net requirement, kept of what a house of the group supplies.
     """
 
@@ -121,6 +122,7 @@ class Requirement:
     level: float
     why: str = ""
     enough: Array | None = None
+    given_up: Array | None = None
     by_path: Array | None = None
 
 

@@ -398,12 +398,13 @@ def test_what_a_person_must_see_to_is_told_apart_from_what_is_good_to_know():
 
 
 def test_guests_given_up_because_a_pack_does_not_pay_are_told():
-    """Two a day, wanted on every path and not asked for, until the first delivery of the next run."""
+    """Two a day, given up in netting: told until the first delivery of the next run."""
     home = shop(offer("mill", "rice", 50, 2), vendors=[vendor("mill", (1, 4))])
     wanted = np.cumsum([0.0, *[2.0] * 9])
     nothing = np.zeros(10)
-    buying = bought(home, Requirement("rice", nothing, wanted, nothing, 0.5, enough=np.r_[1.0, nothing[1:]]))
+    given_up = np.diff(wanted, prepend=0.0)
+    buying = bought(home, Requirement("rice", nothing, wanted, nothing, 0.5, given_up=given_up))
     told = [(u.needed_on, u.short, u.cause) for u in buying.unmet]
     assert told == [(date(2026, 11, 23 + n), 2.0, "not-worth") for n in range(1, 8)]
-    rare = Requirement("rice", nothing, wanted / 20, nothing, 0.5, enough=np.full(10, 0.9))
-    assert bought(home, rare).unmet == (), "what is seldom wanted is not given up"
+    seldom = Requirement("rice", nothing, wanted / 20, nothing, 0.5, given_up=nothing)
+    assert bought(home, seldom).unmet == ()
