@@ -27,38 +27,30 @@ def counted(kitchen):
     return sorted((c.counted_on.isoformat(), c.item, c.quantity) for c in kitchen.seen().counts)
 
 
+WASTED, BATCHED = (WASTE, wasted, "W-1"), (BATCHES, made, "B-1")
 MENDED = {
-    "day": (f"{THU},duck,2,kg,late\n", [(THU, "duck", 2.0), (FRI, "flour", 5.0)]),
-    "item": (f"{WED},yeast,200,g,late\n", [(WED, "yeast", 200.0), (FRI, "flour", 5.0)]),
-    "quantity": (f"{WED},duck,1,kg,late\n", [(WED, "duck", 1.0), (FRI, "flour", 5.0)]),
-    "row gone": ("", [(FRI, "flour", 5.0)]),
+    "waste, day": (*WASTED, f"{THU},duck,2,kg,late\n", [(THU, "duck", 2.0), (FRI, "flour", 5.0)]),
+    "waste, item": (*WASTED, f"{WED},yeast,200,g,late\n", [(WED, "yeast", 200.0), (FRI, "flour", 5.0)]),
+    "waste, quantity": (*WASTED, f"{WED},duck,1,kg,late\n", [(WED, "duck", 1.0), (FRI, "flour", 5.0)]),
+    "waste, row gone": (*WASTED, "", [(FRI, "flour", 5.0)]),
+    "batch, day": (*BATCHED, f"{THU},confit,4,1.6,kg\n", [(THU, "confit", 1.6), (FRI, "confit", 2.0)]),
+    "batch, recipe": (*BATCHED, f"{WED},pie,,10,each\n", [(WED, "pie", 10.0), (FRI, "confit", 2.0)]),
+    "batch, quantity": (*BATCHED, f"{WED},confit,4,1.8,kg\n", [(WED, "confit", 1.8), (FRI, "confit", 2.0)]),
+    "batch, row gone": (*BATCHED, "", [(FRI, "confit", 2.0)]),
+}
+FIRST = {
+    WASTE: (f"{WED},duck,2,kg,late\n", f"{FRI},flour,5,kg,wet\n"),
+    BATCHES: (f"{WED},confit,4,1.6,kg\n", f"{FRI},confit,4,2,kg\n"),
 }
 
 
 @pytest.mark.parametrize("what", MENDED)
-def test_corrected_waste_takes_back_every_row_it_no_longer_has(kitchen, what):
-    row, stands = MENDED[what]
-    rest = f"{FRI},flour,5,kg,wet\n"
-    book(kitchen, WASTE + f"{WED},duck,2,kg,late\n" + rest, "week.csv")
-    book(kitchen, WASTE + row + rest, "mended.csv", meant=Meant(corrects="W-1"))
-    assert wasted(kitchen) == stands
-
-
-MADE = {
-    "day": (f"{THU},confit,4,1.6,kg\n", [(THU, "confit", 1.6), (FRI, "confit", 2.0)]),
-    "recipe": (f"{WED},pie,,10,each\n", [(WED, "pie", 10.0), (FRI, "confit", 2.0)]),
-    "quantity": (f"{WED},confit,4,1.8,kg\n", [(WED, "confit", 1.8), (FRI, "confit", 2.0)]),
-    "row gone": ("", [(FRI, "confit", 2.0)]),
-}
-
-
-@pytest.mark.parametrize("what", MADE)
-def test_a_corrected_batch_list_takes_back_every_row_it_no_longer_has(kitchen, what):
-    row, stands = MADE[what]
-    rest = f"{FRI},confit,4,2,kg\n"
-    book(kitchen, BATCHES + f"{WED},confit,4,1.6,kg\n" + rest, "week.csv")
-    book(kitchen, BATCHES + row + rest, "mended.csv", meant=Meant(corrects="B-1"))
-    assert made(kitchen) == stands
+def test_a_corrected_list_takes_back_every_row_it_no_longer_has(kitchen, what):
+    heads, standing, number, row, stands = MENDED[what]
+    wrong, rest = FIRST[heads]
+    book(kitchen, heads + wrong + rest, "week.csv")
+    book(kitchen, heads + row + rest, "mended.csv", meant=Meant(corrects=number))
+    assert standing(kitchen) == stands
 
 
 CAME = {

@@ -15,7 +15,7 @@ from typing import Any
 
 from ordering.bookkeeping.order_sheets import sheet_files
 from ordering.ledger import rows, store
-from ordering.ledger.order_lines import line_of_placed
+from ordering.ledger.order_lines import line_of_placed, run_line_key
 from ordering.pages.letter import amendment, letter
 from ordering.pages.order_sheet import order_sheet
 from ordering.pages.ubl import machine_orders
@@ -119,7 +119,7 @@ def _due(
 
 def _order(house: House, telling: Telling, document: Document, lines: Sequence[Line]) -> Order:
     """A version of an order with all that a letter says."""
-    proposed = {(line.vendor, line.deliver_on, line.code): line for line in telling.lines}
+    proposed = {run_line_key(line): line for line in telling.lines}
     found = []
     for line in lines:
         p = rows.placed_of(line, document.number, document.run, document.booked_on)

@@ -17,7 +17,7 @@ from ordering.days import format_day
 from ordering.faults import Fault, Refused
 from ordering.ledger import register, rows, store
 from ordering.ledger.order_checks import below_minimum, drops_meant, late
-from ordering.ledger.order_lines import placed_lines
+from ordering.ledger.order_lines import placed_lines, run_line_key
 from ordering.ledger.sheet_changes import settled
 from ordering.ledger.twice import arrived, ordered_twice, taken_instead
 from ordering.read.house_folder import read_house
@@ -151,7 +151,7 @@ def _wanted(house: House, run: RunToPlace, terms: PlacingTerms) -> _Wanted:
     if faults:
         raise Refused(faults)
     off = [line for line in (*found, *run.lines) if (line.vendor, line.deliver_on) in cancelled]
-    taken_off = {(line.vendor, line.deliver_on, line.code): _off(line) for line in off}
+    taken_off = {run_line_key(line): _off(line) for line in off}
     kept = [line for line in found if (line.vendor, line.deliver_on) not in cancelled]
     return _Wanted(
         {
@@ -244,7 +244,7 @@ def _standing(
 ) -> tuple[Order, ...]:
     """The orders of a run as they stand in the ledger, of these deliveries."""
     mine = [p for p in bookings.orders if p.run == run.made.id and (p.vendor, p.deliver_on) in drops]
-    kept = {(line.vendor, line.deliver_on, line.code): line for line in run.lines}
+    kept = {run_line_key(line): line for line in run.lines}
     lines = [as_placed(house, p, kept.get((p.vendor, p.deliver_on, p.code))) for p in mine]
     others = [p for p in bookings.orders if p.run != run.made.id]
     return orders_of(house, lines, run.numbers, others)

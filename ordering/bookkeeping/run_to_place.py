@@ -11,7 +11,7 @@ from typing import Any
 from ordering.faults import Fault, Refused
 from ordering.ledger import store
 from ordering.ledger.merge import LOOK_BACK_DAYS
-from ordering.ledger.order_lines import LineKey
+from ordering.ledger.order_lines import LineKey, run_line_key
 from ordering.ledger.run_lines import run_lines
 from ordering.ledger.twice import MadeRun, made_run
 from ordering.read.run_folder import placed_runs, read_run
@@ -38,7 +38,7 @@ class RunToPlace:
     @property
     def proposed(self) -> dict[LineKey, int]:
         """Packs that the run proposes, by line."""
-        return {(line.vendor, line.deliver_on, line.code): line.packs for line in self.lines}
+        return {run_line_key(line): line.packs for line in self.lines}
 
 
 def run_to_place(house: House, books_dir: Path, runs: Path, run: str) -> RunToPlace:

@@ -93,7 +93,7 @@ def run_out(loaded: Loaded, books_dir: Path, shorts: Iterable[ShortLine], on: da
     told: list[tuple[int, float, str]] = []
     for short in known:
         unmet = unmet_without(house, there, plan, short)
-        out = next((n for n, lacking in enumerate(unmet.tolist()) if lacking > EPS), None)
+        out = next((n for n, missing in enumerate(unmet.tolist()) if missing > EPS), None)
         key = short.expected.key
         condition = "" if short.is_final else "if it does not come, "
         if out is None:
@@ -105,9 +105,9 @@ def run_out(loaded: Loaded, books_dir: Path, shorts: Iterable[ShortLine], on: da
     return RunOut(by_line, ("Running short", *(f"  {line}" for _, _, line in sorted(told))) if told else ())
 
 
-def _told(seen: _Seen, short: ShortLine, lacking: tuple[Array, int], dishes: Sequence[str]) -> str:
-    """`lacking`: what is short by day, [day], and the first day."""
-    unmet, out = lacking
+def _told(seen: _Seen, short: ShortLine, missing: tuple[Array, int], dishes: Sequence[str]) -> str:
+    """`missing`: what is short by day, [day], and the first day."""
+    unmet, out = missing
     condition = "" if short.is_final else ", if it does not come,"
     names = [seen.house.dishes[dish].name for dish in dishes]
     hit = f", for {_joined(names)}" if names else ""
@@ -126,7 +126,7 @@ def _joined(names: Sequence[str]) -> str:
 
 
 def unmet_without(house: House, there: Opening, ahead: Foreseen, short: ShortLine) -> Array:
-    """What is drawn of the item and not there, [day], in its unit, where the packs that lack never come."""
+    """What is drawn of the item and not there, [day], in its unit, where the missing packs never come."""
     e = short.expected
     days, n_days = ahead.days, len(ahead.days)
 

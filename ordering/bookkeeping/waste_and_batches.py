@@ -18,7 +18,7 @@ from ordering.read.entries import read_batches, read_waste
 from ordering.read.table_files import read_table
 from ordering.records.books import Batch, Waste
 from ordering.records.costs import unit_costs
-from ordering.records.documents import BATCHES, WASTE, Meant, Paper
+from ordering.records.documents import BATCHES, WASTE, Line, Meant, Paper
 from ordering.records.house import House
 from ordering.records.money import cents
 from ordering.records.report import Report
@@ -44,12 +44,9 @@ def book_waste(loaded: Loaded, books_dir: Path, file: Path, on: date, meant: Mea
     Refused : the file has faults, or is of a day to come; nothing has been written
     """
     house = loaded.house
-    entries = _entries(file, "waste", house, read_waste)
-    where = file_lines(file, "waste", house, entries)
-    _refuse(to_come(where, ((w.date, w) for w in entries), on))
-    lines = tuple(rows.line_of_waste(w, house.unit_of(w.item)) for w in entries)
-    paper = Paper(WASTE, min(w.date for w in entries), lines, number_of(file), source=file.name)
-    booking = store.book(books_dir, paper, on, meant)
+    entries = _entries(file, WASTE, house, read_waste)
+    booked = [(w, rows.line_of_waste(w, house.unit_of(w.item))) for w in entries]
+    booking = store.book(books_dir, _paper(file, house, WASTE, booked, on), on, meant)
     if not booking.is_new:
         return same_again(file, booking)
     costs = unit_costs(house, on)
@@ -67,13 +64,9 @@ def book_batches(loaded: Loaded, books_dir: Path, file: Path, on: date, meant: M
     Refused : the file has faults, or is of a day to come; nothing has been written
     """
     house = loaded.house
-    entries = _entries(file, "batches", house, read_batches)
-    where = file_lines(file, "batches", house, entries)
-    _refuse(to_come(where, ((b.started_on, b) for b in entries), on))
-    lines = tuple(rows.line_of_batch(_with_drawn(house, b), house.unit_of(b.recipe)) for b in entries)
-    first = min(b.started_on for b in entries)
-    paper = Paper(BATCHES, first, lines, number_of(file), source=file.name)
-    booking = store.book(books_dir, paper, on, meant)
+    entries = _entries(file, BATCHES, house, read_batches)
+    booked = [(b, rows.line_of_batch(_with_drawn(house, b), house.unit_of(b.recipe))) for b in entries]
+    booking = store.book(books_dir, _paper(file, house, BATCHES, booked, on), on, meant)
     if not booking.is_new:
         return same_again(file, booking)
     books = store.with_ledger(loaded.books, house, books_dir, on)
@@ -101,6 +94,11 @@ def _entries(
     return entries
 
 
-def _refuse(faults: Sequence[Fault]) -> None:
+def _paper(file: Path, house: House, kind: str, booked: Sequence[tuple[Entry, Line]], on: date) -> Paper:
+    """The paper of a file's rows; refused where one is of a day to come."""
+    lines = tuple(line for _, line in booked)
+    where = file_lines(file, kind, house, [entry for entry, _ in booked])
+    faults = to_come(where, ((line.day, entry) for entry, line in booked), on)
     if faults:
         raise Refused(faults)
+    return Paper(kind, min(line.day for line in lines), lines, number_of(file), source=file.name)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -12,14 +13,15 @@ from ordering.buy.choices import NONE_PLACED, BuyingProblem, problem
 from ordering.buy.deliveries import item_deliveries
 from ordering.buy.model import Packs
 from ordering.buy.outlook import Pairs, foreseen
-from ordering.buy.pack_prices import line_amount, losses
+from ordering.buy.pack_prices import losses
 from ordering.buy.pars import par_advice
 from ordering.buy.requirements import DeliveryConstraints, delivery_constraints, given_up_of, unmet_of
 from ordering.buy.solve import Decision, decide
 from ordering.records.buying import Buying, Delivery, DeliveryKey, OrderLine, Shortfall
 from ordering.records.house import House
-from ordering.records.money import fee_for, price_at
+from ordering.records.money import fee_for
 from ordering.records.plan import Requirement
+from ordering.records.vendor_orders import line_of_offer
 from ordering.records.vendors import Offer
 
 Bought = tuple[Offer, Delivery, int]
@@ -128,26 +130,9 @@ def _lines(
     by_item = {i.item: i for i in items}
     lines = []
     for offer, delivery, packs in bought:
-        ingredient = house.ingredients[offer.item]
-        lines.append(
-            OrderLine(
-                vendor=offer.vendor,
-                code=offer.code,
-                item=offer.item,
-                description=offer.description or ingredient.name,
-                packs=packs,
-                pack=offer.pack,
-                quantity=packs * offer.pack_quantity,
-                unit=ingredient.unit,
-                price=price_at(offer, packs),
-                amount=line_amount(offer, packs),
-                order_by=delivery.order_by,
-                deliver_on=delivery.deliver_on,
-                is_catch_weight=offer.is_catch_weight,
-                quoted=f"{offer.price_per} per {offer.per_unit}" if offer.price_per is not None else "",
-                note=notes.of_line(house, offer, delivery, packs, by_item[offer.item], last_prices),
-            )
-        )
+        line = line_of_offer(house, offer, packs, delivery.deliver_on, delivery.order_by)
+        note = notes.of_line(house, offer, delivery, packs, by_item[offer.item], last_prices)
+        lines.append(replace(line, note=note))
     return tuple(sorted(lines, key=lambda line: (line.deliver_on, line.vendor, line.item, line.code)))
 
 

@@ -31,12 +31,6 @@ def packs_needed(quantity: float, pack_quantity: float) -> int:
     return max(0, math.ceil(packs - 1e-9 * max(1.0, abs(packs))))
 
 
-def line_amount(offer: Offer, packs: int) -> Decimal:
-    """Amount of a line, for catch weight the expected one; zero where no price is known."""
-    price = price_at(offer, packs)
-    return Decimal(0) if price is None else cents(price * packs)
-
-
 def placed_money(house: House, scheduled: Iterable[OpenOrder]) -> dict[DeliveryKey, Decimal]:
     """Goods of earlier orders still to come, by vendor and day; without those whose price is not known."""
     money: dict[DeliveryKey, Decimal] = defaultdict(Decimal)

@@ -1,6 +1,8 @@
 """The first two schemas of the ledger, and how what they kept is carried over into documents.
 
-Never edit what stands here: ledgers were written by it.
+Never edit what stands here: ledgers were written by it. Each table is written out whole, though it looks like
+its neighbours and like tables of today: this is the record of what those versions wrote, and nothing made
+from one template, or shared with a schema that still changes, would stay that.
 """
 
 from __future__ import annotations

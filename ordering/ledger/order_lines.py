@@ -1,17 +1,15 @@
-"""Lines of orders: as an offer gives them, as they are booked, as they were placed. Pure."""
+"""Lines of orders: as they are booked, as they were placed. Pure."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime
-from decimal import Decimal
 
 from ordering.records.buying import OrderLine
 from ordering.records.house import House
 from ordering.records.ledger import Placed
-from ordering.records.money import cents, offer_of, price_at
+from ordering.records.money import offer_of
 from ordering.records.vendor_orders import Order
-from ordering.records.vendors import Offer
 
 LineKey = tuple[str, date, str]  # vendor, day of the delivery, code
 
@@ -19,28 +17,6 @@ LineKey = tuple[str, date, str]  # vendor, day of the delivery, code
 def run_line_key(line: OrderLine) -> LineKey:
     """Which line of a run an order line is."""
     return line.vendor, line.deliver_on, line.code
-
-
-def offered(house: House, offer: Offer, packs: int, deliver_on: date, order_by: datetime) -> OrderLine:
-    """A line of so many packs of an offer at the price the house has."""
-    price = price_at(offer, packs)
-    ingredient = house.ingredients[offer.item]
-    return OrderLine(
-        vendor=offer.vendor,
-        code=offer.code,
-        item=offer.item,
-        description=offer.description or ingredient.name,
-        packs=packs,
-        pack=offer.pack,
-        quantity=packs * offer.pack_quantity,
-        unit=ingredient.unit,
-        price=price,
-        amount=Decimal(0) if price is None else cents(price * packs),
-        order_by=order_by,
-        deliver_on=deliver_on,
-        is_catch_weight=offer.is_catch_weight,
-        quoted=f"{offer.price_per} per {offer.per_unit}" if offer.price_per is not None else "",
-    )
 
 
 def placed_lines(order: Order, proposed: Mapping[LineKey, int], run: str, on: date) -> tuple[Placed, ...]:

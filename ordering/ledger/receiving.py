@@ -115,7 +115,7 @@ def delivery_told(
     ----------
     matching : with the delivery already in it
     deliveries : (vendor, day) to be told about
-    run_out : what is said of a line that lacks packs: when the house runs out, what can be done
+    run_out : what is said of a line with packs missing: when the house runs out, what can be done
     """
     run_out = run_out or {}
     lines: list[str] = []
@@ -182,11 +182,11 @@ def _against(house: House, came: tuple[Arrival, float], order: Expected, then: s
         yield f"{what}: {plural(arrival.packs, 'pack')} of the order for {format_day(order.key.deliver_on)}"
     if missing > 0:
         worth = _worth(order, offer_of(house, arrival.item, arrival.vendor, arrival.code), missing)
-        lacks = number(missing * order.quantity / order.packs)
+        amount = number(missing * order.quantity / order.packs)
         other = f"{number(instead)} of another code instead, " if instead else ""
         yield (
             f"short: {what}: {number(order.received - instead)} of {plural(order.packs, 'pack')} came, "
-            f"{other}{number(missing)} missing ({lacks} {order.unit}{worth}); treated as cancelled; {then}"
+            f"{other}{number(missing)} missing ({amount} {order.unit}{worth}); treated as cancelled; {then}"
         )
     elif missing < 0:
         packs = plural(order.received, "pack")

@@ -11,10 +11,11 @@ from decimal import Decimal
 from ordering.amounts import plural
 from ordering.days import format_day
 from ordering.faults import Fault, nearest
-from ordering.ledger.order_lines import LineKey, name_of, offered, run_line_key
+from ordering.ledger.order_lines import LineKey, name_of, run_line_key
 from ordering.records.buying import OrderLine
 from ordering.records.house import House
-from ordering.records.money import cents, offer_of, price_at, price_said
+from ordering.records.money import line_amount, offer_of, price_at, price_said
+from ordering.records.vendor_orders import line_of_offer
 
 TIMES_TOO_MUCH = 10
 
@@ -118,7 +119,7 @@ def _entered(
         packs=packs,
         quantity=each * packs,
         price=price,
-        amount=Decimal(0) if price is None else cents(price * packs),
+        amount=line_amount(price, packs),
         quoted="" if is_priced else line.quoted,
     )
 
@@ -152,13 +153,14 @@ def _added(
     if code not in offers or not beside or isinstance(packs, Fault):
         return None
     offer = offers[code]
-    bare = offered(house, offer, packs, day, beside[0].order_by)
+    bare = line_of_offer(house, offer, packs, day, beside[0].order_by)
     price = _price(entry, bare.price) if entry.price else bare.price
     if isinstance(price, Fault):
         faults.append(price)
         return None
-    amount = Decimal(0) if price is None else cents(price * packs)
-    return replace(bare, price=price, amount=amount, quoted=bare.quoted if price == bare.price else "")
+    if price == bare.price:
+        return bare
+    return replace(bare, price=price, amount=line_amount(price, packs), quoted="")
 
 
 def _packs(entry: SheetLine, proposed: int, is_confirmed: bool) -> int | Fault:

@@ -12,9 +12,10 @@ from ordering.days import day_and_time, format_day
 from ordering.pages.parts import heads, local, paper
 from ordering.records.buying import Buying, OrderLine
 from ordering.records.house import House
+from ordering.records.money import offer_of
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
 from ordering.records.vendor_orders import Order, short_of_minimum
-from ordering.records.vendors import Offer, Vendor
+from ordering.records.vendors import Vendor
 from ordering.texts import listed
 
 DELIVER_ON, CODE, PACKS, PRICE, ORDER = "deliver on", "code", "packs", "price", "order"
@@ -71,12 +72,6 @@ def order_sheet(house: House, vendor: Vendor, orders: Sequence[Order], made: dat
         paper=paper(house),
         is_american=house.is_american,
     )
-
-
-def offer_of(house: House, line: OrderLine) -> Offer | None:
-    """The offer a line was bought on, or None where the configuration no longer has it."""
-    offers = house.ingredients[line.item].offers if line.item in house.ingredients else ()
-    return next((o for o in offers if (o.vendor, o.code) == (line.vendor, line.code)), None)
 
 
 def under_minimum(vendor: Vendor, lines: Sequence[OrderLine], buying: Buying) -> Decimal:
@@ -150,7 +145,7 @@ def _is_new(lines: Sequence[OrderLine], n: int) -> bool:
 def _line(house: House, line: OrderLine, row: int, is_new: bool) -> Row:
     """One ordered line; the first of a delivery stands under a rule and has its day in bold."""
     rule = " rule" if is_new else " line"
-    offer = offer_of(house, line)
+    offer = offer_of(house, line.item, line.vendor, line.code)
     told = charged(line)
     weight = Cell(None, f"number{rule}")
     if line.is_catch_weight:

@@ -10,9 +10,9 @@ import xml.etree.ElementTree as ET
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
-from ordering.pages.order_sheet import offer_of
 from ordering.records.buying import OrderLine
 from ordering.records.house import House
+from ordering.records.money import offer_of
 from ordering.records.page import Text
 from ordering.records.vendor_orders import Order
 from ordering.records.vendors import Vendor
@@ -112,7 +112,7 @@ def _line(top: ET.Element, house: House, line: OrderLine, n: int) -> None:
         _basic(price, "BaseQuantity", "1", unitCode=PACKS)
     item = _part(item_line, "Item")
     _basic(item, "Description", f"{line.description}, {line.pack}")
-    offer = offer_of(house, line)
+    offer = offer_of(house, line.item, line.vendor, line.code)
     held = offer.pack_quantity if offer else line.quantity / max(line.packs, 1)
     _basic(item, "PackQuantity", f"{held:.6f}".rstrip("0").rstrip("."), unitCode=REC_20.get(line.unit, PACKS))
     _basic(item, "Name", line.description)

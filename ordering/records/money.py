@@ -39,6 +39,11 @@ def price_at(offer: Offer, packs: float) -> Decimal | None:
     return min([offer.price, *(price for least, price in offer.breaks if packs >= least)])
 
 
+def line_amount(price: Decimal | None, packs: int) -> Decimal:
+    """Money of so many packs at a price, for catch weight the expected; zero where no price is known."""
+    return Decimal(0) if price is None else cents(price * packs)
+
+
 def quoted_price(offer: Offer, packs: float = 1.0) -> Decimal | None:
     """Price in the terms of an invoice: per `per_unit` for catch weight, of one pack otherwise.
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from ordering.records.buying import DeliveryKey, OrderLine
 from ordering.records.house import House
 from ordering.records.ledger import Placed
-from ordering.records.money import cents, fee_for
+from ordering.records.money import cents, fee_for, line_amount, price_at
+from ordering.records.vendors import Offer
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,28 @@ class Order:
     def total(self) -> Decimal:
         """Goods and fee."""
         return self.goods + self.fee
+
+
+def line_of_offer(house: House, offer: Offer, packs: int, deliver_on: date, order_by: datetime) -> OrderLine:
+    """A line of so many packs of an offer at the price the house has."""
+    price = price_at(offer, packs)
+    ingredient = house.ingredients[offer.item]
+    return OrderLine(
+        vendor=offer.vendor,
+        code=offer.code,
+        item=offer.item,
+        description=offer.description or ingredient.name,
+        packs=packs,
+        pack=offer.pack,
+        quantity=packs * offer.pack_quantity,
+        unit=ingredient.unit,
+        price=price,
+        amount=line_amount(price, packs),
+        order_by=order_by,
+        deliver_on=deliver_on,
+        is_catch_weight=offer.is_catch_weight,
+        quoted=f"{offer.price_per} per {offer.per_unit}" if offer.price_per is not None else "",
+    )
 
 
 def orders_of(

@@ -3,8 +3,8 @@ from decimal import Decimal
 import pytest
 from houses import offer, vendor
 
-from ordering.buy.pack_prices import line_amount, packs_needed, price_tiers
-from ordering.records.money import cents, fee_for, price_at
+from ordering.buy.pack_prices import packs_needed, price_tiers
+from ordering.records.money import cents, fee_for, line_amount, price_at
 
 
 @pytest.mark.parametrize(
@@ -40,17 +40,17 @@ def test_a_break_holds_for_all_packs_of_the_line():
     assert [price_at(rice, n) for n in (1, 3, 4, 7, 8)] == [
         Decimal(p) for p in ("104", "104", "98", "98", "95")
     ]
-    assert line_amount(rice, 4) == Decimal("392.00")
+    assert line_amount(price_at(rice, 4), 4) == Decimal("392.00")
 
 
 def test_an_amount_is_rounded_once_and_not_pack_by_pack():
     """Three catch-weight pieces at an expected 4.155 each are 12.465, not three times 4.16."""
-    assert line_amount(offer("sea", "cod", 1, "4.155"), 3) == Decimal("12.47")
+    assert line_amount(price_at(offer("sea", "cod", 1, "4.155"), 3), 3) == Decimal("12.47")
 
 
 def test_no_price_is_no_amount():
     assert price_at(offer("mill", "rice", price=None), 5) is None
-    assert line_amount(offer("mill", "rice", price=None), 5) == 0
+    assert line_amount(price_at(offer("mill", "rice", price=None), 5), 5) == 0
 
 
 def test_the_fee_is_waived_from_the_value_on():
