@@ -24,7 +24,7 @@ from ordering.records.plan import (
     Shortage,
     Slot,
     Start,
-    Taken,
+    TakenForStart,
 )
 from ordering.records.vendors import DeliveryDay, Offer, Vendor
 
@@ -283,12 +283,12 @@ def _netting(home: House) -> Netting:
     return Netting({"loaf": flow}, {}, starts, (), levels, warnings, expiring)
 
 
-def _ribs() -> tuple[Taken, ...]:
+def _ribs() -> tuple[TakenForStart, ...]:
     """Two parcels of what hangs, and one of another item."""
     line = RecipeLine("rib", 8.5)
     return (
-        Taken(line, 8.6, date(2026, 12, 4), is_only=False),
-        Taken(line, 8.4, date(2026, 12, 8), is_only=False),
+        TakenForStart(line, 8.6, date(2026, 12, 4), is_only=False),
+        TakenForStart(line, 8.4, date(2026, 12, 8), is_only=False),
     )
 
 

@@ -1,7 +1,7 @@
 """What the deliveries of each ingredient must cover between them.
 
 Goods delivered on day d can be used on days d to d + keeps_days. Between two sets of deliveries this
-makes one simple kind of condition, a `Span`: what deliveries of certain days must bring at the least.
+makes one simple kind of condition, a `CoverSpan`: what deliveries of certain days must bring at the least.
 Need of a day can be met by the deliveries of the `keeps_days` before it and of the day itself; these are
 intervals that move forward with the day, so that the conditions over all intervals of deliveries are not
 only necessary but enough (Hall's theorem for convex bipartite graphs, Glover 1967; from memory).
@@ -30,7 +30,7 @@ EPS = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class CoverSpan:
     """Deliveries of days `first` to `last` bring `quantity` or more; `is_par`: for the par."""
 
     first: int
@@ -68,7 +68,7 @@ class DeliveryConstraints:
     pairs: tuple[tuple[Offer, Delivery], ...]
     need: Array
     unreached: Array
-    spans: tuple[Span, ...]
+    spans: tuple[CoverSpan, ...]
     rest: tuple[tuple[int, float], ...]
     wanted_later: WantedLater
     window: int
@@ -171,9 +171,9 @@ def _spoilt(need: Array, day: int, keeps_days: int | None) -> float:
     return float(need[last if keeps_days is None else min(day + keeps_days, last)])
 
 
-def _use_spans(need: Array, days: Sequence[int], keeps_days: int | None, window: int) -> list[Span]:
+def _use_spans(need: Array, days: Sequence[int], keeps_days: int | None, window: int) -> list[CoverSpan]:
     """What is used from each delivery to the next; need : cumulative, [day]."""
-    spans: list[Span] = []
+    spans: list[CoverSpan] = []
     for a, first in enumerate(days):
         met = _spoilt(need, days[a - 1], keeps_days) if a else 0.0
         known = EPS
@@ -181,14 +181,14 @@ def _use_spans(need: Array, days: Sequence[int], keeps_days: int | None, window:
             last_use = days[b + 1] - 1 if b + 1 < len(days) else window
             quantity = float(need[last_use]) - met
             if quantity > known:
-                spans.append(Span(first, days[b], quantity))
+                spans.append(CoverSpan(first, days[b], quantity))
                 known = quantity + EPS
     return spans
 
 
 def _par_spans(
     par: float, requirement: Requirement, days: Sequence[int], keeps_days: int | None
-) -> list[Span]:
+) -> list[CoverSpan]:
     """Par after each delivery: stock left and deliveries still good, less their expected use."""
     spans = []
     used = np.concatenate([[0.0], requirement.expected])
@@ -198,7 +198,7 @@ def _par_spans(
         met = used[min(gone[-1] + (keeps_days or 0) + 1, day)] if gone else 0.0
         quantity = par - float(requirement.stock_left[day]) + float(used[day] - met)
         if quantity > EPS:
-            spans.append(Span(good[0], day, quantity, is_par=True))
+            spans.append(CoverSpan(good[0], day, quantity, is_par=True))
     return spans
 
 

@@ -25,7 +25,7 @@ from ordering.records.backtest_results import (
     OURS,
     Accuracy,
     Backtest,
-    Compared,
+    BacktestDay,
 )
 from ordering.records.books import Books
 from ordering.records.house import House
@@ -254,10 +254,10 @@ def _pooled(cases: Sequence[_Case]) -> list[Accuracy]:
 
 def _compared(
     past: ServicePast, origins: Sequence[date], made: Sequence[Forecast], cases: Sequence[_Case]
-) -> list[Compared]:
+) -> list[BacktestDay]:
     """Covers day by day, each from the latest forecast at most a week before."""
     case = next((c for c in cases if c.service == past.service and c.series == "*"), None)
-    found: dict[date, Compared] = {}
+    found: dict[date, BacktestDay] = {}
     if case is None:
         return []
     for o, origin in enumerate(origins):
@@ -267,5 +267,7 @@ def _compared(
                 q = case.quantiles[OURS][o, step]
                 mean = float(case.mean[OURS][o, step])
                 actual = float(case.actual[o, step])
-                found[day] = Compared(past.service, day, origin, actual, mean, float(q[LOW]), float(q[HIGH]))
+                found[day] = BacktestDay(
+                    past.service, day, origin, actual, mean, float(q[LOW]), float(q[HIGH])
+                )
     return [found[day] for day in sorted(found)]

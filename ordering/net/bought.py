@@ -26,7 +26,7 @@ BOUGHT_AHEAD = 21  # days for which it is decided how much to hold of what is bo
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WantedItem:
     """What is wanted of a bought item, `need`, [day, path], and what is decided of it."""
 
     item: str
@@ -37,7 +37,7 @@ class Wanted:
     pieces: Pieces
     held: Held
 
-    def with_first(self, amount: float) -> Wanted:
+    def with_first(self, amount: float) -> WantedItem:
         """The same where so much of it comes first."""
         one = held(self.need, self.comes, self.last, self.stake, self.pieces, first=amount)
         return replace(self, held=one)
@@ -45,16 +45,16 @@ class Wanted:
 
 def wanted_of(
     problem: Problem, item: str, net: Array, stake: Stake, deliveries: Mapping[str, tuple[Delivery, ...]]
-) -> Wanted:
+) -> WantedItem:
     """What is wanted of a bought item and what is held of it; net : [day, path]."""
     keeps = problem.offsets[item]
     last = np.full(problem.n_days, 2 * problem.n_days) if keeps is None else np.arange(problem.n_days) + keeps
     comes = comes_on(problem, item, deliveries)
     pieces = Pieces(smallest_pack(problem, item))
-    return Wanted(item, net, comes, last, stake, pieces, held(net, comes, last, stake, pieces))
+    return WantedItem(item, net, comes, last, stake, pieces, held(net, comes, last, stake, pieces))
 
 
-def is_part_of_portions(problem: Problem, item: str, one: Wanted) -> bool:
+def is_part_of_portions(problem: Problem, item: str, one: WantedItem) -> bool:
     """Whether an item goes off, comes in packs and is drawn by plates alone."""
     uses = problem.graph.uses.get(item, ())
     return (
@@ -66,7 +66,7 @@ def is_part_of_portions(problem: Problem, item: str, one: Wanted) -> bool:
 
 
 def requirements_together(
-    problem: Problem, value: Worth, wanted: Mapping[str, Wanted], flows: Mapping[str, ItemFlow]
+    problem: Problem, value: Worth, wanted: Mapping[str, WantedItem], flows: Mapping[str, ItemFlow]
 ) -> dict[str, Requirement]:
     """By item, what must be bought where the parts of a portion together ask for other packs than alone."""
     found: dict[str, Requirement] = {}
@@ -76,7 +76,7 @@ def requirements_together(
     return found
 
 
-def _together(problem: Problem, value: Worth, wanted: Mapping[str, Wanted]) -> dict[str, int]:
+def _together(problem: Problem, value: Worth, wanted: Mapping[str, WantedItem]) -> dict[str, int]:
     """By item, packs of its next delivery where the parts of a portion together ask for another number."""
     parts: dict[tuple[int, int], list[PackedPart]] = defaultdict(list)
     for one in wanted.values():
@@ -97,7 +97,7 @@ def _together(problem: Problem, value: Worth, wanted: Mapping[str, Wanted]) -> d
     return found
 
 
-def _packed(one: Wanted) -> PackedPart | None:
+def _packed(one: WantedItem) -> PackedPart | None:
     """A part at the first delivery on which anything of it is wanted; None: there is none."""
     n_days = one.need.shape[0]
     for day, following in itertools.pairwise(one.comes):
@@ -111,7 +111,7 @@ def _packed(one: Wanted) -> PackedPart | None:
     return None
 
 
-def requirement_of(problem: Problem, wanted: Wanted, flow: ItemFlow) -> Requirement:
+def requirement_of(problem: Problem, wanted: WantedItem, flow: ItemFlow) -> Requirement:
     """What must be bought.
 
     `stock_left` is what is there on the morning of each day, that day's receipts in, nothing bought: what is
@@ -137,7 +137,7 @@ def _is_supplied_by_house(problem: Problem, item: str) -> bool:
     return any(seller is not None and bool(seller.house) for seller in sellers)
 
 
-def _by_day(wanted: Wanted) -> Array:
+def _by_day(wanted: WantedItem) -> Array:
     """What is decided for each chance, [day] on which it is needed; the mean where none is decided for."""
     mean = wanted.need.mean(axis=1)
     daily: Array = mean.copy()
@@ -149,7 +149,7 @@ def _by_day(wanted: Wanted) -> Array:
     return daily
 
 
-def _given_up(wanted: Wanted) -> Array:
+def _given_up(wanted: WantedItem) -> Array:
     """Mean need, [day], that nothing is had for though most paths have it: it costs more than it saves."""
     rest = wanted.held.rest.mean(axis=1)
     given_up: Array = np.zeros_like(rest)

@@ -9,7 +9,7 @@ from datetime import timedelta
 import numpy as np
 
 from ordering.net.bought import (
-    Wanted,
+    WantedItem,
     is_part_of_portions,
     requirement_of,
     requirements_together,
@@ -69,7 +69,7 @@ def flows_of(
 ) -> Flows:
     """What a sweep comes to, item by item."""
     all_of = Flows({}, {}, {})
-    wanted: dict[str, Wanted] = {}
+    wanted: dict[str, WantedItem] = {}
     starts = found.starts
     means = {item: started.mean(axis=1) for item, started in starts.items()}
     for item in problem.graph.items:

@@ -25,7 +25,7 @@ from ordering.net.recipe_plan import Made, is_listed, without_early
 from ordering.net.shelf_life import dates_kept, use_by
 from ordering.net.sweep import Sweep, oldest_drawn
 from ordering.records.house import Recipe, RecipeLine
-from ordering.records.plan import Array, ItemFlow, Opening, Start, Taken
+from ordering.records.plan import Array, ItemFlow, Opening, Start, TakenForStart
 
 
 def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
@@ -162,29 +162,29 @@ def _lines(problem: Problem, recipe_id: str) -> list[RecipeLine]:
     return sorted(lines, key=lambda x: (x.item, x.at_days, x.drawn))
 
 
-def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[Taken, ...]:
+def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[TakenForStart, ...]:
     """Take what a start needs: the parcels, first expired first out, and what is still to come."""
-    found: list[Taken] = []
+    found: list[TakenForStart] = []
     for line in _lines(store.problem, recipe_id):
         found.extend(_taken(store, line, day + line.at_days, line.drawn * batches))
     return tuple(found)
 
 
-def _taken(store: Store, line: RecipeLine, day: int, quantity: float) -> Iterable[Taken]:
+def _taken(store: Store, line: RecipeLine, day: int, quantity: float) -> Iterable[TakenForStart]:
     usable = store.usable(line.item, day)
     for lot in usable:
         given = min(lot.left, quantity)
         lot.left -= given
         quantity -= given
         if given > EPS:
-            yield Taken(line, given, lot.use_by, lot.comes_on, is_only=len(usable) == 1)
+            yield TakenForStart(line, given, lot.use_by, lot.comes_on, is_only=len(usable) == 1)
         if quantity <= EPS:
             return
     recipe = store.problem.house.recipes.get(line.item)
     if recipe is not None and not recipe.takes_days:
         yield from take(store, line.item, day, quantity / recipe.makes)
     elif quantity > EPS:
-        yield Taken(line, quantity, is_only=not usable, is_missing=True)
+        yield TakenForStart(line, quantity, is_only=not usable, is_missing=True)
 
 
 DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
@@ -243,7 +243,9 @@ def _shown(problem: Problem, item: str, made: Made) -> list[tuple[int, float]]:
     return [(t, b) for t, b in enumerate(days) if b * recipe.makes >= LEAST_WRITTEN]
 
 
-def _start(problem: Problem, recipe: Recipe, day: int, batches: float, lots: tuple[Taken, ...]) -> Start:
+def _start(
+    problem: Problem, recipe: Recipe, day: int, batches: float, lots: tuple[TakenForStart, ...]
+) -> Start:
     on = problem.forecast.days[day]
     return Start(
         start_on=on,

@@ -19,7 +19,7 @@ from ordering.net.lots import EPS
 from ordering.net.shelf_life import dated_parts, is_marked, use_by, use_by_off
 from ordering.records.books import Batch, Begun, Books, CountedLot, Lot
 from ordering.records.house import House, Recipe
-from ordering.records.services_held import Held, consumed, services_held
+from ordering.records.services_held import ServiceHeld, consumed, services_held
 
 FAR = date.max
 DUBIOUS = 0.1  # share of what went out that no stock explains, above which a count is doubted
@@ -51,7 +51,7 @@ class Roll:
     forgotten: list[str] = field(default_factory=list)
     came_back: dict[str, list[tuple[date, Lot]]] = field(default_factory=lambda: defaultdict(list))
     begun: list[Begun] = field(default_factory=list)
-    unwritten: list[Held] = field(default_factory=list)
+    unwritten: list[ServiceHeld] = field(default_factory=list)
 
     def add_draw(self, item: str, day: date, quantity: float) -> None:
         """Note what was drawn of an item on a day since its count."""

@@ -27,7 +27,7 @@ from ordering.pages.parts import (
 )
 from ordering.records.house import House, Recipe
 from ordering.records.page import Cell, Row, Sheet, Workbook
-from ordering.records.plan import Plan, Start, Taken
+from ordering.records.plan import Plan, Start, TakenForStart
 
 COLUMNS = ("done", "make", "how much", "ready", "take")
 WIDTHS = (5.0, 22.5, 9.6, 10.8, 45.2)
@@ -156,7 +156,7 @@ def _taken(house: House, start: Start) -> list[str]:
     if recipe is None or not start.from_lots:
         lines = recipe.lines if recipe is not None else ()
         return [line_said(house, line, line.drawn * start.batches) for line in lines]
-    found: dict[tuple[str, str], list[Taken]] = {}
+    found: dict[tuple[str, str], list[TakenForStart]] = {}
     for one in sorted(start.from_lots, key=lambda one: _place(recipe, one)):
         found.setdefault((one.line.item, one.line.unit), []).append(one)
     return [
@@ -165,13 +165,13 @@ def _taken(house: House, start: Start) -> list[str]:
     ]
 
 
-def _place(recipe: Recipe, one: Taken) -> int:
+def _place(recipe: Recipe, one: TakenForStart) -> int:
     """Where the recipe names what is taken; what a part made the same day takes stands behind."""
     items = [line.item for line in recipe.lines]
     return items.index(one.line.item) if one.line.item in items else len(items)
 
 
-def _parcels(start: Start, mine: Sequence[Taken]) -> str:
+def _parcels(start: Start, mine: Sequence[TakenForStart]) -> str:
     """Which of several parcels to take, and what is not there before the day of the start."""
     coming = [one.comes_on for one in mine if one.comes_on is not None and one.comes_on >= start.start_on]
     first = mine[0]

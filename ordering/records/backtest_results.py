@@ -33,7 +33,7 @@ class Accuracy:
 
 
 @dataclass(frozen=True, slots=True)
-class Compared:
+class BacktestDay:
     """Covers of one service as forecast on `issued_on`, at most a week before, beside what came."""
 
     service: str
@@ -52,7 +52,7 @@ class Backtest:
     on: date
     origins: tuple[date, ...]
     rows: tuple[Accuracy, ...]
-    days: tuple[Compared, ...]
+    days: tuple[BacktestDay, ...]
     notes: tuple[str, ...] = ()
 
 

@@ -127,7 +127,7 @@ class Requirement:
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
+class TakenForStart:
     """What a start takes of one parcel, for a line of its recipe; `quantity` in the unit of the line's item.
 
     `use_by` is the parcel's last day, None: no date. `comes_on`: the day it is delivered or comes off another
@@ -156,7 +156,7 @@ class Start:
     quantity: float
     unit: str
     ready_on: date
-    from_lots: tuple[Taken, ...] = ()
+    from_lots: tuple[TakenForStart, ...] = ()
     hazards: tuple[str, ...] = ()
     use_by: date | None = None
     note: str = ""

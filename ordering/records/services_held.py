@@ -17,7 +17,7 @@ DAYS_BEFORE = 56  # further back than this it is not looked how many covers a po
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class ServiceHeld:
     """A service that was held. `covers`: how many came, parties included; None: the books do not say."""
 
     day: date
@@ -25,7 +25,7 @@ class Held:
     covers: float | None
 
 
-def services_held(house: House, books: Books, first: date, before: date) -> list[Held]:
+def services_held(house: House, books: Books, first: date, before: date) -> list[ServiceHeld]:
     """Services held from `first` to the day before `before`, in the order of days and of the house.
 
     Held is what the covers book or the sales have guests of, and every private party. Days after the last
@@ -51,13 +51,13 @@ def services_held(house: House, books: Books, first: date, before: date) -> list
                     rates[service] = _covers_a_portion(service, came, sold)
                 covers = sold[at] * rates[service]
             if covers is None and at not in came and at not in sold and day > latest.get(service, date.min):
-                found += [Held(day, service, None)] if house.is_open(day, service) else []
+                found += [ServiceHeld(day, service, None)] if house.is_open(day, service) else []
             elif covers:
-                found.append(Held(day, service, covers))
+                found.append(ServiceHeld(day, service, covers))
     return found
 
 
-def consumed(house: House, held: Iterable[Held]) -> dict[str, dict[date, float]]:
+def consumed(house: House, held: Iterable[ServiceHeld]) -> dict[str, dict[date, float]]:
     """What consumables these services used up, by item and day, in the item's unit.
 
     Where it is not known how many came, nothing is used up by the cover.

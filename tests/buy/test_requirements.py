@@ -3,7 +3,7 @@ import pytest
 from buy.needs import need
 from houses import chances, ingredient, offer
 
-from ordering.buy.requirements import Span, delivery_constraints
+from ordering.buy.requirements import CoverSpan, delivery_constraints
 from ordering.records.plan import Requirement
 
 
@@ -16,14 +16,14 @@ def covered(by_day, arrivals, keeps_days=None, n_days=14, par=None, now_until=7,
 
 def test_goods_that_keep_need_one_condition_for_each_delivery():
     found = covered({2: 1, 5: 2, 9: 4}, (1, 4, 8), now_until=20)
-    assert found.spans == (Span(1, 1, 1.0), Span(1, 4, 3.0), Span(1, 8, 7.0))
+    assert found.spans == (CoverSpan(1, 1, 1.0), CoverSpan(1, 4, 3.0), CoverSpan(1, 8, 7.0))
 
 
 def test_goods_that_spoil_must_come_late_enough_for_their_day():
     """Two days' keeping: the need of day 5 is for the delivery of day 4 alone."""
     found = covered({2: 1, 5: 2}, (1, 4), keeps_days=2, n_days=7)
-    assert Span(4, 4, 2.0) in found.spans
-    assert Span(1, 4, 3.0) in found.spans
+    assert CoverSpan(4, 4, 2.0) in found.spans
+    assert CoverSpan(1, 4, 3.0) in found.spans
 
 
 def test_need_before_the_first_delivery_is_out_of_reach():
@@ -56,12 +56,12 @@ def test_what_is_wanted_after_the_days_looked_at_is_worth_having_while_it_keeps(
 
 def test_a_par_is_asked_after_each_delivery():
     found = covered({}, (1, 4), par=5.0, stock=2.0, now_until=20)
-    assert found.spans == (Span(1, 1, 3.0, True), Span(1, 4, 3.0, True))
+    assert found.spans == (CoverSpan(1, 1, 3.0, True), CoverSpan(1, 4, 3.0, True))
 
 
 def test_a_par_of_goods_that_spoil_is_asked_of_what_is_still_good():
     found = covered({}, (1, 4), par=5.0, keeps_days=2, now_until=20)
-    assert found.spans == (Span(1, 1, 5.0, True), Span(4, 4, 5.0, True))
+    assert found.spans == (CoverSpan(1, 1, 5.0, True), CoverSpan(4, 4, 5.0, True))
 
 
 def test_nothing_needed_is_nothing_to_cover():

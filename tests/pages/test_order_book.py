@@ -25,7 +25,7 @@ from ordering.pages.today import placings, today_sheet
 from ordering.records.books import Lot
 from ordering.records.house import House, RecipeLine
 from ordering.records.page import Cell, Sheet
-from ordering.records.plan import Expiring, Plan, Shortage, Taken
+from ordering.records.plan import Expiring, Plan, Shortage, TakenForStart
 from ordering.write.paging import scale_of, with_room
 from ordering.write.styles import properties
 from ordering.write.xlsx import workbook_bytes
@@ -222,15 +222,23 @@ def takes_of(house: House, plan: Plan) -> dict[str, str]:
 @pytest.mark.parametrize(
     ("parcels", "said"),
     [
-        ((Taken(RIBS, 8.0, LATER),), ""),  # there is but one
-        ((Taken(RIBS, 8.0, LATER, is_only=False),), ", use by Tue 8 Dec"),
-        ((Taken(RIBS, 6.0, LATER, is_only=False), Taken(RIBS, 2.0, is_only=False)), ", oldest first"),
-        ((Taken(RIBS, 8.0, comes_on=sample_plan.ON),), ", coming Thu 26 Nov"),
-        ((Taken(RIBS, 6.0, LATER), Taken(RIBS, 2.0, comes_on=sample_plan.ON)), ", some coming Thu 26 Nov"),
-        ((Taken(RIBS, 8.0, comes_on=sample_plan.ON - timedelta(days=1)),), ""),  # it is there by then
+        ((TakenForStart(RIBS, 8.0, LATER),), ""),  # there is but one
+        ((TakenForStart(RIBS, 8.0, LATER, is_only=False),), ", use by Tue 8 Dec"),
+        (
+            (TakenForStart(RIBS, 6.0, LATER, is_only=False), TakenForStart(RIBS, 2.0, is_only=False)),
+            ", oldest first",
+        ),
+        ((TakenForStart(RIBS, 8.0, comes_on=sample_plan.ON),), ", coming Thu 26 Nov"),
+        (
+            (TakenForStart(RIBS, 6.0, LATER), TakenForStart(RIBS, 2.0, comes_on=sample_plan.ON)),
+            ", some coming Thu 26 Nov",
+        ),
+        ((TakenForStart(RIBS, 8.0, comes_on=sample_plan.ON - timedelta(days=1)),), ""),  # it is there by then
     ],
 )
-def test_parcels_are_told_apart_where_a_cook_has_a_choice(parcels: tuple[Taken, ...], said: str) -> None:
+def test_parcels_are_told_apart_where_a_cook_has_a_choice(
+    parcels: tuple[TakenForStart, ...], said: str
+) -> None:
     aged = next(start for start in PLAN.netting.starts if start.recipe == "aged-rib")
     starts = (replace(aged, start_on=sample_plan.ON, from_lots=parcels),)
     plan = replace(PLAN, netting=replace(PLAN.netting, starts=starts))

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from ordering.net.problem import consumables
 from ordering.records.house import Closure, Party, Service
-from ordering.records.services_held import Held, consumed, services_held
+from ordering.records.services_held import ServiceHeld, consumed, services_held
 
 law = settings(strategies.LAW, max_examples=150)
 USED = [("oak", 180.0, "day"), ("tapers", 2.0, "service"), ("paper", 1.5, "cover")]
@@ -47,8 +47,8 @@ def test_held_is_what_the_covers_book_has():
 
 
 def test_oak_goes_by_the_day_tapers_by_the_service_paper_by_the_cover():
-    sittings = [Held(houses.day(5), "lunch", 40.0), Held(houses.day(5), "dinner", 100.0)]
-    used = consumed(home(), [*sittings, Held(houses.day(6), "lunch", None)])
+    sittings = [ServiceHeld(houses.day(5), "lunch", 40.0), ServiceHeld(houses.day(5), "dinner", 100.0)]
+    used = consumed(home(), [*sittings, ServiceHeld(houses.day(6), "lunch", None)])
     assert used == {
         "oak": {houses.day(5): 180.0, houses.day(6): 180.0},
         "tapers": {houses.day(5): 4.0, houses.day(6): 2.0},
