@@ -16,7 +16,7 @@ from ordering.ledger.store import bookings
 from ordering.read.books_folder import read_books
 from ordering.read.checks import doubts
 from ordering.read.guesses import unconfirmed
-from ordering.read.house_folder import read_house
+from ordering.read.house_folder import read_house_in_part
 from ordering.records.books import Books
 from ordering.records.house import House
 from ordering.records.ledger import Bookings
@@ -44,12 +44,12 @@ def load(config: Path, books: Path, on: date, shared: Path | None = None) -> Loa
     ------
     Refused : with every fault of configuration and books, or when the ledger cannot be read
     """
-    house, faults = read_house(config, shared)
+    house, faults = read_house_in_part(config, shared)
     read, book_faults = read_books(books, house)
     faults = [*faults, *book_faults]
     if house is not None:
-        faults += _loop_faults(house)
-    if faults or house is None or read is None:
+        faults += _loop_faults(house if isinstance(house, House) else house.sound)
+    if faults or not isinstance(house, House) or read is None:
         raise Refused(faults)
     booked = bookings(books, on)
     current, outdated = merged(read, house, booked, on)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from ordering.faults import Fault
 from ordering.read import columns
+from ordering.read.book_shapes import COVERS, NEW_SERVICE, PORTIONS, HouseInPart, faults_of_shape
 from ordering.read.book_table import Table
 from ordering.read.columns import Codes, Column, read_column
 from ordering.read.door import (
@@ -48,29 +49,13 @@ from ordering.records.books import (
 from ordering.records.house import House
 
 BOOKS = ("sales", "covers", "bookings", "counts", "open_orders", "waste", "batches", "sisters")
-_PORTIONS = columns.whole_number(columns.MAX_PORTIONS, "portions")
-_COVERS = columns.whole_number(columns.MAX_COVERS, "covers")
-_READERS: dict[str, Callable[[str], Any]] = {
-    **dict.fromkeys(("date", "taken_on", "counted_on", "started_on", "deliver_on"), columns.a_day),
-    **dict.fromkeys(("use_by", "ready_on"), columns.a_day_or_none),
-    **dict.fromkeys(("made", "packs"), columns.number),
-    **dict.fromkeys(("quantity", "drawn"), columns.number_or_none),
-    "sold": _PORTIONS,
-    "covers": _COVERS,
-    "booked": _COVERS,
-    "sold_out": columns.truth,
-    **dict.fromkeys(("per_cover", "spread"), columns.number),
-}
-_NEW_SERVICE = (
-    "add it to services in house.yaml ('days: []' for one no longer held), or map it there: service_names"
-)
 
 
-def read_books(directory: Path, house: House | None) -> tuple[Books | None, list[Fault]]:
+def read_books(directory: Path, house: House | HouseInPart | None) -> tuple[Books | None, list[Fault]]:
     """Read every book that is there, `.csv` or `.xlsx`.
 
-    Where the house itself was refused (None), dates and numbers are still checked, so that the faults of the
-    books come at once with those of the configuration.
+    Where the house itself was refused, dates, numbers and ids are still checked as far as it is known: so
+    the faults of the books come at once with those of the configuration.
 
     Sales of dishes that `menu.yaml` does not know are left out of `sales` and listed in `left_out`.
 
@@ -82,17 +67,16 @@ def read_books(directory: Path, house: House | None) -> tuple[Books | None, list
     if missing:
         return None, missing
     faults: list[Fault] = []
-    if house is None:
-        return None, bounded(_faults_of_shape(directory))
-    known_house = house
+    if not isinstance(house, House):
+        return None, bounded(_faults_of_shape(directory, house))
     files: dict[str, str] = {}
 
     def book(name: str, read: Callable[[Table, House, list[Fault]], Any], otherwise: Any) -> Any:
-        table = _table(directory, name, known_house.headers.get(name, {}), faults)
+        table = _table(directory, name, house.headers.get(name, {}), faults)
         if table is None:
             return otherwise
         files[name] = table.place
-        return read(table, known_house, faults)
+        return read(table, house, faults)
 
     empty = Books()
     sales, left_out = book("sales", _sales, (empty.sales, ()))
@@ -168,15 +152,13 @@ def delivery_tables(
     return ([as_ordered(table) for table in tables] if is_all_as_ordered(grids) else tables), faults
 
 
-def _faults_of_shape(directory: Path) -> list[Fault]:
-    """What is wrong with the books whatever the house is: form, dates, numbers."""
+def _faults_of_shape(directory: Path, house: HouseInPart | None) -> list[Fault]:
     faults: list[Fault] = []
+    headers = house.headers if house is not None else None
     for book in BOOKS:
-        table = _table(directory, book, None, faults)
-        for column in table.columns if table is not None else ():
-            read = _READERS.get(column)
-            if table is not None and read is not None:
-                read_column(table, column, read, faults)
+        table = _table(directory, book, None if headers is None else headers.get(book, {}), faults)
+        if table is not None:
+            faults += faults_of_shape(table, house)
     return faults
 
 
@@ -209,7 +191,7 @@ def _sales(table: Table, house: House, faults: list[Fault]) -> tuple[pd.DataFram
     date = read_column(table, "date", columns.a_day, found)
     service = read_column(table, "service", _service_reader(house), found)
     dish = read_column(table, "dish", _dish_reader(house), found)
-    sold = read_column(table, "sold", _PORTIONS, found)
+    sold = read_column(table, "sold", PORTIONS, found)
     sold_out = read_column(table, "sold_out", columns.truth, found, default=False)
     till = read_column(table, "till", columns.some_text, found, default="")
     keys = [date.keys(), service.keys(), dish.codes, till.keys()]
@@ -245,14 +227,14 @@ def _left_out(table: Table, dish: Column, sold: Column, rows: NDArray[np.bool_])
 
 def _service_reader(house: House) -> Callable[[str], str]:
     ids = ids_by_name(((key, key) for key in house.services), house.service_names)
-    return known("service", ids, _NEW_SERVICE)
+    return known("service", ids, NEW_SERVICE)
 
 
 def _covers(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
     found: list[Fault] = []
     date = read_column(table, "date", columns.a_day, found)
     service = read_column(table, "service", _service_reader(house), found)
-    covers = read_column(table, "covers", _COVERS, found)
+    covers = read_column(table, "covers", COVERS, found)
     till = read_column(table, "till", columns.some_text, found, default="")
     _one_row_each(table, [date.keys(), service.keys(), till.keys()], "date and service", found)
     faults += found
@@ -269,7 +251,7 @@ def _bookings(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
     taken_on = read_column(table, "taken_on", columns.a_day, found)
     date = read_column(table, "date", columns.a_day, found)
     service = read_column(table, "service", _service_reader(house), found)
-    booked = read_column(table, "booked", _COVERS, found)
+    booked = read_column(table, "booked", COVERS, found)
     key = [taken_on.keys(), date.keys(), service.keys()]
     _one_row_each(table, key, "taken_on, date and service", found)
     faults += found

@@ -19,7 +19,7 @@ from ordering.read.house_tables import SUFFIXES as TABLES
 from ordering.read.house_tables import read_house_table
 from ordering.read.layers import Override, layered, with_nothing_to_take_out
 from ordering.read.nodes import Node, read_yaml
-from ordering.read.shape import place_at, shaped
+from ordering.read.shape import place_at, shaped_in_part
 from ordering.read.yaml_schema import CalendarIn, DishIn, HouseIn, IngredientIn, RecipeIn, VendorIn
 from ordering.records.house import Place
 from ordering.texts import with_article
@@ -29,7 +29,9 @@ M = TypeVar("M", bound=BaseModel)
 
 @dataclass(slots=True)
 class Entries(Generic[M]):
-    """One file of entries by id. `sound` passed the schema; `nodes` has the others too, `at` their places.
+    """One file of entries by id, bad lines taken out.
+
+    `sound` is what passed the schema; `nodes` has the others too, `at` their places.
 
     `is_read` is False for a file that could not be read at all: nothing is then said about ids that would
     have been in it.
@@ -54,7 +56,10 @@ class Measure:
 
 @dataclass(slots=True)
 class Draft:
-    """Everything written, with the faults found so far. `house` is None when it was refused."""
+    """Everything written, with the faults found so far; bad parts are taken out.
+
+    `house` is None when nothing sound is left of it. `services` is None when they could not be read.
+    """
 
     directory: Path
     house: HouseIn | None
@@ -66,16 +71,11 @@ class Draft:
     recipes: Entries[RecipeIn]
     dishes: Entries[DishIn]
     faults: list[Fault]
-    services: tuple[str, ...] = ()
+    services: tuple[str, ...] | None = ()
     measures: dict[str, Measure] = field(default_factory=dict)
     piece_words: dict[str, tuple[str, Place]] = field(default_factory=dict)
     shared: Path | None = None
     overrides: tuple[Override, ...] = ()
-
-    @property
-    def is_services_known(self) -> bool:
-        """Whether services can be looked up: else nothing is said of names that are not among them."""
-        return self.house is not None
 
     def place(self, entries: Entries[M], key: str, *loc: int | str) -> Place:
         """Where an entry, or the part of it that `loc` leads to, is written."""
@@ -109,8 +109,8 @@ class Draft:
         return False
 
     def check_service(self, place: Place, subject: str, word: str) -> bool:
-        """Whether `word` is a service; a fault when not (none when house.yaml itself was refused)."""
-        if not self.is_services_known or word in self.services:
+        """Whether `word` is a service; a fault when not (none when services could not be read)."""
+        if self.services is None or word in self.services:
             return True
         right = nearest(word, self.services) or "add it to services in house.yaml"
         self.fault(place, subject, ("unknown-service", f"'{word}' is not a service", right))
@@ -159,16 +159,16 @@ def read_draft(directory: Path, shared: Path | None = None) -> Draft:
     """
     files = _Files(directory, shared)
     faults = files.faults
-    house_node = files.root("house")
-    house = None
+    house_node, house = files.root("house"), None
     if house_node is None and not faults:
         right = "write one with at least 'name: ...'"
         faults.append(Fault(files.place("house"), 0, "", "this file is missing or empty", right, "no-house"))
-    elif house_node is not None:
-        house, found = shaped(HouseIn, house_node, "")
+    services = _services(house_node)
+    if house_node is not None:
+        house, house_node, found = shaped_in_part(HouseIn, house_node, "")
         faults += found
     calendar_node = files.root("calendar") or files.nothing("calendar")
-    calendar, found = shaped(CalendarIn, calendar_node, "")
+    calendar, calendar_node, found = shaped_in_part(CalendarIn, calendar_node, "")
     faults += found
     draft = Draft(
         directory=directory,
@@ -181,12 +181,20 @@ def read_draft(directory: Path, shared: Path | None = None) -> Draft:
         recipes=_entries(files, "recipes", "recipe", RecipeIn),
         dishes=_entries(files, "menu", "dish", DishIn),
         faults=faults,
-        services=tuple(house.services) if house else (),
+        services=services,
         shared=files.shared,
         overrides=tuple(files.overrides),
     )
     draft.measures = _measures(draft.ingredients.sound, draft.recipes.sound)
     return draft
+
+
+def _services(house: Node | None) -> tuple[str, ...] | None:
+    """Ids of the services, sound or not; None where they cannot be read."""
+    written = (house.keys or {}).get("services") if house is not None else None
+    if house is None or (written is not None and written.keys is None and not written.is_empty):
+        return None
+    return tuple(written.keys or ()) if written is not None else ()
 
 
 def house_files(directory: Path) -> list[Path]:
@@ -272,8 +280,8 @@ def _entries(files: _Files, stem: str, what: str, model: type[M]) -> Entries[M]:
             faults.append(Fault(at.path, at.line, "", context["wrong"], context["right"], error.type))
             continue
         written = Node(at.line, keys={}, place=at.path) if node.is_empty else node
-        sound, found = shaped(model, written, key)
-        entries.nodes[key], entries.at[key] = node, at
+        sound, entries.nodes[key], found = shaped_in_part(model, written, key)
+        entries.at[key] = at
         faults += found
         if sound is not None:
             entries.sound[key] = sound

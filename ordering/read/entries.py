@@ -20,7 +20,7 @@ from ordering.records.books import Batch, CountedLot, OpenOrder, Waste
 from ordering.records.house import House
 from ordering.records.vendors import Offer
 
-_NEW_ITEM = "add it to ingredients.yaml or recipes.yaml"
+NEW_ITEM = "add it to ingredients.yaml or recipes.yaml"
 _EQUAL = "if both are meant, add them up in one row"
 
 
@@ -168,7 +168,7 @@ def _item_reader(house: House) -> Callable[[str], str]:
     bought = [(one.id, one.name) for one in house.ingredients.values()]
     made = [(one.id, one.name) for one in house.recipes.values()]
     ids = ids_by_name([*bought, *made])
-    return known("ingredient or recipe", ids, _NEW_ITEM, "unknown-item")
+    return known("ingredient or recipe", ids, NEW_ITEM, "unknown-item")
 
 
 def _recipe_reader(house: House) -> Callable[[str], str]:

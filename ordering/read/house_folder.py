@@ -8,11 +8,13 @@ from pathlib import Path
 from ordering.cautions import food_law_of
 from ordering.faults import Fault, nearest
 from ordering.public_holidays import holidays_of, parts_of
+from ordering.read.book_shapes import HouseInPart
 from ordering.read.book_table import COLUMNS
-from ordering.read.draft import Draft, read_draft
+from ordering.read.draft import Draft, Entries, M, read_draft
 from ordering.read.files import bounded, no_folder
 from ordering.read.goods import built_ingredients, built_recipes, built_vendors
 from ordering.read.menu import built_closures, built_dishes, built_events
+from ordering.read.names import ids_by_name
 from ordering.read.nodes import read_yaml
 from ordering.read.shape import place_at
 from ordering.read.yaml_schema import HouseIn
@@ -35,6 +37,14 @@ def read_house(directory: Path, shared: Path | None = None) -> tuple[House | Non
     -------
     The house and no fault, or None and every fault of every file (at most 200 of each).
     """
+    house, faults = read_house_in_part(directory, shared)
+    return (house if isinstance(house, House) else None), faults
+
+
+def read_house_in_part(
+    directory: Path, shared: Path | None = None
+) -> tuple[House | HouseInPart | None, list[Fault]]:
+    """As `read_house`, but of a house with faults what is known of it; None where there is no folder."""
     missing = no_folder(directory, "check --config, or make the folder with a house.yaml in it")
     if missing:
         return None, missing
@@ -47,7 +57,8 @@ def read_house(directory: Path, shared: Path | None = None) -> tuple[House | Non
         _check_house(draft, house)
         consumables = _consumables(draft, house)
     if house is None or draft.faults:
-        return None, bounded(draft.faults)
+        sound = House("", ingredients=ingredients, recipes=recipes, places=_places(draft))
+        return HouseInPart(sound, _ids(draft), _headers(draft)), bounded(draft.faults)
     services = {key: Service(key, frozenset(one.days)) for key, one in house.services.items()}
     return House(
         name=house.name,
@@ -90,6 +101,35 @@ def read_house(directory: Path, shared: Path | None = None) -> tuple[House | Non
         is_alike=house.alike,
         overrides=tuple(map(str, draft.overrides)),
     ), []
+
+
+def _ids(draft: Draft) -> dict[str, Mapping[str, str]]:
+    """What may be written for the ids of each column of the books, whether their entries are sound or not."""
+    found: dict[str, Mapping[str, str]] = {}
+    if draft.services is not None:
+        renamed = (draft.house_node.keys or {}).get("service_names")
+        renames = {theirs: node.text or "" for theirs, node in ((renamed and renamed.keys) or {}).items()}
+        found["service"] = ids_by_name(((key, key) for key in draft.services), renames)
+    if draft.vendors.is_read:
+        found["vendor"] = ids_by_name(_named(draft.vendors))
+    if draft.recipes.is_read:
+        found["recipe"] = ids_by_name(_named(draft.recipes))
+        if draft.ingredients.is_read:
+            found["item"] = ids_by_name([*_named(draft.ingredients), *_named(draft.recipes)])
+    return found
+
+
+def _named(entries: Entries[M]) -> list[tuple[str, str]]:
+    """(id, name) of each entry."""
+    names = ((key, (node.keys or {}).get("name")) for key, node in entries.nodes.items())
+    return [(key, (name.text if name is not None else None) or key) for key, name in names]
+
+
+def _headers(draft: Draft) -> Mapping[str, Mapping[str, str]] | None:
+    """The headings of the house's books; None where `house.yaml` has faults, which may be theirs."""
+    if draft.house is None or any(fault.place == draft.house_node.place for fault in draft.faults):
+        return None
+    return draft.house.headers
 
 
 def timezone_of(directory: Path) -> str:
@@ -177,7 +217,7 @@ def _places(draft: Draft) -> dict[str, Place]:
     }
     for name, entries in groups.items():
         places |= {f"{name}.{key}": place for key, place in entries.items()}
-    for key in draft.services:
+    for key in draft.services or ():
         places[f"services.{key}"] = _house_place(draft, "services", key)
     for n, event in enumerate(draft.calendar.events):
         places[f"events.{event.name}"] = place_at(draft.calendar_node, ("events", n))

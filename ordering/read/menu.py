@@ -24,7 +24,7 @@ def built_dishes(draft: Draft) -> dict[str, Dish]:
 
 def _dish(draft: Draft, key: str, written: DishIn) -> Dish | None:
     at = partial(draft.place, draft.dishes, key)
-    services = draft.services if written.services == [EVERY] else tuple(written.services)
+    services = draft.services or () if written.services == [EVERY] else tuple(written.services)
     for n, service in enumerate(services):
         draft.check_service(at("services", n), key, service)
     if written.from_ and written.until and written.until < written.from_:

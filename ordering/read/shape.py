@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
+from dataclasses import replace
 from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ValidationError
@@ -22,6 +23,8 @@ _SHAPES = {
     "model_type": ("lines of 'word: value' are expected", "write them indented below"),
     "string_type": ("one value is expected, not a list or a mapping", "write it after the colon"),
 }
+# Words without which other lines of their part would be read wrongly: with one of them, the part goes too.
+_WORKED_FROM = {"batches", "density", "each", "makes", "prepared_at", "takes", "unit", "yield"}
 # How a part is written, by the word it stands under: said where something else stands there.
 _EXAMPLES = {
     "services": "dinner: {days: [thu, fri]}",
@@ -49,6 +52,57 @@ def shaped(model: type[M], node: Node, subject: str) -> tuple[M | None, list[Fau
     except ValidationError as refusal:
         errors = refusal.errors(include_url=False, include_input=False)
     return None, [_fault(error, model, node, subject) for error in errors]
+
+
+def shaped_in_part(model: type[M], node: Node, subject: str) -> tuple[M | None, Node, list[Fault]]:
+    """As `shaped`, but of a node with faults what is left once its faulty parts are taken out.
+
+    One bad line of an entry then hides none of the others.
+
+    Returns
+    -------
+    The model, None where nothing sound is left of it; the node it was read from; the faults of the whole.
+    """
+    sound, faults = shaped(model, node, subject)
+    while sound is None:
+        try:
+            sound = model.model_validate({} if node.is_empty else node.plain())
+        except ValidationError as refusal:
+            bad = {id(_part_of(node, error["loc"])) for error in refusal.errors(include_url=False)}
+            left = _without(node, bad)
+            if left is None:
+                return None, node, faults
+            node = left
+    return sound, node, faults
+
+
+def _part_of(node: Node, loc: Loc) -> Node:
+    """The part to take out for an error at `loc`: the deepest that others are not worked out from."""
+    part = node
+    for step in loc:
+        inner, is_needed = None, False
+        if node.keys is not None and str(step) in node.keys:
+            inner = node.keys[str(step)]
+            is_needed = step in _WORKED_FROM or (step == "price" and "breaks" in node.keys)
+        elif node.items is not None and isinstance(step, int) and step < len(node.items):
+            inner = node.items[step]
+        if inner is not None:
+            node = inner
+            part = part if is_needed else inner
+    return part
+
+
+def _without(node: Node, bad: Set[int]) -> Node | None:
+    """The node without its bad parts; None where it is one itself, or a list of nothing else."""
+    if id(node) in bad:
+        return None
+    if node.keys is not None:
+        kept = {word: _without(inner, bad) for word, inner in node.keys.items()}
+        return replace(node, keys={word: inner for word, inner in kept.items() if inner is not None})
+    if node.items:
+        items = [inner for one in node.items if (inner := _without(one, bad)) is not None]
+        return replace(node, items=items) if items else None
+    return node
 
 
 def place_at(node: Node, loc: Loc, at_value: bool = True) -> Place:
