@@ -332,7 +332,7 @@ def test_covers_as_issued_against_covers_that_came(fortnight, sheets):
     near, *further = sheets["Covers"]
     scores = scored(freshest(fortnight, "*", 0, 7), COVERS, within_week)
     assert {head: near[head] for head in scores} == scores
-    assert [row["ahead"] for row in (near, *further)] == ["0 to 7 days", "8 to 14 days", "15 days and more"]
+    assert [row["ahead"] for row in (near, *further)] == ["0 to 7 days", "8 to 14 days", "over 14 days"]
     assert {row["services"] for row in further} == {6}
 
 
@@ -341,8 +341,8 @@ def test_covers_day_by_day_with_their_interval(fortnight, sheets):
     for (day, row), shown in zip(sorted(rows.items()), sheets["Covers dinner"], strict=True):
         assert shown["actual"] == COVERS[day]
         assert shown["forecast"] == pytest.approx(float(row["mean"]), abs=0.06)
-        assert shown["80 % from"] == float(row["q10"])
-        assert shown["80 % from"] + shown["80 % wide"] == float(row["q90"])
+        assert shown["range from"] == float(row["q10"])
+        assert shown["range from"] + shown["range width"] == float(row["q90"])
 
 
 def test_tarts_by_the_forecast_that_was_in_time_for_friday_s_delivery(fortnight, sheets):

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
-from ordering.amounts import with_unit
+from ordering.amounts import is_piece, shown, with_unit
 from ordering.days import format_day
 from ordering.faults import Fault
 from ordering.ledger.source import FileLines, Said
@@ -129,7 +129,7 @@ def _over_use(house: House, item: str, quantity: float, used: float, par: float 
         return None
     how = f"about {known:.3g} {unit} are used in four weeks" if used >= par else f"the par is {par:g} {unit}"
     right = "check number and unit; if it is right, book it in with --yes"
-    return f"{number(quantity)} {unit} counted, {how}", right, "over-use"
+    return f"{with_unit(number(quantity), unit, quantity)} counted, {how}", right, "over-use"
 
 
 def first_counts_over_use(house: House, books: Books, used: Mapping[str, float], on: date) -> list[Fault]:
@@ -200,14 +200,19 @@ def variance_told(house: House, found: Sequence[Variance], n_most: int = 10) -> 
     off = [v for v in found if abs(v.quantity) > 1e-6 * max(1.0, v.expected)]
     for v in off[:n_most]:
         money = "no price" if v.money is None else f"{v.money:+}{currency}"
-        counted, due = number(round(v.counted, 2)), number(round(v.expected, 2))
+        counted, due, off_by = (_about(q, v.unit) for q in (v.counted, v.expected, abs(v.quantity)))
         lines.append(
-            f"  {house.name_of(v.item)}: {counted} {v.unit} counted, {due} {v.unit} "
-            f"expected ({v.quantity:+.4g} {v.unit}, {money})"
+            f"  {house.name_of(v.item)}: {counted} counted, {due} expected "
+            f"({'-' if v.quantity < 0 else '+'}{off_by}, {money})"
         )
     if len(off) > n_most:
         lines.append(f"  and {len(off) - n_most} more")
     return tuple(lines)
+
+
+def _about(quantity: float, unit: str) -> str:
+    """A quantity as a count sheet has it: pieces as a cook says them, all else to a hundredth."""
+    return shown(quantity, unit) if is_piece(unit) else with_unit(number(round(quantity, 2)), unit, quantity)
 
 
 def recount_told(house: House, old: Iterable[CountedLot], new: Iterable[CountedLot]) -> tuple[str, ...]:
@@ -215,7 +220,7 @@ def recount_told(house: House, old: Iterable[CountedLot], new: Iterable[CountedL
     before, after = totals(old), totals(new)
     return tuple(
         f"corrected: {house.name_of(item)} on {format_day(day)}: was {number(before[day, item])}, "
-        f"now {number(after[day, item])} {house.unit_of(item)}"
+        f"now {with_unit(number(after[day, item]), house.unit_of(item), after[day, item])}"
         for day, item in sorted(before.keys() & after.keys())
         if abs(before[day, item] - after[day, item]) > 1e-9
     )

@@ -43,7 +43,7 @@ def _verdict(house: House, review: Review) -> Iterator[str]:
     kind = "month" if 27 <= n_days <= 32 else "week" if n_days == 7 else f"{n_days} days"
     against = review.overview.of("last year") or review.overview.of("before")
     compared = [
-        f"{_more(now.covers / other.covers - 1)} {words}"
+        f"{_more(now.covers / other.covers - 1, 'fewer')} {words}"
         for other, words in (
             (review.overview.of("last year"), "the same weeks last year"),
             (review.overview.of("before"), f"the {n_days} days before"),
@@ -70,10 +70,10 @@ def _called(now: Compared, against: Compared | None, kind: str) -> str:
     return f"A weak {kind}" if change < -ORDINARY else f"An ordinary {kind}"
 
 
-def _more(change: float) -> str:
+def _more(change: float, less: str = "less") -> str:
     if abs(change) < SAME:
         return "as many as in"
-    return f"{percent(abs(change))} {'more' if change > 0 else 'less'} than"
+    return f"{percent(abs(change))} {'more' if change > 0 else less} than"
 
 
 def _tail(compared: list[str]) -> str:
@@ -262,8 +262,8 @@ def band(review: Review) -> Section:
     """Every service in turn: the forecast's range and what came."""
     rows = tuple(_band_row(p) for p in sorted(review.pairs, key=lambda p: (p.served_on, p.service)))
     columns = (
-        *(Column("day"), Column("service"), Column("actual", "whole"), Column("forecast", "number")),
-        *(Column("80 % from", "number"), Column("80 % wide", "number"), Column("made on")),
+        *(Column("day"), Column("service"), Column("came", "whole"), Column("forecast", "number")),
+        *(Column("range from", "number"), Column("range width", "number"), Column("made on")),
     )
     figure = Figure(
         "band",

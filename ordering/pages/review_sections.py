@@ -123,7 +123,8 @@ def ran_out(house: House, review: Review) -> Section:
             Column("margin", "money"),
         ),
         rows,
-        intro=("Missed: the forecast less what was sold; the margin is the price less ingredients.",),
+        intro=("Missed: the forecast less what was sold; the margin is the price less ingredients.",)
+        * bool(rows),
         empty="No dish was marked as sold out.",
     )
 
@@ -228,7 +229,8 @@ def yields(house: House, review: Review) -> Section:
             "Gave: more (+) or less than the recipe says. Better: what a batch makes by its own past, near "
             "the recipe's figure while batches are few. Nothing is changed by itself: put 'better' into "
             "recipes.yaml where you agree.",
-        ),
+        )
+        * bool(rows),
         empty="Every batch weighed gave what its recipe says." if review.yields else "No batch was weighed.",
     )
 

@@ -26,7 +26,7 @@ ALL_DISHES = "all dishes"
 BANDS = (
     ("0 to 7 days", 0, 7),
     ("8 to 14 days", 8, 14),
-    ("15 days and more", 15, 10_000),
+    ("over 14 days", 15, 10_000),
 )
 NAIVE_WEEKS = 8
 WEEK = timedelta(weeks=1)

@@ -41,7 +41,8 @@ def workbook_bytes(workbook: Workbook) -> bytes:
         under its heads, heads that repeat, or overlaps another; a formula does not begin with `=`
     """
     if workbook.is_american:
-        workbook = replace(workbook, sheets=tuple(map(_american, workbook.sheets)))
+        sheets = tuple(map(_american, workbook.sheets))
+        workbook = replace(workbook, sheets=sheets, title=american(workbook.title))
     buffer = io.BytesIO()
     book = xlsxwriter.Workbook(buffer, OPTIONS)
     book.set_properties(
@@ -93,7 +94,7 @@ def _american(sheet: Sheet) -> Sheet:
         replace(c, category_format=MONTH_FIRST.get(c.category_format, c.category_format))
         for c in sheet.charts
     )
-    return replace(sheet, rows=rows, charts=charts)
+    return replace(sheet, rows=rows, charts=charts, footer=american(sheet.footer))
 
 
 def _formats(book: Any, is_american: bool) -> Format:

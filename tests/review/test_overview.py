@@ -162,7 +162,7 @@ def test_a_month_is_called_by_its_margin_beside_last_year(margin, kind):
     now, year = stretch("now", 108.0, margin), stretch("last year", 100.0, "1000")
     said = headline(HOME, review_of(Overview((now, stretch("before", 120.0, "2000"), year))))
     assert said[0] == (
-        f"{kind}: 108 covers, 8 % more than the same weeks last year and 10 % less than the 28 days before."
+        f"{kind}: 108 covers, 8 % more than the same weeks last year and 10 % fewer than the 28 days before."
     )
 
 

@@ -145,7 +145,7 @@ def test_covers_are_scored_by_service_and_by_days_ahead():
     assert [(s.name, s.lead, s.forecast) for s in found] == [
         ("dinner", "0 to 7 days", 20.0),
         ("dinner", "8 to 14 days", 22.0),
-        ("dinner", "15 days and more", 30.0),
+        ("dinner", "over 14 days", 30.0),
     ]
 
 

@@ -207,3 +207,10 @@ def test_rows_are_as_high_as_their_wrapped_text_needs() -> None:
     assert 0 not in heights
     assert heights[1] > 4 * page.row_height
     assert heights[2] > page.row_height
+
+
+def test_a_day_in_the_footer_is_said_as_in_the_cells() -> None:
+    page = sheet((Cell("Thursday 5 November 2026"),), footer="A house, Thursday 5 November 2026")
+    found = read(book(page, is_american=True))["One"]
+    assert found["A1"].value == "Thursday, November 5, 2026"
+    assert "A house, Thursday, November 5, 2026" in found.oddFooter.left.text
