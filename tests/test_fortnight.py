@@ -339,7 +339,7 @@ def test_covers_as_issued_against_covers_that_came(fortnight, sheets):
 def test_covers_day_by_day_with_their_interval(fortnight, sheets):
     rows = freshest(fortnight, "*", 0, 7)
     for (day, row), shown in zip(sorted(rows.items()), sheets["Covers dinner"], strict=True):
-        assert shown["actual"] == COVERS[day]
+        assert shown["came"] == COVERS[day]
         assert shown["forecast"] == pytest.approx(float(row["mean"]), abs=0.06)
         assert shown["range from"] == float(row["q10"])
         assert shown["range from"] + shown["range width"] == float(row["q90"])
