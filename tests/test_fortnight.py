@@ -241,7 +241,7 @@ def test_the_count_is_held_against_theory(fortnight):
     assert status == 0
     assert "Hard cheese: 1.6 kg counted, 1.7 kg expected (-0.1 kg, -1.00 GBP)" in said
     assert "Bread flour: 24 kg counted, 24.4 kg expected (-0.4 kg, -0.40 GBP)" in said
-    assert "-1.40 GBP over all, 1.40 GBP of it lacking" in said
+    assert "-1.40 GBP over all, 1.40 GBP of it missing" in said
 
 
 def test_the_second_delivery_under_the_same_file_name_adds_and_replaces_nothing(fortnight):
