@@ -250,6 +250,8 @@ def test_an_order_is_cancelled_with_a_letter_and_stays_cancelled(kitchen):
     assert subject.startswith("Cancellation of order PO-0001 from")
     assert attached == {}, "an order sheet on a cancellation would be delivered"
     assert "M-1 flour: cancelled, was 3 packs" in text
+    said = kitchen.place(cancel=("miller",)).lines
+    assert said == ("2026-11-26 has no order placed with miller; nothing cancelled",)
     kitchen.place()
     assert {p.vendor for p in kitchen.ledger().orders} == {"poulterer"}, "its lines are crossed off the sheet"
 

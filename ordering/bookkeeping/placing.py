@@ -27,6 +27,7 @@ from ordering.records.house import House
 from ordering.records.ledger import Bookings, Placed
 from ordering.records.report import Report
 from ordering.records.vendor_orders import Order, orders_of
+from ordering.texts import listed
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +98,7 @@ def place(config: Path, books_dir: Path, runs: Path, run: str, terms: PlacingTer
     bookings = store.bookings(books_dir, since=made.since)
     letters = tell(house, books_dir, _telling(house, made, wanted, bookings, on))
     if change.is_nothing and not letters:
-        return _nothing_placed(made, wanted)
+        return _nothing_placed(made, wanted, terms)
     now = _standing(house, made, bookings, {order.delivery for _, order in change.orders})
     warnings = (*late(house, (order for _, order in change.orders), on), *below_minimum(house, now))
     return Report(
@@ -121,8 +122,11 @@ def _told(
     for drop, lines in wanted.lines.items():
         if drop in amended:
             yield from amended_told(house, *amended[drop])
-        elif drop in new or not lines:
+        elif drop in new:
             yield from new_told(house, drop, run.lines, wanted.on_sheets)
+        elif not lines:
+            vendor, day = drop
+            yield f"left out: {house.vendors[vendor].name}, {format_day(day)}: every line is crossed off"
     if any(wanted.lines.values()):
         placed = {(p.vendor, p.deliver_on) for p in bookings.orders if p.run == run.made.id}
         yield from left_out_told(house, set(wanted.left_out) - placed)
@@ -270,11 +274,13 @@ def _telling(house: House, run: RunToPlace, wanted: _Wanted, bookings: Bookings,
     return Telling(run.folder, run.made.id, made, run.lines, sheets, others)
 
 
-def _nothing_placed(run: RunToPlace, wanted: _Wanted) -> Report:
+def _nothing_placed(run: RunToPlace, wanted: _Wanted, terms: PlacingTerms) -> Report:
     """What is said where there is nothing to record."""
     name = run.made.name
     if any(wanted.lines.values()):
         return Report((f"{name} is already placed; nothing changed",))
+    if terms.cancel:
+        return Report((f"{name} has no order placed with {listed(terms.cancel)}; nothing cancelled",), 1)
     why = f"{name} orders nothing"
     if run.lines:
         why = f"every line of {name} is crossed off" if wanted.lines else f"{name}: every vendor was left out"
