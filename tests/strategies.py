@@ -67,6 +67,8 @@ def recipes(draw: st.DrawFn, k: int, n_recipes: int, n_ingredients: int, is_plai
         takes_days=takes,
         keeps_days=None if is_plain else draw(st.sampled_from((None, 0, 1, 2, 5))),
         largest=None if is_plain or draw(st.integers(0, 3)) else makes * draw(st.integers(1, 4)),
+        smallest=None if is_plain or draw(st.integers(0, 5)) else makes / 2,
+        room=None if is_plain or not takes or draw(st.integers(0, 3)) else makes * draw(st.integers(2, 5)),
         par=None if is_plain or draw(st.integers(0, 3)) else draw(st.integers(1, 12)) / 4,
         also_makes=also,
         hazards=("date-mark",) if not is_plain and draw(st.booleans()) else (),

@@ -86,7 +86,7 @@ def whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array
         opened = terms.made_up(need)
         day = t if terms.on is None else terms.on[t]
         if most is not None:
-            np.minimum(opened, most[day] - made[day], out=opened)
+            np.minimum(opened, terms.limit(made, day, most[day]) - made[day], out=opened)
         made[day] += opened
         left = np.maximum(opened - need, 0.0)
         np.copyto(until, terms.last[day], where=opened > 0)
@@ -102,7 +102,7 @@ def limited(net: Array, terms: Making, most: Array) -> tuple[Array, Array]:
     Batches may be given beyond the day on which nothing limits them.
     """
     room = most if terms.most is None else np.minimum(most, terms.most)
-    if terms.is_rounded:
+    if terms.is_rounded or terms.free is not None:
         made = whole_batches(net, terms, room)
     else:
         made = np.minimum(gather(net, terms.on) / terms.makes, room)

@@ -57,13 +57,12 @@ class Making:
     def limit(self, made: Array, day: int, most: Array | float) -> Array:
         """Batches that can be ready on a day, [path], beside those made, [day, path], under way with them."""
         room = np.broadcast_to(np.asarray(most, dtype=float), made.shape[1:])
-        if self.free is None:
-            return room
-        others = made[max(0, day - self.first_ready + 1) : day].sum(axis=0)
-        room = np.maximum(np.minimum(room, self.free[day] - others), 0.0)
-        if self.is_whole:
-            room = np.floor(room / self.step + EPS) * self.step
-        return np.where(room < self.least * (1 - EPS), 0.0, room)
+        if self.free is not None:
+            others = made[max(0, day - self.first_ready + 1) : day].sum(axis=0)
+            room = np.maximum(np.minimum(room, self.free[day] - others), 0.0)
+            if self.is_whole:
+                room = np.floor(room / self.step + EPS) * self.step
+        return np.where(room < self.least * (1 - EPS), 0.0, room) if self.least else room
 
     def room(self) -> Array:
         """Batches each day allows, [day].

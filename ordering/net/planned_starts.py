@@ -227,20 +227,26 @@ def listed_starts(
 
 
 def _shown(problem: Problem, item: str, made: Made) -> list[tuple[int, float]]:
-    """Day index and batches: as decided, then for a week as planned on the mean of the paths.
-
-    Whole batches (or halves) when half of one is reached.
-    """
+    """Day index and batches: as decided, then for a week as planned on the mean of the paths."""
     recipe = problem.house.recipes[item]
     days = made.decided[: problem.decided_days].tolist()
     if recipe.takes_days:
         until = problem.decided_days + DAYS_SHOWN_AFTER
-        planned = np.cumsum(made.starts[problem.decided_days : until].mean(axis=1))
-        least = (recipe.smallest or 0.0) / recipe.makes
-        step = max(recipe.step, least) if recipe.is_whole else least  # far ahead, the least is the step
-        planned = np.floor(planned / step + 0.5 + EPS) * step if step else planned
-        days += np.diff(planned, prepend=0.0).tolist()
+        days += _foreseen(recipe, made.starts[problem.decided_days : until].mean(axis=1).tolist())
     return [(t, b) for t, b in enumerate(days) if b * recipe.makes >= LEAST_WRITTEN]
+
+
+def _foreseen(recipe: Recipe, mean: Iterable[float]) -> list[float]:
+    """Batches by day that can be made: whole ones, or the least there is, when half of one is reached."""
+    least, wanted, days = (recipe.smallest or 0.0) / recipe.makes, 0.0, []
+    for more in mean:
+        wanted += more
+        batches = float(np.floor(wanted / recipe.step + 0.5 + EPS)) * recipe.step if recipe.is_whole else wanted
+        if batches < least * (1 - EPS):
+            batches = least if wanted >= least / 2 else 0.0
+        days.append(batches)
+        wanted -= batches
+    return days
 
 
 def _start(

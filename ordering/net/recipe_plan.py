@@ -133,7 +133,9 @@ def _ahead(drawn: Drawn, wanted: Array, terms: Making, stake: Stake, until: int)
     later = np.zeros_like(wanted)
     if until < wanted.shape[0] and len(chances) > 1:
         need = later[until:]
-        need += wanted[until:] + gather(_given(drawn, until), terms.on)[until:]
+        need += wanted[until:]
+        if not terms.par:  # what lies ready for a par is not there to be drawn sooner
+            need += gather(_given(drawn, until), terms.on)[until:]
         left = (need - one.rest[until:]).sum(axis=0)
         if not terms.is_rounded:
             need[0] += min(_margin(drawn.gross, chances[-2:], terms.last, stake), float(left.mean()))

@@ -213,13 +213,15 @@ def _left_ready(made, used, last):
 @law
 @given(strategies.cases(is_late=False, n_paths=1), st.integers(1, 12))
 def test_on_every_path_what_lies_ready_is_not_below_the_par(case, par):
-    """In any house that is open every day and has room: every recipe's par, every evening, every path."""
+    """In any house that is open every day, has room and the material: every par, every evening, every path."""
     home = case.house
-    made = {i: replace(r, par=par / 2, largest=None, hazards=()) for i, r in home.recipes.items()}
+    made = {i: replace(r, par=par / 2, largest=None, room=None, hazards=()) for i, r in home.recipes.items()}
     home = replace(home, recipes=made)
     problem = problem_of(home, case.opening, case.forecast, case.arrival, {})
     found = sweep(problem, worth(problem).stakes)
     for item, one in home.recipes.items():
+        if item in problem.windows:  # on some days its material is not there
+            continue
         gross = gross_of(problem, found.starts, item)
         drawn = draw(parcels_of(problem, found.starts, item), gross)
         started = found.starts.get(item, np.zeros_like(gross))
