@@ -38,6 +38,7 @@ class Cutback:
 
     sources : what is short, [path] of its unit; hits : by source, mean portions by (dish, slot index);
     batches : by recipe, batches that cannot be made because parts are short, [day, path], by start day
+    unmet : by recipe of which fewer are made, what of its draws that leaves unmet, [day, path]
     """
 
     sources: dict[ShortageSource, Array] = field(default_factory=dict)
@@ -45,6 +46,7 @@ class Cutback:
         default_factory=lambda: defaultdict(dict)
     )
     batches: dict[str, Array] = field(default_factory=dict)
+    unmet: dict[str, Array] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -112,6 +114,7 @@ def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int, Array
     unmet = shortage
     if item in state.cutback.batches:
         made, unmet = _made_again(state, item, parcels)
+        state.cutback.unmet[item] = unmet
         last = terms_of(problem, item, found.dates).last
         parcels += cohorts(made, last)
     elif item in state.starts:

@@ -128,9 +128,8 @@ def _within_parts(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem
         if not limits:
             break
         problem = replace(problem, limits={**problem.limits, **limits})
-        said = {item: np.maximum(shortage, said.get(item, 0.0)) for item, shortage in known.items()} | {
-            item: shortage for item, shortage in said.items() if item not in known
-        }
+        for item, shortage in (*known.items(), *short[-1].unmet.items()):
+            said[item] = np.maximum(shortage, said.get(item, 0.0))
         found = sweep(problem, value.stakes, (found, limits))
         known = _more(_split(problem, found.shortages)[0], said)
     return problem, found, short

@@ -92,7 +92,7 @@ def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[A
     Where the limit of a day binds, or a par is to be kept, it is what the path makes, held ahead where it
     keeps. Whom the parts that can be there leave without goes without, on that day.
     """
-    net = drawn.unmet
+    net, lost = drawn.unmet, np.zeros_like(drawn.unmet)
     limit = problem.limits.get(item)
     if limit is not None:
         room = np.broadcast_to(by_ready(limit, terms.first_ready)[:, None], net.shape).copy()
@@ -102,8 +102,8 @@ def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[A
         net = net - lost
     if terms.par or is_tight(net, terms):
         made, shortage = planned(replace(drawn, unmet=net), terms)
-        return made * terms.makes, shortage
-    shortage = np.zeros_like(net)
+        return made * terms.makes, shortage + lost
+    shortage = lost
     shortage[: terms.first_ready] = net[: terms.first_ready]
     wanted = gather(net, terms.on).copy()
     wanted[: terms.first_ready] = 0.0

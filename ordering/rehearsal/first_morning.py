@@ -9,7 +9,7 @@ from ordering.net.shelf_life import use_by
 from ordering.records.books import Lot
 from ordering.records.house import House
 from ordering.records.plan import Array
-from ordering.rehearsal.kitchen import Kitchen, put, under_way
+from ordering.rehearsal.kitchen import Draw, Kitchen, come_back, put, under_way
 
 _OPENING_DAYS = 7
 
@@ -37,10 +37,18 @@ def opening_lots(house: House, use: Mapping[str, Array], day: date) -> Iterator[
 
 
 def put_in(kitchen: Kitchen, lot: Lot, begin_on: date) -> None:
-    """A lot of the first morning; one in process with what it still draws and what will come off it."""
+    """A lot of the first morning.
+
+    One in process with what it still draws, what will come off it and what it gives back.
+    """
     put(kitchen, lot)
     recipe = kitchen.house.recipes.get(lot.item)
     if recipe is not None and lot.ready_on is not None:
         started_on = lot.ready_on - timedelta(days=recipe.takes_days)
-        under_way(kitchen, recipe, lot.quantity / recipe.makes, started_on)
+        batches = lot.quantity / recipe.makes
+        under_way(kitchen, recipe, batches, started_on)
+        for line in recipe.lines:
+            day = started_on + timedelta(days=line.at_days)
+            if not line.at_days or day < begin_on:
+                come_back(kitchen, Draw(day, line, recipe, batches, lot.ready_on), None)
         kitchen.late_draws = [draw for draw in kitchen.late_draws if draw.day >= begin_on]

@@ -11,9 +11,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from ordering.net.shelf_life import use_by
+from ordering.net.shelf_life import is_marked, use_by, use_by_off
 from ordering.records.books import Lot, OpenOrder
-from ordering.records.house import House, Recipe
+from ordering.records.house import House, Recipe, RecipeLine
 
 _SLACK = 1e-9
 
@@ -32,15 +32,19 @@ class Tally:
 
 
 @dataclass(frozen=True, slots=True)
-class LateDraw:
-    """A line that batches under way need on a later day; `made` is what is to come of them on `ready_on`."""
+class Draw:
+    """A line that batches need on a day, and the day they are ready."""
 
     day: date
-    item: str
-    quantity: float
-    recipe: str
-    made: float
+    line: RecipeLine
+    recipe: Recipe
+    batches: float
     ready_on: date
+
+    @property
+    def quantity(self) -> float:
+        """What they need of it."""
+        return self.line.drawn * self.batches
 
 
 @dataclass(slots=True)
@@ -52,7 +56,7 @@ class Kitchen:
     lots: dict[str, list[Lot]] = field(default_factory=dict)
     due: list[OpenOrder] = field(default_factory=list)
     promised: dict[tuple[str, date], float] = field(default_factory=dict)
-    late_draws: list[LateDraw] = field(default_factory=list)
+    late_draws: list[Draw] = field(default_factory=list)
     tally: Tally = field(default_factory=Tally)
 
 
@@ -86,22 +90,27 @@ def finish(kitchen: Kitchen, day: date) -> None:
     The part of the batches that goes without such a line is lost, and what it cost with it.
     """
     for draw in [draw for draw in kitchen.late_draws if draw.day <= day]:
-        prepare(kitchen, draw.item, draw.quantity, day)
-        missing = draw.quantity - take(kitchen, draw.item, draw.quantity, day)
-        if missing > _SLACK:
-            _lose(kitchen, draw, missing / draw.quantity)
+        item, quantity = draw.line.item, draw.quantity
+        prepare(kitchen, item, quantity, day)
+        good_until = _oldest(kitchen, item, day)
+        missing = quantity - take(kitchen, item, quantity, day)
+        lost = missing / quantity if missing > _SLACK else 0.0
+        if lost:
+            _lose(kitchen, draw, lost)
+        come_back(kitchen, draw, good_until, 1.0 - lost)
     kitchen.late_draws = [draw for draw in kitchen.late_draws if draw.day > day]
 
 
-def _lose(kitchen: Kitchen, draw: LateDraw, part: float) -> None:
-    lost, kept = draw.made * part, []
-    for lot in kitchen.lots.get(draw.recipe, ()):
+def _lose(kitchen: Kitchen, draw: Draw, part: float) -> None:
+    recipe = draw.recipe
+    lost, kept = recipe.makes * draw.batches * part, []
+    for lot in kitchen.lots.get(recipe.id, ()):
         gone = min(lost, lot.quantity) if lot.ready_on == draw.ready_on else 0.0
         lost -= gone
-        kitchen.tally.wasted += gone * kitchen.costs.get(draw.recipe, 0.0)
+        kitchen.tally.wasted += gone * kitchen.costs.get(recipe.id, 0.0)
         if lot.quantity - gone > _SLACK:
             kept.append(Lot(lot.item, lot.quantity - gone, lot.use_by, lot.ready_on))
-    kitchen.lots[draw.recipe] = kept
+    kitchen.lots[recipe.id] = kept
 
 
 def take(kitchen: Kitchen, item: str, quantity: float, day: date) -> float:
@@ -130,24 +139,38 @@ def start(kitchen: Kitchen, recipe: Recipe, batches: float, day: date) -> float:
     )
     if batches <= _SLACK:
         return 0.0
+    ready_on = day + timedelta(days=recipe.takes_days)
     for line in first:
+        good_until = _oldest(kitchen, line.item, day)
         take(kitchen, line.item, line.drawn * batches, day)
+        come_back(kitchen, Draw(day, line, recipe, batches, ready_on), good_until)
     under_way(kitchen, recipe, batches, day)
-    _give(kitchen, recipe.id, recipe.makes * batches, day + timedelta(days=recipe.takes_days))
+    put(kitchen, Lot(recipe.id, recipe.makes * batches, use_by(kitchen.house, recipe.id, ready_on), ready_on))
     return batches
 
 
 def under_way(kitchen: Kitchen, recipe: Recipe, batches: float, started_on: date) -> None:
-    """What batches draw on days after their start, and what comes off them and back when they are ready."""
+    """What batches draw on days after their start, and what comes off them when they are ready."""
     ready_on = started_on + timedelta(days=recipe.takes_days)
     for line in recipe.lines:
         if line.at_days:
-            later, quantity = started_on + timedelta(days=line.at_days), line.drawn * batches
-            made = recipe.makes * batches
-            kitchen.late_draws.append(LateDraw(later, line.item, quantity, recipe.id, made, ready_on))
-        _give(kitchen, line.item, line.returns * batches, ready_on)
+            later = started_on + timedelta(days=line.at_days)
+            kitchen.late_draws.append(Draw(later, line, recipe, batches, ready_on))
     for item, quantity in recipe.also_makes:
-        _give(kitchen, item, quantity * batches, ready_on)
+        until = use_by_off(kitchen.house, recipe.id, item, ready_on)
+        put(kitchen, Lot(item, quantity * batches, until, ready_on))
+
+
+def come_back(kitchen: Kitchen, draw: Draw, good_until: date | None, part: float = 1.0) -> None:
+    """What batches give back of a line, or of the part of it that was there.
+
+    What carries a date mark keeps that of what was drawn, which was good until a day; None: no date is known.
+    """
+    item, is_marked_item = draw.line.item, is_marked(kitchen.house, draw.line.item)
+    last = use_by(kitchen.house, item, draw.day if is_marked_item else draw.ready_on)
+    if is_marked_item and good_until is not None:
+        last = good_until if last is None else min(last, good_until)
+    put(kitchen, Lot(item, draw.line.returns * draw.batches * part, last, draw.ready_on))
 
 
 def prepare(kitchen: Kitchen, item: str, quantity: float, day: date) -> None:
@@ -206,8 +229,9 @@ def order_in(kitchen: Kitchen, orders: Iterable[OpenOrder], money: float) -> Non
     kitchen.tally.spent += money
 
 
-def _give(kitchen: Kitchen, item: str, quantity: float, ready_on: date) -> None:
-    put(kitchen, Lot(item, quantity, use_by(kitchen.house, item, ready_on), ready_on))
+def _oldest(kitchen: Kitchen, item: str, day: date) -> date | None:
+    """The last day of what is drawn first of an item."""
+    return next((lot.use_by for lot in kitchen.lots.get(item, ()) if _is_usable(lot, day)), None)
 
 
 def _is_usable(lot: Lot, day: date) -> bool:

@@ -213,7 +213,7 @@ def _left_ready(made, used, last):
 @law
 @given(strategies.cases(is_late=False, n_paths=1), st.integers(1, 12))
 def test_on_every_path_what_lies_ready_is_not_below_the_par(case, par):
-    """In any house that is open every day, has room and the material: every par, every evening, every path."""
+    """In any house that is open every day and has room and material: every par, every evening, every path."""
     home = case.house
     made = {i: replace(r, par=par / 2, largest=None, room=None, hazards=()) for i, r in home.recipes.items()}
     home = replace(home, recipes=made)

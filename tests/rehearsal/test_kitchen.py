@@ -7,7 +7,7 @@ import pytest
 from houses import MONDAY, dish, house, ingredient, line, offer, recipe, vendor
 
 from ordering.records.books import Lot, OpenOrder
-from ordering.rehearsal.first_morning import opening_lots
+from ordering.rehearsal.first_morning import opening_lots, put_in
 from ordering.rehearsal.kitchen import Kitchen, finish, morning, put, serve, start, stock_worth, take, usable
 from ordering.rehearsal.tuned_pars import Factors, start_to_par
 
@@ -60,6 +60,63 @@ def test_a_batch_draws_as_purchased_and_gives_back_what_it_carries_over(home, ki
     assert usable(kitchen, "braise", day(2)) == 4.0
     assert usable(kitchen, "liquor", day(2)) == pytest.approx(2.4)
     assert usable(kitchen, "bones", day(2)) == 0.5
+
+
+def marked(at):
+    """A kitchen that poaches fish in a marked broth, drawn `at` days after the start; it comes back."""
+    mark = ("date-mark",)
+    return Kitchen(
+        house(
+            [ingredient("fish"), ingredient("bones")],
+            [
+                recipe("broth", 4.0, {"bones": 4.0}, takes_days=1, keeps_days=5, hazards=mark),
+                recipe(
+                    "poached",
+                    1.0,
+                    [line("fish", 1.0), line("broth", 2.0, returns=1.5, at_days=at)],
+                    takes_days=2,
+                    keeps_days=6,
+                    hazards=mark,
+                    also_makes=(("trim", 0.5),),
+                ),
+                recipe("trim", 1.0, {"fish": 1.0}, hazards=mark),
+            ],
+            [dish("plate", "poached"), dish("bowl", "broth"), dish("potted", "trim")],
+        ),
+        {},
+    )
+
+
+@pytest.mark.parametrize("at", [0, 1])
+@pytest.mark.parametrize(("good_until", "back_until"), [(3, 3), (None, 5)])
+def test_what_comes_back_keeps_the_date_of_what_was_drawn(at, good_until, back_until):
+    """Five days from the day it was drawn at most, not from the day it is back: the mark goes on."""
+    kitchen = marked(at)
+    put(kitchen, Lot("fish", 1.0))
+    put(kitchen, Lot("broth", 2.0, None if good_until is None else day(good_until)))
+    start(kitchen, kitchen.house.recipes["poached"], 1, MONDAY)
+    finish(kitchen, day(1))
+    last = back_until + (at if good_until is None else 0)
+    assert usable(kitchen, "broth", day(2)) == 1.5
+    assert usable(kitchen, "broth", day(last)) == 1.5
+    assert usable(kitchen, "broth", day(last + 1)) == 0
+
+
+def test_what_comes_off_a_marked_batch_is_as_old_as_the_batch():
+    """Day 1 of the mark is Monday: day 7 is Sunday, though the batch is ready on Wednesday."""
+    kitchen = marked(0)
+    put(kitchen, Lot("fish", 1.0))
+    put(kitchen, Lot("broth", 2.0))
+    start(kitchen, kitchen.house.recipes["poached"], 1, MONDAY)
+    assert usable(kitchen, "trim", day(6)) == 0.5
+    assert usable(kitchen, "trim", day(7)) == 0
+
+
+def test_what_was_drawn_before_the_first_morning_comes_back_and_is_not_drawn_again():
+    kitchen = marked(1)
+    put_in(kitchen, Lot("poached", 1.0, day(6), day(1)), MONDAY + timedelta(days=1))
+    assert not kitchen.late_draws
+    assert usable(kitchen, "broth", day(1)) == 1.5
 
 
 def test_only_whole_batches_that_have_their_material_are_started(home, kitchen):
