@@ -27,9 +27,8 @@ from ordering.write.folder import write_file
 WINDOW_DAYS, HALF_LIFE_DAYS = 180, 60.0
 # Variance of the log share between houses, before they show theirs: as between a dish and one it is `like`.
 USUAL_VARIANCE = 0.35**2
-FEWEST_PORTIONS = (
-    5.0  # portions, in units of their variance ratio, below which a house says nothing of a dish
-)
+# In units of their variance ratio; a house that sold fewer portions of a dish says nothing of it.
+FEWEST_PORTIONS = 5.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,9 +21,8 @@ from ordering.group.one_house import Task, review_house, run_house
 from ordering.group.sisters import Sold, sold_of
 from ordering.records.group import HouseRun, Member
 
-DEATHS_ALLOWED = (
-    20  # of workers under one house before that house is given up: a kill is mostly not its fault
-)
+# Of workers under one house before that house is given up: a kill is mostly not its fault.
+DEATHS_ALLOWED = 20
 RESTART_MS = 2000
 GIVEN_UP = (Status.failed, Status.closed)
 # What a worker's process is started with. Dask's own setting also gives memory back at every turn, which cost
