@@ -40,11 +40,10 @@ class RunFacts:
 
     def rows(self, table: str, **where: str) -> list[Row]:
         """Rows of one table whose columns hold the values given."""
-        return [
-            row
-            for row in self.tables.get(table, ())
-            if all(row.get(c) == value for c, value in where.items())
-        ]
+        found = list(self.tables.get(table, ()))
+        for column, value in where.items():
+            found = [row for row in found if row.get(column) == value]
+        return found
 
     def rows_naming(self, table: str, column: str, words: str) -> list[Row]:
         """Rows of one table in whose column the words stand."""
