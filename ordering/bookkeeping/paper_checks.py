@@ -9,7 +9,7 @@ from pathlib import Path
 from ordering.faults import Fault, Refused
 from ordering.ledger.source import FileLines
 from ordering.pages.parts import number_on
-from ordering.read.book_table import Table
+from ordering.read.book_table import BookTable
 from ordering.read.door import looked_at
 from ordering.read.grid import read_grids
 from ordering.read.table_files import read_tables
@@ -26,7 +26,7 @@ def file_lines(file: Path, book: str, house: House, records: Sequence[Hashable])
     return lines_in(file, book, read_tables(file, book, house.headers.get(book, {}))[0], records)
 
 
-def lines_in(file: Path, book: str, tables: Sequence[Table], records: Sequence[Hashable]) -> FileLines:
+def lines_in(file: Path, book: str, tables: Sequence[BookTable], records: Sequence[Hashable]) -> FileLines:
     """The line of each record that was read from these tables of a file."""
     at = [(table.place, line) for table in tables for line in _lines_read(table, book)]
     if len(at) != len(records):
@@ -34,7 +34,7 @@ def lines_in(file: Path, book: str, tables: Sequence[Table], records: Sequence[H
     return FileLines(file.as_posix(), dict(zip(reversed(records), reversed(at), strict=True)))
 
 
-def _lines_read(table: Table, book: str) -> list[int]:
+def _lines_read(table: BookTable, book: str) -> list[int]:
     lines = list(table.lines)
     if book == "counts":
         return [n for n, text in zip(lines, table.columns["quantity"], strict=True) if text.strip()]

@@ -13,7 +13,7 @@ from ordering.bookkeeping.paper_checks import empty, file_lines, number_of, same
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.loading import Loaded
-from ordering.read.book_table import Table
+from ordering.read.book_table import BookTable
 from ordering.read.entries import read_batches, read_waste
 from ordering.read.table_files import read_table
 from ordering.records.books import Batch, Waste
@@ -85,7 +85,7 @@ def _with_drawn(house: House, batch: Batch) -> Batch:
 
 
 def _entries(
-    file: Path, book: str, house: House, read: Callable[[Table, House, list[Fault]], tuple[Entry, ...]]
+    file: Path, book: str, house: House, read: Callable[[BookTable, House, list[Fault]], tuple[Entry, ...]]
 ) -> tuple[Entry, ...]:
     table, faults = read_table(file, book, house.headers.get(book, {}))
     entries = () if table is None else read(table, house, faults)

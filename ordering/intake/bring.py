@@ -17,12 +17,12 @@ from ordering.intake.questions import Ask, Asker
 from ordering.intake.recipes import bring_recipes
 from ordering.intake.reservations import bring_bookings
 from ordering.intake.sales import bring_sales
-from ordering.intake.sheets import Sheet, read_sheets
+from ordering.intake.sheets import SourceSheet, read_sheets
 from ordering.intake.shelf_counts import book_count, bring_counts
 from ordering.records.report import Report
 from ordering.write.folder import write_file
 
-KINDS: dict[str, Callable[[Sequence[Sheet], Outcome], None]] = {
+KINDS: dict[str, Callable[[Sequence[SourceSheet], Outcome], None]] = {
     "prices": bring_prices,
     "recipes": bring_recipes,
     "menu": bring_menu,
@@ -85,9 +85,9 @@ def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: Im
     return Report((*out.told, *left, last), 1 if left else 0)
 
 
-def _read(paths: Sequence[Path], out: Outcome) -> list[Sheet]:
+def _read(paths: Sequence[Path], out: Outcome) -> list[SourceSheet]:
     """Every sheet of every file; the faults of all files at once."""
-    sheets: list[Sheet] = []
+    sheets: list[SourceSheet] = []
     faults: list[Fault] = []
     for path in paths:
         try:

@@ -15,11 +15,11 @@ from ordering.intake.housefiles import block, marked, number
 from ordering.intake.outcome import Outcome, free_id, money, some
 from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import quantity_in
-from ordering.intake.sheets import Sheet
+from ordering.intake.sheets import SourceSheet
 from ordering.units import kind_of
 
 
-def bring_menu(sheets: Sequence[Sheet], out: Outcome) -> None:
+def bring_menu(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read every dish; one that is known gets its price, a new one its recipe too."""
     tables = tables_in(sheets, "menu", ("name", "price"), out.asker, out.name)
     n_new = n_same = 0

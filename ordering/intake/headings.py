@@ -12,7 +12,7 @@ from rapidfuzz import fuzz, process
 from ordering.faults import Fault, Refused
 from ordering.intake.goods_names import table
 from ordering.intake.questions import Asker, Question
-from ordering.intake.sheets import Sheet
+from ordering.intake.sheets import SourceSheet
 
 Roles = Mapping[str, str]
 LOOKED_AT = 60
@@ -37,7 +37,7 @@ _TOTAL = re.compile(rf"\W*(?:(?:grand|sub|report|day|net)[ -]?)?(?:{_ENDS})(?!\w
 class Found:
     """A table within a sheet: the row of its heading and the column of each role."""
 
-    sheet: Sheet
+    sheet: SourceSheet
     head: int
     columns: Mapping[str, int]
     how: tuple[str, ...]
@@ -74,7 +74,7 @@ def plain(text: str) -> str:
 
 
 def find_table(
-    sheet: Sheet, roles: Roles, needed: Sequence[str | tuple[str, ...]], asker: Asker
+    sheet: SourceSheet, roles: Roles, needed: Sequence[str | tuple[str, ...]], asker: Asker
 ) -> Found | None:
     """The table whose heading names most roles; None where no row names all that are `needed`.
 
@@ -107,7 +107,7 @@ def find_table(
 
 
 def tables_in(
-    sheets: Sequence[Sheet], what: str, needed: Sequence[str | tuple[str, ...]], asker: Asker, name: str
+    sheets: Sequence[SourceSheet], what: str, needed: Sequence[str | tuple[str, ...]], asker: Asker, name: str
 ) -> list[Found]:
     """The table of every sheet that has one; where none has, that of the longest sheet as a person names it.
 
@@ -125,7 +125,7 @@ def tables_in(
 
 
 def asked_table(
-    sheet: Sheet, what: str, needed: Sequence[str | tuple[str, ...]], asker: Asker
+    sheet: SourceSheet, what: str, needed: Sequence[str | tuple[str, ...]], asker: Asker
 ) -> Found | None:
     """The table below the likeliest heading, each column that is wanted and not known being asked for.
 
@@ -160,7 +160,7 @@ def asked_table(
     return Found(sheet, head, columns, (f"row {sheet.line(head)} is taken for the heading: {names}",))
 
 
-def _is_heading(sheet: Sheet, n: int, row: Sequence[str]) -> bool:
+def _is_heading(sheet: SourceSheet, n: int, row: Sequence[str]) -> bool:
     """Words over a table: several cells without a number, and rows with as many cells below."""
     cells = [cell for cell in row if cell]
     below = [sum(map(bool, one)) for one in sheet.rows[n + 1 : n + 9]]
@@ -168,7 +168,7 @@ def _is_heading(sheet: Sheet, n: int, row: Sequence[str]) -> bool:
     return is_worded and bool(below) and max(below) >= len(cells)
 
 
-def _share(sheet: Sheet, head: int, at: int, role: str) -> float:
+def _share(sheet: SourceSheet, head: int, at: int, role: str) -> float:
     """The share of a column's cells that could be what the role says."""
     cells = [row[at] for row in sheet.rows[head + 1 :][:400] if at < len(row) and row[at]]
     if len(cells) < 2:
@@ -220,7 +220,7 @@ def columns_of(
     return columns
 
 
-def no_table(sheets: Sequence[Sheet], needed: Sequence[str | tuple[str, ...]], what: str) -> Refused:
+def no_table(sheets: Sequence[SourceSheet], needed: Sequence[str | tuple[str, ...]], what: str) -> Refused:
     """What to say where no sheet has a heading that can be read."""
     words = ", ".join(one if isinstance(one, str) else " or ".join(one) for one in needed)
     seen = next((", ".join(c for c in row if c)[:120] for row in sheets[0].rows[:1]), "")

@@ -41,6 +41,7 @@ _UNITS = {
     for word in words.split()
 }
 _UNIT = "|".join(sorted(_UNITS, key=len, reverse=True))
+_PIECES = "ct|cnt|count|ea|each|pcs?|pieces?|sheets?|stk|/\\s*cs"
 _CANS = "10|5 squat|5|3 cyl|3 vac|2\\.5|2|303|300|1 tall|1 picnic"
 _CAN = re.compile(rf"(?:#\s*|\bno\.?\s*|\ba(?=10\b))({_CANS})\b(?:\s*(?:cans?|tins?)\b)?")
 _ONE = re.compile(
@@ -79,7 +80,8 @@ def _plain(text: str) -> str:
     word = (
         text.strip().lower().replace("×", "x").replace("½", " 1/2").replace("¼", " 1/4").replace("¾", " 3/4")
     )
-    word = re.sub(r"(?<=\d),(?=\d{1,3}\b)(?!\d{3},)", ".", word)
+    word = re.sub(rf"(?<=\d),(?=\d{{3}}\s*(?:{_PIECES})\b)", "", word)
+    word = re.sub(r"(?<=\d),(?=\d{1,3}(?!\d))(?!\d{3},)", ".", word)
     word = re.sub(r"(?<=\d)\s*#(?!\s*\d)", " lb ", word)
     word = re.sub(r"(?<=\d)\s*lbav?\b", " lb avg", word)
     word = re.sub(r"\bfl\.?\s*oz\b\.?", "floz", word)

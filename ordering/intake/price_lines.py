@@ -42,7 +42,7 @@ _PIECES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class PriceLine:
     """One line of a price list; `price` None where it says market or nothing."""
 
     row: int
@@ -77,7 +77,7 @@ def with_count(table: Found, out: Outcome) -> Found:
     return table
 
 
-def lines_of(table: Found, out: Outcome) -> Iterator[Line]:
+def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
     """The lines of a price list, each under the section it stands in."""
     section = ""
     heading = table.sheet.rows[table.head][table.columns["price"]]
@@ -96,7 +96,7 @@ def lines_of(table: Found, out: Outcome) -> Iterator[Line]:
         pack, um = _pack_text(table, row, name)
         if pack and pack in name and pack != table.cell(row, "pack"):
             name = re.sub(r"\s+(?:bag|box|case)\b|[\s,]+$", "", name.replace(pack, "").strip())
-        yield Line(
+        yield PriceLine(
             row=table.sheet.line(n),
             code=(code or id_of(name))[:40],
             name=name,

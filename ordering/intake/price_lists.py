@@ -13,23 +13,24 @@ from ordering.intake.bridges import bridge, measure_of
 from ordering.intake.goods_names import id_of, is_liquid, kind_words, larder, match, spelled, tokens
 from ordering.intake.headings import tables_in
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
+from ordering.intake.offer_terms import counted_in, needs_no_answer, priced_per, same_content, unit_cost
 from ordering.intake.outcome import Outcome, free_id, money, some
 from ordering.intake.pack_strings import read_pack
-from ordering.intake.price_lines import Line, lines_of, with_count
+from ordering.intake.price_lines import PriceLine, lines_of, with_count
 from ordering.intake.questions import Question
 from ordering.intake.reading import Reading
-from ordering.intake.sheets import Sheet
+from ordering.intake.sheets import SourceSheet
 from ordering.packs import parse_pack
-from ordering.units import UNITS, Quantity, UnitError, kind_of
+from ordering.units import Quantity, UnitError, kind_of
 
 OFF = 10
 
 
-def bring_prices(sheets: Sequence[Sheet], out: Outcome) -> None:
+def bring_prices(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read the lists of one vendor and lay them over the house's offers."""
     tables = tables_in(sheets, "prices", ("name", "price"), out.asker, out.name)
     _know_vendor(out)
-    lines: list[Line] = []
+    lines: list[PriceLine] = []
     for table in tables:
         table = with_count(table, out)
         out.told += table.how
@@ -69,7 +70,7 @@ class _Changes:
         self.joined: list[str] = []
         self.n_same = 0
 
-    def take(self, line: Line) -> None:
+    def take(self, line: PriceLine) -> None:
         reading = read_pack(line.pack, line.um, self.out.country, is_liquid(line.name))
         if line.code in self.offers:
             self._update(line, reading)
@@ -88,9 +89,9 @@ class _Changes:
         self.forms.setdefault(shape, f"{line.pack} = {reading.written}")
         self._add(line, reading, is_guess)
 
-    def _settled(self, line: Line, reading: Reading) -> tuple[Reading, bool]:
+    def _settled(self, line: PriceLine, reading: Reading) -> tuple[Reading, bool]:
         """The reading with what had to be asked; whether it is a guess. Nothing where it cannot be read."""
-        if not reading.ask or _needs_no_answer(reading):
+        if not reading.ask or needs_no_answer(reading):
             return reading, reading.ask.startswith("pieces a case")
         key = f"pack {line.code} {line.pack}"
         best = reading.written
@@ -109,7 +110,7 @@ class _Changes:
         content = pack.expected or pack.content
         return Reading(1, content.amount, content.unit, is_catch_weight=pack.expected is not None), False
 
-    def _update(self, line: Line, reading: Reading) -> None:
+    def _update(self, line: PriceLine, reading: Reading) -> None:
         """A code that is known: its price, and its pack where that is another now."""
         _, offer = self.offers[line.code]
         old = money(str(offer.get("price", "")))
@@ -119,7 +120,9 @@ class _Changes:
             held = None
         content = reading.content
         is_other = (
-            held is not None and content is not None and not _same(held.expected or held.content, content)
+            held is not None
+            and content is not None
+            and not same_content(held.expected or held.content, content)
         )
         if is_other and not reading.ask:
             text = (
@@ -151,9 +154,9 @@ class _Changes:
         said_so = f"{line.name}: {f'{old:.2f}' if old is not None else 'no price'} to {line.price}{by}"
         (self.fell if old and line.price < old else self.rose).append(said_so)
 
-    def _add(self, line: Line, reading: Reading, is_guess: bool) -> None:
+    def _add(self, line: PriceLine, reading: Reading, is_guess: bool) -> None:
         content = reading.content or Quantity(Reading().size or 0, "each")  # type: ignore[arg-type]
-        per, per_guess = _per(line, reading)
+        per, per_guess = priced_per(line, reading)
         offer = flow(
             vendor=self.out.vendor,
             code=line.code,
@@ -182,7 +185,7 @@ class _Changes:
             marked_item(offers, len(offers) - 1, "; ".join(why))
         self.out.house.changed.add("ingredients")
 
-    def _item(self, line: Line, content: Quantity) -> tuple[str, bool]:
+    def _item(self, line: PriceLine, content: Quantity) -> tuple[str, bool]:
         """The ingredient a line is an offer of, and whether its words say so; empty for a new one."""
         found = match(line.name, self.out.known("ingredients"))
         fitting = [key for key in found.ids if self._fits(key, content)]
@@ -205,10 +208,10 @@ class _Changes:
             entry, str(entry.get("name") or key), content.unit, measure_of(entry)
         )
 
-    def _is_far(self, item: str, offer: CommentedMap, line: Line) -> bool:
+    def _is_far(self, item: str, offer: CommentedMap, line: PriceLine) -> bool:
         """Whether what a unit costs is ten times off every other offer of the item; then it is asked."""
-        mine = _unit_cost(offer)
-        others = [c for key, _, o in offers_of(self.items) if key == item and (c := _unit_cost(o))]
+        mine = unit_cost(offer)
+        others = [c for key, _, o in offers_of(self.items) if key == item and (c := unit_cost(o))]
         alike = [cost for unit, cost in others if mine and unit == mine[0]]
         if not mine or not alike or any(mine[1] / OFF < cost < mine[1] * OFF for cost in alike):
             return False
@@ -219,13 +222,13 @@ class _Changes:
         self.out.left.append(f"row {line.row}: {wrong}")
         return True
 
-    def _new_item(self, line: Line, content: Quantity) -> str:
+    def _new_item(self, line: PriceLine, content: Quantity) -> str:
         key = free_id(id_of(spelled(line.name)), self.items, self.out.house.entries("recipes"))
         is_can = content.unit.endswith(" can")
         row = {"store": "dry store"} if is_can else larder(line.name, line.section)
         entry = block(
             name=spelled(line.name),
-            unit=_unit(content),
+            unit=counted_in(content),
             store=row.get("store", "dry store"),
             keeps=row.get("keeps"),
         )
@@ -262,63 +265,3 @@ class _Changes:
             ("joined", self.joined),
         ):
             told += [f"{what}: {one}" for one in some(lines)]
-
-
-def _needs_no_answer(reading: Reading) -> bool:
-    """What is open but does not change what a pack holds as it is counted: cans, bunches, pieces."""
-    return (
-        bool(reading.written)
-        and reading.unit in UNITS
-        and (
-            (kind_of(reading.unit) not in ("mass", "volume", "each") and "?" not in reading.ask)
-            or "weight of one, if" in reading.ask
-            or "pieces a case for this item" in reading.ask
-            or reading.ask == "pieces a case"
-        )
-    )
-
-
-def _same(one: Quantity, other: Quantity) -> bool:
-    if kind_of(one.unit) != kind_of(other.unit):
-        return False
-    a, b = (q.amount * UNITS[q.unit][1] for q in (one, other))
-    return abs(float(a / b) - 1) < 0.01
-
-
-def _unit(content: Quantity) -> str:
-    """What a new ingredient is counted in: as the pack is, in the larger unit where it holds one."""
-    larger = {"g": ("kg", 1000), "ml": ("l", 1000), "cl": ("l", 100), "oz": ("lb", 16), "dozen": ("each", 0)}
-    unit, least = larger.get(content.unit, (content.unit, 0))
-    return unit if content.amount >= least else content.unit
-
-
-def _per(line: Line, reading: Reading) -> tuple[str, bool]:
-    """The unit a price is for where that is not the pack, and whether that is a guess."""
-    words = f"{line.per} {line.um}".lower()
-    named = re.search(r"\b(lbs?|kgs?|#)(?![a-z])", words)
-    content = reading.content
-    if content is None or kind_of(content.unit) != "mass" or line.per == "each":
-        return "", False
-    if named and (reading.is_catch_weight or line.um.lower().rstrip("s") in ("lb", "kg") or line.per):
-        return "kg" if "kg" in named[0] else "lb", False
-    is_flagged = bool(re.search(r"\b(?:cw|c/w|y|yes|x|catch)\b", line.per.lower()))
-    if reading.is_catch_weight:
-        unit = "kg" if content.unit in ("kg", "g") else "lb"
-        return unit, not is_flagged
-    return "", False
-
-
-def _unit_cost(offer: CommentedMap) -> tuple[str, float] | None:
-    """(kind of unit, money a gram, millilitre or piece) of an offer, where price and pack can be read."""
-    price = money(str(offer.get("price", "")))
-    try:
-        pack = parse_pack(str(offer.get("pack", "")))
-    except UnitError:
-        return None
-    content = pack.expected or pack.content
-    kind, size = UNITS[content.unit]
-    if not price:
-        return None
-    if per := offer.get("per"):
-        return kind, float(price) / float(UNITS[str(per)][1])
-    return kind, float(price) / float(content.amount * size)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from ordering.intake.headings import asked_table, columns_of, find_table, roles_of
 from ordering.intake.outcome import Outcome
 from ordering.intake.recipe_lines import Said, line_in
-from ordering.intake.sheets import Sheet
+from ordering.intake.sheets import SourceSheet
 
 _YIELD = re.compile(
     r"^\W*(?:recipe\s+)?(?:makes|yields?|serves|batch(?: size)?|portions|ergibt|pour)\b\s*[:=-]?\s*(.*)$",
@@ -45,7 +45,7 @@ class Written:
     method: list[str] = field(default_factory=list)
 
 
-def recipes_in(sheets: Sequence[Sheet], out: Outcome) -> list[Written]:
+def recipes_in(sheets: Sequence[SourceSheet], out: Outcome) -> list[Written]:
     """Every recipe of every sheet that has lines."""
     found: list[Written] = []
     n_tabs = 0
@@ -66,7 +66,7 @@ def recipes_in(sheets: Sequence[Sheet], out: Outcome) -> list[Written]:
     return [one for one in found if one.lines]
 
 
-def _repeats_names(sheet: Sheet) -> bool:
+def _repeats_names(sheet: SourceSheet) -> bool:
     """Whether the first column says the same on row after row: a long table whose heading is not known."""
     names = [row[0] for row in sheet.rows]
     n_again = sum(one == other != "" for one, other in itertools.pairwise(names))
@@ -78,7 +78,7 @@ def _cell(row: Sequence[str], columns: dict[str, int], role: str) -> str:
     return row[at] if at is not None and at < len(row) else ""
 
 
-def _long(sheet: Sheet, head: int, given: object, out: Outcome) -> Iterator[Written]:
+def _long(sheet: SourceSheet, head: int, given: object, out: Outcome) -> Iterator[Written]:
     """One long table: the recipe's name on each of its lines, or on the first only."""
     columns = dict(given)  # type: ignore[call-overload]
     now: Written | None = None
@@ -105,7 +105,7 @@ def _long(sheet: Sheet, head: int, given: object, out: Outcome) -> Iterator[Writ
 class _Blocks:
     """A tab being read, with one recipe or several under one another: name, yield line, lines, method."""
 
-    def __init__(self, sheet: Sheet, out: Outcome) -> None:
+    def __init__(self, sheet: SourceSheet, out: Outcome) -> None:
         self.sheet = sheet
         self.country = out.country
         self.found: list[Written] = []
@@ -185,7 +185,7 @@ class _Blocks:
             now.lines.append((f"{self.sheet.title} row {self.sheet.line(n)}".strip(), said))
 
 
-def _blocks(sheet: Sheet, out: Outcome) -> list[Written]:
+def _blocks(sheet: SourceSheet, out: Outcome) -> list[Written]:
     blocks = _Blocks(sheet, out)
     for n in range(len(sheet.rows)):
         blocks.take(n)

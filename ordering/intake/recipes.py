@@ -22,12 +22,12 @@ from ordering.intake.questions import Question
 from ordering.intake.recipe_amounts import PLAIN, Amounts, answered, of_recipe
 from ordering.intake.recipe_lines import Said, quantity_in
 from ordering.intake.recipe_sheets import Written, recipes_in
-from ordering.intake.sheets import Sheet
+from ordering.intake.sheets import SourceSheet
 from ordering.read.fields import MAX_NOTES
 from ordering.units import Quantity, UnitError, kind_of, parse_quantity
 
 
-def bring_recipes(sheets: Sequence[Sheet], out: Outcome) -> None:
+def bring_recipes(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read every recipe and write those that are new or whose text has changed since it was last read."""
     found = recipes_in(sheets, out)
     if not found:
@@ -44,7 +44,7 @@ def bring_recipes(sheets: Sequence[Sheet], out: Outcome) -> None:
     names = {**out.known("ingredients", "recipes")}
     for one in found:
         names.setdefault(ids[one.name.lower()], []).append(one.name)
-    kitchen = _Kitchen(out, names, {ids[one.name.lower()]: _makes(one, out) for one in found})
+    kitchen = _RecipeWriter(out, names, {ids[one.name.lower()]: _makes(one, out) for one in found})
     n_new = n_same = 0
     changed: list[str] = []
     for one in found:
@@ -97,7 +97,7 @@ def _makes(one: Written, out: Outcome) -> tuple[Quantity, str]:
         return Quantity(Fraction(1), "portion"), f"'{answer}' cannot be read"
 
 
-class _Kitchen:
+class _RecipeWriter:
     """Ingredients and recipes as they are while recipes are written."""
 
     def __init__(

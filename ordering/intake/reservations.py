@@ -18,7 +18,7 @@ from ordering.intake.housefiles import flow
 from ordering.intake.outcome import Outcome, money
 from ordering.intake.questions import Question
 from ordering.intake.services import Services
-from ordering.intake.sheets import Sheet
+from ordering.intake.sheets import SourceSheet
 
 _CANCELLED = re.compile(r"cancel|declin|reject|expired|deleted|storn|withdrawn", re.IGNORECASE)
 _NO_SHOW = re.compile(r"no[ -_]?show|did not (?:show|arrive)|dna\b", re.IGNORECASE)
@@ -33,7 +33,7 @@ _COUNTED = {
 
 
 @dataclass(frozen=True, slots=True)
-class _Booking:
+class _Reserved:
     taken_on: Day | None
     date: Day
     service: str
@@ -43,12 +43,12 @@ class _Booking:
     note: str
 
 
-def bring_bookings(sheets: Sequence[Sheet], out: Outcome) -> None:
+def bring_bookings(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read every reservation; the totals of each day and service seen take the place of the old ones."""
     needed = ("date", "party")
     tables = tables_in(sheets, "bookings", needed, out.asker, out.name)
     services, counted = Services(out), Counter[str]()
-    found: dict[tuple[object, ...], _Booking] = {}
+    found: dict[tuple[object, ...], _Reserved] = {}
     for table in tables:
         out.told += table.how
         seen: Counter[tuple[object, ...]] = Counter()
@@ -72,7 +72,7 @@ def bring_bookings(sheets: Sequence[Sheet], out: Outcome) -> None:
     _parties(bookings, out)
 
 
-def _bookings(table: Found, out: Outcome, services: Services, counted: Counter[str]) -> list[_Booking]:
+def _bookings(table: Found, out: Outcome, services: Services, counted: Counter[str]) -> list[_Reserved]:
     sheet = table.sheet
     rows = list(table.body())
     days = {
@@ -113,7 +113,7 @@ def _bookings(table: Found, out: Outcome, services: Services, counted: Counter[s
             cancelled_on = None
         counted["no-show"] += bool(_NO_SHOW.search(status))
         found.append(
-            _Booking(
+            _Reserved(
                 taken_on,
                 day,
                 service,
@@ -126,7 +126,7 @@ def _bookings(table: Found, out: Outcome, services: Services, counted: Counter[s
     return found
 
 
-def _totals(bookings: Sequence[_Booking], on: Day) -> tuple[list[tuple[str, ...]], set[tuple[str, str]]]:
+def _totals(bookings: Sequence[_Reserved], on: Day) -> tuple[list[tuple[str, ...]], set[tuple[str, str]]]:
     """(taken_on, date, service, booked): what stood in the book at the end of each day it changed."""
     changes: dict[tuple[Day, str], dict[Day, int]] = defaultdict(lambda: defaultdict(int))
     for one in bookings:
@@ -145,7 +145,7 @@ def _totals(bookings: Sequence[_Booking], on: Day) -> tuple[list[tuple[str, ...]
     return rows, {(day.isoformat(), service) for day, service in changes}
 
 
-def _parties(bookings: Sequence[_Booking], out: Outcome) -> None:
+def _parties(bookings: Sequence[_Reserved], out: Outcome) -> None:
     """Large bookings to come, which may want a menu of their own: asked, and written to the calendar."""
     calendar = out.house.entries("calendar")
     events = calendar.get("events") or CommentedSeq()

@@ -14,7 +14,7 @@ from ordering.intake.dates import date_reader, is_day, minutes
 from ordering.intake.headings import Found, find_table, roles_of, tables_in
 from ordering.intake.outcome import Outcome, money, some
 from ordering.intake.services import Services
-from ordering.intake.sheets import Sheet
+from ordering.intake.sheets import SourceSheet
 from ordering.intake.till_dishes import dishes_of
 from ordering.intake.tills import SALES, Export, Tills
 
@@ -38,10 +38,10 @@ _NO_DISH = re.compile(
 
 
 @dataclass(slots=True)
-class _Taken:
+class _TillSales:
     """Of one sheet: portions by (day, service, till name), guests by check or by service."""
 
-    sheet: Sheet
+    sheet: SourceSheet
 
     sold: dict[tuple[date, str, str], float] = field(default_factory=lambda: defaultdict(float))
     checks: dict[tuple[date, str, str], float] = field(default_factory=dict)
@@ -59,13 +59,13 @@ class _Taken:
             self.covers[slot] = max(guests, self.covers.get(slot, 0.0))
 
 
-def bring_sales(sheets: Sequence[Sheet], out: Outcome) -> None:
+def bring_sales(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read every sheet, name each dish once, and replace the days that were seen of each till whole."""
-    found: list[_Taken] = []
+    found: list[_TillSales] = []
     services = Services(out)
     known = {n.lower() for key, own in out.known("menu").items() for n in (key, *own)}
     for sheet in sheets:
-        taken = _Taken(sheet)
+        taken = _TillSales(sheet)
         table = find_table(sheet, roles_of("sales"), ("dish", "sold", "date"), out.asker)
         matrix = None if table else find_table(sheet, roles_of("sales"), ("dish",), out.asker)
         if table is not None:
@@ -76,12 +76,12 @@ def bring_sales(sheets: Sequence[Sheet], out: Outcome) -> None:
         found.append(taken)
     if not found:
         for table in tables_in(sheets, "sales", ("date", "dish", "sold"), out.asker, out.name):
-            found.append(_Taken(table.sheet))
+            found.append(_TillSales(table.sheet))
             _per_line(table, out, services, found[-1], known)
     _write(out, found, services)
 
 
-def _per_line(table: Found, out: Outcome, services: Services, taken: _Taken, known: set[str]) -> None:
+def _per_line(table: Found, out: Outcome, services: Services, taken: _TillSales, known: set[str]) -> None:
     """A line a check and item, or a line a day and item."""
     sheet, at = table.sheet, table.columns
     rows = list(table.body())
@@ -119,7 +119,7 @@ def _per_line(table: Found, out: Outcome, services: Services, taken: _Taken, kno
 
 
 def _count(
-    table: Found, row: Sequence[str], name: str, slot: tuple[date, str], taken: _Taken, is_known: bool
+    table: Found, row: Sequence[str], name: str, slot: tuple[date, str], taken: _TillSales, is_known: bool
 ) -> None:
     """One line: portions, unless it is void, a modifier, or no dish at all."""
     sold = money(table.cell(row, "sold")) if "sold" in table.columns else None
@@ -149,7 +149,7 @@ def _is_worth(table: Found, row: Sequence[str]) -> bool:
     return amount is not None and amount != 0
 
 
-def _matrix(table: Found, out: Outcome, services: Services, taken: _Taken) -> bool:
+def _matrix(table: Found, out: Outcome, services: Services, taken: _TillSales) -> bool:
     """Dishes down, days across: a month wide."""
     heading = table.sheet.rows[table.head]
     days = [at for at, cell in enumerate(heading) if is_day(cell)]
@@ -182,7 +182,7 @@ def _matrix(table: Found, out: Outcome, services: Services, taken: _Taken) -> bo
     return True
 
 
-def _write(out: Outcome, found: Sequence[_Taken], services: Services) -> None:
+def _write(out: Outcome, found: Sequence[_TillSales], services: Services) -> None:
     """Name the dishes, tell the tills apart, and lay the days seen of each over the books."""
     by_name: dict[str, float] = defaultdict(float)
     for taken in found:
@@ -226,7 +226,7 @@ def _write(out: Outcome, found: Sequence[_Taken], services: Services) -> None:
     out.left += [f"{what}{f' ({n} rows)' if n > 1 else ''}" for what, n in unread]
 
 
-def _export(taken: _Taken, named: Mapping[str, str], out: Outcome) -> Export:
+def _export(taken: _TillSales, named: Mapping[str, str], out: Outcome) -> Export:
     """What a sheet sold by dish, its guests by service."""
     sold: dict[tuple[str, str, str], float] = defaultdict(float)
     for (day, service, name), amount in taken.sold.items():

@@ -23,7 +23,7 @@ _ZIP, _OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class SourceSheet:
     """Rows of text without outer spaces; `how` says how the file was read."""
 
     place: str
@@ -42,7 +42,7 @@ class Sheet:
         return Fault(place, self.line(row), subject, wrong, right, kind)
 
 
-def read_sheets(path: Path) -> list[Sheet]:
+def read_sheets(path: Path) -> list[SourceSheet]:
     """Every sheet with anything in it.
 
     Raises
@@ -62,7 +62,7 @@ def read_sheets(path: Path) -> list[Sheet]:
     return sheets
 
 
-def _workbook(content: bytes, place: str) -> list[Sheet]:
+def _workbook(content: bytes, place: str) -> list[SourceSheet]:
     if content.startswith(_ZIP) and (refused := refused_package(content, place)):
         raise Refused([refused])
     if len(content) > MAX_TABLE_BYTES:
@@ -73,7 +73,7 @@ def _workbook(content: bytes, place: str) -> list[Sheet]:
         found = []
         for name in book.sheet_names:
             rows = book.get_sheet_by_name(name).to_python(skip_empty_area=False)
-            found.append(_trimmed(Sheet(place, name, [[_text(cell) for cell in row] for row in rows])))
+            found.append(_trimmed(SourceSheet(place, name, [[_text(cell) for cell in row] for row in rows])))
     except (CalamineError, OSError, ValueError, OverflowError):
         wrong, right = "not readable as a workbook: damaged, or locked with a password", "save it again"
         raise Refused([Fault(place, 0, "", wrong, right, "damaged-file")]) from None
@@ -98,13 +98,13 @@ def _text(cell: object) -> str:
     return "" if cell is None else str(cell).strip()
 
 
-def _trimmed(sheet: Sheet) -> Sheet:
+def _trimmed(sheet: SourceSheet) -> SourceSheet:
     lines = [n + 1 for n, row in enumerate(sheet.rows) if any(row)]
     rows = [sheet.rows[n - 1] for n in lines]
-    return Sheet(sheet.place, sheet.title, rows, sheet.how, lines)
+    return SourceSheet(sheet.place, sheet.title, rows, sheet.how, lines)
 
 
-def _csv(content: bytes, place: str) -> Sheet:
+def _csv(content: bytes, place: str) -> SourceSheet:
     text, encoding = _decoded(content, place)
     if text.count("\n") > MAX_ROWS:
         right = "split it by year"
@@ -126,7 +126,7 @@ def _csv(content: bytes, place: str) -> Sheet:
         wrong = f"not readable as csv: {error}"
         raise Refused([Fault(place, end + 1, "", wrong, "export it again", "bad-csv")]) from None
     named = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "strokes"}[mark]
-    return Sheet(place, "", rows, f"{encoding}, columns separated by {named}", lines)
+    return SourceSheet(place, "", rows, f"{encoding}, columns separated by {named}", lines)
 
 
 def _decoded(content: bytes, place: str) -> tuple[str, str]:

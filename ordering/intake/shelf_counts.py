@@ -20,7 +20,7 @@ from ordering.intake.headings import Found, tables_in
 from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import amount_in, unit_in
-from ordering.intake.sheets import Sheet
+from ordering.intake.sheets import SourceSheet
 from ordering.packs import pieces_in
 from ordering.read.entries import ratio_of
 from ordering.read.house_folder import read_house
@@ -50,7 +50,7 @@ COUNT, CASES, PIECES = "count", "cases", "pieces"
 _PARTS = re.compile(r"\s*(?:\+|&|\band\b|,)\s*")
 
 
-def bring_counts(sheets: Sequence[Sheet], out: Outcome) -> None:
+def bring_counts(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read every line as an amount of a known item in the item's own unit."""
     house, faults = read_house(out.house.directory)
     if house is None:
@@ -91,7 +91,7 @@ def book_count(
     return Report((*out.told, *left, *booked.lines), max(booked.status, 1 if left else 0))
 
 
-def _day_of(sheet: Sheet, table: Found, out: Outcome) -> str:
+def _day_of(sheet: SourceSheet, table: Found, out: Outcome) -> str:
     """The day that stands in the title, above the table or in the file's name, else asked: today."""
     above = [cell for row in sheet.rows[: table.head] for cell in row if cell]
     for text in (*above, sheet.title, Path(sheet.place).stem.replace("_", "-")):

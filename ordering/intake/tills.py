@@ -13,7 +13,7 @@ from ordering.intake.bookfiles import book_rows
 from ordering.intake.goods_names import kind_words
 from ordering.intake.outcome import Outcome, money
 from ordering.intake.questions import Question
-from ordering.intake.sheets import Sheet
+from ordering.intake.sheets import SourceSheet
 
 Slot = tuple[str, str]
 Sold = Mapping[tuple[str, str, str], float]
@@ -28,7 +28,7 @@ ALIKE = 0.5
 class Export:
     """What one sheet sold by (day, service, dish), its guests by (day, service), its check numbers by day."""
 
-    sheet: Sheet
+    sheet: SourceSheet
     sold: Sold
     covers: Mapping[Slot, float]
     checks: Mapping[str, Set[str]]

@@ -8,7 +8,7 @@ from typing import Any
 
 from ordering.faults import Fault
 from ordering.read import columns, packed
-from ordering.read.book_table import Table
+from ordering.read.book_table import BookTable
 from ordering.read.columns import read_column
 from ordering.read.entries import NEW_ITEM, only
 from ordering.read.names import known
@@ -54,7 +54,7 @@ class HouseInPart:
     headers: Mapping[str, Mapping[str, str]] | None
 
 
-def faults_of_shape(table: Table, house: HouseInPart | None) -> list[Fault]:
+def faults_of_shape(table: BookTable, house: HouseInPart | None) -> list[Fault]:
     """What is wrong with a book as far as that can be told without its house."""
     if table.book == "counts" and "quantity" in table.columns:
         table = only(table, [bool(text.strip()) for text in table.columns["quantity"]])

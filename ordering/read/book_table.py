@@ -34,7 +34,7 @@ HEAD_WITHIN = 20  # rows in which the heading is looked for
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class BookTable:
     """The columns of one book by name, a string to a row; optional ones may be absent.
 
     `lines` has each row's line in the file (of a record with quoted line breaks the first), or its row in

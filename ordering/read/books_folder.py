@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from ordering.faults import Fault
 from ordering.read import columns
 from ordering.read.book_shapes import COVERS, NEW_SERVICE, PORTIONS, HouseInPart, faults_of_shape
-from ordering.read.book_table import Table
-from ordering.read.columns import Codes, Column, read_column
+from ordering.read.book_table import BookTable
+from ordering.read.columns import BookColumn, Codes, read_column
 from ordering.read.door import (
     Due,
     as_ordered,
@@ -71,7 +71,7 @@ def read_books(directory: Path, house: House | HouseInPart | None) -> tuple[Book
         return None, bounded(_faults_of_shape(directory, house))
     files: dict[str, str] = {}
 
-    def book(name: str, read: Callable[[Table, House, list[Fault]], Any], otherwise: Any) -> Any:
+    def book(name: str, read: Callable[[BookTable, House, list[Fault]], Any], otherwise: Any) -> Any:
         table = _table(directory, name, house.headers.get(name, {}), faults)
         if table is None:
             return otherwise
@@ -107,7 +107,7 @@ def read_counts(path: Path, house: House) -> tuple[tuple[CountedLot, ...], list[
     return lots, faults
 
 
-def count_tables(path: Path, house: House) -> tuple[list[Table], list[Fault]]:
+def count_tables(path: Path, house: House) -> tuple[list[BookTable], list[Fault]]:
     """The tables of a count file: a list with the day in each row, or our own sheet, the day at its head."""
     grids, _ = read_grids(path)
     given = ("counted_on",) if said_at_head(grids, COUNTED_ON) else ()
@@ -139,7 +139,7 @@ def _nothing_due(vendor: str, code: str, day: date) -> None:
 
 def delivery_tables(
     path: Path, house: House, vendors: Mapping[tuple[str, str], str]
-) -> tuple[list[Table], list[Fault]]:
+) -> tuple[list[BookTable], list[Fault]]:
     """The tables of a delivery file: a list, our own sheet, or an order sheet with what was received."""
     grids, _ = read_grids(path)
     orders = [from_order_sheet(grid, path.as_posix(), vendors) for grid in grids]
@@ -164,7 +164,7 @@ def _faults_of_shape(directory: Path, house: HouseInPart | None) -> list[Fault]:
 
 def _table(
     directory: Path, book: str, renames: Mapping[str, str] | None, faults: list[Fault]
-) -> Table | None:
+) -> BookTable | None:
     path, found = find_book(directory, book)
     faults += found
     if path is None:
@@ -186,7 +186,7 @@ def _dish_reader(house: House) -> Callable[[str], str]:
     return read
 
 
-def _sales(table: Table, house: House, faults: list[Fault]) -> tuple[pd.DataFrame, tuple[LeftOut, ...]]:
+def _sales(table: BookTable, house: House, faults: list[Fault]) -> tuple[pd.DataFrame, tuple[LeftOut, ...]]:
     found: list[Fault] = []
     date = read_column(table, "date", columns.a_day, found)
     service = read_column(table, "service", _service_reader(house), found)
@@ -213,7 +213,9 @@ def _sales(table: Table, house: House, faults: list[Fault]) -> tuple[pd.DataFram
     return _in_order(frame, key), left_out
 
 
-def _left_out(table: Table, dish: Column, sold: Column, rows: NDArray[np.bool_]) -> tuple[LeftOut, ...]:
+def _left_out(
+    table: BookTable, dish: BookColumn, sold: BookColumn, rows: NDArray[np.bool_]
+) -> tuple[LeftOut, ...]:
     """Sales of dishes that the menu does not know; rows : [row]."""
     amounts = np.bincount(dish.codes[rows], weights=sold.array(np.float64)[rows])
     where = np.flatnonzero(rows)
@@ -230,7 +232,7 @@ def _service_reader(house: House) -> Callable[[str], str]:
     return known("service", ids, NEW_SERVICE)
 
 
-def _covers(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
+def _covers(table: BookTable, house: House, faults: list[Fault]) -> pd.DataFrame:
     found: list[Fault] = []
     date = read_column(table, "date", columns.a_day, found)
     service = read_column(table, "service", _service_reader(house), found)
@@ -246,7 +248,7 @@ def _covers(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
     return _in_order(frame, key)
 
 
-def _bookings(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
+def _bookings(table: BookTable, house: House, faults: list[Fault]) -> pd.DataFrame:
     found: list[Fault] = []
     taken_on = read_column(table, "taken_on", columns.a_day, found)
     date = read_column(table, "date", columns.a_day, found)
@@ -265,7 +267,7 @@ def _bookings(table: Table, house: House, faults: list[Fault]) -> pd.DataFrame:
     return _in_order(frame, ["date", "service", "taken_on"])
 
 
-def _sisters(table: Table, house: House, faults: list[Fault]) -> dict[tuple[str, str], SisterShare]:
+def _sisters(table: BookTable, house: House, faults: list[Fault]) -> dict[tuple[str, str], SisterShare]:
     """What the other houses of the group sell; what is not on this house's menu is passed over."""
     names = ("service", "dish")
     service, dish = (read_column(table, name, str, faults) for name in names)
@@ -280,7 +282,7 @@ def _sisters(table: Table, house: House, faults: list[Fault]) -> dict[tuple[str,
     return found
 
 
-def _one_row_each(table: Table, keys: Sequence[Codes], what: str, found: list[Fault]) -> None:
+def _one_row_each(table: BookTable, keys: Sequence[Codes], what: str, found: list[Fault]) -> None:
     """Add a fault for every row with the key of an earlier one, unless values are already refused.
 
     keys : [row].
@@ -293,7 +295,7 @@ _TYPES = {"date": "datetime64[ns]", "taken_on": "datetime64[ns]", "sold_out": np
 _TYPES |= {"sold": np.float64, "covers": np.float64, "booked": np.float64}
 
 
-def _frame(names: Sequence[str], read: Sequence[Column]) -> pd.DataFrame:
+def _frame(names: Sequence[str], read: Sequence[BookColumn]) -> pd.DataFrame:
     return pd.DataFrame(
         {
             name: column.array(_TYPES[name])

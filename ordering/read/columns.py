@@ -23,7 +23,7 @@ from ordering import units
 from ordering.amounts import plural
 from ordering.faults import Fault
 from ordering.read import fields, suggestions
-from ordering.read.book_table import Table
+from ordering.read.book_table import BookTable
 
 T = TypeVar("T")
 Codes = NDArray[np.intp]
@@ -59,7 +59,7 @@ class Misread(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class BookColumn:
     """Values of a column by row: `values[codes]`. Rows in `bad` were refused and hold None."""
 
     codes: Codes
@@ -91,8 +91,8 @@ def numbered(strings: Sequence[str]) -> tuple[Codes, list[str]]:
 
 
 def read_column(
-    table: Table, name: str, read: Callable[[str], Any], faults: list[Fault], default: Any = None
-) -> Column:
+    table: BookTable, name: str, read: Callable[[str], Any], faults: list[Fault], default: Any = None
+) -> BookColumn:
     """A column with every string read; its faults are added to `faults`.
 
     A slip that runs through a whole file is said once: of a value in many rows only the first is named, with
@@ -103,7 +103,7 @@ def read_column(
     """
     if name not in table.columns:
         none_bad = np.zeros(table.n_rows, bool)
-        return Column(np.zeros(table.n_rows, np.intp), [default], none_bad)
+        return BookColumn(np.zeros(table.n_rows, np.intp), [default], none_bad)
     codes, distinct = numbered(table.columns[name])
     values: list[Any] = []
     refused: dict[int, tuple[str, str, str]] = {}
@@ -119,13 +119,13 @@ def read_column(
             values.append(None)
             refused[n] = misread.said_of(table.mark)
     if not refused:
-        return Column(codes, values, np.zeros(table.n_rows, bool))
+        return BookColumn(codes, values, np.zeros(table.n_rows, bool))
     faults += _refusals(table, name, codes, refused)
-    return Column(codes, values, np.isin(codes, [*refused, *unread]))
+    return BookColumn(codes, values, np.isin(codes, [*refused, *unread]))
 
 
 def _refusals(
-    table: Table, name: str, codes: Codes, refused: Mapping[int, tuple[str, str, str]]
+    table: BookTable, name: str, codes: Codes, refused: Mapping[int, tuple[str, str, str]]
 ) -> list[Fault]:
     """The faults of a column, those that are alike drawn together. codes : [row]."""
     faults: list[Fault] = []
@@ -148,7 +148,7 @@ def _refusals(
     return faults
 
 
-def _until(table: Table, rows: Sequence[int], one: str) -> str:
+def _until(table: BookTable, rows: Sequence[int], one: str) -> str:
     """`12 more rows, to line 40`, where `one` is a `more row`."""
     where = "row" if table.letters else "line"
     return f"{plural(len(rows), one)}, to {where} {table.lines[max(rows)]}"
@@ -279,7 +279,7 @@ def unit(text: str) -> str:
         raise Misread("bad-quantity", error.wrong, error.right) from None
 
 
-def equal_rows(table: Table, keys: Sequence[Codes], what: str, remedy: str) -> list[Fault]:
+def equal_rows(table: BookTable, keys: Sequence[Codes], what: str, remedy: str) -> list[Fault]:
     """A fault for each row whose keys are all those of an earlier row, naming both lines. keys : [row]."""
     if not table.n_rows:
         return []

@@ -7,7 +7,7 @@ import io
 from collections.abc import Mapping, Sequence
 
 from ordering.faults import Fault
-from ordering.read.book_table import COLUMNS, HEAD_WITHIN, Given, Table, named_columns
+from ordering.read.book_table import COLUMNS, HEAD_WITHIN, BookTable, Given, named_columns
 from ordering.read.fields import shown
 
 MAX_ROWS = 2_000_000
@@ -16,7 +16,7 @@ MAX_CELLS = 12_000_000
 
 def parse_csv(
     text: str, place: str, book: str, renames: Mapping[str, str] | None, given: Given = ()
-) -> tuple[Table | None, list[Fault]]:
+) -> tuple[BookTable | None, list[Fault]]:
     """A CSV text (commas, semicolons or tabs, as its heading has) as a table."""
     mark = delimiter(text)
     if text.count(mark) > MAX_CELLS or text.count("\n") > MAX_ROWS:
@@ -27,7 +27,7 @@ def parse_csv(
         lines: Sequence[int] = range(2, len(even[0]) + 1)
         found = {name: even[n][1:] for name, n in names.items()}
         if not faults:
-            return Table(place, book, found, lines, {}, mark), []
+            return BookTable(place, book, found, lines, {}, mark), []
     rows, starts, faults = records(text, place, mark)
     if faults:
         return None, faults
@@ -45,7 +45,7 @@ def parse_csv(
     whole = [n for n in range(len(grid)) if n not in torn]
     cells = list(zip(*(grid[n][:width] for n in whole), strict=True)) or [()] * width
     columns = {name: cells[n] for name, n in names.items()}
-    return Table(place, book, columns, [lines[n] for n in whole], {}, mark), faults
+    return BookTable(place, book, columns, [lines[n] for n in whole], {}, mark), faults
 
 
 def _even_columns(text: str, mark: str) -> list[list[str]] | None:

@@ -13,8 +13,8 @@ import numpy as np
 
 from ordering.faults import Fault
 from ordering.read import columns
-from ordering.read.book_table import Table
-from ordering.read.columns import Column, read_column
+from ordering.read.book_table import BookTable
+from ordering.read.columns import BookColumn, read_column
 from ordering.read.entries import a_code, amounts_of, no_equal_rows, only, vendor_reader
 from ordering.read.grid import Grid, read_grids
 from ordering.records.books import Receipt
@@ -30,7 +30,7 @@ _RETURN = "write a reason: what goes back is credited, and no waste of the house
 Due = Callable[[str, str, date], float | None]  # packs due of a vendor's code on a day; None: none are
 
 
-def read_receipts(table: Table, house: House, faults: list[Fault], due: Due) -> tuple[Receipt, ...]:
+def read_receipts(table: BookTable, house: House, faults: list[Fault], due: Due) -> tuple[Receipt, ...]:
     """What came, and with packs below 0 what went back.
 
     Without a quantity it is the packs' own; prices are in the terms of the offer. A row with neither packs
@@ -56,7 +56,7 @@ def read_receipts(table: Table, house: House, faults: list[Fault], due: Due) -> 
     temperature = read_column(table, "temperature", lambda text: _degrees(text, in_fahrenheit), found)
     no_equal_rows(table, [delivered_on, vendor, code, packs, quantity, price, use_by], found)
     items = [offer and offer.item for offer in offers]
-    item = Column(np.arange(table.n_rows), items, np.array([one is None for one in items], bool))
+    item = BookColumn(np.arange(table.n_rows), items, np.array([one is None for one in items], bool))
     amounts = amounts_of(table, house, item, (quantity, unit), found)
     keys = list(zip(vendor.array(), code.array(), strict=True))
     numbers = _numbers(table, (packs, delivered_on), keys, due, found)
@@ -82,7 +82,7 @@ def read_receipts(table: Table, house: House, faults: list[Fault], due: Due) -> 
     )
 
 
-def _in_one_pack(table: Table, offers: Sequence[Offer | None]) -> Table:
+def _in_one_pack(table: BookTable, offers: Sequence[Offer | None]) -> BookTable:
     """The table with goods nobody planned that were only weighed as one pack: they are asked about anyway."""
     packs = [
         "1" if offer is None and quantity.strip() and not text.strip() else text
@@ -93,14 +93,14 @@ def _in_one_pack(table: Table, offers: Sequence[Offer | None]) -> Table:
     return replace(table, columns={**table.columns, "packs": packs})
 
 
-def units_of(table: Table) -> list[str]:
+def units_of(table: BookTable) -> list[str]:
     """The unit beside each row that was filled in: what goods nobody planned are measured in."""
     found: list[Fault] = []
     column = read_column(only(table, looked_at(table)), "unit", lambda t: columns.unit(t) if t else "", found)
     return [str(unit or "") for unit in column.array()]
 
 
-def looked_at(table: Table) -> list[bool]:
+def looked_at(table: BookTable) -> list[bool]:
     """Whether each row of a delivery was filled in."""
     filled = zip(table.columns["packs"], table.columns["quantity"], strict=True)
     return [bool(packs.strip() or quantity.strip()) for packs, quantity in filled]
@@ -111,13 +111,13 @@ def packs_that_came(text: str) -> Fraction | None:
     return None if text.strip().casefold() in AS_ORDERED else _signed(text)
 
 
-def offers_of(house: House, vendor: Column, code: Column) -> list[Offer | None]:
+def offers_of(house: House, vendor: BookColumn, code: BookColumn) -> list[Offer | None]:
     """The offer of each row, None where there is no such code."""
     by_code = {(o.vendor, o.code): o for one in house.ingredients.values() for o in one.offers}
     return [by_code.get(key) for key in zip(vendor.array(), code.array(), strict=True)]
 
 
-def as_ordered(table: Table) -> Table:
+def as_ordered(table: BookTable) -> BookTable:
     """The table with every empty line of an ordered code taken as it was ordered."""
     packs = [
         text if text.strip() or quantity.strip() or not code.strip() else "as ordered"
@@ -148,7 +148,7 @@ def is_order_sheet(path: Path) -> bool:
     )
 
 
-def from_order_sheet(grid: Grid, place: str, vendors: Mapping[tuple[str, str], str]) -> Table | None:
+def from_order_sheet(grid: Grid, place: str, vendors: Mapping[tuple[str, str], str]) -> BookTable | None:
     """The received column of an order sheet as a delivery; None where the grid is none, or nothing came.
 
     vendors : by code and day of delivery, the vendor it is on order with
@@ -172,7 +172,7 @@ def from_order_sheet(grid: Grid, place: str, vendors: Mapping[tuple[str, str], s
         }
         where = f"{place} [{grid.title}]" if grid.title else place
         letters = {"packs": grid.letters[came], "code": grid.letters[code]} if grid.title else {}
-        return Table(where, "deliveries", found, [line for line, *_ in lines], letters) if lines else None
+        return BookTable(where, "deliveries", found, [line for line, *_ in lines], letters) if lines else None
     return None
 
 
@@ -198,8 +198,8 @@ def _degrees(text: str, in_fahrenheit: bool) -> Fraction | None:
 
 
 def _numbers(
-    table: Table,
-    read: tuple[Column, Column],
+    table: BookTable,
+    read: tuple[BookColumn, BookColumn],
     keys: Sequence[tuple[Any, Any]],
     due: Due,
     found: list[Fault],
@@ -217,7 +217,7 @@ def _numbers(
     return numbers
 
 
-def _returns(table: Table, numbers: Sequence[Fraction], reason: Column, found: list[Fault]) -> None:
+def _returns(table: BookTable, numbers: Sequence[Fraction], reason: BookColumn, found: list[Fault]) -> None:
     for row, (number, why) in enumerate(zip(numbers, reason.array(), strict=True)):
         if number < 0 and not why:
             wrong = f"{float(number):g} packs without a reason"

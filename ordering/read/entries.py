@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from ordering import units
 from ordering.faults import Fault, nearest
 from ordering.read import columns, packed
-from ordering.read.book_table import Table
-from ordering.read.columns import Column, read_column
+from ordering.read.book_table import BookTable
+from ordering.read.columns import BookColumn, read_column
 from ordering.read.names import ids_by_name, known
 from ordering.records.books import Batch, CountedLot, OpenOrder, Waste
 from ordering.records.house import House
@@ -24,7 +24,7 @@ NEW_ITEM = "add it to ingredients.yaml or recipes.yaml"
 _EQUAL = "if both are meant, add them up in one row"
 
 
-def read_counts_of(table: Table, house: House, faults: list[Fault]) -> tuple[CountedLot, ...]:
+def read_counts_of(table: BookTable, house: House, faults: list[Fault]) -> tuple[CountedLot, ...]:
     """Lots as counted. A row without a quantity was not counted: it is left out, and not none.
 
     Of an item with several rows of one day all or none are filled: what of a half-filled one was meant is
@@ -48,7 +48,7 @@ def read_counts_of(table: Table, house: House, faults: list[Fault]) -> tuple[Cou
     return tuple(CountedLot(*row) for row in rows)
 
 
-def _half_counted(table: Table) -> list[Fault]:
+def _half_counted(table: BookTable) -> list[Fault]:
     """A fault for each item of which some rows of a day have a quantity and others have none."""
     rows: dict[tuple[str, str], list[int]] = {}
     for row, (day, item) in enumerate(zip(table.columns["counted_on"], table.columns["item"], strict=True)):
@@ -69,7 +69,7 @@ def _unit_or_pack(text: str) -> str:
     return text.lower() if packed.is_pack_word(text) else columns.unit(text)
 
 
-def read_open_orders(table: Table, house: House, faults: list[Fault]) -> tuple[OpenOrder, ...]:
+def read_open_orders(table: BookTable, house: House, faults: list[Fault]) -> tuple[OpenOrder, ...]:
     """Packs on order; quantities from the offer's pack."""
     found: list[Fault] = []
     vendor = read_column(table, "vendor", vendor_reader(house), found)
@@ -96,7 +96,7 @@ def read_open_orders(table: Table, house: House, faults: list[Fault]) -> tuple[O
     )
 
 
-def read_waste(table: Table, house: House, faults: list[Fault]) -> tuple[Waste, ...]:
+def read_waste(table: BookTable, house: House, faults: list[Fault]) -> tuple[Waste, ...]:
     """What was thrown away."""
     found: list[Fault] = []
     day = read_column(table, "date", columns.a_day, found)
@@ -112,7 +112,7 @@ def read_waste(table: Table, house: House, faults: list[Fault]) -> tuple[Waste, 
     return tuple(Waste(*row) for row in zip(day.array(), item.array(), amounts, reason.array(), strict=True))
 
 
-def read_batches(table: Table, house: House, faults: list[Fault]) -> tuple[Batch, ...]:
+def read_batches(table: BookTable, house: House, faults: list[Fault]) -> tuple[Batch, ...]:
     """Makings: `drawn` in the unit of the recipe's first line, 0 where it was not weighed; `made` in its own.
 
     `unit` is that of both, unless `drawn_unit` says what was drawn is measured otherwise.
@@ -125,7 +125,7 @@ def read_batches(table: Table, house: House, faults: list[Fault]) -> tuple[Batch
     unit = read_column(table, "unit", columns.unit, found)
     of_made = amounts_of(table, house, recipe, (made, unit), found)
     first = [_first_item(house, name) for name in recipe.values]
-    main = Column(recipe.codes, first, recipe.bad)
+    main = BookColumn(recipe.codes, first, recipe.bad)
     n_found = len(found)
     of_drawn = amounts_of(table, house, main, (drawn, _drawn_unit(table, unit, found)), found)
     found[n_found:] = [replace(one, right=_drawn_apart(one)) for one in found[n_found:]]
@@ -143,11 +143,11 @@ def _drawn_apart(fault: Fault) -> str:
     return "write its unit in a column 'drawn_unit', or leave 'drawn' empty where it was not weighed"
 
 
-def _drawn_unit(table: Table, unit: Column, found: list[Fault]) -> Column:
+def _drawn_unit(table: BookTable, unit: BookColumn, found: list[Fault]) -> BookColumn:
     """Each row's `drawn_unit`, or its `unit` where that is empty."""
     own = read_column(table, "drawn_unit", lambda text: columns.unit(text) if text else None, found)
     values = [mine or both for mine, both in zip(own.array(), unit.array(), strict=True)]
-    return Column(np.arange(table.n_rows), values, own.bad | unit.bad)
+    return BookColumn(np.arange(table.n_rows), values, own.bad | unit.bad)
 
 
 def _first_item(house: House, recipe: str | None) -> str | None:
@@ -155,13 +155,15 @@ def _first_item(house: House, recipe: str | None) -> str | None:
     return lines[0].item if lines else recipe
 
 
-def only(table: Table, kept: list[bool]) -> Table:
+def only(table: BookTable, kept: list[bool]) -> BookTable:
     """The table of the rows kept."""
     if all(kept):
         return table
     rows = [n for n, is_kept in enumerate(kept) if is_kept]
     picked = {name: [cells[n] for n in rows] for name, cells in table.columns.items()}
-    return Table(table.place, table.book, picked, [table.lines[n] for n in rows], table.letters, table.mark)
+    return BookTable(
+        table.place, table.book, picked, [table.lines[n] for n in rows], table.letters, table.mark
+    )
 
 
 def _item_reader(house: House) -> Callable[[str], str]:
@@ -189,14 +191,18 @@ def a_code(text: str) -> str:
     return columns.some_text(text)
 
 
-def no_equal_rows(table: Table, read: list[Column], found: list[Fault]) -> None:
+def no_equal_rows(table: BookTable, read: list[BookColumn], found: list[Fault]) -> None:
     """Add a fault for each row that stands twice, where no other fault was found."""
     if not found:
         found += columns.equal_rows(table, [one.keys() for one in read], "the same row", _EQUAL)
 
 
 def amounts_of(
-    table: Table, house: House, item: Column, measured: tuple[Column, Column], found: list[Fault]
+    table: BookTable,
+    house: House,
+    item: BookColumn,
+    measured: tuple[BookColumn, BookColumn],
+    found: list[Fault],
 ) -> list[Any]:
     """Quantities (float) by row in their item's unit; None where a row is refused or nothing is written."""
     quantity, unit = measured
@@ -265,7 +271,7 @@ def ratio_of(house: House, item: str, unit: str) -> Fraction | tuple[str, str, s
 
 
 def _offers(
-    table: Table, house: House, vendor: Column, code: Column, found: list[Fault]
+    table: BookTable, house: House, vendor: BookColumn, code: BookColumn, found: list[Fault]
 ) -> list[Offer | None]:
     """The offer of each row, None where vendor or code are refused; a fault where there is no such code."""
     by_code = {(o.vendor, o.code): o for one in house.ingredients.values() for o in one.offers}

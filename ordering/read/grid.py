@@ -11,7 +11,7 @@ from pathlib import Path
 from ordering.faults import Fault
 from ordering.read.csv_table import delimiter
 from ordering.read.files import decoded, read_bytes
-from ordering.read.workbook import Sheet, column_letter, read_sheets
+from ordering.read.workbook import WorkbookSheet, column_letter, read_sheets
 
 MAX_BYTES = 4 * 2**20
 MAX_ROWS = 5000
@@ -58,7 +58,7 @@ def _csv_grid(content: bytes, place: str) -> tuple[tuple[Grid, ...], list[Fault]
     return (Grid("", even, tuple(map(column_letter, range(width)))),), []
 
 
-def _grid(sheet: Sheet) -> Grid:
+def _grid(sheet: WorkbookSheet) -> Grid:
     at = {number: row for number, row in zip(sheet.numbers, sheet.rows, strict=True) if number <= MAX_ROWS}
     rows = tuple(at.get(number, ("",) * len(sheet.letters)) for number in range(1, max(at, default=0) + 1))
     refused = {(number - 1, column): said for (number, column), said in sheet.refused.items()}

@@ -12,13 +12,13 @@ from ordering.read.field_types import Id, Many, Mapped, Text
 from ordering.read.layers import TAKEN_OUT
 from ordering.read.nodes import Node, read_yaml
 from ordering.read.shape import place_at, shaped
-from ordering.read.yaml_schema import Part
+from ordering.read.yaml_schema import YamlPart
 from ordering.records.group import Group, Member
 
 MOST_HOUSES = 200_000
 
 
-class MemberIn(Part):
+class MemberIn(YamlPart):
     """A house of the group, and where its files are."""
 
     config: Text
@@ -31,7 +31,7 @@ def _in_lists(value: object) -> object:
     return [value] if isinstance(value, list) and value and not isinstance(value[0], list) else value
 
 
-class GroupIn(Part):
+class GroupIn(YamlPart):
     """`group.yaml`."""
 
     name: Text

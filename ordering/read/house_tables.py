@@ -26,13 +26,13 @@ from ordering.read.yaml_schema import (
     IngredientIn,
     LineIn,
     OfferIn,
-    Part,
     RecipeIn,
     VendorIn,
+    YamlPart,
 )
 
 SUFFIXES = (".csv", ".xlsx")
-_FILES: Mapping[str, tuple[type[Part], str, type[Part] | None]] = {
+_FILES: Mapping[str, tuple[type[YamlPart], str, type[YamlPart] | None]] = {
     "ingredients": (IngredientIn, "offers", OfferIn),
     "recipes": (RecipeIn, "from", LineIn),
     "vendors": (VendorIn, "deliveries", DeliveryIn),
@@ -100,7 +100,7 @@ def read_house_table(path: Path, stem: str) -> tuple[Node | None, list[Fault]]:
     return (root if root.keys else None), faults
 
 
-def _keys(model: type[Part] | None) -> list[str]:
+def _keys(model: type[YamlPart] | None) -> list[str]:
     fields = model.model_fields.items() if model is not None else ()
     return [field.alias or name for name, field in fields]
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from ordering.read.book_table import Table
+from ordering.read.book_table import BookTable
 from ordering.read.grid import Grid, read_grids
 
 HEAD_ROWS = 20
@@ -28,26 +28,26 @@ def value_beside(rows: Sequence[Sequence[str]], label: str) -> str | None:
     return None
 
 
-def with_counted_on(tables: Sequence[Table], path: Path) -> list[Table]:
+def with_counted_on(tables: Sequence[BookTable], path: Path) -> list[BookTable]:
     """Tables of a count, each with the day that its sheet says at the head."""
     grids, _ = read_grids(path)
     return [_with_day(table, grids, path, COUNTED_ON, "counted_on") for table in tables]
 
 
-def with_delivered(tables: Sequence[Table], path: Path) -> list[Table]:
+def with_delivered(tables: Sequence[BookTable], path: Path) -> list[BookTable]:
     """Tables of a delivery, each row with the vendor above it and the day at the head of its sheet."""
     grids, _ = read_grids(path)
     dated = [_with_day(table, grids, path, DELIVERED_ON, "delivered_on") for table in tables]
     return [_with_vendor(table, _grid_of(table, grids, path)) for table in dated]
 
 
-def _grid_of(table: Table, grids: Sequence[Grid], path: Path) -> Grid | None:
+def _grid_of(table: BookTable, grids: Sequence[Grid], path: Path) -> Grid | None:
     place = path.as_posix()
     named = {f"{place} [{grid.title}]" if grid.title else place: grid for grid in grids}
     return named.get(table.place)
 
 
-def _with_day(table: Table, grids: Sequence[Grid], path: Path, label: str, column: str) -> Table:
+def _with_day(table: BookTable, grids: Sequence[Grid], path: Path, label: str, column: str) -> BookTable:
     grid = _grid_of(table, grids, path)
     if column in table.columns or grid is None:
         return table
@@ -55,7 +55,7 @@ def _with_day(table: Table, grids: Sequence[Grid], path: Path, label: str, colum
     return replace(table, columns={**table.columns, column: [day] * table.n_rows})
 
 
-def _with_vendor(table: Table, grid: Grid | None) -> Table:
+def _with_vendor(table: BookTable, grid: Grid | None) -> BookTable:
     """The table with the vendor of each row; the rows that only name one are left out."""
     if VENDOR in table.columns or grid is None:
         return table

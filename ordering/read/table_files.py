@@ -7,10 +7,10 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from ordering.faults import Fault
-from ordering.read.book_table import COLUMNS, HEAD_WITHIN, Given, Table, named_columns
+from ordering.read.book_table import COLUMNS, HEAD_WITHIN, BookTable, Given, named_columns
 from ordering.read.csv_table import parse_csv
 from ordering.read.files import MAX_TABLE_BYTES, decoded, printable, read_bytes
-from ordering.read.workbook import Sheet, read_sheets
+from ordering.read.workbook import WorkbookSheet, read_sheets
 
 SUFFIXES = (".csv", ".xlsx")
 _HISTORY = ("sales", "covers", "bookings")
@@ -58,7 +58,7 @@ def _not_read(path: Path) -> Fault:
 
 def read_table(
     path: Path, book: str, renames: Mapping[str, str] | None, given: Given = ()
-) -> tuple[Table | None, list[Fault]]:
+) -> tuple[BookTable | None, list[Fault]]:
     """One book as a table of strings, with the faults of its form; None where it cannot be one at all.
 
     Rows that are torn are faults and left out, so that those of the other rows come at once with them.
@@ -85,7 +85,7 @@ def read_table(
 
 def read_tables(
     path: Path, book: str, renames: Mapping[str, str] | None, given: Given = ()
-) -> tuple[list[Table], list[Fault]]:
+) -> tuple[list[BookTable], list[Fault]]:
     """As `read_table`, but of a workbook every sheet that has the headings: a room on each, say."""
     if path.suffix.lower() != ".xlsx":
         table, faults = read_table(path, book, renames, given)
@@ -108,8 +108,8 @@ def read_tables(
 
 
 def _pick_sheet(
-    sheets: list[Sheet], place: str, wanted: tuple[str, Mapping[str, str] | None, Given]
-) -> tuple[Table | None, list[Fault]]:
+    sheets: list[WorkbookSheet], place: str, wanted: tuple[str, Mapping[str, str] | None, Given]
+) -> tuple[BookTable | None, list[Fault]]:
     """The first sheet whose first twenty rows have a row with all headings of the book.
 
     wanted : as `named_columns` takes them
@@ -131,8 +131,8 @@ def _pick_sheet(
 
 
 def _from_sheet(
-    sheet: Sheet, head: int, where: str, book: str, names: Mapping[str, int]
-) -> tuple[Table | None, list[Fault]]:
+    sheet: WorkbookSheet, head: int, where: str, book: str, names: Mapping[str, int]
+) -> tuple[BookTable | None, list[Fault]]:
     faults = [
         Fault(where, row, f"cell {letter}{row}", wrong, right, kind)
         for (row, column), (kind, wrong, right) in sheet.refused.items()
@@ -144,4 +144,4 @@ def _from_sheet(
     body = [n for n in range(head + 1, len(sheet.rows)) if any(sheet.rows[n])]
     columns = {name: tuple(sheet.rows[n][at] for n in body) for name, at in names.items()}
     letters = {name: sheet.letters[at] for name, at in names.items()}
-    return Table(where, book, columns, tuple(sheet.numbers[n] for n in body), letters), []
+    return BookTable(where, book, columns, tuple(sheet.numbers[n] for n in body), letters), []

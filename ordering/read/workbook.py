@@ -21,7 +21,7 @@ _CHUNK = 2**20
 
 
 @dataclass(slots=True)
-class Sheet:
+class WorkbookSheet:
     """`rows` of strings, all as wide as `letters`; `numbers` has each one's row in the sheet.
 
     `refused` has (kind, wrong, right) for cells (row, column from 0) that have no usable value.
@@ -34,7 +34,7 @@ class Sheet:
     refused: dict[tuple[int, int], tuple[str, str, str]] = field(default_factory=dict)
 
 
-def read_sheets(content: bytes, place: str) -> tuple[list[Sheet], list[Fault]]:
+def read_sheets(content: bytes, place: str) -> tuple[list[WorkbookSheet], list[Fault]]:
     """Every sheet of a workbook in its order, or the fault that keeps it from being read."""
     refused = refused_package(content, place)
     if refused is not None:
@@ -101,7 +101,7 @@ def _open(content: bytes, data_only: bool) -> Any:
     return load_workbook(io.BytesIO(content), read_only=True, data_only=data_only, keep_links=False)
 
 
-def _sheets(content: bytes) -> list[Sheet]:
+def _sheets(content: bytes) -> list[WorkbookSheet]:
     book = _open(content, data_only=True)
     try:
         sheets = [_sheet(one) for one in _in_sight(book)]
@@ -133,7 +133,7 @@ def _cells(worksheet: Any) -> Iterator[tuple[int, tuple[Any, ...]]]:
         yield number, row
 
 
-def _sheet(worksheet: Any) -> Sheet:
+def _sheet(worksheet: Any) -> WorkbookSheet:
     numbers, rows = [], []
     for number, row in _cells(worksheet):
         if any(value is not None for value in row):
@@ -142,7 +142,7 @@ def _sheet(worksheet: Any) -> Sheet:
     width = max(map(len, rows), default=0)
     letters = [column_letter(n) for n in range(width)]
     even = [row + ("",) * (width - len(row)) for row in rows]
-    return Sheet(str(worksheet.title)[:40], even, numbers, letters)
+    return WorkbookSheet(str(worksheet.title)[:40], even, numbers, letters)
 
 
 def plain(value: object) -> str:
@@ -178,7 +178,7 @@ def _is_formula(value: object) -> bool:
     return value.startswith("=") if isinstance(value, str) else type(value).__name__.endswith("Formula")
 
 
-def _refuse_formulas(content: bytes, sheets: list[Sheet]) -> None:
+def _refuse_formulas(content: bytes, sheets: list[WorkbookSheet]) -> None:
     """Note the cells whose formula has never been worked out: their value is not in the file."""
     said = ("no-value", "a formula without a value stored", "write the value, or open and save the workbook")
     book = _open(content, data_only=False)

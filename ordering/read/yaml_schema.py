@@ -64,19 +64,19 @@ def _closures(value: object) -> object:
     return [{"dates": [one]} if isinstance(one, str) else one for one in many(value)]
 
 
-class Part(BaseModel):
+class YamlPart(BaseModel):
     """A part of a file: no key beyond those named, nothing changed after reading."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", hide_input_in_errors=True)
 
 
-class ServiceIn(Part):
+class ServiceIn(YamlPart):
     """A service of `house.yaml`."""
 
     days: Many[Weekday]
 
 
-class PolicyIn(Part):
+class PolicyIn(YamlPart):
     """How `house.yaml` weighs running out, and how many paths are drawn."""
 
     missed_cost: Missed | None = None
@@ -85,14 +85,14 @@ class PolicyIn(Part):
     seed: Seed = 1
 
 
-class HolidaysIn(Part):
+class HolidaysIn(YamlPart):
     """Whose public holidays hold."""
 
     country: Country
     subdivision: Subdivision = ""
 
 
-class ConsumableIn(Part):
+class ConsumableIn(YamlPart):
     """What the service itself uses up."""
 
     item: Id
@@ -100,7 +100,7 @@ class ConsumableIn(Part):
     per: Per
 
 
-class HouseIn(Part):
+class HouseIn(YamlPart):
     """`house.yaml`."""
 
     name: Text
@@ -128,7 +128,7 @@ class HouseIn(Part):
     answered: Many[Text] = Field(default_factory=list)
 
 
-class DeliveryIn(Part):
+class DeliveryIn(YamlPart):
     """A weekday on which a vendor comes."""
 
     day: Weekday
@@ -136,7 +136,7 @@ class DeliveryIn(Part):
     weeks_ahead: Weeks = 0
 
 
-class VendorIn(Part):
+class VendorIn(YamlPart):
     """An entry of `vendors.yaml`."""
 
     name: Text
@@ -155,7 +155,7 @@ class VendorIn(Part):
     together: Truth = False
 
 
-class OfferIn(Part):
+class OfferIn(YamlPart):
     """An offer of an ingredient."""
 
     vendor: Id
@@ -170,7 +170,7 @@ class OfferIn(Part):
     until: Date | None = None
 
 
-class IngredientIn(Part):
+class IngredientIn(YamlPart):
     """An entry of `ingredients.yaml`."""
 
     name: Text = ""
@@ -188,7 +188,7 @@ class IngredientIn(Part):
     offers: Many[OfferIn] = Field(default_factory=list)
 
 
-class LineIn(Part):
+class LineIn(YamlPart):
     """A line of a recipe."""
 
     item: Id
@@ -200,14 +200,14 @@ class LineIn(Part):
     optional: Truth = False
 
 
-class ByProductIn(Part):
+class ByProductIn(YamlPart):
     """What comes off a batch beside what is made."""
 
     item: Id
     quantity: Amount
 
 
-class RecipeIn(Part):
+class RecipeIn(YamlPart):
     """An entry of `recipes.yaml`."""
 
     name: Text = ""
@@ -233,7 +233,7 @@ class RecipeIn(Part):
     notes: Note = ""
 
 
-class DishIn(Part):
+class DishIn(YamlPart):
     """An entry of `menu.yaml`."""
 
     name: Text = ""
@@ -248,7 +248,7 @@ class DishIn(Part):
     service_level: Level | None = None
 
 
-class ClosureIn(Part):
+class ClosureIn(YamlPart):
     """Days on which the house, or some of its services, is closed."""
 
     date: Days | None = None
@@ -275,7 +275,7 @@ class ClosureIn(Part):
         return self.dates or [self.date] if self.date is not None else self.dates
 
 
-class EventIn(Part):
+class EventIn(YamlPart):
     """A private party (`date`, `service`, `covers`, `menu`, `instead`) or a named event (`dates`)."""
 
     name: Text
@@ -302,7 +302,7 @@ class EventIn(Part):
         return self
 
 
-class CalendarIn(Part):
+class CalendarIn(YamlPart):
     """`calendar.yaml`."""
 
     closures: Annotated[list[ClosureIn], BeforeValidator(_closures)] = Field(default_factory=list)

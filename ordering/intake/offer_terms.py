@@ -1,0 +1,74 @@
+"""What a line of a price list comes to: what is open about its pack, what its price is for, a unit's cost."""
+
+from __future__ import annotations
+
+import re
+
+from ruamel.yaml.comments import CommentedMap
+
+from ordering.intake.outcome import money
+from ordering.intake.price_lines import PriceLine
+from ordering.intake.reading import Reading
+from ordering.packs import parse_pack
+from ordering.units import UNITS, Quantity, UnitError, kind_of
+
+
+def needs_no_answer(reading: Reading) -> bool:
+    """What is open but does not change what a pack holds as it is counted: cans, bunches, pieces."""
+    return (
+        bool(reading.written)
+        and reading.unit in UNITS
+        and (
+            (kind_of(reading.unit) not in ("mass", "volume", "each") and "?" not in reading.ask)
+            or "weight of one, if" in reading.ask
+            or "pieces a case for this item" in reading.ask
+            or reading.ask == "pieces a case"
+        )
+    )
+
+
+def same_content(one: Quantity, other: Quantity) -> bool:
+    """Whether two packs hold the same, within a hundredth."""
+    if kind_of(one.unit) != kind_of(other.unit):
+        return False
+    a, b = (q.amount * UNITS[q.unit][1] for q in (one, other))
+    return abs(float(a / b) - 1) < 0.01
+
+
+def counted_in(content: Quantity) -> str:
+    """What a new ingredient is counted in: as the pack is, in the larger unit where it holds one."""
+    larger = {"g": ("kg", 1000), "ml": ("l", 1000), "cl": ("l", 100), "oz": ("lb", 16), "dozen": ("each", 0)}
+    unit, least = larger.get(content.unit, (content.unit, 0))
+    return unit if content.amount >= least else content.unit
+
+
+def priced_per(line: PriceLine, reading: Reading) -> tuple[str, bool]:
+    """The unit a price is for where that is not the pack, and whether that is a guess."""
+    words = f"{line.per} {line.um}".lower()
+    named = re.search(r"\b(lbs?|kgs?|#)(?![a-z])", words)
+    content = reading.content
+    if content is None or kind_of(content.unit) != "mass" or line.per == "each":
+        return "", False
+    if named and (reading.is_catch_weight or line.um.lower().rstrip("s") in ("lb", "kg") or line.per):
+        return "kg" if "kg" in named[0] else "lb", False
+    is_flagged = bool(re.search(r"\b(?:cw|c/w|y|yes|x|catch)\b", line.per.lower()))
+    if reading.is_catch_weight:
+        unit = "kg" if content.unit in ("kg", "g") else "lb"
+        return unit, not is_flagged
+    return "", False
+
+
+def unit_cost(offer: CommentedMap) -> tuple[str, float] | None:
+    """(kind of unit, money a gram, millilitre or piece) of an offer, where price and pack can be read."""
+    price = money(str(offer.get("price", "")))
+    try:
+        pack = parse_pack(str(offer.get("pack", "")))
+    except UnitError:
+        return None
+    content = pack.expected or pack.content
+    kind, size = UNITS[content.unit]
+    if not price:
+        return None
+    if per := offer.get("per"):
+        return kind, float(price) / float(UNITS[str(per)][1])
+    return kind, float(price) / float(content.amount * size)
