@@ -309,6 +309,43 @@ def test_a_run_that_counts_on_another_does_not_take_its_place(kitchen):
     assert len(kitchen.ledger().orders) == 3
 
 
+def test_a_run_takes_the_place_of_another_delivery_by_delivery(kitchen):
+    """Placed on Thursday for today's cut-off alone, the rest when its own comes: nothing stands twice."""
+    kitchen.make_run(LATER)
+    kitchen.make_run([replace(line, packs=4, quantity=4 * line.quantity / line.packs) for line in LATER])
+    kitchen.place()
+    again = {"run": "2026-11-26-2", "instead": ("2026-11-26",)}
+    report = kitchen.place(only=("miller,2026-11-28",), **again)
+    assert sorted(p.number for p in kitchen.ledger().orders if p.code != "M-9") == [
+        *("PO-0002", "PO-0003", "PO-0004"),
+    ]
+    assert [line for line in report.lines if line.startswith("cancelled")] == [
+        "cancelled: order PO-0001: M-1, 3 packs",
+        "cancelled: order PO-0001: M-9, 2 packs",
+    ]
+    kitchen.place(only=("poulterer",), **again)
+    assert {p.number for p in kitchen.ledger().orders} == {"PO-0003", "PO-0004", "PO-0005"}
+    kitchen.place(**again)
+    assert {p.number for p in kitchen.ledger().orders} == {"PO-0004", "PO-0005", "PO-0006"}
+    assert kitchen.place(**again).lines == ("2026-11-26-2 is already placed; nothing changed",)
+
+
+def test_what_another_vendor_would_still_bring_is_said_with_the_way_out(kitchen):
+    """The second run buys the flour elsewhere. Placed alone, it leaves the first run's on order beside it."""
+    elsewhere = replace(LINES[0], vendor="poulterer", code="P-1")
+    kitchen.make_run(LATER)
+    kitchen.make_run([elsewhere, LINES[1]])
+    kitchen.place()
+    again = {"run": "2026-11-26-2", "instead": ("2026-11-26",)}
+    (fault,) = refused(lambda: kitchen.place(only=("poulterer",), **again)).faults
+    assert fault.right == (
+        "place the whole run with --instead 2026-11-26, so that what miller would bring is cancelled with "
+        "it; if both are meant, --also; or leave the vendor out with --without poulterer"
+    )
+    kitchen.place(**again)
+    assert {(p.vendor, p.code) for p in kitchen.ledger().orders} == {("poulterer", "P-1"), ("miller", "M-9")}
+
+
 def test_an_item_renamed_is_not_ordered_once_more(kitchen):
     kitchen.make_run()
     kitchen.make_run()

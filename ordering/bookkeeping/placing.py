@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
@@ -19,7 +19,7 @@ from ordering.ledger import register, rows, store
 from ordering.ledger.order_checks import below_minimum, drops_meant, late
 from ordering.ledger.order_lines import placed_lines, run_line_key
 from ordering.ledger.sheet_changes import settled
-from ordering.ledger.twice import arrived, ordered_twice, taken_instead
+from ordering.ledger.twice import arrived, is_named, ordered_twice, taken_instead
 from ordering.read.house_folder import read_house
 from ordering.records.buying import DeliveryKey, OrderLine
 from ordering.records.documents import ORDER, Paper
@@ -192,8 +192,7 @@ def _change(
     ------
     Refused : goods that have come, or that others have on order already
     """
-    left_out = frozenset(vendor for vendor, _ in wanted.left_out)
-    taken, faults = taken_instead(run.made, terms.instead, left_out, bookings)
+    taken, faults = taken_instead(run.made, terms.instead, _left_alone(wanted, terms), bookings)
     others = [p for p in bookings.orders if p.run != run.made.id and p not in taken]
     before = {order.delivery: order for order in _standing(house, run, bookings, set(wanted.lines))}
     changed: list[tuple[Order | None, Order]] = []
@@ -206,10 +205,35 @@ def _change(
     faults += _delivered(run, changed, bookings)
     if not terms.is_on_top and not faults:
         new = [p for old, now in changed for p in _new_lines(run, old, now)]
-        faults = ordered_twice(run.made, new, replace(bookings, orders=tuple(others)), house)
+        beside = tuple(p for p in others if not _is_replaced_later(p, run, wanted, terms))
+        faults = ordered_twice(run.made, new, replace(bookings, orders=beside), house, terms.instead)
     if faults:
         raise Refused(faults)
     return _Change(tuple(changed), taken)
+
+
+def _left_alone(wanted: _Wanted, terms: PlacingTerms) -> Callable[[DeliveryKey], bool]:
+    """Which deliveries of a run whose place this one takes stay as they are until more of it is placed.
+
+    Those of its own that are left out and, of a vendor partly left out, those it does not order at all; where
+    some are placed alone, all of every other vendor.
+    """
+    left_out = {vendor for vendor, _ in wanted.left_out}
+    placed = {vendor for vendor, _ in wanted.lines}
+
+    def is_left(drop: DeliveryKey) -> bool:
+        vendor, _ = drop
+        is_beside = bool(terms.only) and vendor not in placed
+        return drop not in wanted.lines and (vendor in left_out or is_beside)
+
+    return is_left
+
+
+def _is_replaced_later(p: Placed, run: RunToPlace, wanted: _Wanted, terms: PlacingTerms) -> bool:
+    """Whether a line stands until this run's own for that delivery, left out for now, takes its place."""
+    drop = (p.vendor, p.deliver_on)
+    own = {line.item for line in run.lines if (line.vendor, line.deliver_on) == drop}
+    return drop in wanted.left_out and p.item in own and is_named(p, run.made, terms.instead)
 
 
 def _empty(run: RunToPlace, drop: DeliveryKey) -> Order:

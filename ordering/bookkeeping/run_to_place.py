@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -68,8 +68,18 @@ def run_to_place(house: House, books_dir: Path, runs: Path, run: str) -> RunToPl
         right = "put back the ledger it was made with, or make the run again with 'order'"
         raise Refused([Fault(place, 0, "", wrong, right, "unknown-run")])
     return RunToPlace(
-        files.folder, made, _when(files.facts), tuple(lines), store.order_numbers(books_dir, made.id)
+        files.folder,
+        replace(made, took=_took(books_dir, made)),
+        _when(files.facts),
+        tuple(lines),
+        store.order_numbers(books_dir, made.id),
     )
+
+
+def _took(books_dir: Path, made: MadeRun) -> frozenset[str]:
+    """Numbers of orders that the run took the place of, and what their runs are known by."""
+    taken = [d for d, _ in store.orders_of_run(books_dir, made.id) if d.run != made.id]
+    return frozenset(name for d in taken for name in (d.number, d.run, made.called.get(d.run, d.run)))
 
 
 def _when(facts: Mapping[str, Any]) -> datetime:

@@ -6,7 +6,7 @@ it knows nothing of: it asks for the same goods once more.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from itertools import groupby
@@ -16,8 +16,10 @@ from ordering.amounts import plural
 from ordering.days import format_day
 from ordering.faults import Fault, nearest
 from ordering.ledger.order_matching import LATE_DAYS, expectations, matched
+from ordering.records.buying import DeliveryKey
 from ordering.records.house import House
 from ordering.records.ledger import Bookings, Placed
+from ordering.texts import listed
 
 MOST_NAMED = 3
 
@@ -29,7 +31,7 @@ class MadeRun:
     """A run about to be placed.
 
     Its folder's name, its identity, where its orders stand, when it was made, what it counted on in packs,
-    and what other runs of the ledger are called.
+    what other runs of the ledger are called, and what it took the place of before: numbers and runs.
     """
 
     name: str
@@ -38,6 +40,7 @@ class MadeRun:
     made_on: date
     seen: Seen
     called: Mapping[str, str] = field(default_factory=dict)
+    took: frozenset[str] = frozenset()
 
     def name_of(self, placed: Placed) -> str:
         """What a line's order is taken back by: the folder of its run where that is known."""
@@ -69,11 +72,14 @@ def made_run(name: str, orders: str, facts: Mapping[str, Any], called: Mapping[s
     return MadeRun(name, str(facts.get("id", name)), orders, made_on, seen, called)
 
 
-def ordered_twice(run: MadeRun, new: Sequence[Placed], bookings: Bookings, house: House) -> list[Fault]:
+def ordered_twice(
+    run: MadeRun, new: Sequence[Placed], bookings: Bookings, house: House, instead: Sequence[str] = ()
+) -> list[Fault]:
     """A fault a vendor for goods that other orders bring, and that this run did not count on.
 
     The item decides, not the code: what another vendor brings is in the house just the same; and so does the
-    code, whatever its item is called by now. `new` are the lines about to be placed for the first time.
+    code, whatever its item is called by now. `new` are the lines about to be placed for the first time;
+    `instead` names what this run takes the place of, as far as what is placed now goes.
     """
     others: dict[str, list[Placed]] = {}
     for p in bookings.orders:
@@ -84,14 +90,20 @@ def ordered_twice(run: MadeRun, new: Sequence[Placed], bookings: Bookings, house
     lines = [p for p in new if p.item in others or f"{p.vendor} {p.code}" in others]
     ranked = sorted(lines, key=lambda p: (p.vendor, p.deliver_on, p.code))
     return [
-        _said_twice(run, vendor, list(group), others, house)
+        _said_twice(run, (vendor, list(group)), others, house, instead)
         for vendor, group in groupby(ranked, key=lambda p: p.vendor)
     ]
 
 
 def _said_twice(
-    run: MadeRun, vendor: str, lines: Sequence[Placed], others: Mapping[str, Sequence[Placed]], house: House
+    run: MadeRun,
+    mine: tuple[str, Sequence[Placed]],
+    others: Mapping[str, Sequence[Placed]],
+    house: House,
+    instead: Sequence[str],
 ) -> Fault:
+    """`mine`: a vendor and what is about to be placed there."""
+    vendor, lines = mine
     standing = list(
         dict.fromkeys(
             p
@@ -103,18 +115,25 @@ def _said_twice(
     named = [f"{_what(p, house)}, order {p.number}, {plural(p.packs, 'pack')}" for p in standing[:MOST_NAMED]]
     more = [f"{len(standing) - MOST_NAMED} more"] if len(standing) > MOST_NAMED else []
     wrong = f"on order already, and this run did not count on it: {'; '.join([*named, *more])}"
-    options = " ".join(f"--instead {name}" for name in sorted({run.name_of(p) for p in standing}))
-    right = (
-        f"if this run takes the place of what was placed, {options}; if both are meant, --also; "
-        f"or leave the vendor out with --without {vendor}"
-    )
+    names = sorted({run.name_of(p) for p in standing})
+    options = " ".join(f"--instead {name}" for name in names)
+    way = f"if this run takes the place of what was placed, {options}"
+    if all(is_named(p, run, instead) for p in standing):
+        vendors = listed(sorted({p.vendor for p in standing}))
+        way = f"place the whole run with {options}, so that what {vendors} would bring is cancelled with it"
+    right = f"{way}; if both are meant, --also; or leave the vendor out with --without {vendor}"
     return Fault(run.orders, 0, vendor, wrong, right, "ordered-twice")
 
 
+def is_named(placed: Placed, run: MadeRun, names: Collection[str]) -> bool:
+    """Whether a line is of one of these runs or orders, by folder, identity or number."""
+    return not {placed.number, placed.run, run.called.get(placed.run)}.isdisjoint(names)
+
+
 def taken_instead(
-    run: MadeRun, instead: Sequence[str], left_out: frozenset[str], bookings: Bookings
+    run: MadeRun, instead: Sequence[str], is_left: Callable[[DeliveryKey], bool], bookings: Bookings
 ) -> tuple[tuple[Placed, ...], list[Fault]]:
-    """What stands of the runs or orders whose place this one takes, vendors left out left alone.
+    """What stands of the runs or orders whose place this one takes, deliveries that are left alone apart.
 
     `instead` names folders of runs or numbers of orders. Faults: nothing stands of it; it is this very run;
     this run counts on it and would leave a hole where it was; or some of it has come.
@@ -123,18 +142,21 @@ def taken_instead(
     taken: list[Placed] = []
     faults = []
     for name in instead:
-        mine = [p for p in bookings.orders if p.packs and name in (p.number, p.run, run.called.get(p.run))]
+        mine = [p for p in bookings.orders if p.packs and is_named(p, run, (name,))]
+        meant = [p for p in mine if not is_left((p.vendor, p.deliver_on))]
         if name in (run.name, run.id) or ids.get(name) == run.id:
             wrong, right = "a run placed again amends its own orders", "leave --instead out"
+        elif not mine and name in run.took:
+            continue
         elif not mine:
             standing = sorted({run.name_of(p) for p in bookings.orders if p.packs and p.run != run.id})
             wrong = f"nothing stands placed under '{name}'"
             right = nearest(name, standing) or f"placed are {', '.join(standing) or 'no other orders'}"
-        elif any(run.seen.get((p.number, p.code), 0) for p in mine if p.vendor not in left_out):
+        elif any(run.seen.get((p.number, p.code), 0) for p in meant):
             wrong = "this run was made after it and counts on it: in its place it would leave a hole"
             right = "leave --instead out: this run adds to it; or make the run again after cancelling"
         else:
-            taken += [p for p in mine if p.vendor not in left_out]
+            taken += meant
             continue
         faults.append(Fault(run.orders, 0, f"--instead {name}", wrong, right, "no-run"))
     come = arrived(bookings)
