@@ -9,7 +9,7 @@ import shutil
 import tempfile
 from contextlib import suppress
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
 
@@ -121,8 +121,8 @@ class Purchaser(RuleBasedStateMachine):
     @rule(data=st.data(), packs=PARTS)
     def correct_a_delivery(self, data, packs):
         number = data.draw(st.sampled_from(sorted(self.came)))
-        more = packs.get("M-1", 0) - self.came[number][1].get("M-1", 0)
-        assume(more >= 0 or self._flour() + 25.0 * more >= 0)
+        came = {**self.came, number: (self.today, packs)}
+        assume(min(self._flour(came, day) for day in {self.today, *dict(self.back)}) >= 0)
         self._receive(packs, corrects=number)
         self.came[number] = (self.today, dict(packs))
 
@@ -136,9 +136,8 @@ class Purchaser(RuleBasedStateMachine):
 
     @rule(sacks=st.integers(1, 2))
     def send_flour_back(self, sacks):
-        """Of what came since the last count; the same note again is the same."""
-        since = [packs.get("M-1", 0) for day, packs in self.came.values() if day >= max(self.counted)]
-        assume(sum(since) >= sacks + sum(n for day, n in self.back if day >= max(self.counted)))
+        """Of what there is, whether it has been counted since it came; the same note again is the same."""
+        assume(self._flour() >= 25.0 * sacks)
         assume((self.today, sacks) not in self.back)
         heads = "delivered_on,vendor,code,packs,quantity,unit,price,reason\n"
         (self.folder / "back.csv").write_text(f"{heads}{self.today},miller,M-1,-{sacks},,,,weevils\n")
@@ -184,11 +183,12 @@ class Purchaser(RuleBasedStateMachine):
         assert sorted(credits) == sorted(self.back)
         assert loaded.bookings.waste == ()
 
-    def _flour(self):
+    def _flour(self, deliveries=None, until=date.max):
+        """Kilograms of flour after a day, if these had been the deliveries."""
         last = max(self.counted)
-        came = sum(packs.get("M-1", 0) for day, packs in self.came.values() if day >= last)
-        back = sum(n for day, n in self.back if day >= last)
-        return sum(self.counted[last]) + 25.0 * (came - back)
+        bags = [(day, packs.get("M-1", 0)) for day, packs in (deliveries or self.came).values()]
+        bags += [(day, -n) for day, n in self.back]
+        return sum(self.counted[last]) + 25.0 * sum(n for day, n in bags if last <= day <= until)
 
 
 def _stopped(*_):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -36,11 +36,9 @@ def opening(house: House, books: Books, on: date) -> Opening:
     asks for it.
     """
     roll = Roll(house, recipe_graph(house), on, latest_counts(with_marks(house, books, on), on))
-    came, went_back = less_returns(r for r in books.receipts if r.delivered_on <= on)
+    came, went_back = less_returns(_not_counted(roll, books.receipts))
     for receipt in came:
-        counted_rows = roll.counts.get(receipt.item)
-        is_counted = counted_rows is not None and receipt.delivered_on < counted_rows[0].counted_on
-        if receipt.quantity > 0 and not is_counted:
+        if receipt.quantity > 0:
             roll.incoming[receipt.item].append(received(house, receipt))
     making = [b for b in books.batches if b.recipe in house.recipes and b.started_on < on]
     making.sort(key=lambda b: (b.started_on, b.recipe, b.made))
@@ -51,13 +49,19 @@ def opening(house: House, books: Books, on: date) -> Opening:
         rolling.draw_begun(roll, begun)
     for begun, counted_on in counted:
         rolling.draw_begun(roll, begun, counted_on)
+    today = {r.item: 0.0 for r in went_back}
     for receipt in went_back:
         roll.add_draw(receipt.item, receipt.delivered_on, -receipt.quantity)
+        today[receipt.item] -= receipt.quantity if receipt.delivered_on == on else 0.0
     for waste in books.waste:
         roll.add_draw(waste.item, waste.date, waste.quantity)
     rolling.draw_sold(roll, books.sales)
     rolling.draw_consumed(roll, books)
-    lots = [lot for item in roll.graph.items for lot in rolling.rolled_lots(roll, item)]
+    lots = [
+        lot
+        for item in roll.graph.items
+        for lot in rolling.less(roll, rolling.rolled_lots(roll, item), on, today.get(item, 0.0))[0]
+    ]
     lots = [rolling.dated_by_parts(roll, lot) for lot in lots]
     scheduled, late = open_orders(house, books, on)
     unknown = _unknown(roll)
@@ -74,6 +78,14 @@ def opening(house: House, books: Books, on: date) -> Opening:
     )
 
 
+def _not_counted(roll: Roll, receipts: Iterable[Receipt]) -> Iterator[Receipt]:
+    """What came or went back up to the day of the run and is in no count, taken in the morning, yet."""
+    for one in receipts:
+        counted = roll.counts.get(one.item)
+        if one.delivered_on <= roll.on and (counted is None or one.delivered_on >= counted[0].counted_on):
+            yield one
+
+
 def received(house: House, receipt: Receipt) -> Lot:
     """A receipt as a lot."""
     until = receipt.use_by or use_by(house, receipt.item, receipt.delivered_on)
@@ -81,7 +93,7 @@ def received(house: House, receipt: Receipt) -> Lot:
 
 
 def less_returns(receipts: Iterable[Receipt]) -> tuple[list[Receipt], list[Receipt]]:
-    """What came less what went back of it, and what went back of goods that no delivery here brought.
+    """What came less what went back of it, and what went back of goods that none of these brought.
 
     Goods go back from the latest deliveries of that code, up to the day they went.
     """

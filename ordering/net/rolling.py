@@ -220,9 +220,9 @@ def rolled_lots(roll: Roll, item: str) -> list[Lot]:
     for day, quantity in sorted(roll.draws.get(item, {}).items()):
         lots, back = _with_returned(roll, lots, back, day)
         if day < began:
-            before, need = _taken(roll, before, day, quantity)
+            before, need = less(roll, before, day, quantity)
         else:
-            lots, need = _taken(roll, lots, day, quantity)
+            lots, need = less(roll, lots, day, quantity)
             drawn, missing = drawn + quantity, missing + need
         if need > EPS and recipe is not None:
             _made_unwritten(roll, recipe, day, need)
@@ -273,7 +273,7 @@ def _made_unwritten(roll: Roll, recipe: Recipe, day: date, need: float) -> None:
         roll.incoming[other].append(Lot(other, left_over * need / recipe.makes, until, day))
 
 
-def _taken(roll: Roll, lots: list[Lot], day: date, quantity: float) -> tuple[list[Lot], float]:
+def less(roll: Roll, lots: list[Lot], day: date, quantity: float) -> tuple[list[Lot], float]:
     """Lots after a draw, first expired first out, and what of it they did not give."""
     left: list[Lot] = []
     for lot in lots:
