@@ -38,6 +38,7 @@ _TITLES = {
     "sprouting": ("Sprouting seeds or beans", ""),
 }
 HAZARDS = tuple(_TITLES)
+TAGGED = "shellfish"  # live molluscs, whose tags or labels are kept
 
 # What carries one of these is chilled food too; its own rule is printed once for all of them.
 CHILLED = frozenset(HAZARDS) - {"sprouting", "curing", "shellfish"}

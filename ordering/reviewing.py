@@ -8,7 +8,9 @@ from decimal import Decimal
 from pathlib import Path
 
 from ordering.bookkeeping import expected_stock
+from ordering.cautions import TAGGED
 from ordering.days import format_day
+from ordering.explode.graph import recipe_graph
 from ordering.faults import Fault, Refused
 from ordering.ledger import store
 from ordering.ledger.counting import totals, variances
@@ -28,7 +30,7 @@ from ordering.records.house import House
 from ordering.records.ledger import Variance
 from ordering.records.money import cents
 from ordering.records.report import Report
-from ordering.records.review_results import Review
+from ordering.records.review_results import AtTheDoor, Review
 from ordering.remaking import with_remade
 from ordering.review.compose import Known, compose
 from ordering.texts import wrapped
@@ -93,7 +95,7 @@ def looked_back(
         portions=portion_costs(house, costs),
         stock=_stock(house, books, costs, span),
     )
-    return compose(house, books, known, span, on)
+    return replace(compose(house, books, known, span, on), at_the_door=_at_the_door(loaded, span))
 
 
 def span_of(on: date, first_on: date | None, last_on: date | None) -> tuple[date, date]:
@@ -112,6 +114,22 @@ def span_of(on: date, first_on: date | None, last_on: date | None) -> tuple[date
         wrong = f"--from {first.isoformat()} comes after --to {last.isoformat()}"
         raise Refused([Fault("review", 0, "", wrong, "give the earlier day first", "wrong-days")])
     return first, last
+
+
+def _at_the_door(loaded: Loaded, span: tuple[date, date]) -> tuple[AtTheDoor, ...]:
+    """What was written down at the door in these days, and shellfish of which nothing was, by day."""
+    house, graph = loaded.house, recipe_graph(loaded.house)
+    found = []
+    for booked in loaded.bookings.receipts:
+        r = booked.record
+        if not (r.packs and r.item in house.ingredients and span[0] <= r.delivered_on <= span[1]):
+            continue
+        is_tagged = TAGGED in house.ingredients[r.item].hazards
+        if is_tagged or r.condition or r.temperature is not None:
+            dishes = sorted(house.dishes[d].name for d in graph.dishes_of(r.item, has_optional=True))
+            seen = (booked.at, r.temperature, r.condition, tuple(dishes))
+            found.append(AtTheDoor(r.delivered_on, r.item, *seen))
+    return tuple(sorted(found, key=lambda one: (one.delivered_on, one.item, one.document)))
 
 
 def _variances(

@@ -277,3 +277,13 @@ def convert(
 ) -> float:
     """`amount` of an item in another unit; the nearest float to the exact value. Raises as `factor`."""
     return float(exact(amount) * factor(from_unit, to_unit, each_g, density))
+
+
+def degrees(celsius: float, is_american: bool) -> float:
+    """A temperature as the house measures it, to a tenth."""
+    return round(celsius * 9 / 5 + 32 if is_american else celsius, 1)
+
+
+def degree_unit(is_american: bool) -> str:
+    """The unit that temperatures of the house are in."""
+    return "°F" if is_american else "°C"

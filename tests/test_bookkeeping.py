@@ -890,26 +890,58 @@ def test_the_sheet_comes_back_as_it_was_ordered_by_one_tick_as_a_workbook_or_as_
     assert came == {("M-1", 3.0), ("M-9", 2.0), ("077", 5.0)}
 
 
-def test_the_received_column_of_the_order_sheet_is_a_delivery(kitchen):
-    kitchen.make_run()
-    kitchen.place()
-    sheet = kitchen.runs / "2026-11-26" / "orders" / "miller.xlsx"
+def received(sheet, packs):
+    """The received column of an order sheet filled in, in a copy of it."""
     book = openpyxl.load_workbook(sheet)
     page = book.active
     heads = next(row for row in page.iter_rows() if {"code", "received"} <= {cell.value for cell in row})
     at = {cell.value: cell.column - 1 for cell in heads}
     for row in page.iter_rows(min_row=heads[0].row + 1):
-        if row[at["code"]].value == "M-1":
-            row[at["received"]].value = 2
-        elif row[at["code"]].value == "M-9":
-            row[at["received"]].value = "ok"
-    filled_in = kitchen.folder / "order.xlsx"
-    book.save(filled_in)
+        if row[at["code"]].value in packs:
+            row[at["received"]].value = packs[row[at["code"]].value]
+    copy = sheet.with_name(f"received-{sheet.name}")
+    book.save(copy)
+    return copy
+
+
+def test_the_received_column_of_the_order_sheet_is_a_delivery(kitchen):
+    kitchen.make_run()
+    kitchen.place()
+    sheet = kitchen.runs / "2026-11-26" / "orders" / "miller.xlsx"
+    filled_in = received(sheet, {"M-1": 2, "M-9": "ok"})
     report = bookkeeping.receive(kitchen.config, kitchen.books, filled_in, SAT, Meant())
     assert any("short: M-1 Bread flour: 2 of 3 packs came" in line for line in report.lines)
     assert {(b.record.code, b.record.packs) for b in kitchen.ledger().receipts} == {
         ("M-1", 2.0),
         ("M-9", 2.0),
+    }
+
+
+def test_ok_on_an_order_sheet_is_what_that_order_asks_for(kitchen):
+    """A second order adds a sack for the same day; its van comes alone. The first is still to come."""
+    placed(kitchen)
+    kitchen.make_run([replace(LINES[0], packs=1, quantity=25.0, amount=Decimal(20))])
+    kitchen.place(run="2026-11-26-2")
+    sheet = kitchen.runs / "2026-11-26-2" / "orders" / "miller.xlsx"
+    filled_in = received(sheet, {"M-1": "ok"})
+    bookkeeping.receive(kitchen.config, kitchen.books, filled_in, SAT, Meant())
+    assert [(b.record.code, b.record.packs) for b in kitchen.ledger().receipts] == [("M-1", 1.0)]
+    open_orders = kitchen.seen(SAT).open_orders
+    assert sorted(o.packs for o in open_orders if o.code == "M-1") == [3.0], "all of the first, none of this"
+
+
+def test_a_code_that_two_vendors_share_is_received_from_the_one_whose_sheet_it_is(kitchen):
+    """Both bring a `077` on Saturday."""
+    goods = CONFIG["ingredients.yaml"].replace("code: M-9", 'code: "077"')
+    (kitchen.config / "ingredients.yaml").write_text(goods)
+    kitchen.make_run([replace(LINES[1], code="077"), LINES[2]])
+    kitchen.place()
+    for vendor in ("miller", "poulterer"):
+        sheet = kitchen.runs / "2026-11-26" / "orders" / f"{vendor}.xlsx"
+        bookkeeping.receive(kitchen.config, kitchen.books, received(sheet, {"077": 1}), SAT, Meant())
+    assert {(b.record.vendor, b.record.packs) for b in kitchen.ledger().receipts} == {
+        ("miller", 1.0),
+        ("poulterer", 1.0),
     }
 
 
@@ -969,6 +1001,19 @@ def test_goods_that_go_back_are_credited_and_are_no_waste_of_the_house(kitchen):
     assert not [o for o in current.open_orders if o.code == "M-1"], "what came and went back is not awaited"
 
 
+@pytest.mark.parametrize("day", [THU, THU + timedelta(1)])
+def test_goods_that_were_counted_and_go_back_are_no_longer_there(kitchen, day):
+    """Delivered on Monday, counted on Thursday morning, sent back on Thursday or Friday."""
+    monday = THU - timedelta(3)
+    kitchen.receive(f"{monday},miller,M-1,1\n", on=monday)
+    kitchen.count(f"{THU},flour,50,kg,\n")
+    heads = "delivered_on,vendor,code,packs,quantity,unit,price,reason"
+    door(kitchen, f"{day},miller,M-1,-1,,,,weevils\n", heads)
+    for on in (day, day + timedelta(1)):
+        lots = opening(kitchen.house, kitchen.seen(on), on).lots
+        assert sum(lot.quantity for lot in lots if lot.item == "flour") == 25.0
+
+
 def test_a_delivery_and_what_goes_back_with_it_are_booked_together_or_not_at_all(kitchen, monkeypatch):
     kitchen.make_run()
     kitchen.place()
@@ -985,6 +1030,61 @@ def test_a_delivery_and_what_goes_back_with_it_are_booked_together_or_not_at_all
     with pytest.raises((OSError, Refused)):
         door(kitchen, rows, heads, name="both.csv")
     assert kitchen.ledger().receipts == ()
+
+
+WITH_REASON = "delivered_on,vendor,code,packs,quantity,unit,price,reason"
+
+
+@pytest.mark.parametrize("back", ["2026-11-28,miller,M-1,-2,,,20.00,weevils\n", ""])
+def test_a_delivery_corrected_takes_what_went_back_with_it_along(kitchen, back):
+    """One sheet, one sack back; then it was two, or none: one credit in all."""
+    placed(kitchen)
+    came = "2026-11-28,miller,M-1,3,75,kg,20.00,\n"
+    door(kitchen, f"{came}2026-11-28,miller,M-1,-1,,,20.00,weevils\n", WITH_REASON)
+    file = kitchen.folder / "mended.csv"
+    file.write_text(f"{WITH_REASON}\n{came}{back}")
+    meant = Meant(corrects="D-1", is_confirmed=True)
+    said = bookkeeping.receive(kitchen.config, kitchen.books, file, SAT, meant).lines
+    assert any(line.startswith("Credit R-1: ") for line in said)
+    ledger = kitchen.ledger()
+    assert [(b.number, b.record.packs) for b in ledger.credits] == ([("R-1", -2.0)] if back else [])
+    again = bookkeeping.receive(kitchen.config, kitchen.books, file, SAT, meant).lines
+    assert again[0].endswith("as D-1; nothing changed")
+
+
+def test_the_sheet_at_the_door_may_hold_nothing_but_what_goes_back(kitchen):
+    """The driver takes a sack back and brings nothing; the sheet is the delivery's, filled in later."""
+    placed(kitchen)
+    out, _ = delivery_sheet(kitchen)
+    book = openpyxl.load_workbook(out)
+    page = book.active
+    at = {c.value: c.column for c in next(r for r in page.iter_rows() if r[0].value == "code")}
+    row = next(r[0].row for r in page.iter_rows() if r[0].value == "M-1")
+    page.cell(row, at["packs"]).value, page.cell(row, at["condition"]).value = -1, "weevils"
+    book.save(out)
+    said = bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, Meant()).lines
+    assert said[0].startswith("Credit R-1: 20.00 GBP")
+    fill(out, **{"077": (5, 10.4, 9.50)})
+    assert "Booked in as D-1" in bookkeeping.receive(kitchen.config, kitchen.books, out, SAT, Meant()).lines
+    assert [(b.number, b.record.code) for b in kitchen.ledger().credits] == [("R-1", "M-1")]
+
+
+def test_an_invoice_once_given_stays_with_the_delivery_and_is_held_against_its_corrections(kitchen):
+    placed(kitchen)
+    rows = "2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,M-9,2,1000,g,4.00\n"
+    door(kitchen, rows, invoice=Invoice("INV-7", Decimal("68.00")))
+    assert door(kitchen, rows).lines[0].endswith("as D-1; nothing changed"), "the same delivery"
+    file = kitchen.folder / "mended.csv"
+    file.write_text(
+        f"delivered_on,vendor,code,packs,quantity,unit,price\n{rows.replace('M-9,2,1000', 'M-9,1,500')}"
+    )
+    mended = lambda **meant: bookkeeping.receive(  # noqa: E731
+        kitchen.config, kitchen.books, file, SAT, Meant(corrects="D-1", **meant)
+    )
+    assert "the invoice says 68.00, its lines come to 64.00" in str(refused(mended))
+    mended(is_confirmed=True)
+    kept = store.document(kitchen.books, "D-1")
+    assert (kept.version, kept.invoice, kept.total) == (2, "INV-7", Decimal("68.00"))
 
 
 def test_what_came_instead_answers_the_order_it_is_said_to_come_for(kitchen):
@@ -1140,6 +1240,17 @@ def test_far_from_what_there_should_be_is_asked_about_though_there_was_more_once
         "far-from-expected"
     ]
     assert kitchen.count("2026-11-26,flour,14,kg,\n", "b.csv").status == 0  # less than a sack more
+
+
+def test_what_is_counted_without_a_date_is_said_to_be_taken_as_fresh(kitchen):
+    """Confit that no batch in the books explains is dated from the count; with its label's date it is not."""
+    said = kitchen.count("2026-11-26,confit,2,kg,\n2026-11-26,flour,28,kg,\n").lines
+    assert said[-1] == (
+        "counted without a use-by, so taken as fresh that day: Duck confit (to Wed 16 Dec); where one is "
+        "older, write the date on its label and book the sheet in again"
+    )
+    again = kitchen.count("2026-11-26,confit,2,kg,2026-12-01\n2026-11-26,flour,28,kg,\n", corrects="C-1")
+    assert not any("without a use-by" in line for line in again.lines)
 
 
 def test_none_counted_is_none_and_no_slip(kitchen):

@@ -12,6 +12,7 @@ from test_bookkeeping import CONFIG, LINES, SAT, THU, delivery_sheet, kitchen, r
 
 from ordering import bookkeeping
 from ordering.records.documents import Meant
+from ordering.reviewing import looked_back
 
 assert kitchen  # the fixture
 
@@ -128,6 +129,27 @@ def test_degrees_are_those_of_the_house_and_are_kept_in_one_scale(kitchen, count
     (booked,) = kitchen.ledger().receipts
     assert booked.record.temperature == pytest.approx(3.3, abs=0.05)
     assert any(line.endswith(f"iced; tag 1234, {said}") for line in report.lines)
+
+
+MOLLUSCS = CONFIG["ingredients.yaml"].replace("  keeps: 5 d\n", "  keeps: 5 d\n  hazards: [shellfish]\n")
+
+
+@pytest.mark.parametrize(("written", "is_asked"), [("", True), ("ok", True), ("tag 1234, 24 Nov", False)])
+def test_shellfish_without_a_tag_written_down_is_said_at_the_door(kitchen, written, is_asked):
+    """A tag has a date and a number on it; no tag, not accepted (Wyoming Food Safety Rule 3-12, 2019)."""
+    cells = ("077", "packs", 5), ("077", "condition, tag", written)
+    report = door(kitchen, *cells, config={"ingredients.yaml": MOLLUSCS})
+    assert any(line.startswith("no tag written down for Duck") for line in report.lines) is is_asked
+    assert (report.status == 1) is is_asked
+
+
+def test_a_tag_written_down_at_the_door_is_found_again_in_the_review(kitchen):
+    """With the day, where it is booked and the dishes it can have gone into."""
+    cells = ("077", "packs", 5), ("077", "temp °C", 3.5), ("077", "condition, tag", "tag 1234, 24 Nov")
+    door(kitchen, *cells, config={"ingredients.yaml": MOLLUSCS})
+    (one,) = looked_back(kitchen.loaded(SAT), kitchen.books, SAT, (THU, SAT)).at_the_door
+    assert (one.delivered_on, one.item, one.document) == (SAT, "duck", "D-1, line 1")
+    assert (one.celsius, one.condition, one.dishes) == (3.5, "tag 1234, 24 Nov", ("Duck pie",))
 
 
 @pytest.mark.parametrize("kind", ["xlsx", "csv"])

@@ -33,7 +33,9 @@ from ordering.ledger.counting import (
 from ordering.ledger.merge import merged
 from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
+from ordering.net.counted_dates import with_marks
 from ordering.net.opening import opening
+from ordering.net.shelf_life import use_by
 from ordering.pages.count_sheet import count_sheet
 from ordering.read.books_folder import count_tables, read_counts
 from ordering.records.books import Books, CountedLot
@@ -41,8 +43,11 @@ from ordering.records.costs import unit_costs
 from ordering.records.documents import COUNT, Document, Meant, Paper
 from ordering.records.house import House
 from ordering.records.report import Report
+from ordering.texts import listed
 from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
+
+MOST_NAMED = 6
 
 
 def count_out(config: Path, books_dir: Path, on: date, out: Path, with_expected: bool = False) -> Report:
@@ -110,12 +115,37 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) 
     before = [rows.counted_of(line) for line in booking.before]
     n_items = len({lot.item for lot in lots})
     told = variance_told(house, variances(house, [*lots, *rooms], expected, unit_costs(house, on)))
+    undated = _undated_told(house, store.with_ledger(loaded.books, house, books_dir, on), lots)
     look = (*old_counts(lots, on), *(f"look: {fault}" for fault in odd))
     head = f"Counted {plural(n_items, 'item')}: {plural(len(lots), 'lot')} booked in as {booking.number}"
     return Report(
-        (head, *recount_told(house, before, lots), *told, *look),
+        (head, *recount_told(house, before, lots), *told, *undated, *look),
         1 if look else 0,
         (store.ledger_path(books_dir),),
+    )
+
+
+def _undated_told(house: House, books: Books, lots: Sequence[CountedLot]) -> tuple[str, ...]:
+    """What is said of goods with a shelf life that were counted without a date, the soonest past it first.
+
+    Of a marked recipe what batches of the books explain has their date; all else is dated from the count.
+    """
+    counted = {(lot.counted_on, lot.item) for lot in lots if lot.use_by is None and lot.quantity > 0}
+    mine = replace(books, counts=tuple(c for c in books.counts if (c.counted_on, c.item) in counted))
+    dated = set()
+    for row in with_marks(house, mine, max((day for day, _ in counted), default=date.min)):
+        until = use_by(house, row.item, row.counted_on)
+        is_there = (row.counted_on, row.item) in counted and (
+            row.ready_on or row.counted_on
+        ) == row.counted_on
+        if is_there and until is not None and row.quantity > 0 and row.use_by in (None, until):
+            dated.add((until, house.name_of(row.item)))
+    if not dated:
+        return ()
+    named = [f"{name} (to {format_day(until)})" for until, name in sorted(dated)]
+    return (
+        f"counted without a use-by, so taken as fresh that day: {listed(named, MOST_NAMED)}; "
+        "where one is older, write the date on its label and book the sheet in again",
     )
 
 

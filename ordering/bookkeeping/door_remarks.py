@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from ordering.amounts import plural
 from ordering.bookkeeping.running_out import Ahead
+from ordering.cautions import TAGGED
 from ordering.faults import Fault
 from ordering.ledger.receiving import called
 from ordering.ledger.source import FileLines
@@ -16,6 +17,7 @@ from ordering.records.books import Receipt
 from ordering.records.house import House
 from ordering.records.money import cents, receipt_money
 from ordering.texts import listed
+from ordering.units import degree_unit, degrees
 from ordering.units import format_number as plain
 
 MOST_CONFIRMED = 20
@@ -82,12 +84,30 @@ def at_the_door(house: House, given: Given) -> list[str]:
     return lines
 
 
+def untagged(house: House, given: Given) -> list[str]:
+    """Molluscs that came with no tag written down. One has a date and a number: words alone are none."""
+    lines = [r for r, _ in given.came if r.packs and r.item in house.ingredients]
+    bare = [
+        house.name_of(r.item)
+        for r in lines
+        if TAGGED in house.ingredients[r.item].hazards and not any(map(str.isdigit, r.condition))
+    ]
+    if not bare:
+        return []
+    return [
+        f"no tag written down for {listed(list(dict.fromkeys(bare)))}: live shellfish without one goes back; "
+        "else write harvester, harvest date and place beside the line and book the sheet in again"
+    ]
+
+
 def _degrees(house: House, celsius: float) -> str:
-    return f"{plain(round(celsius * 9 / 5 + 32, 1))} °F" if house.is_american else f"{plain(celsius)} °C"
+    return f"{plain(degrees(celsius, house.is_american))} {degree_unit(house.is_american)}"
 
 
 def credit_told(house: House, document: str, back: Sequence[Receipt]) -> list[str]:
-    """What went back, and the money to be credited for it."""
+    """What went back, and the money to be credited for it; without a line, that nothing goes back."""
+    if not back:
+        return [f"Credit {document}: nothing goes back any more, nothing to be credited"]
     money = -cents(sum((receipt_money(house, r) for r in back), Decimal(0)))
     lines = [f"Credit {document}: {money:,} {house.currency} to be credited".rstrip()]
     return lines + [

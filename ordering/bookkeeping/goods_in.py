@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
-from decimal import Decimal
 from pathlib import Path
 
 from ordering.amounts import plural
+from ordering.bookkeeping.delivery_papers import papers_of, with_invoice
 from ordering.bookkeeping.door_remarks import (
     Given,
     Invoice,
@@ -16,7 +16,9 @@ from ordering.bookkeeping.door_remarks import (
     confirmed,
     credit_told,
     invoice_off,
+    untagged,
 )
+from ordering.bookkeeping.order_sheets import order_numbers
 from ordering.bookkeeping.paper_checks import (
     empty,
     lines_in,
@@ -28,7 +30,7 @@ from ordering.bookkeeping.paper_checks import (
 from ordering.bookkeeping.running_out import Ahead, RunOut, run_out
 from ordering.days import format_day
 from ordering.faults import Fault, Refused, nearest
-from ordering.ledger import rows, store
+from ordering.ledger import store
 from ordering.ledger.doubting import slips
 from ordering.ledger.merge import LOOK_BACK_DAYS
 from ordering.ledger.order_matching import EARLY_DAYS, LATE_DAYS
@@ -37,8 +39,9 @@ from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
 from ordering.pages.delivery_sheet import delivery_sheet
 from ordering.read.books_folder import delivery_tables, read_deliveries
-from ordering.read.door import Due, is_order_sheet, units_of
+from ordering.read.door import Due, OnOrder, is_order_sheet, units_of
 from ordering.read.files import bounded
+from ordering.read.grid import read_grids
 from ordering.records.books import Receipt
 from ordering.records.documents import CREDIT, DELIVERY, Booked, Meant, Paper
 from ordering.records.ledger import Bookings, Expected
@@ -99,17 +102,18 @@ def receive(
     """
     loaded = load(config, books_dir, on)
     house, bookings = loaded.house, _near(books_dir, on)
-    due, vendors = _on_order(loaded, bookings, is_order_sheet(file))
-    receipts, faults = read_deliveries(file, house, due, vendors)
+    is_order = is_order_sheet(file)
+    due, on_order = _on_order(loaded, bookings, _orders_on(file) if is_order else None)
+    receipts, faults = read_deliveries(file, house, due, on_order)
     if faults or not receipts:
         raise Refused(faults or [empty(file)])
-    tables, _ = delivery_tables(file, house, vendors)
+    tables, _ = delivery_tables(file, house, on_order)
     where = lines_in(file, "deliveries", tables, receipts)
     if faults := to_come(where, ((r.delivered_on, r) for r in receipts), on):
         raise Refused(faults)
     units = [unit for table in tables for unit in units_of(table)]
     units = [house.unit_of(r.item) if r.item else u for r, u in zip(receipts, units, strict=True)]
-    number = meant.corrects or ("" if is_order_sheet(file) else number_of(file))
+    number = meant.corrects or ("" if is_order else number_of(file))
     read = list(zip(receipts, units, strict=True))
     came = [(r, u) for r, u in read if r.packs >= 0 and r.quantity >= 0]
     back = [pair for pair in read if pair not in came]
@@ -140,17 +144,16 @@ def receive_as_ordered(
         faults = [Fault("ledger.sqlite", 0, ", ".join(numbers), wrong, right, "delivered")]
     if faults:
         raise Refused(faults)
-    came = [
-        (Receipt(on, e.key.vendor, e.key.code, e.item, e.packs, e.quantity, _price_of(loaded, e)), e.unit)
-        for e in open_lines
-    ]
+    came = [(_as_ordered(loaded, e, on), e.unit) for e in open_lines]
     given = Given(", ".join(numbers), meant.corrects, came, [], FileLines("", {}), on, invoice)
     return _booked_in(loaded, books_dir, given, meant)
 
 
 def _booked_in(loaded: Loaded, books_dir: Path, given: Given, meant: Meant) -> Report:
     house, on = loaded.house, given.on
-    papers = _papers(given)
+    before = store.document(books_dir, given.number) if given.number else None
+    given = with_invoice(given, before)
+    papers = papers_of(books_dir, given, before)
     same = [store.booked_before(books_dir, paper) for paper in papers]
     if all(same):
         return same_again(Path(given.source), same[0]) if same[0] else Report(())
@@ -179,33 +182,13 @@ def _booked_in(loaded: Loaded, books_dir: Path, given: Given, meant: Meant) -> R
             *told.lines,
             *short.told,
             *at_the_door(house, given),
+            *(bare := untagged(house, given)),
         ]
-        is_fine = told.is_fine
-    if given.back:
+        is_fine = told.is_fine and not bare
+    if papers[-1].kind == CREDIT:
         lines += credit_told(house, bookings[-1].number, [r for r, _ in given.back])
     look = confirmed(odd)
     return Report((*lines, *look), 0 if is_fine and not look else 1, (store.ledger_path(books_dir),))
-
-
-def _papers(given: Given) -> list[Paper]:
-    invoice = given.invoice or Invoice()
-    papers = []
-    for kind, read in ((DELIVERY, given.came), (CREDIT, given.back)):
-        if read:
-            lines = tuple(rows.line_of_receipt(r, unit) for r, unit in read)
-            number = given.number if kind == DELIVERY or not given.came else ""
-            papers.append(
-                Paper(
-                    kind,
-                    min(r.delivered_on for r, _ in read),
-                    lines,
-                    number,
-                    source=given.source,
-                    invoice=invoice.number,
-                    total=invoice.total,
-                )
-            )
-    return papers
 
 
 def _near(books_dir: Path, first: date) -> Bookings:
@@ -213,33 +196,41 @@ def _near(books_dir: Path, first: date) -> Bookings:
     return store.bookings(books_dir, since=first - timedelta(days=USUAL_DAYS))
 
 
-def _on_order(
-    loaded: Loaded, bookings: Bookings, is_of_order: bool
-) -> tuple[Due, dict[tuple[str, str], str]]:
-    """Packs due by vendor, code and day; the vendor of each code by code and day of delivery.
+def _orders_on(file: Path) -> frozenset[str]:
+    """The numbers of the orders on an order sheet."""
+    grids, _ = read_grids(file)
+    return frozenset(number for grid in grids for number in order_numbers(grid))
 
-    The sheet at the door has what was due by that day, or a day early; a line of an order sheet its own day.
+
+def _on_order(loaded: Loaded, bookings: Bookings, orders: frozenset[str] | None) -> tuple[Due, OnOrder]:
+    """Packs due by vendor, code and day; the vendor and the order of each code by code and day of delivery.
+
+    The sheet at the door has what was due by that day, or a day early; a line of an order sheet its own day,
+    and of its own orders alone. orders : the numbers on an order sheet, None of any other file
     """
     due: dict[tuple[str, str], dict[date, float]] = {}
-    vendors: dict[tuple[str, str], str] = {}
-    for e in matched_bookings(loaded.house, loaded.books, bookings).expected:
-        vendors[e.key.code, e.key.deliver_on.isoformat()] = e.key.vendor
+    on_order: dict[tuple[str, str], tuple[str, str]] = {}
+    expected = matched_bookings(loaded.house, loaded.books, bookings).expected
+    for e in (e for e in expected if not orders or e.key.number in orders):
+        on_order[e.key.code, e.key.deliver_on.isoformat()] = e.key.vendor, e.key.number
         days = due.setdefault((e.key.vendor, e.key.code), {})
         if not e.is_settled:
             days[e.key.deliver_on] = days.get(e.key.deliver_on, 0.0) + e.packs
 
     def due_on(vendor: str, code: str, day: date) -> float | None:
         days = due.get((vendor, code), {})
-        late = 0 if is_of_order else LATE_DAYS
+        late = LATE_DAYS if orders is None else 0
         now = [packs for on, packs in days.items() if 0 <= (day - on).days <= late]
         return sum(now) if now else days.get(day + timedelta(days=EARLY_DAYS))
 
-    return due_on, vendors
+    return due_on, on_order
 
 
-def _price_of(loaded: Loaded, e: Expected) -> Decimal | None:
-    offer = offer_of(loaded.house, e.item, e.key.vendor, e.key.code)
-    return quoted_price(offer, e.packs) if offer is not None else e.price
+def _as_ordered(loaded: Loaded, e: Expected, on: date) -> Receipt:
+    """A line of an order as it was ordered, come on a day, at the price of its offer."""
+    key, offer = e.key, offer_of(loaded.house, e.item, e.key.vendor, e.key.code)
+    price = quoted_price(offer, e.packs) if offer is not None else e.price
+    return Receipt(on, key.vendor, key.code, e.item, e.packs, e.quantity, price, order=key.number)
 
 
 def _odd(

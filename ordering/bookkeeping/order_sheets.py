@@ -107,7 +107,7 @@ def _read(path: Path, asked: Asked, faults: list[Fault]) -> _Read:
     grids, unread = read_grids(path)
     found: list[Fault] = []
     lines = tuple(line for grid in grids for line in _lines(asked, path, grid, found))
-    numbers = tuple(number for grid in grids for number in _numbers(grid))
+    numbers = tuple(number for grid in grids for number in order_numbers(grid))
     if not lines and not unread and not found:
         wrong = "no heads 'deliver on', 'code' and 'packs' with lines under them"
         unread = [Fault(path.as_posix(), 0, asked.vendor, wrong, kind="no-order-sheet")]
@@ -117,7 +117,7 @@ def _read(path: Path, asked: Asked, faults: list[Fault]) -> _Read:
     return _Read(path, numbers, lines)
 
 
-def _numbers(grid: Grid) -> Iterator[str]:
+def order_numbers(grid: Grid) -> Iterator[str]:
     """The numbers of orders at the head of the sheet."""
     for row in grid.rows:
         words = [cell.strip() for cell in row if cell.strip()]

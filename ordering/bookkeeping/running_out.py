@@ -195,22 +195,11 @@ def _mended(seen: _Seen, short: ShortLine, unmet: Array, out: int) -> str:
 def _worth_by_dish(seen: _Seen, item: str, out: int) -> dict[str, float]:
     """Dishes on the menu from that day on that take an item, by what they would earn, the most first."""
     worth = {}
-    for dish in _dishes_of(seen.graph, item):
+    for dish in seen.graph.dishes_of(item, has_optional=False):
         portions = seen.ahead.portions.get(dish, np.zeros(0))[out : out + DAYS_HIT].sum()
         if portions > EPS and dish in seen.house.dishes:
             worth[dish] = float(portions) * float(seen.house.dishes[dish].price or 0)
     return dict(sorted(worth.items(), key=lambda one: (-one[1], one[0])))
-
-
-def _dishes_of(graph: Graph, item: str) -> set[str]:
-    """Dishes that cannot be served without an item, through all recipes."""
-    found, waiting = {item}, [item]
-    while waiting:
-        one = waiting.pop()
-        users = {use.recipe for use in graph.uses.get(one, ()) if not use.is_optional} - found
-        found |= users
-        waiting += users
-    return {dish for recipe in found for dish in graph.dishes.get(recipe, ())}
 
 
 def _packs(offer: Offer, short: ShortLine) -> str:

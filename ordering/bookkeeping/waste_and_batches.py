@@ -24,7 +24,7 @@ from ordering.records.money import cents
 from ordering.records.report import Report
 from ordering.review.yields import learnt_yields, yield_told
 
-Entry = TypeVar("Entry", Waste, Batch)
+Logged = TypeVar("Logged", Waste, Batch)
 
 
 def other_book(file: Path, house: House) -> str:
@@ -85,8 +85,8 @@ def _with_drawn(house: House, batch: Batch) -> Batch:
 
 
 def _entries(
-    file: Path, book: str, house: House, read: Callable[[BookTable, House, list[Fault]], tuple[Entry, ...]]
-) -> tuple[Entry, ...]:
+    file: Path, book: str, house: House, read: Callable[[BookTable, House, list[Fault]], tuple[Logged, ...]]
+) -> tuple[Logged, ...]:
     table, faults = read_table(file, book, house.headers.get(book, {}))
     entries = () if table is None else read(table, house, faults)
     if faults or not entries:
@@ -94,7 +94,7 @@ def _entries(
     return entries
 
 
-def _paper(file: Path, house: House, kind: str, booked: Sequence[tuple[Entry, Line]], on: date) -> Paper:
+def _paper(file: Path, house: House, kind: str, booked: Sequence[tuple[Logged, Line]], on: date) -> Paper:
     """The paper of a file's rows; refused where one is of a day to come."""
     lines = tuple(line for _, line in booked)
     where = file_lines(file, kind, house, [entry for entry, _ in booked])

@@ -67,6 +67,19 @@ class Graph:
     dishes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     set_aside: tuple[SetAside, ...] = ()
 
+    def dishes_of(self, item: str, has_optional: bool) -> set[str]:
+        """Dishes that an item goes into, through all recipes; with `has_optional` also those served without.
+
+        An optional line is a garnish: the plate is served all the same.
+        """
+        found, waiting = {item}, [item]
+        while waiting:
+            uses = self.uses.get(waiting.pop(), ())
+            users = {use.recipe for use in uses if has_optional or not use.is_optional} - found
+            found |= users
+            waiting += users
+        return {dish for recipe in found for dish in self.dishes.get(recipe, ())}
+
 
 def loops(house: House) -> list[tuple[str, ...]]:
     """Every loop of recipes that draw each other, once, its first item repeated at its end.

@@ -17,7 +17,7 @@ from ordering.amounts import plural
 from ordering.faults import Fault
 from ordering.ledger.order_matching import LATE_DAYS, Matching
 from ordering.ledger.receiving import agreed_price, called
-from ordering.ledger.source import FileLines
+from ordering.ledger.source import FileLines, Said
 from ordering.records.books import Receipt
 from ordering.records.house import House
 from ordering.records.ledger import Arrival, Expected
@@ -30,8 +30,6 @@ TIMES_THE_MOST = 10
 OLD_DAYS = 31
 KEEPS_LONGER = 2
 CONFIRM = "if it is right, book it in with --yes"
-
-Said = tuple[str, str, str]  # kind, what is wrong, what to check
 
 
 def slips(
@@ -50,13 +48,13 @@ def slips(
     -------
     One fault for each entry, with what to check; rows that are as they should be give none.
     """
-    arrivals = {(a.vendor, a.delivered_on, a.code): a for a in matching.arrivals}
+    arrivals = {(a.vendor, a.delivered_on, a.code, a.order): a for a in matching.arrivals}
     orders = {e.key: e for e in matching.expected}
     past = _by_code(matching)
     faults = set()
     old: dict[tuple[str, date], Receipt] = {}
     for receipt in receipts:
-        arrival = arrivals[receipt.vendor, receipt.delivered_on, receipt.code]
+        arrival = arrivals[receipt.vendor, receipt.delivered_on, receipt.code, receipt.order]
         order = orders.get(arrival.answers) if arrival.answers else None
         offer = offer_of(house, receipt.item, receipt.vendor, receipt.code)
         mine = past[receipt.vendor, receipt.code]
@@ -68,7 +66,7 @@ def slips(
             *_use_by(house, receipt),
         ]
         day = receipt.delivered_on.isoformat()
-        for kind, wrong, check in found:
+        for wrong, check, kind in found:
             said = (f"{day}: {wrong}", f"{check}; {CONFIRM}", kind)
             if kind == "old-delivery":  # said once for the whole delivery
                 first = old.setdefault((receipt.vendor, receipt.delivered_on), receipt)
@@ -79,15 +77,15 @@ def slips(
 
 
 @dataclass(slots=True)
-class _Past:
-    """Orders and arrivals of one code of a vendor."""
+class _OfCode:
+    """All orders and arrivals of one code of a vendor."""
 
     orders: list[Expected] = field(default_factory=list)
     arrivals: list[Arrival] = field(default_factory=list)
 
 
-def _by_code(matching: Matching) -> dict[tuple[str, str], _Past]:
-    past: dict[tuple[str, str], _Past] = defaultdict(_Past)
+def _by_code(matching: Matching) -> dict[tuple[str, str], _OfCode]:
+    past: dict[tuple[str, str], _OfCode] = defaultdict(_OfCode)
     for order in matching.expected:
         past[order.key.vendor, order.key.code].orders.append(order)
     for arrival in matching.arrivals:
@@ -104,10 +102,10 @@ def _weight(receipt: Receipt, offer: Offer | None, unit: str) -> Iterator[Said]:
     came = f"{number(receipt.quantity)} {unit} came"
     packs = plural(receipt.packs, "pack")
     hold = "holds" if receipt.packs == 1 else "hold"
-    yield "pack-weight", f"{came}, but {packs} {hold} {number(due)} {unit}", "check packs, quantity and unit"
+    yield f"{came}, but {packs} {hold} {number(due)} {unit}", "check packs, quantity and unit", "pack-weight"
 
 
-def _packs(past: _Past, arrival: Arrival, order: Expected | None) -> Iterator[Said]:
+def _packs(past: _OfCode, arrival: Arrival, order: Expected | None) -> Iterator[Said]:
     """Packs against packs; a substitute by quantity; what nobody ordered against the most there ever was."""
     came = f"{plural(arrival.packs, 'pack')} came"
     check = "check packs and code"
@@ -115,19 +113,19 @@ def _packs(past: _Past, arrival: Arrival, order: Expected | None) -> Iterator[Sa
         most = _most(past, arrival)
         if most and arrival.packs >= TIMES_THE_MOST * most:
             wrong = f"{came}, which nobody ordered; the most there was is {plural(most, 'pack')}"
-            yield "many-packs", wrong, check
+            yield wrong, check, "many-packs"
     elif not arrival.is_substitute:
         if order.packs and arrival.packs >= TIMES_OFF * order.packs:
-            yield "many-packs", f"{came}, {number(order.packs)} ordered", check
+            yield f"{came}, {number(order.packs)} ordered", check, "many-packs"
     elif order.unit == arrival.unit and order.quantity and arrival.quantity >= TIMES_OFF * order.quantity:
         wrong = (
             f"{number(arrival.quantity)} {arrival.unit} came instead of {order.key.code}, "
             f"{number(order.quantity)} {order.unit} ordered"
         )
-        yield "many-packs", wrong, check
+        yield wrong, check, "many-packs"
 
 
-def _most(past: _Past, arrival: Arrival) -> float:
+def _most(past: _OfCode, arrival: Arrival) -> float:
     """The most packs of that code that were ordered or came on any other day."""
     ordered = [e.packs for e in past.orders]
     came = [a.packs for a in past.arrivals if a.delivered_on != arrival.delivered_on]
@@ -140,19 +138,19 @@ def _price(receipt: Receipt, arrival: Arrival, order: Expected | None, offer: Of
     if not receipt.price or not agreed or not _is_off(receipt.price, agreed):
         return
     wrong = f"{price_said(receipt.price)} charged {per(offer)}, {price_said(agreed)} agreed"
-    yield "price-off", wrong, f"write the price {'of a pack' if per(offer) == 'a pack' else per(offer)}"
+    yield wrong, f"write the price {'of a pack' if per(offer) == 'a pack' else per(offer)}", "price-off"
 
 
-def _day(past: _Past, arrival: Arrival, on: date) -> Iterator[Said]:
+def _day(past: _OfCode, arrival: Arrival, on: date) -> Iterator[Said]:
     """A day far from that of booking in: more than a month, or a week where the order is for another."""
     n_days = (on - arrival.delivered_on).days
     if n_days > OLD_DAYS:
-        yield "old-delivery", f"delivered {n_days} days ago", "check the date"
+        yield f"delivered {n_days} days ago", "check the date", "old-delivery"
     elif n_days > LATE_DAYS and arrival.answers is None:
         due = [e.key.deliver_on for e in past.orders if not e.is_settled]
         nearest = min(due, key=lambda day: abs((day - arrival.delivered_on).days), default=None)
         if nearest and abs((nearest - arrival.delivered_on).days) > LATE_DAYS:
-            yield "far-from-order", f"it is ordered for {nearest.isoformat()}", "check the date"
+            yield f"it is ordered for {nearest.isoformat()}", "check the date", "far-from-order"
 
 
 def _use_by(house: House, receipt: Receipt) -> Iterator[Said]:
@@ -160,10 +158,10 @@ def _use_by(house: House, receipt: Receipt) -> Iterator[Said]:
         return
     use_by, check = receipt.use_by.isoformat(), "check the dates"
     if receipt.use_by < receipt.delivered_on:
-        yield "use-by-passed", f"use by {use_by} had passed when it came", check
+        yield f"use by {use_by} had passed when it came", check, "use-by-passed"
     keeps = house.keeps_days(receipt.item)
     if keeps and (receipt.use_by - receipt.delivered_on).days > KEEPS_LONGER * keeps:
-        yield "use-by-far", f"use by {use_by}, though it keeps {keeps} days", check
+        yield f"use by {use_by}, though it keeps {keeps} days", check, "use-by-far"
 
 
 def _is_off(found: float | Decimal, due: float | Decimal) -> bool:

@@ -59,10 +59,9 @@ def _alike(paper: Paper, alike: Sequence[tuple[Document, int]]) -> Fault:
 
 
 def _is_same(paper: Paper, document: Document, lines: Iterable[Line]) -> bool:
-    """Whether a paper says what stands: the same lines in any sequence, the same invoice."""
-    return (paper.invoice, paper.total) == (document.invoice, document.total) and Counter(
-        paper.lines
-    ) == Counter(lines)
+    """Whether a paper says what stands: the same lines in any sequence, no other invoice."""
+    is_invoiced_so = (paper.invoice, paper.total) in (("", None), (document.invoice, document.total))
+    return is_invoiced_so and Counter(paper.lines) == Counter(lines)
 
 
 def _key(kind: str) -> Callable[[Line], Hashable]:

@@ -100,20 +100,23 @@ def _arrival_rank(arrival: Arrival) -> tuple[date, str, str, str]:
 
 
 def _deliveries(receipts: Iterable[Booked[Receipt]]) -> list[list[Arrival]]:
-    """Receipts as arrivals, rows of one code added up, one list per day and vendor, by day."""
-    sums: dict[tuple[date, str, str], Arrival] = {}
+    """Receipts as arrivals, rows of one code and order added up, one list per day and vendor, by day.
+
+    What says which order it is for comes first: the rest is shared among what is then still missing.
+    """
+    sums: dict[tuple[date, str, str, str], Arrival] = {}
     for booked in receipts:
         r = booked.record
-        key = (r.delivered_on, r.vendor, r.code)
+        key = (r.delivered_on, r.vendor, r.code, r.order)
         new = Arrival(r.vendor, r.delivered_on, r.code, r.item, r.packs, r.quantity, booked.unit, r.price)
-        new = replace(new, instead_of=r.instead_of)
+        new = replace(new, instead_of=r.instead_of, order=r.order)
         old = sums.get(key)
         if old is not None:
             price: Decimal | None = new.price if new.price is not None else old.price
             new = replace(new, packs=old.packs + new.packs, quantity=old.quantity + new.quantity, price=price)
         sums[key] = new
     groups: dict[tuple[date, str], list[Arrival]] = {}
-    for key in sorted(sums):
+    for key in sorted(sums, key=lambda key: (key[0], key[1], not key[3], key[2], key[3])):
         groups.setdefault(key[:2], []).append(sums[key])
     return list(groups.values())
 
@@ -121,9 +124,10 @@ def _deliveries(receipts: Iterable[Booked[Receipt]]) -> list[list[Arrival]]:
 def _near(
     keys: Mapping[tuple[str, str, date], list[OrderKey]], arrival: Arrival, what: str
 ) -> list[OrderKey]:
-    """Orders of a code or an item that a delivery of that day can be for."""
+    """Orders of a code or an item that a delivery of that day can be for: the one it says, if it says one."""
     days = (arrival.delivered_on + timedelta(days=n) for n in range(-LATE_DAYS, EARLY_DAYS + 1))
-    return [key for day in days for key in keys.get((arrival.vendor, what, day), ())]
+    near = [key for day in days for key in keys.get((arrival.vendor, what, day), ())]
+    return [key for key in near if arrival.order and key.number == arrival.order] or near
 
 
 def _shared(

@@ -119,6 +119,7 @@ def receipt_of(line: Line) -> Receipt:
         reason=line.reason,
         temperature=line.temperature,
         condition=line.condition,
+        order=line.answers,
     )
 
 
@@ -138,6 +139,7 @@ def line_of_receipt(receipt: Receipt, unit: str) -> Line:
         reason=receipt.reason,
         temperature=receipt.temperature,
         condition=receipt.condition,
+        answers=receipt.order,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -18,7 +19,17 @@ from ordering.ledger.connection import ledger_path, open_ledger, read_ledger, tr
 from ordering.ledger.merge import merged
 from ordering.records.books import Books
 from ordering.records.buying import DeliveryKey
-from ordering.records.documents import DELIVERY, FORECAST, ORDER, Booking, Document, Line, Meant, Paper
+from ordering.records.documents import (
+    CREDIT,
+    DELIVERY,
+    FORECAST,
+    ORDER,
+    Booking,
+    Document,
+    Line,
+    Meant,
+    Paper,
+)
 from ordering.records.house import House
 from ordering.records.ledger import ISSUED_COLUMNS, Bookings, Placed
 from ordering.records.plan import QUANTILES, Forecast
@@ -28,6 +39,7 @@ __all__ = [
     "book",
     "booked_before",
     "bookings",
+    "credit_of",
     "document",
     "give_number",
     "issued",
@@ -115,6 +127,12 @@ def orders_of_run(books_dir: Path, run: str) -> list[tuple[Document, tuple[Line,
     return _read(books_dir, ask, [])
 
 
+def credit_of(books_dir: Path, delivery: str) -> str:
+    """The number of the credit that belongs to a delivery; empty where nothing went back with it."""
+    found: list[Document] = _read(books_dir, lambda c: list(versions.of_run(c, delivery)), [])
+    return next((d.number for d in found if d.kind == CREDIT), "")
+
+
 def lines_of(books_dir: Path, number: str, version: int) -> tuple[Line, ...]:
     """The lines of one version of a document."""
     return _read(books_dir, lambda connection: versions.lines_of(connection, number, version), ())
@@ -128,7 +146,7 @@ def n_runs(connection: sqlite3.Connection) -> int:
 
 def known_runs(books_dir: Path) -> set[str]:
     """The identities of all runs the ledger knows."""
-    query = "SELECT DISTINCT run FROM documents WHERE run <> ''"
+    query = "SELECT DISTINCT run FROM documents WHERE run <> '' AND kind IN ('forecast', 'order')"
     return _read(books_dir, lambda connection: {row[0] for row in connection.execute(query)}, set())
 
 
@@ -210,6 +228,8 @@ def book(books_dir: Path, paper: Paper, on: date, meant: Meant) -> Booking:
 def book_all(books_dir: Path, papers: Sequence[Paper], on: date, meant: Meant) -> list[Booking]:
     """Book papers in together: all of them or none; `register.book` says how each is.
 
+    The first is the one that `meant` speaks of; the others belong to it.
+
     Raises
     ------
     Refused : there is no document of a number, one looks like another, or the ledger cannot be written;
@@ -218,8 +238,13 @@ def book_all(books_dir: Path, papers: Sequence[Paper], on: date, meant: Meant) -
     for paper in papers:
         if not _has_ledger(books_dir) and (number := meant.corrects or paper.number):
             raise Refused([register.no_document(paper.source, paper.kind, number, "there is no ledger yet")])
+    first, *others = papers
     with open_ledger(books_dir) as connection, transaction(connection):
-        return [register.book(connection, paper, on, meant) for paper in papers]
+        found = [register.book(connection, first, on, meant)]
+        beside = replace(meant, corrects="")
+        for paper in others:
+            found.append(register.book(connection, replace(paper, run=found[0].number), on, beside))
+        return found
 
 
 def booked_before(books_dir: Path, paper: Paper) -> Booking | None:

@@ -91,7 +91,8 @@ def count_sheet(
 
 HOW = (
     "Count in the morning, before deliveries and service. Leave empty what you did not count; "
-    "write 0 where there is none. Of an item with several lines fill in all or none."
+    "write 0 where there is none. Of an item with several lines fill in all or none. What has a use-by and "
+    "no date here is taken as fresh on the day of the count: write the date on its label."
 )
 PACKS = (
     "Packs and loose pieces are counted as they stand: 2 cs + 3 is two cases and three pieces, "

@@ -17,6 +17,7 @@ from ordering.records.ledger import Expected
 from ordering.records.money import offer_of, per, quoted_price
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
 from ordering.texts import listed
+from ordering.units import degree_unit
 
 # All but `what`, `ordered` and `of` are columns of a delivery: with the vendor that stands above the lines
 # and the day at the head it reads back.
@@ -31,26 +32,35 @@ HOW = (
     "Write the packs that came, ok where it came as ordered, 0 where nothing did; what is left empty is not "
     "booked in. Where all came as ordered, tick the box above. Write the weight into quantity where it is "
     "weighed; without it the packs' own is taken. Change the price where the invoice has another. For a "
-    "substitute write its code in an empty line, and the code it replaces under 'instead of'."
+    "substitute write its code in an empty line, and the code it replaces under 'instead of'. For what goes "
+    "back write the packs below 0, -1, and why under 'condition'."
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Door:
-    """What the sheet asks of goods that carry a hazard, `has_column` where any of them does."""
+    """What the sheet asks of goods as they come: `has_cold` where any of them carries a hazard."""
 
-    has_column: bool
+    has_cold: bool
     is_american: bool
 
     @property
     def columns(self) -> tuple[str, ...]:
         """Heads of its columns, degrees as the house measures them."""
-        return ("temp °F" if self.is_american else "temp °C", "condition, tag") if self.has_column else ()
+        return (
+            (f"temp {degree_unit(self.is_american)}", "condition, tag") if self.has_cold else ("condition",)
+        )
+
+    @property
+    def widths(self) -> tuple[float, ...]:
+        """Widths of its columns."""
+        return DOOR_WIDTHS[-len(self.columns) :]
 
     def boxes(self, is_asked: bool) -> Row:
-        """Boxes for goods with a hazard, empty cells for the others."""
-        cell = Cell(None, "text wrap box" if is_asked else "line", is_open=True)
-        return (cell,) * len(self.columns)
+        """Boxes for a line; for a temperature only where the goods carry a hazard."""
+        box = Cell(None, "text wrap box", is_open=True)
+        cold = box if is_asked else Cell(None, "line", is_open=True)
+        return (cold, box) if self.has_cold else (box,)
 
 
 def delivery_sheet(house: House, due: Sequence[Expected], on: date, number: str) -> Workbook:
@@ -80,7 +90,7 @@ def delivery_sheet(house: House, due: Sequence[Expected], on: date, number: str)
     sheet = Sheet(
         title="Delivery",
         rows=(*top, heads(columns, ("packs", "quantity", "price")), *rows),
-        widths=(*WIDTHS, *(DOOR_WIDTHS if door.has_column else ())),
+        widths=(*WIDTHS, *door.widths),
         repeat=(head, head),
         freeze=head + 1,
         is_landscape=True,

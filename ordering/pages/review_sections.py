@@ -7,6 +7,7 @@ from decimal import Decimal
 from ordering.days import service_said
 from ordering.pages import review_overview as overview
 from ordering.pages.parts import long_day, vendor_name
+from ordering.pages.review_door import at_the_door
 from ordering.pages.section_sheets import Leaf
 from ordering.pages.sections import Column, PageContent, Section, money_word
 from ordering.pages.short_and_over import about
@@ -45,6 +46,7 @@ def review_content(house: House, review: Review) -> PageContent:
             covers(review),
             dishes(house, review),
             items(house, review),
+            *([at_the_door(house, review)] if review.at_the_door else []),
         ),
         is_american=house.is_american,
     )
@@ -53,11 +55,12 @@ def review_content(house: House, review: Review) -> PageContent:
 def review_leaves(content: PageContent) -> tuple[Leaf, ...]:
     """The same sections by sheet of the workbook."""
     came, lost, compared, by_week, creep = content.sections
-    *money, near, by_dish, used = content.detail
+    worth, cost, out, binned, dearer, learnt, near, by_dish, used, *door = content.detail
     return (
         ("Review", (lost, compared, by_week, came)),
-        ("Money", (*money, creep)),
+        ("Money", (worth, cost, out, binned, dearer, learnt, creep)),
         ("Detail", (near, by_dish, used)),
+        *([("At the door", door)] if door else []),
     )
 
 

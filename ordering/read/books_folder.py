@@ -18,6 +18,7 @@ from ordering.read.book_table import BookTable
 from ordering.read.columns import BookColumn, Codes, read_column
 from ordering.read.door import (
     Due,
+    OnOrder,
     as_ordered,
     from_order_sheet,
     is_all_as_ordered,
@@ -116,14 +117,14 @@ def count_tables(path: Path, house: House) -> tuple[list[BookTable], list[Fault]
 
 
 def read_deliveries(
-    path: Path, house: House, due: Due | None = None, vendors: Mapping[tuple[str, str], str] | None = None
+    path: Path, house: House, due: Due | None = None, on_order: OnOrder | None = None
 ) -> tuple[tuple[Receipt, ...], list[Fault]]:
     """The receipts of a delivery file, or where it cannot be read the faults.
 
     due : packs that were due of a vendor's code on a day, for lines that came as ordered
-    vendors : who a code is on order with by code and day, for the received column of an order sheet
+    on_order : vendor and order by code and day, for the received column of an order sheet
     """
-    tables, faults = delivery_tables(path, house, vendors or {})
+    tables, faults = delivery_tables(path, house, on_order or {})
     receipts: list[Receipt] = []
     for table in tables:
         receipts += read_receipts(table, house, faults, due or _nothing_due)
@@ -137,12 +138,10 @@ def _nothing_due(vendor: str, code: str, day: date) -> None:
     """What a file read without the ledger holds an order to."""
 
 
-def delivery_tables(
-    path: Path, house: House, vendors: Mapping[tuple[str, str], str]
-) -> tuple[list[BookTable], list[Fault]]:
+def delivery_tables(path: Path, house: House, on_order: OnOrder) -> tuple[list[BookTable], list[Fault]]:
     """The tables of a delivery file: a list, our own sheet, or an order sheet with what was received."""
     grids, _ = read_grids(path)
-    orders = [from_order_sheet(grid, path.as_posix(), vendors) for grid in grids]
+    orders = [from_order_sheet(grid, path.as_posix(), on_order) for grid in grids]
     if found := [table for table in orders if table is not None]:
         return found, []
     given = ("delivered_on", "vendor") if said_at_head(grids, DELIVERED_ON) else ()

@@ -27,6 +27,7 @@ ORDER_HEADS = ("deliver on", "code", "packs", "received")
 HEAD_WITHIN = 40
 _RETURN = "write a reason: what goes back is credited, and no waste of the house"
 
+OnOrder = Mapping[tuple[str, str], tuple[str, str]]  # code and day of delivery, to vendor and order
 Due = Callable[[str, str, date], float | None]  # packs due of a vendor's code on a day; None: none are
 
 
@@ -51,7 +52,11 @@ def read_receipts(table: BookTable, house: House, faults: list[Fault], due: Due)
     unit = read_column(table, "unit", lambda text: columns.unit(text) if text else None, found)
     price = read_column(table, "price", columns.money_or_none, found)
     use_by = read_column(table, "use_by", columns.a_day_or_none, found)
-    texts = [read_column(table, c, columns.some_text, found) for c in ("instead_of", "reason", "condition")]
+    table = _with_reasons(table)
+    texts = [
+        read_column(table, c, columns.some_text, found)
+        for c in ("instead_of", "reason", "condition", "order")
+    ]
     in_fahrenheit = house.is_american
     temperature = read_column(table, "temperature", lambda text: _degrees(text, in_fahrenheit), found)
     no_equal_rows(table, [delivered_on, vendor, code, packs, quantity, price, use_by], found)
@@ -64,7 +69,7 @@ def read_receipts(table: BookTable, house: House, faults: list[Fault], due: Due)
     faults += found
     if found:
         return ()
-    instead_of, reason, condition = (column.array() for column in texts)
+    instead_of, reason, condition, order = (column.array() for column in texts)
     rows = zip(keys, offers, delivered_on.array(), numbers, amounts, quantity.array(), strict=True)
     came = [_receipt(*row) for row in rows]
     rest = zip(came, price.array(), use_by.array(), temperature.array(), strict=True)
@@ -76,10 +81,25 @@ def read_receipts(table: BookTable, house: House, faults: list[Fault], due: Due)
             instead_of=instead_of[n] or "",
             reason=reason[n] or "",
             condition=condition[n] or "",
+            order=order[n] or "",
             temperature=None if degrees is None else float(degrees),
         )
         for n, (one, paid, last, degrees) in enumerate(rest)
     )
+
+
+def _with_reasons(table: BookTable) -> BookTable:
+    """The table with the condition as the reason of what goes back, where no other is given."""
+    if "condition" not in table.columns:
+        return table
+    reasons = table.columns.get("reason") or [""] * table.n_rows
+    told = [
+        condition if packs.strip().startswith("-") and not reason.strip() else reason
+        for packs, reason, condition in zip(
+            table.columns["packs"], reasons, table.columns["condition"], strict=True
+        )
+    ]
+    return replace(table, columns={**table.columns, "reason": told})
 
 
 def _in_one_pack(table: BookTable, offers: Sequence[Offer | None]) -> BookTable:
@@ -148,10 +168,10 @@ def is_order_sheet(path: Path) -> bool:
     )
 
 
-def from_order_sheet(grid: Grid, place: str, vendors: Mapping[tuple[str, str], str]) -> BookTable | None:
+def from_order_sheet(grid: Grid, place: str, on_order: OnOrder) -> BookTable | None:
     """The received column of an order sheet as a delivery; None where the grid is none, or nothing came.
 
-    vendors : by code and day of delivery, the vendor it is on order with
+    on_order : by code and day of delivery, the vendor and the number of the order
     """
     for n, row in enumerate(grid.rows[:HEAD_WITHIN]):
         heads = [cell.strip().casefold() for cell in row]
@@ -163,9 +183,11 @@ def from_order_sheet(grid: Grid, place: str, vendors: Mapping[tuple[str, str], s
             for number, cells in enumerate(grid.rows[n + 1 :], n + 2)
             if cells[came].strip() and cells[code].strip() and cells[day].strip()
         ]
+        meant = [on_order.get((code, on), ("", "")) for _, on, code, _ in lines]
         found = {
             "delivered_on": [on for _, on, _, _ in lines],
-            "vendor": [vendors.get((code, on), "") for _, on, code, _ in lines],
+            "vendor": [vendor for vendor, _ in meant],
+            "order": [number for _, number in meant],
             "code": [code for _, _, code, _ in lines],
             "packs": [packs for _, _, _, packs in lines],
             **{name: [""] * len(lines) for name in ("quantity", "unit", "price")},

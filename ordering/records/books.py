@@ -83,7 +83,8 @@ class Receipt:
     """What came through the door; with packs and quantity below 0 what goes back, for a `reason`.
 
     `item` is empty for goods nobody planned: a code that no offer has. `instead_of` is the code it came for,
-    `temperature` in degrees Celsius and `condition` as found at the door.
+    `order` the number of the order it came for, where the paper says so; `temperature` in degrees Celsius and
+    `condition` as found at the door.
     """
 
     delivered_on: date
@@ -98,6 +99,7 @@ class Receipt:
     reason: str = ""
     temperature: float | None = None
     condition: str = ""
+    order: str = ""
 
 
 @dataclass(frozen=True, slots=True)

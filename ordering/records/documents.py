@@ -58,7 +58,8 @@ class Paper:
     """A document about to be booked in, with all its lines.
 
     `number` is the one printed on it; empty where it has none, as on a list somebody typed. `source` is the
-    name of the file. `run` is the identity of the run it belongs to, `invoice` and `total` are the vendor's.
+    name of the file. `run` is the identity of the run it belongs to, of a credit the number of the delivery
+    it went back with; `invoice` and `total` are the vendor's.
     """
 
     kind: str

@@ -112,7 +112,7 @@ class Arrival:
     """What came of one code on a day and answers one order (None: nobody ordered it), rows added up.
 
     `is_substitute`: it came in place of the ordered code of `answers`; `instead_of` is the code it was said
-    to have come for. `item` is empty for goods nobody planned.
+    to have come for, `order` the number of the order. `item` is empty for goods nobody planned.
     """
 
     vendor: str
@@ -126,6 +126,7 @@ class Arrival:
     answers: OrderKey | None = None
     is_substitute: bool = False
     instead_of: str = ""
+    order: str = ""
 
 
 @dataclass(frozen=True, slots=True)

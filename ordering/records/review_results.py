@@ -175,6 +175,21 @@ class LearntYield:
 
 
 @dataclass(frozen=True, slots=True)
+class AtTheDoor:
+    """What was written down of goods as they came: `celsius`, and the condition or the tag.
+
+    `document` is where it is booked, `dishes` are the names of those the goods go into.
+    """
+
+    delivered_on: date
+    item: str
+    document: str
+    celsius: float | None
+    condition: str
+    dishes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Compared:
     """Covers and margin of a stretch: `now`, as long `before`, or the same weeks `last year`.
 
@@ -275,4 +290,5 @@ class Review:
     dearer: tuple[Dearer, ...] = ()
     yields: tuple[LearntYield, ...] = ()
     advice: tuple[Advice, ...] = ()
+    at_the_door: tuple[AtTheDoor, ...] = ()
     notes: tuple[str, ...] = ()
