@@ -30,8 +30,6 @@ CONSUMABLES = "*consumables"
 PAR = "*par"
 ROUNDING = "*rounding"
 
-_DEEPEST = 60
-
 Key = TypeVar("Key")
 
 
@@ -64,7 +62,7 @@ class Trace:
         shape (n_sources, n_ends * n_days), rows adding up to those of `drawn`, in its units
         """
         ended: sparse.csr_array = drawn @ self.to_end
-        for _ in range(_DEEPEST):
+        for _ in self.index:  # no chain of recipes is longer than there are items
             made = pruned(drawn @ self.to_made)
             if made.nnz == 0:
                 break

@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 
 from ordering.faults import Refused
+from ordering.forecast.new_dishes import HALF_LIFE_DAYS, LIKE_PART, USUAL_VARIANCE
 from ordering.loading import load
 from ordering.read.nodes import read_yaml
 from ordering.records.books import Books, SisterShare
@@ -24,11 +25,8 @@ from ordering.records.group import Member
 from ordering.records.house import House
 from ordering.write.folder import write_file
 
-WINDOW_DAYS, HALF_LIFE_DAYS = 180, 60.0
 # Variance of the log share between houses, before they show theirs: as between a dish and one it is `like`.
-USUAL_VARIANCE = 0.35**2
-# In units of their variance ratio; a house that sold fewer portions of a dish says nothing of it.
-FEWEST_PORTIONS = 5.0
+USUAL_BETWEEN = LIKE_PART * USUAL_VARIANCE
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,20 +50,18 @@ def sold_of(member: Member, shared: Path | None, on: date) -> tuple[Sold, ...]:
 
 
 def _sold(house_id: str, house: House, books: Books, on: date) -> tuple[Sold, ...]:
-    first, last = pd.Timestamp(on) - pd.Timedelta(days=WINDOW_DAYS), pd.Timestamp(on)
+    today = pd.Timestamp(on)
     table = books.sales.merge(books.covers, on=["date", "service"], validate="many_to_one")
-    table = table[
-        (table["date"] >= first) & (table["date"] < last) & ~table["sold_out"] & (table["covers"] > 0)
-    ]
+    table = table[(table["date"] < today) & ~table["sold_out"] & (table["covers"] > 0)]
     found = []
     for (service, dish), rows in table.groupby(["service", "dish"]):
         if dish not in house.dishes:
             continue
-        weight = 0.5 ** ((last - rows["date"]).dt.days.to_numpy() / HALF_LIFE_DAYS)
+        weight = 0.5 ** ((today - rows["date"]).dt.days.to_numpy() / HALF_LIFE_DAYS)
         sold, covers = rows["sold"].to_numpy(), rows["covers"].to_numpy()
         ratio = max(1.0, float(sold.var() / max(sold.mean(), 1e-9)))
         information = float((weight * sold).sum()) / ratio
-        if information >= FEWEST_PORTIONS:
+        if information > 0:
             share = float((weight * sold).sum() / (weight * covers).sum())
             found.append(Sold(house_id, str(service), str(dish), float(np.log(share)), information))
     return tuple(found)
@@ -78,7 +74,7 @@ def shares_for(house: str, sold: Iterable[Sold]) -> dict[tuple[str, str], Sister
     -----
     A random-effects mean: each sister weighs 1 / (its own variance + the variance between houses), which is
     estimated by moments (DerSimonian and Laird, "Meta-analysis in clinical trials", Controlled Clinical
-    Trials 7, 1986, from memory) and drawn to `USUAL_VARIANCE` as by one sister more. The spread is of a house
+    Trials 7, 1986, from memory) and drawn to `USUAL_BETWEEN` as by one sister more. The spread is of a house
     not yet seen: the variance between houses and that of the mean.
     """
     by_dish: dict[tuple[str, str], list[Sold]] = defaultdict(list)
@@ -92,13 +88,13 @@ def _pooled(theirs: Sequence[Sold]) -> SisterShare:
     log_share = np.array([one.log_share for one in theirs])
     variance = 1 / np.array([one.information for one in theirs])
     n, fixed = len(theirs), 1 / variance
-    between = USUAL_VARIANCE
+    between = USUAL_BETWEEN
     if n > 1:
         centre = (fixed * log_share).sum() / fixed.sum()
         scatter = float((fixed * (log_share - centre) ** 2).sum())
         scale = float(fixed.sum() - (fixed**2).sum() / fixed.sum())
         moments = max(0.0, (scatter - (n - 1)) / scale)
-        between = (USUAL_VARIANCE + (n - 1) * moments) / n
+        between = (USUAL_BETWEEN + (n - 1) * moments) / n
     weight = 1 / (variance + between)
     mean = float((weight * log_share).sum() / weight.sum())
     return SisterShare(float(np.exp(mean)), float(np.sqrt(between + 1 / weight.sum())))

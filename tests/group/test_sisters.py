@@ -10,8 +10,9 @@ import pytest
 from group import kitchens
 
 from ordering.forecast.demand import forecast
-from ordering.group.sisters import Sold, shares_for, write_sisters
+from ordering.group.sisters import Sold, shares_for, sold_of, write_sisters
 from ordering.grouping import GroupTerms, group_order
+from ordering.read.group_file import read_group
 from ordering.records.books import SisterShare
 
 THU = kitchens.THU
@@ -40,6 +41,23 @@ def test_a_sister_that_sold_little_says_little():
     """The mean is near that of the house that sold four hundred, not that of the one that sold five."""
     one = pooled(sold("a", 0.2), sold("b", 0.4, information=5.0))
     assert 0.2 < one.per_cover < 0.27
+
+
+def test_what_was_sold_ninety_days_ago_counts_half(tmp_path):
+    """Portions to a hundred guests: 40 on one night, 10 on a night ninety days before."""
+    group = read_group(kitchens.group(tmp_path, 1))
+    (tmp_path / "shared" / "house.yaml").write_text("alike: true\n", "utf-8")
+    nights = [(THU - timedelta(days=7), 40), (THU - timedelta(days=97), 10)]
+    kitchens.write(
+        tmp_path / "h0" / "books",
+        {
+            "sales.csv": "date,service,dish,sold\n"
+            + "".join(f"{d},dinner,flatbread,{n}\n" for d, n in nights),
+            "covers.csv": "date,service,covers\n" + "".join(f"{d},dinner,100\n" for d, _ in nights),
+        },
+    )
+    (found,) = sold_of(group.members["h0"], group.shared, THU)
+    assert math.exp(found.log_share) == pytest.approx((40 + 0.5 * 10) / (100 + 0.5 * 100))
 
 
 def test_the_published_worked_example_of_the_moments():

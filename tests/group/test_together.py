@@ -50,6 +50,13 @@ def test_what_would_not_keep_is_not_brought_forward():
     assert (added(order), order.lacking) == ([], Decimal("20.00"))
 
 
+@pytest.mark.parametrize(("keeps", "comes_sooner"), [(13, False), (14, True)])
+def test_a_pack_may_lose_half_of_its_keeping_time_and_no_more(keeps, comes_sooner):
+    """Common practice, no source."""
+    (order,) = joint([line("a", "F", 4, "10"), line("a", "M", 5, "10", after=7, keeps=keeps)], minimum=60)
+    assert bool(order.added) == comes_sooner
+
+
 def test_a_minimum_out_of_reach_is_said_and_nothing_is_brought_forward_for_it():
     (order,) = joint([line("a", "F", 1, "10"), line("a", "F", 1, "10", after=7)], minimum=60)
     assert (added(order), order.lacking) == ([], Decimal("50.00"))
