@@ -78,6 +78,7 @@ def singular(word: str) -> str:
         ("ches", "ch"),
         ("shes", "sh"),
         ("xes", "x"),
+        ("sses", "ss"),
         ("eaves", "eaf"),
         ("oaves", "oaf"),
     ):
@@ -206,12 +207,18 @@ def larder(name: str, section: str = "") -> Mapping[str, str]:
     return {}
 
 
+def is_graded(name: str) -> bool:
+    """Whether it is sold by pieces to the pound, as shrimp and scallops are."""
+    return bool(kind_words("graded") & set(tokens(name)))
+
+
 def is_liquid(name: str) -> bool | None:
     """Whether an ounce of it is a fluid ounce; None where the words do not tell."""
     row = larder(name)
     if not row:
         return None
     own = set(tokens(name))
-    if own & {"cream", "milk"} and not own & {"cheese", "sour", "powder", "fraiche", "ice", "chocolate"}:
-        return True
+    solid = {"cheese", "sour", "powder", "fraiche", "ice", "chocolate", "condensed"}
+    if own & {"cream", "milk"}:
+        return not own & solid
     return row["is_liquid"] == "yes" if row["store"] != "freezer" else False

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from statistics import median
 
 from ruamel.yaml.comments import CommentedMap
 
@@ -11,6 +14,8 @@ from ordering.intake.price_lines import PriceLine
 from ordering.intake.reading import Reading
 from ordering.packs import parse_pack
 from ordering.units import UNITS, Quantity, UnitError, kind_of
+
+OFF = 10  # times: the slip of a decimal point, or of a count read as a fraction
 
 
 def needs_no_answer(reading: Reading) -> bool:
@@ -42,20 +47,36 @@ def counted_in(content: Quantity) -> str:
     return unit if content.amount >= least else content.unit
 
 
-def priced_per(line: PriceLine, reading: Reading) -> tuple[str, bool]:
-    """The unit a price is for where that is not the pack, and whether that is a guess."""
-    words = f"{line.per} {line.um}".lower()
-    named = re.search(r"\b(lbs?|kgs?|#)(?![a-z])", words)
+def usual_cost(lines: Sequence[PriceLine], readings: Mapping[str, Reading]) -> float:
+    """What a gram costs on a list, the middle of its packs of a fixed weight; 0 where there are none."""
+    costs = []
+    for line in lines:
+        content = readings[line.code].content
+        is_fixed = content is not None and kind_of(content.unit) == "mass" and content.amount
+        if content is not None and is_fixed and line.price and not readings[line.code].is_catch_weight:
+            costs.append(float(line.price / Decimal(float(content.amount * UNITS[content.unit][1]))))
+    return median(costs) if costs else 0.0
+
+
+def priced_per(line: PriceLine, reading: Reading, usual: float) -> tuple[str, bool]:
+    """The unit a price is for where that is not the pack, and whether that is a guess.
+
+    Said by the list (a unit, a mark for catch weight); what is weighed at the door is priced by weight,
+    unless that made it ten times as dear as a gram usually is on that list.
+    """
     content = reading.content
     if content is None or kind_of(content.unit) != "mass" or line.per == "each":
         return "", False
+    named = re.search(r"\b(lbs?|kgs?|kilos?|pounds?|#)(?![a-z])", f"{line.per} {line.um}".lower())
     if named and (reading.is_catch_weight or line.um.lower().rstrip("s") in ("lb", "kg") or line.per):
-        return "kg" if "kg" in named[0] else "lb", False
-    is_flagged = bool(re.search(r"\b(?:cw|c/w|y|yes|x|catch)\b", line.per.lower()))
-    if reading.is_catch_weight:
-        unit = "kg" if content.unit in ("kg", "g") else "lb"
-        return unit, not is_flagged
-    return "", False
+        return "kg" if named[0][0] == "k" else "lb", False
+    unit = "kg" if content.unit in ("kg", "g") else "lb"
+    if re.search(r"\b(?:cw|c/w|y|yes|x|catch)\b", line.per.lower()):
+        return unit, False
+    by_unit = float(line.price or 0) / float(UNITS[unit][1])
+    if not reading.is_catch_weight or (usual and by_unit > OFF * usual):
+        return "", reading.is_catch_weight
+    return unit, True
 
 
 def unit_cost(offer: CommentedMap) -> tuple[str, float] | None:

@@ -18,13 +18,13 @@ _NUM = r"(?:\d+(?:\.\d+)?|\.\d+)"
 _WORDS = """
 lb: lbs lb pound pounds
 oz: oz ozs ounce ounces
-fl oz: floz
+fl oz: floz fz
 gallon: gallons gallon gal ga gl
 quart: quarts quart qts qt
 pint: pints pint pts pt
 each: each ea ct cnt count pcs pc stk stück uds ud pieces piece
 dozen: dozen doz dz
-bunch: bunches bunch bch bund botte bn
+bunch: bunches bunch bchs bch bund botte bns bn bunchs buns bun
 kg: kgs kg kilo kilos
 g: grams gram grm gms gm gr g
 ml: ml
@@ -32,6 +32,7 @@ cl: cl
 l: litres liters litre liter ltrs ltr lt l
 peck: peck
 hg: hg
+roll: rolls roll rl rls
 """
 _UNITS = {
     word: unit
@@ -43,7 +44,8 @@ _UNITS = {
 _UNIT = "|".join(sorted(_UNITS, key=len, reverse=True))
 _PIECES = "ct|cnt|count|ea|each|pcs?|pieces?|sheets?|stk|/\\s*cs"
 _CANS = "10|5 squat|5|3 cyl|3 vac|2\\.5|2|303|300|1 tall|1 picnic"
-_CAN = re.compile(rf"(?:#\s*|\bno\.?\s*|\ba(?=10\b))({_CANS})\b(?:\s*(?:cans?|tins?)\b)?")
+_CAN = re.compile(rf"(?:#\s*|\bno\.?\s*|\ba(?=10\b))({_CANS})\b(?:\s*(?:cans?|tins?|cns?)\b)?")
+_CAN_WORD = re.compile(rf"(\d+)\s*/\s*({_CANS})\s*(?:cans?|tins?|cns?)")
 _ONE = re.compile(
     rf"(?P<counts>(?:\d+\s*[/x]\s*)*)(?P<size>{_NUM})(?:\s*-\s*(?P<high>{_NUM}))?\s*(?:(?P<unit>{_UNIT})(?![a-z]))?"
 )
@@ -52,26 +54,30 @@ _GRADES = re.compile(
     r"|\b4-1(?=\s)|#\d\b(?=\s+\d))"
 )
 _ABOUT = re.compile(
-    r"\b(?:approx|about|abt|avg|ave?|average|circa|ca|env|cw|rw|catch\s*wt|random)\b\.?|~|\bup\b|\bdn\b|\bdown\b"
+    r"\b(?:approx|aprox|about|abt|avg|ave?|average|circa|ca|c(?=\.)|env|cw|rw|catch\s*wt|random)\b\.?|~|\bup\b|\bdn\b|\bdown\b"
 )
 _BUSHEL = re.compile(r"(?:(\d+)[\s-]+)?(?:(\d+)\s*/\s*)?(\d+)\s*(?:bushels?|bush?|bsh|bu)\b")
 _PARTS = {"1/2", "1/3", "2/3", "1/4", "3/4"}
 _SHRIMP = " 6/8 8/12 10/15 13/15 16/20 20/30 21/25 26/30 31/35 31/40 36/40 41/50 51/60 61/70 "
 _WHICH_OZ = "weight or fluid ounces?"
 _LIQUID_OZ = {46, 64, 128}
+MOST_PIECES = 200
 
 
-def read_pack(text: str, um: str = "", country: str = "", is_liquid: bool | None = None) -> Reading:
+def read_pack(
+    text: str, um: str = "", country: str = "", is_liquid: bool | None = None, is_graded: bool = False
+) -> Reading:
     """A vendor's pack string. `um` is the price list's unit column, `country` the house's ISO code.
 
-    `is_liquid` says of an ounce or a pint what the product's own words tell; None where they do not.
+    `is_liquid` says of an ounce or a pint what the product's own words tell, None where they do not;
+    `is_graded` whether it is sold by pieces to the pound, as shrimp are.
     Never raises: what cannot be read comes back without a size, with `ask` saying what to ask.
     """
     word = _plain(text)
     um = um.strip().lower()
     if not word or len(word) > 80:
         return _bare(um) or Reading(ask="what is in a pack?")
-    reading = _can(word, text) or _bushel(word) or _fixed(word, um) or _measured(word, text, um)
+    reading = _can(word, text) or _bushel(word) or _fixed(word, um, is_graded) or _measured(word, text, um)
     return _settled(reading, word, text, country, is_liquid)
 
 
@@ -93,6 +99,9 @@ def _can(word: str, text: str) -> Reading | None:
     """Standard cans: a count and a can size, their content by product."""
     if re.fullmatch(r"6\s*/\s*10\s*lb", word) and "#" in text:
         return Reading(6, Fraction(10), "lb", ask="six 10 lb bags, or six No. 10 cans?")
+    if (whole := _CAN_WORD.fullmatch(word)) or (whole := re.fullmatch(r"(\d+)\s*/\s*(10)", word)):
+        ask = "net (or drained) weight of one can" if word[-1].isalpha() else "cans No. 10, or pounds?"
+        return Reading(int(whole[1]), Fraction(1), f"no. {whole[2]} can", ask=ask)
     match = _CAN.search(word)
     if match is None or (match[1] in ("1", "2") and re.match(r"\s*\d", word[match.end() :])):
         return None
@@ -130,7 +139,7 @@ _UNKNOWN = (
 )
 
 
-def _fixed(word: str, um: str) -> Reading | None:
+def _fixed(word: str, um: str, is_graded: bool) -> Reading | None:
     """Forms that are no count and size."""
     for pattern, ask in _UNKNOWN:
         if re.fullmatch(pattern, word):
@@ -143,7 +152,9 @@ def _fixed(word: str, um: str) -> Reading | None:
             None if is_wheel else 1, size, "" if is_wheel else "carcass", is_catch_weight=True, ask="weight"
         )
     if re.fullmatch(r"(?:\d+/\d+(?: ct)?|u/?\d+)", word) and (
-        um == "lb" or f" {word.removesuffix(' ct')} " in _SHRIMP or word[0] == "u"
+        um == "lb"
+        or word[0] == "u"
+        or (f" {word.removesuffix(' ct')} " in _SHRIMP and (is_graded or not word.endswith("ct")))
     ):
         return Reading(1, Fraction(1), "lb", ask="pack weight")
     if match := re.fullmatch(r"1/\d+\s*x\s*\d+ ft", word):
@@ -153,13 +164,22 @@ def _fixed(word: str, um: str) -> Reading | None:
     if match := re.fullmatch(r"(\d+)/case ([\d.]+) lb.*", word):
         ask = f"is {match[2]} lb one piece or the case?"
         return Reading(int(match[1]), Fraction(match[2]), "lb", is_catch_weight=True, ask=ask)
+    return _of_pieces(word) or _bare(word)
+
+
+def _of_pieces(word: str) -> Reading | None:
+    """Pieces in words of their own: `dz bunches`, `200/CS`, `tray of 30`, `48's`."""
+    if match := re.fullmatch(r"(?:(\d+)\s*)?(?:dozen|doz|dz) bunch(?:e?s)?", word):
+        return Reading(1, 12 * Fraction(match[1] or 1), "bunch")
+    if match := re.fullmatch(r"(\d+)\s*(?:/|per|a)\s*(?:cs|case|ctn|box)", word):
+        return Reading(1, Fraction(match[1]), "each")
     if match := re.fullmatch(r"bunch x (\d+)", word):
         return Reading(1, Fraction(int(match[1])), "bunch")
     of = r"(?:(?:tray|pack|pk|pkt|box|case)(?: of| x)? ?|x)"
     if match := re.fullmatch(rf"{of}(\d+)(?: eggs)?|(\d+)'s", word):
         ask = "pieces, lb or kg?" if word.startswith("box") else ""
         return Reading(1, Fraction(int(match[1] or match[2])), "each", ask=ask)
-    return _bare(word)
+    return None
 
 
 def _bare(word: str) -> Reading | None:
@@ -212,14 +232,19 @@ def _one(match: re.Match[str], um: str) -> Reading:
 
 
 def _with_weight(first: Reading, last: Reading) -> Reading:
-    """`28/6 OZ 10.5 LB`: the weight of the whole beside count and size, or beside a grade."""
+    """`28/6 OZ 10.5 LB`, `4 pc, 18 lb avg`: a weight beside count and size, beside pieces, or a grade."""
     whole, named = first.content, last.content
-    if whole and named and kind_of(whole.unit) == "mass":
-        if abs(whole.amount * UNITS[whole.unit][1] / (named.amount * UNITS[named.unit][1]) - 1) < Fraction(
-            1, 50
-        ):
+    if not whole or not named:
+        return last
+    if kind_of(whole.unit) == "mass":
+        ratio = whole.amount * UNITS[whole.unit][1] / (named.amount * UNITS[named.unit][1])
+        if abs(ratio - 1) < Fraction(1, 50):
             return replace(first, total=named)
         return replace(last, ask="pieces a box")
+    n = whole.amount
+    if whole.unit == "each" and last.count == 1 and 1 < n == int(n) <= MOST_PIECES:
+        ask = f"{n} pieces of {named} each, or {named} in all?"
+        return replace(last, count=int(n), size=named.amount / n, high=None, ask=ask)
     return last
 
 

@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from ordering.intake.column_roles import plain
 from ordering.intake.goods_names import id_of
-from ordering.intake.headings import Found, plain
+from ordering.intake.headings import Found
 from ordering.intake.outcome import Outcome, money
 from ordering.intake.questions import Question
 
@@ -16,6 +17,9 @@ _MARKET = re.compile(r"\b(?:mkt|market|mp|call|tba|poa|n/a|tbc)\b", re.IGNORECAS
 _IN_NAME = re.compile(
     r"(?:\d+\s*[/x×]\s*)?(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:#(?!\d)|lbs?\b|oz\b|fl\.?\s*oz\b|kg\b|g\b|ml\b|cl\b|lt?r?\b|gal\b|qt\b|ct\b|dz\b|doz\w*\b)|\d+\s*/\s*#\s*\d+",
     re.IGNORECASE,
+)
+_FOR = re.compile(
+    r"(?:/|\bper\b)\s*(?:(lbs?|kgs?|kilos?|pounds?)\b|(?:cs|case|ea|each|pack|ctn|box)\b)", re.IGNORECASE
 )
 _PIECES = {
     "cs",
@@ -64,7 +68,7 @@ def with_count(table: Found, out: Outcome) -> Found:
     if "size" not in table.columns or "pack" in table.columns:
         return table
     rows = [row for _, row in table.body() if table.cell(row, "size") and table.cell(row, "price")]
-    for at, heading in enumerate(table.sheet.rows[table.head]):
+    for at, heading in enumerate(table.heading):
         counts = [row[at] for row in rows if at < len(row)]
         n_whole = sum(bool(re.fullmatch(r"[1-9]\d{0,2}(?:\.0)?", cell)) for cell in counts)
         if not heading or at in table.columns.values() or not rows or n_whole < 0.8 * len(rows):
@@ -80,8 +84,8 @@ def with_count(table: Found, out: Outcome) -> Found:
 def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
     """The lines of a price list, each under the section it stands in."""
     section = ""
-    heading = table.sheet.rows[table.head][table.columns["price"]]
-    per = "each" if re.search(r"(?i)\beach\b", heading) else ""
+    heading = table.head_of("price")
+    per = _price_is_for(heading)
     for n, row in table.body():
         filled = [cell for cell in row if cell]
         name, price = table.cell(row, "name"), table.cell(row, "price")
@@ -103,9 +107,17 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             pack=pack,
             um=um,
             price=money(price),
-            per=table.cell(row, "per") or per,
+            per=_price_is_for(price) or table.cell(row, "per") or per,
             section=table.cell(row, "section") or section,
         )
+
+
+def _price_is_for(text: str) -> str:
+    """The unit that a price or its heading names: `$ / LB`, `6.85/kg`, `92.00 / cs`, `price each`."""
+    match = _FOR.search(text)
+    if match is None:
+        return "each" if re.search(r"\beach\b", text, re.IGNORECASE) else ""
+    return match[1].lower() if match[1] else "each"
 
 
 def _counted(count: str, size: str) -> str:

@@ -3,17 +3,34 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
 from ordering.amounts import percent, plural
 from ordering.intake.bridges import bridge, measure_of
-from ordering.intake.goods_names import id_of, is_liquid, kind_words, larder, match, spelled, tokens
+from ordering.intake.goods_names import (
+    id_of,
+    is_graded,
+    is_liquid,
+    kind_words,
+    larder,
+    match,
+    spelled,
+    tokens,
+)
 from ordering.intake.headings import tables_in
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
-from ordering.intake.offer_terms import counted_in, needs_no_answer, priced_per, same_content, unit_cost
+from ordering.intake.offer_terms import (
+    OFF,
+    counted_in,
+    needs_no_answer,
+    priced_per,
+    same_content,
+    unit_cost,
+    usual_cost,
+)
 from ordering.intake.outcome import Outcome, free_id, money, some
 from ordering.intake.pack_strings import read_pack
 from ordering.intake.price_lines import PriceLine, lines_of, with_count
@@ -22,8 +39,6 @@ from ordering.intake.reading import Reading
 from ordering.intake.sheets import SourceSheet
 from ordering.packs import parse_pack
 from ordering.units import Quantity, UnitError, kind_of
-
-OFF = 10
 
 
 def bring_prices(sheets: Sequence[SourceSheet], out: Outcome) -> None:
@@ -35,7 +50,11 @@ def bring_prices(sheets: Sequence[SourceSheet], out: Outcome) -> None:
         table = with_count(table, out)
         out.told += table.how
         lines += lines_of(table, out)
-    changes = _Changes(out)
+    readings = {
+        one.code: read_pack(one.pack, one.um, out.country, is_liquid(one.name), is_graded(one.name))
+        for one in lines
+    }
+    changes = _Changes(out, readings, usual_cost(lines, readings))
     seen: set[str] = set()
     for line in lines:
         if line.code in seen:
@@ -58,8 +77,10 @@ def _know_vendor(out: Outcome) -> None:
 class _Changes:
     """Offers as they are, and what the list changes of them."""
 
-    def __init__(self, out: Outcome) -> None:
+    def __init__(self, out: Outcome, readings: Mapping[str, Reading], usual: float) -> None:
         self.out = out
+        self.readings = readings
+        self.usual = usual
         self.items = out.house.entries("ingredients")
         own = (o for o in offers_of(self.items) if o[2].get("vendor") == out.vendor)
         self.offers = {str(offer["code"]): (key, offer) for key, _, offer in own if "code" in offer}
@@ -71,7 +92,7 @@ class _Changes:
         self.n_same = 0
 
     def take(self, line: PriceLine) -> None:
-        reading = read_pack(line.pack, line.um, self.out.country, is_liquid(line.name))
+        reading = self.readings[line.code]
         if line.code in self.offers:
             self._update(line, reading)
             return
@@ -156,7 +177,7 @@ class _Changes:
 
     def _add(self, line: PriceLine, reading: Reading, is_guess: bool) -> None:
         content = reading.content or Quantity(Reading().size or 0, "each")  # type: ignore[arg-type]
-        per, per_guess = priced_per(line, reading)
+        per, per_guess = priced_per(line, reading, self.usual)
         offer = flow(
             vendor=self.out.vendor,
             code=line.code,

@@ -7,9 +7,10 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from ordering.intake.headings import asked_table, columns_of, find_table, roles_of
+from ordering.intake.column_roles import columns_of
+from ordering.intake.headings import asked_table, find_table, roles_of
 from ordering.intake.outcome import Outcome
-from ordering.intake.recipe_lines import Said, line_in
+from ordering.intake.recipe_lines import Said, line_in, quantity_in
 from ordering.intake.sheets import SourceSheet
 
 _YIELD = re.compile(
@@ -50,6 +51,8 @@ def recipes_in(sheets: Sequence[SourceSheet], out: Outcome) -> list[Written]:
     found: list[Written] = []
     n_tabs = 0
     for sheet in sheets:
+        if _is_contents(sheet, sheets):
+            continue
         table = find_table(sheet, roles_of("recipes"), ("recipe", "item"), out.asker)
         if table is None and _repeats_names(sheet):
             table = asked_table(sheet, "recipes", ("recipe", "item"), out.asker)
@@ -64,6 +67,13 @@ def recipes_in(sheets: Sequence[SourceSheet], out: Outcome) -> list[Written]:
         which = "it holds" if len(sheets) == 1 else f"{n_tabs} of {len(sheets)} sheets hold"
         out.told.append(f"{which} recipes: name, yield line, lines, method")
     return [one for one in found if one.lines]
+
+
+def _is_contents(sheet: SourceSheet, sheets: Sequence[SourceSheet]) -> bool:
+    """Whether a tab lists the others: most of its rows hold the title of one."""
+    titles = {one.title.lower() for one in sheets if one is not sheet}
+    named = sum(any(cell[:31].lower() in titles for cell in row if cell) for row in sheet.rows)
+    return len(titles) > 1 and named > len(sheet.rows) / 2
 
 
 def _repeats_names(sheet: SourceSheet) -> bool:
@@ -91,7 +101,8 @@ def _long(sheet: SourceSheet, head: int, given: object, out: Outcome) -> Iterato
             now = Written(name, f"row {sheet.line(n)}")
         if now is None:
             continue
-        now.makes = now.makes or _cell(row, columns, "yield")
+        makes = " ".join(_cell(row, columns, role) for role in ("yield", "yield_unit")).strip()
+        now.makes = now.makes or makes
         if method := _cell(row, columns, "method"):
             now.method.append(method)
         item = _cell(row, columns, "item")
@@ -115,31 +126,51 @@ class _Blocks:
         self.in_method = False
 
     def take(self, n: int) -> None:
+        """One row: a heading, what the recipe makes, its method, a part's name, a title, or a line."""
         row = self.sheet.rows[n]
         cells = [cell for cell in row if cell]
         text = " ".join(cells)
-        now = self.now
-        heading = columns_of(row, roles_of("recipes"), {}, ("item",))
+        heading, _ = columns_of(row, roles_of("recipes"), {}, ("item",))
         if len(cells) > 1 < len(heading) and "item" in heading and not any(c[:1].isdigit() for c in cells):
             self.columns, self.in_method = heading, False
-        elif now is not None and (keeps := _KEEPS.match(text)):
-            number, unit = int(keeps[1]), keeps[2][0].lower()
-            now.keeps = f"{7 * number} d" if unit == "w" else f"{number} {unit}"
-        elif found := _YIELD.match(" ".join([*cells[:1], *(c for c in cells[1:] if not _LABEL.match(c))])):
-            self._yield(found[1].strip(), n)
-        elif (now is None or not now.lines) and (found := _SERVES.match(cells[0] if cells else "")):
-            self._yield(found[1], n)
-        elif method := _METHOD.match(text):
-            self.in_method = True
-            if now is not None and method[1]:
-                now.method.append(method[1])
-        elif now is not None and self._is_step(now, text, n):
-            self.in_method = True
-            now.method.append(text)
+        elif (makes := self._makes(cells)) is not None:
+            self._yield(makes, n)
+        elif self._is_kept(text) or self._is_method(text, n) or self._is_section(row, cells, n):
+            pass
         elif self._is_title(cells, text):
             self._title(text, n)
         else:
             self._line(row, cells, n)
+
+    def _makes(self, cells: Sequence[str]) -> str | None:
+        """What a yield line says; `24 portions` or `6 qt` alone are one between a name and its lines."""
+        said = " ".join([*cells[:1], *(c for c in cells[1:] if not _LABEL.match(c))])
+        if found := _YIELD.match(said):
+            return found[1].strip()
+        if self.now is None or not self.now.lines:
+            if cells and (found := _SERVES.match(cells[0])):
+                return found[1]
+            if self.now is not None and not self.now.makes and self._is_bare_yield(cells):
+                return cells[0]
+        return None
+
+    def _is_kept(self, text: str) -> bool:
+        keeps = _KEEPS.match(text)
+        if self.now is not None and keeps:
+            number, unit = int(keeps[1]), keeps[2][0].lower()
+            self.now.keeps = f"{7 * number} d" if unit == "w" else f"{number} {unit}"
+        return bool(self.now is not None and keeps)
+
+    def _is_method(self, text: str, n: int) -> bool:
+        """Whether a row is of the method: its heading, or a step."""
+        method, now = _METHOD.match(text), self.now
+        is_step = method is None and now is not None and self._is_step(now, text, n)
+        if method is None and not is_step:
+            return False
+        self.in_method = True
+        if now is not None and (step := text if method is None else method[1]):
+            now.method.append(step)
+        return True
 
     def _begin(self, name: str, n: int) -> Written:
         where = f"{self.sheet.title} row {self.sheet.line(n)}".strip()
@@ -160,6 +191,37 @@ class _Blocks:
             _YIELD.match(" ".join(c for c in row if c)) for row in sheet.rows[n + 1 : n + 3]
         )
         return bool(now.lines and (self.in_method or _STEP.match(text)) and not is_new)
+
+    def _is_bare_yield(self, cells: Sequence[str]) -> bool:
+        """`6 qt` under the name, alone or with a label beside it."""
+        quantity, rest = quantity_in(cells[0], self.country) if cells else (None, "")
+        return quantity is not None and not rest and all(_LABEL.match(cell) for cell in cells[1:])
+
+    def _is_section(self, row: Sequence[str], cells: Sequence[str], n: int) -> bool:
+        """A part of the recipe under a word of its own (`For the custard`): no yield of its own follows it.
+
+        Where the recipe itself has none, a name alone begins the next one.
+        """
+        now, text = self.now, cells[0] if cells else ""
+        if now is None or len(cells) != 1 or self.in_method or not (now.makes or self.columns):
+            return False
+        said = line_in("", "", text)
+        if said.quantity is not None or said.is_by_feel or self._begins_another(n):
+            return False
+        is_marked = text.endswith(":") or text.isupper() or row.index(text) != self.columns.get("item")
+        return (bool(now.makes) and bool(now.lines)) or is_marked
+
+    def _begins_another(self, n: int) -> bool:
+        """Whether a yield or a heading stands within the next rows, before any line."""
+        for row in self.sheet.rows[n + 1 : n + 4]:
+            cells = [cell for cell in row if cell]
+            if _YIELD.match(" ".join(cells)) or _SERVES.match(cells[0]) or self._is_bare_yield(cells):
+                return True
+            if "item" in columns_of(row, roles_of("recipes"), {}, ("item",))[0] and len(cells) > 1:
+                return True
+            if len(cells) > 1:
+                return False
+        return False
 
     def _is_title(self, cells: Sequence[str], text: str) -> bool:
         is_between = self.now is None or bool(self.now.lines) or not self.columns

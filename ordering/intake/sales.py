@@ -140,7 +140,7 @@ def _count(
 
 
 def _heading(table: Found, role: str) -> str:
-    return table.sheet.rows[table.head][table.columns[role]].lower() if role in table.columns else ""
+    return table.head_of(role).lower()
 
 
 def _is_worth(table: Found, row: Sequence[str]) -> bool:
@@ -151,7 +151,7 @@ def _is_worth(table: Found, row: Sequence[str]) -> bool:
 
 def _matrix(table: Found, out: Outcome, services: Services, taken: _TillSales) -> bool:
     """Dishes down, days across: a month wide."""
-    heading = table.sheet.rows[table.head]
+    heading = table.heading
     days = [at for at, cell in enumerate(heading) if is_day(cell)]
     if len(days) < 2:
         return False

@@ -93,7 +93,7 @@ def book_count(
 
 def _day_of(sheet: SourceSheet, table: Found, out: Outcome) -> str:
     """The day that stands in the title, above the table or in the file's name, else asked: today."""
-    above = [cell for row in sheet.rows[: table.head] for cell in row if cell]
+    above = [cell for row in table.above for cell in row if cell]
     for text in (*above, sheet.title, Path(sheet.place).stem.replace("_", "-")):
         for found in _DAY.finditer(text):
             day = date_reader([found[0]], lambda _: 0, out.asker, out.country)(found[0])[0]

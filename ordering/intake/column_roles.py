@@ -1,0 +1,145 @@
+"""Which column is what: by the words of its heading and by what stands below it, all columns at once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
+
+import numpy as np
+from rapidfuzz import fuzz, process
+from scipy.optimize import linear_sum_assignment
+
+Roles = Mapping[str, str]
+Rows = Sequence[Sequence[str]]
+READ = 400  # rows below a heading that are looked at
+_CLOSE = 88
+_SHORT = {
+    **{"prod": "product", "desc": "description", "descr": "description", "qty": "quantity", "amt": "amount"},
+    **dict.fromkeys(("#", "nr", "num", "number", "nbr"), "no"),
+}
+_IDLE = {"line", "lines", "text", "field", "full", "info", "list", "our", "your"}
+_MONEY = r"(?:[£$€]|gbp|usd|eur)"
+_COSTS = re.compile(
+    rf"\W*(?:{_MONEY}\W*(?:each|unit|case|net|ex vat|delivered|per)?|(?:each|unit|case|net)\W*{_MONEY})"
+    r"\W*(?:lbs?|kgs?)?\W*",
+    re.IGNORECASE,
+)
+# How far a heading tells a role, from an answer of the house's down to a word that it begins with.
+_ANSWERED, _SAME, _NEARLY, _ONE_OF, _ENDS, _BEGINS, _NEEDED = 1000.0, 100.0, 76.0, 74.0, 60.0, 40.0, 200.0
+_NAMES = ("name", "item", "dish", "recipe")
+_NUMBERS = ("price", "sold", "party")
+_COUNT = re.compile(r"[~½¼¾.\d].*|none|nil|out|-", re.IGNORECASE)
+_AMOUNT = r"[^\d\n]{0,4}-?\d[\d.,]*[^\d\n]{0,4}"
+_PRICE = r"\D{0,4}\d[\d.,]*[.,]\d\d\D{0,4}"
+
+
+def plain(text: str) -> str:
+    """A heading as it is compared: lower case, without brackets, signs and double spaces."""
+    text = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text)
+    text = (
+        re.sub(r"\([^)]*\)|\[[^]]*\]", " ", text.lower()) if not text.startswith(("(", "[")) else text.lower()
+    )
+    words = re.sub(r"[^\w#/%. ]", " ", text.replace("_", " ").replace(".", " ").replace("#", " # ")).split()
+    return " ".join(_SHORT.get(word, word) for word in words)
+
+
+def columns_of(
+    heading: Sequence[str], roles: Roles, own: Mapping[str, str], needed: Sequence[str] = (), below: Rows = ()
+) -> tuple[dict[str, int], float]:
+    """The column of each role, and how well the heading tells it.
+
+    An assignment: of all ways to give each role one column, that whose headings say most, with those `needed`
+    before all others. A column whose cells cannot be what a role says is never given to it. `own` has the
+    roles answered by the house.
+    """
+    names = list(roles)
+    worth = np.zeros((len(heading), len(names)))
+    for at, cell in enumerate(heading):
+        may_be = list(_said(cell, roles, own))
+        cells = [row[at] if at < len(row) else "" for row in below] if may_be else []
+        for role, said in may_be:
+            is_fit = said == _ANSWERED or not below or _can_be(role, cells)
+            if is_fit and said > worth[at, names.index(role)]:
+                worth[at, names.index(role)] = said + _NEEDED * (role in needed) - at / 1000
+    at_of, role_of = linear_sum_assignment(worth, maximize=True)
+    given = [(int(at), names[n], worth[at, n]) for at, n in zip(at_of, role_of, strict=True) if worth[at, n]]
+    columns = {role: at for at, role, _ in given}
+    if "unit" in roles and "unit" not in columns and "amount" in columns:
+        beside = columns["amount"] + 1
+        if beside < len(heading) and not heading[beside]:
+            columns["unit"] = beside  # an amount's unit stands beside it, often under no heading
+    return columns, float(sum(said for *_, said in given))
+
+
+def _said(cell: str, roles: Roles, own: Mapping[str, str]) -> Iterator[tuple[str, float]]:
+    """(role, how far it is told) of each role that a heading may name."""
+    name = plain(cell)
+    if name in own:
+        if own[name] in roles:
+            yield own[name], _ANSWERED
+        return
+    if "price" in roles and _COSTS.fullmatch(cell):
+        yield "price", _SAME / 2 + _BEGINS
+    if name and len(name) <= 40:
+        parts = [plain(part) for part in re.split(r"[/|]", cell)]
+        yield from ((role, _told(name, parts, _listed(listed))) for role, listed in roles.items())
+
+
+def _told(name: str, parts: Sequence[str], words: Sequence[str]) -> float:
+    """How far a heading tells the role of these words: the same, a part, its end."""
+    bare = " ".join(word for word in name.split() if word not in _IDLE)
+    if name in words:
+        return _SAME - words.index(name) / 2
+    if bare in words:
+        return _NEARLY
+    if match := process.extractOne(name, words, scorer=fuzz.ratio, score_cutoff=_CLOSE):
+        return _NEARLY + (match[1] - 100) / 10
+    if any(len(part) > 2 and part in words for part in parts):
+        return _ONE_OF
+    if re.search(r"\d", name) or len(name.split()) > 4:
+        return 0.0
+    whole = [word for word in words if len(word) > 2 and word != "name"]
+    if any(name.endswith(f" {word}") for word in whole):
+        return _ENDS
+    return _BEGINS if any(name.startswith(f"{word} ") for word in whole) else 0.0
+
+
+@cache
+def _listed(names: str) -> list[str]:
+    return [plain(name) for name in names.split(", ")]
+
+
+def _can_be(role: str, cells: Sequence[str]) -> bool:
+    """Whether a column's cells can be what a role says; only what is certain counts against it."""
+    filled = [cell for cell in cells if cell]
+    if not filled:
+        return role not in (*_NAMES, *_NUMBERS)
+    if role == "recipe" and len(set(filled)) > 0.75 * len(cells):  # its lines stand below it, or repeat it
+        return False
+    if role in _NAMES:
+        return sum(bool(re.search(r"[^\W\d_]", cell)) for cell in filled) >= len(filled) / 2
+    if role in _NUMBERS:
+        return any(re.search(r"\d", cell) for cell in filled)
+    return True
+
+
+def likely(cells: Sequence[str], role: str) -> float:
+    """The share of a column's cells that could be what a role says, whatever its heading is."""
+    filled = [cell for cell in cells if cell]
+    if len(filled) < 2:
+        return 0.0
+    if role == "recipe":  # a name on each of its lines stands there again and again
+        return 1 - len(set(filled)) / len(filled) + 0.5 if _can_be(role, filled) else 0.0
+    if role == "count":
+        return sum(bool(_COUNT.fullmatch(cell)) for cell in filled) / len(filled)
+    if role in _NUMBERS:
+        form = _PRICE if role == "price" else _AMOUNT
+        return sum(bool(re.fullmatch(form, cell)) for cell in filled) / len(filled)
+    if role == "date":
+        form = r"\d{1,4}[./-]\d{1,2}[./-]\d{2,4}|20\d{6}"
+        return sum(bool(re.match(form, cell)) for cell in filled) / len(filled)
+    if role in ("pack", "amount"):
+        return sum(bool(re.search(r"\d", cell)) for cell in filled) / len(filled)
+    letters = sum(len(re.findall(r"[^\W\d_]", cell)) for cell in filled) / len(filled)
+    return min(letters / 6, 1.0) * (1 + len(set(filled)) / len(filled)) / 2
