@@ -27,10 +27,13 @@ from ordering.records.group import Group, HouseRun
 from ordering.records.page import Workbook
 from ordering.records.report import Report
 from ordering.reviewing import span_of
+from ordering.texts import wrapped
 from ordering.write.document_bytes import documents_bytes
 from ordering.write.folder import write_run
 from ordering.write.outputs import write_outputs
 from ordering.write.xlsx import workbook_bytes
+
+WIDTH = 80
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +105,9 @@ def group_review(
     stem = f"group-review-{span[0].isoformat()}-{span[1].isoformat()}"
     workbook, page = out / f"{stem}.xlsx", out / f"{stem}.html"
     write_outputs({workbook: workbook_bytes(_book(content, on)), page: sections_page(content).encode()})
-    refused = [f"  {fault}" for run in runs for fault in run.faults]
-    lines = (content.title, *refused, content.headline, f"Written to {workbook} and {page}")
+    refused = [_hanging(fault, "  ") for run in runs for fault in run.faults]
+    headline = wrapped(content.headline, WIDTH)
+    lines = (content.title, *refused, *headline, f"Written to {workbook} and {page}")
     return Report(lines, 1 if refused else 0, (workbook, page))
 
 
@@ -191,9 +195,13 @@ def _status(runs: dict[str, HouseRun]) -> int:
 
 def _told(content: PageContent, runs: dict[str, HouseRun]) -> list[str]:
     """The headline, then every house that needs a call; those refused with all their faults."""
-    lines = [content.title, content.headline]
+    lines = [content.title, *wrapped(content.headline, WIDTH)]
     calls, *_ = content.sections
-    lines += [f"  {name}: {why}" for name, why in calls.rows]
-    for run in runs.values():
-        lines += [f"    {fault}" for fault in run.faults[1:]]
+    lines += [_hanging(f"{name}: {why}", "  ") for name, why in calls.rows]
+    lines += [_hanging(fault, "    ") for run in runs.values() for fault in run.faults[1:]]
     return lines
+
+
+def _hanging(text: str, indent: str) -> str:
+    """Lines of the terminal, those after the first set in by two more."""
+    return indent + f"\n{indent}  ".join(wrapped(text, WIDTH - len(indent) - 2))

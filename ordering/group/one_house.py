@@ -122,7 +122,6 @@ def _told(house_id: str, house: House, run: RunFiles, on: date) -> HouseRun:
             date.fromisoformat(row["date"]),
             float(row["short"]),
             row["unit"],
-            row["dishes"],
         )
         for row in run.tables["shortages"]
     )

@@ -13,12 +13,12 @@ from ordering.days import format_day
 from ordering.pages.parts import long_day
 from ordering.pages.section_sheets import Leaf
 from ordering.pages.sections import Column, PageContent, Section
-from ordering.records.group import Group, HouseRun, JointOrder, Showing, Transfer
+from ordering.records.group import Group, HouseRun, JointOrder, Showing, Transfer, Want
 from ordering.records.money import cents
 from ordering.records.page import Value
 from ordering.texts import listed
 
-MOST_REASONS = 3
+MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,11 @@ def run_pages(view: GroupView, on: date) -> PageContent:
 def review_pages(view: GroupView, span: tuple[date, date]) -> PageContent:
     """The same days of every house side by side, each measured on its own sales and covers."""
     shown_by = [run for run in view.runs if run.showing.revenue is not None]
-    lead = " ".join(best_and_worst(view.runs)) or "The books of fewer than two houses show these days."
+    lead = " ".join(best_and_worst(view.runs)) or (
+        "All houses did alike in these days."
+        if len(shown_by) > 1
+        else "The books of fewer than two houses show these days."
+    )
     silent = [_names(view.runs)[run.house] for run in view.runs if run not in shown_by]
     title = f"{view.group.name}: {long_day(span[0])} to {long_day(span[1])}"
     return PageContent(title, lead, (_compared(view, silent),), is_american=_is_american(view))
@@ -92,12 +96,11 @@ def _why(run: HouseRun) -> str:
     if run.exit == 2:
         first, *rest = run.faults or ("no reason given",)
         return f"refused: {first}" + (f" (and {plural(len(rest), 'fault')} more)" if rest else "")
-    reasons = [
-        f"{want.name} short on {format_day(want.needed_on)}" + (f" ({want.dishes})" if want.dishes else "")
-        for want in run.shortages[:MOST_REASONS]
-    ]
-    more = len({want.item for want in run.shortages[MOST_REASONS:]})
-    reasons += [f"{plural(more, 'more item')} running short"] if more > 0 else []
+    first_day: dict[str, Want] = {}
+    for want in run.shortages:
+        first_day.setdefault(want.item, want)
+    short = [f"{want.name} ({format_day(want.needed_on)})" for want in first_day.values()]
+    reasons = [f"running short: {listed(short, MOST_NAMED)}"] if short else []
     reasons += [plural(run.n_doubts, "thing") + " to check"] if run.n_doubts else []
     return "; ".join(reasons) or "see its order book"
 

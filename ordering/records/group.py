@@ -113,7 +113,6 @@ class Want:
     needed_on: date
     quantity: float
     unit: str
-    dishes: str
 
 
 @dataclass(frozen=True, slots=True)

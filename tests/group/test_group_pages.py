@@ -20,7 +20,7 @@ SHORT = HouseRun(
     1,
     "Mill",
     "GBP",
-    shortages=(Want("b", "crab", "Crab meat", date(2026, 11, 27), 0.2, "kg", "Potted crab: 2 portions"),),
+    shortages=(Want("b", "crab", "Crab meat", date(2026, 11, 27), 0.2, "kg"),),
     showing=Showing(300, Decimal(4500), 0.25, 0.03, 0.01, 0.20, 0.0),
 )
 REFUSED = HouseRun("c", 2, faults=("c/config/menu.yaml:4: pie: 'pye' is not a recipe", "another"))
@@ -34,7 +34,7 @@ def test_who_was_refused_is_called_first_and_a_calm_house_is_not():
     calls, *_ = run_pages(view(CALM, SHORT, REFUSED), THU).sections
     assert calls.rows == (
         ("c", "refused: c/config/menu.yaml:4: pie: 'pye' is not a recipe (and 1 fault more)"),
-        ("Mill", "Crab meat short on Fri 27 Nov (Potted crab: 2 portions)"),
+        ("Mill", "running short: Crab meat (Fri 27 Nov)"),
     )
 
 
@@ -53,6 +53,8 @@ def test_houses_are_compared_on_their_own_sales_and_covers():
         ("Mill", Decimal("15.00"), 0.0),
     ]
     assert section.intro == ("Nothing to show for c.",)
+    alike = review_pages(view(CALM, CALM), (date(2026, 10, 29), date(2026, 11, 25)))
+    assert alike.headline == "All houses did alike in these days."
 
 
 def test_best_and_worst_are_said_where_they_differ():

@@ -24,7 +24,7 @@ def run(house, over=(), short=(), next_run=None):
         house,
         1,
         surplus=tuple(Surplus(house, "veal", "Veal", day(d), q, "kg", Decimal(w)) for q, d, w in over),
-        shortages=tuple(Want(house, "veal", "Veal", day(d), q, "kg", "") for q, d in short),
+        shortages=tuple(Want(house, "veal", "Veal", day(d), q, "kg") for q, d in short),
         next_run=next_run,
     )
 
