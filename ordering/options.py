@@ -72,7 +72,7 @@ def _place_options(sub: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="VENDOR[,DAY]",
-        help="place this alone; may be repeated",
+        help="place only this; may be repeated",
     )
     sub.add_argument(
         "--without",
@@ -207,7 +207,7 @@ def _workers_options(sub: argparse.ArgumentParser) -> None:
         "--scheduler", default="", metavar="ADDRESS", help="join a running Dask scheduler, tcp://HOST:PORT"
     )
     sub.add_argument(
-        "--only", type=_ids, default=[], metavar="ID,...", help="these houses alone (default: all)"
+        "--only", type=_ids, default=[], metavar="ID,...", help="only these houses (default: all)"
     )
 
 
@@ -236,7 +236,7 @@ def _day(text: str) -> date:
         right = f"write year-month-day: {meant or '2026-11-26'}"
         raise argparse.ArgumentTypeError(f"'{text}' is not a date; {right}") from None
     if not 1990 <= day.year <= 2190:
-        raise argparse.ArgumentTypeError(f"the year of '{text}' lies too far away")
+        raise argparse.ArgumentTypeError(f"the year of '{text}' is too far away")
     return day
 
 

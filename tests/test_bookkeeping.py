@@ -706,7 +706,7 @@ def test_a_slip_in_a_delivery_is_asked_about_and_booked_only_when_confirmed(kitc
     assert kitchen.ledger() == before
     report = kitchen.receive(text, yes=True)
     assert report.status == 1
-    assert any(line.startswith("look: ") and words in line for line in report.lines)
+    assert any(line.startswith("check: ") and words in line for line in report.lines)
     assert len(kitchen.ledger().receipts) == 2
 
 
@@ -790,8 +790,8 @@ def test_years_of_old_deliveries_are_asked_about_by_the_day_and_told_in_few_line
     assert {f.subject for f in caught.faults if f.kind == "old-delivery"} == {"miller"}
     assert "100 more faults" in str(caught)
     lines = kitchen.receive(text, yes=True).lines
-    assert [line for line in lines if line.startswith("look: ")][-1] == "look: 280 more like these"
-    assert len([line for line in lines if line.startswith("look: ")]) == 21
+    assert [line for line in lines if line.startswith("check: ")][-1] == "check: 280 more like these"
+    assert len([line for line in lines if line.startswith("check: ")]) == 21
     assert len(kitchen.ledger().receipts) == 600
 
 
@@ -1227,7 +1227,7 @@ def test_a_slip_is_asked_about_and_booked_only_when_confirmed(kitchen, row, kind
     assert not store.ledger_path(kitchen.books).exists()
     report = kitchen.count(text, yes=True)
     assert report.status == 1
-    assert any(line.startswith("look: ") for line in report.lines)
+    assert any(line.startswith("check: ") for line in report.lines)
     assert len(kitchen.ledger().counts) == 1
 
 

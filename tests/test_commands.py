@@ -35,7 +35,7 @@ def test_the_readme_has_a_row_for_every_command(command):
     ("words", "said"),
     [
         (["check", "--on", "26.11.2026"], "is not a date; write year-month-day: 2026-11-26"),
-        (["check", "--on", "9999-12-30"], "lies too far away"),
+        (["check", "--on", "9999-12-30"], "is too far away"),
         (["order", "--at", "quarter past"], "is not a time; write 15:00"),
         (["order", "--at", "3pm"], "is not a time; write 15:00"),
         (["forecast", "--days", "0"], "is not a number of days"),

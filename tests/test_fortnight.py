@@ -380,7 +380,7 @@ def test_the_food_cost(fortnight, sheets):
     # Above theory: 1.00 paid more for cheese, 5.00 mouldy, 1.40 and 0.50 lacking at the counts.
     assert money["used above theory"] == pytest.approx(52.00 + bought - last - 99.60)
     assert money["used above theory"] == pytest.approx(1.00 + 5.00 + 1.40 + 0.50)
-    assert money["of it thrown away and written down"] == 5.00
+    assert money["of that, thrown away and logged"] == 5.00
     shares = {r["what"]: r["of sales"] for r in sheets["Food cost"]}
     assert shares["theoretical cost of what was sold"] == pytest.approx(99.60 / 747.00)
 
@@ -427,7 +427,7 @@ def test_orders_against_use(fortnight, sheets):
             "came": 20.0 + more_flour,
             "use in theory": 83 * 0.2,
             "thrown away": 0.0,
-            "count less theory": -0.9,  # 0.4 on the 12th, 0.5 on the morning after the last day
+            "over (+) or short": -0.9,  # 0.4 on the 12th, 0.5 on the morning after the last day
             "of that in money": -0.90,
             "bought for": 20.00 + more_flour * 1.00,
         }
@@ -439,7 +439,7 @@ def test_orders_against_use(fortnight, sheets):
             "came": 2.0 + more_cheese,
             "use in theory": 83 * 0.1,
             "thrown away": 0.5,
-            "count less theory": -0.1,
+            "over (+) or short": -0.1,
             "of that in money": -1.00,
             "bought for": 21.00 + more_cheese * 10.00,
         }

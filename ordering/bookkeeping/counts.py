@@ -116,7 +116,7 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) 
     n_items = len({lot.item for lot in lots})
     told = variance_told(house, variances(house, [*lots, *rooms], expected, unit_costs(house, on)))
     undated = _undated_told(house, store.with_ledger(loaded.books, house, books_dir, on), lots)
-    look = (*old_counts(lots, on), *(f"look: {fault}" for fault in odd))
+    look = (*old_counts(lots, on), *(f"check: {fault}" for fault in odd))
     head = f"Counted {plural(n_items, 'item')}: {plural(len(lots), 'lot')} booked in as {booking.number}"
     return Report(
         (head, *recount_told(house, before, lots), *told, *undated, *look),

@@ -117,5 +117,5 @@ def credit_told(house: House, document: str, back: Sequence[Receipt]) -> list[st
 
 def confirmed(odd: Sequence[Fault]) -> list[str]:
     """What was asked about and is booked in all the same."""
-    lines = [f"look: {fault.subject}: {fault.wrong}" for fault in odd[:MOST_CONFIRMED]]
-    return [*lines, f"look: {len(odd) - len(lines)} more like these"] if len(odd) > len(lines) else lines
+    lines = [f"check: {fault.subject}: {fault.wrong}" for fault in odd[:MOST_CONFIRMED]]
+    return [*lines, f"check: {len(odd) - len(lines)} more like these"] if len(odd) > len(lines) else lines

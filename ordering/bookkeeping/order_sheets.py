@@ -79,8 +79,8 @@ def _sheet_of(folder: Path, asked: Asked, faults: list[Fault]) -> _Read | None:
         return None
     changed = [sheet for sheet in sheets if _entries(sheet.lines) != _proposed(asked.lines)]
     if len(changed) > 1 and _entries(changed[0].lines) != _entries(changed[1].lines):
-        wrong = f"this sheet and {changed[1].path.name} were both changed, and not alike"
-        right = "take away the one that does not count"
+        wrong = f"this sheet and {changed[1].path.name} were both changed, and differ"
+        right = "remove the one that is wrong"
         faults.append(Fault(changed[0].path.as_posix(), 0, asked.vendor, wrong, right, "two-sheets"))
         return None
     return (changed or sheets)[0]

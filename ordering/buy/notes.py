@@ -135,7 +135,7 @@ def of_outlook(
 def _low_note(vendor: Vendor, low: Sequence[tuple[date, Decimal]]) -> str:
     day, value = low[0]
     least = f"the minimum order of {vendor.minimum:,.2f}"
-    begin = f"{vendor.name}: {value:,.2f} looked for on {format_day(day)} is under {least}"
+    begin = f"{vendor.name}: {value:,.2f} expected for {format_day(day)} is under {least}"
     more = f", and {plural(len(low) - 1, 'delivery', 'deliveries')} after it" if len(low) > 1 else ""
     return f"{begin}{more}. Nothing has been ordered for it yet: add to it, or ask the vendor, when it is due"
 

@@ -58,7 +58,7 @@ def bring_prices(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     seen: set[str] = set()
     for line in lines:
         if line.code in seen:
-            out.left.append(f"row {line.row}: {line.name}: code {line.code} stands there twice")
+            out.left.append(f"row {line.row}: {line.name}: code {line.code} is there twice")
             continue
         seen.add(line.code)
         changes.take(line)
@@ -256,7 +256,7 @@ class _Changes:
         marked(
             entry,
             "store",
-            "store and keeping time from its name" if row else "nothing in its name tells where",
+            "store and keeping time from its name" if row else "its name does not say where",
         )
         if kind_of(content.unit) not in ("mass", "volume", "each"):
             bridge(entry, line.name, "g", content.unit)

@@ -26,7 +26,7 @@ _WALKED_IN = re.compile(r"walk[ -]?in", re.IGNORECASE)
 _PARTY = re.compile(r"\b(?:private|party|buy ?out|wedding|function|event|banquet|exclusive)\b", re.IGNORECASE)
 LARGE = 20
 _COUNTED = {
-    "walk-in": ("walk-in left aside", "walk-ins left aside"),
+    "walk-in": ("walk-in left out", "walk-ins left out"),
     "cancelled": ("cancelled", "cancelled"),
     "no-show": ("no-show (on the books to the end)", "no-shows (on the books to the end)"),
 }

@@ -207,7 +207,7 @@ def _write(out: Outcome, found: Sequence[_TillSales], services: Services) -> Non
     if days := [row[0] for row in rows]:
         dishes = plural(len({row[2] for row in rows}), "dish", "dishes")
         n_void, n_modifiers = sum(t.n_void for t in found), sum(t.n_modifiers for t in found)
-        aside = f"{n_void:,} void or taken back, {plural(n_modifiers, 'modifier')} left aside"
+        aside = f"{n_void:,} void or refunded, {plural(n_modifiers, 'modifier')} left out"
         total, first, last = sum(float(row[3]) for row in rows), min(days), max(days)
         out.told.append(f"{total:,.0f} portions of {dishes}, {first} to {last}; {aside}")
         ignored = [name for name, dish in named.items() if not dish]
@@ -233,7 +233,7 @@ def _export(taken: _TillSales, named: Mapping[str, str], out: Outcome) -> Export
         if dish := named.get(name):
             sold[day.isoformat(), service, dish] += amount
     for key in [key for key, amount in sold.items() if amount < 0]:
-        out.left.append(f"{' '.join(key)}: {sold.pop(key):g} sold: more taken back than sold")
+        out.left.append(f"{' '.join(key)}: {sold.pop(key):g} sold: more refunded than sold")
     covers: dict[tuple[str, str], float] = defaultdict(float)
     for (day, service, _), guests in taken.checks.items():
         covers[day.isoformat(), service] += guests

@@ -101,11 +101,11 @@ def _day_of(sheet: SourceSheet, table: Found, out: Outcome) -> str:
                 return as_iso(day)
     answer = ""
     if out.asker.ask is not None and not out.asker.is_yes:
-        text = "No day stands in the file: on which day was it counted?"
+        text = "There is no day in the file: on which day was it counted?"
         answer = out.asker.ask(Question("counted on", text, (), out.on.isoformat())).strip()
     day = date_reader([answer], lambda _: 0, out.asker, out.country)(answer)[0] if answer else None
     if day is None:
-        out.told.append(f"no day stands in the file: taken as counted on {out.on} (--on says another)")
+        out.told.append(f"there is no day in the file: taken as counted on {out.on} (--on says another)")
     return as_iso(day or out.on)
 
 

@@ -78,7 +78,7 @@ class Tills:
         less = {day for day in twice if sum(days[day].values()) <= sum(here[day].values())}
         if twice:
             self.out.told.append(
-                f"{plural(len(twice), 'day stands', 'days stand')} in two files: the fuller one is taken"
+                f"{plural(len(twice), 'day is', 'days are')} in two files: the fuller one is taken"
             )
         self._without(till, twice - less)
         self.sold[till] |= {key: n for key, n in export.sold.items() if key[0] not in less}

@@ -158,13 +158,13 @@ def _odd_dates(house: House, lot: CountedLot) -> Iterator[Said]:
     keeps = house.keeps_days(lot.item)
     begins = max(lot.counted_on, lot.ready_on or lot.counted_on)
     if keeps and lot.use_by is not None and (lot.use_by - begins).days > KEEPS_LONGER * keeps:
-        yield f"use by {lot.use_by.isoformat()}, though it keeps {keeps} days", right, "use-by-far"
+        yield f"use by {lot.use_by.isoformat()}, but it keeps {keeps} days", right, "use-by-far"
 
 
 def old_counts(lots: Iterable[CountedLot], on: date) -> tuple[str, ...]:
     """A word about counts that are more than a month old."""
     days = sorted({lot.counted_on for lot in lots if (on - lot.counted_on).days > OLD_DAYS})
-    return tuple(f"look: this count is of {day.isoformat()}, {(on - day).days} days ago" for day in days)
+    return tuple(f"check: this count is of {day.isoformat()}, {(on - day).days} days ago" for day in days)
 
 
 def variances(
@@ -191,7 +191,7 @@ def variances(
 def variance_told(house: House, found: Sequence[Variance], n_most: int = 10) -> tuple[str, ...]:
     """The variance in words: what it comes to, then the items that cost most."""
     if not found:
-        return ("first count of these items: nothing to hold it against",)
+        return ("first count of these items: nothing to compare it with",)
     net = sum((v.money or Decimal(0) for v in found), Decimal(0))
     less = -sum((v.money for v in found if v.money is not None and v.money < 0), Decimal(0))
     currency = f" {house.currency}" if house.currency else ""

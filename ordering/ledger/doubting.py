@@ -161,7 +161,7 @@ def _use_by(house: House, receipt: Receipt) -> Iterator[Said]:
         yield f"use by {use_by} had passed when it came", check, "use-by-passed"
     keeps = house.keeps_days(receipt.item)
     if keeps and (receipt.use_by - receipt.delivered_on).days > KEEPS_LONGER * keeps:
-        yield f"use by {use_by}, though it keeps {keeps} days", check, "use-by-far"
+        yield f"use by {use_by}, but it keeps {keeps} days", check, "use-by-far"
 
 
 def _is_off(found: float | Decimal, due: float | Decimal) -> bool:

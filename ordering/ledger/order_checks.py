@@ -21,7 +21,7 @@ def late(house: House, orders: Iterable[Order], on: date) -> Iterator[str]:
             vendor = house.vendors[order.vendor].name
             yield (
                 f"late: {vendor} for {format_day(order.deliver_on)}: the cut-off was "
-                f"{day_and_time(order_by)}; ask whether it is still taken"
+                f"{day_and_time(order_by)}; ask whether they still take it"
             )
 
 

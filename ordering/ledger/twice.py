@@ -150,10 +150,10 @@ def taken_instead(
             continue
         elif not mine:
             standing = sorted({run.name_of(p) for p in bookings.orders if p.packs and p.run != run.id})
-            wrong = f"nothing stands placed under '{name}'"
+            wrong = f"nothing is placed under '{name}'"
             right = nearest(name, standing) or f"placed are {', '.join(standing) or 'no other orders'}"
         elif any(run.seen.get((p.number, p.code), 0) for p in meant):
-            wrong = "this run was made after it and counts on it: in its place it would leave a hole"
+            wrong = "this run was made after it and counts on it, so it cannot take its place"
             right = "leave --instead out: this run adds to it; or make the run again after cancelling"
         else:
             taken += meant

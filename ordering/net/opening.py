@@ -214,7 +214,7 @@ def _doubts(roll: Roll, unknown: frozenset[str], stale: list[Lot]) -> tuple[str,
         doubts.append(_unwritten(roll))
     if stale:
         doubts.append(
-            "Past its use-by: left out of stock (log it as waste if binned): "
+            "Past its use-by: left out of stock (log it as waste if thrown away): "
             f"{_named(roll.house, {x.item for x in stale})}"
         )
     return tuple(doubts)

@@ -103,7 +103,7 @@ def _starts(house: House, plan: Plan, today: tuple[Start, ...]) -> Iterator[Entr
             lines = [
                 f"{station}, {ready}",
                 start.note,
-                f"Mind: {minded} (see the start list)" if minded else "",
+                f"Caution: {minded} (see the start list)" if minded else "",
             ]
             yield Entry(
                 head=item_name(house, start.recipe),

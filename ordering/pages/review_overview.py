@@ -159,7 +159,7 @@ def lost_money(house: House, review: Review) -> Section:
     overview = review.overview
     rows: list[tuple[Value, ...]] = [("in all", overview.lost_money, "")]
     why = {
-        "thrown away": "waste written down, at today's cost",
+        "thrown away": "waste logged, at today's cost",
         "86'd": "margin of portions that could not be sold",
         "overcharged": "charged above the prices agreed",
         "unexplained use": "no dish, consumable, waste or price explains it: portions, spills, theft",
@@ -178,7 +178,7 @@ def lost_money(house: House, review: Review) -> Section:
 def covers_compared(review: Review) -> Section:
     """Covers and margin now, before and a year ago."""
     now = review.overview.of("now")
-    words = {"now": "these days", "before": "as long before", "last year": "same weeks last year"}
+    words = {"now": "these days", "before": "the same number of days before", "last year": "same weeks last year"}
     rows = tuple(
         (
             words[one.name],
@@ -190,8 +190,8 @@ def covers_compared(review: Review) -> Section:
         for one in review.overview.compared
     )
     columns = (
-        *(Column("when"), Column("covers", "whole"), Column("covers since", "change")),
-        *(Column("sales less ingredients", "money"), Column("margin since", "change")),
+        *(Column("when"), Column("covers", "whole"), Column("change to now", "change")),
+        *(Column("sales less ingredients", "money"), Column("its change to now", "change")),
     )
     caption = "Covers and margin beside the weeks before and last year"
     return Section("Covers", caption, columns, rows, empty="No covers are in the books for these days.")
@@ -210,7 +210,7 @@ def cost_by_week(house: House, review: Review) -> Section:
     )
     budget = (Column("budget", "whole"), Column("over (+) or under", "whole")) if has_budget else ()
     columns = (
-        *(Column("week"), Column("sales", "whole"), Column("dishes", "percent")),
+        *(Column("week"), Column("sales", "whole"), Column("should have cost", "percent")),
         *(Column("bought", "percent"), Column("ordered", "whole"), Column("bought for", "whole"), *budget),
     )
     figure = Figure(

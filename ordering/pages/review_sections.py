@@ -98,10 +98,10 @@ def food_cost(house: House, review: Review) -> Section:
             row("delivery fees, by the vendors' terms", cost.fees),
             ("stock at the start", cost.stock_first, None),
             ("stock at the end", cost.stock_last, None),
-            row("used: start and bought less end", cost.used),
+            row("used: start plus bought, less end", cost.used),
             row("used above theory", gap),
-            row("of it consumables, which no dish carries", review.overview.consumables),
-            row("of it thrown away and written down", cost.wasted),
+            row("of that, consumables, in no dish's cost", review.overview.consumables),
+            row("of that, thrown away and logged", cost.wasted),
         ),
         intro=(
             "Goods are as invoiced, delivery fees by the vendors' terms; stock, waste and use at today's "
@@ -149,7 +149,7 @@ def thrown(house: House, review: Review) -> Section:
         ),
         rows,
         intro=_costliest(len(review.thrown)),
-        empty="No waste was written down.",
+        empty="No waste was logged.",
     )
 
 
@@ -162,7 +162,7 @@ def items(house: House, review: Review) -> Section:
         Column("came", "number"),
         Column("use in theory", "number"),
         Column("thrown away", "number"),
-        Column("count less theory", "number"),
+        Column("over (+) or short", "number"),
         Column("of that in money", "money"),
         Column("bought for", "money"),
     )
@@ -181,8 +181,8 @@ def items(house: House, review: Review) -> Section:
         rows,
         intro=(
             *_costliest(len(review.items), N_ITEMS),
-            "Use in theory is what the dishes sold should have taken, as purchased. Count less theory adds "
-            "up the counts in these days: below zero, less was there than should have been.",
+            "Use in theory is what the dishes sold should have taken, as purchased. Over or short adds up "
+            "the counts of these days: below zero, there was less than there should have been.",
         ),
     )
 
@@ -272,11 +272,11 @@ def covers(review: Review) -> Section:
     """The section on covers."""
     return Section(
         "How near the forecast came",
-        "Covers: how near the forecast came, by service and days ahead",
+        "Covers: how near the forecast came, by service and by days ahead",
         (Column("service"), *SCORE_COLUMNS),
         tuple((service_said(s.name), *_score_row(s)) for s in review.covers),
         intro=(HOW_TO_READ,),
-        empty="No forecast as issued meets covers in these days.",
+        empty="No saved forecast covers services of these days whose covers are known.",
     )
 
 
@@ -293,5 +293,5 @@ def dishes(house: House, review: Review) -> Section:
             "For each dish the last forecast that was still in time to order and start everything for it. "
             "Services at which it was 86'd are left out, as they show no more than a lower bound.",
         ),
-        empty="No forecast as issued meets dishes sold in these days.",
+        empty="No saved forecast covers dishes sold in these days.",
     )

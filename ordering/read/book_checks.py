@@ -41,8 +41,8 @@ def check_left_out(house: House, books: Books, on: date) -> Iterator[Fault]:
     for one in books.left_out[:MAX_LISTED]:
         close = nearest(one.dish, house.dishes) or nearest(one.dish, ids)
         left_out = f"{format_number(one.sold)} sold in {plural(one.n_rows, 'row')} are left out"
-        wrong = f"'{one.dish}' is on no menu: {left_out}"
-        right = close or "if it left the menu, nothing is to be done"
+        wrong = f"'{one.dish}' is not on the menu: {left_out}"
+        right = close or "if it has left the menu, leave it as it is"
         right += f" (map it in house.yaml: dish_names: {{{one.dish}: DISH}})" if close else ""
         yield Fault(one.place, one.line, "dish", wrong, right, "unknown-dish")
     if len(books.left_out) > MAX_LISTED:
@@ -103,7 +103,7 @@ def check_large(house: House, books: Books, on: date) -> Iterator[Fault]:
                     f"{row['date']:%Y-%m-%d}, {', '.join(name)}: {row[what]:,.0f} {what} where "
                     f"{middle:,.0f} is usual"
                 )
-                right = "is it right? It is believed; correct the row if not"
+                right = "is it right? It is used as it stands; correct the row if it is wrong"
                 yield Fault(_file(books, book), 0, "", wrong, right, "large-number")
 
 
@@ -127,7 +127,7 @@ def check_covers(house: House, books: Books, on: date) -> Iterator[Fault]:
         if service.weekdays and key not in known:
             place = house.places.get(f"services.{key}")
             where, line = (place.path, place.line) if place else ("house.yaml", 0)
-            rests = "its forecast rests on sales" if key in sold else "no walk-ins are forecast"
+            rests = "its forecast is made from sales alone" if key in sold else "no walk-ins are forecast"
             right = f"add them to the covers book; until then {rests}"
             yield Fault(where, line, key, "no covers of this service in the books", right, "no-covers")
 
@@ -154,7 +154,7 @@ def check_party_books(house: House, books: Books, on: date) -> Iterator[Fault]:
         where, line = (place.path, place.line) if place else ("calendar.yaml", 0)
         wrong = (
             f"the covers book has {came[at]:.0f} guests for {service_said(party.service)} on {party.date}, "
-            f"its {guests[key]} left out it seems"
+            f"which seems to leave out its {guests[key]}"
         )
         right = (
             "write everybody into covers and sales, private parties too: they are taken out before learning"
@@ -176,7 +176,8 @@ def check_counts(house: House, books: Books, on: date) -> Iterator[Fault]:
     waiting = {item: day for item, day in later.items() if item not in counted}
     if waiting:
         n, first = len(waiting), min(waiting.values())
-        wrong = f"the count of {first} lies after the day asked for, {on}: {plural(n, 'item')} taken as none"
+        none = f"{plural(n, 'item')} taken as none"
+        wrong = f"the count of {first} is later than the day asked for, {on}: {none}"
         right = f"check the day given with --on, or count as of {on}"
         yield Fault(_file(books, "counts"), 0, "", wrong, right, "later-count")
     never = [k for k in house.ingredients if k in asked and k not in counted and k not in waiting]

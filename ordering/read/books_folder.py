@@ -261,7 +261,7 @@ def _bookings(table: BookTable, house: House, faults: list[Fault]) -> pd.DataFra
     frame = _frame(BOOKINGS_COLUMNS, (taken_on, date, service, booked))
     late = np.flatnonzero((frame["taken_on"] > frame["date"]).to_numpy())
     for row in late[:MAX_NOTED].tolist():
-        said = ("bad-range", "taken after the date it is for", "swap or mend the two dates")
+        said = ("bad-range", "taken after the date it is for", "swap or correct the two dates")
         faults.append(table.fault("taken_on", row, said))
     return _in_order(frame, ["date", "service", "taken_on"])
 

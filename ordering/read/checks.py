@@ -119,7 +119,7 @@ def _unit_paid(receipt: Receipt, offer: Offer) -> float:
 
 def check_yields(house: House, books: Books, on: date) -> Iterator[Fault]:
     """A yield over 1, or a recipe that gains weight, without a reason."""
-    right = "mend it, or say why: 'reason: takes up water'"
+    right = "correct it, or say why: 'reason: takes up water'"
     for key, one in house.ingredients.items():
         if one.yield_fraction > 1 and not one.reason:
             said = ("yield-over-one", f"a yield of {one.yield_fraction:g} without a reason", right)
@@ -255,7 +255,7 @@ def check_marked_counts(house: House, books: Books, on: date) -> Iterator[Fault]
         latest = began + timedelta(days=max(0, recipe.marked_days if row.ready_on else MARKED_DAYS))
         if row.use_by > latest:
             wrong = f"counted on {row.counted_on} with use-by {row.use_by}, past day 7 of its date mark"
-            right = f"{latest} at the latest, unless it was frozen: mend the label and the count"
+            right = f"{latest} at the latest, unless it was frozen: correct the label and the count"
             yield Fault(books.files.get("counts", "counts"), 0, row.item, wrong, right, "long-marked-lot")
 
 
@@ -284,7 +284,7 @@ def check_parties(house: House, books: Books, on: date) -> Iterator[Fault]:
                 where, line, party.name, wrong, "add 'menu': nothing is planned for it yet", "no-menu"
             )
         if any(closure.covers(party.date, party.service) for closure in house.closures):
-            wrong = f"the party on {party.date} falls into a closure"
+            wrong = f"the party on {party.date} is on a day the house is closed"
             yield Fault(where, line, party.name, wrong, "move one of them", "party-closed")
 
 

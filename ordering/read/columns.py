@@ -144,7 +144,7 @@ def _refusals(
     for kind, rows in others.items():
         values = plural(n_said[kind] - MAX_ALIKE, "more value")
         wrong = f"{values} like those above, in {_until(table, rows, 'row')}"
-        faults.append(table.fault(name, min(rows), (kind, wrong, "mend them alike")))
+        faults.append(table.fault(name, min(rows), (kind, wrong, "correct them the same way")))
     return faults
 
 
@@ -197,7 +197,7 @@ def decimal(text: str, is_whole: bool = False) -> Decimal:
     if text.lower() in _NONE:
         raise Misread("bad-number", f"'{shown}' is not a number", "write 0 for none")
     if match := _WITH_UNIT.fullmatch(text):
-        right = f"write the number alone, {match[1]}: the unit has a column of its own"
+        right = f"write only the number, {match[1]}: the unit has its own column"
         raise Misread("bad-number", f"'{shown}' is not a number", right)
     if plain := suggestions.amount(text):
         raise Misread("bad-number", f"'{shown}' is not a plain number", f"write {plain}")
@@ -253,9 +253,9 @@ def whole_number(largest: int, what: str) -> Callable[[str], float]:
     def read(text: str) -> float:
         amount = decimal(text, is_whole=True)
         if amount != int(amount):
-            raise Misread("fraction-sold", f"{amount} {what} cannot be", "write a whole number")
+            raise Misread("fraction-sold", f"{amount} {what} cannot be right", "write a whole number")
         if amount > largest:
-            raise Misread("absurd-number", f"{amount} {what} cannot be", f"check it: above {largest:,}")
+            raise Misread("absurd-number", f"{amount} {what} cannot be right", f"check it: above {largest:,}")
         return float(amount)
 
     return read

@@ -127,7 +127,7 @@ def _ragged(
         if len(row) >= width and not is_long:
             continue
         wrong = f"{len(row)} columns where the heading has {width}"
-        kind, right = "short-row", "fill the row up"
+        kind, right = "short-row", "fill in the row"
         if is_long:
             kind, right = "long-row", "put text that has a comma in quotes"
         elif n == len(grid) - 1:

@@ -253,7 +253,7 @@ def _root(directory: Path, stem: str, faults: list[Fault]) -> Node | None:
         return None
     if len(there) > 1:
         wrong = f"there is {there[1].name} too"
-        faults.append(Fault(there[0].as_posix(), 0, "", wrong, "keep the one that counts", "two-files"))
+        faults.append(Fault(there[0].as_posix(), 0, "", wrong, "keep the right one", "two-files"))
     node, found = read_yaml(path) if there[0] == path else read_house_table(there[0], stem)
     faults += found
     if node is not None and node.keys is None:

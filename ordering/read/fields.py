@@ -184,10 +184,12 @@ def a_yield(value: object) -> float:
     number = a_decimal(text, "a fraction such as 0.85")
     if 20 < number <= 100:
         raise refuse(
-            "out-of-range", f"a yield of {number} cannot be", f"if per cent is meant, write {number / 100}"
+            "out-of-range",
+            f"a yield of {number} cannot be right",
+            f"if per cent is meant, write {number / 100}",
         )
     if not 0 < number <= 20:
-        raise refuse("out-of-range", f"a yield of {number} cannot be", "write a fraction such as 0.85")
+        raise refuse("out-of-range", f"a yield of {number} cannot be right", "write a fraction such as 0.85")
     return float(number)
 
 
@@ -245,7 +247,7 @@ def a_date(value: object) -> date:
     except ValueError:
         raise refuse("bad-date", f"there is no {text}", "check day and month (year-month-day)") from None
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
-        raise refuse("bad-date", f"the year of {text} cannot be", "check the year")
+        raise refuse("bad-date", f"the year of {text} cannot be right", "check the year")
     return day
 
 
@@ -315,7 +317,7 @@ def positive(text: str) -> units.Quantity:
     """A quantity above zero. Raises UnitError."""
     quantity = units.parse_quantity(text)
     if quantity.amount <= 0:
-        raise units.UnitError(f"'{text}' is nothing", "write how much, more than zero")
+        raise units.UnitError(f"'{text}' is zero", "write how much, more than zero")
     return quantity
 
 

@@ -61,7 +61,7 @@ def decoded(content: bytes, place: str) -> str | Fault:
         return Fault(place, line, "", wrong, cure, "wrong-encoding")
     if "\0" in text:
         line = text.count("\n", 0, text.index("\0")) + 1
-        wrong = "a NUL character: the file is damaged or no text"
+        wrong = "a NUL character: the file is damaged or not text"
         return Fault(place, line, "", wrong, "export it again", "damaged-file")
     return text
 
@@ -112,5 +112,5 @@ def bounded(faults: list[Fault], limit: int = MAX_FAULTS) -> list[Fault]:
         shown += found[:limit]
         if len(found) > limit:
             wrong = f"and at least {len(found) - limit} more faults in this file"
-            shown.append(Fault(place, found[limit].line, "", wrong, "mend these first", "more-faults"))
+            shown.append(Fault(place, found[limit].line, "", wrong, "fix these first", "more-faults"))
     return shown

@@ -105,7 +105,7 @@ def _check_code(
         wrong = f"code '{offer.code}' of {offer.vendor} is already used in {first}"
         draft.fault(place, key, ("equal-codes", wrong, "each offer of a vendor has a code of its own"))
     if offer.from_ and offer.until and offer.until < offer.from_:
-        said = ("bad-range", f"until {offer.until} is before from {offer.from_}", "swap or mend them")
+        said = ("bad-range", f"until {offer.until} is before from {offer.from_}", "swap or correct them")
         draft.fault(place, key, said)
 
 

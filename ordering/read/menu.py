@@ -29,7 +29,7 @@ def _dish(draft: Draft, key: str, written: DishIn) -> Dish | None:
         draft.check_service(at("services", n), key, service)
     if written.from_ and written.until and written.until < written.from_:
         wrong = f"until {written.until} is before from {written.from_}"
-        draft.fault(at("until"), key, ("bad-range", wrong, "swap or mend them"))
+        draft.fault(at("until"), key, ("bad-range", wrong, "swap or correct them"))
     if written.recipe in draft.ingredients.nodes and written.recipe not in draft.recipes.nodes:
         right = f"write a recipe that makes the plate from {written.recipe}"
         said = ("unknown-recipe", f"'{written.recipe}' is an ingredient, not a recipe", right)
@@ -67,7 +67,7 @@ def _check_like(draft: Draft) -> None:
             here = sound[here].like or ""
         if here == key and key == min(seen):
             way = " -> ".join((*seen, key))
-            said = ("like-loop", f"'like' leads back to itself: {way}", "let one of them stand alone")
+            said = ("like-loop", f"'like' leads back to itself: {way}", "take 'like' out of one of them")
             draft.fault(place, key, said)
 
 
@@ -88,7 +88,7 @@ def built_closures(draft: Draft) -> tuple[Closure, ...]:
         services = _services(draft, one.services, "closures", n)
         for first, last in one.ranges():
             if last < first:
-                said = ("bad-range", f"until {last} is before from {first}", "swap or mend them")
+                said = ("bad-range", f"until {last} is before from {first}", "swap or correct them")
                 draft.fault(_place(draft, "closures", n), "closures", said)
             closures.append(Closure(first, last, services, one.why))
     return tuple(sorted(closures, key=lambda c: (c.first_on, c.last_on, sorted(c.services), c.why)))

@@ -21,7 +21,7 @@ _PROBLEMS = {
     "expected ',' or ']'": "a square bracket is not closed, or a comma is missing",
     "expected ',' or '}'": "a curly bracket is not closed, or a comma is missing",
     "unexpected end of stream": "a quote is not closed",
-    "did not find expected '-'": "the '-' of this list do not stand under one another",
+    "did not find expected '-'": "the '-' of this list are not under one another",
     "could not find expected ':'": "a word without ': ' after it",
     "found another document": "a second document begins: keep one; take out '---'",
     "control characters": "a control character; retype the line",
@@ -140,7 +140,7 @@ def _in_words(error: yaml.YAMLError, text: str, place: str) -> Fault:
     problem = getattr(error, "problem", None) or getattr(error, "reason", None) or "not understood"
     said = next((ours for theirs, ours in _PROBLEMS.items() if theirs in str(problem)), str(problem)[:100])
     wrong = f"not readable as YAML: {said}"
-    cure = "mend it here or just above"
+    cure = "fix it here or just above"
     return Fault(place, line, "", wrong, cure, "bad-yaml")
 
 

@@ -137,7 +137,7 @@ def _said(error: ErrorDetails, model: type[BaseModel], word: str) -> tuple[str, 
         right = nearest(word, known) or f"known words: {', '.join(known)}"
         right = "put text that has a comma in quotes" if " " in word else right
         if word[:1].isdigit():
-            right = "a comma parts words here: write decimals with a point, as in 4.65"
+            right = "a comma separates words here: write decimals with a point, as in 4.65"
         elif right.startswith("known words") and (example := _example(error["loc"])):
             right = f"{right}; write each as in {example}"
         return "unknown-word", f"'{shown(word)}' is not known here", right

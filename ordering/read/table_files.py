@@ -22,7 +22,7 @@ def find_book(directory: Path, book: str) -> tuple[Path | None, list[Fault]]:
     found = [path for suffix in SUFFIXES if (path := directory / f"{book}{suffix}").exists()]
     if len(found) == 2:
         wrong = f"there is {found[1].name} too"
-        return None, [Fault(found[0].as_posix(), 0, "", wrong, "keep the one that counts", "two-files")]
+        return None, [Fault(found[0].as_posix(), 0, "", wrong, "keep the right one", "two-files")]
     for suffix in _OTHERS:
         other = directory / f"{book}{suffix}"
         if not found and other.exists():

@@ -92,7 +92,7 @@ def _lacking(house: House, found: Sequence[ItemUse]) -> Iterator[Advice]:
             yield Advice(
                 -u.variance_money,
                 f"counts found {_amount(house, u.item, -u.variance)} less than there should be: check "
-                "portions, yield, and waste that nobody wrote down",
+                "portions, yield, and waste that nobody logged",
             )
 
 

@@ -214,13 +214,13 @@ def _notes(books: Books, known: Known, span: tuple[date, date], cost: FoodCost) 
     if not any(first_on <= r.delivered_on <= last_on for r in books.receipts):
         yield "No delivery was booked in ('ordering receive'), so nothing is known of what was bought."
     if not known.placed:
-        yield "No order was placed ('ordering place'), so orders cannot be held against use."
+        yield "No order was placed ('ordering place'), so orders cannot be compared with use."
     if not known.variances:
-        yield "No second count of any item falls in these days, so stock cannot be held against theory."
+        yield "No item was counted twice in these days, so stock cannot be compared with what there should be."
     if cost.used is None:
         yield "Nothing was counted at the start or at the end, so what was really used is not known."
     if not any(first_on <= w.date <= last_on for w in books.waste):
-        yield "No waste was written down, which rarely means that there was none."
+        yield "No waste was logged, which rarely means that there was none."
     if books.left_out:
         named = ", ".join(
             f"{left.dish} ({left.sold:g})"

@@ -67,7 +67,7 @@ def test_what_does_not_keep_until_then_stays_and_is_said():
     buying = bought(farm(BEEF, flour(keeps_days=3)), *needs())
     assert packs(buying.orders) == [("farm-beef", 5, 3)]
     assert packs(buying.outlook) == [("farm-flour", 9, 3)]
-    assert any("18.00 looked for on Wed 2 Dec is under the minimum order of 40" in n for n in buying.notes)
+    assert any("18.00 expected for Wed 2 Dec is under the minimum order of 40" in n for n in buying.notes)
 
 
 def test_what_another_vendor_brings_later_is_not_bought_now_to_round_up():
@@ -96,7 +96,7 @@ def test_a_large_pack_is_not_thrown_away_for_a_little_that_is_lacking():
     buying = bought(farm(BEEF, cream), need("beef", {6: 6}), need("cream", {9: 1}))
     assert packs(buying.orders) == [("farm-beef", 5, 3)]
     assert packs(buying.outlook) == [("pot", 9, 1)]
-    assert any("6.00 looked for on Wed 2 Dec" in note for note in buying.notes)
+    assert any("6.00 expected for Wed 2 Dec" in note for note in buying.notes)
 
 
 def test_what_is_cheaper_later_by_less_than_a_dish_earns_is_bought_now():
@@ -132,7 +132,7 @@ def test_what_stays_below_a_minimum_is_said_once_for_each_vendor():
     buying = bought(home(1, 100), need("salt", {}, N_DAYS), need("herbs", {8: 1, 11: 1, 15: 1}, N_DAYS))
     low = [note for note in buying.notes if "looked for" in note]
     assert low == [
-        "Farm: 10.00 looked for on Tue 1 Dec is under the minimum order of 100.00, and 2 deliveries after "
+        "Farm: 10.00 expected for Tue 1 Dec is under the minimum order of 100.00, and 2 deliveries after "
         "it. Nothing has been ordered for it yet: add to it, or ask the vendor, when it is due"
     ]
 

@@ -60,7 +60,7 @@ def test_a_count_without_a_date_keeps_at_most_from_the_day_of_the_count():
 def test_what_is_past_its_last_day_is_not_counted_on_and_is_said():
     found = opening(home(), houses.books(counts=(CountedLot(day(0), "milk", 5.0, day(1)),)), day(2))
     assert lots(found, "milk") == []
-    said = "Past its use-by: left out of stock (log it as waste if binned): "
+    said = "Past its use-by: left out of stock (log it as waste if thrown away): "
     assert f"{said}Milk" in found.doubts
 
 

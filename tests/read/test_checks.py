@@ -170,7 +170,7 @@ def test_a_house_without_dishes_needs_no_sales():
 def test_a_count_after_the_day_is_said_once_and_no_item_is_called_uncounted():
     found = [fault for fault in doubts(HOUSE, BOOKS, date(2026, 11, 25)) if "count" in fault.kind]
     assert [fault.kind for fault in found] == ["later-count"]
-    assert "the count of 2026-11-26 lies after the day asked for, 2026-11-25: 1 item" in found[0].wrong
+    assert "the count of 2026-11-26 is later than the day asked for, 2026-11-25: 1 item" in found[0].wrong
 
 
 def test_a_new_dish_wants_one_to_lean_on():
