@@ -8,7 +8,7 @@ from pathlib import Path
 from ordering.days import span
 from ordering.forecast.demand import forecast
 from ordering.loading import load
-from ordering.pages.forecast_table import forecast_text
+from ordering.pages.forecast_page import forecast_text
 from ordering.pages.tables import forecast_table
 from ordering.records.report import Report
 from ordering.write.outputs import write_outputs

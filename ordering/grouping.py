@@ -16,9 +16,8 @@ from ordering.group.together import joint_orders
 from ordering.group.transfers import transfers
 from ordering.group.workers import review_all, run_all, sold_everywhere, workers
 from ordering.pages.group_sections import GroupView, group_leaves, review_pages, run_pages
-from ordering.pages.section_page import sections_page
 from ordering.pages.section_sheets import sections_workbook
-from ordering.pages.sections import PageContent
+from ordering.pages.sections import PageContent, sections_page
 from ordering.pages.tables import houses_table, transfers_table, vendors_table
 from ordering.pipeline import Step
 from ordering.read.group_file import read_group, suppliers_of

@@ -20,9 +20,8 @@ from ordering.loading import Loaded, load
 from ordering.net.opening import opening
 from ordering.pages.parts import paper
 from ordering.pages.review_sections import review_content, review_leaves
-from ordering.pages.section_page import sections_page
 from ordering.pages.section_sheets import sections_workbook
-from ordering.pages.sections import PageContent
+from ordering.pages.sections import PageContent, sections_page
 from ordering.pipeline import Step
 from ordering.records.books import Books
 from ordering.records.costs import portion_costs, unit_costs

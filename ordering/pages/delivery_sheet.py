@@ -10,7 +10,7 @@ from itertools import groupby
 
 from ordering.amounts import packs_said, shown
 from ordering.days import format_day
-from ordering.pages.caution_block import door_rows
+from ordering.pages.food_safety import door_rows
 from ordering.pages.parts import heads, long_day, number_row, paper
 from ordering.records.house import House
 from ordering.records.ledger import Expected

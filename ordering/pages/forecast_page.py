@@ -1,17 +1,22 @@
-"""The forecast in the order book: covers by service with interval and chart, portions by dish."""
+"""The forecast in the order book and on a terminal: covers by service with their range, portions by dish."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 
-from ordering.days import format_day, service_said
+import numpy as np
+from numpy.typing import NDArray
+
+from ordering.days import format_day, service_said, service_title
 from ordering.pages.parts import (
     COLUMN_GAP,
     UPRIGHT,
     Block,
+    clipped,
     heads,
+    padded,
     said_all,
     section,
     stacked,
@@ -21,6 +26,7 @@ from ordering.pages.parts import (
 from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Value
 from ordering.records.plan import QUANTILES, Forecast, Plan, Slot
+from ordering.texts import wrapped
 
 COVERS_TITLE, DISHES_TITLE = "Forecast", "Dishes"
 COLUMNS = ("date", "service", "expected", "low", "high", "booked", "at parties")
@@ -32,6 +38,8 @@ MOST_SIDE_BY_SIDE = 11  # services of the week on one sheet of dishes
 NAME_WIDTH, SLOT_WIDTH, GAP = 28.5, 6.5, 0.75  # digits of width
 A_MARK, A_LETTER, A_NARROW, NARROW = 0.6, 1.08, 0.55, "fijlrt"  # digits that a bracket, a bold letter takes
 LOW, HIGH = QUANTILES.index(0.05), QUANTILES.index(0.95)
+TEXT_WIDTH, TEXT_NAME_WIDTH = 80, 24  # columns of a terminal
+DAYS_A_BLOCK = 7
 
 
 def forecast_sheet(house: House, plan: Plan) -> Sheet:
@@ -177,3 +185,99 @@ def _notes(forecast: Forecast) -> list[Block]:
     if not forecast.notes:
         return []
     return [section("What it does not know"), said_all(forecast.notes, len(WIDTHS))]
+
+
+def forecast_text(house: House, forecast: Forecast) -> list[str]:
+    """Lines of at most 80 columns: covers, portions, how good it has been, what it does not know."""
+    lines = [
+        *_title(house, forecast),
+        "",
+        *_covers_lines(house, forecast),
+        *_portions(house, forecast),
+    ]
+    if forecast.quality:
+        lines += ["", "How good it has been", *_paragraphs(forecast.quality)]
+    if forecast.notes:
+        lines += ["", "What it does not know", *_paragraphs(forecast.notes)]
+    return lines
+
+
+def _title(house: House, forecast: Forecast) -> list[str]:
+    until = forecast.days[-1]
+    return wrapped(
+        f"{house.name}: forecast from {format_day(forecast.days[0])} to {format_day(until)} {until.year}",
+        TEXT_WIDTH,
+    )
+
+
+def _paragraphs(said_lines: Sequence[str]) -> list[str]:
+    found = []
+    for text in said_lines:
+        first, *rest = wrapped(text, TEXT_WIDTH - 4)
+        found += [f"  {first}", *(f"    {line}" for line in rest)]
+    return found
+
+
+def _cut(text: str, width: int) -> str:
+    """The text on one line, exactly so many columns wide."""
+    return padded(clipped(text, width), width)
+
+
+def _covers_lines(house: House, forecast: Forecast) -> list[str]:
+    if not forecast.slots:
+        return ["No service is open on these days."]
+    has_booked = bool(np.isfinite(forecast.booked).any())
+    booked = "  booked" if has_booked else ""
+    lines = [f"{'Covers':<12}{'service':<16}{'expected':>8}{'9 times in 10':>16}{booked}"]
+    for n, slot in enumerate(forecast.slots):
+        expected = f"{forecast.covers_mean[n]:>8.0f}"
+        between = f"{forecast.covers_quantiles[n, LOW]:.0f} to {forecast.covers_quantiles[n, HIGH]:.0f}"
+        if n in forecast.unknown:
+            is_booked = forecast.covers_mean[n] > 0
+            expected, between = (expected, "or more") if is_booked else (" " * 8, "nothing known")
+        known = forecast.booked[n]
+        shown = f"{known:>8.0f}" if np.isfinite(known) else " " * 8
+        party = _party(house, slot.date, slot.service)
+        row = f"{format_day(slot.date):<12}{_cut(service_title(slot.service), 16)}{expected}{between:>16}"
+        line = row + (shown if has_booked else "")
+        lines.append(
+            (line + "  " + _cut(party, TEXT_WIDTH - len(row) - 10)).rstrip() if party else line.rstrip()
+        )
+    return lines
+
+
+def _party(house: House, day: date, service: str) -> str:
+    names = [p.name for p in house.parties if p.date == day and p.service == service]
+    return ", ".join(names)
+
+
+def _portions(house: House, forecast: Forecast) -> list[str]:
+    """Portions expected each day, all services together, in blocks of seven days with a service."""
+    if not forecast.slots or not forecast.mean.any():
+        return []
+    day = np.array([slot.day for slot in forecast.slots])
+    served = np.unique(day)
+    lines = []
+    for start in range(0, len(served), DAYS_A_BLOCK):
+        block = served[start : start + DAYS_A_BLOCK]
+        total = np.stack([forecast.mean[:, day == d].sum(axis=1) for d in block], axis=1)
+        if not total.any():
+            continue
+        lines += ["", _day_heads(forecast, block)]
+        for n, dish in enumerate(forecast.dishes):
+            if total[n].any():
+                cells = "".join(f"{_number(value):>8}" for value in total[n])
+                lines.append(_cut(house.dishes[dish].name, TEXT_NAME_WIDTH) + cells)
+    return lines
+
+
+def _day_heads(forecast: Forecast, block: NDArray[np.int64]) -> str:
+    """The heading of a block of days; `block` are their numbers."""
+    heads = "".join(f"{format_day(forecast.days[d])[:6].rstrip():>8}" for d in block)
+    return f"{'Portions expected':<{TEXT_NAME_WIDTH}}{heads}"
+
+
+def _number(value: float) -> str:
+    if value == 0:
+        return "-"
+    return f"{value:.1f}" if value < 10 else f"{value:.0f}"

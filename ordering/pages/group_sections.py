@@ -12,7 +12,7 @@ from ordering.amounts import percent, plural, shown
 from ordering.days import format_day
 from ordering.pages.parts import long_day
 from ordering.pages.section_sheets import Leaf
-from ordering.pages.sections import Column, PageContent, Section
+from ordering.pages.sections import Head, PageContent, Section
 from ordering.records.group import Group, HouseRun, JointOrder, Showing, Transfer, Want
 from ordering.records.money import cents
 from ordering.records.page import Value
@@ -86,7 +86,7 @@ def _calls(view: GroupView) -> Section:
     return Section(
         title="To call",
         caption="Houses that need a call",
-        columns=(Column("house"), Column("why")),
+        columns=(Head("house"), Head("why")),
         rows=tuple((names[run.house], _why(run)) for run in needing),
         empty="No house needs a call.",
     )
@@ -124,13 +124,13 @@ def _houses(view: GroupView) -> Section:
         title="Houses",
         caption="Orders of today, and the last four weeks",
         columns=(
-            Column("house"),
-            Column("orders", "whole"),
-            Column("ordered", "money"),
-            Column("food cost", "percent"),
-            Column("thrown away", "percent"),
-            Column("covers off by", "percent"),
-            Column("running short", "whole"),
+            Head("house"),
+            Head("orders", "whole"),
+            Head("ordered", "money"),
+            Head("food cost", "percent"),
+            Head("thrown away", "percent"),
+            Head("covers off by", "percent"),
+            Head("running short", "whole"),
         ),
         rows=rows,
         intro=tuple(best_and_worst(view.runs)),
@@ -158,14 +158,14 @@ def _compared(view: GroupView, silent: Sequence[str]) -> Section:
         title="Compared",
         caption="House by house, the one that loses most of its sales first",
         columns=(
-            Column("house"),
-            Column("covers", "whole"),
-            Column("sales a cover", "money"),
-            Column("food cost", "percent"),
-            Column("thrown away", "percent"),
-            Column("money lost", "percent"),
-            Column("covers off by", "percent"),
-            Column("missed per 100 covers", "number"),
+            Head("house"),
+            Head("covers", "whole"),
+            Head("sales a cover", "money"),
+            Head("food cost", "percent"),
+            Head("thrown away", "percent"),
+            Head("money lost", "percent"),
+            Head("covers off by", "percent"),
+            Head("missed per 100 covers", "number"),
         ),
         rows=tuple(rows),
         intro=(f"Nothing to show for {listed(silent)}.",) if silent else (),
@@ -207,12 +207,12 @@ def _together(view: GroupView) -> Section:
         title="Together",
         caption="Vendors that take the houses together",
         columns=(
-            Column("vendor"),
-            Column("delivery", "day"),
-            Column("ordered", "money"),
-            Column("minimum", "money"),
-            Column("state"),
-            Column("bring forward"),
+            Head("vendor"),
+            Head("delivery", "day"),
+            Head("ordered", "money"),
+            Head("minimum", "money"),
+            Head("state"),
+            Head("bring forward"),
         ),
         rows=tuple(rows),
         intro=(
@@ -243,13 +243,13 @@ def _moves(view: GroupView) -> Section:
         title="Transfers",
         caption="About to go off in one house, short in another",
         columns=(
-            Column("from"),
-            Column("to"),
-            Column("item"),
-            Column("quantity"),
-            Column("needed on", "day"),
-            Column("use by", "day"),
-            Column("worth", "money"),
+            Head("from"),
+            Head("to"),
+            Head("item"),
+            Head("quantity"),
+            Head("needed on", "day"),
+            Head("use by", "day"),
+            Head("worth", "money"),
         ),
         rows=rows,
         intro=("Food goes with its label and its dates; local code and licensed practice decide.",)

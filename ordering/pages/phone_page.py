@@ -11,7 +11,7 @@ from ordering.amounts import plural, shown
 from ordering.days import american, day_and_time, format_day
 from ordering.faults import ANSWER
 from ordering.pages import short_and_over as words
-from ordering.pages.caution_block import hazards_of
+from ordering.pages.food_safety import hazards_of
 from ordering.pages.parts import html_page, item_name, long_day, vendor_name
 from ordering.pages.start_list import by_station, coming_starts
 from ordering.pages.today import Placing, placings, to_check
@@ -20,7 +20,7 @@ from ordering.records.plan import Plan, Start
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class PhoneLine:
     """One thing on the page: what is said large, what small; `done` is the id of its tick, empty without one.
 
     `mail` and `call` are addresses to tap, already encoded.
@@ -35,12 +35,12 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class PhonePart:
     """A part of the page: a heading, its entries, and what is said where there is none."""
 
     id: str
     title: str
-    entries: tuple[Entry, ...]
+    entries: tuple[PhoneLine, ...]
     empty: str = ""
 
 
@@ -58,26 +58,26 @@ def today_html(house: House, plan: Plan) -> str:
     )
 
 
-def _parts(house: House, plan: Plan) -> Iterator[Part]:
+def _parts(house: House, plan: Plan) -> Iterator[PhonePart]:
     orders = tuple(_order(house, one, n) for n, one in enumerate(placings(house, plan)))
-    yield Part("order", "Order", orders, "Nothing to order before the next run.")
-    yield Part("attention", "Needs attention", tuple(Entry(text) for text in plan.needs_attention))
+    yield PhonePart("order", "Order", orders, "Nothing to order before the next run.")
+    yield PhonePart("attention", "Needs attention", tuple(PhoneLine(text) for text in plan.needs_attention))
     today = coming_starts(plan, n_days=1)
     starts = tuple(_starts(house, plan, today))
-    yield Part("start", "Start today", starts, "Nothing to start today.")
-    yield Part("short", "Running short", tuple(_shorts(house, plan)), "Nothing should run short.")
-    yield Part("use", "Use first", tuple(_lots(house, plan)))
-    yield Part("check", "Check these", tuple(Entry(text) for text in to_check(plan)))
+    yield PhonePart("start", "Start today", starts, "Nothing to start today.")
+    yield PhonePart("short", "Running short", tuple(_shorts(house, plan)), "Nothing should run short.")
+    yield PhonePart("use", "Use first", tuple(_lots(house, plan)))
+    yield PhonePart("check", "Check these", tuple(PhoneLine(text) for text in to_check(plan)))
 
 
-def _order(house: House, one: Placing, n: int) -> Entry:
+def _order(house: House, one: Placing, n: int) -> PhoneLine:
     vendor = house.vendors.get(one.vendor)
     lines = [f"{plural(one.n_lines, 'line')}, delivery {format_day(one.deliver_on)}"]
     if one.lacking:
         lines.append(f"{one.lacking:,.2f} under the minimum order")
     day = format_day(one.deliver_on)
     subject = quote(f"Order for {american(day) if house.is_american else day}")
-    return Entry(
+    return PhoneLine(
         head=f"{day_and_time(one.order_by)}: {vendor_name(house, one.vendor)}",
         lines=tuple(lines),
         amount=f"{one.amount + one.fee:,.2f} {house.currency}".rstrip(),
@@ -93,7 +93,7 @@ def _dial(phone: str) -> str:
     return f"tel:{'+' if phone.startswith('+') else ''}{digits}" if digits else ""
 
 
-def _starts(house: House, plan: Plan, today: tuple[Start, ...]) -> Iterator[Entry]:
+def _starts(house: House, plan: Plan, today: tuple[Start, ...]) -> Iterator[PhoneLine]:
     n = 0
     for station, work in by_station(house, today).items():
         for start in work:
@@ -105,7 +105,7 @@ def _starts(house: House, plan: Plan, today: tuple[Start, ...]) -> Iterator[Entr
                 start.note,
                 f"Caution: {minded} (see the start list)" if minded else "",
             ]
-            yield Entry(
+            yield PhoneLine(
                 head=item_name(house, start.recipe),
                 lines=tuple(line for line in lines if line),
                 amount=shown(start.quantity, start.unit),
@@ -113,7 +113,7 @@ def _starts(house: House, plan: Plan, today: tuple[Start, ...]) -> Iterator[Entr
             )
 
 
-def _shorts(house: House, plan: Plan) -> Iterator[Entry]:
+def _shorts(house: House, plan: Plan) -> Iterator[PhoneLine]:
     for short in words.shortages_by_item(plan):
         hit = words.hit_in_short(short)
         lines = (
@@ -122,13 +122,13 @@ def _shorts(house: House, plan: Plan) -> Iterator[Entry]:
             _sentence(words.first_remedy(short)),
         )
         much = words.amount_short(house, short)
-        yield Entry(item_name(house, short.item), tuple(line for line in lines if line), much)
+        yield PhoneLine(item_name(house, short.item), tuple(line for line in lines if line), much)
 
 
-def _lots(house: House, plan: Plan) -> Iterator[Entry]:
+def _lots(house: House, plan: Plan) -> Iterator[PhoneLine]:
     for lot in words.use_first(plan):
         what = _sentence(words.what_to_do(house, plan, lot))
-        yield Entry(words.left_said(house, lot), (f"By {format_day(lot.use_by)}. {what}",))
+        yield PhoneLine(words.left_said(house, lot), (f"By {format_day(lot.use_by)}. {what}",))
 
 
 def _sentence(text: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ordering.pages.sections import Column, Section
+from ordering.pages.sections import Head, Section
 from ordering.records.house import House
 from ordering.records.review_results import Review
 from ordering.units import degree_unit, degrees
@@ -23,9 +23,9 @@ def at_the_door(house: House, review: Review) -> Section:
         "At the door",
         "Temperatures, conditions and tags written down as goods came",
         (
-            *(Column("came on", "day"), Column("item"), Column("booked in as")),
-            *(Column(degree_unit(house.is_american), "number"), Column("condition, tag")),
-            Column("dishes it can have gone into"),
+            *(Head("came on", "day"), Head("item"), Head("booked in as")),
+            *(Head(degree_unit(house.is_american), "number"), Head("condition, tag")),
+            Head("dishes it can have gone into"),
         ),
         rows,
         intro=(

@@ -9,7 +9,7 @@ from decimal import Decimal
 from ordering.amounts import percent, plural
 from ordering.days import format_day, service_said
 from ordering.pages.parts import span_said, vendor_name
-from ordering.pages.sections import Column, Figure, Section, money_word
+from ordering.pages.sections import Figure, Head, Section, money_word
 from ordering.records.house import House
 from ordering.records.page import Value
 from ordering.records.review_results import Compared, Overview, Pair, Review
@@ -171,14 +171,14 @@ def lost_money(house: House, review: Review) -> Section:
         rows.append((part.name, part.money, note))
     if overview.consumables:
         rows.append(("not lost: consumables", overview.consumables, "charcoal, gloves: in no dish's cost"))
-    columns = (Column("money lost"), Column(money_word(house), "money"), Column("what it is"))
+    columns = (Head("money lost"), Head(money_word(house), "money"), Head("what it is"))
     return Section("Money lost", "Money lost, as one figure and its parts", columns, tuple(rows))
 
 
 def covers_compared(review: Review) -> Section:
     """Covers and margin now, before and a year ago."""
     now = review.overview.of("now")
-    words = {"now": "these days", "before": "the same number of days before", "last year": "same weeks last year"}
+    words = {"now": "these days", "before": "as many days before", "last year": "same weeks last year"}
     rows = tuple(
         (
             words[one.name],
@@ -190,8 +190,8 @@ def covers_compared(review: Review) -> Section:
         for one in review.overview.compared
     )
     columns = (
-        *(Column("when"), Column("covers", "whole"), Column("change to now", "change")),
-        *(Column("sales less ingredients", "money"), Column("its change to now", "change")),
+        *(Head("when"), Head("covers", "whole"), Head("change to now", "change")),
+        *(Head("sales less ingredients", "money"), Head("its change to now", "change")),
     )
     caption = "Covers and margin beside the weeks before and last year"
     return Section("Covers", caption, columns, rows, empty="No covers are in the books for these days.")
@@ -208,10 +208,10 @@ def cost_by_week(house: House, review: Review) -> Section:
         )
         for w in review.weeks
     )
-    budget = (Column("budget", "whole"), Column("over (+) or under", "whole")) if has_budget else ()
+    budget = (Head("budget", "whole"), Head("over (+) or under", "whole")) if has_budget else ()
     columns = (
-        *(Column("week"), Column("sales", "whole"), Column("should have cost", "percent")),
-        *(Column("bought", "percent"), Column("ordered", "whole"), Column("bought for", "whole"), *budget),
+        *(Head("week"), Head("sales", "whole"), Head("should have cost", "percent")),
+        *(Head("bought", "percent"), Head("ordered", "whole"), Head("bought for", "whole"), *budget),
     )
     figure = Figure(
         "column",
@@ -246,8 +246,8 @@ def creep(house: House, review: Review) -> Section:
         for c in review.overview.creep[:N_CREEP]
     )
     columns = (
-        *(Column("vendor"), Column("from month"), Column("to month"), Column("lines", "whole")),
-        *(Column("prices moved", "change"), Column("cost of it in the last month", "money")),
+        *(Head("vendor"), Head("from month"), Head("to month"), Head("lines", "whole")),
+        *(Head("prices moved", "change"), Head("cost of it in the last month", "money")),
     )
     return Section(
         "Prices over months",
@@ -262,8 +262,8 @@ def band(review: Review) -> Section:
     """Every service in turn: the forecast's range and what came."""
     rows = tuple(_band_row(p) for p in sorted(review.pairs, key=lambda p: (p.served_on, p.service)))
     columns = (
-        *(Column("day"), Column("service"), Column("came", "whole"), Column("forecast", "number")),
-        *(Column("range from", "number"), Column("range width", "number"), Column("made on")),
+        *(Head("day"), Head("service"), Head("came", "whole"), Head("forecast", "number")),
+        *(Head("range from", "number"), Head("range width", "number"), Head("made on")),
     )
     figure = Figure(
         "band",

@@ -9,7 +9,7 @@ from ordering.pages import review_overview as overview
 from ordering.pages.parts import long_day, vendor_name
 from ordering.pages.review_door import at_the_door
 from ordering.pages.section_sheets import Leaf
-from ordering.pages.sections import Column, PageContent, Section, money_word
+from ordering.pages.sections import Head, PageContent, Section, money_word
 from ordering.pages.short_and_over import about
 from ordering.records.house import House
 from ordering.records.page import Value
@@ -69,7 +69,7 @@ def advice(house: House, review: Review) -> Section:
     return Section(
         "Worth doing",
         "What is worth doing, the most money first",
-        (Column(money_word(house), "money"), Column("what")),
+        (Head(money_word(house), "money"), Head("what")),
         tuple((a.money, a.text) for a in review.advice),
         intro=review.notes,
         empty="Nothing found that money could be saved on.",
@@ -89,7 +89,7 @@ def food_cost(house: House, review: Review) -> Section:
     return Section(
         "Food cost",
         "Theoretical cost of what was sold, and what was bought and used",
-        (Column("what"), Column(money_word(house), "money"), Column("of sales", "percent")),
+        (Head("what"), Head(money_word(house), "money"), Head("of sales", "percent")),
         (
             row("sales of dishes with a price", revenue),
             row("theoretical cost of what was sold", cost.theoretical),
@@ -120,10 +120,10 @@ def ran_out(house: House, review: Review) -> Section:
         "86'd",
         "Dishes that were 86'd, with the margin missed",
         (
-            Column("dish"),
-            Column("times", "whole"),
-            Column("portions missed", "number"),
-            Column("margin", "money"),
+            Head("dish"),
+            Head("times", "whole"),
+            Head("portions missed", "number"),
+            Head("margin", "money"),
         ),
         rows,
         intro=("Missed: the forecast less what was sold; the margin is the price less ingredients.",)
@@ -141,11 +141,11 @@ def thrown(house: House, review: Review) -> Section:
         "Thrown away",
         "What was thrown away, at today's cost",
         (
-            Column("item"),
-            Column("quantity", "number"),
-            Column("unit"),
-            Column("cost", "money"),
-            Column("why"),
+            Head("item"),
+            Head("quantity", "number"),
+            Head("unit"),
+            Head("cost", "money"),
+            Head("why"),
         ),
         rows,
         intro=_costliest(len(review.thrown)),
@@ -156,15 +156,15 @@ def thrown(house: House, review: Review) -> Section:
 def items(house: House, review: Review) -> Section:
     """Counted against what there should have been, by item."""
     columns = (
-        Column("item"),
-        Column("unit"),
-        Column("ordered", "number"),
-        Column("came", "number"),
-        Column("use in theory", "number"),
-        Column("thrown away", "number"),
-        Column("over (+) or short", "number"),
-        Column("of that in money", "money"),
-        Column("bought for", "money"),
+        Head("item"),
+        Head("unit"),
+        Head("ordered", "number"),
+        Head("came", "number"),
+        Head("use in theory", "number"),
+        Head("thrown away", "number"),
+        Head("over (+) or short", "number"),
+        Head("of that in money", "money"),
+        Head("bought for", "money"),
     )
     rows = tuple(
         (
@@ -200,8 +200,8 @@ def prices(house: House, review: Review) -> Section:
         "Prices",
         "Prices charged above those agreed",
         (
-            *(Column("item"), Column("code"), Column("agreed", "money"), Column("last charged", "money")),
-            *(Column("change", "change"), Column("paid more", "money"), Column("vendor")),
+            *(Head("item"), Head("code"), Head("agreed", "money"), Head("last charged", "money")),
+            *(Head("change", "change"), Head("paid more", "money"), Head("vendor")),
         ),
         rows,
         intro=_costliest(len(review.dearer)),
@@ -223,9 +223,9 @@ def yields(house: House, review: Review) -> Section:
         "Yields",
         "What batches really gave",
         (
-            *(Column("recipe"), Column("unit"), Column("batches", "whole"), Column("gave", "change")),
-            *(Column("makes", "number"), Column("better", "number")),
-            *(Column("cost", "money"), Column("remark")),
+            *(Head("recipe"), Head("unit"), Head("batches", "whole"), Head("gave", "change")),
+            *(Head("makes", "number"), Head("better", "number")),
+            *(Head("cost", "money"), Head("remark")),
         ),
         rows,
         intro=(
@@ -244,14 +244,14 @@ def _costliest(n: int, most: int = N_LISTED) -> tuple[str, ...]:
 
 
 SCORE_COLUMNS = (
-    Column("ahead"),
-    Column("services", "whole"),
-    Column("came", "whole"),
-    Column("forecast", "whole"),
-    Column("leans", "change"),
-    Column("off by", "percent"),
-    Column("in range", "percent"),
-    Column("last week off by", "percent"),
+    Head("ahead"),
+    Head("services", "whole"),
+    Head("came", "whole"),
+    Head("forecast", "whole"),
+    Head("leans", "change"),
+    Head("off by", "percent"),
+    Head("in range", "percent"),
+    Head("last week off by", "percent"),
 )
 HOW_TO_READ = (
     "Leans: how much more (+) or less was forecast than came, in all. Off by: the misses added up, as a "
@@ -273,7 +273,7 @@ def covers(review: Review) -> Section:
     return Section(
         "How near the forecast came",
         "Covers: how near the forecast came, by service and by days ahead",
-        (Column("service"), *SCORE_COLUMNS),
+        (Head("service"), *SCORE_COLUMNS),
         tuple((service_said(s.name), *_score_row(s)) for s in review.covers),
         intro=(HOW_TO_READ,),
         empty="No saved forecast covers services of these days whose covers are known.",
@@ -287,7 +287,7 @@ def dishes(house: House, review: Review) -> Section:
     return Section(
         "Dishes",
         "Dishes: how near the forecast came, in time for each dish's longest preparation",
-        (Column("dish"), *SCORE_COLUMNS),
+        (Head("dish"), *SCORE_COLUMNS),
         rows,
         intro=(
             "For each dish the last forecast that was still in time to order and start everything for it. "

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from ordering.pages.ageing import ageing_sheet, spans
-from ordering.pages.allergen_sheet import allergen_sheet
 from ordering.pages.calendar import calendar
+from ordering.pages.food_safety import allergen_sheet
 from ordering.pages.forecast_page import dishes_sheets, forecast_sheet
 from ordering.pages.letter import letter
 from ordering.pages.order_sheet import order_sheet

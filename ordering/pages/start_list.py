@@ -12,7 +12,7 @@ from itertools import zip_longest
 
 from ordering.amounts import shown
 from ordering.days import format_day
-from ordering.pages.caution_block import caution_block, caution_parts, start_cautions
+from ordering.pages.food_safety import caution_block, caution_parts, start_cautions
 from ordering.pages.parts import (
     Block,
     amount_cell,

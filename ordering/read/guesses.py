@@ -21,6 +21,6 @@ def unconfirmed(directory: Path) -> list[Fault]:
         lines = [n for n, line in enumerate(text.splitlines(), 1) if f"# {MARK}" in line]
         if lines:
             wrong = f"{plural(len(lines), 'guess', 'guesses')} that nobody has confirmed yet"
-            right = f"look at each line with '# {MARK.strip()}', correct it if need be, then take the mark out"
+            right = f"look at each line with '# {MARK.strip()}', correct it if need be, take the mark out"
             found.append(Fault(path.as_posix(), lines[0], "", wrong, right, "unconfirmed"))
     return found

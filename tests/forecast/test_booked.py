@@ -14,7 +14,7 @@ from ordering.days import span
 from ordering.forecast.booked import share_quantiles
 from ordering.forecast.demand import forecast
 from ordering.ledger.store import forecast_rows
-from ordering.pages.forecast_table import forecast_text
+from ordering.pages.forecast_page import forecast_text
 from ordering.pages.tables import forecast_table
 from ordering.records.books import Books
 from ordering.records.house import Party, Service

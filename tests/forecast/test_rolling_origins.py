@@ -15,7 +15,7 @@ from ordering.forecast.quality import seasonal_naive
 from ordering.forecast.rolling_origins import backtest
 from ordering.pages.backtest import backtest_table, backtest_text, verdict
 from ordering.pages.backtest_book import backtest_workbook
-from ordering.pages.forecast_table import forecast_text
+from ordering.pages.forecast_page import forecast_text
 from ordering.records.backtest_results import ALL_DISHES, FOUR_WEEKS, NAIVE, OURS
 from ordering.records.books import Books
 from ordering.records.house import House, Party

@@ -8,7 +8,7 @@ from group import kitchens
 
 from ordering.group.one_house import Task, review_house
 from ordering.pages.group_sections import GroupView, best_and_worst, review_pages, run_pages
-from ordering.pages.section_page import sections_page
+from ordering.pages.sections import sections_page
 from ordering.read.group_file import read_group
 from ordering.records.group import Group, HouseRun, Showing, Want
 

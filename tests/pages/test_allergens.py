@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ordering.cautions import ALLERGEN_WARNING, ALLERGENS, ALLERGENS_EU, ALLERGENS_US, DEFER
-from ordering.pages.allergen_sheet import (
+from ordering.pages.food_safety import (
     allergen_columns,
     allergen_rows,
     allergen_sheet,

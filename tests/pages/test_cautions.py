@@ -7,7 +7,7 @@ import houses
 import pytest
 
 from ordering.cautions import DEFER, FOOD_LAWS, HAZARDS, caution
-from ordering.pages.caution_block import caution_block, door_rows, hazards_at_work, minded
+from ordering.pages.food_safety import caution_block, door_rows, hazards_at_work, minded
 
 
 @pytest.mark.parametrize("food_law", [*FOOD_LAWS, ""])

@@ -15,9 +15,8 @@ from ordering import reviewing
 from ordering.faults import Refused
 from ordering.pages.parts import paper
 from ordering.pages.review_sections import review_content, review_leaves
-from ordering.pages.section_page import figure_svg, nice_step, sections_page
 from ordering.pages.section_sheets import sections_workbook
-from ordering.pages.sections import Column, Figure, Section, shown
+from ordering.pages.sections import Figure, Head, Section, figure_svg, nice_step, sections_page, shown
 from ordering.records.books import LeftOut
 from ordering.records.house import Consumable
 from ordering.records.ledger import ISSUED_COLUMNS
@@ -179,7 +178,7 @@ def test_the_axis_goes_by_ones_twos_and_fives(most, step):
 
 def test_bars_of_a_column_chart_stand_as_high_as_their_values():
     """Axis to 40 in 222 pixels: 20 stands half as high as 40."""
-    section = Section("t", "c", (Column("a"), Column("b", "money")), (("x", 20.0), ("y", 40.0), ("z", None)))
+    section = Section("t", "c", (Head("a"), Head("b", "money")), (("x", 20.0), ("y", 40.0), ("z", None)))
     figure = Figure("column", "t", "d", 0, ((1, "strong"),))
     drawn = figure_svg(section, figure, "k")
     heights = [float(h) for h in re.findall(r'height="([\d.]+)" class="s o"', drawn)]
@@ -188,9 +187,7 @@ def test_bars_of_a_column_chart_stand_as_high_as_their_values():
 
 def test_a_figure_without_rows_is_not_drawn():
     assert (
-        figure_svg(
-            Section("t", "c", (Column("a"),), ()), Figure("column", "t", "d", 0, ((0, "strong"),)), "k"
-        )
+        figure_svg(Section("t", "c", (Head("a"),), ()), Figure("column", "t", "d", 0, ((0, "strong"),)), "k")
         == ""
     )
 

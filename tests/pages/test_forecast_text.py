@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import sample_plan
 
-from ordering.pages.forecast_table import forecast_text
+from ordering.pages.forecast_page import forecast_text
 
 HOUSE = sample_plan.house()
 FORECAST = sample_plan.plan(HOUSE).forecast
