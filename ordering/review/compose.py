@@ -216,7 +216,7 @@ def _notes(books: Books, known: Known, span: tuple[date, date], cost: FoodCost) 
     if not known.placed:
         yield "No order was placed ('ordering place'), so orders cannot be compared with use."
     if not known.variances:
-        yield "Nothing was counted twice in these days, so stock cannot be compared with what there should be."
+        yield "Nothing was counted twice in these days, so stock cannot be compared with the books."
     if cost.used is None:
         yield "Nothing was counted at the start or at the end, so what was really used is not known."
     if not any(first_on <= w.date <= last_on for w in books.waste):
