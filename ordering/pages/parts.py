@@ -71,6 +71,11 @@ def span_said(first: date, last: date) -> str:
     return format_day(first) if first == last else f"{format_day(first)} to {format_day(last)}"
 
 
+def sentence(text: str) -> str:
+    """The words as a sentence; empty where there are none."""
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
+
+
 def padded(text: str, width: int, is_right: bool = False) -> str:
     """The text with spaces up to `width` columns of a fixed-width font."""
     space = " " * max(width - cells_wide(text), 0)

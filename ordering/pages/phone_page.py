@@ -12,7 +12,7 @@ from ordering.days import american, day_and_time, format_day
 from ordering.faults import ANSWER
 from ordering.pages import short_and_over as words
 from ordering.pages.food_safety import hazards_of
-from ordering.pages.parts import html_page, item_name, long_day, vendor_name
+from ordering.pages.parts import html_page, item_name, long_day, sentence, vendor_name
 from ordering.pages.start_list import by_station, coming_starts
 from ordering.pages.today import Placing, placings, to_check
 from ordering.records.house import House
@@ -119,7 +119,7 @@ def _shorts(house: House, plan: Plan) -> Iterator[PhoneLine]:
         lines = (
             f"{format_day(short.date)}: {words.cause_in_short(short)}",
             f"For {hit}" if hit else "",
-            _sentence(words.first_remedy(short)),
+            sentence(words.first_remedy(short)),
         )
         much = words.amount_short(house, short)
         yield PhoneLine(item_name(house, short.item), tuple(line for line in lines if line), much)
@@ -127,9 +127,5 @@ def _shorts(house: House, plan: Plan) -> Iterator[PhoneLine]:
 
 def _lots(house: House, plan: Plan) -> Iterator[PhoneLine]:
     for lot in words.use_first(plan):
-        what = _sentence(words.what_to_do(house, plan, lot))
+        what = sentence(words.what_to_do(house, plan, lot))
         yield PhoneLine(words.left_said(house, lot), (f"By {format_day(lot.use_by)}. {what}",))
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}." if text else ""

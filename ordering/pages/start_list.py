@@ -30,7 +30,7 @@ from ordering.records.page import Cell, Row, Sheet, Workbook
 from ordering.records.plan import Plan, Start, TakenForStart
 
 COLUMNS = ("done", "make", "how much", "ready", "take")
-WIDTHS = (5.0, 22.5, 9.6, 10.8, 45.2)
+WIDTHS = (5.0, 22.5, 10.2, 10.8, 44.6)
 LETTER_IS_WIDER = 3.0  # digits of column width than A4
 N_DAYS = 7
 ANY_STATION = "Kitchen"

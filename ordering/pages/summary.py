@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from itertools import chain
 
@@ -97,14 +98,14 @@ def _starts(house: House, plan: Plan, width: int) -> list[str]:
         lines += [f"  {line}" for line in aligned([row], (much, name, 16), right=(0,))]
         lines += [" " * (much + 4) + line for line in wrapped(start.note, width - much - 4) if start.note]
     rest = len(starts) - MOST_STARTS
-    return [*lines, f"  and {rest} more in starts.csv"] if rest > 0 else lines
+    return [*lines, f"  and {rest} more in start-list.xlsx"] if rest > 0 else lines
 
 
 def _short(house: House, plan: Plan, width: int) -> list[str]:
     found = words.shortages_by_item(plan)
     lines = [line for short in found[:MOST_SHORT] for line in _short_lines(house, short, width)]
     rest = len(found) - MOST_SHORT
-    return [*lines, f"  and {plural(rest, 'item')} more in shortages.csv"] if rest > 0 else lines
+    return [*lines, f"  and {plural(rest, 'item')} more in order-book.xlsx"] if rest > 0 else lines
 
 
 def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
@@ -143,22 +144,23 @@ def _use_up(house: House, plan: Plan, width: int) -> list[str]:
 
 
 def _attention(plan: Plan, width: int) -> list[str]:
-    """What the orders and the ageing room ask of a person, each on two lines at most."""
-    found = plan.needs_attention
-    lines: list[str] = []
-    for text in found[:MOST_ATTENTION]:
-        first, *rest = wrapped(text, width - 4)
-        lines += [f"  - {first}", *([f"    {clipped(' '.join(rest), width - 4)}"] if rest else [])]
-    rest_of = len(found) - MOST_ATTENTION
-    return [*lines, f"  and {rest_of} more in order-book.xlsx"] if rest_of > 0 else lines
+    """What the orders and the ageing room ask of a person."""
+    lines = _dashed(plan.needs_attention[:MOST_ATTENTION], width)
+    rest = len(plan.needs_attention) - MOST_ATTENTION
+    return [*lines, f"  and {rest} more in order-book.xlsx"] if rest > 0 else lines
 
 
 def _doubts(plan: Plan, width: int) -> list[str]:
     if not plan.doubts:
         return ["Nothing to check."]
-    n = len(plan.doubts)
-    lines = [f"Check these ({n}; all of them in order-book.xlsx)"]
-    for doubt in to_check(plan)[:MOST_DOUBTS]:
-        first, *rest = wrapped(doubt, width - 4)
+    heading = f"Check these ({len(plan.doubts)}; all of them in order-book.xlsx)"
+    return [heading, *_dashed(to_check(plan)[:MOST_DOUBTS], width)]
+
+
+def _dashed(texts: Sequence[str], width: int) -> list[str]:
+    """Each text behind a dash, on two lines at most."""
+    lines: list[str] = []
+    for text in texts:
+        first, *rest = wrapped(text, width - 4)
         lines += [f"  - {first}", *([f"    {clipped(' '.join(rest), width - 4)}"] if rest else [])]
     return lines

@@ -19,6 +19,7 @@ from ordering.pages.parts import (
     long_day,
     said_all,
     section,
+    sentence,
     stacked,
     titled,
     vendor_name,
@@ -32,6 +33,7 @@ TITLE = "Today"
 COLUMNS = ("order by", "vendor", "deliver on", "lines", "amount", "placed")
 WIDTHS = (21.1, 26.0, 10.8, 6.0, 10.5, 15.0)
 MOST_SHORT, MOST_USE_FIRST = 5, 3
+GAP_POINTS = 7.0  # of an empty row before a heading
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +80,16 @@ def today_sheet(house: House, plan: Plan) -> Sheet:
         *_checks(plan),
     ]
     rows, tables = stacked(blocks)
+    gaps = tuple(n for n, row in enumerate(rows) if not row)
     return Sheet(
         title=TITLE,
         rows=rows,
         widths=WIDTHS,
         footer=f"{house.name}: {plan.on.isoformat()}",
         tables=tables,
+        parts=gaps,
+        has_whole_parts=True,
+        heights=dict.fromkeys(gaps, GAP_POINTS),
         row_height=13.8,
     )
 
@@ -142,8 +148,7 @@ def _short_line(house: House, short: Shortage) -> str:
     """`Fri 27 Nov: 70 g Crab meat (Potted crab: 1 portion). Call ...`."""
     hit = words.hit_in_short(short)
     much = words.amount_short(house, short)
-    remedy = words.first_remedy(short)
-    told = f"{remedy[:1].upper()}{remedy[1:]}." if remedy else ""
+    told = sentence(words.first_remedy(short))
     dishes = f" ({hit})" if hit else ""
     return f"{format_day(short.date)}: {much} {item_name(house, short.item)}{dishes}. {told}".rstrip()
 
@@ -157,8 +162,8 @@ def _use_first(house: House, plan: Plan) -> list[Block]:
 
 
 def _lot_line(house: House, plan: Plan, lot: Expiring) -> str:
-    what = words.what_to_do(house, plan, lot)
-    return f"By {format_day(lot.use_by)}: {words.left_said(house, lot)}. {what[:1].upper()}{what[1:]}."
+    what = sentence(words.what_to_do(house, plan, lot))
+    return f"By {format_day(lot.use_by)}: {words.left_said(house, lot)}. {what}"
 
 
 def _checks(plan: Plan) -> list[Block]:

