@@ -27,6 +27,8 @@ from ordering.texts import listed
 MOST_NAMED = 4
 ROWS_A_CAUTION, ROWS_A_HEADING = 2, 2
 NO_SOURCE = "none was read for a figure"
+MODEL = "model Food Code"  # named with most sections
+SHORT_FOR = f"FC: the {MODEL}"
 AT_THE_DOOR = ("chilled", "shellfish")
 YES = "yes"
 NONE_WRITTEN = (
@@ -93,7 +95,8 @@ def caution_block(cautions: Sequence[Minded], n_columns: int) -> list[Block]:
     rows = [row for one in cautions for row in _rows(one, sources, n_columns)]
     if sources:
         named = "; ".join(f"[{n}] {source}" for n, source in enumerate(sources, 1))
-        rows.append((Cell(f"Sources: {named}.", "wrap", span=n_columns),))
+        told = f"Sources: {named}.{f' {SHORT_FOR}.' if MODEL in named else ''}"
+        rows.append((Cell(told.replace(f"{MODEL} ", "FC "), "wrap", span=n_columns),))
     rows.append((Cell(DEFER, "strong wrap", span=n_columns),))
     return [section("Cautions"), Block(tuple(rows))]
 

@@ -272,7 +272,7 @@ def _portions(house: House, forecast: Forecast) -> list[str]:
 
 
 def _day_heads(forecast: Forecast, block: NDArray[np.int64]) -> str:
-    """The heading of a block of days; `block` are their numbers."""
+    """The heading of a block of days, by their numbers, [day]."""
     heads = "".join(f"{format_day(forecast.days[d])[:6].rstrip():>8}" for d in block)
     return f"{'Portions expected':<{TEXT_NAME_WIDTH}}{heads}"
 

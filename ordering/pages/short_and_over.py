@@ -122,7 +122,16 @@ def cause_in_short(short: Shortage) -> str:
 
 def first_remedy(short: Shortage) -> str:
     """The first thing that could be done; empty where there is none."""
-    return short.remedy.split(BETWEEN)[0].strip()
+    return next(iter(_remedies(short, short.date)), "")
+
+
+def _remedies(short: Shortage, last: date) -> list[str]:
+    """What could be done, without the days that stand in front: from that of the shortage to `last`."""
+    days = first = format_day(short.date)
+    if last > short.date:
+        days += f" {'and' if (last - short.date).days == 1 else 'to'} {format_day(last)}"
+    told = short.remedy.split(BETWEEN) if short.remedy else []
+    return [re.sub(rf" by {first}\b| on {days}(?! (?:and|to) )", "", text) for text in told]
 
 
 def hit_in_short(short: Shortage) -> str:
@@ -159,7 +168,9 @@ def _short_row(house: House, plan: Plan, short: Shortage) -> Row:
         Cell(amount_short(house, short), "right wrap line top"),
         Cell(cause_said(short.cause).partition(ALL_DAYS)[0], "inset wrap line top"),
         Cell(dishes.replace(BETWEEN, "\n"), "inset wrap line top"),
-        Cell("\n".join(short.remedy.split(BETWEEN)[:MOST_REMEDIES]), "inset wrap line top"),
+        Cell(
+            "\n".join(f"- {text}" for text in _remedies(short, last)[:MOST_REMEDIES]), "inset wrap line top"
+        ),
     )
 
 

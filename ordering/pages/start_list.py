@@ -30,7 +30,7 @@ from ordering.records.page import Cell, Row, Sheet, Workbook
 from ordering.records.plan import Plan, Start, TakenForStart
 
 COLUMNS = ("done", "make", "how much", "ready", "take")
-WIDTHS = (5.0, 22.5, 10.2, 10.8, 44.6)
+WIDTHS = (5.3, 24.5, 10.0, 10.8, 42.5)
 LETTER_IS_WIDER = 3.0  # digits of column width than A4
 N_DAYS = 7
 ANY_STATION = "Kitchen"
@@ -106,7 +106,7 @@ def _starts_sheet(house: House, plan: Plan, starts: Sequence[Start]) -> Sheet:
         footer=f"{house.name}: start list, made {plan.on.isoformat()}",
         tables=tables,
         parts=(*_headings(laid, head + 1), *caution_parts(len(laid), minded)) if starts else (),
-        row_height=15.0,
+        row_height=14.2,
     )
 
 

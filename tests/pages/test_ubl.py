@@ -68,9 +68,12 @@ def test_it_holds_what_the_letter_holds() -> None:
         o for o in PLAN.buying.orders if o.vendor == "hollow-mill" and o.deliver_on == date(2026, 11, 28)
     ]
     assert value(first, "count(cac:OrderLine)") == str(len(lines))
-    assert Decimal(value(first, "cac:AnticipatedMonetaryTotal/cbc:PayableAmount")) == sum(
-        x.amount for x in lines
+    goods, fee, payable = (
+        Decimal(value(first, f"cac:AnticipatedMonetaryTotal/cbc:{name}"))
+        for name in ("LineExtensionAmount", "ChargeTotalAmount", "PayableAmount")
     )
+    assert goods == sum(x.amount for x in lines)
+    assert (fee, payable) == (HOUSE.vendors["hollow-mill"].delivery_fee, goods + fee)
     codes = first.xpath("//cac:SellersItemIdentification/cbc:ID/text()", namespaces={"cac": CAC, "cbc": CBC})
     assert sorted(codes) == sorted(line.code for line in lines)  # type: ignore[arg-type]
 

@@ -43,9 +43,9 @@ SAID = [
     ("raw-fish", "EU", "-20 °C for at least 24 hours, or -35 °C for at least 15 hours", "AESAN"),
     ("raw-fish", "EU", "60 °C for 1 minute throughout", "AESAN"),
     ("raw-fish", "GB", "60 °C in the middle for 1 minute", "Freezing fish and fishery products"),
-    ("raw-meat", "US", "155 °F (68 °C) for 17 seconds", "12VAC5-421-700 A 2"),  # 2017 edition text
+    ("raw-meat", "US", "155 °F (68 °C) for 17 seconds", "12VAC5-421-700 A 1 to 3"),  # 2017 edition text
     ("raw-meat", "US", "Where an older edition is law, 15 seconds", "4626.0340"),
-    ("raw-meat", "US", "Intact meat: 145 °F (63 °C) for 15 seconds", "12VAC5-421-700 A 1"),
+    ("raw-meat", "US", "Intact meat: 145 °F (63 °C) for 15 seconds", "12VAC5-421-700 A 1 to 3"),
     (
         "raw-meat",
         "US",
@@ -58,8 +58,8 @@ SAID = [
     ("raw-meat", "US", "Apart from ready-to-eat food", "4626.0235"),  # model 3-302.11
     ("raw-meat", "GB", "70 °C in the middle for 2 minutes", "Food Standards Scotland"),
     ("chilled", "GB", "8 °C or below in England and Wales", "SI 2013/2996 Schedule 4 paragraph 2"),
-    ("raw-poultry", "US", "165 °F (74 °C) in the middle", "12VAC5-421-700 A 3"),
-    ("raw-egg", "US", "155 °F (68 °C) for 17 seconds", "12VAC5-421-700 A 2"),
+    ("raw-poultry", "US", "165 °F (74 °C) in the middle", "12VAC5-421-700 A 1 to 3"),
+    ("raw-egg", "US", "155 °F (68 °C) for 17 seconds", "12VAC5-421-700 A 1 to 3"),
     ("raw-egg", "US", "Pasteurized egg in place of raw", "WAC 246-215-03312"),
     ("shellfish", "US", "keep it 90 days from then", "WAC 246-215-03290"),
     ("shellfish", "US", "No tag, not accepted", "3-12"),
@@ -67,7 +67,7 @@ SAID = [
     ("long-ageing", "EU", "up to 35 days at 3 °C or below", "EFSA opinion of 19 January 2023"),
     ("long-ageing", "US", "not among the processes named", "2VAC5-585-860"),
     ("curing", "US", "variance and a plan", "2VAC5-585-860"),
-    ("smoking", "US", "145 °F (63 °C) for 15 seconds", "12VAC5-421-700 A 1"),
+    ("smoking", "US", "145 °F (63 °C) for 15 seconds", "12VAC5-421-700 A 1 to 3"),
     ("reduced-oxygen", "US", "water activity 0.91 or less, pH 4.6 or less", "WAC 246-215-03540"),
     ("reduced-oxygen", "US", "by day 30 from packing", "WAC 246-215-03540"),
     ("reduced-oxygen", "US", "14 days in Nevada and Wyoming", "NAC 446.184"),
