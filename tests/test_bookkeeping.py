@@ -692,7 +692,7 @@ def test_a_delivery_that_cannot_be_is_refused_and_nothing_is_booked(kitchen, tex
         ("M-1,3,75,kg,200.00", "price-off", "200.00 charged a pack, 20.00 agreed"),
         ("M-1,3,75,kg,0.80", "price-off", "0.80 charged a pack, 20.00 agreed"),
         ("M-9,2,1000,g,4.00,2026-11-08", "use-by-passed", "use by 2026-11-08 had passed when it came"),
-        ("M-9,2,1000,g,4.00,2027-11-28", "use-by-far", "use by 2027-11-28, though it keeps 10 days"),
+        ("M-9,2,1000,g,4.00,2027-11-28", "use-by-far", "use by 2027-11-28, but it keeps 10 days"),
     ],
 )
 def test_a_slip_in_a_delivery_is_asked_about_and_booked_only_when_confirmed(kitchen, row, kind, words):
@@ -1215,7 +1215,7 @@ def test_a_delivery_of_that_day_is_not_expected_by_a_morning_s_count(kitchen):
         ("yeast,4,kg,", "far-from-expected", "4000 g counted"),
         ("yeast,0.4,g,", "hundredth", "0.4 g counted, there should be 400 g"),
         ("yeast,300,g,2026-11-20", "use-by-passed", "had passed when it was counted"),
-        ("yeast,300,g,2027-11-20", "use-by-far", "though it keeps 10 days"),
+        ("yeast,300,g,2027-11-20", "use-by-far", "but it keeps 10 days"),
     ],
 )
 def test_a_slip_is_asked_about_and_booked_only_when_confirmed(kitchen, row, kind, words):

@@ -376,7 +376,7 @@ def test_the_food_cost(fortnight, sheets):
     assert money["bought, as invoiced"] == pytest.approx(bought)
     assert money["stock at the start"] == 12 * 1.00 + 4 * 10.00 == 52.00
     assert money["stock at the end"] == pytest.approx(last)
-    assert money["used: start and bought less end"] == pytest.approx(52.00 + bought - last)
+    assert money["used: start plus bought, less end"] == pytest.approx(52.00 + bought - last)
     # Above theory: 1.00 paid more for cheese, 5.00 mouldy, 1.40 and 0.50 lacking at the counts.
     assert money["used above theory"] == pytest.approx(52.00 + bought - last - 99.60)
     assert money["used above theory"] == pytest.approx(1.00 + 5.00 + 1.40 + 0.50)
@@ -390,7 +390,7 @@ def test_spend_by_week_against_the_budget(fortnight, sheets):
     second = fortnight.ordered("2026-11-12")
     again = 10.00 * second.get("M-1", 0) + 20.00 * second.get("M-2", 0)
     rows = [
-        (r["ordered"], r["bought for"], r["dishes"], r["budget"], r["over (+) or under"])
+        (r["ordered"], r["bought for"], r["should have cost"], r["budget"], r["over (+) or under"])
         for r in sheets["Spend"]
     ]
     assert rows == [

@@ -130,7 +130,7 @@ def test_a_free_choice_is_left_alone():
 
 def test_what_stays_below_a_minimum_is_said_once_for_each_vendor():
     buying = bought(home(1, 100), need("salt", {}, N_DAYS), need("herbs", {8: 1, 11: 1, 15: 1}, N_DAYS))
-    low = [note for note in buying.notes if "looked for" in note]
+    low = [note for note in buying.notes if "expected for" in note]
     assert low == [
         "Farm: 10.00 expected for Tue 1 Dec is under the minimum order of 100.00, and 2 deliveries after "
         "it. Nothing has been ordered for it yet: add to it, or ask the vendor, when it is due"

@@ -329,7 +329,7 @@ def test_a_count_may_be_in_parts_of_one(tmp_path):
 @pytest.mark.parametrize(
     ("written", "right"),
     [
-        ("62 lb", "write the number alone, 62: the unit has a column of its own"),
+        ("62 lb", "write only the number, 62: the unit has its own column"),
         ("$3.10", "write 3.10"),
         ("none", "write 0 for none"),
         ("-", "write 0 for none"),

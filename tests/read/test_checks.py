@@ -157,7 +157,7 @@ def test_only_sales_before_the_day_count_as_history():
 def test_what_a_service_without_covers_rests_on_is_said():
     """Sales stand in for covers; a service without either has its booked guests and its parties alone."""
     (one,) = doubts(HOUSE, replace(BOOKS, covers=BOOKS.covers.iloc[:0]), ON)
-    assert one.right.endswith("until then its forecast rests on sales")
+    assert one.right.endswith("until then its forecast is made from sales alone")
     found = {f.kind: f.right for f in doubts(HOUSE, BOOKS, date(2026, 11, 20))}
     assert found["no-covers"].endswith("until then no walk-ins are forecast")
     assert "planned for parties and booked covers only" in found["no-sales"]
