@@ -1,15 +1,16 @@
-"""How far ahead a run must look."""
+"""How far ahead a run must look, and how long what is there waits for a service."""
 
 from __future__ import annotations
 
 from ordering.days import days_back
-from ordering.explode.graph import recipe_graph
+from ordering.explode.graph import Graph, recipe_graph
 from ordering.records.house import House, Ingredient
 from ordering.records.vendors import DeliveryDay
 
 SHORTEST_DAYS = 21
 LONGEST_DAYS = 400
 DAYS_BETWEEN_DELIVERIES = 7
+FAR_DAYS = 10_000
 
 
 def horizon_days(house: House) -> int:
@@ -24,6 +25,17 @@ def horizon_days(house: House) -> int:
     served = [ways.get(d.recipe, 0) for d in house.dishes.values()]
     longest = max((*served, 0)) + _review_days(house)
     return min(max(SHORTEST_DAYS, longest), LONGEST_DAYS)
+
+
+def service_lags(house: House, graph: Graph) -> dict[str, int]:
+    """By item: days from when it is there to the earliest service it can serve; `FAR_DAYS`: none."""
+    lags: dict[str, int] = {}
+    for item in graph.items:
+        ahead = [
+            house.recipes[u.recipe].takes_days - u.at_days + lags[u.recipe] for u in graph.uses.get(item, ())
+        ]
+        lags[item] = min(([0] if graph.dishes.get(item) else []) + ahead, default=FAR_DAYS)
+    return lags
 
 
 def _longest_ways(house: House) -> dict[str, int]:

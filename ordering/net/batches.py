@@ -15,12 +15,15 @@ Where it could not be kept at all, that is said.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Callable
 
 import numpy as np
 
-from ordering.net.lots import EPS, Days, Drawn, Flags, cohorts, draw
+from ordering.net.lots import EPS, Days, Drawn, Flags, cohorts, draw, drawn_from
 from ordering.net.making import Making
 from ordering.records.plan import Array
+
+Cohorts = list[tuple[int, Array]]  # last day index and what is left, [path], first to expire first
 
 
 def batches(net: Array, terms: Making) -> tuple[Array, Array]:
@@ -119,33 +122,33 @@ def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
     A day on which nothing can be started has no room, nor has one on which the house is closed, unless no
     open day before is in time.
     """
-    n_days, n_paths = net.shape
-    room = terms.room()
     ahead = _held_ahead(net, terms)
+
+    def wanted(today: int, cohorts: Cohorts) -> Array:
+        left = [(last, quantity.copy()) for last, quantity in cohorts]
+        need = drawn_from((quantity for _, quantity in left), net[today])
+        held = sum((quantity for last, quantity in left if last > today), np.zeros_like(need))
+        return np.asarray(need + np.maximum(ahead[today] - held, 0.0))
+
+    return _day_by_day(net, terms, wanted)
+
+
+def _day_by_day(net: Array, terms: Making, wanted: Callable[[int, Cohorts], Array]) -> tuple[Array, Array]:
+    """Batches by ready day, and what of the net requirement they leave unmet. Both [day, path].
+
+    wanted : what to make on a day, [path], item's unit, where these cohorts are left
+    """
     made, short = np.zeros_like(net), np.zeros_like(net)
-    cohorts: list[tuple[int, Array]] = []
-    for t in range(n_days):
+    room, cohorts = terms.room(), Cohorts()
+    for t in range(net.shape[0]):
         cohorts = [(last, left) for last, left in cohorts if last >= t and left.max() > EPS]
-        need = drawn_from(cohorts, net[t].copy())
-        if t >= terms.first_ready:
-            held = sum((left for last, left in cohorts if last > t), np.zeros(n_paths))
-            wanted = (need + np.maximum(ahead[t] - held, 0.0)) / terms.makes
-            made[t] = np.minimum(terms.made_up(wanted), terms.limit(made, t, room[t]))
-            fresh = made[t] * terms.makes
-            used = np.minimum(fresh, need)
-            need = need - used
-            cohorts = sorted([*cohorts, (int(terms.last[t]), fresh - used)], key=lambda c: c[0])
+        if t >= terms.first_ready and room[t] > 0:
+            asked = terms.made_up(wanted(t, cohorts) / terms.makes)
+            made[t] = np.minimum(asked, terms.limit(made, t, room[t]))
+            cohorts = sorted([*cohorts, (int(terms.last[t]), made[t] * terms.makes)], key=lambda c: c[0])
+        need = drawn_from((left for _, left in cohorts), net[t])
         short[t] = np.where(need > EPS, need, 0.0)
     return made, short
-
-
-def drawn_from(cohorts: list[tuple[int, Array]], need: Array) -> Array:
-    """What is missing after lots, oldest first, gave what they have; [path]. They are left with the rest."""
-    for _, left in cohorts:
-        used = np.minimum(left, need)
-        left -= used
-        need = need - used
-    return need
 
 
 def _held_ahead(net: Array, terms: Making) -> Array:
@@ -215,9 +218,6 @@ def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
     return unmet, stale
 
 
-Cohorts = list[tuple[int, Array]]  # last day index and what is left, [path], first to expire first
-
-
 def planned(drawn: Drawn, terms: Making) -> tuple[Array, Array]:
     """Batches by ready day for what parcels do not meet and for the par, and what is left unmet.
 
@@ -240,17 +240,7 @@ def kept_up(net: Array, gap: Array, terms: Making) -> tuple[Array, Array]:
 
     net : [day, path]; gap : [day, path], what is to be left of these batches at the end of each day
     """
-    made, short = np.zeros_like(net), np.zeros_like(net)
-    room, cohorts = terms.room(), Cohorts()
-    for t in range(net.shape[0]):
-        cohorts = [(last, left) for last, left in cohorts if last >= t and left.max() > EPS]
-        if t >= terms.first_ready and room[t] > 0:
-            wanted = _wanted(net, gap, terms, cohorts, t) / terms.makes
-            made[t] = np.minimum(terms.made_up(wanted), terms.limit(made, t, room[t]))
-            cohorts = sorted([*cohorts, (int(terms.last[t]), made[t] * terms.makes)], key=lambda c: c[0])
-        need = drawn_from(cohorts, net[t].copy())
-        short[t] = np.where(need > EPS, need, 0.0)
-    return made, short
+    return _day_by_day(net, terms, lambda today, cohorts: _wanted(net, gap, terms, cohorts, today))
 
 
 def _wanted(net: Array, gap: Array, terms: Making, cohorts: Cohorts, today: int) -> Array:
@@ -264,7 +254,7 @@ def _wanted(net: Array, gap: Array, terms: Making, cohorts: Cohorts, today: int)
         later += room[t] if t > today else 0.0
         if later == np.inf:
             break
-        owed += drawn_from(left, net[t].copy())
+        owed += drawn_from((quantity for _, quantity in left), net[t])
         asked = owed
         if is_for_par:
             asked = owed + np.maximum(gap[t] - sum(quantity for _, quantity in left), 0.0)

@@ -1,10 +1,11 @@
-"""Expected flows of every item, and lots that will likely be left over."""
+"""Expected flows of every item, before and after it is bought, and lots that will likely be left over."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import timedelta
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 
 import numpy as np
 
@@ -18,10 +19,13 @@ from ordering.net.bought import (
 from ordering.net.lots import EPS, Lots, Parcel, draw, left_over, received
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
 from ordering.net.recipe_plan import without_early
+from ordering.net.shelf_life import drawn_off, is_usable, use_by
 from ordering.net.stakes import Worth
 from ordering.net.sweep import Sweep, too_soon
-from ordering.records.buying import Delivery
-from ordering.records.plan import Array, Expiring, ItemFlow, Requirement
+from ordering.records.books import Lot
+from ordering.records.buying import Buying, Delivery, OrderLine
+from ordering.records.house import House
+from ordering.records.plan import Array, Expiring, ItemFlow, Netting, Requirement
 
 
 def expiring(problem: Problem, lots: Mapping[str, Lots], value: Worth) -> tuple[Expiring, ...]:
@@ -161,4 +165,47 @@ def _flow(
         projected=projected,
         short=short,
         thrown=thrown,
+    )
+
+
+def with_deliveries(
+    house: House, netting: Netting, buying: Buying, days: Sequence[date]
+) -> dict[str, ItemFlow]:
+    """The flow of every item to be bought with what is ordered or foreseen, in place of its net requirement.
+
+    Netting buys each day what that day is short of. Here `planned` is what the lines of the run bring, on the
+    day they come; each delivery meets the expected net requirement from that day to the item's last
+    day, first expired first out, and what is left of it then is `expired`. What no delivery meets is
+    `short`. Rows close as those of netting do (`ItemFlow`).
+    """
+    lines: dict[str, list[OrderLine]] = defaultdict(list)
+    for line in (*buying.orders, *buying.outlook):
+        lines[line.item].append(line)
+    return {
+        item: _delivered(house, flow, lines[item], days)
+        for item, flow in netting.flows.items()
+        if item in house.ingredients and (item in lines or flow.planned.any())
+    }
+
+
+def _delivered(house: House, flow: ItemFlow, lines: Sequence[OrderLine], days: Sequence[date]) -> ItemFlow:
+    planned, unmet, expired = np.zeros(len(days)), np.zeros(len(days)), np.zeros(len(days))
+    for line in lines:
+        planned[(line.deliver_on - days[0]).days] += line.quantity
+    lots: list[Lot] = []
+    for t, (day, came, need) in enumerate(zip(days, planned.tolist(), flow.planned.tolist(), strict=True)):
+        expired[t] = sum(lot.quantity for lot in lots if not is_usable(lot, day))
+        lots = [lot for lot in lots if is_usable(lot, day)]
+        if came > 0:
+            lots.append(Lot(flow.item, came, use_by(house, flow.item, day), day))
+        lots, _, unmet[t] = drawn_off(lots, need, day)
+    projected = flow.projected + np.cumsum(planned - (flow.planned - unmet) - expired)
+    projected[np.abs(projected) < EPS * max(1.0, float(planned.sum()))] = 0.0
+    return replace(
+        flow,
+        planned=planned,
+        expired=flow.expired + expired,
+        projected=projected,
+        short=flow.short + unmet,
+        thrown=expired,
     )

@@ -15,6 +15,7 @@ Days = NDArray[np.int64]
 
 # Quantities below this, in the item's unit, are the dust of binary fractions, not goods.
 EPS = 1e-9
+STRETCH = 8  # days met at a time: few parcels last longer
 
 
 def median(values: Array) -> float:
@@ -50,13 +51,12 @@ class Parcel:
 class Taken:
     """What became of one parcel.
 
-    left : [path], what nobody drew; days : the first and the last day on which any path drew from it,
-    None: never.
+    left : [path], what nobody drew; until : last day index on which any path has something of it, -1: none
     """
 
     parcel: Parcel
     left: Array
-    days: tuple[int, int] | None
+    until: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,27 +114,54 @@ def draw(parcels: Iterable[Parcel], gross: Array) -> Drawn:
 def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> Taken:
     """Take one parcel off what is unmet.
 
-    asking : [day] whether some path may still ask; days met in full are struck off
+    asking : [day] whether some path may still ask; days met in full are crossed off
     """
     left = np.empty(unmet.shape[1])
     left[:] = parcel.quantity
-    used: tuple[int, int] | None = None
-    days = np.flatnonzero(asking[parcel.first : parcel.last + 1])
-    if not days.size:
-        return Taken(parcel, left, used)
-    is_enough = bool(left.min() > 0)  # on every path, so far
-    for day in (parcel.first + days).tolist():
-        given = np.minimum(left, unmet[day])
-        if not is_enough and given.max() <= EPS:
-            if left.max() <= EPS:
-                break
-            continue
-        unmet[day] -= given
-        left -= given
-        is_enough = is_enough and bool(left.min() > 0)
-        asking[day] = not is_enough
-        used = (used[0] if used else day), day
-    return Taken(parcel, left, used)
+    until = parcel.last if left.max(initial=0.0) > EPS else -1
+    rows = parcel.first + np.flatnonzero(asking[parcel.first : parcel.last + 1])
+    for at in range(0, rows.size if until >= 0 else 0, STRETCH):
+        days = rows[at : at + STRETCH]
+        asked = unmet[days]
+        beyond = _beyond(asked, left)
+        is_gone = beyond.min(axis=1) >= -EPS  # on every path
+        if is_gone[-1]:
+            until = int(days[np.argmax(is_gone)])
+        unmet[days] = rest = np.minimum(asked, np.maximum(beyond, 0.0))
+        asking[days] = rest.max(axis=1) > EPS
+        left = np.maximum(-beyond[-1], 0.0)
+        if is_gone[-1]:
+            break
+    return Taken(parcel, left, until)
+
+
+def _beyond(asked: Array, left: Array) -> Array:
+    """What is asked up to each day, [day, path], beyond what there is, [path]."""
+    beyond: Array = np.cumsum(asked, axis=0)
+    beyond -= left
+    return beyond
+
+
+def draw_off(need: Array, amount: float | Array) -> None:
+    """Take an amount, a number or [path], off a need, day after day. need : [day, path], changed."""
+    left = np.zeros(need.shape[1:]) + amount
+    for at in range(0, len(need), STRETCH):
+        asked = need[at : at + STRETCH]
+        beyond = _beyond(asked, left)
+        np.minimum(asked, np.maximum(beyond, 0.0), out=asked)
+        asked[asked < EPS] = 0.0
+        left = np.maximum(-beyond[-1], 0.0)
+        if left.max() <= EPS:
+            break
+
+
+def drawn_from(lots: Iterable[Array], need: Array) -> Array:
+    """What is missing of a need, [path], after lots, [path] each, gave in turn; they keep the rest."""
+    for left in lots:
+        used = np.minimum(left, need)
+        left -= used
+        need = need - used
+    return need
 
 
 def received(parcels: Iterable[Parcel], n_days: int, kind: str) -> Array:

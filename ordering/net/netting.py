@@ -75,10 +75,11 @@ def _levels(found: Sweep, requirements: Mapping[str, Requirement]) -> dict[str, 
 def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
     """The first sweep, and the problem in which every par waits for what would be short for it."""
     found = sweep(problem, value.stakes)
-    if not pars(problem) or not _split(problem, found.shortages)[0]:
+    kept = pars(problem)
+    if _below(problem, kept).isdisjoint(_split(problem, found.shortages)[0]):
         return problem, found
-    off = {r: np.ones(problem.n_days, dtype=np.bool_) for r in pars(problem)}
-    without = sweep(replace(problem, par_off=off), value.stakes, (found, pars(problem)))
+    off = {r: np.ones(problem.n_days, dtype=np.bool_) for r in kept}
+    without = sweep(replace(problem, par_off=off), value.stakes, (found, kept))
     for turn in range(ROUNDS):
         off = waits(problem, short_for_pars(problem, _split(problem, found.shortages)[0], without.shortages))
         if not off:
@@ -88,6 +89,17 @@ def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
         problem = replace(problem, par_off={**problem.par_off, **off})
         found = sweep(problem, value.stakes, (found, off))
     return problem, found
+
+
+def _below(problem: Problem, recipes: Iterable[str]) -> set[str]:
+    """These recipes, and all that is drawn for them or comes off them, on every level."""
+    below = set(recipes)
+    for item in problem.graph.items:
+        sources = [use.recipe for use in problem.graph.uses.get(item, ())]
+        sources += [fall.recipe for fall in problem.graph.falls.get(item, ())]
+        if not below.isdisjoint(sources):
+            below.add(item)
+    return below
 
 
 def _split(problem: Problem, shortages: Mapping[str, Array]) -> tuple[dict[str, Array], dict[str, Array]]:
@@ -118,16 +130,18 @@ def _within_parts(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem
     A batch that is not begun today may be wanted tomorrow: what is short then is looked at again.
     """
     known, uncertain = _split(problem, found.shortages)
-    short = [cutback_of(problem, found, uncertain, value)] if uncertain else []
+    short = [cutback_of(problem, found, uncertain, value, {})] if uncertain else []
     said: dict[str, Array] = {}
+    limited_by: dict[str, Cutback] = {}
     for _ in range(ROUNDS):
         if not known:
             break
-        short.append(_beyond(cutback_of(problem, found, known, value), short))
+        short.append(_beyond(cutback_of(problem, found, known, value, limited_by), short))
         limits = _limits(problem, found, short[-1])
         if not limits:
             break
         problem = replace(problem, limits={**problem.limits, **limits})
+        limited_by |= dict.fromkeys(limits, short[-1])
         for item, shortage in (*known.items(), *short[-1].unmet.items()):
             said[item] = np.maximum(shortage, said.get(item, 0.0))
         found = sweep(problem, value.stakes, (found, limits))
@@ -194,9 +208,7 @@ def _newly_lacking(problem: Problem, swept: Sweep, before: Sweep) -> set[str]:
     for item, shortage in swept.shortages.items():
         if item in problem.unknown:
             continue
-        recipe = problem.house.recipes.get(item)
-        until = problem.arrival.get(item, problem.n_days) if recipe is None else recipe.takes_days
-        known = before.shortages.get(item)
+        until, known = had_from(problem, item), before.shortages.get(item)
         more = shortage[:until].sum() - (0.0 if known is None else known[:until].sum())
         if more > EPS * problem.n_paths:
             short_items.add(item)

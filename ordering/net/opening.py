@@ -10,10 +10,9 @@ from datetime import date, timedelta
 from ordering.days import format_day, service_said
 from ordering.explode.graph import recipe_graph
 from ordering.net import rolling
-from ordering.net.counted_dates import with_marks
 from ordering.net.lots import EPS
 from ordering.net.rolling import Roll
-from ordering.net.shelf_life import is_marked, use_by
+from ordering.net.shelf_life import is_marked, use_by, with_marks
 from ordering.records.books import Begun, Books, CountedLot, Lot, OpenOrder, Receipt
 from ordering.records.house import House
 from ordering.records.plan import Opening

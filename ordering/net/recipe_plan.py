@@ -15,10 +15,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ordering.net.batches import gather, is_tight, limited, planned, rolled, whole_batches
-from ordering.net.lots import EPS, Days, Drawn, Lots, draw, left_over, median
+from ordering.net.lots import EPS, Days, Drawn, Lots, draw, draw_off, left_over, median
 from ordering.net.making import Making
 from ordering.net.problem import Problem, by_ready, by_start, with_early
-from ordering.net.safety_stock import Held, Pieces, Room, Stake, draw_off, held, worth_holding
+from ordering.net.safety_stock import Held, Pieces, Room, Stake, held, worth_holding
 from ordering.records.plan import Array
 
 
@@ -90,7 +90,7 @@ def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[A
     Both [day, path].
 
     Where the limit of a day binds, or a par is to be kept, it is what the path makes, held ahead where it
-    keeps. Whom the parts that can be there leave without goes without, on that day.
+    keeps. What the parts that can be there are not enough for is short, on that day.
     """
     net, lost = drawn.unmet, np.zeros_like(drawn.unmet)
     limit = problem.limits.get(item)

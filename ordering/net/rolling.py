@@ -16,7 +16,7 @@ import pandas as pd
 
 from ordering.explode.graph import Graph
 from ordering.net.lots import EPS
-from ordering.net.shelf_life import dated_parts, is_marked, use_by, use_by_off
+from ordering.net.shelf_life import dated_parts, drawn_off, is_marked, use_by, use_by_off
 from ordering.records.books import Batch, Begun, Books, CountedLot, Lot
 from ordering.records.house import House, Recipe
 from ordering.records.services_held import ServiceHeld, consumed, services_held
@@ -275,18 +275,11 @@ def _made_unwritten(roll: Roll, recipe: Recipe, day: date, need: float) -> None:
 
 def less(roll: Roll, lots: list[Lot], day: date, quantity: float) -> tuple[list[Lot], float]:
     """Lots after a draw, first expired first out, and what of it they did not give."""
-    left: list[Lot] = []
-    for lot in lots:
-        is_ready = lot.ready_on is None or lot.ready_on <= day
-        is_good = lot.use_by is None or lot.use_by >= day
-        given = min(quantity, lot.quantity) if is_ready and is_good else 0.0
-        if given > EPS:
-            key = (lot.item, day)
-            roll.oldest[key] = min(roll.oldest.get(key, FAR), lot.use_by or FAR)
-        quantity -= given
-        if lot.quantity - given > EPS:
-            left.append(replace(lot, quantity=lot.quantity - given) if given else lot)
-    return left, quantity if quantity > EPS else 0.0
+    left, gave, missing = drawn_off(lots, quantity, day)
+    for lot in gave:
+        key = (lot.item, day)
+        roll.oldest[key] = min(roll.oldest.get(key, FAR), lot.use_by or FAR)
+    return left, missing
 
 
 def _counted(house: House, row: CountedLot) -> Lot:

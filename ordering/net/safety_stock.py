@@ -25,7 +25,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.net.lots import EPS, Days
+from ordering.net.lots import EPS, Days, draw_off
 from ordering.records.plan import Array
 
 
@@ -246,15 +246,3 @@ def _first_gain(rest: Array, day: int, until: int, last: Days, stake: Stake, siz
     now = rest[day : min(until, end)].sum(axis=0)
     total = rest[day:end].sum(axis=0) if end <= rest.shape[0] else np.full(now.shape, np.inf)
     return _gain(now, total, stake, 0.0, size, days)
-
-
-def draw_off(need: Array, amount: float | Array) -> None:
-    """Take an amount, a number or [path], off a need, day after day. need : [day, path], changed."""
-    left = np.broadcast_to(amount, need.shape[1:]).astype(float)
-    for asked in need:
-        met = np.minimum(asked, left)
-        asked -= met
-        asked[asked < EPS] = 0.0
-        left -= met
-        if left.max() <= EPS:
-            break

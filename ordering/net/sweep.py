@@ -60,7 +60,7 @@ def sweep(
     """
     found = _swept(problem, stakes, {} if before is None else before[0].oldest, before)
     dates: Dates = found.oldest
-    while any(_is_redated(found.dates, dates, part) for part in dates):
+    while any(not _is_same(found.dates.get(part), oldest) for part, oldest in dates.items()):
         found = _swept(problem, stakes, dates, (found, ()))
         # Only ever earlier, so that there is an end to it: a date may be planned too early, never too late.
         dates = {part: np.minimum(dates[part], oldest) for part, oldest in found.oldest.items()}
@@ -81,9 +81,9 @@ def _swept(
     found = Sweep(oldest)
     starts: dict[str, Array] = {}
     dated = dates_kept(problem.house)
-    fresh = set() if before is None else touched(problem, before[1], before[0].dates, oldest)
+    moved: set[str] = set()  # recipes whose starts are not those of the sweep before
     for item in problem.graph.items:
-        if before is not None and item not in fresh:
+        if before is not None and not _is_touched(problem, item, before, moved, oldest):
             _keep(found, before[0], item)
         elif item in problem.house.recipes:
             _make(problem, stakes[item], found, starts, item, item in dated)
@@ -92,7 +92,31 @@ def _swept(
             _buy(problem, found, starts, item, until, item in dated)
         if item in found.made:
             starts[item] = found.made[item].starts
+            if before is not None and not _is_same(starts[item], before[0].made[item].starts):
+                moved.add(item)
     return found
+
+
+def _is_touched(
+    problem: Problem, item: str, before: tuple[Sweep, Collection[str]], moved: Collection[str], dates: Dates
+) -> bool:
+    """Whether the requirement or the stock of an item can be another than in the sweep before.
+
+    moved : recipes looked at before it whose starts are not those of that sweep; dates : planned with now
+    """
+    swept, changed = before
+    return (
+        item in changed
+        or any(use.recipe in moved for use in problem.graph.uses.get(item, ()))
+        or any(fall.recipe in moved for fall in problem.graph.falls.get(item, ()))
+        or any(
+            not _is_same(swept.dates.get(part), dates.get(part)) for part in dated_parts(problem.house, item)
+        )
+    )
+
+
+def _is_same(one: Array | Days | None, other: Array | Days | None) -> bool:
+    return one is other or (one is not None and other is not None and np.array_equal(one, other))
 
 
 def _make(
@@ -163,23 +187,6 @@ def _keep(found: Sweep, before: Sweep, item: str) -> None:
         found.oldest[item] = before.oldest[item]
 
 
-def touched(problem: Problem, changed: Collection[str], before: Dates, dates: Dates) -> set[str]:
-    """Items whose requirement or stock can change when these items and the dates of marked parts change."""
-    found: set[str] = set()
-    for item in problem.graph.items:
-        sources = [u.recipe for u in problem.graph.uses.get(item, ())]
-        sources += [f.recipe for f in problem.graph.falls.get(item, ())]
-        is_touched = item in changed or not found.isdisjoint(sources)
-        if is_touched or any(_is_redated(before, dates, p) for p in dated_parts(problem.house, item)):
-            found.add(item)
-    return found
-
-
-def _is_redated(before: Dates, dates: Dates, part: str) -> bool:
-    one, other = before.get(part), dates.get(part)
-    return one is not other and (one is None or other is None or not np.array_equal(one, other))
-
-
 def too_soon(problem: Problem, item: str, drawn: Drawn) -> Array:
     """What is drawn of a bought item, and is not there, before a purchase can be, [day, path]."""
     shortage = np.zeros((problem.n_days, problem.n_paths))
@@ -205,8 +212,6 @@ def oldest_drawn(
         earliest = np.where(before >= np.arange(n_days), np.minimum(earliest, before), earliest)
     earliest = earliest.copy()
     for taken in (*drawn.taken, *draw(made, drawn.unmet).taken):
-        parcel = taken.parcel
-        until = parcel.last if taken.left.max() > EPS else taken.days[1] if taken.days else -1
-        there = slice(parcel.first, until + 1)
-        earliest[there] = np.minimum(earliest[there], parcel.last)
+        there = slice(taken.parcel.first, taken.until + 1)
+        earliest[there] = np.minimum(earliest[there], taken.parcel.last)
     return earliest

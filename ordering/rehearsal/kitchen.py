@@ -11,11 +11,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from ordering.net.shelf_life import is_marked, use_by, use_by_off
+from ordering.net.lots import EPS
+from ordering.net.shelf_life import drawn_off, is_marked, is_usable, use_by, use_by_off
 from ordering.records.books import Lot, OpenOrder
 from ordering.records.house import House, Recipe, RecipeLine
-
-_SLACK = 1e-9
 
 
 @dataclass(slots=True)
@@ -62,7 +61,7 @@ class Kitchen:
 
 def put(kitchen: Kitchen, lot: Lot) -> None:
     """Put a parcel where it belongs, first to expire first."""
-    if lot.quantity > _SLACK:
+    if lot.quantity > EPS:
         shelf = kitchen.lots.setdefault(lot.item, [])
         shelf.append(lot)
         shelf.sort(key=lambda other: (other.use_by or date.max, other.ready_on or date.min))
@@ -70,7 +69,7 @@ def put(kitchen: Kitchen, lot: Lot) -> None:
 
 def usable(kitchen: Kitchen, item: str, day: date) -> float:
     """Stock of an item that is ready and in date."""
-    return math.fsum(lot.quantity for lot in kitchen.lots.get(item, ()) if _is_usable(lot, day))
+    return math.fsum(lot.quantity for lot in kitchen.lots.get(item, ()) if is_usable(lot, day))
 
 
 def morning(kitchen: Kitchen, day: date) -> None:
@@ -94,7 +93,7 @@ def finish(kitchen: Kitchen, day: date) -> None:
         prepare(kitchen, item, quantity, day)
         good_until = _oldest(kitchen, item, day)
         missing = quantity - take(kitchen, item, quantity, day)
-        lost = missing / quantity if missing > _SLACK else 0.0
+        lost = missing / quantity if missing > EPS else 0.0
         if lost:
             _lose(kitchen, draw, lost)
         come_back(kitchen, draw, good_until, 1.0 - lost)
@@ -108,22 +107,15 @@ def _lose(kitchen: Kitchen, draw: Draw, part: float) -> None:
         gone = min(lost, lot.quantity) if lot.ready_on == draw.ready_on else 0.0
         lost -= gone
         kitchen.tally.wasted += gone * kitchen.costs.get(recipe.id, 0.0)
-        if lot.quantity - gone > _SLACK:
+        if lot.quantity - gone > EPS:
             kept.append(Lot(lot.item, lot.quantity - gone, lot.use_by, lot.ready_on))
     kitchen.lots[recipe.id] = kept
 
 
 def take(kitchen: Kitchen, item: str, quantity: float, day: date) -> float:
     """Draw up to `quantity`; what was drawn."""
-    left = quantity
-    kept = []
-    for lot in kitchen.lots.get(item, ()):
-        drawn = min(left, lot.quantity) if _is_usable(lot, day) else 0.0
-        left -= drawn
-        if lot.quantity - drawn > _SLACK:
-            kept.append(Lot(item, lot.quantity - drawn, lot.use_by, lot.ready_on))
-    kitchen.lots[item] = kept
-    return quantity - left
+    kitchen.lots[item], _, missing = drawn_off(kitchen.lots.get(item, ()), quantity, day)
+    return quantity - missing
 
 
 def start(kitchen: Kitchen, recipe: Recipe, batches: float, day: date) -> float:
@@ -135,9 +127,9 @@ def start(kitchen: Kitchen, recipe: Recipe, batches: float, day: date) -> float:
         (usable(kitchen, line.item, day) / line.drawn for line in first if line.drawn > 0), default=batches
     )
     batches = min(
-        batches, math.floor(possible / recipe.step + _SLACK) * recipe.step if recipe.is_whole else possible
+        batches, math.floor(possible / recipe.step + EPS) * recipe.step if recipe.is_whole else possible
     )
-    if batches <= _SLACK:
+    if batches <= EPS:
         return 0.0
     ready_on = day + timedelta(days=recipe.takes_days)
     for line in first:
@@ -177,13 +169,13 @@ def prepare(kitchen: Kitchen, item: str, quantity: float, day: date) -> None:
     """See that `quantity` is there, making today what can be made today."""
     recipe = kitchen.house.recipes.get(item)
     missing = quantity - usable(kitchen, item, day)
-    if recipe is None or recipe.takes_days or missing <= _SLACK:
+    if recipe is None or recipe.takes_days or missing <= EPS:
         return
     batches = max(missing, recipe.smallest or 0.0) / recipe.makes
     start(
         kitchen,
         recipe,
-        math.ceil(batches / recipe.step - _SLACK) * recipe.step if recipe.is_whole else batches,
+        math.ceil(batches / recipe.step - EPS) * recipe.step if recipe.is_whole else batches,
         day,
     )
 
@@ -231,8 +223,4 @@ def order_in(kitchen: Kitchen, orders: Iterable[OpenOrder], money: float) -> Non
 
 def _oldest(kitchen: Kitchen, item: str, day: date) -> date | None:
     """The last day of what is drawn first of an item."""
-    return next((lot.use_by for lot in kitchen.lots.get(item, ()) if _is_usable(lot, day)), None)
-
-
-def _is_usable(lot: Lot, day: date) -> bool:
-    return (lot.ready_on is None or lot.ready_on <= day) and (lot.use_by is None or lot.use_by >= day)
+    return next((lot.use_by for lot in kitchen.lots.get(item, ()) if is_usable(lot, day)), None)

@@ -1,4 +1,4 @@
-"""The recipe graph: order, uses, what falls out, loops."""
+"""The recipe graph: order, uses, what comes off, loops."""
 
 import houses
 import strategies

@@ -129,7 +129,7 @@ def kitchen(case, starts, bought, portions, last=None):
 
 
 def _there(case, house, found):
-    """Lots, what is in process and what will fall out of it, open orders."""
+    """Lots, what is in process and what will come off it, open orders."""
     first = case.forecast.days[0]
     counted = {(lot.item, lot.ready_on) for lot in case.opening.lots if lot.ready_on}
     for lot in case.opening.lots:

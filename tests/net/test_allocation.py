@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
-from ordering.net.claims import Claim, refused
+from ordering.net.allocation import Claim, refused
 from ordering.net.lots import Parcel
 from ordering.net.netting import net_all
 from ordering.records.books import Lot
@@ -370,7 +370,25 @@ def test_charcoal_that_cannot_be_had_is_said_without_portions():
     assert found.requirements["charcoal"].required.tolist() == [0, 0, 5]
 
 
-def test_what_lacks_only_on_rare_paths_is_no_shortage():
+def test_what_no_more_is_begun_of_for_want_of_a_part_is_owed_to_the_part():
+    """The brine there is allows so many hams, decided alike for a busy and a quiet night. Who then goes
+    without on the quiet one does so for want of brine, too: nothing limits the hams themselves."""
+    home = houses.house(
+        [ingredient("salt")],
+        [
+            recipe("ham", 1, [line("brine", 1.0, returns=0.75)]),
+            recipe("brine", 1, {"salt": 1.0}, largest=1.0),
+        ],
+        [dish("plate", "ham")],
+        [houses.vendor("v")],
+    )
+    sold = houses.forecast(home, {"plate": [[8.0, 6.0], [8.0, 6.0], [8.0, 4.0]]})
+    found = net_all(home, Opening(), sold, {}, {"salt": 0}).shortfalls
+    assert {one.item for one in found} == {"brine"}
+    assert sum(found[0].portions.values()) == 1.0
+
+
+def test_what_is_short_only_on_rare_paths_is_no_shortage():
     sold = np.full((3, 100), 5.0)
     sold[1, :4] = 25.0
     found = shop(
@@ -510,7 +528,7 @@ def test_a_stage_for_tomorrow_is_not_given_up_for_a_dish_that_tomorrows_delivery
 
 def test_what_cannot_be_had_is_said_of_a_dish_that_earns_nothing_too():
     """A plate sold below the cost of its fish is worth no margin at all; that nobody can be served for two
-    days is no lack of safety. The wait for the next fish is longer than fish keeps."""
+    days is not safety that is missing. The wait for the next fish is longer than fish keeps."""
     found = shop(dish("bargain", "of-bargain", price=3), sold={"bargain": [3.0, 4.0, 6.0]}, keeps=1)
     need = found.requirements["fish"]
     assert need.required == pytest.approx(need.expected)
@@ -548,7 +566,7 @@ def test_what_comes_again_within_days_is_no_reason_to_begin_nothing_today():
 
 def test_what_can_be_begun_tomorrow_waits_and_no_longer():
     """Without the 5 kg on Monday the beans of Wednesday and the links of Monday cannot be had; from Wednesday
-    on trim falls out, so links are begun on Wednesday for all who come from then on."""
+    on trim comes off, so links are begun on Wednesday for all who come from then on."""
     beans = [0.0, 0.0] + [3.0] * 11
     found = smokehouse(beans, [0.0] * 10 + [3.0, 3.0, 4.0], trim=0.0)
     assert hit(found, "trim") == {("beans", 2): 3.0, ("link", 10): 3.0, ("link", 11): 3.0}
@@ -556,7 +574,7 @@ def test_what_can_be_begun_tomorrow_waits_and_no_longer():
 
 
 def test_starts_of_what_is_scarce_count_on_what_will_fall_out():
-    """Trim is scarce, and more falls out every day from Wednesday on: pots are on the list of every day
+    """Trim is scarce, and more comes off every day from Wednesday on: pots are on the list of every day
     until the next run, with no more trim than there is by then."""
     beans = np.zeros((14, 50))
     beans[2:] = 5.5 + np.arange(50) % 5
@@ -603,14 +621,14 @@ def most_given(parcels, asks):
     return maximum_flow(csr_array(pipes), 0, end).flow_value
 
 
-def lacking(parcels, asks):
-    """What each ask lacks, in turn, as the program has it."""
+def missing(parcels, asks):
+    """What each ask goes without, in turn, as the program has it."""
     there = [Parcel(first, first + days, float(q)) for first, days, q in parcels]
     asked = [
         Claim((0.0, 0, 0.0, 0.0, ""), on, np.array([float(q)]), float(piece), slot=k)
         for k, (on, q, piece) in enumerate(asks)
     ]
-    found = {ask.slot: float(lacks[0]) for ask, lacks in refused(there, asked)}
+    found = {ask.slot: float(short[0]) for ask, short in refused(there, asked)}
     return [found.get(k, 0.0) for k in range(len(asks))]
 
 
@@ -618,25 +636,25 @@ def lacking(parcels, asks):
 @given(PARCELS, ASKS)
 def test_whoever_ranks_first_is_given_all_that_can_be_given_beside_those_before(parcels, asks):
     """A maximum flow, ask by ask, says the same."""
-    lacks = lacking(parcels, [(on, q, 0) for on, q, _ in asks])
+    short = missing(parcels, [(on, q, 0) for on, q, _ in asks])
     given_so_far = 0
     for k, (_, q, _) in enumerate(asks):
         most = most_given(parcels, [(on, quantity) for on, quantity, _ in asks[: k + 1]])
-        assert lacks[k] == pytest.approx(q - (most - given_so_far))
+        assert short[k] == pytest.approx(q - (most - given_so_far))
         given_so_far = most
 
 
 @law
 @given(PARCELS, ASKS)
-def test_what_lacks_adds_up_to_what_must_be_got_and_no_more(parcels, asks):
+def test_what_is_short_adds_up_to_what_must_be_got_and_no_more(parcels, asks):
     """Of asks in whole pieces too; what they then still draw can be drawn, and nobody goes without a piece
     that is there beside what those before it and after it draw."""
-    lacks = lacking(parcels, asks)
+    short = missing(parcels, asks)
     wanted = [(on, q) for on, q, _ in asks]
-    assert sum(lacks) == pytest.approx(sum(q for _, q in wanted) - most_given(parcels, wanted))
+    assert sum(short) == pytest.approx(sum(q for _, q in wanted) - most_given(parcels, wanted))
     without = [
-        min(q, math.ceil(lack / piece - 1e-9) * piece) if piece else lack
-        for lack, (_, q, piece) in zip(lacks, asks, strict=True)
+        min(q, math.ceil(one / piece - 1e-9) * piece) if piece else one
+        for one, (_, q, piece) in zip(short, asks, strict=True)
     ]
     drawn = [(on, round(q - w)) for (on, q), w in zip(wanted, without, strict=True)]
     assert most_given(parcels, drawn) == sum(q for _, q in drawn)

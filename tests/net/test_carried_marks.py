@@ -231,6 +231,6 @@ def test_counts_of_which_nothing_can_be_good_any_more_need_not_be_followed(rows,
         batches=tuple(Batch(day(n), "broth", 0.0, q) for n, q in made.items()),
     )
     with pytest.MonkeyPatch.context() as every:
-        every.setattr("ordering.net.counted_dates._lately", lambda house, rows: rows)
+        every.setattr("ordering.net.shelf_life._lately", lambda house, rows: rows)
         expected = lots(opening(poaching(), books, day(30)), "broth")
     assert lots(opening(poaching(), books, day(30)), "broth") == expected

@@ -103,7 +103,7 @@ def test_more_of_a_lot_than_can_be_used_in_time_is_thrown_away_and_changes_nothi
     assert other.flows[item].expired - one.flows[item].expired == pytest.approx(more, abs=1e-6)
     mine = [lot for lot in one.expiring if lot.item == item and lot.use_by == day(last)]
     assert len([lot for lot in mine if lot.there_on is None]) == 1
-    if not one.flows[item].by_product.any():  # what has yet to fall out of a batch is no lot
+    if not one.flows[item].by_product.any():  # what has yet to come off a batch is no lot
         told = sum(lot.unused for lot in mine)
         assert told == pytest.approx(one.flows[item].expired[last + 1], abs=1e-6)
 

@@ -50,7 +50,7 @@ def test_a_house_closes_balances_and_loses_no_by_product(case, closed):
     found = netted(case)
     closes_every_day(found.flows)
     balances_every_recipe(case, found.flows)
-    receives_what_falls_out(case, found)
+    receives_what_comes_off(case, found)
 
 
 def closes_every_day(flows):
@@ -95,7 +95,7 @@ def balances_every_recipe(case, flows):
         assert out + trim + cooking_loss == pytest.approx(mass)
 
 
-def receives_what_falls_out(case, found):
+def receives_what_comes_off(case, found):
     """What an item receives from batches is what those batches leave and return, no more and no less."""
     n_days = len(case.forecast.days)
     graph_falls = {}
@@ -114,7 +114,7 @@ def receives_what_falls_out(case, found):
 
 
 def _of_lots(case, item):
-    """What falls out of lots in process within the horizon."""
+    """What comes off lots in process within the horizon."""
     total = 0.0
     last = case.forecast.days[-1]
     own = {lot.ready_on for lot in case.opening.lots if lot.item == item and lot.ready_on}

@@ -74,11 +74,12 @@ def served(case, flows):
 @law
 @given(strategies.cases(n_paths=1), SHUT)
 def test_a_kitchen_that_lives_the_plan_finds_what_the_plan_says(case, shut):
-    """Draws, what lacks, what is thrown away and what is left, of every item on every day; and what is begun
-    and bought can be: whole where it is whole, within the day's limit, no purchase before one can be there.
+    """Draws, what is short, what is thrown away and what is left, of every item on every day; and what is
+    begun and bought can be: whole where it is whole, within the day's limit, no purchase before one can be
+    there.
 
-    Who takes the oldest of everything first, planned or not, lacks no more and throws no more away. (A batch
-    begun sooner is drawn before the rest of others: there the plan is the more careful of the two.)
+    Who takes the oldest of everything first, planned or not, is short of no more and throws no more away. (A
+    batch begun sooner is drawn before the rest of others: there the plan is the more careful of the two.)
     """
     case = shut_on(undated(case), shut)
     found = net_all(case.house, case.opening, case.forecast, chances(case), case.arrival)
@@ -113,15 +114,15 @@ def test_a_kitchen_that_lives_the_plan_finds_what_the_plan_says(case, shut):
 
 @law
 @given(strategies.cases(n_paths=1), SHUT)
-def test_what_dishes_lack_is_said_and_no_more_than_they_ask(case, shut):
+def test_what_dishes_go_without_is_said_and_no_more_than_they_ask(case, shut):
     """Of what nothing else draws, every portion it is short of but for half a portion a day is said, of that
-    thing or of what is missing in it; and of no lack more portions than are asked."""
+    thing or of what is missing in it; and of no shortage more portions than are asked."""
     case = shut_on(case, shut)
     found = net_all(case.house, case.opening, case.forecast, chances(case), case.arrival)
     asked = dict(zip(case.forecast.dishes, case.forecast.portions[:, :, 0], strict=True))
     said = defaultdict(float)
-    for lack in found.shortfalls:
-        for (dish, on, _), portions in lack.portions.items():
+    for one in found.shortfalls:
+        for (dish, on, _), portions in one.portions.items():
             assert portions <= asked[dish][(on - case.forecast.days[0]).days] + 1e-6
             said[dish] += portions
     graph = recipe_graph(folded(case.house))

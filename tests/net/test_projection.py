@@ -5,7 +5,7 @@ import numpy as np
 import plans
 import pytest
 
-from ordering.net.projection import with_deliveries
+from ordering.net.flows import with_deliveries
 from ordering.records.buying import Buying
 
 
@@ -65,7 +65,7 @@ def test_what_is_delivered_goes_past_its_date():
 
 
 def test_without_a_delivery_nothing_is_there_that_was_not_bought():
-    """Netting buys what a day lacks; if nothing is ordered for it, it is short and not on hand."""
+    """Netting buys what a day is short of; if nothing is ordered for it, it is short and not on hand."""
     assert record(home(), 6.0, []) == {
         "planned": [0, 0, 0, 0, 0, 0],
         "expired": [0, 0, 0, 0, 0, 0],
