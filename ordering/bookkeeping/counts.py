@@ -33,9 +33,8 @@ from ordering.ledger.counting import (
 from ordering.ledger.merge import merged
 from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
-from ordering.net.counted_dates import with_marks
 from ordering.net.opening import opening
-from ordering.net.shelf_life import use_by
+from ordering.net.shelf_life import use_by, with_marks
 from ordering.pages.count_sheet import count_sheet
 from ordering.read.books_folder import count_tables, read_counts
 from ordering.records.books import Books, CountedLot
