@@ -8,6 +8,7 @@ from datetime import date, time
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
+from ordering.days import american
 from ordering.faults import Fault, Refused, nearest
 from ordering.group.one_house import Task
 from ordering.group.sisters import say_alike, shares_for, write_sisters
@@ -105,13 +106,20 @@ def group_review(
     workbook, page = out / f"{stem}.xlsx", out / f"{stem}.html"
     write_outputs({workbook: workbook_bytes(_book(content, on)), page: sections_page(content).encode()})
     refused = [_hanging(fault, "  ") for run in runs for fault in run.faults]
-    headline = wrapped(content.headline, WIDTH)
-    lines = (content.title, *refused, *headline, f"Written to {workbook} and {page}")
+    sentences = [line for text in (content.headline, *content.others) for line in wrapped(text, WIDTH)]
+    told = [content.title, *refused, *sentences]
+    lines = (*_turned(content, told), f"Written to {workbook} and {page}")
     return Report(lines, 1 if refused else 0, (workbook, page))
 
 
 def _book(content: PageContent, on: date) -> Workbook:
-    return sections_workbook(content, group_leaves(content), on, "a4", content.title)
+    paper = "letter" if content.is_american else "a4"
+    return sections_workbook(content, group_leaves(content), on, paper, content.title)
+
+
+def _turned(content: PageContent, lines: Sequence[str]) -> list[str]:
+    """Lines of the terminal, in a group of the US with its days."""
+    return [american(line) if content.is_american else line for line in lines]
 
 
 def _customers(group: Group, file: Path) -> dict[str, frozenset[str]]:
@@ -198,7 +206,7 @@ def _told(content: PageContent, runs: dict[str, HouseRun]) -> list[str]:
     calls, *_ = content.sections
     lines += [_hanging(f"{name}: {why}", "  ") for name, why in calls.rows]
     lines += [_hanging(fault, "    ") for run in runs.values() for fault in run.faults[1:]]
-    return lines
+    return _turned(content, lines)
 
 
 def _hanging(text: str, indent: str) -> str:

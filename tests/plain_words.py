@@ -23,6 +23,7 @@ EACH = re.compile(r"\b[0-9](?:[0-9.,/]*[0-9])? each\b(?! ~)")
 SHARE = re.compile(r"""[0-9]%(?!["0-9;A-F])""")  # `12 %`; `%20` is of an address, `100%"` of a drawing
 PENCE = re.compile(r"(?<![0-9.,/-])[0-9]{4,}\.[0-9]{2}\b")  # money has its thousands apart: 4,387.98
 GB_DAY = re.compile(r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) [0-9]{1,2} [A-Z][a-z]{2}\b")
+GB_LONG_DAY = re.compile(r"\b(?:Mon|Tues|Wednes|Thurs|Fri|Satur|Sun)day [0-9]{1,2} [A-Z]")
 US_DAY = re.compile(r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) [A-Z][a-z]{2} [0-9]{1,2}\b")
 GB_CLOCK = re.compile(r"(?<![\w:./-])(?:[01][0-9]|2[0-3]):[0-5][0-9](?!\w|:[0-9])")  # 15:00
 NOT_AMERICAN = ("minced", "soya", "geing", "olour", "litre", "molluscs", " labelled", "lavour", "pasteurise")
@@ -64,7 +65,7 @@ def assert_british(text: str) -> None:
 
 def assert_american(text: str) -> None:
     assert US_DAY.search(text)
-    for form in (GB_DAY, GB_CLOCK):
+    for form in (GB_DAY, GB_LONG_DAY, GB_CLOCK):
         assert not (found := form.search(text)), _around(text, found[0])
     for word in NOT_AMERICAN:
         assert word not in text, _around(text, word)

@@ -281,7 +281,7 @@ FIRST_HEADS = {
     "Food cost": ("what", "GBP"),
     "Spend": ("week", "sales"),
     "86'd": ("dish", "times"),
-    "Thrown away": ("item", "quantity"),
+    "Thrown away": ("item", "how much"),
     "Orders and use": ("item", "unit"),
     "Prices": ("item", "code"),
     "Worth doing": ("GBP", "what"),
@@ -412,7 +412,7 @@ def test_what_was_86d(fortnight, sheets):
 
 def test_what_was_thrown_away(sheets):
     assert sheets["Thrown away"] == [
-        {"item": "Hard cheese", "quantity": 0.5, "unit": "kg", "cost": 5.00, "why": "mould"}
+        {"item": "Hard cheese", "how much": "500 g", "cost": 5.00, "why": "mould"}
     ]
 
 

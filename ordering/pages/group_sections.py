@@ -44,14 +44,31 @@ def run_pages(view: GroupView, on: date) -> PageContent:
 def review_pages(view: GroupView, span: tuple[date, date]) -> PageContent:
     """The same days of every house side by side, each measured on its own sales and covers."""
     shown_by = [run for run in view.runs if run.showing.revenue is not None]
-    lead = " ".join(best_and_worst(view.runs)) or (
+    compared = best_and_worst(view.runs) or [
         "All houses did alike in these days."
         if len(shown_by) > 1
         else "The books of fewer than two houses show these days."
-    )
+    ]
     silent = [_names(view.runs)[run.house] for run in view.runs if run not in shown_by]
     title = f"{view.group.name}: {long_day(span[0])} to {long_day(span[1])}"
-    return PageContent(title, lead, (_compared(view, silent),), is_american=_is_american(view))
+    lead, *others = [*_all_houses(shown_by), *compared]
+    return PageContent(title, lead, (_compared(view, silent),), tuple(others), is_american=_is_american(view))
+
+
+def _all_houses(runs: Sequence[HouseRun]) -> list[str]:
+    """Covers, sales and money lost of all houses together, in one sentence; none where no books show them."""
+    sales: dict[str, Decimal] = defaultdict(Decimal)
+    for run in runs:
+        sales[run.currency] += run.showing.revenue or Decimal(0)
+    known = [r for r in runs if r.showing.lost is not None and r.showing.revenue]
+    in_all = sum(float(run.showing.revenue or 0) for run in known)
+    lost = sum(float(run.showing.revenue or 0) * (run.showing.lost or 0.0) for run in known)
+    covers = sum(run.showing.covers or 0.0 for run in runs)
+    if not runs or not covers:
+        return []
+    money = listed([f"{amount:,.0f} {currency}".rstrip() for currency, amount in sorted(sales.items())])
+    share = f"; {percent(lost / in_all, 1)} of it was lost" if len(sales) == 1 and in_all else ""
+    return [f"{plural(len(runs), 'house')}: {covers:,.0f} covers, {money} of sales{share}."]
 
 
 def _is_american(view: GroupView) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
@@ -30,8 +31,11 @@ _TEMPLATES = Environment(
 
 
 def html_page(template: str, is_american: bool = False, **values: object) -> str:
-    """A page from its template, what comes from input escaped; days as in the US where that is asked."""
-    made = _TEMPLATES.get_template(template).render(values)
+    """A page from its template, what comes from input escaped; days as in the US where that is asked.
+
+    A number is not parted from its per cent sign at the end of a line.
+    """
+    made = re.sub(r"(?<=[0-9]) (?=%)", "\u00a0", _TEMPLATES.get_template(template).render(values))
     return american(made) if is_american else made
 
 

@@ -20,6 +20,7 @@ SAME = 0.005  # would be printed as 0 %
 N_CREEP = 8
 AFTERWARDS = "* made afterwards from what was known on that day, as none was saved then."
 CREEP_WORTH_SAYING = 0.01
+TOO_LITTLE = 0.01  # of sales: used so much less than the recipes ask for is no thrift (a guess)
 
 
 def headline(house: House, review: Review) -> tuple[str, ...]:
@@ -105,10 +106,13 @@ def _food_cost(review: Review) -> Iterator[str]:
         return
     text = f"Food cost should have been {percent(float(cost.theoretical / cost.revenue))} of sales"
     used = None if cost.used is None else cost.used - review.overview.consumables
-    if used is not None:
-        yield f"{text}; {percent(float(used / cost.revenue))} was used."
-    else:
+    if used is None:
         yield f"{text}; what was really used is not known (count at the start and at the end)."
+        return
+    rest = ": less than the recipes ask for, so check the counts and the recipes" * bool(
+        float((cost.theoretical - used) / cost.revenue) >= TOO_LITTLE
+    )
+    yield f"{text}; {percent(float(used / cost.revenue))} was used{rest}."
 
 
 def _budget(house: House, review: Review) -> Iterator[str]:
@@ -119,8 +123,11 @@ def _budget(house: House, review: Review) -> Iterator[str]:
     bought = sum((w.bought for w in review.weeks), Decimal(0))
     if bought:
         word = "over" if bought > budget else "under"
-        money = f"{_whole(abs(bought - budget))} {house.currency}".rstrip()
-        yield f"Goods bought came to {_whole(bought)}, {money} {word} the budget of {_whole(budget)}."
+        money = f"{_whole(bought)} {house.currency}".rstrip()
+        yield (
+            f"Goods bought came to {money}: {_whole(abs(bought - budget))} {word} "
+            f"the budget of {_whole(budget)}."
+        )
 
 
 def _lost(house: House, overview: Overview) -> Iterator[str]:
@@ -170,7 +177,9 @@ def lost_money(house: House, review: Review) -> Section:
         note = unknown if part.money is None else less if part.money < 0 else why[part.name]
         rows.append((part.name, part.money, note))
     if overview.consumables:
-        rows.append(("not lost: consumables", overview.consumables, "charcoal, gloves: in no dish's cost"))
+        names = dict.fromkeys(house.name_of(one.item) for one in house.consumables)
+        told = f"{listed(list(names), 3)}: in no dish's cost"
+        rows.append(("not lost: consumables", overview.consumables, told))
     columns = (Head("money lost"), Head(money_word(house), "money"), Head("what it is"))
     return Section("Money lost", "Money lost, as one figure and its parts", columns, tuple(rows))
 
@@ -178,7 +187,12 @@ def lost_money(house: House, review: Review) -> Section:
 def covers_compared(review: Review) -> Section:
     """Covers and margin now, before and a year ago."""
     now = review.overview.of("now")
-    words = {"now": "these days", "before": "as many days before", "last year": "same weeks last year"}
+    n_days = 0 if now is None else (now.last_on - now.first_on).days + 1
+    words = {
+        "now": "these days",
+        "before": f"the {n_days} days before",
+        "last year": "same weeks last year",
+    }
     rows = tuple(
         (
             words[one.name],
@@ -190,10 +204,10 @@ def covers_compared(review: Review) -> Section:
         for one in review.overview.compared
     )
     columns = (
-        *(Head("when"), Head("covers", "whole"), Head("change to now", "change")),
-        *(Head("sales less ingredients", "money"), Head("its change to now", "change")),
+        *(Head("when"), Head("covers", "whole"), Head("covers now", "change")),
+        *(Head("sales less ingredients", "money"), Head("margin now", "change")),
     )
-    caption = "Covers and margin beside the weeks before and last year"
+    caption = "Covers and margin beside the weeks before and last year, and how these days compare (now)"
     return Section("Covers", caption, columns, rows, empty="No covers are in the books for these days.")
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from ordering.amounts import shown
 from ordering.days import service_said
 from ordering.pages import review_overview as overview
 from ordering.pages.parts import long_day, vendor_name
@@ -135,15 +136,15 @@ def ran_out(house: House, review: Review) -> Section:
 def thrown(house: House, review: Review) -> Section:
     """What was thrown away."""
     rows = tuple(
-        (house.name_of(t.item), t.quantity, t.unit, t.money, t.reasons) for t in review.thrown[:N_LISTED]
+        (house.name_of(t.item), shown(t.quantity, t.unit), t.money, t.reasons)
+        for t in review.thrown[:N_LISTED]
     )
     return Section(
         "Thrown away",
         "What was thrown away, at today's cost",
         (
             Head("item"),
-            Head("quantity", "number"),
-            Head("unit"),
+            Head("how much"),
             Head("cost", "money"),
             Head("why"),
         ),

@@ -68,7 +68,7 @@ def _amount(house: House, item: str, quantity: float) -> str:
 def _ran_out(house: House, found: Sequence[RanOut]) -> Iterator[Advice]:
     for r in found:
         name = house.dishes[r.dish].name if r.dish in house.dishes else r.dish
-        times = "once" if r.n_services == 1 else f"{r.n_services} times"
+        times = {1: "once", 2: "twice"}.get(r.n_services, f"{r.n_services} times")
         yield Advice(
             r.money,
             f"{name} was 86'd {times}, about {number(round(r.missed, 1))} portions missed: raise its "

@@ -54,7 +54,8 @@ def test_houses_are_compared_on_their_own_sales_and_covers():
     ]
     assert section.intro == ("Nothing to show for c.",)
     alike = review_pages(view(CALM, CALM), (date(2026, 10, 29), date(2026, 11, 25)))
-    assert alike.headline == "All houses did alike in these days."
+    assert alike.headline == "2 houses: 1,800 covers, 18,000 GBP of sales; 2.0 % of it was lost."
+    assert alike.others == ("All houses did alike in these days.",)
 
 
 def test_best_and_worst_are_said_where_they_differ():

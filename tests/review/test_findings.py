@@ -295,7 +295,7 @@ def test_nothing_without_money_is_advice():
 def test_each_kind_of_finding_has_its_words_and_money():
     burnt = Thrown("duck", 3.0, "kg", Decimal(27), "burnt")
     cases = {
-        "86'd 2 times, about 3 portions": Findings(ran_out=(RanOut("duck-pie", 2, 3.0, Decimal(40)),)),
+        "86'd twice, about 3 portions": Findings(ran_out=(RanOut("duck-pie", 2, 3.0, Decimal(40)),)),
         "3 kg of Duck thrown away (burnt)": Findings(thrown=(burnt,)),
         "counts found 2 kg of Flour less": Findings(
             items=(ItemUse("flour", "kg", 0, 0, 0, 0, -2.0, Decimal("-1.60"), Decimal(0)),)

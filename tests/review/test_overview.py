@@ -176,7 +176,7 @@ def test_goods_bought_are_held_against_the_budget_of_the_days():
         Week(FIRST, LAST, Decimal(0), Decimal(bought), Decimal(0), Decimal(100)) for bought in ("90", "130")
     )
     said = headline(HOME, review_of(Overview(), weeks=weeks))
-    assert said == ("Goods bought came to 220, 20 GBP over the budget of 200.",)
+    assert said == ("Goods bought came to 220 GBP: 20 over the budget of 200.",)
     assert headline(HOME, review_of(Overview(), weeks=(replace(weeks[0], budget=None),))) == ()
 
 
