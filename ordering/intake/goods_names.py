@@ -96,22 +96,22 @@ def tokens(name: str) -> tuple[str, ...]:
     plain = re.sub(r"\bminced (?=beef|lamb|pork|veal|chicken|turkey)", "ground ", plain)
     short = _abbreviations()
     words = [w for raw in re.findall(r"[a-z][a-z'-]*", plain) for w in short.get(raw, raw).split()]
-    found = [singular(part) for w in words for part in w.replace("'", "").split("-") if part]
+    found = [
+        singular(part) for w in words for part in w.replace("'", "").split("-") if part not in ("", "of")
+    ]
     found = _with_same_words(found)
     kept = [w for w in found if w not in kind_words("noise") and len(w) > 1]
     return tuple(dict.fromkeys(kept or found))
 
 
 def _with_same_words(words: list[str]) -> list[str]:
-    """The words with those put in place for which others stand, wherever in the name they are."""
-    there = set(words)
-    rules = {rule for word in there for rule in _same().get(word, ()) if rule[0] <= there}
+    """The words with those put in place for which others stand where they stand side by side."""
+    rules = {rule for word in words for rule in _same().get(word, ()) if rule[0] <= set(words)}
     for stood, same in sorted(rules, key=lambda rule: (-len(rule[0]), rule[1])):
-        if stood <= set(words):
-            at = min(words.index(word) for word in stood)
-            words = [w for n, w in enumerate(words) if w not in stood or n == at]
-            spot = next(n for n, w in enumerate(words) if w in stood)
-            words[spot : spot + 1] = same.replace("-", " ").split()
+        size = len(stood)
+        at = next((n for n in range(len(words)) if set(words[n : n + size]) == stood), None)
+        if at is not None:
+            words[at : at + size] = same.replace("-", " ").split()
     return words
 
 
@@ -130,12 +130,17 @@ def id_of(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:60].strip("-") or "item"
 
 
+def _itself(name: str) -> tuple[str, ...]:
+    """The words of the thing itself, without what it lies in, comes with or is for."""
+    return tokens(re.split(r"\b(?:in|with|for)\b", name.lower())[0]) or tokens(name)
+
+
 def _heads(name: str) -> set[str]:
     """The words that may name the thing itself: the first, the last, and what stands before a comma.
 
     Vendors put the kind first (cheese parmesan, beef short rib): then what follows it names the thing too.
     """
-    words = tokens(name)
+    words = _itself(name)
     before = tokens(name.partition(",")[0]) if "," in name else ()
     first = words[:2] if words[:1] and words[0] in kind_words("goods") else words[:1]
     return {*first, *(before[-1:] if before else words[-1:])}
@@ -145,11 +150,19 @@ def likeness(name: str, other: str) -> float:
     """0 to 100: the same words 100; `other` the same with words that only say more 80 to 95; spelling 91.
 
     A word that makes another thing of it (lemon, lemon juice) or different words on both sides (brown,
-    granulated sugar) keep two names apart. What `other` alone says of a spice (ground) may be meant.
+    granulated sugar) keep two names apart. What `other` alone says of a spice (ground) may be meant. Of a
+    name in two languages (`pimentón / paprika`) the likelier counts.
     """
+    return max(_likeness(a, b) for a in name.split(" / ") for b in {other, *other.split(" / ")})
+
+
+@cache
+def _likeness(name: str, other: str) -> float:
     a, b = tokens(name), tokens(other)
     if not a or not b:
         return 0.0
+    b = _written_out(b, a)
+    a = _written_out(a, b)
     if set(a) == set(b):
         return 100.0
     if _is_spelled_like(a, b):
@@ -158,16 +171,44 @@ def likeness(name: str, other: str) -> float:
     soft = kind_words("soft")
     if not set(a) & set(b) or (more - soft and less - soft):
         return fuzz.token_sort_ratio(" ".join(a), " ".join(b)) * 0.7
-    if not _heads(name) & _heads(other) or _is_another(more, less, set(a) & set(b)):
+    is_within = len(a) > 1 and set(a) <= set(_itself(other))
+    if not (is_within or _heads(name) & _heads(other)) or _is_another(name, more, less, set(a) & set(b)):
         return 60.0
     n_soft = len((more | less) & soft)
     return max(92.0 - 4 * len(more - soft) - 3 * len(less - soft) - n_soft, LIKELY)
 
 
-def _is_another(more: set[str], less: set[str], both: set[str]) -> bool:
-    """Whether a word that only one name has makes another thing of it."""
+def _written_out(words: tuple[str, ...], others: tuple[str, ...]) -> tuple[str, ...]:
+    """The words with those cut short in it written as in the other name: `swtnd cond milk`."""
+    long = {
+        word: next((o for o in others if o not in words and _is_short_for(word, o)), word)
+        for word in words
+        if word not in others
+    }
+    return tuple(long.get(word, word) for word in words)
+
+
+def _is_short_for(short: str, word: str) -> bool:
+    """Whether letters were left out of a word: its vowels (swtnd), or its end (cond)."""
+    if not 3 <= len(short) < len(word) - 1 or short[0] != word[0] or short in _larder_words():
+        return False
+    if len(short) > 3 and word.startswith(short):
+        return True
+    letters = iter(word)
+    return not set(short[1:]) & set("aeiou") and all(letter in letters for letter in short)
+
+
+def _is_another(name: str, more: set[str], less: set[str], both: set[str]) -> bool:
+    """Whether a word that only one name has makes another thing of it.
+
+    What the other name alone has does only where this name is a food by itself: a bolillo is a bolillo roll,
+    an almond no almond milk.
+    """
     forms, mild = kind_words("form"), kind_words("mild")
-    return bool(more & forms or (less - mild) & forms) and not (both & (forms - mild))
+    words = frozenset(tokens(name))
+    is_food = bool(words & _larder_words()) or words - mild in _foods()
+    further = (less - mild) & forms if is_food else set()
+    return bool(more & forms or further) and not (both & (forms - mild))
 
 
 def _is_spelled_like(a: tuple[str, ...], b: tuple[str, ...]) -> bool:
@@ -195,6 +236,20 @@ def match(name: str, known: Mapping[str, Iterable[str]]) -> Match:
 @cache
 def _larder() -> list[tuple[tuple[tuple[str, ...], ...], dict[str, str]]]:
     return [(tuple(tokens(one) for one in row["words"].split(";")), row) for row in table("larder.csv")]
+
+
+@cache
+def _foods() -> frozenset[frozenset[str]]:
+    """Foods with a published weight, by the words of their names without what is mild."""
+    mild = kind_words("mild")
+    names = [f"{row['food']};{row['synonyms'].rstrip('*')}" for row in table("measures.csv")]
+    return frozenset(frozenset(tokens(one)) - mild for listed in names for one in listed.split(";") if one)
+
+
+@cache
+def _larder_words() -> frozenset[str]:
+    """Words that are a food by themselves."""
+    return frozenset(word for group, _ in _larder() for words in group if len(words) == 1 for word in words)
 
 
 def larder(name: str, section: str = "") -> Mapping[str, str]:

@@ -71,6 +71,10 @@ def food_of(name: str) -> str:
         return exact[0]
     if exact:
         return next((food for food in exact if frozenset(tokens(food)) == words), "")
+    mild = kind_words("mild")
+    plain = {foods for known, foods in _names().items() if words - mild and known - mild == words - mild}
+    if len(plain) == 1 and len(next(iter(plain))) == 1:  # ground cumin as cumin seed
+        return next(iter(plain))[0]
     scored = sorted(
         (
             (likeness(name, " ".join(known)), foods[0])
@@ -122,9 +126,21 @@ def piece(name: str, unit: str, note: str = "") -> Weight | None:
 
     Sold by the piece, a head or a bulb is the piece.
     """
-    return _piece(food_of(name), unit, note) or next(
-        (found for food in _near(name) if (found := _piece(food, unit, note))), None
-    )
+    near = [
+        *_near(name),
+        *(["parsley"] if unit == "sprig" and kind_words("herb") & set(tokens(name)) else []),
+    ]
+    return next((found for food in (food_of(name), *near) if (found := _piece(food, unit, note))), None)
+
+
+def juice(name: str) -> tuple[str, Weight] | None:
+    """The fruit that a juice is pressed from, and the juice of one of them; None where none was published."""
+    words = set(tokens(name))
+    if "juice" not in words:
+        return None
+    rows = _foods().get(food_of(name), ())
+    found = next((w for w in rows if w.measure.startswith("from 1 ")), None)
+    return None if found is None else (found.measure.removeprefix("from 1 "), found)
 
 
 def _near(name: str) -> list[str]:

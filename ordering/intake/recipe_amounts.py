@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from ruamel.yaml.comments import CommentedMap
@@ -117,3 +117,25 @@ def answered(quantity: Quantity, answer: str) -> Fitted | None:
     except UnitError:
         return None
     return Quantity(quantity.amount * weight.amount, weight.unit), ""
+
+
+def as_fruit(line: Said) -> tuple[Said, str] | None:
+    """Juice as so many of the fruit it is pressed from, and how much one gives; None where nothing says."""
+    assert line.quantity is not None
+    quantity, pressed, density = line.quantity, measures.juice(line.name), measures.density(line.name)
+    if pressed is None or density is None or kind_of(quantity.unit) != "volume":
+        return None
+    fruit, of_one = pressed
+    n = quantity.amount * UNITS[quantity.unit][1] * density.grams / of_one.grams
+    why = f"{quantity} of juice at {format_number(of_one.grams)} g from one, {of_one.source}"
+    return replace(line, name=fruit, quantity=Quantity(Fraction(round(4 * n), 4) or n, "each")), why
+
+
+def likely_weight(quantity: Quantity, entry: object) -> str:
+    """What one of a unit may weigh where nothing was published: a piece as bought, a measure as water."""
+    if not isinstance(entry, CommentedMap) or kind_of(measure_of(entry)) not in PLAIN:
+        return ""
+    if kind_of(quantity.unit) == "volume":
+        return f"{format_number(Fraction(f'{float(UNITS[quantity.unit][1]):.3g}'))} g"
+    inner = _inner(entry) if kind_of(quantity.unit) == "each" or quantity.unit in HOLDERS else None
+    return str(inner or "")

@@ -213,6 +213,8 @@ def line_in(amount: str, unit: str, item: str, note: str = "", country: str = ""
     if quantity is not None and quantity.unit == "each" and ends and ends[1].lower() not in _NO_PIECE:
         word = {"rib": "stalk", "ear": "each"}.get(ends[2].lower(), ends[2].lower())
         name, quantity = ends[1], Quantity(quantity.amount, word)
+    if quantity is not None and quantity.unit == "each" and (sized := _SIZED.match(note.strip())):
+        quantity = Quantity(quantity.amount * Fraction(sized[1]), unit_name(sized[2]))
     is_tinned = bool(_TINNED.search(f"{text} {item}"))
     note = " ".join(p for p in (inner, note) if p)
     return Said(name, None if is_by_feel else quantity, note, is_by_feel, is_tinned)

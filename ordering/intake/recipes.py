@@ -19,7 +19,7 @@ from ordering.intake.headings import no_table
 from ordering.intake.housefiles import block, flow, marked, marked_item
 from ordering.intake.outcome import Outcome, free_id, some
 from ordering.intake.questions import Question
-from ordering.intake.recipe_amounts import PLAIN, Amounts, answered, of_recipe
+from ordering.intake.recipe_amounts import PLAIN, Amounts, answered, as_fruit, likely_weight, of_recipe
 from ordering.intake.recipe_lines import Said, quantity_in
 from ordering.intake.recipe_sheets import Written, recipes_in
 from ordering.intake.sheets import SourceSheet
@@ -84,6 +84,10 @@ def _makes(one: Written, out: Outcome) -> tuple[Quantity, str]:
             cut := re.search(r"(?i)\((?:about )?(\d+) (?:portion|serving)s?\)", rest)
         ):
             return Quantity(Fraction(cut[1]), "portion"), ""
+        inner = re.search(r"\((?:about )?([^)]*)\)", rest) if kind_of(quantity.unit) not in PLAIN else None
+        measured = quantity_in(inner[1], out.country)[0] if inner else None
+        if measured is not None and kind_of(measured.unit) in PLAIN:
+            return measured, ""
         if quantity.unit == "each" and (
             not rest or re.match(r"(?i)portions?|servings?|serves|ptns?|guests|covers|people|plates?", rest)
         ):
@@ -152,8 +156,14 @@ class _RecipeWriter:
     def _line(self, key: str, where: str, one: Written, line: Said) -> tuple[CommentedMap, str] | None:
         """One line as it is written, and what is guessed in it; None where it is left out."""
         assert line.quantity is not None
+        pressed = None if match(line.name, self.names).best else as_fruit(line)
+        if pressed is not None and match(pressed[0].name, self.names).best:
+            line, of_one = pressed
+        else:
+            of_one = ""
         item, why = self._item(key, line)
         quantity = line.quantity
+        assert quantity is not None
         if item in self.makes or item in self.recipes:
             own = self.makes[item][0].unit if item in self.makes else measure_of(self.recipes[item], True)
             fitted = of_recipe(self.recipes.get(item), own, line)
@@ -162,15 +172,18 @@ class _RecipeWriter:
             self.out.house.changed.add("ingredients")
         if fitted is None:
             text = f"{one.name}: {quantity} {line.name}: what does one {quantity.unit} of {item} weigh?"
-            answer = self.out.asker.settle(Question(f"weighs {quantity.unit} {item}", text))
-            fitted = answered(quantity, answer)
+            best = likely_weight(quantity, self.items.get(item))
+            asked = Question(f"weighs {quantity.unit} {item}", text, (), best)
+            fitted = answered(quantity, self.out.asker.settle(asked))
+            if fitted is not None and self.out.asker.is_guess(asked.key):
+                fitted = fitted[0], f"one {quantity.unit} taken to be {best}: weigh one"
         if fitted is None:
             self.out.left.append(
                 f"{where}: {one.name}: {quantity} {line.name}: no weight of one {quantity.unit} known"
             )
             return None
         amount, more = fitted
-        reasons = "; ".join(r for r in (why, more) if r)
+        reasons = "; ".join(r for r in (why, of_one, more) if r)
         return flow(item=item, quantity=_written(amount)), reasons
 
     def _is_from_the_tap(self, name: str) -> bool:
