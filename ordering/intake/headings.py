@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ordering.faults import Fault, Refused
 from ordering.intake.column_roles import READ, Roles, columns_of, likely, plain
@@ -134,29 +134,44 @@ def asked_table(
     head = max(heads, key=lambda n: (known[n][1], sum(map(bool, sheet.rows[n])), -n), default=-1)
     found = Found(sheet, head, dict(known[head][0]) if heads else {}, ())
     heading, columns = found.heading, dict(found.columns)
-    body = [row for _, row in found.body() if sum(map(bool, row)) > 1][:READ]
     wanted = [role for role, entry in zip(flat, needed, strict=True) if not _has(columns, entry)]
     for role in (*wanted, *(role for role in _ALSO.get(what, ()) if role not in columns)):
-        free = [at for at, cell in enumerate(heading) if cell and at not in columns.values()]
-        scored = [(likely([row[at] for row in body if at < len(row)], role), -at) for at in free]
-        best, at = max(scored, default=(0.0, 0))
-        if not heads and role in wanted and best <= _SURE:
+        at = _asked_column(replace(found, columns=columns), role, role in wanted, asker)
+        if at is None and role in wanted:
             return None
-        is_wanted = role in wanted
-        choices = (*(heading[one] for one in free), *([] if is_wanted else ["none"]))
-        likeliest = heading[-at] if best > 0.5 else "" if is_wanted else "none"
-        asked = Question(f"the {role} column", f"Which column is the {role}?", choices, likeliest)
-        answer = asker.settle(asked)
-        if not answer and is_wanted:
-            return None
-        if named := [at for at in free if heading[at] == answer]:
-            columns[role] = named[0]
-        for answers in (asker.given, asker.guessed) if heads else ():  # as find_table reads it next week
-            if asked.key in answers:
-                answers[f"column {plain(answers.pop(asked.key))}"] = role
+        if at is not None:
+            columns[role] = at
     names = ", ".join(f"{heading[at]} = {role}" for role, at in sorted(columns.items(), key=lambda c: c[1]))
     where = f"row {sheet.line(head)} is taken for the heading" if heads else "there is no heading"
     return Found(sheet, head, columns, (f"{where}: {names}",))
+
+
+def with_column(table: Found, role: str, asker: Asker) -> Found:
+    """The table with the column of one more role, as it is told from what stands in it and asked."""
+    at = _asked_column(table, role, False, asker)
+    if at is None:
+        return table
+    how = f"{table.heading[at]} = {role}, as its cells tell"
+    return replace(table, columns={**table.columns, role: at}, how=(*table.how, how))
+
+
+def _asked_column(table: Found, role: str, is_wanted: bool, asker: Asker) -> int | None:
+    """The column of a role by its cells and an answer; None where none is, or nobody says."""
+    heading, has_heading = table.heading, table.head >= 0
+    body = [row for _, row in table.body() if sum(map(bool, row)) > 1][:READ]
+    free = [at for at, cell in enumerate(heading) if cell and at not in table.columns.values()]
+    scored = [(likely([row[at] for row in body if at < len(row)], role), -at) for at in free]
+    best, at = max(scored, default=(0.0, 0))
+    if not has_heading and is_wanted and best <= _SURE:
+        return None
+    choices = (*(heading[one] for one in free), *([] if is_wanted else ["none"]))
+    likeliest = heading[-at] if best > 0.5 else "" if is_wanted else "none"
+    asked = Question(f"the {role} column", f"Which column is the {role}?", choices, likeliest)
+    answer = asker.settle(asked)
+    for answers in (asker.given, asker.guessed) if has_heading else ():  # as find_table reads it next week
+        if asked.key in answers:
+            answers[f"column {plain(answers.pop(asked.key))}"] = role
+    return next((one for one in free if heading[one] == answer), None)
 
 
 def _numbered(sheet: SourceSheet) -> list[str]:

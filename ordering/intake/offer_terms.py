@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 from statistics import median
 
 from ruamel.yaml.comments import CommentedMap
@@ -15,6 +17,7 @@ from ordering.intake.reading import Reading
 from ordering.packs import parse_pack
 from ordering.units import UNITS, Quantity, UnitError, kind_of
 
+_WEIGHT = re.compile(r"(\d+(?:\.\d+)?)\s*(?:-\s*(\d+(?:\.\d+)?))?\s*(kg|lbs?|#|g|oz)(?![a-z])")
 OFF = 10  # times: the slip of a decimal point, or of a count read as a fraction
 
 
@@ -45,6 +48,29 @@ def counted_in(content: Quantity) -> str:
     larger = {"g": ("kg", 1000), "ml": ("l", 1000), "cl": ("l", 100), "oz": ("lb", 16), "dozen": ("each", 0)}
     unit, least = larger.get(content.unit, (content.unit, 0))
     return unit if content.amount >= least else content.unit
+
+
+def weighed(line: PriceLine, reading: Reading) -> Reading:
+    """Pieces priced by weight, with the weight of one that their name tells; else that is asked.
+
+    `Chicken, whole, 1.6-1.8kg`, box of 8, at 3.60 a kilo.
+    """
+    content, per = reading.content, _weight_unit(line)
+    if content is None or kind_of(content.unit) != "each" or not per or not content.amount:
+        return reading
+    found = list(_WEIGHT.finditer(line.name.lower().replace(",", ".")))
+    if not found:
+        return replace(reading, size=None, ask="priced by weight: what does a pack weigh?")
+    low, high, unit = found[-1].groups()
+    one = (Fraction(low) + Fraction(high or low)) / 2
+    unit = "lb" if unit in ("#", "lb", "lbs") else unit
+    return Reading(int(content.amount), one, unit, is_catch_weight=True)
+
+
+def _weight_unit(line: PriceLine) -> str:
+    """The unit of weight that a line's price is for, as its own column or price says; empty for none."""
+    named = re.fullmatch(r"\W*(?:per\s*)?(lbs?|kgs?|kilos?|pounds?|#)\W*", line.per.lower())
+    return "" if named is None else "kg" if named[1][0] == "k" else "lb"
 
 
 def usual_cost(lines: Sequence[PriceLine], readings: Mapping[str, Reading]) -> float:

@@ -41,13 +41,13 @@ _UNITS = {
     for unit, words in [line.split(": ")]
     for word in words.split()
 }
-_UNIT = "|".join(sorted(_UNITS, key=len, reverse=True))
+UNIT_WORDS = "|".join(sorted(_UNITS, key=len, reverse=True))
 _PIECES = "ct|cnt|count|ea|each|pcs?|pieces?|sheets?|stk|/\\s*cs"
 _CANS = "10|5 squat|5|3 cyl|3 vac|2\\.5|2|303|300|1 tall|1 picnic"
 _CAN = re.compile(rf"(?:#\s*|\bno\.?\s*|\ba(?=10\b))({_CANS})\b(?:\s*(?:cans?|tins?|cns?)\b)?")
 _CAN_WORD = re.compile(rf"(\d+)\s*/\s*({_CANS})\s*(?:cans?|tins?|cns?)")
 _ONE = re.compile(
-    rf"(?P<counts>(?:\d+\s*[/x]\s*)*)(?P<size>{_NUM})(?:\s*-\s*(?P<high>{_NUM}))?\s*(?:(?P<unit>{_UNIT})(?![a-z]))?"
+    rf"(?P<counts>(?:\d+\s*[/x]\s*)*)(?P<size>{_NUM})(?:\s*-\s*(?P<high>{_NUM}))?\s*(?:(?P<unit>{UNIT_WORDS})(?![a-z]))?"
 )
 _GRADES = re.compile(
     r"(?:\bu\s*/?\s*\d+\b|\b\d+/\d+(?:\s*p&d)?(?=\s+\d)|\b\d+x\d+(?=\s+\d+\s*lb)|\b\d+\s*ct(?=\s+\d)"
@@ -90,6 +90,7 @@ def _plain(text: str) -> str:
     word = re.sub(r"(?<=\d),(?=\d{1,3}(?!\d))(?!\d{3},)", ".", word)
     word = re.sub(r"(?<=\d)\s*#(?!\s*\d)", " lb ", word)
     word = re.sub(r"(?<=\d)\s*lbav?\b", " lb avg", word)
+    word = re.sub(r"(?<=\d)\s*[x/]?\s*a10\b", "/#10", word)
     word = re.sub(r"\bfl\.?\s*oz\b\.?", "floz", word)
     word = re.sub(r"\bhg\b|\bhalf\s*gal\w*", ".5 gal", word)
     return " ".join(word.split())
@@ -107,7 +108,7 @@ def _can(word: str, text: str) -> Reading | None:
         return None
     name = {"3 cyl": "3 cylinder", "3 vac": "3 vacuum"}.get(match[1], match[1])
     rest = word[: match.start()] + word[match.end() :]
-    if re.search(_NUM + rf"\s*(?:{_UNIT})(?![a-z])", rest):
+    if re.search(_NUM + rf"\s*(?:{UNIT_WORDS})(?![a-z])", rest):
         return None
     count = re.match(r"\s*(\d+)\s*[/x-]?\s*$", word[: match.start()])
     if count is None and word[: match.start()].strip():
@@ -176,15 +177,20 @@ def _of_pieces(word: str) -> Reading | None:
     if match := re.fullmatch(r"bunch x (\d+)", word):
         return Reading(1, Fraction(int(match[1])), "bunch")
     of = r"(?:(?:tray|pack|pk|pkt|box|case)(?: of| x)? ?|x)"
-    if match := re.fullmatch(rf"{of}(\d+)(?: eggs)?|(\d+)'s", word):
-        ask = "pieces, lb or kg?" if word.startswith("box") else ""
-        return Reading(1, Fraction(int(match[1] or match[2])), "each", ask=ask)
+    if match := re.fullmatch(rf"{of}(\d+)(?: eggs)?", word):
+        return Reading(
+            1, Fraction(match[1]), "each", ask="pieces, lb or kg?" if word.startswith("box") else ""
+        )
+    if match := re.fullmatch(r"(?:(\d+)\s*[x/]\s*)?(\d+)\s*'?s", word):
+        return Reading(int(match[1] or 1), Fraction(match[2]), "each")
+    if (match := re.fullmatch(r"(?:(\d+) x )?(\d+)", word)) and int(match[2]) > 1:
+        return Reading(int(match[1] or 1), Fraction(match[2]), "each", ask="so many pieces?")
     return None
 
 
 def _bare(word: str) -> Reading | None:
     """A unit alone: sold by the pound, the piece, the bunch."""
-    unit = _UNITS.get(word.removeprefix("1/").removeprefix("1 "))
+    unit = _UNITS.get(word.removeprefix("1/").removeprefix("1 ").removeprefix("per "))
     if unit is None or word == "ct":
         return None
     ask = "least quantity, and is a case of fixed weight?" if word in ("lb", "kg") else ""
@@ -196,6 +202,7 @@ def _bare(word: str) -> Reading | None:
 def _measured(word: str, text: str, um: str) -> Reading:
     """Count and size, with grades before it and the trade's words around it."""
     is_about = bool(_ABOUT.search(word))
+    word, is_about = _without_remark(word, is_about)
     word = " ".join(_ABOUT.sub(" ", word).replace("p&d", " ").split())
     is_grade = False
     for _ in range(3):
@@ -221,6 +228,14 @@ def _measured(word: str, text: str, um: str) -> Reading:
     return _doubted(first, word, text, um, is_up)
 
 
+def _without_remark(word: str, is_about: bool) -> tuple[str, bool]:
+    """The pack without what stands in brackets behind it, where that has no unit: `5 kg (approx 16)`."""
+    match = re.fullmatch(r"(.*\d.*?)\(([^)]*\d[^)]*)\)\s*", word)
+    if match is None or re.search(rf"\d\s*(?:{UNIT_WORDS})(?![a-z])", match[2]):
+        return word, is_about
+    return match[1], bool(_ABOUT.search(match[1]))
+
+
 def _one(match: re.Match[str], um: str) -> Reading:
     counts = [int(n) for n in re.findall(r"\d+", match["counts"])]
     count = 1
@@ -240,12 +255,24 @@ def _with_weight(first: Reading, last: Reading) -> Reading:
         ratio = whole.amount * UNITS[whole.unit][1] / (named.amount * UNITS[named.unit][1])
         if abs(ratio - 1) < Fraction(1, 50):
             return replace(first, total=named)
+        if is_net(first, last):
+            return replace(
+                first, size=last.size, unit=last.unit, ask=f"{first.size} {first.unit}, or {named} net?"
+            )
         return replace(last, ask="pieces a box")
     n = whole.amount
     if whole.unit == "each" and last.count == 1 and 1 < n == int(n) <= MOST_PIECES:
         ask = f"{n} pieces of {named} each, or {named} in all?"
         return replace(last, count=int(n), size=named.amount / n, high=None, ask=ask)
     return last
+
+
+def is_net(first: Reading, last: Reading) -> bool:
+    """Whether a weight behind count and size is what is left of one of them: `10 x 1 kg (800 g net)`."""
+    if (first.count or 1) < 2 or last.count != 1 or first.size is None or last.size is None:
+        return False
+    ratio = last.size * UNITS[last.unit][1] / (first.size * UNITS[first.unit][1])
+    return Fraction(1, 2) <= ratio < 1
 
 
 def _doubted(one: Reading, word: str, text: str, um: str, is_up: bool) -> Reading:

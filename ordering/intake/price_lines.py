@@ -11,11 +11,13 @@ from ordering.intake.column_roles import plain
 from ordering.intake.goods_names import id_of
 from ordering.intake.headings import Found
 from ordering.intake.outcome import Outcome, money
+from ordering.intake.pack_strings import UNIT_WORDS
 from ordering.intake.questions import Question
 
 _MARKET = re.compile(r"\b(?:mkt|market|mp|call|tba|poa|n/a|tbc)\b", re.IGNORECASE)
 _IN_NAME = re.compile(
-    r"(?:\d+\s*[/x×]\s*)?(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:#(?!\d)|lbs?\b|oz\b|fl\.?\s*oz\b|kg\b|g\b|ml\b|cl\b|lt?r?\b|gal\b|qt\b|ct\b|dz\b|doz\w*\b)|\d+\s*/\s*#\s*\d+",
+    r"(?:\d+\s*[/x×]\s*)?(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:#(?!\d)|fl\.?\s*oz\b"
+    rf"|(?:{UNIT_WORDS})(?![a-z]))|\d+\s*/\s*#\s*\d+|\bx\s*\d+$",
     re.IGNORECASE,
 )
 _FOR = re.compile(

@@ -30,6 +30,7 @@ from ordering.intake.offer_terms import (
     same_content,
     unit_cost,
     usual_cost,
+    weighed,
 )
 from ordering.intake.outcome import Outcome, free_id, money, some
 from ordering.intake.pack_strings import read_pack
@@ -51,7 +52,9 @@ def bring_prices(sheets: Sequence[SourceSheet], out: Outcome) -> None:
         out.told += table.how
         lines += lines_of(table, out)
     readings = {
-        one.code: read_pack(one.pack, one.um, out.country, is_liquid(one.name), is_graded(one.name))
+        one.code: weighed(
+            one, read_pack(one.pack, one.um, out.country, is_liquid(one.name), is_graded(one.name))
+        )
         for one in lines
     }
     changes = _Changes(out, readings, usual_cost(lines, readings))

@@ -8,10 +8,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from ordering.intake.column_roles import columns_of
-from ordering.intake.headings import asked_table, find_table, roles_of
+from ordering.intake.headings import Found, asked_table, find_table, roles_of, with_column
 from ordering.intake.outcome import Outcome
 from ordering.intake.recipe_lines import Said, line_in, quantity_in
 from ordering.intake.sheets import SourceSheet
+from ordering.units import UnitError, kind_of, unit_name
 
 _YIELD = re.compile(
     r"^\W*(?:recipe\s+)?(?:makes|yields?|serves|batch(?: size)?|portions|ergibt|pour)\b\s*[:=-]?\s*(.*)$",
@@ -57,8 +58,9 @@ def recipes_in(sheets: Sequence[SourceSheet], out: Outcome) -> list[Written]:
         if table is None and _repeats_names(sheet):
             table = asked_table(sheet, "recipes", ("recipe", "item"), out.asker)
         if table is not None:
+            table = with_column(table, "amount", out.asker) if _has_bare_items(table) else table
             out.told += table.how
-            found += _long(sheet, table.head, table.columns, out)
+            found += _long(table, out)
         else:
             before = len(found)
             found += _blocks(sheet, out)
@@ -88,29 +90,53 @@ def _cell(row: Sequence[str], columns: dict[str, int], role: str) -> str:
     return row[at] if at is not None and at < len(row) else ""
 
 
-def _long(sheet: SourceSheet, head: int, given: object, out: Outcome) -> Iterator[Written]:
+def _has_bare_items(table: Found) -> bool:
+    """Whether amounts stand neither in a column that is known nor before the goods: `2 lb onions`."""
+    items = [table.cell(row, "item") for _, row in table.body()]
+    return "amount" not in table.columns and sum(item[:1].isdigit() for item in items) < len(items) / 3
+
+
+def _long(table: Found, out: Outcome) -> Iterator[Written]:
     """One long table: the recipe's name on each of its lines, or on the first only."""
-    columns = dict(given)  # type: ignore[call-overload]
     now: Written | None = None
-    for n in range(head + 1, len(sheet.rows)):
-        row = sheet.rows[n]
-        name = _cell(row, columns, "recipe")
+    usual = unit_of_heading(table.head_of("amount"))
+    for n, row in table.body():
+        where = f"row {table.sheet.line(n)}"
+        name = table.cell(row, "recipe")
         if name and (now is None or name.lower() != now.name.lower()):
             if now is not None:
                 yield now
-            now = Written(name, f"row {sheet.line(n)}")
+            now = Written(name, where)
         if now is None:
             continue
-        makes = " ".join(_cell(row, columns, role) for role in ("yield", "yield_unit")).strip()
+        makes = " ".join(table.cell(row, role) for role in ("yield", "yield_unit")).strip()
         now.makes = now.makes or makes
-        if method := _cell(row, columns, "method"):
+        if method := table.cell(row, "method"):
             now.method.append(method)
-        item = _cell(row, columns, "item")
+        item = table.cell(row, "item")
         if item and not re.match(r"(?i)totals?\b", item):
-            amount, unit, note = (_cell(row, columns, role) for role in ("amount", "unit", "note"))
-            now.lines.append((f"row {sheet.line(n)}", line_in(amount, unit, item, note, out.country)))
+            amount, unit, note = (table.cell(row, role) for role in ("amount", "unit", "note"))
+            said = line_in(amount, unit or _of_number(amount, usual), item, note, out.country)
+            now.lines.append((where, said))
     if now is not None:
         yield now
+
+
+def unit_of_heading(text: str) -> str:
+    """The unit that an amount's heading names: `Weight (g)`, `grams`, `Qty kg`; empty for none."""
+    for word in reversed(re.findall(r"[a-z]+", text.lower())):
+        try:
+            unit = unit_name(word)
+        except UnitError:
+            continue
+        if kind_of(unit) in ("mass", "volume"):
+            return unit
+    return ""
+
+
+def _of_number(amount: str, unit: str) -> str:
+    """The heading's unit for an amount that is a number alone."""
+    return unit if re.fullmatch(r"[\d.,/ ]+", amount) else ""
 
 
 class _Blocks:
@@ -123,6 +149,7 @@ class _Blocks:
         self.now: Written | None = None
         self.columns: dict[str, int] = {}
         self.title = ""
+        self.usual = ""
         self.in_method = False
 
     def take(self, n: int) -> None:
@@ -133,7 +160,11 @@ class _Blocks:
         heading, _ = columns_of(row, roles_of("recipes"), {}, ("item",))
         if len(cells) > 1 < len(heading) and "item" in heading and not any(c[:1].isdigit() for c in cells):
             self.columns, self.in_method = heading, False
+            self.usual = unit_of_heading(row[heading["amount"]]) if "amount" in heading else ""
         elif (makes := self._makes(cells)) is not None:
+            self._yield(makes, n)
+        elif makes := self._named_with_yield(cells):
+            self._title(cells[0], n)
             self._yield(makes, n)
         elif self._is_kept(text) or self._is_method(text, n) or self._is_section(row, cells, n):
             pass
@@ -153,6 +184,13 @@ class _Blocks:
             if self.now is not None and not self.now.makes and self._is_bare_yield(cells):
                 return cells[0]
         return None
+
+    def _named_with_yield(self, cells: Sequence[str]) -> str:
+        """What a name's own row says it makes: `Massaman paste | Makes 1.2 kg`; empty for no such row."""
+        if len(cells) < 2 or line_in("", "", cells[0]).quantity is not None:
+            return ""
+        found = next((m for cell in cells[1:] if (m := _YIELD.match(cell) or _SERVES.match(cell))), None)
+        return found[1].strip() if found and found[1].strip() else ""
 
     def _is_kept(self, text: str) -> bool:
         keeps = _KEEPS.match(text)
@@ -240,7 +278,7 @@ class _Blocks:
         item = _cell(row, self.columns, "item")
         if item:
             amount, unit, note = (_cell(row, self.columns, role) for role in ("amount", "unit", "note"))
-            said = line_in(amount, unit, item, note, self.country)
+            said = line_in(amount, unit or _of_number(amount, self.usual), item, note, self.country)
         else:
             said = line_in("", "", " ".join(cells), "", self.country)
         if said.name and not _LABEL.fullmatch(said.name):
