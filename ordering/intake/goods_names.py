@@ -205,8 +205,10 @@ def _is_another(name: str, more: set[str], less: set[str], both: set[str]) -> bo
     an almond no almond milk.
     """
     forms, mild = kind_words("form"), kind_words("mild")
+    if (food := _foods().get(frozenset(both | more))) and food == _foods().get(frozenset(both | less)):
+        return False
     words = frozenset(tokens(name))
-    is_food = bool(words & _larder_words()) or words - mild in _foods()
+    is_food = bool(words & _larder_words()) or any(words - mild == own - mild for own in _foods())
     further = (less - mild) & forms if is_food else set()
     return bool(more & forms or further) and not (both & (forms - mild))
 
@@ -239,11 +241,13 @@ def _larder() -> list[tuple[tuple[tuple[str, ...], ...], dict[str, str]]]:
 
 
 @cache
-def _foods() -> frozenset[frozenset[str]]:
-    """Foods with a published weight, by the words of their names without what is mild."""
-    mild = kind_words("mild")
-    names = [f"{row['food']};{row['synonyms'].rstrip('*')}" for row in table("measures.csv")]
-    return frozenset(frozenset(tokens(one)) - mild for listed in names for one in listed.split(";") if one)
+def _foods() -> Mapping[frozenset[str], str]:
+    """The one food with a published weight that each of its names stands for."""
+    found: dict[frozenset[str], set[str]] = {}
+    for row in table("measures.csv"):
+        for name in (row["food"], *row["synonyms"].rstrip("*").split(";")):
+            found.setdefault(frozenset(tokens(name)), set()).add(row["food"])
+    return {words: min(foods) for words, foods in found.items() if len(foods) == 1}
 
 
 @cache

@@ -86,6 +86,11 @@ def food_of(name: str) -> str:
     return scored[0][1] if scored and scored[0][0] >= 83 else ""
 
 
+def is_food(name: str) -> bool:
+    """Whether a food of just these words has published weights."""
+    return frozenset(tokens(name)) in _names()
+
+
 def density(name: str, note: str = "") -> Weight | None:
     """Grams of one millilitre of a food, by its cup or spoon; `note` picks the state (chopped, sliced)."""
     rows = [w for w in _foods().get(food_of(name), ()) if w.measure.split(",")[0] in _VOLUMES]

@@ -11,8 +11,9 @@ import re
 from dataclasses import replace
 from fractions import Fraction
 
+from ordering.intake.pack_doubts import doubted, settled
 from ordering.intake.reading import Reading
-from ordering.units import UNITS, format_number, kind_of
+from ordering.units import UNITS, kind_of
 
 _NUM = r"(?:\d+(?:\.\d+)?|\.\d+)"
 _WORDS = """
@@ -34,14 +35,14 @@ peck: peck
 hg: hg
 roll: rolls roll rl rls
 """
-_UNITS = {
+SPELLED = {
     word: unit
     for line in _WORDS.split("\n")
     if ": " in line
     for unit, words in [line.split(": ")]
     for word in words.split()
 }
-UNIT_WORDS = "|".join(sorted(_UNITS, key=len, reverse=True))
+UNIT_WORDS = "|".join(sorted(SPELLED, key=len, reverse=True))
 _PIECES = "ct|cnt|count|ea|each|pcs?|pieces?|sheets?|stk|/\\s*cs"
 _CANS = "10|5 squat|5|3 cyl|3 vac|2\\.5|2|303|300|1 tall|1 picnic"
 _CAN = re.compile(rf"(?:#\s*|\bno\.?\s*|\ba(?=10\b))({_CANS})\b(?:\s*(?:cans?|tins?|cns?)\b)?")
@@ -57,10 +58,7 @@ _ABOUT = re.compile(
     r"\b(?:approx|aprox|about|abt|avg|ave?|average|circa|ca|c(?=\.)|env|cw|rw|catch\s*wt|random)\b\.?|~|\bup\b|\bdn\b|\bdown\b"
 )
 _BUSHEL = re.compile(r"(?:(\d+)[\s-]+)?(?:(\d+)\s*/\s*)?(\d+)\s*(?:bushels?|bush?|bsh|bu)\b")
-_PARTS = {"1/2", "1/3", "2/3", "1/4", "3/4"}
 _SHRIMP = " 6/8 8/12 10/15 13/15 16/20 20/30 21/25 26/30 31/35 31/40 36/40 41/50 51/60 61/70 "
-_WHICH_OZ = "weight or fluid ounces?"
-_LIQUID_OZ = {46, 64, 128}
 MOST_PIECES = 200
 
 
@@ -78,7 +76,7 @@ def read_pack(
     if not word or len(word) > 80:
         return _bare(um) or Reading(ask="what is in a pack?")
     reading = _can(word, text) or _bushel(word) or _fixed(word, um, is_graded) or _measured(word, text, um)
-    return _settled(reading, word, text, country, is_liquid)
+    return settled(reading, word, text, country, is_liquid)
 
 
 def _plain(text: str) -> str:
@@ -161,7 +159,7 @@ def _fixed(word: str, um: str, is_graded: bool) -> Reading | None:
     if match := re.fullmatch(r"1/\d+\s*x\s*\d+ ft", word):
         return Reading(1, Fraction(1), "each")
     if match := re.fullmatch(r"(\d+)/1/2 ?(gal\w*|lb|kg|l)", word):
-        return Reading(int(match[1]), None, _UNITS.get(match[2], match[2]), ask=f"{match[1]} halves?")
+        return Reading(int(match[1]), None, SPELLED.get(match[2], match[2]), ask=f"{match[1]} halves?")
     if match := re.fullmatch(r"(\d+)/case ([\d.]+) lb.*", word):
         ask = f"is {match[2]} lb one piece or the case?"
         return Reading(int(match[1]), Fraction(match[2]), "lb", is_catch_weight=True, ask=ask)
@@ -176,7 +174,7 @@ def _of_pieces(word: str) -> Reading | None:
         return Reading(1, Fraction(match[1]), "each")
     if match := re.fullmatch(r"bunch x (\d+)", word):
         return Reading(1, Fraction(int(match[1])), "bunch")
-    of = r"(?:(?:tray|pack|pk|pkt|box|case)(?: of| x)? ?|x)"
+    of = r"(?:(?:tray|pack|pk|pkt|box|case)(?: of| x)? ?|x ?)"
     if match := re.fullmatch(rf"{of}(\d+)(?: eggs)?", word):
         return Reading(
             1, Fraction(match[1]), "each", ask="pieces, lb or kg?" if word.startswith("box") else ""
@@ -190,7 +188,7 @@ def _of_pieces(word: str) -> Reading | None:
 
 def _bare(word: str) -> Reading | None:
     """A unit alone: sold by the pound, the piece, the bunch."""
-    unit = _UNITS.get(word.removeprefix("1/").removeprefix("1 ").removeprefix("per "))
+    unit = SPELLED.get(word.removeprefix("1/").removeprefix("1 ").removeprefix("per "))
     if unit is None or word == "ct":
         return None
     ask = "least quantity, and is a case of fixed weight?" if word in ("lb", "kg") else ""
@@ -225,7 +223,7 @@ def _measured(word: str, text: str, um: str) -> Reading:
         (is_about or (first.high is not None)) and first.unit in UNITS and kind_of(first.unit) == "mass"
     )
     first = replace(first, is_catch_weight=is_catch)
-    return _doubted(first, word, text, um, is_up)
+    return doubted(first, word, text, um, is_up)
 
 
 def _without_remark(word: str, is_about: bool) -> tuple[str, bool]:
@@ -241,7 +239,7 @@ def _one(match: re.Match[str], um: str) -> Reading:
     count = 1
     for n in counts:
         count *= n
-    unit = _UNITS.get(match["unit"] or "", "")
+    unit = SPELLED.get(match["unit"] or "", "")
     high = Fraction(match["high"]) if match["high"] else None
     return Reading(count, Fraction(match["size"]), unit, high)
 
@@ -273,78 +271,3 @@ def is_net(first: Reading, last: Reading) -> bool:
         return False
     ratio = last.size * UNITS[last.unit][1] / (first.size * UNITS[first.unit][1])
     return Fraction(1, 2) <= ratio < 1
-
-
-def _doubted(one: Reading, word: str, text: str, um: str, is_up: bool) -> Reading:
-    """The reading with what a string of its form leaves open."""
-    raw = text.strip().lower()
-    pair = re.match(r"(\d+)\s*/\s*(\d+)\s*(?:[a-z#]|$)", raw)
-    ask = one.ask
-    n, m = (int(pair[1]), int(pair[2])) if pair else (0, 0)
-    if not one.unit:
-        part = "a pack of two or a half" if f"{n}/{m}" in _PARTS else "a count or a size"
-        return replace(one, ask=f"which unit, and {part}?")
-    if f"{n}/{m}" in _PARTS and one.high is None:
-        ask = (
-            f"one pack of {m} {one.unit}, or {n}/{m} {one.unit}?"
-            if n == 1
-            else f"{n} packs of {m} {one.unit}, or {n}/{m} {one.unit}?"
-        )
-    elif (
-        pair
-        and n < m <= n + max(2, n // 2)
-        and one.unit in ("oz", "lb")
-        and one.total is None
-        and (one.unit == "oz" or one.is_catch_weight or um == "lb")
-    ):
-        ask = f"{n} of {m} {one.unit}, or pieces of {n} to {m} {one.unit}?"
-        one = replace(one, is_catch_weight=one.unit == "lb")
-    elif (is_up and not pair) or re.match(r"case \(|\d-1 ", raw):
-        ask = "pieces a case"
-    elif one.unit == "dozen" and (one.count or 1) * (one.size or 1) > 60:
-        ask = f"a case of {format_number(one.size or 1)} dozen, {one.count} times?"
-    elif (
-        one.unit == "each"
-        and not pair
-        and re.fullmatch(r"(?:#\d )?\d+ ?(?:ct|cnt|count)", raw)
-        and (one.size or 0) <= 150
-    ):
-        ask = "pieces a case for this item?"
-    elif re.fullmatch(r"\d+[.,]\d{3} ?(?:kg|l)", raw):
-        ask = (
-            f"{format_number(one.size or 0)} {one.unit} or "
-            f"{format_number((one.size or 0) * 1000)} {one.unit}?"
-        )
-    return replace(one, ask=ask)
-
-
-def _settled(one: Reading, word: str, text: str, country: str, is_liquid: bool | None) -> Reading:
-    """Ounces and pints of what may be a liquid; bunches, whose weight has to be asked."""
-    size = one.size or Fraction(0)
-    if one.unit == "bunch" and not one.ask:
-        return replace(one, ask="weight of one bunch")
-    if one.unit == "oz" and one.total is None and not one.ask:
-        looks_liquid = size in _LIQUID_OZ
-        if is_liquid is not None:
-            return replace(one, unit="fl oz" if is_liquid else "oz")
-        if (
-            looks_liquid
-            or size == 32
-            or (size < 2 and (one.count or 1) > 1)
-            or (one.count == 24 and size == 8)
-        ):
-            return replace(one, unit="fl oz" if looks_liquid else "oz", ask=_WHICH_OZ)
-    if one.unit == "pint":
-        return _pint(one, word, text, country, is_liquid)
-    if country == "GB" and f"imp {one.unit}" in UNITS and "/" not in text:
-        return replace(one, unit=f"imp {one.unit}")
-    return one
-
-
-def _pint(one: Reading, word: str, text: str, country: str, is_liquid: bool | None) -> Reading:
-    if re.search(r"clam|flat|basket|berr", word):
-        return replace(one, unit="dry pint", ask="weight of one pint of this fruit")
-    if "/" in text or country == "US":
-        return one if is_liquid or one.ask else replace(one, ask="liquid or dry pint?")
-    is_sure = country == "GB" or "pint" in word
-    return replace(one, unit="imp pint", ask="" if is_sure else "British pints?")

@@ -55,7 +55,7 @@ def _as_bought(quantity: Quantity, entry: CommentedMap, own: str, line: Said) ->
     kind = kind_of(quantity.unit)
     if kind_of(own) not in PLAIN or (kind not in HOLDERS and kind != "each"):
         return None
-    inner = _inner(entry)
+    inner, _ = _inner(entry)
     if inner is None or not can_become(entry, inner.unit, own):
         return None
     if kind == "each":
@@ -68,8 +68,8 @@ def _as_bought(quantity: Quantity, entry: CommentedMap, own: str, line: Said) ->
     return Quantity(quantity.amount * inner.amount, inner.unit), why
 
 
-def _inner(entry: CommentedMap) -> Quantity | None:
-    """What one tin, bag or bird holds of the first offer that says so: 500 g of `10 x 500 g`."""
+def _inner(entry: CommentedMap) -> tuple[Quantity | None, int]:
+    """What one tin, bag or bird of the first offer that says so holds, and how many there are."""
     for _, _, offer in offers_of(CommentedMap({"": entry})):
         try:
             pack = parse_pack(str(offer.get("pack", "")))
@@ -77,8 +77,8 @@ def _inner(entry: CommentedMap) -> Quantity | None:
         except UnitError:
             continue
         if kind_of(pack.content.unit) in PLAIN and n:
-            return Quantity(pack.content.amount / n, pack.content.unit)
-    return None
+            return Quantity(pack.content.amount / n, pack.content.unit), n
+    return None, 0
 
 
 def _as_weight(quantity: Quantity, line: Said, name: str, entry: CommentedMap, own: str) -> Fitted | None:
@@ -137,5 +137,6 @@ def likely_weight(quantity: Quantity, entry: object) -> str:
         return ""
     if kind_of(quantity.unit) == "volume":
         return f"{format_number(Fraction(f'{float(UNITS[quantity.unit][1]):.3g}'))} g"
-    inner = _inner(entry) if kind_of(quantity.unit) == "each" or quantity.unit in HOLDERS else None
-    return str(inner or "")
+    inner, n = _inner(entry)
+    is_one = quantity.unit in HOLDERS or (kind_of(quantity.unit) == "each" and n > 1)
+    return str(inner) if inner is not None and is_one else ""

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from ordering.intake.pack_strings import SPELLED
 from ordering.units import UNITS, Quantity, UnitError, unit_name
 
 _VULGAR = {
@@ -76,6 +77,14 @@ _AFTER = re.compile(r"(\D+?)\s*(?:[-–:]|,|\s)\s*((?:\d|\.\d).*)")
 _PARTS = {"juice": "juiced", "zest": "zested", "rind": "zested", "peel": "zested"}
 _IN_TIN = re.compile(
     r"\(\s*(?:about\s*)?(\d+(?:[.,]\d+)?)\s*-?\s*(oz|ounces?|g|kg|lb|ml|l)\.?\s*\)\s*", re.IGNORECASE
+)
+_DESSERTSPOON = re.compile(
+    r"(?:dsp|dessert ?spoons?)\b\.?\s*", re.IGNORECASE
+)  # 10 ml: common practice, no source
+_HELD_IN = re.compile(r"^(?:cans?|tins?|jars?|packs?|pkts?|bottles?|cartons?|bags?)\b\s*", re.IGNORECASE)
+_PIECE_OF = re.compile(
+    r"\d*\s*(?:cm|mm|inch(?:es)?|in\.?|thumb)[ -]*(?:sized? )?(?:pieces?|knobs?|lumps?|thumbs?)\b",
+    re.IGNORECASE,
 )
 _PART_OF = re.compile(r"(?:the )?(juice|zest|rind|peel) (?:of|from) (?=[\d¼½¾⅓⅔])", re.IGNORECASE)
 _ENDS_IN_UNIT = re.compile(
@@ -159,6 +168,8 @@ def unit_in(text: str, country: str = "") -> tuple[str, str]:
             try:
                 name = unit_name(bare)
             except UnitError:
+                name = SPELLED.get(bare.lower(), "") if words == 1 and len(bare) > 1 else ""
+            if name not in UNITS:
                 continue
         if country == "GB" and f"imp {name}" in UNITS:
             name = f"imp {name}"
@@ -173,6 +184,13 @@ def quantity_in(text: str, country: str = "") -> tuple[Quantity | None, str]:
         return None, rest
     if sized := _SIZED.match(rest):
         return Quantity(amount * Fraction(sized[1]), unit_name(sized[2])), rest[sized.end() :].strip()
+    if spoon := _DESSERTSPOON.match(rest):
+        return Quantity(amount * 10, "ml"), rest[spoon.end() :]
+    if times := re.match(r"[x×]\s*", rest):
+        inner, after = quantity_in(rest[times.end() :], country)
+        inner = inner or (Quantity(Fraction(1), word) if (word := unit_in(rest[times.end() :])[0]) else None)
+        if inner is not None:
+            return Quantity(amount * inner.amount, inner.unit), _HELD_IN.sub("", after)
     unit, rest = unit_in(rest, country)
     if not unit:
         return Quantity(amount, "each"), rest
@@ -208,6 +226,8 @@ def line_in(amount: str, unit: str, item: str, note: str = "", country: str = ""
     is_by_feel = bool(_BY_FEEL.search(f"{text} {item} {note}")) and (
         quantity is None or (quantity.unit == "each" and bool(_BY_FEEL.match(name)))
     )
+    if cut := _PIECE_OF.search(f"{text} {item}"):
+        is_by_feel, name, note = True, _PIECE_OF.sub("", name).strip() or item, f"{cut[0]} {note}".strip()
     name, inner = _without_note(_BY_FEEL.sub("", name) if is_by_feel else name)
     ends = _ENDS_IN_UNIT.fullmatch(name)
     if quantity is not None and quantity.unit == "each" and ends and ends[1].lower() not in _NO_PIECE:

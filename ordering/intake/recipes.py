@@ -197,6 +197,10 @@ class _RecipeWriter:
         name = line.name
         known = {one: names for one, names in self.names.items() if one != key}
         found = _meant(line, known)
+        if not found.is_sure and (plates := self._made_of_it(name)):
+            # pork belly is what the vendor sells before it is a pork belly bao
+            goods = _meant(line, {one: names for one, names in known.items() if one not in plates})
+            found = goods if goods.best else found
         if found.is_sure:
             return found.best, ""
         asked = f"item {name.lower()}"
@@ -214,6 +218,12 @@ class _RecipeWriter:
         if part and line.quantity.unit == "each" and (egg := match("egg", known)).best:
             return egg.best, "an egg for each"
         return self._new_item(line), ""
+
+    def _made_of_it(self, name: str) -> set[str]:
+        """Recipes whose name ends in a word that is not in this one."""
+        words = set(tokens(name))
+        named = {one: tokens(names[-1]) for one, names in self.names.items() if one in self.makes and names}
+        return {one for one, own in named.items() if own and own[-1] not in words}
 
     def _new_item(self, line: Said) -> str:
         assert line.quantity is not None
@@ -256,7 +266,12 @@ def _meant(line: Said, known: Mapping[str, Sequence[str]]) -> Match:
     """What a line's goods may be, likeliest first: of tins what comes in tins; its note may tell which."""
     if line.is_tinned and (tinned := match(f"{line.name}, canned", known)).best and not tinned.is_open:
         return replace(tinned, is_sure=tinned.is_sure or match(line.name, known).is_sure)
+    if line.quantity is not None and line.quantity.unit in ("bunch", "sprig"):
+        dry = {"ground", "dried", "seed", "powder", "flake"}
+        known = {one: own for one, own in known.items() if not dry & set(tokens(" ".join((one, *own))))}
     full = match(f"{line.name}, {line.note}", known) if line.note else Match()
+    if line.note in _OTHER_THING and measures.is_food(f"{line.note} {line.name}"):
+        return full  # `ginger, ground` is another food than ginger
     found = full if full.is_sure else match(line.name, known)
     if not found.is_open:
         return found
@@ -264,6 +279,9 @@ def _meant(line: Said, known: Mapping[str, Sequence[str]]) -> Match:
     rest = set(tokens(line.note))
     shared = {one: len(rest & set(tokens(" ".join((one, *known[one]))))) for one in found.ids}
     return replace(found, ids=tuple(sorted(found.ids, key=lambda one: -shared[one])))
+
+
+_OTHER_THING = {"ground", "dried", "powder", "frozen", "smoked", "pickled", "canned", "candied"}
 
 
 def some_pairs(pairs: dict[str, str], most: int = 8) -> list[tuple[str, str]]:
