@@ -17,7 +17,7 @@ from ordering.ledger.counting import totals, variances
 from ordering.ledger.merge import LOOK_BACK_DAYS
 from ordering.ledger.receiving import matched_bookings
 from ordering.loading import Loaded, load
-from ordering.net.opening import opening
+from ordering.net.opening import latest_counts, opening
 from ordering.pages.parts import paper
 from ordering.pages.review_sections import review_content, review_leaves
 from ordering.pages.section_sheets import sections_workbook
@@ -37,6 +37,7 @@ from ordering.write.outputs import write_outputs
 from ordering.write.xlsx import workbook_bytes
 
 USUAL_DAYS = 28
+A_YEAR = timedelta(days=366)
 TERMINAL_WIDTH = 80
 N_TOLD = 3
 
@@ -82,6 +83,7 @@ def looked_back(
     books = loaded.current
     near = loaded.bookings.since(span[0] - timedelta(days=LOOK_BACK_DAYS))
     costs = unit_costs(house, on)
+    stocked = _lately(books, span[0])
     issued = store.issued(books_dir, *span)
     known = Known(
         issued=with_remade(house, loaded.books, issued, span, tell) if tell else issued,
@@ -89,10 +91,10 @@ def looked_back(
         allowances=[b.record for b in loaded.bookings.allowances],
         placed=loaded.bookings.orders,
         expected=matched_bookings(house, loaded.books, near).expected,
-        variances=_variances(house, books, costs, span),
+        variances=_variances(house, stocked, costs, span),
         costs=costs,
         portions=portion_costs(house, costs),
-        stock=_stock(house, books, costs, span),
+        stock=_stock(house, stocked, costs, span),
     )
     return replace(compose(house, books, known, span, on), at_the_door=_at_the_door(loaded, span))
 
@@ -113,6 +115,23 @@ def span_of(on: date, first_on: date | None, last_on: date | None) -> tuple[date
         wrong = f"--from {first.isoformat()} comes after --to {last.isoformat()}"
         raise Refused([Fault("review", 0, "", wrong, "give the earlier day first", "wrong-days")])
     return first, last
+
+
+def _lately(books: Books, first_on: date) -> Books:
+    """The books of the days that can bear on stock from a day on: a year before the counts it is rolled from.
+
+    What came, was made or thrown away of an item before that is in its count; of an item never counted all
+    of it is kept.
+    """
+    counted = latest_counts(books.counts, first_on)
+    since = min((rows[0].counted_on for rows in counted.values()), default=first_on) - A_YEAR
+    return replace(
+        books,
+        counts=tuple(c for c in books.counts if c.counted_on >= since),
+        receipts=tuple(r for r in books.receipts if r.delivered_on >= since or r.item not in counted),
+        waste=tuple(w for w in books.waste if w.date >= since or w.item not in counted),
+        batches=tuple(b for b in books.batches if b.started_on >= since or b.recipe not in counted),
+    )
 
 
 def _at_the_door(loaded: Loaded, span: tuple[date, date]) -> tuple[AtTheDoor, ...]:

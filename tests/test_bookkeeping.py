@@ -18,6 +18,7 @@ from ordering.ledger import register, store
 from ordering.ledger.prices import at_invoiced_prices, invoiced
 from ordering.loading import load
 from ordering.net.opening import opening
+from ordering.pages.count_sheet import PAST
 from ordering.pricing import check_prices
 from ordering.records.buying import OrderLine
 from ordering.records.documents import CREDIT, Meant
@@ -1087,6 +1088,36 @@ def test_an_invoice_once_given_stays_with_the_delivery_and_is_held_against_its_c
     assert (kept.version, kept.invoice, kept.total) == (2, "INV-7", Decimal("68.00"))
 
 
+def test_a_code_that_comes_as_itself_and_in_place_of_another_is_kept_apart(kitchen):
+    """Two small bags ordered and two more sent for the large one that is out: two orders answered."""
+    kitchen.make_run([LINES[0], replace(LINES[0], code="M-2", packs=2, quantity=20.0, price=Decimal("9.00"))])
+    kitchen.place()
+    heads = "delivered_on,vendor,code,packs,quantity,unit,price,instead_of"
+    rows = f"{SAT},miller,M-1,0,,,,\n{SAT},miller,M-2,2,,,,\n{SAT},miller,M-2,3,,,,M-1\n"
+    report = door(kitchen, rows, heads)
+    assert "  came instead: M-2 for M-1 Bread flour: 3 packs, 30 kg for 75 kg ordered" in report.lines
+    assert not any("not on the delivery" in line or "more than" in line for line in report.lines)
+    assert not kitchen.seen().open_orders
+
+
+def test_catch_weight_goes_on_at_the_price_the_order_went_out_at(kitchen):
+    """Invoiced at 9.50 a kg once, the next order goes out at that, and so does the sheet at the door."""
+    placed(kitchen)
+    kitchen.receive(f"{SAT},poulterer,077,5,10,kg,9.50\n")
+    week = timedelta(7)
+    kitchen.make_run([replace(LINES[2], price=Decimal("19.00"), deliver_on=SAT + week)])
+    kitchen.place(run="2026-11-26-2")
+    out, _ = delivery_sheet(kitchen, on=SAT + week)
+    page = openpyxl.load_workbook(out).active
+    at = {c.value: c.column - 1 for c in next(r for r in page.iter_rows() if r[0].value == "code")}
+    row = next(r for r in page.iter_rows() if r[0].value == "077")
+    assert row[at["price"]].value == 9.5
+    numbers = ["PO-0003"]
+    report = bookkeeping.receive_as_ordered(kitchen.config, kitchen.books, numbers, SAT + week, Meant(), None)
+    assert not any("price:" in line for line in report.lines)
+    assert kitchen.ledger().receipts[-1].record.price == Decimal("9.50")
+
+
 def test_what_came_instead_answers_the_order_it_is_said_to_come_for(kitchen):
     """M-2 for M-1: the yeast that is still missing is not used up by it."""
     kitchen.make_run()
@@ -1253,6 +1284,27 @@ def test_what_is_counted_without_a_date_is_said_to_be_taken_as_fresh(kitchen):
     assert not any("without a use-by" in line for line in again.lines)
 
 
+def test_goods_counted_with_what_came_that_day_are_asked_about(kitchen):
+    """30 kg should be there and 75 came at six: 104 kg at ten has them in, and they would be there twice."""
+    kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n")
+    row = f"{SAT},flour,104,kg,\n"
+    (fault,) = refused(lambda: kitchen.count(row, on=SAT)).faults
+    assert fault.kind == "counted-with-delivery"
+    assert "Bread flour (75 kg came)" in fault.wrong
+    assert kitchen.count(f"{SAT},flour,29,kg,\n", on=SAT).status == 0
+
+
+def test_what_is_past_its_date_stands_on_the_count_sheet_with_no_box_to_count_it_in(kitchen):
+    """4 kg of duck counted on the 19th keep five days; on Thursday nobody should count them as good again."""
+    out = kitchen.folder / "sheet.xlsx"
+    bookkeeping.count_out(kitchen.config, kitchen.books, THU, out)
+    page = openpyxl.load_workbook(out).active
+    rows = [row for row in page.iter_rows() if row[0].value == "Duck"]
+    assert [row[5].value for row in rows] == ["duck", PAST]
+    assert rows[1][3].value == datetime(2026, 11, 24)
+    assert all(cell.protection.locked for cell in rows[1])
+
+
 def test_none_counted_is_none_and_no_slip(kitchen):
     assert kitchen.count("2026-11-26,yeast,0,g,\n").status == 0
     assert [c.quantity for c in kitchen.seen().counts if c.item == "yeast"] == [400.0, 0.0]
@@ -1319,7 +1371,8 @@ def test_the_count_sheet_goes_by_storage_area_in_the_sequence_of_the_configurati
     head = next(r[0].row for r in sheet.iter_rows() if r[0].value == "what")
     names = [row[0].value for row in sheet.iter_rows(min_row=head + 1)]
     room = ["anything else"] * 2
-    assert names == ["dry store", "Bread flour", *room, "fridge", "Yeast", "Duck", "Duck confit", *room]
+    fridge = ["Yeast", "Duck", "Duck", "Duck confit"]  # the second duck is past its date
+    assert names == ["dry store", "Bread flour", *room, "fridge", *fridge, *room]
 
 
 def test_a_count_sheet_never_overwrites_a_file_that_may_be_filled(kitchen):

@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 from ordering.amounts import plural
+from ordering.bookkeeping.door_remarks import confirmed
 from ordering.bookkeeping.paper_checks import (
     empty,
     lines_in,
@@ -21,6 +22,8 @@ from ordering.explode.recent_use import used_in
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.ledger.counting import (
+    MOST_NAMED,
+    counted_with_what_came,
     implausible,
     impossible,
     old_counts,
@@ -29,6 +32,7 @@ from ordering.ledger.counting import (
     usual,
     variance_told,
     variances,
+    with_delivery_told,
 )
 from ordering.ledger.merge import merged
 from ordering.ledger.source import FileLines
@@ -45,8 +49,6 @@ from ordering.records.report import Report
 from ordering.texts import listed
 from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
-
-MOST_NAMED = 6
 
 
 def count_out(config: Path, books_dir: Path, on: date, out: Path, with_expected: bool = False) -> Report:
@@ -115,7 +117,7 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) 
     n_items = len({lot.item for lot in lots})
     told = variance_told(house, variances(house, [*lots, *rooms], expected, unit_costs(house, on)))
     undated = _undated_told(house, store.with_ledger(loaded.books, house, books_dir, on), lots)
-    look = (*old_counts(lots, on), *(f"check: {fault}" for fault in odd))
+    look = (*old_counts(lots, on), *confirmed(odd))
     head = f"Counted {plural(n_items, 'item')}: {plural(len(lots), 'lot')} booked in as {booking.number}"
     return Report(
         (head, *recount_told(house, before, lots), *told, *undated, *look),
@@ -183,6 +185,9 @@ def _held_against(
         mine = [lot for lot in lots if lot.counted_on == day]
         there = {item: quantity for (on, item), quantity in totals(rooms).items() if on == day}
         due = {item: max(0.0, most - there.get(item, 0.0)) for item, most in expected[day].items()}
+        doubled = counted_with_what_came(mine, due, books.receipts)
+        odd += with_delivery_told(house, doubled, mine, where)
+        due = {item: most + doubled.get(item, 0.0) for item, most in due.items()}
         odd += implausible(
             house, mine, due, usual(house, books, day), used_in(house, books.sales, day), where
         )

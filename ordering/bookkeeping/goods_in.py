@@ -45,7 +45,7 @@ from ordering.read.grid import read_grids
 from ordering.records.books import Receipt
 from ordering.records.documents import CREDIT, DELIVERY, Booked, Meant, Paper
 from ordering.records.ledger import Bookings, Expected
-from ordering.records.money import offer_of, quoted_price
+from ordering.records.money import offer_of, price_at, quoted_of
 from ordering.records.report import Report
 from ordering.write.folder import write_file
 from ordering.write.xlsx import workbook_bytes
@@ -227,9 +227,9 @@ def _on_order(loaded: Loaded, bookings: Bookings, orders: frozenset[str] | None)
 
 
 def _as_ordered(loaded: Loaded, e: Expected, on: date) -> Receipt:
-    """A line of an order as it was ordered, come on a day, at the price of its offer."""
+    """A line of an order as it was ordered, come on a day, at the price it went out at."""
     key, offer = e.key, offer_of(loaded.house, e.item, e.key.vendor, e.key.code)
-    price = quoted_price(offer, e.packs) if offer is not None else e.price
+    price = e.price if offer is None else quoted_of(offer, e.price or price_at(offer, e.packs))
     return Receipt(on, key.vendor, key.code, e.item, e.packs, e.quantity, price, order=key.number)
 
 

@@ -10,10 +10,11 @@ from ordering.amounts import is_piece, shown, with_unit
 from ordering.days import format_day
 from ordering.faults import Fault
 from ordering.ledger.source import FileLines, Said
-from ordering.records.books import Books, CountedLot
+from ordering.records.books import Books, CountedLot, Receipt
 from ordering.records.house import House
 from ordering.records.ledger import Variance
 from ordering.records.money import cents
+from ordering.texts import listed
 from ordering.units import format_number as number
 
 TIMES_TOO_MUCH = 10.0
@@ -21,6 +22,7 @@ TIMES_OFF = 5.0  # this far from what there should be, either way, a count is as
 KILO = 1000.0
 TIMES_THE_USE, TIMES_WHERE_IT_KEEPS = 50.0, 250.0
 OLD_DAYS = 31
+MOST_NAMED = 6
 KEEPS_LONGER = 2
 
 
@@ -84,6 +86,46 @@ def implausible(
     return sorted(set(faults))
 
 
+def counted_with_what_came(
+    lots: Sequence[CountedLot], expected: Mapping[str, float], receipts: Iterable[Receipt]
+) -> dict[str, float]:
+    """By item, what came on the day of a count and looks to be in it, nearer to what there is with it.
+
+    `lots` are of one day. A count is of the morning: what came that day is added, and would be there twice.
+    """
+    (day,) = {lot.counted_on for lot in lots}
+    came: dict[str, float] = {}
+    for r in receipts:
+        if r.delivered_on == day and r.item in expected:
+            came[r.item] = came.get(r.item, 0.0) + r.quantity
+    counted = {item: quantity for (_, item), quantity in totals(lots).items()}
+    return {
+        item: much
+        for item, much in came.items()
+        if much > 0 and item in counted and counted[item] > expected[item] + much / 2
+    }
+
+
+def with_delivery_told(
+    house: House, doubled: Mapping[str, float], lots: Sequence[CountedLot], where: FileLines
+) -> list[Fault]:
+    """A question about goods that were counted with what came that day, all of them in one."""
+    if not doubled:
+        return []
+    named = [
+        f"{house.name_of(item)} ({_about(much, house.unit_of(item))} came)" for item, much in doubled.items()
+    ]
+    first = next(lot for lot in lots if lot.item in doubled)
+    wrong = (
+        f"counted with what came that day, which is added to a morning's count: {listed(named, MOST_NAMED)}"
+    )
+    right = (
+        "take off what came, or write the next day in the box at the head if it was counted after service; "
+        "if it was counted before, book it in with --yes"
+    )
+    return [where.fault(first, format_day(first.counted_on), (wrong, right, "counted-with-delivery"))]
+
+
 def _piece(house: House, item: str) -> float:
     """The least of an item that is bought or made at a time: a difference below it is none."""
     if item in house.recipes:
@@ -93,11 +135,11 @@ def _piece(house: House, item: str) -> float:
 
 def _asked(measured: tuple[str, float], quantity: float, due: float, most: float) -> Said | None:
     unit, piece = measured
-    counted = f"{with_unit(number(quantity), unit, quantity)} counted"
+    counted = f"{_about(quantity, unit)} counted"
     right = "check number and unit; if it is right, book it in with --yes"
     is_off = quantity >= TIMES_OFF * due or quantity * TIMES_OFF <= due
     if 0 < quantity <= due / 100:
-        return f"{counted}, there should be {with_unit(number(due), unit, due)}", right, "hundredth"
+        return f"{counted}, there should be {_about(due, unit)}", right, "hundredth"
     if due > 0:
         if not is_off or abs(quantity - due) < piece:
             return None
@@ -107,14 +149,14 @@ def _asked(measured: tuple[str, float], quantity: float, due: float, most: float
             else ""
         )
         return (
-            f"{counted}, there should be {with_unit(number(due), unit, due)}{meant}",
+            f"{counted}, there should be {_about(due, unit)}{meant}",
             right,
             "far-from-expected",
         )
     if 0 < TIMES_TOO_MUCH * most <= quantity:
         meant = f" (is {with_unit(number(quantity / KILO), unit)} meant?)" if quantity >= 100 * most else ""
         return (
-            f"{counted}, the most there was is {with_unit(number(most), unit, most)}{meant}",
+            f"{counted}, the most there was is {_about(most, unit)}{meant}",
             right,
             "ten-times",
         )
@@ -197,7 +239,7 @@ def variance_told(house: House, found: Sequence[Variance], n_most: int = 10) -> 
     currency = f" {house.currency}" if house.currency else ""
     total = f"{cents(net):+}{currency} over all, {cents(less)}{currency} of it missing"
     lines = [f"against what there should be: {total}"]
-    off = [v for v in found if abs(v.quantity) > 1e-6 * max(1.0, v.expected)]
+    off = [v for v in found if _about(v.counted, v.unit) != _about(v.expected, v.unit)]
     for v in off[:n_most]:
         money = "no price" if v.money is None else f"{v.money:+}{currency}"
         counted, due, off_by = (_about(q, v.unit) for q in (v.counted, v.expected, abs(v.quantity)))

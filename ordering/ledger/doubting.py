@@ -48,13 +48,14 @@ def slips(
     -------
     One fault for each entry, with what to check; rows that are as they should be give none.
     """
-    arrivals = {(a.vendor, a.delivered_on, a.code, a.order): a for a in matching.arrivals}
+    arrivals = {(a.vendor, a.delivered_on, a.code, a.order, a.instead_of): a for a in matching.arrivals}
     orders = {e.key: e for e in matching.expected}
     past = _by_code(matching)
     faults = set()
     old: dict[tuple[str, date], Receipt] = {}
     for receipt in receipts:
-        arrival = arrivals[receipt.vendor, receipt.delivered_on, receipt.code, receipt.order]
+        key = (receipt.vendor, receipt.delivered_on, receipt.code, receipt.order, receipt.instead_of)
+        arrival = arrivals[key]
         order = orders.get(arrival.answers) if arrival.answers else None
         offer = offer_of(house, receipt.item, receipt.vendor, receipt.code)
         mine = past[receipt.vendor, receipt.code]

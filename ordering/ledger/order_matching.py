@@ -100,14 +100,16 @@ def _arrival_rank(arrival: Arrival) -> tuple[date, str, str, str]:
 
 
 def _deliveries(receipts: Iterable[Booked[Receipt]]) -> list[list[Arrival]]:
-    """Receipts as arrivals, rows of one code and order added up, one list per day and vendor, by day.
+    """Receipts as arrivals, rows of one code added up, one list per day and vendor, by day.
+
+    What comes in place of another code, or for an order of its own, is kept apart from what comes as itself.
 
     What says which order it is for comes first: the rest is shared among what is then still missing.
     """
-    sums: dict[tuple[date, str, str, str], Arrival] = {}
+    sums: dict[tuple[date, str, str, str, str], Arrival] = {}
     for booked in receipts:
         r = booked.record
-        key = (r.delivered_on, r.vendor, r.code, r.order)
+        key = (r.delivered_on, r.vendor, r.code, r.order, r.instead_of)
         new = Arrival(r.vendor, r.delivered_on, r.code, r.item, r.packs, r.quantity, booked.unit, r.price)
         new = replace(new, instead_of=r.instead_of, order=r.order)
         old = sums.get(key)
@@ -116,7 +118,7 @@ def _deliveries(receipts: Iterable[Booked[Receipt]]) -> list[list[Arrival]]:
             new = replace(new, packs=old.packs + new.packs, quantity=old.quantity + new.quantity, price=price)
         sums[key] = new
     groups: dict[tuple[date, str], list[Arrival]] = {}
-    for key in sorted(sums, key=lambda key: (key[0], key[1], not key[3], key[2], key[3])):
+    for key in sorted(sums, key=lambda key: (key[0], key[1], not key[3], *key[2:])):
         groups.setdefault(key[:2], []).append(sums[key])
     return list(groups.values())
 

@@ -18,7 +18,7 @@ from ordering.records.buying import DeliveryKey
 from ordering.records.documents import Line
 from ordering.records.house import House
 from ordering.records.ledger import Arrival, Bookings, Expected, OrderKey
-from ordering.records.money import cents, invoiced, offer_of, per, price_said, quoted_price
+from ordering.records.money import cents, invoiced, offer_of, per, price_said, quoted_of, quoted_price
 from ordering.records.vendors import Offer
 from ordering.units import format_number as number
 
@@ -212,9 +212,8 @@ def _priced(house: House, arrival: Arrival, order: Expected | None, offer: Offer
 
 def agreed_price(order: Expected | None, offer: Offer | None, arrival: Arrival) -> Decimal | None:
     """The price the order went out at, in the terms of the invoice."""
-    is_weighed = offer is not None and offer.is_catch_weight
-    if order is not None and order.price is not None and not is_weighed and not arrival.is_substitute:
-        return order.price
+    if order is not None and order.price is not None and not arrival.is_substitute:
+        return order.price if offer is None else quoted_of(offer, order.price)
     return quoted_price(offer, arrival.packs) if offer is not None else None
 
 

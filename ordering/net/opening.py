@@ -64,16 +64,17 @@ def opening(house: House, books: Books, on: date) -> Opening:
     lots = [rolling.dated_by_parts(roll, lot) for lot in lots]
     scheduled, late = open_orders(house, books, on)
     unknown = _unknown(roll)
-    stale = [lot for lot in lots if _is_past(lot, on)]
+    past = [lot for lot in lots if _is_past(lot, on)]
     good = [_now(lot, on) for lot in lots if not _is_past(lot, on)]
     return Opening(
         lots=tuple(sorted(good, key=rolling.lot_rank)),
         scheduled=scheduled,
         begun=_under_way(roll),
         unknown=unknown,
-        doubts=(*_doubts(roll, unknown, stale), *late),
+        doubts=(*_doubts(roll, unknown, past), *late),
         doubtful=frozenset((*roll.beyond, *roll.forgotten)),
         oldest=_oldest_drawn(roll),
+        past=tuple(sorted(past, key=rolling.lot_rank)),
     )
 
 
@@ -194,7 +195,7 @@ def _unknown(roll: Roll) -> frozenset[str]:
     return frozenset(stocked - set(roll.counts))
 
 
-def _doubts(roll: Roll, unknown: frozenset[str], stale: list[Lot]) -> tuple[str, ...]:
+def _doubts(roll: Roll, unknown: frozenset[str], past: list[Lot]) -> tuple[str, ...]:
     """What a chef should look at: one line a kind."""
     doubts: list[str] = []
     if unknown:
@@ -211,10 +212,10 @@ def _doubts(roll: Roll, unknown: frozenset[str], stale: list[Lot]) -> tuple[str,
         )
     if roll.unwritten:
         doubts.append(_unwritten(roll))
-    if stale:
+    if past:
         doubts.append(
             "Past its use-by: left out of stock (log it as waste if thrown away): "
-            f"{_named(roll.house, {x.item for x in stale})}"
+            f"{_named(roll.house, {x.item for x in past})}"
         )
     return tuple(doubts)
 

@@ -24,6 +24,7 @@ WIDTHS = {
     **{"use by": 14.0, "ready on": 14.0, "item": 16.0},
 }
 ELSEWHERE = "elsewhere"
+PAST = "past its use-by: throw it away, log it as waste, do not count it"
 ROW_POINTS = 19.0
 N_EMPTY_LINES = 2
 MOST_UPRIGHT, MOST_LYING = 32, 21  # lines of one storage area under one heading: no more than a page takes
@@ -31,12 +32,16 @@ MOST_UPRIGHT, MOST_LYING = 32, 21  # lines of one storage area under one heading
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """One line to count: an item (none: whatever else there is) and the parcel that should be there."""
+    """One line to count: an item (none: whatever else there is) and the parcel that should be there.
+
+    `is_past`: it is past its use-by and is named, so that nobody counts it with the rest.
+    """
 
     store: str
     item: str
     lot: Lot | None = None
     is_first: bool = True
+    is_past: bool = False
 
 
 def count_sheet(
@@ -132,9 +137,8 @@ def _areas(shelves: Iterable[Shelf], most: int) -> Iterator[tuple[str, Sequence[
 
 def _shelves(house: House, books: Books, opening: Opening) -> Iterator[Shelf]:
     """Items by store, stores and items as the configuration lists them, a line for each pair of dates."""
-    lots: dict[str, list[Lot]] = {}
-    for lot in (lot for lot in opening.lots if lot.quantity > 0):
-        lots.setdefault(lot.item, []).append(lot)
+    lots = _by_item(opening.lots)
+    past = _by_item(opening.past)
     by_store: dict[str, list[str]] = {}
     known = {c.item for c in books.counts} | lots.keys()
     for ingredient in house.ingredients.values():
@@ -148,7 +152,18 @@ def _shelves(house: House, books: Books, opening: Opening) -> Iterator[Shelf]:
     for store, items in by_store.items():
         for item in items:
             yield from _lines(store, item, lots.get(item, []))
+            yield from (
+                Shelf(store, item, lot, is_first=False, is_past=True) for lot in past.get(item, [])[-1:]
+            )
         yield from (Shelf(store, "") for _ in range(N_EMPTY_LINES))
+
+
+def _by_item(lots: Iterable[Lot]) -> dict[str, list[Lot]]:
+    found: dict[str, list[Lot]] = {}
+    for lot in lots:
+        if lot.quantity > 0:
+            found.setdefault(lot.item, []).append(lot)
+    return found
 
 
 def _lines(store: str, item: str, lots: Sequence[Lot]) -> Iterator[Shelf]:
@@ -207,6 +222,8 @@ def _row(
         return _empty_row()
     unit = house.unit_of(shelf.item)
     lot = shelf.lot
+    if shelf.is_past and lot is not None:
+        return _past_row(house, lot)
     last = ""
     if shelf.is_first and shelf.item in last_counts:
         day, quantity = last_counts[shelf.item]
@@ -221,6 +238,15 @@ def _row(
         Cell(lot.use_by if lot else None, "date small box", is_open=True),
         Cell(lot.ready_on if lot else None, "date small box", is_open=True),
         Cell(shelf.item, "small line wrap"),
+    )
+
+
+def _past_row(house: House, lot: Lot) -> Row:
+    """What is past its use-by: nothing to fill in."""
+    quiet = Cell(None, "line")
+    return (
+        *(Cell(house.name_of(lot.item), "quiet wrap line"), quiet, quiet, quiet, quiet),
+        *(Cell(lot.use_by, "date small line"), quiet, Cell(PAST, "small line wrap")),
     )
 
 

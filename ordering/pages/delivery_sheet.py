@@ -14,7 +14,7 @@ from ordering.pages.food_safety import door_rows
 from ordering.pages.parts import heads, long_day, number_row, paper
 from ordering.records.house import House
 from ordering.records.ledger import Expected
-from ordering.records.money import offer_of, per, quoted_price
+from ordering.records.money import offer_of, per, price_at, quoted_of
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
 from ordering.texts import listed
 from ordering.units import degree_unit
@@ -167,8 +167,7 @@ def _vendor_row(house: House, lines: Sequence[Expected], on: date, door: Door) -
 def _line(house: House, one: Expected, door: Door) -> Row:
     offer = offer_of(house, one.item, one.key.vendor, one.key.code)
     ordered = packs_said(round(one.packs), offer.pack) if offer else shown(one.quantity, one.unit)
-    is_agreed = one.price is not None and (offer is None or not offer.is_catch_weight)
-    price = one.price if is_agreed or offer is None else quoted_price(offer, one.packs)
+    price = one.price if offer is None else quoted_of(offer, one.price or price_at(offer, one.packs))
     box = Cell(None, "number large box", is_open=True)
     return (
         Cell(one.key.code, "text small wrap line"),

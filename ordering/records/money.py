@@ -49,7 +49,11 @@ def quoted_price(offer: Offer, packs: float = 1.0) -> Decimal | None:
 
     `packs` chooses the price break. None where the house has no price for the offer.
     """
-    price = price_at(offer, packs)
+    return quoted_of(offer, price_at(offer, packs))
+
+
+def quoted_of(offer: Offer, price: Decimal | None) -> Decimal | None:
+    """The price of a pack in the terms of an invoice: per `per_unit` for catch weight."""
     if price is None or not offer.price or offer.price_per is None or not offer.is_catch_weight:
         return price
     return offer.price_per if price == offer.price else price * offer.price_per / offer.price

@@ -64,7 +64,7 @@ class Opening:
 
     `begun`: batches not ready before today. `unknown`: items never counted. `doubtful`: those of which more
     went out than counts, receipts and batches written down explain. `oldest`: by item that can come back with
-    its date mark and past day, the earliest last day drawn.
+    its date mark and past day, the earliest last day drawn. `past`: what should lie there past its use-by.
     """
 
     lots: tuple[Lot, ...] = ()
@@ -74,6 +74,7 @@ class Opening:
     doubts: tuple[str, ...] = ()
     doubtful: frozenset[str] = frozenset()
     oldest: Mapping[tuple[str, date], date] = field(default_factory=dict)
+    past: tuple[Lot, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
