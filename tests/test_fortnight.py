@@ -509,7 +509,7 @@ def test_the_page_needs_nothing_but_itself(fortnight):
     page = next((fortnight.folder / "review").glob("*.html")).read_text()
     assert not re.search(r"""(?:src|href)\s*=\s*["'](?!#)|url\((?!#)|<script|<link|@import|https?://""", page)
     assert page.count("<svg") == page.count("</svg>") >= 2
-    assert page.count("<caption>") == page.count("<table>")
+    assert page.count("<caption>") == page.count("<table")
 
 
 def test_the_review_again_is_the_same_bytes(fortnight, tmp_path):
