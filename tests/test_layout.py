@@ -55,6 +55,18 @@ def test_no_two_modules_share_a_name():
     assert [name for name, n in number.items() if n > 1] == []
 
 
+def test_no_two_classes_share_a_name():
+    """One word per thing: who reads `Sheet` need not ask whose."""
+    classes = [
+        (node.name, path.name)
+        for path in MODULES
+        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        if isinstance(node, ast.ClassDef)
+    ]
+    number = Counter(name for name, _ in classes)
+    assert [(name, file) for name, file in classes if number[name] > 1] == []
+
+
 def test_the_guide_names_only_files_that_there_are():
     """A bare name is that of a module anywhere, for no two share one."""
     text = (ROOT.parent / "DEVELOPERS.md").read_text("utf-8")
