@@ -213,7 +213,7 @@ def _shares(state: AllocationState, item: str, day: int, unmet: Array) -> dict[S
 def _owed_to(
     state: AllocationState, cutback: Cutback, item: str, day: int, part: float
 ) -> dict[ShortageSource, float]:
-    """Sources for want of which batches were given up that would have served a day, each with its share."""
+    """Sources whose lack made batches be given up that would have served a day, each with its share."""
     given_up = cutback.batches[item].mean(axis=1)
     terms = terms_of(state.problem, item, state.found.dates)
     started = np.flatnonzero(given_up > 0)

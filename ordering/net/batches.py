@@ -125,6 +125,7 @@ def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
     ahead = _held_ahead(net, terms)
 
     def wanted(today: int, cohorts: Cohorts) -> Array:
+        """What has to be ready today beside what lies there, [path]."""
         left = [(last, quantity.copy()) for last, quantity in cohorts]
         need = drawn_from((quantity for _, quantity in left), net[today])
         held = sum((quantity for last, quantity in left if last > today), np.zeros_like(need))

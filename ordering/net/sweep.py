@@ -116,6 +116,7 @@ def _is_touched(
 
 
 def _is_same(one: Array | Days | None, other: Array | Days | None) -> bool:
+    """Whether two of starts, [day, path], or of last days, [day], say the same."""
     return one is other or (one is not None and other is not None and np.array_equal(one, other))
 
 
