@@ -71,7 +71,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _refuse(
             [Fault(str(error.filename or "file"), 0, "", str(error.strerror or error).lower())], turned
         )
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, EOFError):
         print("stopped", file=sys.stderr)
         return REFUSED
     except Exception as error:
@@ -87,6 +87,8 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _ask(question: Question) -> str:
     """A question on the terminal; the answer by its number, as text, or with Enter the one in brackets."""
+    for line in question.said:
+        print(f"\r\033[K{_fitted(line, sys.stdout)}")
     print(f"\r\033[K{_fitted(question.text, sys.stdout)}")
     for n, choice in enumerate(question.choices, 1):
         print(f"  {n}  {choice}")

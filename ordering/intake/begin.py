@@ -6,12 +6,14 @@ import json
 import re
 import shlex
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from ordering.days import WEEKDAYS
 from ordering.faults import Fault, Refused
+from ordering.intake.dates import minutes
 from ordering.intake.goods_names import id_of
+from ordering.intake.outcome import money
 from ordering.intake.questions import Ask, Question
 from ordering.read.house_folder import read_house
 from ordering.records.report import Report
@@ -27,7 +29,7 @@ Next, in this order, each with the files as you have them:
   ordering import menu FILE
   ordering import sales TILL-EXPORT
   ordering import bookings EXPORT
-  ordering check                             then: what is missing, what was guessed
+  ordering check                             what is missing, what was guessed
   ordering count                             a count sheet to fill in
   ordering order"""
 
@@ -57,15 +59,9 @@ def begin(directory: Path, ask: Ask | None, is_yes: bool) -> Report:
         _answers(listed)
         lines = [f"question: {one.text} (with --yes: {one.best or 'left empty'})" for one in asked]
         return Report((*lines, "Nothing was written: answer on a terminal, or take these with --yes."), 1)
-    files = _files(_answers(ask if ask is not None and not is_yes else lambda q: q.best))
-    with tempfile.TemporaryDirectory() as scratch:
-        for name, text in files.items():
-            (Path(scratch) / name).write_text(text, "utf-8")
-        faults = read_house(Path(scratch))[1]
-    if faults:
-        raise Refused(
-            [Fault(Path(f.place).name, f.line, f.subject, f.wrong, f.right, f.kind) for f in faults]
-        )
+    files = _files(_answers(ask if ask is not None and not is_yes else lambda q: q.best, _faults))
+    if faults := _faults(files):
+        raise Refused(faults)
     for name, text in files.items():
         write_file(config / name, text.encode())
     (directory / "books").mkdir(parents=True, exist_ok=True)
@@ -78,13 +74,33 @@ def _next(directory: Path) -> list[str]:
     return [head, *([] if directory == Path() else [f"  cd {shlex.quote(str(directory))}"]), *steps]
 
 
-def _answers(ask: Callable[[Question], str]) -> dict[str, str]:
-    """What was answered, by key; vendors one by one until none is named."""
+def _faults(files: Mapping[str, str]) -> list[Fault]:
+    """What cannot be read of files as they would be written."""
+    with tempfile.TemporaryDirectory() as scratch:
+        for name, text in files.items():
+            (Path(scratch) / name).write_text(text, "utf-8")
+        faults = read_house(Path(scratch))[1]
+    return [Fault(Path(f.place).name, f.line, f.subject, f.wrong, f.right, f.kind) for f in faults]
+
+
+def _answers(
+    ask: Callable[[Question], str], check: Callable[[Mapping[str, str]], Sequence[Fault]] = lambda _: ()
+) -> dict[str, str]:
+    """What was answered, by key; vendors one by one until none is named.
+
+    An answer with which `check` finds a fault in the files so far is asked for again, with what is wrong.
+    """
     found: dict[str, str] = {}
 
     def put(key: str, text: str, best: str = "") -> str:
-        found[key] = ask(Question(key, text, (), best)).strip() or best
-        return found[key]
+        asked = text
+        while True:
+            found[key] = ask(Question(key, asked, (), best)).strip() or best
+            faults = check(_files(found)) if found[key] != best else ()
+            if not faults:
+                return found[key]
+            wrong, right = re.sub(r"^\w+: ", "", faults[0].wrong), faults[0].right
+            asked = f"{wrong[:1].upper()}{wrong[1:]}: {right}{'' if right.endswith('?') else '.'} {text}"
 
     put("name", "What is the house called?", "My house")
     put("address", "Where are deliveries to go? (address)")
@@ -126,12 +142,15 @@ def _text(value: str) -> str:
     return json.dumps(value, ensure_ascii=False)
 
 
-def _files(answer: Mapping[str, str]) -> dict[str, str]:
+def _files(given: Mapping[str, str]) -> dict[str, str]:
+    """The files of a house as answered; what has not been answered yet is as usual."""
+    answer = {"name": "My house", "currency": "USD", "timezone": "UTC", "services": "dinner tue-sat"}
+    answer |= {"order_day": "thu", "country": "US", **given}
     house = [
         "# What the house is. Every word is explained in README; a # begins a remark.",
         f"name: {_text(answer['name'])}",
     ]
-    house += [f"{key}: {_text(answer[key])}" for key in ("address", "email") if answer[key]]
+    house += [f"{key}: {_text(answer[key])}" for key in ("address", "email") if answer.get(key)]
     house += [f"currency: {answer['currency'].upper()}", f"timezone: {answer['timezone']}"]
     house += ["services:                # what is open in an ordinary week"]
     for part in answer["services"].split(";"):
@@ -141,8 +160,8 @@ def _files(answer: Mapping[str, str]) -> dict[str, str]:
         if words:
             house.append(f"  {name}: {{days: [{', '.join(days or WEEKDAYS)}]}}")
     house += [f"order_day: [{', '.join(_days(answer['order_day']))}]   # the day of the big order"]
-    if answer["budget"]:
-        house.append(f"budget: {answer['budget']}           # to be spent in a week")
+    if answer.get("budget"):
+        house.append(f"budget: {_amount(answer['budget'])}           # to be spent in a week")
     house += [
         f"holidays: {{country: {answer['country'].upper()}}}   # public holidays that are felt in the house",
         "",
@@ -168,12 +187,25 @@ def _vendors(answer: Mapping[str, str]) -> list[str]:
     n = 1
     while name := answer.get(f"vendor {n}", ""):
         lines += [f"{id_of(name)}:\n", f"  name: {_text(name)}\n"]
-        if email := answer[f"vendor {n} email"]:
+        if email := answer.get(f"vendor {n} email"):
             lines.append(f"  email: {_text(email)}\n")
         lines.append("  deliveries:\n")
-        for day in _days(answer[f"vendor {n} days"]):
+        for day in _days(answer.get(f"vendor {n} days", "tue, fri")):
             before = WEEKDAYS[WEEKDAYS.index(day) - 1] if day in WEEKDAYS else day
-            lines.append(f"    - {{day: {day}, order_by: {before} {answer[f'vendor {n} by']}}}\n")
-        lines.append(f"  minimum: {answer[f'vendor {n} minimum']}\n")
+            clock = _clock(answer.get(f"vendor {n} by", "15:00"))
+            lines.append(f"    - {{day: {day}, order_by: {before} {clock}}}\n")
+        lines.append(f"  minimum: {_amount(answer.get(f'vendor {n} minimum', '0'))}\n")
         n += 1
     return lines
+
+
+def _clock(text: str) -> str:
+    """`3 pm` as 15:00; what is no time stays, to be asked again."""
+    found = minutes(text)
+    return text if found is None else f"{found // 60}:{found % 60:02}"
+
+
+def _amount(text: str) -> str:
+    """`$250` or `1,500.00` as a plain number; what is none stays, to be asked again."""
+    found = money(text)
+    return _text(text) if found is None else f"{found}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -13,7 +13,7 @@ from ordering.intake.dishes import bring_menu
 from ordering.intake.housefiles import open_house
 from ordering.intake.outcome import Outcome, some
 from ordering.intake.price_lists import bring_prices
-from ordering.intake.questions import Ask, Asker
+from ordering.intake.questions import Ask, Asker, Question
 from ordering.intake.recipes import bring_recipes
 from ordering.intake.reservations import bring_bookings
 from ordering.intake.sales import bring_sales
@@ -57,10 +57,15 @@ def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: Im
     house = open_house(config)
     vendor = terms.vendor or (_vendor(list(house.entries("vendors")), paths) if what == "prices" else "")
     name = f"{what}-{vendor}" if vendor else what
-    asker = Asker(house.sources(name), None if terms.is_dry else terms.ask, terms.is_yes)
+    asker = Asker(house.sources(name), None, terms.is_yes)
     out = Outcome(house, asker, books, terms.on, name, vendor)
+    if terms.ask is not None and not terms.is_dry:
+        asker.ask = _with_what_was_said(terms.ask, out)
     sheets = _read(paths, out)
-    KINDS[what](sheets, out)
+    try:
+        KINDS[what](sheets, out)
+    except (KeyboardInterrupt, EOFError):
+        return _stopped(config, name, asker)
     if asker.open and not terms.is_yes:
         return Report((*out.told, *_asked(out), "Nothing was written."), 1)
     house.keep(name, asker.given, asker.guessed)
@@ -83,6 +88,28 @@ def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: Im
     )
     last = f"Written: {', '.join(files)}.{guesses}" if files else "Nothing has changed."
     return Report((*out.told, *left, last), 1 if left else 0)
+
+
+def _with_what_was_said(ask: Ask, out: Outcome) -> Ask:
+    """Ask with what has been understood since the last question."""
+
+    def asked(question: Question) -> str:
+        said = tuple(out.told)
+        out.told.clear()
+        return ask(replace(question, said=said))
+
+    return asked
+
+
+def _stopped(config: Path, name: str, asker: Asker) -> Report:
+    """What was answered before somebody stopped is kept, and nothing else of it."""
+    answers = {key: value for key, value in asker.given.items() if key in asker.asked}
+    house = open_house(config)
+    house.keep(name, answers, {})
+    house.save()
+    kept = f"{plural(len(answers), 'answer')} kept in house.yaml; the same command goes on from there"
+    said = f"Stopped: {kept}. Nothing else was written." if answers else "Stopped: nothing was written."
+    return Report((said,), 1)
 
 
 def _read(paths: Sequence[Path], out: Outcome) -> list[SourceSheet]:

@@ -93,6 +93,8 @@ def tokens(name: str) -> tuple[str, ...]:
     plain = unicodedata.normalize("NFKD", name.lower()).encode("ascii", "ignore").decode()
     plain = re.sub(r"\([^)]*\)", " ", plain)
     plain = re.sub(r"\ba10\b|\bin (?:own )?(?:juice|brine|oil|water|syrup|puree|vinegar)\b", "tin", plain)
+    plain = re.sub(r"(?<=[a-z]),? for [a-z ]+$", "", plain)
+    plain = re.sub(r"\b(?:rind|crust|fat|shell)[ -](?:on|off)\b", " ", plain)
     plain = re.sub(r"\bminced (?=beef|lamb|pork|veal|chicken|turkey)", "ground ", plain)
     short = _abbreviations()
     words = [w for raw in re.findall(r"[a-z][a-z'-]*", plain) for w in short.get(raw, raw).split()]

@@ -127,7 +127,7 @@ def _bushel(word: str) -> Reading | None:
     size = Fraction(int(whole or 0)) + (Fraction(int(over), int(under)) if over else int(under))
     if weight := re.fullmatch(rf"\s*({_NUM})\s*(lb|kg)s?", word[match.end() :]):
         return Reading(1, Fraction(weight[1]), weight[2], ask="net pounds?")
-    return Reading(1, size, "bushel", ask="how many pounds: a bushel weighs something else for every crop")
+    return Reading(1, size, "bushel", ask="how many pounds? A bushel weighs something else for every crop:")
 
 
 _UNKNOWN = (
@@ -213,7 +213,7 @@ def _measured(word: str, text: str, um: str) -> Reading:
         return Reading(ask="what is in a pack?")
     first, last = _one(found[0], um), _one(found[-1], um)
     if len(found) > 1 and last.unit in UNITS and kind_of(last.unit) == "mass":
-        first = _with_weight(first, last)
+        first = _with_weight(first, last, is_about)
     elif first.unit == "each" and re.search(r"\bbun", word):
         first = replace(first, unit="bunch")
     is_up = bool(re.search(r"\b(?:up|dn|down)\b", text.lower()))
@@ -244,7 +244,7 @@ def _one(match: re.Match[str], um: str) -> Reading:
     return Reading(count, Fraction(match["size"]), unit, high)
 
 
-def _with_weight(first: Reading, last: Reading) -> Reading:
+def _with_weight(first: Reading, last: Reading, is_about: bool) -> Reading:
     """`28/6 OZ 10.5 LB`, `4 pc, 18 lb avg`: a weight beside count and size, beside pieces, or a grade."""
     whole, named = first.content, last.content
     if not whole or not named:
@@ -259,7 +259,7 @@ def _with_weight(first: Reading, last: Reading) -> Reading:
             )
         return replace(last, ask="pieces a box")
     n = whole.amount
-    if whole.unit == "each" and last.count == 1 and 1 < n == int(n) <= MOST_PIECES:
+    if is_about and whole.unit == "each" and last.count == 1 and 1 < n == int(n) <= MOST_PIECES:
         ask = f"{n} pieces of {named} each, or {named} in all?"
         return replace(last, count=int(n), size=named.amount / n, high=None, ask=ask)
     return last

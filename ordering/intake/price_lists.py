@@ -119,7 +119,8 @@ class _Changes:
             return reading, reading.ask.startswith("pieces a case")
         key = f"pack {line.code} {line.pack}"
         best = reading.written
-        text = f"{line.name}, {line.pack or 'no pack'}: {reading.ask} Write the pack as in 6 x 5 lb."
+        end = "" if reading.ask.endswith(("?", ":")) else "?"
+        text = f"{line.name}, {line.pack or 'no pack'}: {reading.ask}{end} Write the pack as in 6 x 5 lb."
         answer = self.out.asker.settle(Question(key, text, (), best))
         if not answer:
             self.out.left.append(f"row {line.row}: {line.name} ({line.pack or line.um}): {reading.ask}")

@@ -10,13 +10,14 @@ from dataclasses import dataclass, field
 class Question:
     """`key` is what the answer is kept under; `best` is the likeliest answer, empty where there is none.
 
-    Without `choices` any text is an answer.
+    Without `choices` any text is an answer. `said` is what was understood so far, to be read before it.
     """
 
     key: str
     text: str
     choices: tuple[str, ...] = ()
     best: str = ""
+    said: tuple[str, ...] = ()
 
 
 Ask = Callable[[Question], str]
@@ -36,6 +37,7 @@ class Asker:
     given: dict[str, str] = field(default_factory=dict)
     guessed: dict[str, str] = field(default_factory=dict)
     open: list[Question] = field(default_factory=list)
+    asked: set[str] = field(default_factory=set)
 
     def settle(self, question: Question) -> str:
         """The answer; where nobody gives one the best reading, and empty where there is none."""
@@ -49,6 +51,7 @@ class Asker:
         if self.ask is not None and not self.is_yes:
             if answer := self.ask(question).strip() or question.best:
                 self.given[key] = answer
+                self.asked.add(key)
             return answer
         if all(one.key != key for one in self.open):
             self.open.append(question)

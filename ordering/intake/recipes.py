@@ -171,7 +171,10 @@ class _RecipeWriter:
             fitted = self.amounts.of_goods(item, self.items[item], line)
             self.out.house.changed.add("ingredients")
         if fitted is None:
-            text = f"{one.name}: {quantity} {line.name}: what does one {quantity.unit} of {item} weigh?"
+            entry = self.items.get(item)
+            named = str(entry.get("name") or item) if isinstance(entry, CommentedMap) else item
+            one_of = f"{'piece' if quantity.unit == 'each' else quantity.unit} of {named}"
+            text = f"{one.name}: {quantity} {line.name}: what does one {one_of} weigh?"
             best = likely_weight(quantity, self.items.get(item))
             asked = Question(f"weighs {quantity.unit} {item}", text, (), best)
             fitted = answered(quantity, self.out.asker.settle(asked))
