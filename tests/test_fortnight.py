@@ -390,7 +390,7 @@ def test_spend_by_week_against_the_budget(fortnight, sheets):
     second = fortnight.ordered("2026-11-12")
     again = 10.00 * second.get("M-1", 0) + 20.00 * second.get("M-2", 0)
     rows = [
-        (r["ordered"], r["bought for"], r["should have cost"], r["budget"], r["over (+) or under"])
+        (r["ordered"], r["bought for"], r["should be"], r["budget"], r["over (+) or under"])
         for r in sheets["Spend"]
     ]
     assert rows == [

@@ -207,7 +207,7 @@ def covers_compared(review: Review) -> Section:
         *(Head("when"), Head("covers", "whole"), Head("covers now", "change")),
         *(Head("sales less ingredients", "money"), Head("margin now", "change")),
     )
-    caption = "Covers and margin beside the weeks before and last year, and how these days compare (now)"
+    caption = "Covers and margin, and how these days compare (now)"
     return Section("Covers", caption, columns, rows, empty="No covers are in the books for these days.")
 
 
@@ -224,7 +224,7 @@ def cost_by_week(house: House, review: Review) -> Section:
     )
     budget = (Head("budget", "whole"), Head("over (+) or under", "whole")) if has_budget else ()
     columns = (
-        *(Head("week"), Head("sales", "whole"), Head("should have cost", "percent")),
+        *(Head("week"), Head("sales", "whole"), Head("should be", "percent")),
         *(Head("bought", "percent"), Head("ordered", "whole"), Head("bought for", "whole"), *budget),
     )
     figure = Figure(
@@ -234,7 +234,7 @@ def cost_by_week(house: House, review: Review) -> Section:
         0,
         ((3, "strong"), (2, "plain")),
     )
-    caption = "Food cost by week: what the dishes sold should have cost, and what was bought"
+    caption = "Food cost by week: what it should be by the dishes sold, and what was bought"
     return Section("Food cost by week", caption, columns, rows, figure=figure if rows else None)
 
 
@@ -261,7 +261,7 @@ def creep(house: House, review: Review) -> Section:
     )
     columns = (
         *(Head("vendor"), Head("from month"), Head("to month"), Head("lines", "whole")),
-        *(Head("prices moved", "change"), Head("cost of it in the last month", "money")),
+        *(Head("prices moved", "change"), Head("cost last month", "money")),
     )
     return Section(
         "Prices over months",
@@ -289,7 +289,7 @@ def band(review: Review) -> Section:
     )
     return Section(
         "Forecast and what came",
-        "Covers of each service: the last forecast made before it, and what came",
+        "Covers by service: the last forecast before it, and what came",
         columns,
         rows,
         intro=(AFTERWARDS,) if any(p.is_remade for p in review.pairs) else (),

@@ -16,9 +16,7 @@ from ordering.records.house import House
 from ordering.records.page import Value
 from ordering.records.review_results import Review, Score
 
-N_DISHES = 20
-N_ITEMS = 20
-N_LISTED = 15  # what costs next to nothing further down says no more
+N_LISTED = 15  # what costs next to nothing further down says no more; so many fit on a page
 
 
 def review_content(house: House, review: Review) -> PageContent:
@@ -58,7 +56,8 @@ def review_leaves(content: PageContent) -> tuple[Leaf, ...]:
     came, lost, compared, by_week, creep = content.sections
     worth, cost, out, binned, dearer, learnt, near, by_dish, used, *door = content.detail
     return (
-        ("Review", (lost, compared, by_week, came)),
+        ("Review", (lost, compared, by_week)),
+        ("Forecast", (came,)),
         ("Money", (worth, cost, out, binned, dearer, learnt, creep)),
         ("Detail", (near, by_dish, used)),
         *([("At the door", door)] if door else []),
@@ -173,7 +172,7 @@ def items(house: House, review: Review) -> Section:
             *(None if v is None else about(v, 3) for v in (u.used, u.wasted, u.variance)),
             *(None if u.variance is None else u.variance_money, u.money),
         )
-        for u in review.items[:N_ITEMS]
+        for u in review.items[:N_LISTED]
     )
     return Section(
         "Orders and use",
@@ -181,7 +180,7 @@ def items(house: House, review: Review) -> Section:
         columns,
         rows,
         intro=(
-            *_costliest(len(review.items), N_ITEMS),
+            *_costliest(len(review.items)),
             "Use in theory is what the dishes sold should have taken, as purchased. Over or short adds up "
             "the counts of these days: below zero, there was less than there should have been.",
         ),
@@ -239,9 +238,9 @@ def yields(house: House, review: Review) -> Section:
     )
 
 
-def _costliest(n: int, most: int = N_LISTED) -> tuple[str, ...]:
+def _costliest(n: int) -> tuple[str, ...]:
     """What is said where not everything is listed."""
-    return (f"The {most} that cost most, of {n}.",) if n > most else ()
+    return (f"The {N_LISTED} that cost most, of {n}.",) if n > N_LISTED else ()
 
 
 SCORE_COLUMNS = (
@@ -284,7 +283,7 @@ def covers(review: Review) -> Section:
 def dishes(house: House, review: Review) -> Section:
     """The section on dishes."""
     named = {d.id: d.name for d in house.dishes.values()}
-    rows = tuple((named.get(s.name, s.name), *_score_row(s)) for s in review.dishes[:N_DISHES])
+    rows = tuple((named.get(s.name, s.name), *_score_row(s)) for s in review.dishes[:N_LISTED])
     return Section(
         "Dishes",
         "Dishes: how near the forecast came, in time for each dish's longest preparation",

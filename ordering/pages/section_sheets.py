@@ -12,12 +12,12 @@ from ordering.records.page import Cell, Chart, Row, Series, Sheet, Table, Workbo
 
 STYLES = {"text": "wrap", "change": "percent"}
 WIDTHS = {"day": 11.0, "whole": 7.0, "number": 8.5, "money": 9.5, "percent": 7.0, "change": 7.0}
-FIRST_WIDEST, WIDEST, NARROWEST = 29.0, 14.0, 7.0  # of a column of text
+FIRST_WIDEST, WIDEST, LAST_WIDEST, NARROWEST = 29.0, 14.0, 36.0, 7.0  # of a column of text
 GAP, INDENT = 0.7, 1.3  # digits of width, beside a cell's words, and before those over numbers
 A_BOLD_LETTER = 1.05  # digits of width, of a heading's word
 LEAST_SCALE = 0.92  # so that no letter of ten points is printed below nine
 LEAST_COLUMNS = 6  # so that sentences have room
-CHART_HEIGHT, PIXELS_A_DIGIT = 200, 7
+CHART_HEIGHT, PIXELS_A_DIGIT = 180, 7
 ROW_POINTS, POINTS_A_PIXEL = 13.5, 0.75
 
 Leaf = tuple[str, Sequence[Section]]
@@ -96,10 +96,11 @@ def _width(sections: Sequence[Section], n: int, n_columns: int) -> float:
             wide.append(WIDTHS[column.kind])
             continue
         longest = max((len(str(row[n] or "")) for row in section.rows), default=0)
+        longest = max(longest, len(column.name) // 2)
         if n < len(section.columns) - 1:
             wide.append(min(longest + 1.0, WIDEST if n else FIRST_WIDEST))
-        elif longest <= FIRST_WIDEST:  # a name, not a sentence
-            wide.append((longest + 1.0) / (n_columns - n))
+        elif longest <= FIRST_WIDEST or n == n_columns - 1:  # a name; or a sentence with no columns beside it
+            wide.append(min(longest + 1.0, LAST_WIDEST) / (n_columns - n))
     return max(NARROWEST, *wide)
 
 

@@ -214,7 +214,7 @@ def test_a_change_of_nothing_has_no_sign(value: float, kind: str, text: str) -> 
 def test_no_caption_is_cut_and_sections_share_sheets():
     """A section a sheet left most pages half empty."""
     book = review_workbook(HOME, compose(HOME, books(), Known(NONE_ISSUED), SPAN, THU))
-    assert [sheet.title for sheet in book.sheets] == ["Review", "Money", "Detail"]
+    assert [sheet.title for sheet in book.sheets] == ["Review", "Forecast", "Money", "Detail"]
     captions = [
         cell for sheet in book.sheets for row in sheet.rows for cell in row if "heading" in cell.style
     ]
