@@ -33,6 +33,7 @@ SHORT_COLUMNS = ("when", "item", "short", "why", "dishes", "what to do")
 SHORT_WIDTHS = (12.5, 16.0, 9.5, 22.0, 23.0, 44.0)
 MOST_REMEDIES = 3
 BETWEEN = "; "  # between the dishes, and between the remedies, of one shortage
+IN_ALL = " in all"  # behind the portions of all days
 EPS = 1e-6  # of a pack
 ALL_DAYS = "; short on "  # behind a cause: the days and the sum, which stand in columns of their own
 CAUSES: Mapping[str, str] = {
@@ -60,7 +61,7 @@ what is left is small change. Common practice (Pareto), no source."""
 
 
 def shortages_by_item(plan: Plan) -> tuple[Shortage, ...]:
-    """One shortage for each item: its first day, all that is short of it.
+    """One shortage for each item: its first day, all that is short of it, the portions of all its days.
 
     What loses most money comes first, then most guests. What is optional comes last, whatever its date: it
     takes no dish off the menu.
@@ -69,11 +70,17 @@ def shortages_by_item(plan: Plan) -> tuple[Shortage, ...]:
     for short in plan.shortages:
         by_item.setdefault(short.item, []).append(short)
     ranked = sorted(by_item.values(), key=_loss_of)
-    firsts = [min(rows, key=lambda short: short.date) for rows in ranked]
-    return tuple(
-        replace(first, short=sum(one.short for one in rows))
-        for first, rows in zip(firsts, ranked, strict=True)
-    )
+    return tuple(map(_of_all_days, ranked))
+
+
+def _of_all_days(rows: Sequence[Shortage]) -> Shortage:
+    """The first of an item's shortages with what is short on every day; its dishes are those of that day."""
+    first = min(rows, key=lambda short: short.date)
+    portions = sum(one.portions for one in rows)
+    later = math.ceil(portions - EPS) > math.ceil(first.portions - EPS)
+    in_all = f"{plural(math.ceil(portions - EPS), 'portion')}{IN_ALL}"
+    dishes = BETWEEN.join([first.dishes, in_all]) if later and first.dishes else first.dishes
+    return replace(first, short=sum(one.short for one in rows), dishes=dishes, portions=portions)
 
 
 def _loss_of(rows: Sequence[Shortage]) -> tuple[bool, float, float, date, str]:
@@ -135,10 +142,12 @@ def _remedies(short: Shortage, last: date) -> list[str]:
 
 
 def hit_in_short(short: Shortage) -> str:
-    """The dish hit most, without its dates, and how many more."""
-    first, *others = short.dishes.split(BETWEEN)
+    """The dish hit most, without its dates, how many more, and the portions of all days."""
+    told = short.dishes.split(BETWEEN)
+    first, *others = (text for text in told if not text.endswith(IN_ALL))
     first = re.sub(r" \([^()]*\)$", "", first)
-    return f"{first} and {plural(len(others), 'dish', 'dishes')} more" if others else first
+    more = f"{first} and {plural(len(others), 'dish', 'dishes')} more" if others else first
+    return ", ".join([more, *(text for text in told if text.endswith(IN_ALL))])
 
 
 def shortages_sheet(house: House, plan: Plan) -> Sheet:

@@ -11,6 +11,7 @@ DARK = "#202020"
 GREY = "#7F7F7F"
 LIGHT = "#D9D9D9"
 DAYS_A_WEEK = 7
+SHORT_DAY = "d mmm"
 LYING = ("bar", "time-line")
 
 _KINDS: Mapping[str, dict[str, str]] = {
@@ -105,7 +106,7 @@ def _dress(drawn: Any, chart: Chart, series: list[Series]) -> None:
     if chart.category_format:
         across["num_format"] = chart.category_format
     if chart.kind == "time-line":
-        upward |= {"num_format": "d mmm", "major_unit": DAYS_A_WEEK}
+        upward |= {"num_format": chart.value_format or SHORT_DAY, "major_unit": DAYS_A_WEEK}
     if chart.kind in LYING:
         across["reverse"] = True
         upward["label_position"] = "high"

@@ -62,6 +62,8 @@ STYLES: Mapping[str, Mapping[str, object]] = {
 MONTH_FIRST = {
     "ddd d mmm yyyy": "ddd mmm d yyyy",
     "ddd d mmm": "ddd mmm d",
+    "d mmm": "mmm d",
+    "d mmm yy": "mmm d yy",
     "dddd d mmmm yyyy": "dddd, mmmm d, yyyy",
 }
 

@@ -15,7 +15,7 @@ import xlsxwriter
 from ordering.days import american
 from ordering.records.page import Cell, Entry, Sheet, Table, Workbook
 from ordering.texts import harmless, one_line
-from ordering.write.charts import add_chart
+from ordering.write.charts import SHORT_DAY, add_chart
 from ordering.write.paging import MARGINS, page_breaks, row_heights, with_room
 from ordering.write.styles import FONT, MONTH_FIRST, SIZE, number_format, properties
 
@@ -91,7 +91,11 @@ def _american(sheet: Sheet) -> Sheet:
         for row in sheet.rows
     )
     charts = tuple(
-        replace(c, category_format=MONTH_FIRST.get(c.category_format, c.category_format))
+        replace(
+            c,
+            category_format=MONTH_FIRST.get(c.category_format, c.category_format),
+            value_format=MONTH_FIRST[SHORT_DAY] if c.kind == "time-line" else c.value_format,
+        )
         for c in sheet.charts
     )
     return replace(sheet, rows=rows, charts=charts, footer=american(sheet.footer))

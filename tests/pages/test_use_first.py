@@ -8,9 +8,18 @@ from datetime import date, timedelta
 import pytest
 import sample_plan
 
-from ordering.pages.short_and_over import left_said, use_first, use_first_sheet, what_to_do, worth_using
+from ordering.pages.short_and_over import (
+    hit_in_short,
+    left_said,
+    shortages_by_item,
+    shortages_sheet,
+    use_first,
+    use_first_sheet,
+    what_to_do,
+    worth_using,
+)
 from ordering.records.house import RecipeLine
-from ordering.records.plan import Expiring, Plan, Start
+from ordering.records.plan import Expiring, Plan, Shortage, Start
 
 HOUSE = sample_plan.house()
 PLAN = sample_plan.plan(HOUSE)
@@ -44,7 +53,7 @@ def test_lots_are_on_the_sheet_the_dearest_waste_first_and_those_of_unknown_cost
 
 
 def test_what_is_worth_little_beside_the_rest_is_left_out_and_said() -> None:
-    """Of 100 in all, 60 and 32 make up nine tenths; the 8 of the third lot are not worth a thought."""
+    """Of 100 in all, 60 and 32 make up nine tenths; the 8 of the third lot are small change."""
     lots = tuple(Expiring("trout", day(3), 2.0, 1.0, cost=cost) for cost in (8.0, 60.0, 32.0))
     plan = replace(PLAN, netting=replace(PLAN.netting, expiring=lots))
     assert [lot.cost for lot in worth_using(plan)] == [60.0, 32.0]
@@ -133,3 +142,33 @@ def test_no_vendor_is_asked_for_less_than_a_piece() -> None:
     assert what_to_do(HOUSE, PLAN, part) == "ask the vendor for less"
     assert what_to_do(pieces, PLAN, part) != "ask the vendor for less"
     assert what_to_do(pieces, PLAN, replace(part, unused=1.2)) == "ask the vendor for less"
+
+
+def test_what_is_short_on_several_days_has_the_portions_of_all_of_them() -> None:
+    first = Shortage(day(1), "trout", 2.0, "kg", "Smoked trout: 9 portions (Fri 27 Nov)", "no-time", "", 8.2)
+    later = replace(first, date=day(2), dishes="Smoked trout: 4 portions (Sat 28 Nov)", portions=3.5)
+    (both,) = shortages_by_item(replace(PLAN, shortages=(later, first)))
+    assert (both.date, both.short) == (day(1), 4.0)
+    assert hit_in_short(both) == "Smoked trout: 9 portions, 12 portions in all"
+    assert both.dishes.split("; ")[1:] == ["12 portions in all"]
+    (alone,) = shortages_by_item(replace(PLAN, shortages=(first,)))
+    assert hit_in_short(alone) == "Smoked trout: 9 portions"
+
+
+@pytest.mark.parametrize(
+    ("last", "remedy", "said"),
+    [
+        (0, "take Trout off the menu on Thu 26 Nov", "take Trout off the menu"),
+        (
+            0,
+            "buy 1 pack locally by Thu 26 Nov, 2 packs by Fri 27 Nov",
+            "buy 1 pack locally, 2 packs by Fri 27 Nov",
+        ),
+        (1, "take Trout off the menu on Thu 26 Nov and Fri 27 Nov", "take Trout off the menu"),
+        (1, "take Trout off the menu on Thu 26 Nov", "take Trout off the menu on Thu 26 Nov"),
+    ],
+)
+def test_a_remedy_leaves_out_the_days_that_stand_in_front_of_it(last: int, remedy: str, said: str) -> None:
+    shorts = tuple(Shortage(day(n), "trout", 1.0, "kg", "", "no-time", remedy) for n in range(last + 1))
+    *_, row = shortages_sheet(HOUSE, replace(PLAN, shortages=shorts)).rows
+    assert row[5].value == f"- {said}"

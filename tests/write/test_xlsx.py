@@ -160,6 +160,15 @@ def test_charts_of_every_kind_are_native_and_described(kind: str) -> None:
     assert "One!$C$1:$C$3" in drawn
 
 
+@pytest.mark.parametrize(("is_american", "days"), [(False, "d mmm"), (True, "mmm d")])
+def test_days_along_an_axis_are_written_as_the_house_writes_them(is_american: bool, days: str) -> None:
+    rows = tuple((Cell(f"d{n}"), Cell(n, "whole")) for n in range(2))
+    chart = Chart("time-line", "Lots", (3, 0), (Series("s", "One", (0, 0, 1), (1, 0, 1)),))
+    raw = workbook_bytes(book(sheet(*rows, charts=(chart,)), is_american=is_american))
+    with zipfile.ZipFile(io.BytesIO(raw)) as packed:
+        assert f'formatCode="{days}"' in packed.read("xl/charts/chart1.xml").decode()
+
+
 @pytest.mark.parametrize(
     ("chart", "message"),
     [
