@@ -42,6 +42,8 @@ TAGGED = "shellfish"  # live molluscs, whose tags or labels are kept
 
 # What carries one of these is chilled food too; its own rule is printed once for all of them.
 CHILLED = frozenset(HAZARDS) - {"sprouting", "curing", "shellfish"}
+# Degrees Celsius, by whose rules: as the rows `chilled` of cautions.csv print them, with their sources.
+CHILLED_AT_MOST = {"US": 5.0, "GB": 8.0}
 
 # The 14 groups of Regulation (EU) No 1169/2011, Annex II, as Rochdale Council (food allergens) and the
 # University of Reading (text of the annex, points 1 to 8) give them.

@@ -601,6 +601,18 @@ def test_a_day_mended_in_a_delivery_leaves_nothing_on_the_day_before(kitchen):
     assert [r.delivered_on for r in kitchen.seen().receipts] == [SAT - timedelta(1)]
 
 
+def test_a_file_whose_day_was_mended_is_asked_about_on_the_day_it_was_booked(kitchen):
+    """The same list of another morning, as a daily van brings it, is a list of its own."""
+    friday = f"{SAT - timedelta(1)},miller,M-1,3,75,kg,20.00\n"
+    kitchen.receive(friday)
+    (fault,) = refused(lambda: kitchen.receive(f"{SAT},miller,M-1,3,75,kg,20.00\n")).faults
+    assert fault.kind == "looks-alike"
+    assert "--corrects D-1" in fault.right
+    sunday = SAT + timedelta(1)
+    kitchen.receive(f"{sunday},miller,M-1,3,75,kg,20.00\n", on=sunday)
+    assert [r.delivered_on for r in kitchen.seen(sunday).receipts] == [SAT - timedelta(1), sunday]
+
+
 def test_two_deliveries_of_the_same_goods_add_up_where_both_are_meant(kitchen):
     placed(kitchen)
     kitchen.receive(TWO)

@@ -143,6 +143,22 @@ def test_shellfish_without_a_tag_written_down_is_said_at_the_door(kitchen, writt
     assert (report.status == 1) is is_asked
 
 
+@pytest.mark.parametrize(
+    ("country", "degrees", "most"), [("US", 44, "41 °F"), ("GB", 9, "8 °C"), ("GB", 8, "")]
+)
+def test_chilled_goods_that_came_warm_are_said_and_who_decides(kitchen, country, degrees, most):
+    """Virginia 12VAC5-421-340 (2021): 41 °F on receipt; SI 2013/2996 Schedule 4 paragraph 2: 8 °C."""
+    house = CONFIG["house.yaml"] + f"holidays: {{country: {country}}}\n"
+    goods = MOLLUSCS.replace("shellfish", "raw-poultry")
+    cells = ("077", "packs", 5), ("077", "temp °F" if country == "US" else "temp °C", degrees)
+    report = door(kitchen, *cells, config={"ingredients.yaml": goods, "house.yaml": house})
+    said = [line for line in report.lines if line.startswith("warmer than")]
+    assert bool(said) is (report.status == 1) is bool(most)
+    assert not most or said[0].startswith(
+        f"warmer than {most}: Duck ({degrees} °{most[-1]}); see the caution"
+    )
+
+
 def test_a_tag_written_down_at_the_door_is_found_again_in_the_review(kitchen):
     """With the day, where it is booked and the dishes it can have gone into."""
     cells = ("077", "packs", 5), ("077", "temp °C", 3.5), ("077", "condition, tag", "tag 1234, 24 Nov")

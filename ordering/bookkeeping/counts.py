@@ -116,7 +116,7 @@ def count_in(config: Path, books_dir: Path, file: Path, on: date, meant: Meant) 
     before = [rows.counted_of(line) for line in booking.before]
     n_items = len({lot.item for lot in lots})
     told = variance_told(house, variances(house, [*lots, *rooms], expected, unit_costs(house, on)))
-    undated = _undated_told(house, store.with_ledger(loaded.books, house, books_dir, on), lots)
+    undated = _undated_told(house, replace(loaded.current, counts=tuple(lots)), lots)
     look = (*old_counts(lots, on), *confirmed(odd))
     head = f"Counted {plural(n_items, 'item')}: {plural(len(lots), 'lot')} booked in as {booking.number}"
     return Report(
@@ -132,9 +132,8 @@ def _undated_told(house: House, books: Books, lots: Sequence[CountedLot]) -> tup
     Of a marked recipe what batches of the books explain has their date; all else is dated from the count.
     """
     counted = {(lot.counted_on, lot.item) for lot in lots if lot.use_by is None and lot.quantity > 0}
-    mine = replace(books, counts=tuple(c for c in books.counts if (c.counted_on, c.item) in counted))
     dated = set()
-    for row in with_marks(house, mine, max((day for day, _ in counted), default=date.min)):
+    for row in with_marks(house, books, max((day for day, _ in counted), default=date.min)):
         until = use_by(house, row.item, row.counted_on)
         is_there = (row.counted_on, row.item) in counted and (
             row.ready_on or row.counted_on

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from ordering.amounts import plural
 from ordering.bookkeeping.running_out import Ahead
-from ordering.cautions import TAGGED
+from ordering.cautions import CHILLED, CHILLED_AT_MOST, TAGGED
 from ordering.faults import Fault
 from ordering.ledger.receiving import called
 from ordering.ledger.source import FileLines
@@ -21,6 +21,7 @@ from ordering.units import degree_unit, degrees
 from ordering.units import format_number as plain
 
 MOST_CONFIRMED = 20
+A_TENTH = 0.05  # degrees to which a thermometer is read, half of one
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,20 +85,39 @@ def at_the_door(house: House, given: Given) -> list[str]:
     return lines
 
 
-def untagged(house: House, given: Given) -> list[str]:
-    """Molluscs that came with no tag written down. One has a date and a number: words alone are none."""
-    lines = [r for r, _ in given.came if r.packs and r.item in house.ingredients]
+def not_to_take(house: House, given: Given) -> list[str]:
+    """What the usual cautions do not take in: chilled goods that came warm, live shellfish without a tag.
+
+    A tag has a date and a number on it: words alone are none.
+    """
+    lines = [
+        (r, house.ingredients[r.item].hazards)
+        for r, _ in given.came
+        if r.packs and r.item in house.ingredients
+    ]
+    most = CHILLED_AT_MOST.get(house.food_law)
+    warm = [
+        f"{house.name_of(r.item)} ({_degrees(house, r.temperature)})"
+        for r, hazards in lines
+        if most and r.temperature and r.temperature > most + A_TENTH and not CHILLED.isdisjoint(hazards)
+    ]
     bare = [
         house.name_of(r.item)
-        for r in lines
-        if TAGGED in house.ingredients[r.item].hazards and not any(map(str.isdigit, r.condition))
+        for r, hazards in lines
+        if TAGGED in hazards and not any(map(str.isdigit, r.condition))
     ]
-    if not bare:
-        return []
-    return [
-        f"no tag written down for {listed(list(dict.fromkeys(bare)))}: live shellfish without one goes back; "
-        "else write harvester, harvest date and place beside the line and book the sheet in again"
-    ]
+    told = []
+    if warm and most:
+        told.append(
+            f"warmer than {_degrees(house, most)}: {listed(warm)}; see the caution on the sheet at the door: "
+            "local code and licensed practice decide"
+        )
+    if bare:
+        told.append(
+            f"no tag written down for {listed(list(dict.fromkeys(bare)))}: live shellfish without one goes "
+            "back; else write harvester, harvest date and place beside the line and book the sheet in again"
+        )
+    return told
 
 
 def _degrees(house: House, celsius: float) -> str:

@@ -16,7 +16,7 @@ from ordering.bookkeeping.door_remarks import (
     confirmed,
     credit_told,
     invoice_off,
-    untagged,
+    not_to_take,
 )
 from ordering.bookkeeping.order_sheets import order_numbers
 from ordering.bookkeeping.paper_checks import (
@@ -172,9 +172,11 @@ def _booked_in(loaded: Loaded, books_dir: Path, given: Given, meant: Meant) -> R
         booking = bookings[0]
         changes = corrections(booking.before, papers[0].lines) if booking.before else ()
         deliveries = sorted({(r.vendor, r.delivered_on) for r, _ in given.came})
-        matching = matched_bookings(house, loaded.books, _near(books_dir, first))
+        near = _near(books_dir, first)
+        matching = matched_bookings(house, loaded.books, near)
         shorts = short_lines(matching, deliveries)
-        short = run_out(loaded, books_dir, shorts, on, given.ahead) if given.ahead else RunOut()
+        now = _with_goods(loaded, near, first)
+        short = run_out(now, books_dir, shorts, on, given.ahead) if given.ahead else RunOut()
         told = delivery_told(house, matching, deliveries, short.by_line)
         lines += [
             f"Booked in as {booking.number}",
@@ -182,9 +184,9 @@ def _booked_in(loaded: Loaded, books_dir: Path, given: Given, meant: Meant) -> R
             *told.lines,
             *short.told,
             *at_the_door(house, given),
-            *(bare := untagged(house, given)),
+            *(refused := not_to_take(house, given)),
         ]
-        is_fine = told.is_fine and not bare
+        is_fine = told.is_fine and not refused
     if papers[-1].kind == CREDIT:
         lines += credit_told(house, bookings[-1].number, [r for r, _ in given.back])
     look = confirmed(odd)
@@ -193,7 +195,20 @@ def _booked_in(loaded: Loaded, books_dir: Path, given: Given, meant: Meant) -> R
 
 def _near(books_dir: Path, first: date) -> Bookings:
     """What the ledger has since a year before a day: what a line can answer, and what is usual."""
-    return store.bookings(books_dir, since=first - timedelta(days=USUAL_DAYS))
+    return store.bookings(books_dir, since=_since(first))
+
+
+def _since(first: date) -> date:
+    return first - timedelta(days=USUAL_DAYS)
+
+
+def _with_goods(loaded: Loaded, near: Bookings, first: date) -> Loaded:
+    """What was loaded, with the goods that stand in the ledger now: `near` has them since a year before."""
+    before = loaded.bookings
+    earlier = [b for b in before.receipts if b.record.delivered_on < _since(first)]
+    sent_back = [b for b in before.credits if b.record.delivered_on < _since(first)]
+    came, back = (*earlier, *near.receipts), (*sent_back, *near.credits)
+    return replace(loaded, bookings=replace(before, receipts=came, credits=back))
 
 
 def _orders_on(file: Path) -> frozenset[str]:

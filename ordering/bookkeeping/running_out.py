@@ -19,7 +19,7 @@ from ordering.bookkeeping.foreseen import Foreseen, foreseen
 from ordering.buy.deliveries import item_deliveries, open_deliveries
 from ordering.days import day_and_time, format_day
 from ordering.explode.graph import Graph, recipe_graph
-from ordering.ledger import store
+from ordering.ledger.merge import merged
 from ordering.ledger.receiving import ShortLine
 from ordering.loading import Loaded
 from ordering.net.lots import EPS, Parcel, draw
@@ -75,7 +75,7 @@ class _Seen:
 def run_out(loaded: Loaded, books_dir: Path, shorts: Iterable[ShortLine], on: date, ahead: Ahead) -> RunOut:
     """What becomes of lines that came short or have not come.
 
-    `loaded` as it was before the delivery was booked in; what stands in the ledger now is read again.
+    `loaded` has the delivery in it.
     """
     house = loaded.house
     known = [short for short in shorts if short.expected.item in house.ingredients]
@@ -85,7 +85,7 @@ def run_out(loaded: Loaded, books_dir: Path, shorts: Iterable[ShortLine], on: da
     plan = foreseen(books_dir, ahead.runs, house.name, now)
     if plan is None:
         return RunOut(told=(NO_RUN,))
-    there = opening(house, store.with_ledger(loaded.books, house, books_dir, on), on)
+    there = opening(house, merged(loaded.books, house, loaded.bookings, on)[0], on)
     next_run = next_order_day(house, on)
     deliveries = open_deliveries(house, now, next_run, plan.days)
     seen = _Seen(house, there, plan, deliveries, next_run, recipe_graph(house))

@@ -5,11 +5,13 @@ from __future__ import annotations
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from dataclasses import replace
+from datetime import date
 
 from ordering.amounts import plural
 from ordering.days import format_day
 from ordering.faults import Fault, Refused
-from ordering.ledger.versions import lines_of, standing
+from ordering.ledger.versions import lines_of, standing, written_by
 from ordering.records.documents import CREDIT, DELIVERY, Booking, Document, Line, Meant, Paper
 
 MOST_NAMED = 3
@@ -28,8 +30,12 @@ def booked_before(connection: sqlite3.Connection, paper: Paper) -> Booking | Non
     return None
 
 
-def refuse_alike(connection: sqlite3.Connection, paper: Paper, meant: Meant) -> None:
-    """Refuse a paper that looks like other documents, unless it is said that all are meant."""
+def refuse_alike(connection: sqlite3.Connection, paper: Paper, on: date, meant: Meant) -> None:
+    """Refuse a paper that looks like other documents, unless it is said that all are meant.
+
+    It does where both have lines for the same goods on the same day; and where a file of the same name,
+    booked in on the same day, said the same of another: somebody has mended the day.
+    """
     if meant.is_further:
         return
     key = _key(paper.kind)
@@ -39,6 +45,10 @@ def refuse_alike(connection: sqlite3.Connection, paper: Paper, meant: Meant) -> 
         n = sum(key(line) in mine for line in lines_of(connection, other.number, other.version))
         if n:
             alike[other.number] = other, n
+    for other in written_by(connection, paper.kind, paper.source) if paper.source else ():
+        lines = lines_of(connection, other.number, other.version)
+        if other.version and other.booked_on == on and _undated(lines) == _undated(paper.lines):
+            alike[other.number] = other, len(lines)
     if alike:
         raise Refused([_alike(paper, list(alike.values()))])
 
@@ -56,6 +66,11 @@ def _alike(paper: Paper, alike: Sequence[tuple[Document, int]]) -> Fault:
         "and add up"
     )
     return Fault(paper.source, 0, "", wrong, right, "looks-alike")
+
+
+def _undated(lines: Iterable[Line]) -> Counter[Line]:
+    """Lines as they would be of any day."""
+    return Counter(replace(line, day=date.min, use_by=None) for line in lines)
 
 
 def _is_same(paper: Paper, document: Document, lines: Iterable[Line]) -> bool:

@@ -274,7 +274,7 @@ def _amount(house: House, arrival: Arrival) -> Decimal | None:
 def called(house: House, item: str, code: str) -> str:
     """A code with the name of its item: `M-1 Bread flour`."""
     known = item in house.ingredients or item in house.recipes
-    return f"{code} {house.name_of(item) if known else item}"
+    return f"{code} {house.name_of(item) if known else item}".rstrip()
 
 
 def _unplanned_much(arrival: Arrival) -> str:

@@ -54,7 +54,7 @@ def book(connection: sqlite3.Connection, paper: Paper, on: date, meant: Meant, p
     if same:
         return same
     if found is None or found.version == 0:
-        refuse_alike(connection, paper, meant)
+        refuse_alike(connection, paper, on, meant)
     if found is None:
         document, number = _new_document(connection, paper, prefix)
         _write_version(connection, document, 1, paper, on)
