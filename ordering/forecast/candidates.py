@@ -20,8 +20,6 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 HALF_LIFE_DAYS = 730.0
-AHEAD = 60
-BACK = 28
 LEVEL_SPREAD = 0.15
 OFFSETS = tuple(range(8, 365, 14))
 FEWEST_DAYS = 21

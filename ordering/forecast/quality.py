@@ -26,13 +26,11 @@ def seasonal_naive(y: Array, origins: Index, ahead: int) -> Array:
 
     y : [day]; origins : [origin], days of `y`. Returns [origin, ahead].
     """
-    step = np.arange(ahead)
     found = np.full((len(origins), ahead), np.nan)
-    for week in range(1, WEEKS_BACK + ahead // 7 + 2):
-        rows = origins[:, None] + step[None, :] - 7 * week
-        usable = (rows >= 0) & (rows < origins[:, None])
-        value = np.where(usable, y[np.clip(rows, 0, len(y) - 1)], np.nan)
-        found = np.where(np.isfinite(found), found, value)
+    for week in range(WEEKS_BACK, 0, -1):
+        rows = origins[:, None] + np.arange(ahead) % 7 - 7 * week
+        value = np.where(rows >= 0, y[np.clip(rows, 0, len(y) - 1)], np.nan)
+        found = np.where(np.isfinite(value), value, found)
     return found
 
 

@@ -27,7 +27,6 @@ PRIOR = {
     "named": 1.0,
     "around": 0.35,
     "event": 0.7,
-    "trend": 0.5,
 }
 
 

@@ -146,3 +146,20 @@ def test_no_bookings_lift_a_day_more_than_three_times():
     books[40, 0] = 400.0
     found = pick_up(books, 2 * books[:40, 0], np.full(40, 50.0), np.full(5, 50.0))
     assert found.lift[0] == 3.0
+
+
+def taken(*gaps: int, last: int) -> pd.DataFrame:
+    """Bookings taken so many days apart, oldest first, the last of them so many days before `ON`."""
+    back = last + np.concatenate([[0], np.cumsum(gaps[::-1])])
+    when = [pd.Timestamp(ON) - pd.Timedelta(days=int(n)) for n in back[::-1]]
+    return pd.DataFrame({"taken_on": when, "date": pd.Timestamp(ON), "booked": 5.0})
+
+
+@pytest.mark.parametrize(("n_gaps", "is_old"), [(4, False), (5, True)])
+def test_how_often_bookings_are_taken_is_known_after_six_times(n_gaps, is_old):
+    assert age_of(taken(*[3] * n_gaps, last=5), ON).is_old == is_old
+
+
+@pytest.mark.parametrize(("gaps", "is_old"), [([7] * 60 + [1] * 60, True), ([7] * 15 + [1] * 45, False)])
+def test_how_often_goes_by_the_last_sixty_times(gaps, is_old):
+    assert age_of(taken(*gaps, last=3), ON).is_old == is_old

@@ -42,6 +42,14 @@ def test_terms_know_weekday_holiday_and_event():
     assert np.flatnonzero(column["Regatta"]).tolist() == [19]
 
 
+def test_the_season_comes_round_once_a_year_in_as_many_pairs_as_a_design_may_use():
+    made = terms(days(3 * 365), NOTHING)
+    cosine = made.x[:, made.names.index("cos1")]
+    assert cosine[:365] == pytest.approx(-cosine[183:548], abs=0.02)
+    assert cosine[:365] == pytest.approx(cosine[365:730], abs=0.02)
+    assert made.pair.max() == fourier_pairs(2000) + max(design.extra_pairs for design in DESIGNS)
+
+
 def test_the_last_origin_is_today_and_the_earlier_have_something_to_learn_from():
     for n_days in (1, 2, 8, 30, 100, 400, 1095):
         found = origins_of(n_days)

@@ -89,3 +89,32 @@ def test_a_dish_was_off_the_menu_where_fourteen_would_have_been_sold(n_days, is_
     sold = np.ones(140)
     sold[60 : 60 + n_days] = 0
     assert off_the_menu(sold).sum() == (n_days if is_off else 0)
+
+
+@pytest.mark.parametrize(("covers", "is_slip"), [(20.0, False), (21.0, True)])
+def test_of_a_house_of_few_guests_nothing_up_to_twenty_is_a_slip(covers, is_slip):
+    y = np.ones(140)
+    y[70] = covers
+    assert without_absurd(y)[1].any() == is_slip
+
+
+@pytest.mark.parametrize(("usual", "is_closed"), [(7.0, False), (8.0, True)])
+def test_no_guests_where_eight_are_usual_is_no_chance(usual, is_closed):
+    """Once in 3,000 nights by chance (a Poisson of mean 8 is 0), once in 1,100 where seven are usual."""
+    y = np.full(140, usual)
+    y[33] = 0
+    assert np.isnan(without_closed_zeros(y, WEEKDAY, NO_HOLIDAY)[33]) == is_closed
+
+
+@pytest.mark.parametrize(("n_days", "is_off"), [(9, False), (10, True)])
+def test_a_dish_missing_for_fewer_than_ten_services_was_on_the_menu(n_days, is_off):
+    sold = np.full(140, 8.0)
+    sold[60 : 60 + n_days] = 0
+    assert off_the_menu(sold).any() == is_off
+
+
+@pytest.mark.parametrize(("weeks_ago", "is_shut"), [(12, False), (13, True)])
+def test_a_weekday_is_closed_after_twelve_weeks_without_a_service(weeks_ago, is_shut):
+    y = np.where(WEEKDAY == 0, np.nan, 50.0)
+    y[140 - 7 * weeks_ago] = 50.0
+    assert (never_open(y, WEEKDAY, frozenset(range(7))) == {0}) == is_shut

@@ -4,7 +4,19 @@ import numpy as np
 import pytest
 from scipy.special import ndtri
 
-from ordering.forecast.paths import USUAL_SHARE, dealt, even_ranks, lasting_shares, moved_by, scores, stream
+from ordering.forecast.paths import (
+    NEAR_DAYS,
+    NEAR_FADE,
+    PERSISTENCE,
+    USUAL_SHARE,
+    dealt,
+    even_ranks,
+    lasting_shares,
+    moved_by,
+    scores,
+    seen_through_steps,
+    stream,
+)
 
 DAYS = np.arange(40)
 
@@ -62,3 +74,17 @@ def test_correlation_with_the_common_scores_is_the_share():
     mixed = moved_by(common, own, 0.7)
     assert np.corrcoef(common[0], mixed[0])[0, 1] == pytest.approx(0.7, abs=0.02)
     assert mixed.std() == pytest.approx(1, abs=0.02)
+
+
+def test_a_level_has_faded_so_far_between_two_of_the_days_compared():
+    """The mean of 0.97 to the days between, over all pairs of four weeks."""
+    apart = np.abs(np.subtract.outer(np.arange(28), np.arange(28)))[np.triu_indices(28, 1)]
+    assert NEAR_DAYS == 28
+    assert pytest.approx((PERSISTENCE**apart).mean(), abs=0.005) == NEAR_FADE
+
+
+def test_two_equal_steps_show_two_thirds_of_what_is_behind_them():
+    """The signs of two normal scores correlate by 2 / pi asin of theirs (Sheppard 1899, from memory)."""
+    middle = ndtri(0.75)
+    assert seen_through_steps(np.array([middle**2]))[0] == pytest.approx(2 / np.pi, rel=1e-3)
+    assert seen_through_steps(np.array([1.0, 1.2])).tolist() == [1.0, 1.0]

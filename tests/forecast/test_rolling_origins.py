@@ -45,6 +45,14 @@ def test_seasonal_naive_takes_the_same_weekdays_last_known_value():
     assert found[0, 7:14].tolist() == found[0, :7].tolist()
 
 
+@pytest.mark.parametrize(("weeks", "is_used"), [(8, True), (9, False)])
+def test_seasonal_naive_looks_no_further_back_than_eight_weeks(weeks, is_used):
+    y = np.full(70, np.nan)
+    y[70 - 7 * weeks :][:7] = 5.0
+    found = seasonal_naive(y, np.array([70]), 16)
+    assert (found == 5.0).all() == is_used
+
+
 def test_every_series_horizon_and_method_has_a_row(made):
     rows = {(r.series, r.horizon, r.method) for r in made.rows}
     for series in ("*", "duck", ALL_DISHES):
