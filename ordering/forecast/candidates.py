@@ -44,6 +44,7 @@ class History:
     offset : [item, day] known log exposure, such as log covers; zeros when none
     terms : regressors of the history and of at least 60 days more
     shift : [item, day], by how much the log level is known to have moved for good since the first day
+    refit : every so many origins, counted from today back, there is a new fit; the others use the last before
     """
 
     y: Array
@@ -52,6 +53,7 @@ class History:
     terms: Regressors
     origins: Index
     shift: Array
+    refit: int = 1
 
     @property
     def n_days(self) -> int:
@@ -199,14 +201,16 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
     Rows on or after an origin have no weight for it.
     """
     origins = history.origins
+    fitted, of = _fits(len(origins), history.refit)
     ratio = dispersion_ratio(history.y)
-    problem = _problem(history, designs, ratio)
-    last, earlier = slice(len(origins) - 1, None), slice(0, len(origins) - 1)
+    problem = _problem(replace(history, origins=origins[fitted]), designs, ratio)
+    last, earlier = slice(len(fitted) - 1, None), slice(0, len(fitted) - 1)
     final = problem.fitted(None, last)
     if problem.is_least.any():
         problem, final = _settled(problem, final, believed_dispersion(history.y, ratio), last)
+    found = np.concatenate([problem.fitted(final, earlier), final], axis=2)
     beta = np.zeros((len(designs), len(history.y), len(origins), history.terms.x.shape[1] + 1))
-    beta[..., problem.used] = np.concatenate([problem.fitted(final, earlier), final], axis=2)
+    beta[..., problem.used] = found[:, :, of]
     rare = [kind not in COMMON for kind in history.terms.kinds]
     for n, design in enumerate(designs):
         if design.half_life < YEAR_DAYS:  # it has forgotten last year's holidays, the first design has not
@@ -216,6 +220,14 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
     rows = np.flatnonzero(np.isfinite(y).any(axis=0))
     y[:, rows] = np.where(np.isfinite(y[:, rows]), problem.y[:, :, 0].mean(axis=0), np.nan)
     return beta, y
+
+
+def _fits(n_origins: int, refit: int) -> tuple[Index, Index]:
+    """Places of the origins that are fitted, [fit], and which of these fits each origin uses, [origin]."""
+    place = np.arange(n_origins)
+    used = np.maximum(place - (place - n_origins + 1) % refit, 0)
+    fitted, of = np.unique(used, return_inverse=True)
+    return fitted, of
 
 
 def _settled(problem: _Problem, beta: Array, alpha: Array, last: slice) -> tuple[_Problem, Array]:
@@ -262,20 +274,23 @@ def _with_bounds(problem: _Problem, beta: Array, first: Array, alpha: Array) -> 
     return replace(problem, y=y), new
 
 
-def windows(history: History, back: int, ahead: int) -> tuple[Array, Array, Index]:
-    """Regressors and counts about each origin, from `back` days before it to `ahead` days on.
+def days_about(history: History, back: int, ahead: int) -> Index:
+    """Days of the history about each origin, some outside it: [origin, back + ahead]."""
+    return np.asarray(history.origins[:, None] + np.arange(-back, ahead)[None, :])
 
-    Returns
-    -------
-    x : [origin, back + ahead, term + trend]; y : [item, origin, back + ahead], NaN where not known;
-    rows : [origin, back + ahead], the day of the history (may fall outside it)
+
+def counts_on(history: History, days: Index) -> Array:
+    """Counts [item, origin, day] on days [origin, day] of the history, NaN where not known."""
+    inside = (days >= 0) & (days < history.n_days)
+    return np.where(inside[None], history.y[:, np.clip(days, 0, history.n_days - 1)], np.nan)
+
+
+def terms_on(history: History, days: Index) -> Array:
+    """Regressors of days [origin, day] of the history, the trend from each origin last.
+
+    Returns [origin, day, term + trend].
     """
-    step, origins = np.arange(-back, ahead), history.origins
-    rows = origins[:, None] + step[None, :]
+    step = days - history.origins[:, None]
     trend = np.where(step < 0, step, damped(np.asarray(step + 1.0))) / 365.0
-    top = len(history.terms.x) - 1
-    x = history.terms.x[np.clip(rows, 0, top)]
-    x = np.concatenate([x, np.broadcast_to(trend[None, :, None], (len(origins), len(step), 1))], axis=2)
-    inside = (rows >= 0) & (rows < history.n_days)
-    y = np.where(inside[None], history.y[:, np.clip(rows, 0, history.n_days - 1)], np.nan)
-    return x, y, rows
+    x = history.terms.x[np.clip(days, 0, len(history.terms.x) - 1)]
+    return np.concatenate([x, trend[:, :, None]], axis=2)

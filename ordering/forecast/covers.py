@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ordering.days import span
-from ordering.forecast.candidates import Design, History, origins_of, windows
+from ordering.forecast.candidates import Design, History, counts_on, days_about, origins_of
 from ordering.forecast.history import ServicePast
 from ordering.forecast.recent_level import SHIFT_BACK
 from ordering.forecast.regressors import terms
@@ -65,8 +65,8 @@ def coming_covers(house: House, past: ServicePast, special: Special, ahead: int)
 
 def _exposure(history: History, found: SeriesForecast, ahead: int) -> Array:
     """Log covers about each origin, [origin, day]: what came before it, what was forecast after it."""
-    _, y, _ = windows(history, SHIFT_BACK, ahead)
+    y = counts_on(history, days_about(history, SHIFT_BACK, 0))
     mean = np.concatenate([found.past_mean[0], found.mean[0][None]], axis=0)
-    level = np.nanmean(np.where(np.isfinite(history.y), history.y, np.nan))
-    before = np.where(np.isfinite(y[0, :, :SHIFT_BACK]), y[0, :, :SHIFT_BACK], level)
+    level = np.nanmean(history.y)
+    before = np.where(np.isfinite(y[0]), y[0], level)
     return np.asarray(np.log(np.maximum(np.concatenate([before, mean], axis=1), 0.5)))

@@ -64,13 +64,12 @@ def _sums(mean: Array, y: Array) -> tuple[tuple[Array, Array], tuple[Array, Arra
     Each [item, origin, shift].
     """
     known = np.isfinite(y[:, :, :SHIFT_BACK])
-    came, meant = (
-        np.cumsum(np.where(known, part[:, :, :SHIFT_BACK], 0.0)[:, :, ::-1], axis=2) for part in (y, mean)
-    )
-    first = np.array(SHIFT_DAYS) - 1
-    far = np.minimum(2 * first + 1 + BACK, SHIFT_BACK - 1)
-    since = came[:, :, first], meant[:, :, first]
-    return since, (came[:, :, far] - since[0], meant[:, :, far] - since[1])
+    came, meant = (np.where(known, part[:, :, :SHIFT_BACK], 0.0) for part in (y, mean))
+    days_ago, first = np.arange(SHIFT_BACK, 0, -1)[:, None], np.array(SHIFT_DAYS)
+    is_since = days_ago <= first
+    is_before = ~is_since & (days_ago <= 2 * first + BACK)
+    since, before = is_since.astype(float), is_before.astype(float)
+    return (came @ since, meant @ since), (came @ before, meant @ before)
 
 
 def _log_ratio(came: Array, meant: Array, ratio: Array) -> Array:

@@ -13,8 +13,10 @@ from ordering.forecast.candidates import (
     History,
     believed_dispersion,
     coefficients,
+    counts_on,
+    days_about,
     dispersion_ratio,
-    windows,
+    terms_on,
 )
 from ordering.forecast.recent_level import BACK, SHIFT_BACK, with_levels, with_shifts
 from ordering.forecast.spread import Spread, learnt_spread
@@ -77,17 +79,19 @@ def _candidates(
     ahead: int,
 ) -> tuple[Array, Array]:
     """Candidates [item, origin, candidate, ahead], and the shifts that today's origin sees, [item, 322]."""
-    x, y, rows = windows(history, SHIFT_BACK, ahead)
+    days = days_about(history, SHIFT_BACK, ahead)
+    x, y = terms_on(history, days).transpose(0, 2, 1), counts_on(history, days)
     plain = history.terms.is_plain
-    quiet = np.where(plain[np.clip(rows, 0, len(plain) - 1)], y, np.nan)
-    known = np.minimum(rows, history.origins[:, None] - 1)
+    quiet = np.where(plain[np.clip(days, 0, len(plain) - 1)], y, np.nan)
+    known = np.minimum(days, history.origins[:, None] - 1)
     shift = history.shift[:, np.clip(known, 0, history.n_days - 1)]
     found, profiles = [], []
     for design, beta in zip(designs, betas, strict=True):
-        eta = np.matmul(beta.transpose(1, 0, 2), x.transpose(0, 2, 1)).transpose(1, 0, 2) + shift
+        eta = np.matmul(beta.transpose(1, 0, 2), x).transpose(1, 0, 2) + shift
         if design.has_offset and exposure is not None:
-            eta = eta + exposure[None]
-        meant, profile = with_shifts(np.exp(np.clip(eta, -30, 30)), quiet, ratio)
+            eta += exposure
+        np.exp(np.clip(eta, -30, 30, out=eta), out=eta)
+        meant, profile = with_shifts(eta, quiet, ratio)
         recent = slice(SHIFT_BACK - BACK, None)
         found.append(with_levels(meant[:, :, recent], y[:, :, recent], ratio, design.level_spread))
         profiles.append(profile)
@@ -135,7 +139,7 @@ def series_forecast(
         seen, _ = _candidates(again, designs, betas[:, has_shifted, -1:], ratio[has_shifted], only, ahead)
         candidates[has_shifted, -1:] = seen
         history.shift[has_shifted] = again.shift
-    y = windows(history, 0, ahead)[1]
+    y = counts_on(history, days_about(history, 0, ahead))
     most = np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1)
     ceiling = MOST_TIMES * np.maximum(most, 1)
     candidates = np.minimum(candidates, ceiling[:, None, None, None])

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betainc, ndtri
+from scipy.special import betainc, gammaln, ndtri
 
 from ordering.forecast.weighing import BUCKETS
 
@@ -41,6 +41,15 @@ def count_cdf(y: Array, mean: Array, dispersion: Array) -> Array:
     size = 1.0 / np.maximum(dispersion, LEAST_DISPERSION)
     mean = np.maximum(mean, 1e-9)
     return np.asarray(np.where(y < 0, 0.0, 1.0 - betainc(np.maximum(y, 0) + 1.0, size, mean / (size + mean))))
+
+
+def middle_rank(y: Array, mean: Array, dispersion: Array) -> Array:
+    """Middle of the step of the distribution function at what came. Shapes as in `count_cdf`."""
+    size = 1.0 / np.maximum(dispersion, LEAST_DISPERSION)
+    mean = np.maximum(mean, 1e-9)
+    known = gammaln(y + size) - gammaln(size) - gammaln(y + 1)
+    step = np.exp(known - size * np.log1p(mean / size) + y * np.log(mean / (size + mean)))
+    return np.asarray(count_cdf(y, mean, dispersion) - step / 2)
 
 
 def _table_quantile(mean: Array, dispersion: Array, rank: Array) -> Array:
@@ -131,7 +140,7 @@ def learnt_spread(y: Array, mean: Array, bucket: Index, prior: Array) -> Spread:
     came, meant = y[known], mean[known]
     spread = np.broadcast_to(dispersion[:, None, bucket], y.shape)[known]
     rank = np.full(y.shape, np.nan)
-    rank[known] = (count_cdf(came, meant, spread) + count_cdf(came - 1, meant, spread)) / 2
+    rank[known] = middle_rank(came, meant, spread)
     calibration = np.stack([calibrated(rank[:, :, bucket == b]) for b in range(len(BUCKETS))], axis=1)
     return Spread(dispersion, calibration, ndtri(np.clip(rank, 1e-4, 1 - 1e-4)))
 

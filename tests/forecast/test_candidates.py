@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from ordering.forecast.candidates import History, origins_of, windows
+from ordering.forecast.candidates import History, counts_on, days_about, origins_of
 from ordering.forecast.covers import DESIGNS
 from ordering.forecast.regressors import damped, fourier_pairs, terms
 from ordering.forecast.series_forecast import series_forecast
@@ -63,12 +63,13 @@ def history(n_days: int, y: np.ndarray) -> History:
     return History(y, np.zeros(y.shape, bool), np.zeros(y.shape), made, origins_of(n_days), np.zeros(y.shape))
 
 
-def test_windows_show_what_came_only_where_it_is_known():
-    y = np.arange(100, dtype=float)[None]
-    _, seen, rows = windows(history(100, y), 28, 60)
+def test_counts_about_an_origin_are_shown_only_where_they_are_known():
+    past = history(100, np.arange(100, dtype=float)[None])
+    days_seen = days_about(past, 28, 60)
+    seen = counts_on(past, days_seen)
     assert np.isnan(seen[0, -1, 28:]).all()
     assert seen[0, -1, :28].tolist() == list(range(72, 100))
-    assert rows[-1, 28] == 100
+    assert days_seen[-1, 28] == 100
 
 
 def test_a_pseudo_forecast_sees_nothing_after_its_origin():
