@@ -48,17 +48,17 @@ def on_the_books(table: pd.DataFrame, first: date, n_days: int, n_leads: int) ->
 
     table : columns of `bookings`, of one service
     """
-    found = np.full((n_days, n_leads), np.nan)
+    found = np.full((n_leads, n_days), np.nan)
     day = (table["date"] - pd.Timestamp(first)).dt.days.to_numpy()
     lead = (table["date"] - table["taken_on"]).dt.days.to_numpy()
     inside = (day >= 0) & (day < n_days) & (lead >= 0) & (lead < n_leads)
-    found[day[inside], lead[inside]] = table["booked"].to_numpy(dtype=float)[inside]
+    found[lead[inside], day[inside]] = table["booked"].to_numpy(dtype=float)[inside]
     age = np.zeros(n_days)
     for n in range(n_leads - 2, -1, -1):
-        age = np.where(np.isfinite(found[:, n]), 0, age + 1)
-        stands = ~np.isfinite(found[:, n]) & (age <= STALE_DAYS)
-        found[stands, n] = found[stands, n + 1]
-    return found
+        is_taken = np.isfinite(found[n])
+        age = np.where(is_taken, 0, age + 1)
+        found[n] = np.where(is_taken | (age > STALE_DAYS), found[n], found[n + 1])
+    return found.T
 
 
 @dataclass(frozen=True, slots=True)

@@ -279,10 +279,10 @@ def days_about(history: History, back: int, ahead: int) -> Index:
     return np.asarray(history.origins[:, None] + np.arange(-back, ahead)[None, :])
 
 
-def counts_on(history: History, days: Index) -> Array:
-    """Counts [item, origin, day] on days [origin, day] of the history, NaN where not known."""
-    inside = (days >= 0) & (days < history.n_days)
-    return np.where(inside[None], history.y[:, np.clip(days, 0, history.n_days - 1)], np.nan)
+def counts_on(y: Array, days: Index) -> Array:
+    """Counts [item, origin, day] on days [origin, day], NaN where not known. y : [item, day]."""
+    n_days = y.shape[1]
+    return np.where((days >= 0) & (days < n_days), y[:, np.clip(days, 0, n_days - 1)], np.nan)
 
 
 def terms_on(history: History, days: Index) -> Array:

@@ -65,7 +65,7 @@ def coming_covers(house: House, past: ServicePast, special: Special, ahead: int)
 
 def _exposure(history: History, found: SeriesForecast, ahead: int) -> Array:
     """Log covers about each origin, [origin, day]: what came before it, what was forecast after it."""
-    y = counts_on(history, days_about(history, SHIFT_BACK, 0))
+    y = counts_on(history.y, days_about(history, SHIFT_BACK, 0))
     mean = np.concatenate([found.past_mean[0], found.mean[0][None]], axis=0)
     level = np.nanmean(history.y)
     before = np.where(np.isfinite(y[0]), y[0], level)

@@ -32,7 +32,8 @@ DESIGNS = (
 )
 # Of covers that scatter by chance alone and a dish that one guest in eleven takes, the root of that share.
 USUAL_LINK = 0.3
-REFIT = 3  # a dish's effects of weekday and season change little in six weeks, its level is followed at each
+# A dish's effects of weekday and season change little in eight weeks; its level is followed at every origin.
+REFIT = 2
 FEWEST_DAYS = 30
 PRIOR_DAYS = 60.0  # nights that tell a variance to within a fifth, the root of 2 / nights
 MOST_TIGHTENED = 4.0
@@ -98,16 +99,22 @@ def _own(coming: CoverForecast, has_past: NDArray[np.bool_], ahead: int) -> Seri
     known = np.isfinite(past.covers) & (past.covers > 0)
     level = np.nanmean(past.covers) if known.any() else 1.0
     offset = np.log(np.where(known, past.covers, max(level, 0.5)))
+    pick = _every_other(coming.series.origins)
     history = History(
         y=y,
         is_least=past.sold_out[has_past],
         offset=np.broadcast_to(offset, y.shape),
         terms=made,
-        origins=coming.series.origins,
+        origins=coming.series.origins[pick],
         shift=np.zeros(y.shape),
         refit=REFIT,
     )
-    return series_forecast(history, DESIGNS, ahead, coming.exposure)
+    return series_forecast(history, DESIGNS, ahead, coming.exposure[pick])
+
+
+def _every_other(origins: Index) -> Index:
+    """Places of every other origin, counted from today back: enough for a dish. Both [origin]."""
+    return np.arange(len(origins))[::-1][::2][::-1]
 
 
 def _links(found: SeriesForecast, covers: SeriesForecast) -> Array:
@@ -115,7 +122,7 @@ def _links(found: SeriesForecast, covers: SeriesForecast) -> Array:
 
     All are then drawn nearer or further by one factor, so that the sum of all dishes scatters as it did.
     """
-    own, common = found.spread.score, covers.spread.score[:1]
+    own, common = found.spread.score, covers.spread.score[:1, _every_other(covers.origins)[:-1]]
     both = np.isfinite(own) & np.isfinite(common)
     a, b = np.where(both, own, 0.0), np.where(both, common, 0.0)
     count = both.sum(axis=(1, 2))

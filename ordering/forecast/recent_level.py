@@ -34,7 +34,7 @@ def with_shifts(mean: Array, y: Array, ratio: Array) -> tuple[Array, Array]:
 
     Returns
     -------
-    lifted : [item, origin, 322 + ahead], means
+    lifted : [item, origin, 28 + ahead], means of the last four weeks and of the days to come
     profile : [item, 322], by how much the log level of each day before today stands above the one 322 days
         ago, as today's origin sees it
 
@@ -53,9 +53,10 @@ def with_shifts(mean: Array, y: Array, ratio: Array) -> tuple[Array, Array]:
     wander = _wander(np.where(is_known, step**2, np.nan)[:, :-1], noise[:, :-1])
     chance = _chances(step, noise + wander[:, None, :], is_known)
     lift = chance * _lift(*since, r, SHIFT_SPREAD)
-    day = np.arange(-SHIFT_BACK, mean.shape[2] - SHIFT_BACK)
-    has_shifted = day[None, :] >= -np.array(SHIFT_DAYS)[:, None]
-    return mean * np.exp(lift @ has_shifted), (chance * step)[:, -1] @ has_shifted[:, :SHIFT_BACK]
+    has_shifted = np.arange(-SHIFT_BACK, mean.shape[2] - SHIFT_BACK) >= -np.array(SHIFT_DAYS)[:, None]
+    recent = slice(SHIFT_BACK - BACK, None)
+    lifted = mean[:, :, recent] * np.exp(lift @ has_shifted[:, recent])
+    return lifted, (chance * step)[:, -1] @ has_shifted[:, :SHIFT_BACK]
 
 
 def _sums(mean: Array, y: Array) -> tuple[tuple[Array, Array], tuple[Array, Array]]:

@@ -86,7 +86,8 @@ def fit_counts(
         the log-likelihood; 0 for plain maximum likelihood
     offset : ndarray, shape (n_fits, n_rows), added to the linear predictor
     start : ndarray, shape (n_fits, n_terms), coefficients to begin from
-    tolerance : a fit stops by itself once no coefficient moves by more than this
+    tolerance : a fit stops by itself once its next step would move no coefficient by more than this: steps
+        near the end are about the square of those before
     crossed : `cross_products(x)`, from callers who fit on the same `x` more than once
 
     Returns
@@ -133,7 +134,7 @@ def _fitted(
     active = np.arange(n_fits)
     for _ in range(MOST_STEPS):
         moved = _step(x, crossed, (y, weights), (eta, shift), penalty)
-        going = np.abs(moved - beta[active]).max(axis=1) > tolerance
+        going = np.abs(moved - beta[active]).max(axis=1) ** 2 > tolerance
         beta[active] = moved
         active = active[going]
         if not active.size:

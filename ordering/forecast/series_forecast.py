@@ -80,20 +80,17 @@ def _candidates(
 ) -> tuple[Array, Array]:
     """Candidates [item, origin, candidate, ahead], and the shifts that today's origin sees, [item, 322]."""
     days = days_about(history, SHIFT_BACK, ahead)
-    x, y = terms_on(history, days).transpose(0, 2, 1), counts_on(history, days)
-    plain = history.terms.is_plain
-    quiet = np.where(plain[np.clip(days, 0, len(plain) - 1)], y, np.nan)
-    known = np.minimum(days, history.origins[:, None] - 1)
-    shift = history.shift[:, np.clip(known, 0, history.n_days - 1)]
+    x, y = terms_on(history, days).transpose(0, 2, 1), counts_on(history.y, days)
+    quiet = np.where(history.terms.is_plain[days.clip(0)], y, np.nan)
+    shift = history.shift[:, np.clip(days, 0, history.origins[:, None] - 1)]
     found, profiles = [], []
     for design, beta in zip(designs, betas, strict=True):
         eta = np.matmul(beta.transpose(1, 0, 2), x).transpose(1, 0, 2) + shift
         if design.has_offset and exposure is not None:
             eta += exposure
-        np.exp(np.clip(eta, -30, 30, out=eta), out=eta)
-        meant, profile = with_shifts(eta, quiet, ratio)
-        recent = slice(SHIFT_BACK - BACK, None)
-        found.append(with_levels(meant[:, :, recent], y[:, :, recent], ratio, design.level_spread))
+        mean = np.exp(np.clip(eta, -30, 30, out=eta), out=eta)
+        meant, profile = with_shifts(mean, quiet, ratio)
+        found.append(with_levels(meant, y[:, :, SHIFT_BACK - BACK :], ratio, design.level_spread))
         profiles.append(profile)
     return np.concatenate(found, axis=2), np.mean(profiles, axis=0)
 
@@ -139,10 +136,10 @@ def series_forecast(
         seen, _ = _candidates(again, designs, betas[:, has_shifted, -1:], ratio[has_shifted], only, ahead)
         candidates[has_shifted, -1:] = seen
         history.shift[has_shifted] = again.shift
-    y = counts_on(history, days_about(history, 0, ahead))
+    y = counts_on(history.y, days_about(history, 0, ahead))
     most = np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1)
     ceiling = MOST_TIMES * np.maximum(most, 1)
-    candidates = np.minimum(candidates, ceiling[:, None, None, None])
+    np.minimum(candidates, ceiling[:, None, None, None], out=candidates)
     bucket = bucket_of(ahead)
     past = np.where(_learnt_enough(history)[:, :-1, None], y[:, :-1], np.nan)
     errors = np.abs(candidates[:, :-1] - past[:, :, None, :])

@@ -11,6 +11,7 @@ Index = NDArray[np.int64]
 BUCKETS = ((1, 7), (8, 14), (15, 60))
 SHARPNESS = 8.0
 PRIOR_DAYS = 10.0
+FADING = 0.95
 
 
 def bucket_of(ahead: int) -> Index:
@@ -32,10 +33,12 @@ def weights(errors: Array, bucket: Index) -> Array:
     -------
     [item, origin + 1, candidate, bucket]: entry o is learnt from every origin but o, so that a
     pseudo-forecast is never weighed by its own error; the last entry from all of them. Rows sum to 1.
+    Each origin counts a twentieth less than the one after it.
     """
     within = (bucket[:, None] == np.arange(len(BUCKETS))).astype(float)
+    recent = FADING ** np.arange(errors.shape[1])[::-1, None, None]
     known = np.isfinite(errors[:, :, :1])
-    total, count = np.where(known, errors, 0.0) @ within, known @ within
+    total, count = recent * (np.where(known, errors, 0.0) @ within), recent * (known @ within)
     every, number = total.sum(axis=1, keepdims=True), count.sum(axis=1, keepdims=True)
     left = np.concatenate([every - total, every], axis=1)
     days = np.concatenate([number - count, number], axis=1)
@@ -48,4 +51,8 @@ def weights(errors: Array, bucket: Index) -> Array:
 
 def combined(candidates: Array, weight: Array, bucket: Index) -> Array:
     """[item, origin, ahead]: candidates [item, origin, candidate, ahead] by their weights."""
-    return np.asarray((candidates * weight[..., bucket]).sum(axis=2))
+    found = np.empty((*candidates.shape[:2], candidates.shape[3]))
+    for b in range(len(BUCKETS)):
+        at = bucket == b
+        found[..., at] = (weight[..., None, :, b] @ candidates[..., at])[:, :, 0]
+    return found

@@ -66,7 +66,7 @@ def history(n_days: int, y: np.ndarray) -> History:
 def test_counts_about_an_origin_are_shown_only_where_they_are_known():
     past = history(100, np.arange(100, dtype=float)[None])
     days_seen = days_about(past, 28, 60)
-    seen = counts_on(past, days_seen)
+    seen = counts_on(past.y, days_seen)
     assert np.isnan(seen[0, -1, 28:]).all()
     assert seen[0, -1, :28].tolist() == list(range(72, 100))
     assert days_seen[-1, 28] == 100

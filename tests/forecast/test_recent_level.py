@@ -6,7 +6,7 @@ from scipy.stats import chi2
 
 from ordering.forecast import recent_level
 from ordering.forecast.covers import DESIGNS
-from ordering.forecast.recent_level import SHIFT_BACK, with_levels, with_shifts
+from ordering.forecast.recent_level import BACK, SHIFT_BACK, with_levels, with_shifts
 
 
 def test_recent_levels_lift_and_fade():
@@ -55,7 +55,7 @@ def test_a_shift_is_believed_and_stays(since, times):
     level = np.where(np.arange(-SHIFT_BACK, 0) >= -since, times, 1.0)
     mean, y = seen(level)
     lifted, profile = with_shifts(mean, y, np.ones(1))
-    assert lifted[0, -1, SHIFT_BACK:] == pytest.approx(np.full(14, 50 * times), rel=0.08)
+    assert lifted[0, -1, BACK:] == pytest.approx(np.full(14, 50 * times), rel=0.08)
     assert np.exp(profile[0, -1] - profile[0, 0]) == pytest.approx(times, rel=0.1)
     assert profile[0, -since - 40 : -since - 20] == pytest.approx(np.zeros(20), abs=0.05)
 
@@ -63,7 +63,7 @@ def test_a_shift_is_believed_and_stays(since, times):
 def test_no_shift_is_read_into_chance():
     mean, y = seen(np.ones(SHIFT_BACK), n_origins=400)
     lifted, _ = with_shifts(mean, y, np.ones(1))
-    moved = np.abs(np.log(lifted[0, :, SHIFT_BACK] / 50))
+    moved = np.abs(np.log(lifted[0, :, BACK] / 50))
     assert np.quantile(moved, 0.95) < 0.02
 
 
