@@ -64,7 +64,7 @@ class ServicePast:
 def _of_service(table: pd.DataFrame, service: str, on: date) -> pd.DataFrame:
     day, of = table["date"].to_numpy(), table["service"].to_numpy()
     first, today = np.datetime64(on - timedelta(days=MOST_DAYS)), np.datetime64(on)
-    return table[(of == service) & (day >= first) & (day < today)]
+    return table.loc[(of == service) & (day >= first) & (day < today)]
 
 
 def past_of(house: House, books: Books, service: str, on: date, dishes: Sequence[str]) -> ServicePast | None:
