@@ -64,7 +64,8 @@ class ServicePast:
 def _of_service(table: pd.DataFrame, service: str, on: date) -> pd.DataFrame:
     day, of = table["date"].to_numpy(), table["service"].to_numpy()
     first, today = np.datetime64(on - timedelta(days=MOST_DAYS)), np.datetime64(on)
-    return table.loc[(of == service) & (day >= first) & (day < today)]
+    wanted: NDArray[np.bool_] = (of == service) & (day >= first) & (day < today)
+    return table[wanted]
 
 
 def past_of(house: House, books: Books, service: str, on: date, dishes: Sequence[str]) -> ServicePast | None:
