@@ -21,7 +21,7 @@ _TIME = re.compile(
     re.ASCII | re.IGNORECASE,
 )
 _HOUR = re.compile(r"(\d{1,2})\s*([ap])\.?m\.?$", re.ASCII)
-_MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
+MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 _DAYS = re.compile(_WEEKDAY, re.IGNORECASE)
 MONTH_FIRST, DAY_FIRST = "month first", "day first"
 
@@ -76,7 +76,7 @@ def _day(text: str, is_month_first: bool) -> date | None:
         if re.fullmatch(r"20\d{6}", text):
             return date(int(text[:4]), int(text[4:6]), int(text[6:]))
         if match := _NAMED.match(text.lower()):
-            month = _MONTHS.index(match[2] or match[3]) + 1
+            month = MONTHS.index(match[2] or match[3]) + 1
             year = int(match[5])
             return date(year + 2000 if year < 100 else year, month, int(match[1] or match[4]))
         if re.fullmatch(r"[34]\d{4}(?:\.\d+)?", text):

@@ -5,17 +5,17 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date
 
 from ordering.amounts import plural
 from ordering.intake.bookfiles import laid_over
-from ordering.intake.dates import date_reader, is_day, minutes
+from ordering.intake.dates import date_reader, minutes
 from ordering.intake.headings import Found, find_table, roles_of, tables_in
 from ordering.intake.outcome import Outcome, money, some
 from ordering.intake.services import Services
 from ordering.intake.sheets import SourceSheet
 from ordering.intake.till_dishes import dishes_of
+from ordering.intake.till_matrix import TillSales, in_matrix
 from ordering.intake.tills import SALES, Export, Tills
 
 _VOID = re.compile(
@@ -37,51 +37,29 @@ _NO_DISH = re.compile(
 )
 
 
-@dataclass(slots=True)
-class _TillSales:
-    """Of one sheet: portions by (day, service, till name), guests by check or by service."""
-
-    sheet: SourceSheet
-
-    sold: dict[tuple[date, str, str], float] = field(default_factory=lambda: defaultdict(float))
-    checks: dict[tuple[date, str, str], float] = field(default_factory=dict)
-    covers: dict[tuple[date, str], float] = field(default_factory=dict)
-    numbers: dict[date, set[str]] = field(default_factory=lambda: defaultdict(set))
-    n_void: int = 0
-    n_modifiers: int = 0
-    unread: dict[str, int] = field(default_factory=lambda: defaultdict(int))
-
-    def guests_of(self, slot: tuple[date, str], check: str, guests: float) -> None:
-        """Guests stand on every line of a check: they count once."""
-        if check:
-            self.checks[(*slot, check)] = max(guests, self.checks.get((*slot, check), 0.0))
-        else:
-            self.covers[slot] = max(guests, self.covers.get(slot, 0.0))
-
-
 def bring_sales(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read every sheet, name each dish once, and replace the days that were seen of each till whole."""
-    found: list[_TillSales] = []
+    found: list[TillSales] = []
     services = Services(out)
     known = {n.lower() for key, own in out.known("menu").items() for n in (key, *own)}
     for sheet in sheets:
-        taken = _TillSales(sheet)
+        taken = TillSales(sheet)
         table = find_table(sheet, roles_of("sales"), ("dish", "sold", "date"), out.asker)
         matrix = None if table else find_table(sheet, roles_of("sales"), ("dish",), out.asker)
         if table is not None:
             out.told += table.how
             _per_line(table, out, services, taken, known)
-        elif matrix is None or not _matrix(matrix, out, services, taken):
+        elif matrix is None or not in_matrix(matrix, out, services, taken):
             continue
         found.append(taken)
     if not found:
         for table in tables_in(sheets, "sales", ("date", "dish", "sold"), out.asker, out.name):
-            found.append(_TillSales(table.sheet))
+            found.append(TillSales(table.sheet))
             _per_line(table, out, services, found[-1], known)
     _write(out, found, services)
 
 
-def _per_line(table: Found, out: Outcome, services: Services, taken: _TillSales, known: set[str]) -> None:
+def _per_line(table: Found, out: Outcome, services: Services, taken: TillSales, known: set[str]) -> None:
     """A line a check and item, or a line a day and item."""
     sheet, at = table.sheet, table.columns
     rows = list(table.body())
@@ -119,7 +97,7 @@ def _per_line(table: Found, out: Outcome, services: Services, taken: _TillSales,
 
 
 def _count(
-    table: Found, row: Sequence[str], name: str, slot: tuple[date, str], taken: _TillSales, is_known: bool
+    table: Found, row: Sequence[str], name: str, slot: tuple[date, str], taken: TillSales, is_known: bool
 ) -> None:
     """One line: portions, unless it is void, a modifier, or no dish at all."""
     sold = money(table.cell(row, "sold")) if "sold" in table.columns else None
@@ -149,40 +127,7 @@ def _is_worth(table: Found, row: Sequence[str]) -> bool:
     return amount is not None and amount != 0
 
 
-def _matrix(table: Found, out: Outcome, services: Services, taken: _TillSales) -> bool:
-    """Dishes down, days across: a month wide."""
-    heading = table.heading
-    days = [at for at, cell in enumerate(heading) if is_day(cell)]
-    if len(days) < 2:
-        return False
-    line = table.sheet.line(table.head)
-    read = date_reader([heading[at] for at in days], lambda _: line, out.asker, out.country)
-    out.told.append(
-        f"{table.sheet.title or 'table'}: dishes down, {len(days)} days across. {read.how}".strip()
-    )
-    service = ""
-    for n, row in table.body():
-        name = " ".join(table.cell(row, "dish").split())
-        filled = [row[at] for at in days if at < len(row) and row[at]]
-        if name and not filled:
-            service = name
-            continue
-        for at in days:
-            number = money(row[at]) if at < len(row) else None
-            day = read(heading[at])[0]
-            if not name or number is None or day is None:
-                continue
-            where, day_of = services.of(day, None, table.cell(row, "service") or service)
-            if not where:
-                taken.unread[f"row {table.sheet.line(n)}: which service?"] += 1
-            elif re.match(r"(?i)(?:covers|guests)\b", name):
-                taken.covers[day_of, where] = float(number)
-            else:
-                taken.sold[day_of, where, name] += float(number)
-    return True
-
-
-def _write(out: Outcome, found: Sequence[_TillSales], services: Services) -> None:
+def _write(out: Outcome, found: Sequence[TillSales], services: Services) -> None:
     """Name the dishes, tell the tills apart, and lay the days seen of each over the books."""
     by_name: dict[str, float] = defaultdict(float)
     for taken in found:
@@ -226,7 +171,7 @@ def _write(out: Outcome, found: Sequence[_TillSales], services: Services) -> Non
     out.left += [f"{what}{f' ({n} rows)' if n > 1 else ''}" for what, n in unread]
 
 
-def _export(taken: _TillSales, named: Mapping[str, str], out: Outcome) -> Export:
+def _export(taken: TillSales, named: Mapping[str, str], out: Outcome) -> Export:
     """What a sheet sold by dish, its guests by service."""
     sold: dict[tuple[str, str, str], float] = defaultdict(float)
     for (day, service, name), amount in taken.sold.items():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any
 
@@ -66,7 +66,16 @@ class Services:
             key = begun[-1] if begun else timed[0]
             self.by_clock[key] += 1
             return key, day
-        return "", day
+        return (self._of_all(open_on) if moment is None and not name else ""), day
+
+    def _of_all(self, open_on: Sequence[str]) -> str:
+        """The one service that a file without times or meal periods is of, as somebody says."""
+        if not self.days:
+            return ""
+        text = "The file names neither service nor time where several are open: which service is it of?"
+        most = max(self.days, key=lambda key: len(self.days[key]))
+        answer = self.out.asker.settle(Question("service of all", text, tuple(self.days), most))
+        return answer if answer in open_on or not open_on else ""
 
     def _named(self, name: str, day: date) -> str:
         """The service a meal period stands for; of several (lunch, sunday lunch) the one open that day."""

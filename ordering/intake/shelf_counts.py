@@ -21,14 +21,14 @@ from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import amount_in, unit_in
 from ordering.intake.sheets import SourceSheet
-from ordering.packs import pieces_in
+from ordering.packs import parse_pack, pieces_in
 from ordering.read.entries import ratio_of
 from ordering.read.house_folder import read_house
 from ordering.read.packed import Packed, in_own_unit
 from ordering.records.documents import Meant
 from ordering.records.house import House
 from ordering.records.report import Report
-from ordering.units import format_number
+from ordering.units import format_number, kind_of
 
 COLUMNS = ("counted_on", "item", "quantity", "unit", "use_by", "ready_on")
 _CASE = re.compile(r"^(?:cs|cases?|ctns?|cartons?|flats?)\b\.?", re.IGNORECASE)
@@ -47,7 +47,7 @@ _DAY = re.compile(
     re.IGNORECASE,
 )
 COUNT, CASES, PIECES = "count", "cases", "pieces"
-_PARTS = re.compile(r"\s*(?:\+|&|\band\b|,)\s*")
+_PARTS = re.compile(r"\s*(?:\+|&|\band\b|,)\s*|(?<=[a-z])\.?\s+(?=\d)", re.IGNORECASE)
 
 
 def bring_counts(sheets: Sequence[SourceSheet], out: Outcome) -> None:
@@ -174,6 +174,7 @@ def _total(texts: Sequence[str], unit: str, item: str, house: House, out: Outcom
         if amount is None and not _OUT.fullmatch(part):
             return f"'{part}' cannot be read as an amount"
         rest = "" if amount is None else rest.strip() or (unit if kind == COUNT else "")
+        rest = _known_word(part, rest, item, house, out)
         word = unit_in(rest)[0] if rest else ""
         is_held = bool(_HOLDER.match(rest))
         if kind == CASES or _CASE.match(rest) or (is_held and not _has_pieces(house, item)):
@@ -185,10 +186,34 @@ def _total(texts: Sequence[str], unit: str, item: str, house: House, out: Outcom
                 not word or isinstance(ratio_of(house, item, word), tuple)
             ):
                 word, kind = "", PIECES
+                amount = (amount or Fraction(0)) * (_in_a_bag(house, item) if is_held else 1)
             given = replace(given, loose=given.loose + (amount or 0), loose_unit=word or given.loose_unit)
         is_packed = is_packed or kind != COUNT or bool(given.packs)
     found = _of_packs(given, item, house, out) if is_packed else _plain(given, item, house)
     return found if isinstance(found, Fraction) else f"{found[1]}; {found[2]}"
+
+
+def _known_word(part: str, rest: str, item: str, house: House, out: Outcome) -> str:
+    """What an amount is of; a word nobody knows (lugs, jugs, balls) is asked: a pack, or one of it."""
+    bought = house.ingredients.get(item)
+    is_known = bool(unit_in(rest)[0]) or any(one.match(rest) for one in (_CASE, _HOLDER, _PIECE))
+    if is_known or not re.fullmatch(r"[^\W\d_]{3,}", rest) or bought is None or not bought.offers:
+        return rest
+    text = f"Counted: {bought.name}, {part}. Is one a whole pack ({bought.offers[0].pack}), or one of it?"
+    likely = "one of it" if _has_pieces(house, item) else "a pack"
+    asked = Question(f"{rest.lower()} of {item}", text, ("a pack", "one of it", "neither"), likely)
+    return {"a pack": "cs", "one of it": "pc"}.get(out.asker.settle(asked), rest)
+
+
+def _in_a_bag(house: House, item: str) -> int:
+    """Pieces in a bag of a case of bags of pieces: 60 of `12 x 60 each`; 1 where bags hold no pieces."""
+    bought = house.ingredients.get(item)
+    packs = [parse_pack(offer.pack) for offer in bought.offers] if bought else []
+    for pack in packs:
+        outer = pieces_in(re.sub(r"[\d.]+(?=\s*each)", "1", pack.written))
+        if kind_of(pack.content.unit) == "each" and 1 < outer < pack.content.amount:
+            return int(pack.content.amount / outer)
+    return 1
 
 
 def _has_pieces(house: House, item: str) -> bool:

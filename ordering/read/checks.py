@@ -3,33 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from datetime import date, timedelta
+from datetime import date
 from itertools import pairwise
 
 from ordering.amounts import plural
 from ordering.faults import Fault
 from ordering.read.allergen_checks import check_allergens, check_tags
 from ordering.read.book_checks import BOOK_CHECKS
+from ordering.read.fault_places import fault_at
 from ordering.read.files import MAX_FAULTS, bounded
+from ordering.read.keeping_checks import KEEPING_CHECKS
 from ordering.records.books import Books, Receipt
-from ordering.records.house import DATE_MARK, MARKED_DAYS, House, Ingredient, Recipe
+from ordering.records.house import House, Ingredient, Recipe
 from ordering.records.vendors import Offer
 from ordering.units import UnitError, convert, format_number
 
 OFF = 10  # times: the slip of a decimal point, or of a count read as a fraction
+MOST_UNUSED = 12
 Check = Callable[[House, Books, date], Iterator[Fault]]
 
 
 def doubts(house: House, books: Books, on: date) -> list[Fault]:
     """Everything that someone should look at before trusting a run, sorted by file and line."""
     return bounded([fault for check in CHECKS for fault in check(house, books, on)], MAX_FAULTS)
-
-
-def _at(house: House, key: str, said: tuple[str, str, str], part: str = "") -> Fault:
-    place = house.places.get(f"{key}{part}") or house.places.get(key)
-    where, line = (place.path, place.line) if place else (key.partition(".")[0], 0)
-    kind, wrong, right = said
-    return Fault(where, line, key.partition(".")[2], wrong, right, kind)
 
 
 def _asked_for(house: House) -> set[str]:
@@ -57,10 +53,10 @@ def check_offers(house: House, books: Books, on: date) -> Iterator[Fault]:
         ended = [offer.until for offer in one.offers if offer.until is not None and offer.until < on]
         if not one.offers:
             said = ("no-offer", "no vendor offers it", "add an offer; until then it can only run short")
-            yield _at(house, f"ingredients.{key}", said)
+            yield fault_at(house, f"ingredients.{key}", said)
         elif len(ended) == len(one.offers):
             said = ("no-offer", f"its last offer ended on {max(ended)}", "renew it or add another")
-            yield _at(house, f"ingredients.{key}", said)
+            yield fault_at(house, f"ingredients.{key}", said)
 
 
 def check_prices(house: House, books: Books, on: date) -> Iterator[Fault]:
@@ -69,17 +65,19 @@ def check_prices(house: House, books: Books, on: date) -> Iterator[Fault]:
         key, part = f"ingredients.{ingredient.id}", f".offers.{n}"
         if offer.price is None:
             wrong = f"offer {offer.code} of {offer.vendor} has no price"
-            yield _at(house, key, ("price-missing", wrong, "add 'price'; until then it is bought last"), part)
+            yield fault_at(
+                house, key, ("price-missing", wrong, "add 'price'; until then it is bought last"), part
+            )
             continue
         steps = [(1, offer.price), *offer.breaks]
         for (_, fewer), (packs, more) in pairwise(steps):
             if more > fewer:
                 wrong = f"offer {offer.code}: from {packs} packs on a pack costs more than before"
-                yield _at(house, key, ("dear-break", wrong, "check the prices under 'breaks'"), part)
+                yield fault_at(house, key, ("dear-break", wrong, "check the prices under 'breaks'"), part)
     for key, dish in house.dishes.items():
         if dish.price is None and (dish.until_on is None or dish.until_on >= on):
             said = ("dish-price", "the dish has no price", "add 'price': waste and margin are judged by it")
-            yield _at(house, f"dishes.{key}", said)
+            yield fault_at(house, f"dishes.{key}", said)
 
 
 def check_contents(house: House, books: Books, on: date) -> Iterator[Fault]:
@@ -102,7 +100,7 @@ def check_contents(house: House, books: Books, on: date) -> Iterator[Fault]:
             name, other = priced[-1]
             wrong = f"offer {offer.code} costs {cost:.4g} per {one.unit}, {name} {other:.4g}"
             right = f"check price and pack, read as {format_number(offer.pack_quantity)} {one.unit}"
-            yield _at(house, f"ingredients.{one.id}", ("unit-price", wrong, right), f".offers.{n}")
+            yield fault_at(house, f"ingredients.{one.id}", ("unit-price", wrong, right), f".offers.{n}")
 
 
 def _unit_cost(offer: Offer) -> float:
@@ -123,18 +121,18 @@ def check_yields(house: House, books: Books, on: date) -> Iterator[Fault]:
     for key, one in house.ingredients.items():
         if one.yield_fraction > 1 and not one.reason:
             said = ("yield-over-one", f"a yield of {one.yield_fraction:g} without a reason", right)
-            yield _at(house, f"ingredients.{key}", said)
+            yield fault_at(house, f"ingredients.{key}", said)
     for key, recipe in house.recipes.items():
         for n, line in enumerate(recipe.lines):
             bought = house.ingredients.get(line.item)
             is_own = bought is not None and bought.yield_fraction == line.yield_fraction
             if line.yield_fraction > 1 and not line.reason and not is_own:
                 wrong = f"{line.item}: a yield of {line.yield_fraction:g} without a reason"
-                yield _at(house, f"recipes.{key}", ("yield-over-one", wrong, right), f".from.{n}")
+                yield fault_at(house, f"recipes.{key}", ("yield-over-one", wrong, right), f".from.{n}")
         gain = _gain(house, recipe)
         if gain > 0.02 and not recipe.reason:
             wrong = f"{100 * gain:.0f} % more comes out by weight than goes in"
-            yield _at(house, f"recipes.{key}", ("weight-gain", wrong, right))
+            yield fault_at(house, f"recipes.{key}", ("weight-gain", wrong, right))
 
 
 def _gain(house: House, recipe: Recipe) -> float:
@@ -159,14 +157,19 @@ def check_unused(house: House, books: Books, on: date) -> Iterator[Fault]:
     for key, recipe in house.recipes.items():
         if not recipe.lines:
             said = ("empty-recipe", "the recipe is made from nothing", "add what goes in under 'from'")
-            yield _at(house, f"recipes.{key}", said)
+            yield fault_at(house, f"recipes.{key}", said)
         if key not in asked and not recipe.par:
             said = ("unused-recipe", "no dish or recipe uses it", "take it out, or put it on the menu")
-            yield _at(house, f"recipes.{key}", said)
-    for key, one in house.ingredients.items():
-        if key not in asked | _by_products(house) and not one.par:
-            said = ("unused-ingredient", "no recipe or consumable uses it", "give it a par, or take it out")
-            yield _at(house, f"ingredients.{key}", said)
+            yield fault_at(house, f"recipes.{key}", said)
+    used = asked | _by_products(house)
+    unused = [key for key, one in house.ingredients.items() if key not in used and not one.par]
+    wrong, right = "no recipe or consumable uses it", "give it a par, or take it out"
+    if len(unused) > MOST_UNUSED:  # a whole price list was imported: one line for all of it
+        wrong = f"no recipe or consumable uses it, or {plural(len(unused) - 1, 'other ingredient')}"
+        right = "give those you keep in stock a par; the others do no harm"
+        unused = unused[:1]
+    for key in unused:
+        yield fault_at(house, f"ingredients.{key}", ("unused-ingredient", wrong, right))
 
 
 def check_names(house: House, books: Books, on: date) -> Iterator[Fault]:
@@ -180,83 +183,7 @@ def check_names(house: House, books: Books, on: date) -> Iterator[Fault]:
             first = seen.setdefault(name.casefold(), key)
             if first != key:
                 wrong = f"'{name}' is the name of {first.partition('.')[2]} too"
-                yield _at(house, key, ("equal-names", wrong, "name them apart: sheets print the name"))
-
-
-def check_keeping(house: House, books: Books, on: date) -> Iterator[Fault]:
-    """Something spoils before the next delivery that could bring it fresh.
-
-    What is made into something that keeps longer need not last itself: the days it keeps then add up.
-    """
-    open_on = {day for service in house.services.values() for day in service.weekdays}
-    kept_as: dict[str, int] = {}
-    for recipe in house.recipes.values():
-        kept = (recipe.keeps_days or 0) + recipe.takes_days
-        for line in recipe.lines:
-            kept_as[line.item] = min(kept, kept_as.get(line.item, kept))
-    for key, one in house.ingredients.items():
-        days = sorted(
-            {
-                delivery.weekday
-                for offer in one.offers
-                if offer.vendor in house.vendors
-                for delivery in house.vendors[offer.vendor].deliveries
-            }
-        )
-        if one.keeps_days is None or not days or key not in kept_as:
-            continue
-        wait = max(_last_wanted(first, after, open_on) for first, after in pairwise([*days, days[0]]))
-        if one.keeps_days + kept_as[key] < wait:
-            wrong = (
-                f"keeps {plural(one.keeps_days, 'day')}, but must last {wait} days until the next delivery"
-            )
-            said = ("short-keeping", wrong, "find another delivery day or vendor")
-            yield _at(house, f"ingredients.{key}", said)
-
-
-def _last_wanted(day: int, following: int, open_on: set[int]) -> int:
-    """Days from a delivery to the last open day before the next one."""
-    gap = (following - day) % 7 or 7
-    return max((n for n in range(gap) if (day + n) % 7 in open_on), default=0)
-
-
-def check_date_marks(house: House, books: Books, on: date) -> Iterator[Fault]:
-    """Something with a date mark is said to keep longer than the mark lets it."""
-    for key, recipe in house.recipes.items():
-        left = max(0, recipe.marked_days)
-        seven = left + 1 if left == MARKED_DAYS else left  # 7 d is how seven days are written
-        if DATE_MARK in recipe.hazards and (recipe.keeps_days or 0) > seven:
-            wrong = f"keeps {recipe.keeps_days} days, but its date mark ends on day {MARKED_DAYS + 1}"
-            right = f"it is planned to keep {left} d after the day it is ready"
-            if recipe.takes_days > recipe.prepared_days:
-                right += ": day 1 is the day it is begun, or 'prepared_at' after it"
-            yield _at(house, f"recipes.{key}", ("long-date-mark", wrong, right))
-
-
-def check_carried_marks(house: House, books: Books, on: date) -> Iterator[Fault]:
-    """A marked recipe goes into its own next batch: the mark goes on, the plan counts it as new."""
-    for key, recipe in house.recipes.items():
-        for n, line in enumerate(recipe.lines):
-            if line.returns and line.item == key and DATE_MARK in recipe.hazards:
-                wrong = (
-                    "each batch takes some of the one before: its date mark goes on, but is planned as new"
-                )
-                right = "start from scratch by day 7 of the first batch, and write that date at each count"
-                yield _at(house, f"recipes.{key}", ("carried-mark", wrong, right), f".from.{n}")
-
-
-def check_marked_counts(house: House, books: Books, on: date) -> Iterator[Fault]:
-    """A counted lot with a date mark is dated further ahead than a mark made on the day of the count."""
-    for row in books.counts:
-        recipe = house.recipes.get(row.item)
-        if recipe is None or DATE_MARK not in recipe.hazards or row.use_by is None or row.use_by < on:
-            continue
-        began = max(row.counted_on, row.ready_on or row.counted_on)
-        latest = began + timedelta(days=max(0, recipe.marked_days if row.ready_on else MARKED_DAYS))
-        if row.use_by > latest:
-            wrong = f"counted on {row.counted_on} with use-by {row.use_by}, past day 7 of its date mark"
-            right = f"{latest} at the latest, unless it was frozen: correct the label and the count"
-            yield Fault(books.files.get("counts", "counts"), 0, row.item, wrong, right, "long-marked-lot")
+                yield fault_at(house, key, ("equal-names", wrong, "name them apart: sheets print the name"))
 
 
 def check_vendors(house: House, books: Books, on: date) -> Iterator[Fault]:
@@ -265,10 +192,10 @@ def check_vendors(house: House, books: Books, on: date) -> Iterator[Fault]:
     for key, vendor in house.vendors.items():
         if key in selling and not vendor.deliveries:
             said = ("no-delivery", "the vendor has offers but no delivery day", "add 'deliveries'")
-            yield _at(house, f"vendors.{key}", said)
+            yield fault_at(house, f"vendors.{key}", said)
         if key in selling and not vendor.email:
             said = ("no-email", "the vendor has no e-mail address", "add 'email': drafts go to nobody")
-            yield _at(house, f"vendors.{key}", said)
+            yield fault_at(house, f"vendors.{key}", said)
 
 
 def check_parties(house: House, books: Books, on: date) -> Iterator[Fault]:
@@ -295,10 +222,7 @@ CHECKS: tuple[Check, ...] = (
     check_yields,
     check_unused,
     check_names,
-    check_keeping,
-    check_date_marks,
-    check_carried_marks,
-    check_marked_counts,
+    *KEEPING_CHECKS,
     check_allergens,
     check_tags,
     check_vendors,

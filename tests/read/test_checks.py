@@ -193,3 +193,12 @@ def test_many_unknown_dishes_are_summed_up():
     found = doubts(HOUSE, replace(BOOKS, left_out=left), ON)
     assert len(found) == 21
     assert any("3 more unknown dishes with 6 sold" in one.wrong for one in found)
+
+
+def test_a_whole_price_list_that_no_recipe_uses_is_one_line():
+    listed = {
+        f"item-{n}": replace(HOUSE.ingredients["carrot"], id=f"item-{n}", name=f"Item {n}") for n in range(40)
+    }
+    house = replace(HOUSE, ingredients={**HOUSE.ingredients, **listed})
+    (found,) = (fault for fault in doubts(house, BOOKS, ON) if fault.kind == "unused-ingredient")
+    assert "or 39 other ingredients" in found.wrong
