@@ -11,7 +11,7 @@ from typing import Any
 from ordering.faults import Fault
 from ordering.records.buying import OrderLine
 from ordering.records.house import House
-from ordering.records.money import offer_of
+from ordering.records.money import offer_of, price_per_said
 
 _ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
 _RIGHT = "make the run again with 'order'; packs are changed in the vendor's sheet, not here"
@@ -47,8 +47,7 @@ def _charged(house: House, found: Mapping[str, Any]) -> dict[str, Any]:
     offer = offer_of(house, found["item"], found["vendor"], found["code"])
     if offer is None or not offer.is_catch_weight:
         return {}
-    quoted = f"{offer.price_per} per {offer.per_unit}" if offer.price_per is not None else ""
-    return {"is_catch_weight": True, "quoted": quoted}
+    return {"is_catch_weight": True, "quoted": price_per_said(offer, found["price"])}
 
 
 def _vendor(text: str) -> str:

@@ -216,7 +216,7 @@ def _full_days(problem: Problem, recipe: Recipe, days: Days, room: str) -> list[
         else f"on {days.size} days from {format_day(first)} to {format_day(last)}"
     )
     return [
-        f"{recipe.name}: the {room} there is room for is full {when}. "
+        f"{recipe.name}: the room for {room} is full {when}. "
         "What does not fit is started earlier where it keeps, and is short where it does not"
     ]
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 
-from ordering.amounts import pack_words
+from ordering.amounts import is_piece, pack_words
 from ordering.days import day_and_time, format_day
 from ordering.pages.parts import heads, local, paper
 from ordering.records.buying import Buying, OrderLine
@@ -15,8 +15,9 @@ from ordering.records.house import House
 from ordering.records.money import offer_of
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
 from ordering.records.vendor_orders import Order, short_of_minimum
-from ordering.records.vendors import Vendor
+from ordering.records.vendors import Offer, Vendor
 from ordering.texts import listed
+from ordering.units import parse_quantity
 
 DELIVER_ON, CODE, PACKS, PRICE, ORDER = "deliver on", "code", "packs", "price", "order"
 N_ADDED = 3
@@ -149,9 +150,9 @@ def _line(house: House, line: OrderLine, row: int, is_new: bool) -> Row:
     told = charged(line)
     weight = Cell(None, f"number{rule}")
     if line.is_catch_weight:
-        each = offer.pack_quantity if offer else line.quantity / max(line.packs, 1)
+        each, unit = _weight_of_pack(line, offer)
         formula = f"=ROUND(D{row + 1}*{each!r},3)"
-        weight = Cell(line.quantity, f"number{rule}", unit=line.unit, formula=formula)
+        weight = Cell(round(line.packs * each, 3), f"number{rule}", unit=unit, formula=formula)
     price = Cell(line.price, f"money{rule}", is_open=True)
     amount = Cell(None, f"money{rule}")
     if line.price is not None:
@@ -165,6 +166,16 @@ def _line(house: House, line: OrderLine, row: int, is_new: bool) -> Row:
         *(weight, price, amount),
         Cell(None, "box"),
     )
+
+
+def _weight_of_pack(line: OrderLine, offer: Offer | None) -> tuple[float, str]:
+    """What a pack of catch weight is expected to weigh: of what the house counts, as the pack says it."""
+    if offer is None:
+        return line.quantity / max(line.packs, 1), line.unit
+    if is_piece(line.unit) and "~" in offer.pack:
+        weight = parse_quantity(offer.pack.partition("~")[2])
+        return float(weight.amount), weight.unit
+    return offer.pack_quantity, line.unit
 
 
 def _added_row(row: int) -> Row:

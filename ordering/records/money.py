@@ -59,6 +59,14 @@ def quoted_of(offer: Offer, price: Decimal | None) -> Decimal | None:
     return offer.price_per if price == offer.price else price * offer.price_per / offer.price
 
 
+def price_per_said(offer: Offer, price: Decimal | None) -> str:
+    """The price of a pack as a vendor of catch weight quotes it: `9.85 per lb`; nothing of other goods."""
+    quoted = quoted_of(offer, price)
+    if quoted is None or offer.price_per is None:
+        return ""
+    return f"{price_said(quoted if quoted == offer.price_per else cents(quoted))} per {offer.per_unit}"
+
+
 def invoiced(house: House, offer: Offer | None, packs: float, quantity: float, price: Decimal) -> Decimal:
     """What a delivered line costs: weight times price for catch weight, packs times price otherwise.
 

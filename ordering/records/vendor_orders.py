@@ -10,7 +10,7 @@ from decimal import Decimal
 from ordering.records.buying import DeliveryKey, OrderLine
 from ordering.records.house import House
 from ordering.records.ledger import Placed
-from ordering.records.money import cents, fee_for, line_amount, price_at
+from ordering.records.money import cents, fee_for, line_amount, price_at, price_per_said
 from ordering.records.vendors import Offer
 
 
@@ -66,7 +66,7 @@ def line_of_offer(house: House, offer: Offer, packs: int, deliver_on: date, orde
         order_by=order_by,
         deliver_on=deliver_on,
         is_catch_weight=offer.is_catch_weight,
-        quoted=f"{offer.price_per} per {offer.per_unit}" if offer.price_per is not None else "",
+        quoted=price_per_said(offer, price),
     )
 
 

@@ -198,3 +198,17 @@ def test_letters_are_of_nine_points_and_no_heading_is_broken_within_a_word(paper
     assert not sheet.fit_tall
     for name, width in zip(COLUMNS, sheet.widths, strict=True):
         assert max(map(len, name.split())) + 0.7 <= width, name
+
+
+def test_what_is_counted_and_charged_by_weight_is_expected_by_weight() -> None:
+    """Chickens by the case of 12, about 42 lb, counted by the piece: 4 cases are 168 lb, not `48 each`."""
+    trout = HOUSE.ingredients["trout"]
+    (offer,) = [o for o in trout.offers if o.vendor == "reed-quay"]
+    cased = replace(offer, pack="12 each ~ 42 lb", pack_quantity=12.0, per_unit="lb")
+    goods = HOUSE.ingredients | {"trout": replace(trout, unit="each", offers=(cased,))}
+    of_trout = next(line for line in PLAN.buying.orders if line.item == "trout")
+    line = replace(of_trout, packs=4, pack=cased.pack, quantity=48.0, unit="each")
+    plan = replace(PLAN, buying=replace(PLAN.buying, orders=(line,)))
+    sheet = sheet_of("reed-quay", replace(HOUSE, ingredients=goods), plan)
+    (weight,) = [cell for row in sheet.rows for cell in row if cell.unit]
+    assert (weight.value, weight.unit) == (168.0, "lb")
