@@ -212,13 +212,21 @@ def _against_naive(known: Sequence[Pair]) -> tuple[float | None, float | None]:
     return of_naive, (1 - ours / of_naive if of_naive > 0 else None)
 
 
+def _by_dish(came: Actuals) -> dict[str, dict[Key, float]]:
+    """What came, by dish."""
+    found: dict[str, dict[Key, float]] = {}
+    for key, n in came.items():
+        found.setdefault(key[2], {})[key] = n
+    return found
+
+
 def cover_scores(
     issued: pd.DataFrame, came: Actuals, services: Iterable[str], parties: Hosted | None = None
 ) -> tuple[Score, ...]:
     """Covers by service and by how many days ahead the forecast was issued."""
-    covers = issued[issued["dish"] == COVERS]
+    covers, came = issued[issued["dish"] == COVERS], _by_dish(came).get(COVERS, {})
     parties = parties or Hosted()
-    changes = weekly_changes({k: n for k, n in parties.walk_ins(came).items() if k[2] == COVERS})
+    changes = weekly_changes(parties.walk_ins(came))
     found = []
     for service in services:
         for lead, least, most in BANDS:
@@ -245,11 +253,12 @@ def dish_scores(
     parties = parties or Hosted()
     changes = weekly_changes(parties.walk_ins(came))
     by_dish = {str(dish): table for dish, table in issued.groupby("dish") if dish != COVERS}
+    came_of = _by_dish(came)
     found: list[Score] = []
     every: list[Pair] = []
     for dish, table in by_dish.items():
         lead = leads.get(dish, 0)
-        fresh = pairs(table, came, (lead, 10_000), changes, parties)
+        fresh = pairs(table, came_of.get(dish, {}), (lead, 10_000), changes, parties)
         compared = [p for p in fresh if (p.served_on, p.service, dish) not in ran_out]
         if compared:
             found.append(score(dish, f"{plural(lead, 'day')} or more", compared))
