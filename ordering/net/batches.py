@@ -14,12 +14,11 @@ Where it could not be kept at all, that is said.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable
 
 import numpy as np
 
-from ordering.net.lots import EPS, Days, Drawn, Flags, cohorts, draw, drawn_from
+from ordering.net.lots import EPS, Days, Drawn, cohorts, draw, drawn_from, drawn_in_turn
 from ordering.net.making import Making
 from ordering.records.plan import Array
 
@@ -183,39 +182,21 @@ def _held_ahead(net: Array, terms: Making) -> Array:
 def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
     """What given batches leave unmet, [day, path], and throw away, [day], mean, the day after its last.
 
-    Where what is made later is good longer, totals tell it all, first in first out: what is gone by an
-    evening, eaten or thrown away, is no more than what was made by then and no less than what is past its
-    last day. Where dates of parts have it otherwise, every batch is followed.
+    Where what is made later is good longer, totals tell it all. Where dates of parts have it otherwise, every
+    batch is followed.
 
     made : [day, path], item's unit, by ready day; need : [day, path]; last : [day]
     """
-    n_days, n_paths = made.shape
-    unmet, stale = np.zeros_like(made), np.zeros(n_days)
-    is_made: Flags = made.max(axis=1, initial=0.0) > 0
-    if np.any(np.diff(last[:n_days][is_made]) < 0):
+    days = np.flatnonzero(made.max(axis=1, initial=0.0) > 0)
+    ends = last[days]
+    if np.any(np.diff(ends) < 0):
         drawn = draw(cohorts(made, last), need)
         return drawn.unmet, drawn.expired
-    is_needed: Flags = need.max(axis=1, initial=0.0) > 0
-    if int(last[:n_days].min(initial=n_days)) >= n_days:  # nothing goes off in sight
-        short_items = np.maximum(np.maximum.accumulate(np.cumsum(need - made, axis=0), axis=0), 0.0)
-        return np.diff(short_items, axis=0, prepend=0.0), stale
-    ending: dict[int, list[int]] = defaultdict(list)
-    came, past, gone = np.zeros(n_paths), np.zeros(n_paths), np.zeros(n_paths)
-    for t in range(n_days):
-        if is_made[t]:
-            came += made[t]
-            ending[int(last[t])].append(t)
-        if is_needed[t]:
-            wanted = gone + need[t]
-            np.minimum(wanted, came, out=gone)
-            np.subtract(wanted, gone, out=unmet[t])
-        if t in ending and t + 1 < n_days:
-            for day in ending[t]:
-                past += made[day]
-            late = np.maximum(past - gone, 0.0)
-            if late.max() > EPS:
-                gone += late
-                stale[t + 1] = late.sum() / n_paths
+    unmet, stale = need.copy(), np.zeros(need.shape[0])
+    if days.size:
+        left = drawn_in_turn(made[days], days, ends, unmet).mean(axis=1)
+        goes = (ends + 1 < stale.size) & (left > EPS)
+        np.add.at(stale, ends[goes] + 1, left[goes])
     return unmet, stale
 
 

@@ -120,8 +120,8 @@ def _by_parent(problem: Problem, means: Mapping[str, Array], item: str) -> dict[
     n_days = problem.n_days
     parents: dict[str, Array] = {}
     for dish in problem.graph.dishes.get(item, ()):
-        drawn = problem.portions_by_day(dish).mean(axis=1) * problem.house.dishes[dish].portion
-        parents[f"dish:{dish}"] = drawn
+        eaten = problem.to_days @ problem.portions(dish).mean(axis=1)
+        parents[f"dish:{dish}"] = eaten * problem.house.dishes[dish].portion
     for use in problem.graph.uses.get(item, ()):
         drawn = draws_begun(problem, use)
         if use.recipe in means:

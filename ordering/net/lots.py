@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -15,7 +16,8 @@ Days = NDArray[np.int64]
 
 # Quantities below this, in the item's unit, are the dust of binary fractions, not goods.
 EPS = 1e-9
-STRETCH = 8  # days met at a time: few parcels last longer
+STRETCH = 6  # days met at a time: few parcels last longer
+FEW = 3  # parcels, below which it is quicker to take them one by one
 
 
 def median(values: Array) -> float:
@@ -51,7 +53,8 @@ class Parcel:
 class Taken:
     """What became of one parcel.
 
-    left : [path], what nobody drew; until : last day index on which any path has something of it, -1: none
+    left : [path], what nobody drew; until : last day index on which any path has something of it, -1: none,
+    or not followed
     """
 
     parcel: Parcel
@@ -97,22 +100,58 @@ def in_turn(parcels: Iterable[Parcel]) -> list[Parcel]:
     return sorted(parcels, key=lambda p: (p.last, p.first))
 
 
-def draw(parcels: Iterable[Parcel], gross: Array) -> Drawn:
+def draw(parcels: Iterable[Parcel], gross: Array, is_followed: bool = False) -> Drawn:
     """Gross requirement met from parcels, first expired first out, none before or after its days.
 
-    Taking the parcels one by one in order of their last day is the same as taking them day by day:
-    a parcel gives way only to those that expire before it. So each is followed only over the days
-    that still ask, and only until it is used up on every path.
+    Where what goes off first is also there first, totals tell it all. Else, or to know until when each is
+    drawn from, they are taken one by one in order of their last day, which is the same as day by day: a
+    parcel gives way only to those that expire before it.
 
-    gross : [day, path], item's unit, never negative
+    gross : [day, path], item's unit, never negative; is_followed : whether `Taken.until` is asked for
     """
-    unmet = gross.copy()
-    asking = gross.max(axis=1, initial=0.0) > EPS
-    return Drawn(unmet, tuple(_taken(parcel, unmet, asking) for parcel in in_turn(parcels)), gross)
+    turn, unmet = in_turn(parcels), gross.copy()
+    if is_followed or len(turn) < FEW or any(a.first > b.first for a, b in itertools.pairwise(turn)):
+        asking = gross.max(axis=1, initial=0.0) > EPS
+        return Drawn(unmet, tuple(_taken(parcel, unmet, asking) for parcel in turn), gross)
+    amounts = np.array([np.broadcast_to(one.quantity, gross.shape[1:]) for one in turn])
+    first, last = np.array([(one.first, one.last) for one in turn]).T
+    left = drawn_in_turn(amounts, first, last, unmet)
+    return Drawn(unmet, tuple(Taken(one, rest, -1) for one, rest in zip(turn, left, strict=True)), gross)
+
+
+def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array) -> Array:
+    """What nobody draws of amounts that are there and past their date in turn, [amount, path].
+
+    What is gone by an evening, eaten or thrown away, is no more than what was there by then, and no less than
+    what is past its last day.
+
+    amounts : [amount, path]; first, last : their day indices, [amount], never decreasing; unmet : [day,
+    path], what they give is taken off it
+    """
+    upto, gone_by = np.cumsum(amounts, axis=0), np.empty_like(amounts)
+    days = np.arange(len(unmet))
+    n_there = np.searchsorted(first, days, side="right").tolist()
+    n_past = np.searchsorted(last, days, side="left").tolist()
+    asking = (unmet.max(axis=1, initial=0.0) > EPS).tolist()
+    gone, past = np.zeros(unmet.shape[1]), 0
+    for t in range(int(first[0]), len(unmet)):
+        if n_past[t] > past:
+            gone_by[past : n_past[t]] = gone
+            past = n_past[t]
+            if past == len(upto):
+                break
+            gone = np.maximum(gone, upto[past - 1])
+        if asking[t] and n_there[t] > past:
+            wanted = gone + unmet[t]
+            gone = np.minimum(wanted, upto[n_there[t] - 1])
+            np.subtract(wanted, gone, out=unmet[t])
+    gone_by[past:] = gone
+    left: Array = np.clip(upto - gone_by, 0.0, amounts)
+    return left
 
 
 def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> Taken:
-    """Take one parcel off what is unmet.
+    """Take one parcel off what is unmet, over the days that still ask, until it is used up on every path.
 
     asking : [day] whether some path may still ask; days met in full are crossed off
     """
@@ -122,24 +161,25 @@ def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> Taken:
     rows = parcel.first + np.flatnonzero(asking[parcel.first : parcel.last + 1])
     for at in range(0, rows.size if until >= 0 else 0, STRETCH):
         days = rows[at : at + STRETCH]
-        asked = unmet[days]
-        beyond = _beyond(asked, left)
-        is_gone = beyond.min(axis=1) >= -EPS  # on every path
-        if is_gone[-1]:
-            until = int(days[np.argmax(is_gone)])
-        unmet[days] = rest = np.minimum(asked, np.maximum(beyond, 0.0))
+        rest, beyond = _beyond(unmet[days], left)
+        unmet[days] = rest
         asking[days] = rest.max(axis=1) > EPS
+        is_gone = beyond.min(axis=1) >= -EPS  # on every path
         left = np.maximum(-beyond[-1], 0.0)
         if is_gone[-1]:
+            until = int(days[np.argmax(is_gone)])
             break
     return Taken(parcel, left, until)
 
 
-def _beyond(asked: Array, left: Array) -> Array:
-    """What is asked up to each day, [day, path], beyond what there is, [path]."""
-    beyond: Array = np.cumsum(asked, axis=0)
+def _beyond(asked: Array, left: Array) -> tuple[Array, Array]:
+    """What is left of what is asked, and what is asked up to each day beyond what there is. Both [day, path].
+
+    left : what there is, [path]
+    """
+    beyond = np.cumsum(asked, axis=0)
     beyond -= left
-    return beyond
+    return np.minimum(asked, np.where(beyond > EPS, beyond, 0.0)), beyond
 
 
 def draw_off(need: Array, amount: float | Array) -> None:
@@ -147,9 +187,7 @@ def draw_off(need: Array, amount: float | Array) -> None:
     left = np.zeros(need.shape[1:]) + amount
     for at in range(0, len(need), STRETCH):
         asked = need[at : at + STRETCH]
-        beyond = _beyond(asked, left)
-        np.minimum(asked, np.maximum(beyond, 0.0), out=asked)
-        asked[asked < EPS] = 0.0
+        asked[:], beyond = _beyond(asked, left)
         left = np.maximum(-beyond[-1], 0.0)
         if left.max() <= EPS:
             break

@@ -131,5 +131,5 @@ def whole(batches: Array, step: float = 1.0) -> Array:
 
     Any shape.
     """
-    rounded: Array = np.ceil(batches / step * (1 - EPS) - EPS) * step
+    rounded: Array = np.ceil(batches * ((1 - EPS) / step) - EPS) * step
     return np.maximum(rounded, 0.0, out=rounded)

@@ -44,7 +44,7 @@ def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
             ready = by_ready(without_early(problem, item, starts[item]), terms.first_ready)
             made = cohorts(ready * terms.makes, last[item])
         parcels = parcels_of(problem, starts, item, found.oldest.get(item))
-        drawn = draw(parcels, gross_of(problem, starts, item))
+        drawn = draw(parcels, gross_of(problem, starts, item), is_followed=True)
         oldest[item] = oldest_drawn(problem, item, drawn, made, terms)
     return last
 

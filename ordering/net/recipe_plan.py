@@ -65,7 +65,7 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
     made = Made(
         starts=with_early(problem, item, by_start(ready, recipe.takes_days)),
         decided=with_early(problem, item, by_start(decided, recipe.takes_days)),
-        short=np.where(short < EPS, 0.0, short).mean(axis=1),
+        short=np.where((mean := short.mean(axis=1)) < EPS, 0.0, mean),
         expired=drawn.expired + thrown,
         thrown=thrown + _early_left(drawn),
         left=left_over(drawn.taken, problem.n_days),

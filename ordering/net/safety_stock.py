@@ -163,7 +163,7 @@ def held(
             amount = _within(limit, pieces)
         amounts[day] = amount
         draw_off(rest[day : int(last[day]) + 1], amount)
-        enough[day:following] = np.count_nonzero(rest[day:until].sum(axis=0) <= EPS) / rest.shape[1]
+        enough[day:following] = np.count_nonzero(now <= amount + EPS) / now.size
     return Held(amounts, rest, enough)
 
 
@@ -182,8 +182,10 @@ def worth_holding(now: Array, total: Array, stake: Stake, pieces: Pieces, days: 
         return _pieces_that_pay(now, total, stake, pieces.size, days) * pieces.size
     in_order = np.sort(now)
     amounts = np.concatenate(([0.0], in_order))
-    spoilt: Array | float = 0.0 if np.isinf(total[0]) else _share_below(np.sort(total), amounts)
-    met = _share_below(in_order, amounts)
+    met = np.arange(amounts.size) / now.size
+    spoilt: Array | float = 0.0
+    if total.min() <= in_order[-1] + EPS:
+        spoilt = _share_below(np.sort(total), amounts)
     gain = stake.share * stake.rate(amounts, in_order, met)
     gain = gain - stake.cost * spoilt - stake.a_day * days * (met - spoilt)
     amount = float(amounts[np.argmax(gain <= 0.0)])

@@ -131,13 +131,13 @@ def _make(
     shortage, is_settled = gross, False
     while not is_settled:
         parcels = parcels_of(problem, starts, item, found.oldest.get(item))
-        drawn = draw(parcels, gross)
+        drawn = draw(parcels, gross, is_dated)
         found.made[item], shortage = plan_recipe(problem, stake, item, drawn, terms)
+        if not is_dated:
+            break
         own = without_early(problem, item, found.made[item].starts)
-        batched = cohorts(by_ready(own, problem.house.recipes[item].takes_days) * terms.makes, terms.last)
-        is_settled = not is_dated or _is_settled(
-            found, item, parcels, oldest_drawn(problem, item, drawn, batched, terms)
-        )
+        batched = cohorts(by_ready(own, terms.first_ready) * terms.makes, terms.last)
+        is_settled = _is_settled(found, item, parcels, oldest_drawn(problem, item, drawn, batched, terms))
     _note(found, item, shortage)
 
 
@@ -154,7 +154,7 @@ def _buy(
     shortage, is_settled = gross, False
     while not is_settled:
         parcels = parcels_of(problem, starts, item, found.oldest.get(item))
-        drawn = draw(parcels, gross)
+        drawn = draw(parcels, gross, is_dated)
         shortage = too_soon(problem, item, drawn)
         is_settled = not is_dated or _is_settled(
             found, item, parcels, oldest_drawn(problem, item, drawn, (), None)
@@ -212,7 +212,7 @@ def oldest_drawn(
         before = np.concatenate(([2 * n_days], earliest[:-1]))
         earliest = np.where(before >= np.arange(n_days), np.minimum(earliest, before), earliest)
     earliest = earliest.copy()
-    for taken in (*drawn.taken, *draw(made, drawn.unmet).taken):
+    for taken in (*drawn.taken, *draw(made, drawn.unmet, is_followed=True).taken):
         there = slice(taken.parcel.first, taken.until + 1)
         earliest[there] = np.minimum(earliest[there], taken.parcel.last)
     return earliest
