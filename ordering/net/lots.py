@@ -183,7 +183,10 @@ def _beyond(asked: Array, left: Array) -> tuple[Array, Array]:
 
 
 def draw_off(need: Array, amount: float | Array) -> None:
-    """Take an amount, a number or [path], off a need, day after day. need : [day, path], changed."""
+    """Take an amount, a number or [path], off a need, day after day.
+
+    need : [day, path], never negative, changed
+    """
     left = np.zeros(need.shape[1:]) + amount
     for at in range(0, len(need), STRETCH):
         asked = need[at : at + STRETCH]

@@ -138,7 +138,9 @@ def _ahead(drawn: Drawn, wanted: Array, terms: Making, stake: Stake, until: int)
             need += gather(_given(drawn, until), terms.on)[until:]
         left = (need - one.rest[until:]).sum(axis=0)
         if not terms.is_rounded:
-            need[0] += min(_margin(drawn.gross, chances[-2:], terms.last, stake), float(left.mean()))
+            margin = min(_margin(drawn.gross, chances[-2:], terms.last, stake), float(left.mean()))
+            need[0] += max(margin, 0.0)
+            left += max(-margin, 0.0)  # less is held than is wanted on the mean
         draw_off(need, left)
     return one, _own(later, terms)
 
