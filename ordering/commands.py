@@ -173,7 +173,7 @@ COMMANDS = (
     Command(
         "import",
         bring,
-        "read price lists, recipes, menus, exports of till and bookings, counts, as they are",
+        "read price lists, recipes, menus, exports of till (POS) and bookings, counts, as they are",
         "ordering import prices north-foods.xlsx --vendor north-foods",
     ),
     Command(

@@ -458,7 +458,7 @@ def test_what_is_worth_doing_is_ranked_by_money(fortnight, sheets):
     """The tarts missed, the mould, then what the counts lack; goods that did not come were not paid for."""
     mean = float(freshest(fortnight, "cheese-tart", 0, 60)[SOLD_OUT]["mean"])
     expected = {
-        "Cheese tart was 86'd once": (mean - 12) * 7.80,
+        "Cheese tart: 86'd once": (mean - 12) * 7.80,
         "500 g of Hard cheese thrown away (mould)": 5.00,
         "counts found 100 g of Hard cheese less": 1.00,
         "Old Mill charged 21.00 for M-2 Hard cheese": 1.00,

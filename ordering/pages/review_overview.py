@@ -58,7 +58,7 @@ def _verdict(house: House, review: Review) -> Iterator[str]:
     if against is not None and against.margin > 0:
         change = float(now.margin / against.margin - 1)
         then = "last year" if against.name == "last year" else f"the {n_days} days before"
-        beside = f"{_more(change)} {then}" if abs(change) >= SAME else f"as in {then}"
+        beside = f"{_more(change)} {then}" if abs(change) >= SAME else f"the same as {then}"
         yield f"Sales less ingredients came to {money}, {beside} (both at today's prices)."
 
 

@@ -71,7 +71,7 @@ def _ran_out(house: House, found: Sequence[RanOut]) -> Iterator[Advice]:
         times = {1: "once", 2: "twice"}.get(r.n_services, f"{r.n_services} times")
         yield Advice(
             r.money,
-            f"{name} was 86'd {times}, about {number(round(r.missed, 1))} portions missed: raise its "
+            f"{name}: 86'd {times}, about {number(round(r.missed, 1))} portions missed; raise its "
             f"missed_cost in menu.yaml, or start more of it",
         )
 

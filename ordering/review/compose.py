@@ -217,7 +217,7 @@ def _notes(books: Books, known: Known, span: tuple[date, date], cost: FoodCost) 
         yield "No order was placed ('ordering place'), so orders cannot be compared with use."
     if not known.variances:
         yield "Nothing was counted twice in these days, so stock cannot be compared with the books."
-    if cost.used is None:
+    if cost.used is None and not cost.revenue:  # beside sales it is said of the food cost
         yield "Nothing was counted at the start or at the end, so what was really used is not known."
     if not any(first_on <= w.date <= last_on for w in books.waste):
         yield "No waste was logged, which rarely means that there was none."
