@@ -7,8 +7,9 @@ from houses import dish, ingredient, recipe
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ordering.net.lots import draw_off
 from ordering.net.netting import net_all
-from ordering.net.safety_stock import Pieces, Stake, draw_off, held, worth_holding
+from ordering.net.safety_stock import Pieces, Stake, held, worth_holding
 from ordering.records.books import Lot
 from ordering.records.plan import Opening
 
