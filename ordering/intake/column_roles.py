@@ -140,6 +140,7 @@ def likely(cells: Sequence[str], role: str) -> float:
         form = r"\d{1,4}[./-]\d{1,2}[./-]\d{2,4}|20\d{6}"
         return sum(bool(re.match(form, cell)) for cell in filled) / len(filled)
     if role in ("pack", "amount"):
-        return sum(bool(re.search(r"\d", cell)) for cell in filled) / len(filled)
+        form = r"\d|\b(?:each|ea|bunch|dozen|doz|head|case|bag|box)\b" if role == "pack" else r"\d"
+        return sum(bool(re.search(form, cell, re.IGNORECASE)) for cell in filled) / len(filled)
     letters = sum(len(re.findall(r"[^\W\d_]", cell)) for cell in filled) / len(filled)
     return min(letters / 6, 1.0) * (1 + len(set(filled)) / len(filled)) / 2

@@ -9,10 +9,10 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ordering.amounts import plural
 from ordering.intake.bridges import measure_of
 from ordering.intake.dates import as_iso, date_reader
-from ordering.intake.goods_names import id_of, match, spelled
+from ordering.intake.goods_names import id_of, match
 from ordering.intake.headings import Found, tables_in
 from ordering.intake.housefiles import block, marked, number
-from ordering.intake.outcome import Outcome, free_id, money, some
+from ordering.intake.outcome import Outcome, free_id, money, some, titled
 from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import quantity_in
 from ordering.intake.sheets import SourceSheet
@@ -71,7 +71,7 @@ def _new(table: Found, row: Sequence[str], name: str, price: str, section: str, 
     if not recipe:
         out.left.append(f"{name}: no recipe")
         return False
-    entry = block(name=spelled(name), recipe=recipe)
+    entry = block(name=titled(name), recipe=recipe)
     if why:
         marked(entry, "recipe", why)
     portion, guess = _portion(table.cell(row, "portion"), recipe, out)
@@ -109,7 +109,7 @@ def _recipe(name: str, out: Outcome) -> tuple[str, str]:
         return found.best, "by its name"
     recipes = out.house.entries("recipes")
     key = free_id(id_of(name), recipes, out.house.entries("ingredients"))
-    entry = block(name=spelled(name), makes="1 portion")
+    entry = block(name=titled(name), makes="1 portion")
     marked(entry, "makes", "no recipe was found: write what goes in under 'from'")
     out.house.add("recipes", key, entry)
     return key, ""

@@ -183,11 +183,19 @@ def _likeness(name: str, other: str) -> float:
 def _written_out(words: tuple[str, ...], others: tuple[str, ...]) -> tuple[str, ...]:
     """The words with those cut short in it written as in the other name: `swtnd cond milk`."""
     long = {
-        word: next((o for o in others if o not in words and _is_short_for(word, o)), word)
+        word: next(
+            (o for o in others if o not in words and (_is_short_for(word, o) or _stem(word) == _stem(o))),
+            word,
+        )
         for word in words
         if word not in others
     }
     return tuple(long.get(word, word) for word in words)
+
+
+def _stem(word: str) -> str:
+    """A word without the end that says what was done to it: rise and rising, smoke and smoked."""
+    return re.sub(r"(?<=[a-z]{3})(?:ing|ed|e)$", "", word)
 
 
 def _is_short_for(short: str, word: str) -> bool:

@@ -19,7 +19,7 @@ _NUM = r"(?:\d+(?:\.\d+)?|\.\d+)"
 _WORDS = """
 lb: lbs lb pound pounds
 oz: oz ozs ounce ounces
-fl oz: floz fz
+fl oz: floz fz fo
 gallon: gallons gallon gal ga gl
 quart: quarts quart qts qt
 pint: pints pint pts pt
@@ -160,6 +160,9 @@ def _fixed(word: str, um: str, is_graded: bool) -> Reading | None:
         return Reading(1, Fraction(1), "each")
     if match := re.fullmatch(r"(\d+)/1/2 ?(gal\w*|lb|kg|l)", word):
         return Reading(int(match[1]), None, SPELLED.get(match[2], match[2]), ask=f"{match[1]} halves?")
+    if match := re.fullmatch(rf"(\d+)\s*/\s*([137])/([248])\s*({UNIT_WORDS})", word):
+        ask = f"{match[1]} of {match[2]}/{match[3]} {SPELLED[match[4]]}?"
+        return Reading(int(match[1]), Fraction(int(match[2]), int(match[3])), SPELLED[match[4]], ask=ask)
     if match := re.fullmatch(r"(\d+)/case ([\d.]+) lb.*", word):
         ask = f"is {match[2]} lb one piece or the case?"
         return Reading(int(match[1]), Fraction(match[2]), "lb", is_catch_weight=True, ask=ask)
@@ -188,7 +191,7 @@ def _of_pieces(word: str) -> Reading | None:
 
 def _bare(word: str) -> Reading | None:
     """A unit alone: sold by the pound, the piece, the bunch."""
-    unit = SPELLED.get(word.removeprefix("1/").removeprefix("1 ").removeprefix("per "))
+    unit = SPELLED.get(re.sub(r"^(?:1/|1 |per |by the |a )", "", word))
     if unit is None or word == "ct":
         return None
     ask = "least quantity, and is a case of fixed weight?" if word in ("lb", "kg") else ""

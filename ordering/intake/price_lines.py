@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from ordering.intake.column_roles import plain
 from ordering.intake.goods_names import id_of
-from ordering.intake.headings import Found
+from ordering.intake.headings import Found, with_column
 from ordering.intake.outcome import Outcome, money
 from ordering.intake.pack_strings import UNIT_WORDS
 from ordering.intake.questions import Question
@@ -62,12 +62,16 @@ class PriceLine:
 
 
 def with_count(table: Found, out: Outcome) -> Found:
-    """The table with the column that says how many sizes make a pack, where nothing names it.
+    """The table with the column of packs, or of how many sizes make one, where its heading does not say so.
 
     A size without its count beside it would be read as the whole pack, so a column of whole numbers is asked
     about.
     """
-    if "size" not in table.columns or "pack" in table.columns:
+    if not {"size", "pack"} & set(table.columns):
+        names = [table.cell(row, "name") for _, row in table.body()]
+        has_own = sum(bool(_IN_NAME.search(name)) for name in names) > len(names) / 3
+        return table if has_own or "um" in table.columns else with_column(table, "pack", out.asker)
+    if "pack" in table.columns:
         return table
     rows = [row for _, row in table.body() if table.cell(row, "size") and table.cell(row, "price")]
     for at, heading in enumerate(table.heading):

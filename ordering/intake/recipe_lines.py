@@ -86,6 +86,7 @@ _PIECE_OF = re.compile(
     r"\d*\s*(?:cm|mm|inch(?:es)?|in\.?|thumb)[ -]*(?:sized? )?(?:pieces?|knobs?|lumps?|thumbs?)\b",
     re.IGNORECASE,
 )
+_BULLET = re.compile(r"^[-–—•·*▪□☐]+\s+(?=\S)")
 _PART_OF = re.compile(r"(?:the )?(juice|zest|rind|peel) (?:of|from) (?=[\d¼½¾⅓⅔])", re.IGNORECASE)
 _ENDS_IN_UNIT = re.compile(
     r"(.*\S)\s+(clove|sprig|stalk|stick|(?<=celery )rib|head|bulb|bunch|ear)(?:s|es)?", re.IGNORECASE
@@ -135,7 +136,7 @@ def amount_in(text: str) -> tuple[Fraction | None, str]:
     """The number a text begins with, of a range the middle, and what follows."""
     for sign, plain in _VULGAR.items():
         text = text.replace(sign, f" {plain}")
-    text = text.strip()
+    text = _BULLET.sub("", text.strip())
     match = _NUMBER.match(text)
     if match is None:
         return None, text
@@ -211,7 +212,7 @@ def quantity_in(text: str, country: str = "") -> tuple[Quantity | None, str]:
 
 def line_in(amount: str, unit: str, item: str, note: str = "", country: str = "") -> Said:
     """A line from its columns, whichever of them are filled."""
-    text = " ".join(part for part in (amount, unit) if part)
+    text, item = " ".join(part for part in (amount, unit) if part), _BULLET.sub("", item)
     if part := _PART_OF.match(item or text):
         item, note = (item or text)[part.end() :], f"{_PARTS[part[1].lower()]} {note}".strip()
     if text and item:

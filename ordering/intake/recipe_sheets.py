@@ -18,6 +18,7 @@ _YIELD = re.compile(
     r"^\W*(?:recipe\s+)?(?:makes|yields?|serves|batch(?: size)?|portions|ergibt|pour)\b\s*[:=-]?\s*(.*)$",
     re.IGNORECASE,
 )
+_YIELD_IN_NAME = re.compile(r"([^(]+?)\s*\((?:makes|yields?|serves)\s*:?\s*([^)]+)\)", re.IGNORECASE)
 _SERVES = re.compile(
     r"^\W*(\d+(?:\s*-\s*\d+)?\s+(?:portions?|servings?|ptns?|covers|guests|people))\W*$", re.IGNORECASE
 )
@@ -164,7 +165,8 @@ class _Blocks:
         elif (makes := self._makes(cells)) is not None:
             self._yield(makes, n)
         elif makes := self._named_with_yield(cells):
-            self._title(cells[0], n)
+            inner = _YIELD_IN_NAME.fullmatch(cells[0])
+            self._title(inner[1] if inner else cells[0], n)
             self._yield(makes, n)
         elif self._is_kept(text) or self._is_method(text, n) or self._is_section(row, cells, n):
             pass
@@ -187,6 +189,8 @@ class _Blocks:
 
     def _named_with_yield(self, cells: Sequence[str]) -> str:
         """What a name's own row says it makes: `Massaman paste | Makes 1.2 kg`; empty for no such row."""
+        if cells and (inner := _YIELD_IN_NAME.fullmatch(cells[0])):
+            return inner[2].strip()
         if len(cells) < 2 or line_in("", "", cells[0]).quantity is not None:
             return ""
         found = next((m for cell in cells[1:] if (m := _YIELD.match(cell) or _SERVES.match(cell))), None)
@@ -225,9 +229,7 @@ class _Blocks:
 
     def _is_step(self, now: Written, text: str, n: int) -> bool:
         sheet = self.sheet
-        is_new = sheet.line(n) > sheet.line(n - 1) + 1 and any(
-            _YIELD.match(" ".join(c for c in row if c)) for row in sheet.rows[n + 1 : n + 3]
-        )
+        is_new = sheet.line(n) > sheet.line(n - 1) + 1 and self._begins_another(n)
         return bool(now.lines and (self.in_method or _STEP.match(text)) and not is_new)
 
     def _is_bare_yield(self, cells: Sequence[str]) -> bool:
@@ -253,7 +255,12 @@ class _Blocks:
         """Whether a yield or a heading stands within the next rows, before any line."""
         for row in self.sheet.rows[n + 1 : n + 4]:
             cells = [cell for cell in row if cell]
-            if _YIELD.match(" ".join(cells)) or _SERVES.match(cells[0]) or self._is_bare_yield(cells):
+            if (
+                re.match(r"(?i)ingredients?\W*$", cells[0])
+                or _YIELD.match(" ".join(cells))
+                or _SERVES.match(cells[0])
+                or self._is_bare_yield(cells)
+            ):
                 return True
             if "item" in columns_of(row, roles_of("recipes"), {}, ("item",))[0] and len(cells) > 1:
                 return True

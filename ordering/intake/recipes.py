@@ -17,7 +17,7 @@ from ordering.intake.bridges import measure_of
 from ordering.intake.goods_names import Match, id_of, is_liquid, kind_words, larder, match, spelled, tokens
 from ordering.intake.headings import no_table
 from ordering.intake.housefiles import block, flow, marked, marked_item
-from ordering.intake.outcome import Outcome, free_id, some
+from ordering.intake.outcome import Outcome, free_id, some, titled
 from ordering.intake.questions import Question
 from ordering.intake.recipe_amounts import PLAIN, Amounts, answered, as_fruit, likely_weight, of_recipe
 from ordering.intake.recipe_lines import Said, quantity_in
@@ -122,7 +122,7 @@ class _RecipeWriter:
         lines, by_feel = self._lines(key, one)
         entry = self.recipes.get(key)
         if entry is None:
-            entry = block(name=spelled(one.name), makes=_written(quantity))
+            entry = block(name=titled(one.name), makes=_written(quantity))
             self.out.house.add("recipes", key, entry)
             if one.keeps or quantity.unit != "portion":
                 entry["keeps"] = one.keeps or "3 d"
