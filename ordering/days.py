@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Iterator
 from datetime import date, datetime, time, timedelta
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -86,3 +86,23 @@ def _twelve(found: re.Match[str]) -> str:
     said = clock(time(int(found[2]), int(found[3])), is_american=True)
     room = len(found[4] or "") + len("15:00") - len(said)
     return found[1] + said + " " * (max(room, 1) if found[4] else 0)
+
+
+def day_as_shown(written: str, days: Iterable[date]) -> date | None:
+    """A day as a workbook or a spreadsheet's csv has it: as a date, or one of `days` as a sheet shows it."""
+    try:
+        return date.fromisoformat(written[:10])
+    except ValueError:
+        plain = " ".join(written.replace(",", " ").split()).casefold()
+        shown = {form.casefold(): day for day in days for form in _forms(day)}
+        return shown.get(plain)
+
+
+def _forms(day: date) -> Iterator[str]:
+    for said in (format_day(day), american(format_day(day))):
+        yield said
+        yield f"{said} {day.year}"
+    for pattern in ("{d}/{m}/{y}", "{m}/{d}/{y}", "{d}.{m}.{y}"):
+        for width in (1, 2):
+            for year in (f"{day.year}", f"{day.year % 100:02d}"):
+                yield pattern.format(d=f"{day.day:0{width}d}", m=f"{day.month:0{width}d}", y=year)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import shutil
 from dataclasses import replace
 from datetime import date, datetime, timedelta
@@ -928,6 +929,18 @@ def test_the_received_column_of_the_order_sheet_is_a_delivery(kitchen):
         ("M-1", 2.0),
         ("M-9", 2.0),
     }
+
+
+@pytest.mark.parametrize("shown", ["Sat 28 Nov", "11/28/2026", "2026-11-28"])
+def test_the_received_column_is_read_from_a_csv_too_however_the_spreadsheet_wrote_the_day(kitchen, shown):
+    placed(kitchen)
+    sheet = kitchen.runs / "2026-11-26" / "orders" / "miller.xlsx"
+    rows = openpyxl.load_workbook(received(sheet, {"M-1": "ok"})).active.iter_rows(values_only=True)
+    file = kitchen.folder / "miller.csv"
+    with file.open("w", newline="") as out:
+        csv.writer(out).writerows([[shown if isinstance(c, datetime) else c for c in row] for row in rows])
+    bookkeeping.receive(kitchen.config, kitchen.books, file, SAT, Meant())
+    assert [(b.record.code, b.record.packs) for b in kitchen.ledger().receipts] == [("M-1", 3.0)]
 
 
 def test_ok_on_an_order_sheet_is_what_that_order_asks_for(kitchen):

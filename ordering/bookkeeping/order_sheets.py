@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from ordering.days import american, format_day
+from ordering.days import day_as_shown
 from ordering.faults import Fault, Refused
 from ordering.ledger.sheet_changes import SheetLine
 from ordering.pages.order_sheet import CODE, DELIVER_ON, DOOR_COLUMNS, ORDER, PACKS, PRICE
@@ -169,7 +169,7 @@ def _line(
         faults.append(Fault(place, 0, asked.vendor, wrong, "write the vendor's code", "no-code"))
         return
     written = row[columns[DELIVER_ON]].strip()
-    day = _day(written, asked.days) if written else None
+    day = day_as_shown(written, asked.days) if written else None
     if written and day is None:
         wrong = f"{grid.name(r, columns[DELIVER_ON])}: '{written[:40]}' is not a date"
         faults.append(Fault(place, 0, asked.vendor, wrong, _A_DAY, "bad-date"))
@@ -182,23 +182,3 @@ def _line(
     price = row[columns[PRICE]] if PRICE in columns else None
     price_cell = grid.name(r, columns.get(PRICE, columns[PACKS]))
     yield SheetLine(asked.vendor, code, day, packs, price, place, cell, price_cell)
-
-
-def _day(written: str, days: Sequence[date]) -> date | None:
-    """A day as a workbook or a spreadsheet's csv has it: as a date, or as the sheet shows it."""
-    try:
-        return date.fromisoformat(written[:10])
-    except ValueError:
-        plain = " ".join(written.replace(",", " ").split()).casefold()
-        shown = {form.casefold(): day for day in days for form in _forms(day)}
-        return shown.get(plain)
-
-
-def _forms(day: date) -> Iterator[str]:
-    for said in (format_day(day), american(format_day(day))):
-        yield said
-        yield f"{said} {day.year}"
-    for pattern in ("{d}/{m}/{y}", "{m}/{d}/{y}", "{d}.{m}.{y}"):
-        for width in (1, 2):
-            for year in (f"{day.year}", f"{day.year % 100:02d}"):
-                yield pattern.format(d=f"{day.day:0{width}d}", m=f"{day.month:0{width}d}", y=year)

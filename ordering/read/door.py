@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from ordering.days import day_as_shown
 from ordering.faults import Fault
 from ordering.read import columns
 from ordering.read.book_table import BookTable
@@ -178,8 +179,9 @@ def from_order_sheet(grid: Grid, place: str, on_order: OnOrder) -> BookTable | N
         if not all(word in heads for word in ORDER_HEADS):
             continue
         day, code, _, came = (heads.index(word) for word in ORDER_HEADS)
+        days = {date.fromisoformat(on) for _, on in on_order}
         lines = [
-            (number, cells[day].strip()[:10], cells[code].strip(), cells[came].strip())
+            (number, _iso(cells[day], days), cells[code].strip(), cells[came].strip())
             for number, cells in enumerate(grid.rows[n + 1 :], n + 2)
             if cells[came].strip() and cells[code].strip() and cells[day].strip()
         ]
@@ -196,6 +198,12 @@ def from_order_sheet(grid: Grid, place: str, on_order: OnOrder) -> BookTable | N
         letters = {"packs": grid.letters[came], "code": grid.letters[code]} if grid.title else {}
         return BookTable(where, "deliveries", found, [line for line, *_ in lines], letters) if lines else None
     return None
+
+
+def _iso(written: str, days: Collection[date]) -> str:
+    """A day as it is read further on; as it is written where it is none of these in any form."""
+    day = day_as_shown(written.strip(), days)
+    return written.strip() if day is None else day.isoformat()
 
 
 def _signed(text: str) -> Fraction:
