@@ -60,7 +60,7 @@ def choose_orders(
         if found is not None:
             items.append(found)
             unmet += unmet_of(house, found, pairs[item], days)
-    question = problem(house, [i for i in items if i.pairs], placed, losses(house))
+    question = problem(house, [i for i in items if i.pairs], placed, losses(house, days[0]))
     decision = decide(question)
     bought = _bought(question, decision.packs)
     later = _foreseen(house, items, pairs, requirements, bought, decision)

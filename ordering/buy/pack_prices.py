@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable
+from datetime import date
 from decimal import Decimal
 
 from ordering.records.books import OpenOrder
 from ordering.records.buying import DeliveryKey
-from ordering.records.costs import portion_costs, unit_costs
+from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import House
 from ordering.records.money import cents, offer_of, price_at
 from ordering.records.vendors import Offer
@@ -55,25 +56,24 @@ def price_tiers(offer: Offer, guess: float) -> list[tuple[int, float]]:
     return tiers
 
 
-def losses(house: House) -> dict[str, float]:
+def losses(house: House, on: date) -> dict[str, float]:
     """Money lost with a unit of each item that is not there, by id; only items of priced dishes.
 
-    The dish that earns least for a unit is the first to go without: the least margin a unit over all dishes
-    and recipes that draw it, carried down through batches.
+    The dish that loses least for a unit is the first to go without (`portion_losses`): the least of all
+    dishes and recipes that draw it, carried down through batches. Prices are those that hold on `on`.
     """
-    costs = portion_costs(house, unit_costs(house))
+    of_portion = portion_losses(house, unit_costs(house, on))
     lost: dict[str, float] = {}
     for dish in house.dishes.values():
-        if dish.price is not None and dish.portion > 0:
-            margin = max(0.0, float(dish.price) - costs[dish.id]) / dish.portion
-            lost[dish.recipe] = min(margin, lost.get(dish.recipe, math.inf))
+        if dish.id in of_portion and dish.portion > 0:
+            lost[dish.recipe] = min(of_portion[dish.id] / dish.portion, lost.get(dish.recipe, math.inf))
     reached = list(lost)
     while reached:
         recipe = house.recipes.get(reached.pop())
         for line in recipe.lines if recipe is not None else ():
             if recipe is not None and line.drawn > 0:
-                margin = lost[recipe.id] * recipe.makes / line.drawn
-                if margin < lost.get(line.item, math.inf) * (1 - 1e-9):
-                    lost[line.item] = margin
+                of_unit = lost[recipe.id] * recipe.makes / line.drawn
+                if of_unit < lost.get(line.item, math.inf) * (1 - 1e-9):
+                    lost[line.item] = of_unit
                     reached.append(line.item)
     return lost

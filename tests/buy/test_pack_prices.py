@@ -1,9 +1,11 @@
+from datetime import date
 from decimal import Decimal
 
 import pytest
-from houses import offer, vendor
+from houses import MONDAY, dish, house, ingredient, offer, recipe, vendor
 
-from ordering.buy.pack_prices import packs_needed, price_tiers
+from ordering.buy.pack_prices import losses, packs_needed, price_tiers
+from ordering.records.house import MissedCost, Policy
 from ordering.records.money import cents, fee_for, line_amount, price_at
 
 
@@ -64,3 +66,21 @@ def test_a_break_never_makes_it_dearer():
     assert [price_at(odd, n) for n in (2, 3, 5)] == [10, 10, 9]
     assert price_tiers(odd, 0.0) == [(1, 10.0), (5, 9.0)]
     assert price_tiers(offer("mill", "rice", price=None), 7.5) == [(1, 7.5)]
+
+
+@pytest.mark.parametrize(("missed", "lost"), [(MissedCost(), 9.0), (MissedCost(times=1), 18.0)])
+def test_a_unit_that_does_not_come_loses_what_its_cheapest_portions_would(missed, lost):
+    """A plate of half a kilo at 19.00 earns 37.00 a kilo, a soup of one at 10.00 only 9.00: it goes first.
+    What the house says a missed guest costs comes on top; an offer that has ended is not counted.
+    """
+    ended = offer("sea", "fish", 1, "0.10", until=date(2020, 1, 1))
+    fish = ingredient("fish", offers=(offer("sea", "fish", 1, 1), ended))
+    home = house(
+        [fish],
+        [recipe("fillet", 2, {"fish": 2}), recipe("broth", 1, {"fish": 1})],
+        [dish("plate", "fillet", portion=0.5, price=19), dish("soup", "broth", price=10)],
+        policy=Policy(missed_cost=missed),
+    )
+    found = losses(home, MONDAY)
+    assert found["fish"] == pytest.approx(lost)
+    assert found["fillet"] == pytest.approx(37 * lost / 9)
