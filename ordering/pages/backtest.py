@@ -112,7 +112,7 @@ def heading(house: House, made: Backtest) -> str:
 
 def _text_row(row: Beside) -> tuple[str, ...]:
     off = tuple(map(percent, row.off))
-    return (service_said(row.service), row.horizon, str(row.n), *off, percent(row.inside))
+    return (service_said(row.service), row.horizon, f"{row.n:,}", *off, percent(row.inside))
 
 
 def verdict(made: Backtest, service: str) -> str:

@@ -96,7 +96,7 @@ def _dishes_sheet(house: House, plan: Plan, slots: Sequence[int], n: int) -> She
     dishes.sort(key=lambda d: -float(forecast.mean[d, slots].sum()))
     note = (
         f"{house.name}, {format_day(plan.on)} and {N_DISH_DAYS - 1} days after. "
-        "Expected, and in brackets no more than that in nineteen services of twenty; parties included."
+        "Expected, and in brackets what 19 services in 20 stay within; parties included."
     )
     names = ["dish", *(_slot_said(forecast.slots[slot]) for slot in slots)]
     rows = [_dish_row(house, forecast, d, slots) for d in dishes]

@@ -77,8 +77,9 @@ def _is_american(view: GroupView) -> bool:
 
 
 def group_leaves(content: PageContent) -> tuple[Leaf, ...]:
-    """A sheet for each section, so that one can be handed on."""
-    return tuple((section.title, (section,)) for section in content.sections)
+    """A sheet for each section, so that one can be handed on; none for one with nothing in it."""
+    first, *others = content.sections
+    return tuple((section.title, (section,)) for section in (first, *(s for s in others if s.rows)))
 
 
 def headline(view: GroupView) -> str:
@@ -132,7 +133,7 @@ def _houses(view: GroupView) -> Section:
             run.showing.food_cost,
             run.showing.waste,
             run.showing.wape,
-            len(run.shortages),
+            len({want.item for want in run.shortages}),
         )
         for run in view.runs
         if run.exit != 2

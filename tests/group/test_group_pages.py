@@ -1,13 +1,20 @@
 """What is said of a group: whom to call, best and worst, the same days side by side."""
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
 from group import kitchens
 
 from ordering.group.one_house import Task, review_house
-from ordering.pages.group_sections import GroupView, best_and_worst, review_pages, run_pages
+from ordering.pages.group_sections import (
+    GroupView,
+    best_and_worst,
+    group_leaves,
+    review_pages,
+    run_pages,
+)
 from ordering.pages.sections import sections_page
 from ordering.read.group_file import read_group
 from ordering.records.group import Group, HouseRun, Showing, Want
@@ -90,3 +97,15 @@ def test_a_house_that_is_refused_is_said_with_its_faults(tmp_path):
     run = review_house(Task(group.members["h0"], group.shared, THU), (date(2026, 11, 1), date(2026, 11, 25)))
     assert run.exit == 2
     assert "menu.yaml:1" in run.faults[0]
+
+
+def test_a_house_short_of_one_thing_on_three_days_is_short_of_one_thing():
+    want = SHORT.shortages[0]
+    days = tuple(replace(want, needed_on=want.needed_on + timedelta(days=n)) for n in range(3))
+    houses = run_pages(view(replace(SHORT, shortages=days)), THU).sections[1]
+    assert houses.rows[0][-1] == 1
+
+
+def test_a_sheet_with_nothing_on_it_is_left_out_of_the_group_book():
+    content = run_pages(view(CALM), THU)
+    assert [title for title, _ in group_leaves(content)] == ["To call", "Houses"]
