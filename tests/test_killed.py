@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 
 from killing import at_once, left_behind
-from test_bookkeeping import SAT, THU, Kitchen
+from kitchens import SAT, THU, Kitchen
 from test_orders_numbered import House
 
 from ordering import runs

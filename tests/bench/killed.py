@@ -21,7 +21,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT / "tests"))
 
 from killing import at_once, left_behind  # noqa: E402
-from test_bookkeeping import SAT, THU, Kitchen  # noqa: E402
+from kitchens import SAT, THU, Kitchen  # noqa: E402
 from test_killed import files, restored  # noqa: E402
 
 from ordering import runs  # noqa: E402

@@ -19,7 +19,7 @@ import pytest
 from hypothesis import HealthCheck, assume, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
-from test_bookkeeping import LINES, THU, Kitchen
+from kitchens import LINES, THU, Kitchen
 
 from ordering import bookkeeping
 from ordering.faults import Refused

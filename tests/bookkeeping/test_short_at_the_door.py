@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import time, timedelta
 
 import pytest
-from test_bookkeeping import LINES, SAT, THU, Kitchen
+from kitchens import LINES, SAT, THU, Kitchen
 
 from ordering import bookkeeping
 from ordering.records.documents import Meant

@@ -12,7 +12,7 @@ from decimal import Decimal
 
 import openpyxl
 import pytest
-from test_bookkeeping import LINES, THU, Kitchen, refused
+from kitchens import LINES, THU, Kitchen, refused
 
 from ordering.ledger import store, versions
 

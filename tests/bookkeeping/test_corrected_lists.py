@@ -1,11 +1,9 @@
 """A list that corrects takes the place of every row of the one before; lists that overlap are asked about."""
 
 import pytest
-from test_bookkeeping import BATCHES, SAT, WASTE, book, kitchen, refused
+from kitchens import BATCHES, SAT, WASTE, book, refused
 
 from ordering.records.documents import Meant
-
-assert kitchen  # the fixture
 
 WED, THU, FRI = "2026-11-25", "2026-11-26", "2026-11-27"
 

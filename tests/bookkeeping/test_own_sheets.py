@@ -7,14 +7,12 @@ from decimal import Decimal
 
 import openpyxl
 import pytest
+from kitchens import CONFIG, LINES, SAT, THU, delivery_sheet, refused
 from run_folders import run_folder
-from test_bookkeeping import CONFIG, LINES, SAT, THU, delivery_sheet, kitchen, refused
 
 from ordering import bookkeeping
 from ordering.records.documents import Meant
 from ordering.reviewing import looked_back
-
-assert kitchen  # the fixture
 
 
 def write(path, cells):

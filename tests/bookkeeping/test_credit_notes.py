@@ -6,7 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
-from test_bookkeeping import SAT, THU, Kitchen, refused
+from kitchens import SAT, THU, Kitchen, refused
 
 from ordering import bookkeeping
 from ordering.bookkeeping import Invoice
