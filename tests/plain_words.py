@@ -16,6 +16,15 @@ NEVER = (
     *("the spread", "left over of", "to be ordered by", "not counted on", "eckon", "be had in time"),
     *("is no number", "below nought", "fetch ", "an earlier drop", "put forward", "put down to be"),
     *("tell us where yours differ", "nothing is bought", "taken as not coming", "the ill", "come off it"),
+    *(" mend ", "left aside", "hold it against", "held against", "is on no menu"),
+    *(
+        "leave a hole",
+        "if binned",
+        "falls into a closure",
+        "It is believed",
+        "stands there twice",
+        "on which it lacks",
+    ),
     *("betimes", "whilst", "thereof", "hereby", "as such", "to hand", "cannot be told", "sunday-lunch"),
 )
 MEASURES = ("WAPE", "MASE", "pinball", "seasonal naive")  # on the last sheet of a backtest alone

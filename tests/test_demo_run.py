@@ -198,8 +198,9 @@ def test_every_vendor_with_an_order_has_a_sheet_and_a_draft_that_holds_it(run):
 
 
 def test_the_order_book_opens_with_today_first(run):
-    book = openpyxl.load_workbook(run / "order-book.xlsx", read_only=True)
+    book = openpyxl.load_workbook(run / "order-book.xlsx")
     assert book.sheetnames[0] == "Today"
+    assert not book["Today"].row_breaks.brk, "on one page"
 
 
 def test_the_start_list_is_six_pages_for_the_wall(run):

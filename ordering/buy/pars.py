@@ -12,7 +12,7 @@ from datetime import date
 
 import numpy as np
 
-from ordering.amounts import percent
+from ordering.amounts import percent, plural
 from ordering.buy.deliveries import item_deliveries
 from ordering.buy.requirements import EPS
 from ordering.days import WEEKDAY_NAMES
@@ -125,7 +125,8 @@ def _advice(ingredient: Ingredient, requirement: Requirement, cycles: Sequence[_
     if requirement.enough is None:
         reason += f" at {percent(requirement.level)}"
     if ingredient.keeps_days is not None and par > (1 + SLACK) * max(kept, most):
-        over = f"; about {kept:.3g} {ingredient.unit} are used in the {ingredient.keeps_days} d it keeps"
+        days = plural(ingredient.keeps_days, "day")
+        over = f"; about {kept:.3g} {ingredient.unit} are used in the {days} it keeps"
         return ParAdvice(ingredient.id, par, justified, reason + over, "waste")
     flag = "shortage" if par < (1 - SLACK) * most else ""
     return ParAdvice(ingredient.id, par, justified, reason, flag)

@@ -25,6 +25,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ordering.amounts import plural
 from ordering.net.lots import EPS, Days, draw_off
 from ordering.records.plan import Array
 
@@ -53,7 +54,9 @@ class Stake:
 
     def why(self, keeps: int | None) -> str:
         """What is weighed, in the house's money."""
-        spoils = "" if keeps is None else f" costs {self.cost:,.2f} if it spoils (keeps {keeps} d) and"
+        spoils = ""
+        if keeps is not None:
+            spoils = f" costs {self.cost:,.2f} if it spoils (keeps {plural(keeps, 'day')}) and"
         dear = "" if len(self.losses) == 1 else f" to {self.losses[-1][1]:,.2f}"
         return f"one more{spoils} saves {self.loss:,.2f}{dear} if it is wanted"
 

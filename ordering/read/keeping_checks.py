@@ -57,7 +57,7 @@ def check_date_marks(house: House, books: Books, on: date) -> Iterator[Fault]:
         seven = left + 1 if left == MARKED_DAYS else left  # 7 d is how seven days are written
         if DATE_MARK in recipe.hazards and (recipe.keeps_days or 0) > seven:
             wrong = f"keeps {recipe.keeps_days} days, but its date mark ends on day {MARKED_DAYS + 1}"
-            right = f"it is planned to keep {left} d after the day it is ready"
+            right = f"it is planned to keep {plural(left, 'day')} after the day it is ready"
             if recipe.takes_days > recipe.prepared_days:
                 right += ": day 1 is the day it is begun, or 'prepared_at' after it"
             yield fault_at(house, f"recipes.{key}", ("long-date-mark", wrong, right))

@@ -47,7 +47,7 @@ def test_a_par_below_what_is_justified_makes_shortages():
 def test_a_par_above_what_is_used_while_it_keeps_makes_waste():
     found = advice(9.0, keeps_days=4)[0]
     assert found.flag == "waste"
-    assert found.reason.endswith("about 5 kg are used in the 4 d it keeps")
+    assert found.reason.endswith("about 5 kg are used in the 4 days it keeps")
     assert advice(9.0)[0].flag == ""
 
 

@@ -194,7 +194,7 @@ def test_what_goes_into_whole_batches_is_missed_for_what_is_eaten_of_the_last_of
 
 def test_it_is_told_in_money():
     stake = valued(fish_house()).stakes["fish"]
-    assert stake.why(2) == "one more costs 10.00 if it spoils (keeps 2 d) and saves 87.00 if it is wanted"
+    assert stake.why(2) == "one more costs 10.00 if it spoils (keeps 2 days) and saves 87.00 if it is wanted"
     assert stake.why(None) == "one more saves 87.00 if it is wanted"
 
 
