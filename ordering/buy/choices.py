@@ -159,7 +159,7 @@ def _unit_prices(item: DeliveryConstraints, guess: float) -> list[float]:
 def _now(index: int, item: DeliveryConstraints, guess: float, vendors: Mapping[str, Vendor]) -> list[Choice]:
     """Whole packs of every offer with every delivery due now, at each price step worth reaching.
 
-    To reach a minimum no more is ever bought beyond what is of use than asking below it costs.
+    Beyond what is of use no more is ever bought than it saves: the fee, or asking below the minimum.
     """
     choices = []
     for offer, delivery in item.pairs:
@@ -167,7 +167,7 @@ def _now(index: int, item: DeliveryConstraints, guess: float, vendors: Mapping[s
             continue
         tiers = price_tiers(offer, guess * offer.pack_quantity)
         most = max(1, packs_needed(item.useful(delivery.day), offer.pack_quantity))
-        spare = FAVOUR * float(vendors[offer.vendor].minimum)
+        spare = _worth_of_more(vendors[offer.vendor])
         if tiers[0][1] > 0:
             most += int(spare / tiers[0][1])
         ends = [least - 1 for least, _ in tiers[1:]] + [10**9]
@@ -175,6 +175,12 @@ def _now(index: int, item: DeliveryConstraints, guess: float, vendors: Mapping[s
             if low <= _worth_reaching(most, tiers, spare):
                 choices.append(Choice(index, offer, delivery, low, min(end, max(most, low)), each))
     return choices
+
+
+def _worth_of_more(vendor: Vendor) -> float:
+    """Most money that a larger order can save with one delivery."""
+    fee = 0.0 if vendor.fee_waived_over is None else float(vendor.delivery_fee)
+    return max(FAVOUR * float(vendor.minimum), fee)
 
 
 def _worth_reaching(most: int, tiers: Sequence[tuple[int, float]], spare: float) -> int:

@@ -186,6 +186,7 @@ def _gap_notes(orders: Sequence[OrderLine], gap: float | None) -> list[str]:
         return []
     if gap is None:
         return ["Orders were chosen by rule of thumb; how far they are from the least cost is not known"]
-    if gap < 0.0005:
+    within = f"{100 * gap:.1f} %"
+    if within == "0.0 %":
         return ["Orders are proved to be of least cost"]
-    return [f"Orders are proved to be within {100 * gap:.1f} % of the least cost"]
+    return [f"Orders are proved to be within {within} of the least cost"]

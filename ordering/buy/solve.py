@@ -16,7 +16,7 @@ from ordering.buy.model import Model, Packs, build
 from ordering.buy.program import Answer, solved
 from ordering.records.buying import DeliveryKey
 
-GAPS = ((600, 5e-4, 1000), (1500, 1e-3, 20), (10**9, 3e-3, 1))
+GAPS = ((600, 5e-4, 1000), (1500, 1e-3, 20), (10**9, 2e-3, 1))
 """Whole-number choices up to which the search stops within a part of the least cost, or after so many
 branchings; held to a tenth of a per cent of the day's spend in `tests/bench/buying.py near`."""
 

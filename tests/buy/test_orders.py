@@ -75,6 +75,26 @@ def test_more_is_bought_when_the_waiver_is_worth_it():
     assert packs(bought(home, need("rice", {2: 4, 12: 4})).orders) == [("mill-rice", 1, 5)]
 
 
+@pytest.mark.parametrize(("price", "chosen"), [("6.00", 8), ("6.75", 7)])
+def test_a_pack_nobody_needs_is_bought_where_the_fee_it_saves_costs_more(price, chosen):
+    """Seven are wanted, and from 48.00 on a fee of 6.50 is waived."""
+    seller = [vendor("mill", (1,), delivery_fee=Decimal("6.50"), fee_waived_over=Decimal(48))]
+    home = shop(offer("mill", "rice", 1, price), keeps_days=2, vendors=seller)
+    buying = bought(home, need("rice", {2: 7}))
+    assert packs(buying.orders) == [("mill-rice", 1, chosen)]
+    assert bool(buying.fees) is (chosen == 7)
+
+
+@pytest.mark.parametrize(("sack", "chosen"), [("9.10", "sack"), ("9.20", "kilo")])
+def test_a_large_pack_must_save_more_than_the_days_it_lies_cost(sack, chosen):
+    """Half of ten kilos lies for eighteen days and a half: at half a per cent a day it is worth 9.25 % less,
+    so that up to 9.15 the sack costs no more than five kilos at 1.00.
+    """
+    offers = offer("mill", "rice", 10, sack, code="sack"), offer("mill", "rice", 1, 1, code="kilo")
+    buying = bought(shop(*offers), need("rice", {2: 5, 20: 5}, 28))
+    assert {line.code for line in buying.orders} == {chosen}
+
+
 def test_the_fee_of_a_later_delivery_is_saved_where_what_it_would_bring_can_come_now():
     """Four more wanted on Wednesday week: a fee of 12.00 then, or none with what comes now."""
     seller = [vendor("mill", (1,), delivery_fee=Decimal(12))]
