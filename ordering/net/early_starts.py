@@ -163,10 +163,10 @@ def _worth_it(
     terms = terms_of(problem, recipe.id, plan.oldest)
     ready = day + recipe.takes_days
     until = min(int(terms.last[ready]), until)
-    made = by_ready(own, recipe.takes_days)
-    later = made[ready + 1 : until + 1].sum(axis=0)
+    later = own[day + 1 : max(0, until - recipe.takes_days + 1)].sum(axis=0)
     if median(later) <= EPS:
         return None
+    made = by_ready(own, recipe.takes_days)
     gross = gross_of(problem, plan.starts, recipe.id, until + 1)
     parcels = parcels_of(problem, plan.starts, recipe.id, plan.oldest.get(recipe.id))
     net = draw(parcels, gross).unmet

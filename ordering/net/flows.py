@@ -16,7 +16,7 @@ from ordering.net.bought import (
     requirements_together,
     wanted_of,
 )
-from ordering.net.lots import EPS, Lots, Parcel, draw, left_over, received
+from ordering.net.lots import EPS, Lots, draw, left_over, received
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
 from ordering.net.recipe_plan import without_early
 from ordering.net.shelf_life import drawn_off, is_usable, use_by
@@ -76,6 +76,8 @@ def flows_of(
     wanted: dict[str, WantedItem] = {}
     starts = found.starts
     means = {item: started.mean(axis=1) for item, started in starts.items()}
+    nothing = np.zeros(problem.n_days)  # one row for whatever does not come or go
+    nothing.flags.writeable = False
     for item in problem.graph.items:
         parcels = parcels_of(problem, starts, item, found.oldest.get(item))
         one = found.made.get(item)
@@ -88,9 +90,10 @@ def flows_of(
             shortage = too_soon(problem, item, drawn)
             made = drawn.unmet - shortage
             shortage[shortage < EPS] = 0.0
-            gone = shortage.mean(axis=1), drawn.expired, np.zeros(problem.n_days)
+            gone = shortage.mean(axis=1) if shortage.any() else nothing, drawn.expired, nothing
             left = left_over(drawn.taken, problem.n_days)
-        flow = _flow(problem, (item, parcels), made, gone, _by_parent(problem, means, item))
+        came = defaultdict(lambda: nothing, received(parcels, problem.n_days))
+        flow = _flow(item, came, made.mean(axis=1), gone, _by_parent(problem, means, item))
         all_of.flows[item], all_of.left[item] = flow, left
         if item not in found.made:
             bought = wanted_of(problem, item, made, value.stakes[item], deliveries)
@@ -133,24 +136,22 @@ def _by_parent(problem: Problem, means: Mapping[str, Array], item: str) -> dict[
 
 
 def _flow(
-    problem: Problem,
-    there: tuple[str, list[Parcel]],
+    item: str,
+    came: Mapping[str, Array],
     made: Array,
     gone: tuple[Array, Array, Array],
     parents: dict[str, Array],
 ) -> ItemFlow:
     """The expected path of one item.
 
-    made : what is made or bought, [day, path]
-    gone : what is missing, what goes past its date, and what of that was planned, [day], means
+    came : by kind of parcel; made : what is made or bought; gone : what is missing, what goes past its date,
+    and what of that was planned; parents : see `_by_parent`. All means, [day].
     """
-    (item, parcels), (short, expired, thrown) = there, gone
-    n_days = problem.n_days
-    gross = sum(parents.values(), np.zeros(n_days))
-    came = {kind: received(parcels, n_days, kind) for kind in ("scheduled", "in-process", "by-product")}
-    opening = float(sum(p.mean for p in parcels if p.kind == "opening"))
-    planned = made.mean(axis=1) + received(parcels, n_days, "early")
-    projected = opening + np.cumsum(sum(came.values(), planned - expired - gross + short))
+    short, expired, thrown = gone
+    gross = sum(parents.values(), np.zeros(made.size))
+    opening, planned = float(came["opening"].sum()), made + came["early"]
+    coming = came["scheduled"] + came["in-process"] + came["by-product"]
+    projected = opening + np.cumsum(coming + planned - expired - gross + short)
     projected[np.abs(projected) < EPS] = 0.0
     return ItemFlow(
         item=item,

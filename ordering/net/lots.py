@@ -205,12 +205,14 @@ def drawn_from(lots: Iterable[Array], need: Array) -> Array:
     return need
 
 
-def received(parcels: Iterable[Parcel], n_days: int, kind: str) -> Array:
-    """Mean over paths of what parcels of a kind bring, by day. Returns [day]."""
-    came = np.zeros(n_days)
+def received(parcels: Iterable[Parcel], n_days: int) -> dict[str, Array]:
+    """By kind, mean over paths of what parcels bring by day, [day]; no kind of which none comes."""
+    came: dict[str, Array] = {}
     for parcel in parcels:
-        if parcel.kind == kind and parcel.first < n_days:
-            came[parcel.first] += parcel.mean
+        if parcel.first < n_days:
+            if parcel.kind not in came:
+                came[parcel.kind] = np.zeros(n_days)
+            came[parcel.kind][parcel.first] += parcel.mean
     return came
 
 
