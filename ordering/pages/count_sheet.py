@@ -24,7 +24,7 @@ WIDTHS = {
     **{"use by": 14.0, "ready on": 14.0, "item": 16.0},
 }
 ELSEWHERE = "elsewhere"
-PAST = "past its use-by: throw it away, log it as waste, do not count it"
+PAST = "past its use-by, to be thrown away and logged as waste"
 ROW_POINTS = 19.0
 N_EMPTY_LINES = 2
 MOST_UPRIGHT, MOST_LYING = 32, 21  # lines of one storage area under one heading: no more than a page takes
@@ -245,8 +245,8 @@ def _past_row(house: House, lot: Lot) -> Row:
     """What is past its use-by: nothing to fill in."""
     quiet = Cell(None, "line")
     return (
-        *(Cell(house.name_of(lot.item), "quiet wrap line"), quiet, quiet, quiet, quiet),
-        *(Cell(lot.use_by, "date small line"), quiet, Cell(PAST, "small line wrap")),
+        *(Cell(f"{house.name_of(lot.item)}, {PAST}", "quiet wrap line"), quiet, quiet, quiet, quiet),
+        *(Cell(lot.use_by, "date small line"), quiet, quiet),
     )
 
 
