@@ -237,7 +237,10 @@ def match(name: str, known: Mapping[str, Iterable[str]]) -> Match:
         score = max(likeness(name, one) for one in (key.replace("-", " "), *names))
         if score >= LIKELY - SEVERAL_WITHIN:
             scores.append((score, key))
-    scores.sort(key=lambda one: -one[0])
+    # Of names as like as each other that with most words in common as written: chopped tomatoes.
+    own = set(re.findall(r"\w+", name.lower()))
+    said = {key: set(re.findall(r"\w+", " ".join((key, *known[key])).lower())) for _, key in scores}
+    scores.sort(key=lambda one: (-one[0], -len(own & said[one[1]])))
     if not scores or scores[0][0] < LIKELY:
         return Match()
     best = scores[0][0]

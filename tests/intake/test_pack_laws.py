@@ -109,6 +109,7 @@ def test_about_makes_catch_weight_of_a_weight_and_changes_no_amount(pack, word, 
     assume(not plain.ask and not found.ask)
     assert found.content == plain.content
     assert found.is_catch_weight == (kind_of(pack.unit) == "mass")
+    assert not found.is_catch_weight or parse_pack(found.written).expected == found.content
 
 
 @given(packs, st.sampled_from(["LB", "#", "kg", " LB", " lbs"]), st.integers(1, 9))
