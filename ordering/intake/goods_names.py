@@ -182,15 +182,18 @@ def _likeness(name: str, other: str) -> float:
 
 def _written_out(words: tuple[str, ...], others: tuple[str, ...]) -> tuple[str, ...]:
     """The words with those cut short in it written as in the other name: `swtnd cond milk`."""
+    missing = [other for other in others if other not in words]
     long = {
-        word: next(
-            (o for o in others if o not in words and (_is_short_for(word, o) or _stem(word) == _stem(o))),
-            word,
-        )
+        word: next((o for o in missing if o[0] == word[0] and _is_same_word(word, o)), word)
         for word in words
-        if word not in others
+        if missing and word not in others
     }
     return tuple(long.get(word, word) for word in words)
+
+
+@cache
+def _is_same_word(word: str, other: str) -> bool:
+    return _is_short_for(word, other) or _stem(word) == _stem(other)
 
 
 def _stem(word: str) -> str:
