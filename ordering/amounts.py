@@ -49,8 +49,14 @@ def plural(n: Number, one: str, many: str = "") -> str:
 
 
 def percent(share: float, places: int = 0, sign: str = "") -> str:
-    """A share as it is written: `12 %`, with places `2.5 %`, with a sign `+3 %`; `-` where there is none."""
-    return "-" if math.isnan(share) else f"{100 * share:{sign}.{places}f} %"
+    """A share as it is written: `12 %`, with places `2.5 %`, with a sign `+3 %`; `-` where there is none.
+
+    What rounds to nothing has no sign: `0 %`.
+    """
+    if math.isnan(share):
+        return "-"
+    number = round(100 * share, places)
+    return f"{number:{sign}.{places}f} %" if number else f"{0:.{places}f} %"
 
 
 def unit_words(unit: str, n: Number = 1) -> str:

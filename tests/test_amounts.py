@@ -154,3 +154,11 @@ def test_what_is_got_is_enough_and_less_than_one_piece_too_many(quantity: float,
 )
 def test_packs_as_they_are_asked_for(written: str, one: str, two: str) -> None:
     assert (amounts.packs_said(1, written), amounts.packs_said(2, written)) == (one, two)
+
+
+@pytest.mark.parametrize(
+    ("share", "places", "sign", "said"),
+    [(-0.004, 0, "", "0 %"), (-0.004, 1, "", "-0.4 %"), (0.004, 0, "+", "0 %"), (0.031, 0, "+", "+3 %")],
+)
+def test_a_share_that_rounds_to_nothing_has_no_sign(share: float, places: int, sign: str, said: str) -> None:
+    assert amounts.percent(share, places, sign) == said

@@ -247,10 +247,10 @@ def _moves(view: GroupView) -> Section:
     names = _names(view.runs)
     rows = tuple(
         (
-            names[m.from_house],
-            names[m.to_house],
             m.name,
             shown(m.quantity, m.unit),
+            names[m.from_house],
+            names[m.to_house],
             m.needed_on,
             m.use_by,
             m.worth,
@@ -261,10 +261,10 @@ def _moves(view: GroupView) -> Section:
         title="Transfers",
         caption="About to go off in one house, short in another",
         columns=(
+            Head("item"),
+            Head("how much"),
             Head("from"),
             Head("to"),
-            Head("item"),
-            Head("quantity"),
             Head("needed on", "day"),
             Head("use by", "day"),
             Head("worth", "money"),

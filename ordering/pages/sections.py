@@ -103,7 +103,7 @@ def shown(value: Value, kind: str) -> str:
     if kind == "percent":
         return percent(amount)
     if kind == "change":
-        return percent(amount, sign="+") if round(amount, 2) else "0 %"
+        return percent(amount, sign="+")
     if kind == "money":
         return f"{amount:,.2f}"
     if kind == "whole":
