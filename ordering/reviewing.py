@@ -144,7 +144,7 @@ def _at_the_door(loaded: Loaded, span: tuple[date, date]) -> tuple[AtTheDoor, ..
             continue
         is_tagged = TAGGED in house.ingredients[r.item].hazards
         if is_tagged or r.condition or r.temperature is not None:
-            dishes = sorted(house.dishes[d].name for d in graph.dishes_of(r.item, has_optional=True))
+            dishes = sorted(house.dishes[d].name for d in graph.dishes_of(r.item, is_traced=True))
             seen = (booked.at, r.temperature, r.condition, tuple(dishes))
             found.append(AtTheDoor(r.delivered_on, r.item, *seen))
     return tuple(sorted(found, key=lambda one: (one.delivered_on, one.item, one.document)))

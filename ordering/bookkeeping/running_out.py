@@ -195,7 +195,7 @@ def _mended(seen: _Seen, short: ShortLine, unmet: Array, out: int) -> str:
 def _worth_by_dish(seen: _Seen, item: str, out: int) -> dict[str, float]:
     """Dishes on the menu from that day on that take an item, by what they would earn, the most first."""
     worth = {}
-    for dish in seen.graph.dishes_of(item, has_optional=False):
+    for dish in seen.graph.dishes_of(item, is_traced=False):
         portions = seen.ahead.portions.get(dish, np.zeros(0))[out : out + DAYS_HIT].sum()
         if portions > EPS and dish in seen.house.dishes:
             worth[dish] = float(portions) * float(seen.house.dishes[dish].price or 0)

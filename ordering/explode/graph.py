@@ -67,17 +67,19 @@ class Graph:
     dishes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     set_aside: tuple[SetAside, ...] = ()
 
-    def dishes_of(self, item: str, has_optional: bool) -> set[str]:
-        """Dishes that an item goes into, through all recipes; with `has_optional` also those served without.
+    def dishes_of(self, item: str, is_traced: bool) -> set[str]:
+        """Dishes that are not served without an item; `is_traced`: all that anything of it can be in.
 
-        An optional line is a garnish: the plate is served all the same.
+        That is with it as a garnish too, and with what comes off in the making.
         """
         found, waiting = {item}, [item]
         while waiting:
-            uses = self.uses.get(waiting.pop(), ())
-            users = {use.recipe for use in uses if has_optional or not use.is_optional} - found
-            found |= users
-            waiting += users
+            one = waiting.pop()
+            more = {use.recipe for use in self.uses.get(one, ()) if is_traced or not use.is_optional}
+            if is_traced:
+                more |= {i for i, falls in self.falls.items() if any(fall.recipe == one for fall in falls)}
+            waiting += more - found
+            found |= more
         return {dish for recipe in found for dish in self.dishes.get(recipe, ())}
 
 

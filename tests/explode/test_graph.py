@@ -46,6 +46,17 @@ def test_a_by_product_comes_after_what_it_falls_out_of():
     assert graph.set_aside == ()
 
 
+def test_dishes_of_an_item_are_those_that_need_it_and_traced_all_it_can_be_in():
+    """Chicken in the roast, its bones in the soup, its skin as a garnish on the salad."""
+    roast = recipe("roast", 1, {"chicken": 1}, also_makes=(("bones", 0.3),))
+    salad = recipe("salad", 1, [line("leaf", 1), line("chicken", 0.1, is_optional=True)])
+    made = [roast, salad, recipe("soup", 1, {"bones": 1})]
+    bought = [houses.ingredient(i) for i in ("chicken", "bones", "leaf")]
+    graph = recipe_graph(houses.house(bought, made, [houses.dish(r.id, r.id) for r in made]))
+    assert graph.dishes_of("chicken", is_traced=False) == {"roast"}
+    assert graph.dishes_of("chicken", is_traced=True) == {"roast", "salad", "soup"}
+
+
 def test_uses_say_what_is_drawn_as_purchased_and_when():
     made = recipe("ham", 1, [line("leg", 2, yield_fraction=0.8), line("smoke", 1, at_days=2)], takes_days=3)
     graph = recipe_graph(home(made))
