@@ -15,7 +15,7 @@ Index = NDArray[np.int64]
 
 EXACT_BELOW = 40.0
 GRID = np.concatenate([[0.0, 0.005], np.arange(1, 40) / 40.0, [0.995, 1.0]])
-PRIOR_COUNT = 15.0
+PRIOR_COUNT = 100.0  # nights that tell a variance to within a seventh, the root of 2 / nights
 PRIOR_ORIGINS = 16.0
 FADING = 0.85
 FEWEST_RANKS = 10

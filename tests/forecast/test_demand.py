@@ -9,6 +9,8 @@ from pasts import ON, books_of, covers_table, days_before, home, plate, sales_ta
 
 from ordering.days import span
 from ordering.forecast.demand import forecast
+from ordering.forecast.draw_keys import draw_keys
+from ordering.forecast.history import past_of
 from ordering.records.books import Books
 from ordering.records.house import Closure, House, NamedEvent, Party, Service
 from ordering.records.plan import QUANTILES, Forecast
@@ -349,3 +351,32 @@ def test_dishes_that_are_alike_in_all_but_name_are_drawn_apart():
     swapped = forecast(home(plate("pie"), plate("duck")), books, DAYS, 1, 50)
     assert not (found.portions[0] == found.portions[1]).all()
     assert (found.portions == swapped.portions[::-1]).all()
+
+
+def test_five_years_of_the_books_are_looked_at():
+    """No more of a past reaches the forecast: what was sold before is another house's."""
+    past = past_of(home(), books_of(np.full(2000, 50.0)), "dinner", ON, ())
+    assert past is not None
+    assert past.n_days == 5 * 365
+
+
+@pytest.mark.parametrize(("days_ago", "is_asked"), [(28, True), (29, False)])
+def test_a_missing_dish_is_asked_about_for_four_weeks(days_ago, is_asked):
+    """Thirty wedges every night but one."""
+    covers = np.full(200, 50.0)
+    sold = np.full(200, 30.0)
+    sold[200 - days_ago] = 0.0
+    books = books_of(covers, {"wedges": sold, "pie": covers})
+    found = forecast(home(plate("wedges"), plate("pie")), books, span(ON, 2), 1, 5)
+    assert any("are usual: sold out?" in note for note in found.notes) == is_asked
+
+
+@pytest.mark.parametrize(("n", "is_another"), [(7, True), (8, False)])
+def test_a_dish_is_known_by_its_first_eight_services(n, is_another):
+    """A slip put right later in the books changes no draw."""
+    sold = np.full(30, 9.0)
+    mended = sold.copy()
+    mended[n] = 8.0
+    house = home(plate("duck"))
+    one, two = (draw_keys(house, books_of(None, {"duck": values})) for values in (sold, mended))
+    assert (one != two) == is_another

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -11,7 +12,7 @@ from pasts import ON, books_of, home, plate, weekly
 from ordering.backtesting import backtest_past
 from ordering.days import span
 from ordering.forecast.demand import forecast
-from ordering.forecast.quality import seasonal_naive
+from ordering.forecast.quality import quality_line, seasonal_naive
 from ordering.forecast.rolling_origins import backtest
 from ordering.pages.backtest import backtest_table, backtest_text, verdict
 from ordering.pages.backtest_book import backtest_workbook
@@ -169,3 +170,26 @@ def test_a_series_nobody_can_forecast_is_not_praised():
     assert line.startswith("Dinner: ")
     assert ("no better than" in line) == ("check it against last week" in line)
     assert "off up to 14 days ahead" in line
+
+
+def line_of(mean: float, n_known: int = 60) -> str:
+    """What is said of one earlier forecast of `mean` a day, when fifty came on the days known."""
+    past = np.where(np.arange(60) < n_known, 50.0, np.nan)[None, None]
+    seen = SimpleNamespace(
+        past=past,
+        past_mean=np.full(past.shape, mean),
+        origins=np.array([40, 100]),
+        bucket=np.zeros(60, dtype=int),
+        spread=SimpleNamespace(score=np.where(np.isfinite(past), 0.0, np.nan)),
+    )
+    return quality_line("dinner", seen, np.full(100, 50.0))
+
+
+@pytest.mark.parametrize(("mean", "is_told"), [(51.4, False), (51.6, True), (48.4, True)])
+def test_a_lean_of_three_in_a_hundred_is_told(mean, is_told):
+    assert ("in all" in line_of(mean)) == is_told
+
+
+@pytest.mark.parametrize(("n_known", "is_said"), [(13, False), (14, True)])
+def test_how_good_a_forecast_is_is_said_from_two_weeks_on(n_known, is_said):
+    assert ("off up to 14 days ahead" in line_of(55.0, n_known)) == is_said

@@ -53,7 +53,7 @@ def test_dispersion_is_found_again():
     rng = np.random.default_rng(0)
     mean = np.full((1, 60, 60), 50.0)
     y = nbinom.rvs(1 / 0.08, 1 / (1 + 0.08 * 50.0), size=mean.shape, random_state=rng).astype(float)
-    found = learnt_spread(y, mean, bucket_of(60), np.array([0.16]))
+    found = learnt_spread(y, mean, bucket_of(60), np.array([0.11]))
     assert found.dispersion[0] == pytest.approx([0.08, 0.08, 0.08], rel=0.25)
 
 
@@ -77,14 +77,14 @@ def test_calibration_keeps_ranks_in_sequence():
     assert (np.diff(calibrated(ranks)) >= 0).all()
 
 
-def test_what_is_believed_of_a_spread_counts_as_fifteen_days_and_an_origin_before_for_less():
+def test_what_is_believed_of_a_spread_counts_as_a_hundred_days_and_an_origin_before_for_less():
     """About ten, by the root of 40 too much and too little in turn: a variance of 10 + 0.3 x 100."""
-    bucket = np.full(15, 2)
-    mean = np.full((1, 1, 15), 10.0)
-    wide = 10 + np.sqrt(40) * (-1.0) ** np.arange(15)[None, None]
+    bucket = np.full(100, 2)
+    mean = np.full((1, 1, 100), 10.0)
+    wide = 10 + np.sqrt(40) * (-1.0) ** np.arange(100)[None, None]
     believed = np.array([0.1])
     alone = learnt_spread(wide, mean, bucket, believed).dispersion[0, 2]
     assert alone == pytest.approx((0.3 + 0.1) / 2)
-    even = 10 + np.sqrt(20) * (-1.0) ** np.arange(15)[None, None]
+    even = 10 + np.sqrt(20) * (-1.0) ** np.arange(100)[None, None]
     both = learnt_spread(np.append(even, wide, 1), np.append(mean, mean, 1), bucket, believed)
     assert both.dispersion[0, 2] == pytest.approx((0.3 + 0.85 * 0.1 + 0.1) / (1 + 0.85 + 1))
