@@ -23,7 +23,6 @@ HALF_LIFE_DAYS = 730.0
 LEVEL_SPREAD = 0.15
 OFFSETS = tuple(range(8, 365, 14))
 FEWEST_DAYS = 21
-YEAR_DAYS = 365.0
 BORROWED = (
     0.5  # of the first design's holidays: less is too low on one, more follows a single past one too far
 )
@@ -213,7 +212,9 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
     beta[..., problem.used] = found[:, :, of]
     rare = [kind not in COMMON for kind in history.terms.kinds]
     for n, design in enumerate(designs):
-        if design.half_life < YEAR_DAYS:  # it has forgotten last year's holidays, the first design has not
+        if (
+            design.half_life < HALF_LIFE_DAYS
+        ):  # it has forgotten last year's holidays
             beta[n][..., :-1][..., rare] = BORROWED * beta[0][..., :-1][..., rare]
     beta[..., 0] += beta[..., -1] * (origins - history.n_days) / 365.0
     y = history.y.copy()

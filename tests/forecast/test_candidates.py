@@ -1,11 +1,20 @@
 """Candidates, their weights, and the calendar terms behind them."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
 import pytest
 
-from ordering.forecast.candidates import History, counts_on, days_about, origins_of
+from ordering.forecast.candidates import (
+    Design,
+    History,
+    coefficients,
+    counts_on,
+    days_about,
+    dispersion_ratio,
+    origins_of,
+)
 from ordering.forecast.covers import DESIGNS
 from ordering.forecast.regressors import damped, fourier_pairs, terms
 from ordering.forecast.series_forecast import series_forecast
@@ -105,3 +114,56 @@ def test_a_combination_lies_between_its_candidates():
 def test_buckets():
     found = bucket_of(70)
     assert [int(found[n]) for n in (0, 6, 7, 13, 14, 59, 69)] == [0, 0, 1, 1, 2, 2, 2]
+
+
+def test_an_error_of_a_eleventh_more_halves_the_weight():
+    """The eighth root of 2 is 1.09."""
+    errors = np.stack([np.ones((1, 4, 60)), np.full((1, 4, 60), 2 ** (1 / 8))], axis=2)
+    assert weights(errors, bucket_of(60))[0, -1, :, 0] == pytest.approx([2 / 3, 1 / 3])
+
+
+def test_an_origin_counts_a_twentieth_less_than_the_one_after_it():
+    errors = np.ones((1, 2, 2, 60))
+    errors[0, 0, 1] = 2.0
+    found = weights(errors, bucket_of(60))[0, -1, :, 0]
+    assert found[0] / found[1] == pytest.approx(((0.95 * 2 + 1) / 1.95) ** 8)
+
+
+def test_errors_at_all_horizons_count_as_ten_days_at_each():
+    errors = np.ones((1, 1, 2, 60))
+    errors[0, 0, 1, :7] = 1.5
+    whole = (7 * 1.5 + 53) / 60
+    found = weights(errors, bucket_of(60))[0, -1, :, 0]
+    assert found[0] / found[1] == pytest.approx(((7 * 1.5 + 10 * whole) / 17) ** 8)
+
+
+def test_of_a_house_of_days_a_night_is_believed_to_stray_by_a_quarter_and_more():
+    """Standard deviation of the log 0.28, its square 0.08, beside the guests' own chance."""
+    assert dispersion_ratio(np.full((1, 9), 50.0))[0] == pytest.approx(1 + 0.08 * 50)
+
+
+def one_holiday(design: Design, times: float = 2.0) -> tuple[float, float]:
+    """Today's coefficients of a holiday of so many times the guests, by the usual and by the given design."""
+    names = {days(100)[60]: "Feast"}
+    y = np.full((1, 100), 50.0)
+    y[0, 60] *= times
+    made = terms(days(160), special_days(names))
+    past = History(y, np.zeros(y.shape, bool), np.zeros(y.shape), made, np.array([100]), np.zeros(y.shape))
+    beta, _ = coefficients(past, (Design(), design))
+    return beta[0, 0, 0, made.names.index("Feast")], beta[1, 0, 0, made.names.index("Feast")]
+
+
+def test_what_has_forgotten_last_years_holidays_is_lent_half_of_them():
+    common, lent = one_holiday(Design(half_life=30.0))
+    assert lent == pytest.approx(common / 2)
+    assert common > 0.1
+
+
+def test_a_day_of_two_years_ago_counts_half():
+    """A level that doubled half way through four years is a mean weighted two to one, nearly."""
+    y = np.where(np.arange(1460) < 730, 20.0, 40.0)[None]
+    past = replace(history(1460, y), origins=np.array([1460]))
+    flat = Design(extra_pairs=-9, believed=1e-3)
+    beta, _ = coefficients(past, (flat,))
+    age = 0.5 ** (np.arange(1460, 0, -1) / 730)
+    assert np.exp(beta[0, 0, 0, 0]) == pytest.approx(np.average(y[0], weights=age), rel=0.01)

@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
+import pandas as pd
 import pytest
 from pasts import ON, books_of, covers_table, days_before, home, plate, sales_table, weekly
 
@@ -380,3 +381,20 @@ def test_a_dish_is_known_by_its_first_eight_services(n, is_another):
     house = home(plate("duck"))
     one, two = (draw_keys(house, books_of(None, {"duck": values})) for values in (sold, mended))
     assert (one != two) == is_another
+
+
+def test_a_day_is_forecast_the_same_however_many_are_asked_for():
+    house, books = ordinary(300)
+    few, many = (forecast(house, books, span(ON, n), 1, 5) for n in (7, 60))
+    assert few.covers_mean == pytest.approx(many.covers_mean[:7], rel=1e-9)
+    assert few.mean == pytest.approx(many.mean[:, :7], rel=1e-9)
+
+
+def test_services_of_a_day_are_busy_together_by_a_sixth():
+    """Each moves with the house by 0.4, so with each other by the square of it."""
+    services = {name: Service(name, frozenset(range(7))) for name in ("lunch", "dinner")}
+    books = books_of(weekly(100))
+    both = replace(books, covers=pd.concat([books.covers, books.covers.assign(service="lunch")]))
+    found = forecast(home(services=services), both, span(ON, 14), 1, 1500)
+    pairs = [np.corrcoef(found.covers[n], found.covers[n + 1])[0, 1] for n in range(0, 28, 2)]
+    assert np.mean(pairs) == pytest.approx(0.16, abs=0.03)

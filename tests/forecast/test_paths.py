@@ -88,3 +88,12 @@ def test_two_equal_steps_show_two_thirds_of_what_is_behind_them():
     middle = ndtri(0.75)
     assert seen_through_steps(np.array([middle**2]))[0] == pytest.approx(2 / np.pi, rel=1e-3)
     assert seen_through_steps(np.array([1.0, 1.2])).tolist() == [1.0, 1.0]
+
+
+def test_four_origins_say_as_much_as_is_usual_and_a_dish_of_twelve_as_much_as_its_menu():
+    """Two dishes, four origins of 28 days: 22 days above and 6 below what was expected, and half and half."""
+    score = np.where(np.arange(28) < np.array([22, 14])[:, None], 1.0, -1.0)
+    seen = (np.array([16.0, 0.0]) ** 2 - 28) / (28 * 27) / NEAR_FADE
+    menu = (4 * seen.mean() + 4 * 0.1) / 8
+    found = lasting_shares(np.repeat(score[:, None], 4, axis=1))
+    assert found == pytest.approx((4 * seen + 12 * menu) / 16)

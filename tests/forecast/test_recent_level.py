@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy.stats import chi2
+from scipy.stats import chi2, norm
 
 from ordering.forecast import recent_level
 from ordering.forecast.covers import DESIGNS
@@ -127,3 +127,18 @@ def test_guests_are_believed_to_stray_by_a_sixth_to_a_seventh(design):
     found = with_levels(np.full(y.shape, 10.0), y, np.ones(1), design.level_spread)[0, 0, -1, 0]
     lift = (400 / 9 + 60) / (400 / 9 + 40)
     assert np.log(found / 10) == pytest.approx(np.log(lift) * 0.99, rel=1e-3)
+
+
+@pytest.mark.parametrize("step", [0.0, 0.3, -0.6])
+def test_a_shift_is_as_likely_as_bayes_says(step):
+    """One of three in a hundred that a level has moved since a day, by a standard deviation of 0.4."""
+    shape = (1, 1, 1)
+    moved = 0.03 * norm.pdf(step, scale=np.sqrt(0.01 + 0.4**2))
+    found = recent_level._chances(np.full(shape, step), np.full(shape, 0.01), np.ones(shape, dtype=bool))
+    assert found[0, 0, 0] == pytest.approx(moved / (moved + norm.pdf(step, scale=0.1)))
+
+
+@pytest.mark.parametrize(("n_origins", "variance"), [(0, 0.01), (5, 0.005)])
+def test_levels_are_believed_to_wander_by_a_tenth_until_five_origins_say_otherwise(n_origins, variance):
+    square = np.where(np.arange(8) < n_origins, 0.0, np.nan)[None, :, None]
+    assert recent_level._wander(square, np.zeros((1, 8, 1)))[0, 0] == pytest.approx(variance)

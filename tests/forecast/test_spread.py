@@ -88,3 +88,9 @@ def test_what_is_believed_of_a_spread_counts_as_a_hundred_days_and_an_origin_bef
     even = 10 + np.sqrt(20) * (-1.0) ** np.arange(100)[None, None]
     both = learnt_spread(np.append(even, wide, 1), np.append(mean, mean, 1), bucket, believed)
     assert both.dispersion[0, 2] == pytest.approx((0.3 + 0.85 * 0.1 + 0.1) / (1 + 0.85 + 1))
+
+
+@pytest.mark.parametrize(("n_ranks", "trust"), [(9, 0.0), (10, 1 / 17), (60, 1 / 17)])
+def test_nominal_ranks_count_as_sixteen_origins_and_fewer_than_ten_past_ones_as_none(n_ranks, trust):
+    found = recalibrated(np.array([0.5]), calibrated(np.full((1, n_ranks), 0.9)))
+    assert found[0] == pytest.approx(trust * 0.9 + (1 - trust) * 0.5)
