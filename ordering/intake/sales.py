@@ -162,9 +162,10 @@ def _write(out: Outcome, found: Sequence[TillSales], services: Services) -> None
             )
             out.told.append(f"{names}: {', '.join(some(ignored, 12))}")
     out.told += services.told()
-    out.told.append(
-        "covers from the guest counts" if covers else "no guest counts in the file: covers are not written"
-    )
+    if covers:
+        out.told.append("covers from the guest counts")
+    elif not any(taken.unclear for taken in found):
+        out.told.append("no guest counts in the file: covers are not written")
     unread = [(what, n) for taken in found for what, n in taken.unread.items()]
     if rest := sum(n for _, n in unread[MOST_UNREAD:]):
         unread = [*unread[:MOST_UNREAD], ("and others like these", rest)]
@@ -182,7 +183,11 @@ def _export(taken: TillSales, named: Mapping[str, str], out: Outcome) -> Export:
     covers: dict[tuple[str, str], float] = defaultdict(float)
     for (day, service, _), guests in taken.checks.items():
         covers[day.isoformat(), service] += guests
-    for (day, service), guests in taken.covers.items():
-        covers[day.isoformat(), service] = guests
+    for slot, guests in taken.covers.items():
+        if slot not in taken.unclear:
+            covers[slot[0].isoformat(), slot[1]] = guests
+    if taken.unclear:
+        n = plural(len(taken.unclear), "service")
+        out.told.append(f"no check numbers: the guests of {n} cannot be counted, covers are not written")
     numbers = {day.isoformat(): numbers for day, numbers in taken.numbers.items()}
     return Export(taken.sheet, sold, covers, numbers)

@@ -33,6 +33,7 @@ class TillSales:
     sold: dict[tuple[date, str, str], float] = field(default_factory=lambda: defaultdict(float))
     checks: dict[tuple[date, str, str], float] = field(default_factory=dict)
     covers: dict[tuple[date, str], float] = field(default_factory=dict)
+    unclear: set[tuple[date, str]] = field(default_factory=set)
     numbers: dict[date, set[str]] = field(default_factory=lambda: defaultdict(set))
     n_void: int = 0
     n_modifiers: int = 0
@@ -42,8 +43,8 @@ class TillSales:
         """Guests stand on every line of a check: they count once."""
         if check:
             self.checks[(*slot, check)] = max(guests, self.checks.get((*slot, check), 0.0))
-        else:
-            self.covers[slot] = max(guests, self.covers.get(slot, 0.0))
+        elif self.covers.setdefault(slot, guests) != guests:
+            self.unclear.add(slot)  # guests of checks nobody can tell apart
 
 
 def in_matrix(table: Found, out: Outcome, services: Services, taken: TillSales) -> bool:

@@ -100,3 +100,11 @@ def test_a_last_day_cut_short_is_made_whole_by_the_next_export(house):
     bring_in(house, "week 43.csv", BAR)
     bring_in(house, "week 44.csv", BAR.splitlines(keepends=True)[1].replace("4,5", "9,9"))
     assert sold(house) == ({"burger": [2, 9]}, [3, 9])
+
+
+def test_guests_of_checks_that_cannot_be_told_apart_make_no_covers(house):
+    """Parties of two and six on one evening, without check numbers: six is not the covers of it."""
+    rows = "2026-10-23,dinner,House burger,2,2\n2026-10-23,dinner,Ribeye 14 oz,6,6\n"
+    report, _ = bring_in(house, "bar.csv", rows)
+    assert sold(house) == ({"burger": [2], "ribeye": [6]}, [])
+    assert any("no check numbers: the guests of 1 service cannot be counted" in line for line in report.lines)
