@@ -111,6 +111,13 @@ def test_a_run_that_is_not_there_is_refused(tmp_path, name, capsys):
     assert "there is no run" in capsys.readouterr().err
 
 
+def test_an_order_loads_no_library_that_a_house_may_do_without():
+    """Each costs as much time as a stage of the order itself: holidays, workbooks read, groups."""
+    seldom = "holidays statsmodels scipy.optimize openpyxl python_calamine rapidfuzz ruamel.yaml distributed"
+    code = f"import sys, ordering.runs; sys.exit(bool(set({seldom!r}.split()) & set(sys.modules)))"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
 @pytest.mark.parametrize(
     "words", [["--help"], ["check", "--config", "config", "--books", "demo", "--on", "2026-11-26"]]
 )
