@@ -65,6 +65,9 @@ def test_the_last_origin_is_today_and_the_earlier_have_something_to_learn_from()
         assert found[-1] == n_days
         assert (np.diff(found) > 0).all()
         assert (found[:-1] >= 21).all()
+    assert origins_of(40).tolist() == [32, 40]
+    assert origins_of(60).tolist() == [24, 38, 52, 60]
+    assert origins_of(1095).tolist() == [*range(737, 1095, 14), 1095]
 
 
 def history(n_days: int, y: np.ndarray) -> History:
