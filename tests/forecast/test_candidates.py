@@ -17,7 +17,7 @@ from ordering.forecast.candidates import (
 )
 from ordering.forecast.covers import DESIGNS
 from ordering.forecast.regressors import damped, fourier_pairs, terms
-from ordering.forecast.series_forecast import series_forecast
+from ordering.forecast.series_forecast import _learnt_enough, series_forecast
 from ordering.forecast.special_days import special_days
 from ordering.forecast.weighing import bucket_of, combined, weights
 from ordering.records.house import NamedEvent
@@ -170,3 +170,10 @@ def test_a_day_of_two_years_ago_counts_half():
     beta, _ = coefficients(past, (flat,))
     age = 0.5 ** (np.arange(1460, 0, -1) / 730)
     assert np.exp(beta[0, 0, 0, 0]) == pytest.approx(np.average(y[0], weights=age), rel=0.01)
+
+
+@pytest.mark.parametrize(("n_known", "is_enough"), [(6, False), (7, True)])
+def test_an_earlier_date_teaches_of_a_dish_that_had_a_week_before_it(n_known, is_enough):
+    y = np.where(np.arange(300) < 200 - n_known, np.nan, 5.0)[None]
+    past = replace(history(300, y), origins=np.array([200, 300]))
+    assert _learnt_enough(past).tolist() == [[is_enough, True]]

@@ -1,6 +1,7 @@
 """Dishes of few sales: information counts, not days, and what is not known yet widens the spread."""
 
 from datetime import timedelta
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from scipy.optimize import minimize_scalar
 
 from ordering.days import span
 from ordering.forecast.demand import forecast
+from ordering.forecast.draws import drawn, scatter_of
 from ordering.forecast.menu_mix import DishForecasts
 from ordering.forecast.new_dishes import LIKE_PART, most_probable_level
 from ordering.forecast.service import service_forecast
@@ -129,3 +131,24 @@ def test_a_dish_never_sold_moves_with_the_guests_as_one_of_ten_to_twelve():
     """Guests by chance, a share of whom takes it, each for himself: the correlation is the root of it."""
     link = of_dinner(60, nightly(60, 8.0), "new").link[-1]
     assert np.sqrt(1 / 12) < link < np.sqrt(1 / 10)
+
+
+def test_a_night_of_a_dish_never_sold_strays_by_four_to_five_tenths():
+    """The root of 0.2, of a dish of so many portions that chance alone adds little."""
+    scatter = scatter_of(None, -1, np.zeros(1, dtype=int), np.ones(1))
+    found = drawn(np.array([2000.0]), scatter, np.random.default_rng(1).standard_normal((1, 2000)))
+    assert 0.4 < found.paths.std() / 2000 < 0.5
+
+
+@pytest.mark.parametrize(("most", "drawn_at_most"), [(50.0, 300.0), (1.0, 12.0)])
+def test_no_more_is_drawn_than_six_times_what_was_ever_seen(most, drawn_at_most):
+    spread = SimpleNamespace(dispersion=np.ones((1, 3)), calibration=np.zeros((1, 3, 43)))
+    seen = SimpleNamespace(bucket=np.zeros(1, dtype=int), spread=spread, most=np.array([most]))
+    assert scatter_of(seen, 0, np.zeros(1, dtype=int), np.ones(1)).most == drawn_at_most
+
+
+@pytest.mark.parametrize(("n_dishes", "is_seen"), [(2, False), (3, True)])
+def test_three_dishes_show_how_much_a_menu_differs(n_dishes, is_seen):
+    """Dishes that sell alike: from three on a new one is taken to be much as they are."""
+    found = of_dinner(60, nightly(60, *[8.0] * n_dishes), "new")
+    assert (found.level_variance[-1] < 0.1) == is_seen
