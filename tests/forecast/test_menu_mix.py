@@ -6,9 +6,11 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from known_pasts import sold_out
 from pasts import ON, books_of, home, plate, weekly
 
 from ordering.days import span
+from ordering.forecast import candidates
 from ordering.forecast.demand import forecast
 from ordering.forecast.menu_mix import _tightness
 from ordering.records.house import Party
@@ -150,3 +152,11 @@ def test_sixty_nights_weigh_as_much_as_what_was_believed_of_the_dishes_together(
         spread=SimpleNamespace(dispersion=np.zeros((2, 1))),
     )
     assert _tightness(seen, np.full(2, 0.3)) == pytest.approx(np.sqrt(60 / (nights + 60)), rel=0.02)
+
+
+def test_lower_bounds_and_what_is_expected_above_them_have_settled(monkeypatch):
+    """Sold out on three nights of four: more rounds of one from the other change nothing."""
+    usual = sold_out(0.7)(np.random.default_rng([3, 1]))
+    monkeypatch.setattr(candidates, "CENSORED_ROUNDS", 40)
+    longer = sold_out(0.7)(np.random.default_rng([3, 1]))
+    assert usual.bias == pytest.approx(longer.bias, abs=0.003)
