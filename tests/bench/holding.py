@@ -26,6 +26,7 @@ from numpy.random import Generator
 from scipy import sparse
 from scipy.optimize import linprog
 
+sys.path.insert(0, str(Path(__file__).parents[2]))  # this tree, whatever is installed
 sys.path.insert(0, str(Path(__file__).parents[1]))
 import houses
 from houses import dish, house, ingredient, offer, recipe, vendor

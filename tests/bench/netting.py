@@ -20,6 +20,7 @@ from pathlib import Path
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).parents[2]))  # this tree, whatever is installed
 sys.path.insert(0, str(Path(__file__).parents[1]))
 import houses
 

@@ -1,6 +1,6 @@
 """What the program is worth in invented worlds: the past replayed under pars, plan and foresight.
 
-    python tests/bench/worlds.py              every kind of world, two seeds: about ten minutes
+    python tests/bench/worlds.py              every kind of world, two seeds: half an hour
     python tests/bench/worlds.py --short      every kind, one seed, two weeks: about three minutes
     python tests/bench/worlds.py --only dear --seeds 3 --days 42
 
@@ -32,6 +32,7 @@ import numpy as np
 import pandas as pd
 from numpy.random import Generator
 
+sys.path.insert(0, str(Path(__file__).parents[2]))  # this tree, whatever is installed
 sys.path.insert(0, str(Path(__file__).parents[1]))
 from houses import books, dish, house, ingredient, line, offer, recipe, vendor
 
