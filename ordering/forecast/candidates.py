@@ -212,9 +212,7 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
     beta[..., problem.used] = found[:, :, of]
     rare = [kind not in COMMON for kind in history.terms.kinds]
     for n, design in enumerate(designs):
-        if (
-            design.half_life < HALF_LIFE_DAYS
-        ):  # it has forgotten last year's holidays
+        if design.half_life < HALF_LIFE_DAYS:  # it has forgotten last year's holidays
             beta[n][..., :-1][..., rare] = BORROWED * beta[0][..., :-1][..., rare]
     beta[..., 0] += beta[..., -1] * (origins - history.n_days) / 365.0
     y = history.y.copy()

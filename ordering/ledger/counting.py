@@ -139,6 +139,7 @@ def _asked(measured: tuple[str, float], quantity: float, due: float, most: float
     right = "check number and unit; if it is right, book it in with --yes"
     is_off = quantity >= TIMES_OFF * due or quantity * TIMES_OFF <= due
     if 0 < quantity <= due / 100:
+        counted = f"{with_unit(number(quantity), unit, quantity)} counted"
         return f"{counted}, there should be {_about(due, unit)}", right, "hundredth"
     if due > 0:
         if not is_off or abs(quantity - due) < piece:

@@ -53,7 +53,10 @@ HERE = Path(__file__).parent.parent / "faults"
 CASES = ["sound", *sorted(path.parent.relative_to(HERE).as_posix() for path in HERE.glob("*/*/expected.txt"))]
 ON = date(2026, 11, 26)
 HOUSE_TABLES = ("vendors", "ingredients", "recipes", "menu")
-NOT_KINDS = {"ox-cheek"}
+NOT_KINDS = {
+    "ox-cheek",
+    "counted-with-delivery",  # needs a delivery in the ledger: tests/bookkeeping/test_counting.py
+}
 BUILT_KINDS = {"unknown-vendor", "unknown-recipe", "unknown-dish", "unknown-service"}
 BOOKED_KINDS = {"future", "hundredth", "delivered"}
 # Of the ledger's own file and of what is told once it is read: see tests/ledger, not a case with an input.
