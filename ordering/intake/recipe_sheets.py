@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-import itertools
 import re
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 
 from ordering.intake.column_roles import columns_of
-from ordering.intake.headings import Found, asked_table, find_table, roles_of, with_column
+from ordering.intake.headings import asked_table, find_table, roles_of, with_column
 from ordering.intake.outcome import Outcome
-from ordering.intake.recipe_lines import Said, line_in, quantity_in
+from ordering.intake.recipe_lines import line_in, quantity_in
+from ordering.intake.recipe_tables import (
+    Written,
+    has_bare_items,
+    long_table,
+    of_number,
+    repeats_names,
+    unit_of_heading,
+)
 from ordering.intake.sheets import SourceSheet
-from ordering.units import UnitError, kind_of, unit_name
 
 _YIELD = re.compile(
     r"^\W*(?:recipe\s+)?(?:makes|yields?|serves|batch(?: size)?|portions|ergibt|pour)\b\s*[:=-]?\s*(.*)$",
@@ -36,18 +41,6 @@ _KEEPS = re.compile(
 )
 
 
-@dataclass(slots=True)
-class Written:
-    """One recipe as it stands in the file; `row` is where it begins."""
-
-    name: str
-    where: str
-    makes: str = ""
-    keeps: str = ""
-    lines: list[tuple[str, Said]] = field(default_factory=list)
-    method: list[str] = field(default_factory=list)
-
-
 def recipes_in(sheets: Sequence[SourceSheet], out: Outcome) -> list[Written]:
     """Every recipe of every sheet that has lines."""
     found: list[Written] = []
@@ -56,12 +49,12 @@ def recipes_in(sheets: Sequence[SourceSheet], out: Outcome) -> list[Written]:
         if _is_contents(sheet, sheets):
             continue
         table = find_table(sheet, roles_of("recipes"), ("recipe", "item"), out.asker)
-        if table is None and _repeats_names(sheet):
+        if table is None and repeats_names(sheet):
             table = asked_table(sheet, "recipes", ("recipe", "item"), out.asker)
         if table is not None:
-            table = with_column(table, "amount", out.asker) if _has_bare_items(table) else table
+            table = with_column(table, "amount", out.asker) if has_bare_items(table) else table
             out.told += table.how
-            found += _long(table, out)
+            found += long_table(table, out)
         else:
             before = len(found)
             found += _blocks(sheet, out)
@@ -79,65 +72,9 @@ def _is_contents(sheet: SourceSheet, sheets: Sequence[SourceSheet]) -> bool:
     return len(titles) > 1 and named > len(sheet.rows) / 2
 
 
-def _repeats_names(sheet: SourceSheet) -> bool:
-    """Whether the first column says the same on row after row: a long table whose heading is not known."""
-    names = [row[0] for row in sheet.rows]
-    n_again = sum(one == other != "" for one, other in itertools.pairwise(names))
-    return n_again > len(names) / 2 and max(map(len, sheet.rows)) > 2
-
-
 def _cell(row: Sequence[str], columns: dict[str, int], role: str) -> str:
     at = columns.get(role)
     return row[at] if at is not None and at < len(row) else ""
-
-
-def _has_bare_items(table: Found) -> bool:
-    """Whether amounts stand neither in a column that is known nor before the goods: `2 lb onions`."""
-    items = [table.cell(row, "item") for _, row in table.body()]
-    return "amount" not in table.columns and sum(item[:1].isdigit() for item in items) < len(items) / 3
-
-
-def _long(table: Found, out: Outcome) -> Iterator[Written]:
-    """One long table: the recipe's name on each of its lines, or on the first only."""
-    now: Written | None = None
-    usual = unit_of_heading(table.head_of("amount"))
-    for n, row in table.body():
-        where = f"row {table.sheet.line(n)}"
-        name = table.cell(row, "recipe")
-        if name and (now is None or name.lower() != now.name.lower()):
-            if now is not None:
-                yield now
-            now = Written(name, where)
-        if now is None:
-            continue
-        makes = " ".join(table.cell(row, role) for role in ("yield", "yield_unit")).strip()
-        now.makes = now.makes or makes
-        if method := table.cell(row, "method"):
-            now.method.append(method)
-        item = table.cell(row, "item")
-        if item and not re.match(r"(?i)totals?\b", item):
-            amount, unit, note = (table.cell(row, role) for role in ("amount", "unit", "note"))
-            said = line_in(amount, unit or _of_number(amount, usual), item, note, out.country)
-            now.lines.append((where, said))
-    if now is not None:
-        yield now
-
-
-def unit_of_heading(text: str) -> str:
-    """The unit that an amount's heading names: `Weight (g)`, `grams`, `Qty kg`; empty for none."""
-    for word in reversed(re.findall(r"[a-z]+", text.lower())):
-        try:
-            unit = unit_name(word)
-        except UnitError:
-            continue
-        if kind_of(unit) in ("mass", "volume"):
-            return unit
-    return ""
-
-
-def _of_number(amount: str, unit: str) -> str:
-    """The heading's unit for an amount that is a number alone."""
-    return unit if re.fullmatch(r"[\d.,/ ]+", amount) else ""
 
 
 class _Blocks:
@@ -168,7 +105,12 @@ class _Blocks:
             inner = _YIELD_IN_NAME.fullmatch(cells[0])
             self._title(inner[1] if inner else cells[0], n)
             self._yield(makes, n)
-        elif self._is_kept(text) or self._is_method(text, n) or self._is_section(row, cells, n):
+        elif (
+            self._is_labelled(cells, n)
+            or self._is_kept(text)
+            or self._is_method(text, n)
+            or self._is_section(row, cells, n)
+        ):
             pass
         elif self._is_title(cells, text):
             self._title(text, n)
@@ -195,6 +137,14 @@ class _Blocks:
             return ""
         found = next((m for cell in cells[1:] if (m := _YIELD.match(cell) or _SERVES.match(cell))), None)
         return found[1].strip() if found and found[1].strip() else ""
+
+    def _is_labelled(self, cells: Sequence[str], n: int) -> bool:
+        """Whether a row is a word with a colon and what it says: `Name: | Cured salmon`."""
+        if len(cells) != 2 or not cells[0].endswith(":") or line_in("", "", cells[1]).quantity is not None:
+            return False
+        if re.match(r"(?i)(?:recipe|name|title|dish)\b", cells[0]):
+            self._title(cells[1], n)
+        return True
 
     def _is_kept(self, text: str) -> bool:
         keeps = _KEEPS.match(text)
@@ -285,7 +235,7 @@ class _Blocks:
         item = _cell(row, self.columns, "item")
         if item:
             amount, unit, note = (_cell(row, self.columns, role) for role in ("amount", "unit", "note"))
-            said = line_in(amount, unit or _of_number(amount, self.usual), item, note, self.country)
+            said = line_in(amount, unit or of_number(amount, self.usual), item, note, self.country)
         else:
             said = line_in("", "", " ".join(cells), "", self.country)
         if said.name and not _LABEL.fullmatch(said.name):

@@ -21,7 +21,8 @@ from ordering.intake.outcome import Outcome, free_id, some, titled
 from ordering.intake.questions import Question
 from ordering.intake.recipe_amounts import PLAIN, Amounts, answered, as_fruit, likely_weight, of_recipe
 from ordering.intake.recipe_lines import Said, quantity_in
-from ordering.intake.recipe_sheets import Written, recipes_in
+from ordering.intake.recipe_sheets import recipes_in
+from ordering.intake.recipe_tables import Written
 from ordering.intake.sheets import SourceSheet
 from ordering.read.fields import MAX_NOTES
 from ordering.units import Quantity, UnitError, kind_of, parse_quantity
@@ -200,16 +201,18 @@ class _RecipeWriter:
         name = line.name
         known = {one: names for one, names in self.names.items() if one != key}
         found = _meant(line, known)
-        if not found.is_sure and (plates := self._made_of_it(name)):
-            # pork belly is what the vendor sells before it is a pork belly bao
+        best = found.best
+        if not found.is_sure and (plates := self._made_of_it(name)) & set(found.ids):
+            # pork belly is what a vendor sells before it is a pork belly bao; of a plate alone it is asked
             goods = _meant(line, {one: names for one, names in known.items() if one not in plates})
-            found = goods if goods.best else found
+            found = goods if goods.best else replace(found, is_open=True)
+            best = goods.best or "new"
         if found.is_sure:
             return found.best, ""
         asked = f"item {name.lower()}"
         if found.is_open or asked in self.out.asker.known:
             text = f"{name}: is that {' or '.join(found.ids[:6])}, or something new?"
-            answer = self.out.asker.settle(Question(asked, text, (*found.ids[:6], "new"), found.best))
+            answer = self.out.asker.settle(Question(asked, text, (*found.ids[:6], "new"), best))
             if answer in known:
                 return answer, f"taken for {answer}" if self.out.asker.is_guess(asked) else ""
             if answer == "new":
