@@ -16,7 +16,7 @@ RESOLUTION = 84
 WIDTH = 694  # of an A4 page, in pixels
 # Name of the picture, workbook in the run folder, and height to keep, in pixels.
 PAGES = (
-    ("today", "order-book.xlsx", 850),
+    ("today", "order-book.xlsx", 834),
     ("start-list", "start-list.xlsx", 640),
     ("order-sheet", "orders/sallowgate-butchers.xlsx", 640),
 )
