@@ -134,10 +134,9 @@ def lagging_doubts(house: House, found: Sequence[Invoiced]) -> Iterator[Fault]:
         yield from doubts
         return
     n_higher = sum(one.quoted > one.file_price for one in found)
-    wrong = (
-        f"{len(found)} prices in the files differ from the last invoice, "
-        f"which is higher for {n_higher} of them"
-    )
+    some = f"which is higher for {n_higher} of them"
+    which = {len(found): "which is higher", 0: "which is lower"}.get(n_higher, some)
+    wrong = f"{len(found)} prices in the files differ from the last invoice, {which}"
     right = "costs follow the invoices; 'ordering check --prices' lists them, with --yes it writes them"
     yield Fault(doubts[0].place, 0, "", wrong, right, "price-lags")
 
