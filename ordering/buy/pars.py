@@ -22,6 +22,8 @@ from ordering.records.plan import Array, Requirement
 
 SLACK = 0.05
 """Share by which a par may miss what is justified before it is flagged; no source."""
+PLACES = 6
+"""Decimals of a unit to which levels are compared: what sums leave over differs between machines."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,9 +117,12 @@ def _advice(ingredient: Ingredient, requirement: Requirement, cycles: Sequence[_
         weekday: statistics.median(c.justified for c in of_day)
         for weekday, of_day in sorted(by_weekday.items())
     }
-    most = max(justified.values())
-    hardest = min((c for c in cycles if justified[c.weekday] == most), key=lambda c: abs(c.justified - most))
-    kept = statistics.median(c.kept for c in cycles)
+    most = round(max(justified.values()), PLACES)
+    hardest = min(
+        (c for c in cycles if round(justified[c.weekday], PLACES) == most),
+        key=lambda c: round(abs(c.justified - most), PLACES),
+    )
+    kept = round(statistics.median(c.kept for c in cycles), PLACES)
     reason = (
         f"from {WEEKDAY_NAMES[hardest.weekday]} to {WEEKDAY_NAMES[hardest.next_weekday]} about "
         f"{hardest.expected:.3g} {ingredient.unit} are used, plus {hardest.margin:.3g} in case it is busy"

@@ -44,6 +44,20 @@ def test_a_par_below_what_is_justified_makes_shortages():
     assert advice(3.9)[0].flag == ""
 
 
+@pytest.mark.parametrize("dust", [-1e-12, 0.0, 1e-12])
+def test_of_two_spells_as_far_from_the_usual_the_first_is_told_on_any_machine(dust):
+    """From Tuesday to Tuesday 5 and 9 kg are used, 7 on the median: what sums leave over decides nothing."""
+    by_day = np.array([0.0] + [5 / 7 + dust] * 7 + [9 / 7 - dust] * 7 + [0.0] * 13)
+    found = advice(7.0, arrivals=(1, 8, 15), use=np.cumsum(by_day) / np.arange(1, 29))[0]
+    assert found.reason.startswith("from Tuesday to Tuesday about 5 kg")
+
+
+def test_a_par_on_the_limit_is_not_flagged_by_what_sums_leave_over():
+    """3.8 is 0.95 x 4 after the delivery of Friday, 5.25 is 1.05 x the 5 of the days it keeps."""
+    assert advice(3.8, use=1 + 1e-12)[0].flag == ""
+    assert advice(5.25, keeps_days=4, use=1 - 1e-12)[0].flag == ""
+
+
 def test_a_par_above_what_is_used_while_it_keeps_makes_waste():
     found = advice(9.0, keeps_days=4)[0]
     assert found.flag == "waste"
