@@ -97,7 +97,7 @@ def _dishes(house: House, day: ShortDay) -> str:
     if day.is_optional and not day.is_margin:
         return listed([f"{house.name_of(recipe)} can go without" for recipe in day.users], 3)
     if not day.portions:
-        return "none expected; only the margin for a busy night" if day.is_margin else ""
+        return "none expected, only the margin for a busy night" if day.is_margin else ""
     by_dish: dict[str, dict[date, float]] = {}
     for (dish, on, _), number in day.portions.items():
         days = by_dish.setdefault(dish, {})

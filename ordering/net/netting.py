@@ -22,7 +22,7 @@ from ordering.net.lots import EPS, Flags
 from ordering.net.planned_starts import listed_starts, printed_last
 from ordering.net.problem import EarlyStart, Problem, problem_of, terms_of
 from ordering.net.recipe_plan import is_listed
-from ordering.net.shortfalls import begun_from_nothing, room_warnings, shortfalls
+from ordering.net.shortfalls import ageing_gaps, begun_from_nothing, room_warnings, shortfalls
 from ordering.net.stakes import Worth, worth
 from ordering.net.start_days import later
 from ordering.net.sweep import Sweep, sweep
@@ -61,7 +61,8 @@ def net_all(
         starts=starts,
         shortfalls=shortfalls(problem, short, done.flows),
         levels=_levels(found, done.requirements),
-        warnings=(*room_warnings(problem, found.starts, short), *par_warnings(problem), *without_starter),
+        warnings=(*room_warnings(problem, found.starts), *par_warnings(problem), *without_starter),
+        ageing_gaps=ageing_gaps(problem, short),
         expiring=expiring(problem, done.left, value),
     )
 

@@ -130,23 +130,29 @@ def _comes_on(house: House, problem: Problem, vendor: str, day: int) -> list[dat
     return [d for d in problem.forecast.days[: day + 1] if d.weekday() in comes]
 
 
-def room_warnings(
-    problem: Problem, starts: Mapping[str, Array], cutbacks: Iterable[Cutback]
-) -> tuple[str, ...]:
-    """What a chef must hear weeks before it hurts, one sentence each, by recipe.
+def room_warnings(problem: Problem, starts: Mapping[str, Array]) -> tuple[str, ...]:
+    """On which days the room of what ages is full, one sentence each, by recipe.
 
     starts : by recipe, batches by start day, [day, path]. A day is said to be full when more than half
-    of the paths would start all that `largest` allows; a hole is a stretch of days ahead on which the
-    row of ages already begun cannot serve what is expected and nothing begun now is ready.
+    of the paths would start all that `largest` allows.
     """
-    said_of: list[str] = []
+    ageing = _ageing(problem.house)
+    return tuple(said for recipe in ageing for said in _full(problem, recipe, starts.get(recipe.id)))
+
+
+def ageing_gaps(problem: Problem, cutbacks: Iterable[Cutback]) -> dict[str, str]:
+    """What a chef must hear weeks before it hurts, a sentence by recipe.
+
+    A gap is a stretch of days ahead on which the row of ages already begun cannot serve what is expected and
+    nothing begun now is ready.
+    """
     cutbacks = list(cutbacks)
-    for item in sorted(problem.house.recipes):
-        recipe = problem.house.recipes[item]
-        if recipe.takes_days >= AGEING_DAYS:
-            said_of += _full(problem, recipe, starts.get(item))
-            said_of += _hole(problem, recipe, cutbacks)
-    return tuple(said_of)
+    told = {recipe.id: _gap(problem, recipe, cutbacks) for recipe in _ageing(problem.house)}
+    return {item: said for item, said in told.items() if said}
+
+
+def _ageing(house: House) -> list[Recipe]:
+    return [one for _, one in sorted(house.recipes.items()) if one.takes_days >= AGEING_DAYS]
 
 
 def begun_from_nothing(
@@ -221,7 +227,7 @@ def _full_days(problem: Problem, recipe: Recipe, days: Days, room: str) -> list[
     ]
 
 
-def _hole(problem: Problem, recipe: Recipe, cutbacks: list[Cutback]) -> list[str]:
+def _gap(problem: Problem, recipe: Recipe, cutbacks: list[Cutback]) -> str:
     lost: dict[int, float] = {}
     portions: dict[int, float] = {}
     for cutback in cutbacks:
@@ -232,7 +238,7 @@ def _hole(problem: Problem, recipe: Recipe, cutbacks: list[Cutback]) -> list[str
                 portions[day] = portions.get(day, 0.0) + hit
     days = sorted(d for d in lost if portions[d] >= LEAST_PORTIONS)
     if not days:
-        return []
+        return ""
     first, last = problem.forecast.days[days[0]], problem.forecast.days[days[-1]]
     when = format_day(first) if first == last else f"{format_day(first)} to {format_day(last)}"
     missing = shown(to_get(sum(lost[d] for d in days), recipe.unit), recipe.unit)
@@ -241,4 +247,4 @@ def _hole(problem: Problem, recipe: Recipe, cutbacks: list[Cutback]) -> list[str
     ready = "is ready too late to help"
     if recipe.takes_days < problem.n_days:
         ready = f"is ready on {format_day(problem.forecast.days[recipe.takes_days])}"
-    return [f"{recipe.name}: {missing} short ({served}), {when}. Anything {does} today {ready}"]
+    return f"{recipe.name}: {missing} short ({served}), {when}. Anything {does} today {ready}"

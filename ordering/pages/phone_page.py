@@ -65,7 +65,7 @@ def _parts(house: House, plan: Plan) -> Iterator[PhonePart]:
     today = coming_starts(plan, n_days=1)
     starts = tuple(_starts(house, plan, today))
     yield PhonePart("start", "Start today", starts, "Nothing to start today.")
-    yield PhonePart("short", "Running short", tuple(_shorts(house, plan)), "Nothing should run short.")
+    yield PhonePart("short", "Running short", tuple(_shorts(house, plan)), words.nothing_short(plan))
     yield PhonePart("use", "Use first", tuple(_lots(house, plan)))
     yield PhonePart("check", "Check these", tuple(PhoneLine(text) for text in to_check(plan)))
 
@@ -114,7 +114,7 @@ def _starts(house: House, plan: Plan, today: tuple[Start, ...]) -> Iterator[Phon
 
 
 def _shorts(house: House, plan: Plan) -> Iterator[PhoneLine]:
-    for short in words.shortages_by_item(plan):
+    for short in words.shortages_besides(plan):
         hit = words.hit_in_short(short)
         lines = (
             f"{format_day(short.date)}: {words.cause_in_short(short)}",

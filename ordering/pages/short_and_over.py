@@ -16,6 +16,7 @@ from ordering.days import format_day
 from ordering.pages.parts import (
     Block,
     amount_cell,
+    clipped,
     dish_name,
     heads,
     item_name,
@@ -26,7 +27,7 @@ from ordering.pages.parts import (
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Expiring, Plan, Shortage
-from ordering.texts import listed
+from ordering.texts import cells_wide, listed
 
 SHORT = "Short"
 SHORT_COLUMNS = ("when", "item", "short", "why", "dishes", "what to do")
@@ -34,6 +35,7 @@ SHORT_WIDTHS = (12.5, 16.0, 9.5, 22.0, 23.0, 44.0)
 MOST_REMEDIES = 3
 BETWEEN = "; "  # between the dishes, and between the remedies, of one shortage
 IN_ALL = " in all"  # behind the portions of all days
+_MORE = re.compile(r"(\d+) more dish")
 EPS = 1e-6  # of a pack
 ALL_DAYS = "; short on "  # behind a cause: the days and the sum, which stand in columns of their own
 CAUSES: Mapping[str, str] = {
@@ -73,14 +75,33 @@ def shortages_by_item(plan: Plan) -> tuple[Shortage, ...]:
     return tuple(map(_of_all_days, ranked))
 
 
+def shortages_besides(plan: Plan) -> tuple[Shortage, ...]:
+    """The same for a page that begins with what needs attention: a gap in a row of ages is told there."""
+    return tuple(short for short in shortages_by_item(plan) if short.item not in plan.netting.ageing_gaps)
+
+
+def nothing_short(plan: Plan) -> str:
+    """What is said where no shortage is listed."""
+    return f"Nothing {'else ' if plan.netting.ageing_gaps else ''}should run short."
+
+
 def _of_all_days(rows: Sequence[Shortage]) -> Shortage:
     """The first of an item's shortages with what is short on every day; its dishes are those of that day."""
-    first = min(rows, key=lambda short: short.date)
+    first, *later = sorted(rows, key=lambda short: short.date)
     portions = sum(one.portions for one in rows)
-    later = math.ceil(portions - EPS) > math.ceil(first.portions - EPS)
-    in_all = f"{plural(math.ceil(portions - EPS), 'portion')}{IN_ALL}"
-    dishes = BETWEEN.join([first.dishes, in_all]) if later and first.dishes else first.dishes
-    return replace(first, short=sum(one.short for one in rows), dishes=dishes, portions=portions)
+    told = first.dishes.split(BETWEEN) if first.dishes else []
+    others = {_dish_of(one) for short in later for one in short.dishes.split(BETWEEN) if _dish_of(one)}
+    if told and (new := len(others - set(map(_dish_of, told)))):
+        told.append(f"{plural(new, 'more dish', 'more dishes')} later")
+    if told and math.ceil(portions - EPS) > math.ceil(first.portions - EPS):
+        told.append(f"{plural(math.ceil(portions - EPS), 'portion')}{IN_ALL}")
+    return replace(first, short=sum(one.short for one in rows), dishes=BETWEEN.join(told), portions=portions)
+
+
+def _dish_of(told: str) -> str:
+    """`Potted crab` of `Potted crab: 3 portions (Fri 27 Nov)`; empty where no portions are told."""
+    name, _, portions = told.rpartition(": ")
+    return name if "portion" in portions and not _MORE.match(name) else ""
 
 
 def _loss_of(rows: Sequence[Shortage]) -> tuple[bool, float, float, date, str]:
@@ -141,13 +162,23 @@ def _remedies(short: Shortage, last: date) -> list[str]:
     return [re.sub(rf" by {first}\b| on {days}(?! (?:and|to) )", "", text) for text in told]
 
 
-def hit_in_short(short: Shortage) -> str:
-    """The dish hit most, without its dates, how many more, and the portions of all days."""
-    told = short.dishes.split(BETWEEN)
-    first, *others = (text for text in told if not text.endswith(IN_ALL))
-    first = re.sub(r" \([^()]*\)$", "", first)
-    more = f"{first} and {plural(len(others), 'dish', 'dishes')} more" if others else first
-    return ", ".join([more, *(text for text in told if text.endswith(IN_ALL))])
+def hit_in_short(short: Shortage, width: int | None = None) -> str:
+    """The dish hit most, how many more, and the portions of all of them on all days.
+
+    `width` : columns of a terminal; a dish with a long name is cut, never the portions
+    """
+    first, *others = short.dishes.split(BETWEEN)
+    name = _dish_of(first)
+    if not name:
+        return ", ".join([first, *others])
+    in_all = [text.removesuffix(IN_ALL) for text in others if text.endswith(IN_ALL)]
+    others = [text for text in others if not text.endswith(IN_ALL)]
+    n_more = sum(int(found[1]) if (found := _MORE.match(text)) else 1 for text in others)
+    more = f" and {plural(n_more, 'dish', 'dishes')} more" if n_more else ""
+    alone = re.sub(r" \([^()]*\)$", "", first.removeprefix(f"{name}: "))
+    of_all = plural(math.ceil(short.portions - EPS), "portion") if n_more else alone
+    rest = f"{more}: {next(iter(in_all), of_all)}"
+    return (name if width is None else clipped(name, width - cells_wide(rest))) + rest
 
 
 def shortages_sheet(house: House, plan: Plan) -> Sheet:

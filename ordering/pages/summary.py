@@ -36,10 +36,10 @@ def summary(house: House, plan: Plan, width: int = 80, colour: bool = False) -> 
     if plan.needs_attention:
         lines += [_loud("Needs attention", BOLD + RED, colour), *_attention(plan, width), ""]
     lines += [_loud("Start today", BOLD, colour), *_starts(house, plan, width), ""]
-    if plan.shortages:
+    if words.shortages_besides(plan):
         lines += [_loud("Running short", BOLD + RED, colour), *_short(house, plan, width), ""]
     else:
-        lines += ["Nothing should run short.", ""]
+        lines += [words.nothing_short(plan), ""]
     if words.use_first(plan):
         lines += [_loud("Use first", BOLD, colour), *_use_up(house, plan, width), ""]
     return [*lines, *_doubts(plan, width)]
@@ -102,7 +102,7 @@ def _starts(house: House, plan: Plan, width: int) -> list[str]:
 
 
 def _short(house: House, plan: Plan, width: int) -> list[str]:
-    found = words.shortages_by_item(plan)
+    found = words.shortages_besides(plan)
     lines = [line for short in found[:MOST_SHORT] for line in _short_lines(house, short, width)]
     rest = len(found) - MOST_SHORT
     return [*lines, f"  and {plural(rest, 'item')} more in order-book.xlsx"] if rest > 0 else lines
@@ -114,7 +114,7 @@ def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
     much = words.amount_short(house, short)
     rows = [f"{much} {item_name(house, short.item)}: {words.cause_in_short(short)}"]
     if short.dishes:
-        rows.append(clipped(f"for {words.hit_in_short(short)}", room))
+        rows.append(f"for {words.hit_in_short(short, room - len('for '))}")
     if short.remedy:
         rows += _arrowed(words.first_remedy(short), room)
     dates = (format_day(short.date), *("" for _ in rows[1:]))

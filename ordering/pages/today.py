@@ -137,9 +137,9 @@ def _attention(plan: Plan) -> list[Block]:
 
 
 def _short(house: House, plan: Plan) -> list[Block]:
-    found = words.shortages_by_item(plan)
+    found = words.shortages_besides(plan)
     if not found:
-        return [section("Running short"), said_all(["Nothing should run short."])]
+        return [section("Running short"), said_all([words.nothing_short(plan)])]
     lines = [_short_line(house, short) for short in found[:MOST_SHORT]]
     return [section("Running short"), _told(lines), *_more(found, MOST_SHORT, words.SHORT)]
 

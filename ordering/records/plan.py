@@ -204,6 +204,7 @@ class Netting:
     """Everything the middle of the pipeline knows.
 
     `starts` are of the days a run decides on; `levels`: what a recipe is held at, an ingredient asked for.
+    `ageing_gaps`: by recipe, that the row of ages leaves a gap ahead, in words.
     """
 
     flows: Mapping[str, ItemFlow]
@@ -213,6 +214,7 @@ class Netting:
     levels: Mapping[str, float]
     warnings: tuple[str, ...] = ()
     expiring: tuple[Expiring, ...] = ()
+    ageing_gaps: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,4 +258,4 @@ class Plan:
     @property
     def needs_attention(self) -> tuple[str, ...]:
         """What needs somebody's attention beside shortages and doubts: of the orders, of the ageing room."""
-        return (*self.buying.warnings, *self.netting.warnings)
+        return (*self.buying.warnings, *self.netting.ageing_gaps.values(), *self.netting.warnings)

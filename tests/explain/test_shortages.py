@@ -229,7 +229,7 @@ def test_a_closed_vendor_is_named_with_its_day():
 def test_what_only_the_margin_lacks_is_said_to_be_so():
     flows = hake_flows(portions=0.0)
     (row,) = rows(home_of(), unmet=[Shortfall("hake", on(1), 0.4, "no-delivery")], flows=flows)
-    assert row.dishes == "none expected; only the margin for a busy night"
+    assert row.dishes == "none expected, only the margin for a busy night"
     assert row.cause.endswith("enough for what is expected, not for a busy night")
 
 

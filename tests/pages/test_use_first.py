@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import pytest
 import sample_plan
 
+from ordering.pages.phone_page import today_html
 from ordering.pages.short_and_over import (
     hit_in_short,
     left_said,
@@ -18,6 +19,8 @@ from ordering.pages.short_and_over import (
     what_to_do,
     worth_using,
 )
+from ordering.pages.summary import summary
+from ordering.pages.today import today_sheet
 from ordering.records.house import RecipeLine
 from ordering.records.plan import Expiring, Plan, Shortage, Start
 
@@ -149,10 +152,33 @@ def test_what_is_short_on_several_days_has_the_portions_of_all_of_them() -> None
     later = replace(first, date=day(2), dishes="Smoked trout: 4 portions (Sat 28 Nov)", portions=3.5)
     (both,) = shortages_by_item(replace(PLAN, shortages=(later, first)))
     assert (both.date, both.short) == (day(1), 4.0)
-    assert hit_in_short(both) == "Smoked trout: 9 portions, 12 portions in all"
+    assert hit_in_short(both) == "Smoked trout: 12 portions"
     assert both.dishes.split("; ")[1:] == ["12 portions in all"]
     (alone,) = shortages_by_item(replace(PLAN, shortages=(first,)))
     assert hit_in_short(alone) == "Smoked trout: 9 portions"
+
+
+def test_dishes_that_only_later_days_hit_are_counted_and_a_long_name_is_cut_before_the_portions() -> None:
+    first = Shortage(day(1), "trout", 2.0, "kg", "Smoked trout: 9 portions (Fri 27 Nov)", "no-time", "", 9)
+    later = replace(first, date=day(2), dishes="Trout pie: 3 portions (Sat 28 Nov); 2 more dishes: 1 portion")
+    (both,) = shortages_by_item(replace(PLAN, shortages=(first, replace(later, portions=4.0))))
+    assert both.dishes.split("; ")[1:] == ["1 more dish later", "13 portions in all"]
+    assert hit_in_short(both) == "Smoked trout and 1 dish more: 13 portions"
+    assert hit_in_short(both, 39) == "Smoked ... and 1 dish more: 13 portions"
+    several = replace(later, portions=4.0)
+    assert hit_in_short(several) == "Trout pie and 2 dishes more: 4 portions"
+    assert hit_in_short(replace(first, dishes="Brine, under way")) == "Brine, under way"
+
+
+def test_a_gap_in_a_row_of_ages_is_told_once_on_a_page() -> None:
+    aged = Shortage(day(9), "aged-rib", 2.35, "kg", "Rib: 3 portions (Sat 5 Dec)", "no-time", "", 3.0, 90.0)
+    gap = "Rib of beef, 35 days: 2.35 kg short (3 portions), Sat 5 Dec"
+    plan = replace(PLAN, shortages=(aged,), netting=replace(PLAN.netting, ageing_gaps={"aged-rib": gap}))
+    texts = [str(cell.value) for row in today_sheet(HOUSE, plan).rows for cell in row]
+    for told in ("\n".join(texts), "\n".join(summary(HOUSE, plan)), today_html(HOUSE, plan)):
+        assert told.count("2.35 kg") == 1
+        assert "Nothing else should run short." in told
+    assert "Rib of beef, 35 days" in [cell.value for row in shortages_sheet(HOUSE, plan).rows for cell in row]
 
 
 @pytest.mark.parametrize(
