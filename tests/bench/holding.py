@@ -207,7 +207,7 @@ MANY_DAYS = [
 
 
 def over_days(case: tuple[int, int, float, float, float], seed: int = 1) -> tuple[float, float, float]:
-    """What the rule brings less than the linear program, in % of that; what each throws away, in % of needs."""
+    """What the rule brings less than the linear program, in % of that; what each throws away, in % of need"""
     n_days, keeps, loss, cost, spread = case
     rng = np.random.default_rng(seed)
 
@@ -259,8 +259,7 @@ def main() -> int:
         below.append(less)
         print(
             f"{n_days:3d} days, keeps {keeps} d, lost {loss}, thrown {cost}, spread {spread}: "
-            f""
-            f"{less:+.1f} % below the program; thrown away {thrown:2.0f} % of the needs, program {as_well:2.0f} %"
+            f"{less:+.1f} % below the program; thrown away {thrown:2.0f} % of need, program {as_well:2.0f} %"
         )
     wrong = misses(pooled, below)
     print("\n".join(f"not reached: {one}" for one in wrong) or "every least is reached")
