@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 from rapidfuzz import fuzz, process
@@ -30,6 +31,8 @@ _ANSWERED, _SAME, _NEARLY, _ONE_OF, _ENDS, _BEGINS, _NEEDED = 1000.0, 100.0, 76.
 _NAMES = ("name", "item", "dish", "recipe")
 _NUMBERS = ("price", "sold", "party")
 _COUNT = re.compile(r"[~½¼¾.\d].*|none|nil|out|-", re.IGNORECASE)
+_SEVERAL = re.compile(r"\d[^\n;]*[\n;]\s*\d")  # lines of a recipe in one cell
+_NAMED = re.compile(r"(?!\d)\w.*[^\W\d_]{4}")
 _AMOUNT = r"[^\d\n]{0,4}-?\d[\d.,]*[^\d\n]{0,4}"
 _PRICE = r"\D{0,4}\d[\d.,]*[.,]\d\d\D{0,4}"
 
@@ -53,13 +56,15 @@ def columns_of(
     before all others. A column whose cells cannot be what a role says is never given to it. `own` has the
     roles answered by the house.
     """
+    is_listed = any(sum(_SEVERAL.search(cell) is not None for cell in row) for row in below)
     names = list(roles)
     worth = np.zeros((len(heading), len(names)))
     for at, cell in enumerate(heading):
         may_be = list(_said(cell, roles, own))
         cells = [row[at] if at < len(row) else "" for row in below] if may_be else []
         for role, said in may_be:
-            is_fit = said == _ANSWERED or not below or _can_be(role, cells)
+            is_free = said == _ANSWERED or not below or (is_listed and role == "recipe")
+            is_fit = is_free or _can_be(role, cells)
             if is_fit and said > worth[at, names.index(role)]:
                 worth[at, names.index(role)] = said + _NEEDED * (role in needed) - at / 1000
     at_of, role_of = linear_sum_assignment(worth, maximize=True)
@@ -130,7 +135,9 @@ def likely(cells: Sequence[str], role: str) -> float:
     if len(filled) < 2:
         return 0.0
     if role == "recipe":  # a name on each of its lines stands there again and again
-        return 1 - len(set(filled)) / len(filled) + 0.5 if _can_be(role, filled) else 0.0
+        is_named = sum(bool(_NAMED.match(cell)) for cell in filled) > len(filled) / 2
+        n_again = sum(one == other != "" for one, other in pairwise(cells))
+        return n_again / len(filled) if is_named else 0.0
     if role == "count":
         return sum(bool(_COUNT.fullmatch(cell)) for cell in filled) / len(filled)
     if role in _NUMBERS:

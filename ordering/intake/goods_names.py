@@ -272,6 +272,12 @@ def _larder_words() -> frozenset[str]:
     return frozenset(word for group, _ in _larder() for words in group if len(words) == 1 for word in words)
 
 
+@cache
+def is_food_word(word: str) -> bool:
+    """Whether a word stands in the name of any food that is known here."""
+    return word in _larder_words() or any(word in words for words in _foods())
+
+
 def larder(name: str, section: str = "") -> Mapping[str, str]:
     """Store, keeping time and whether it is liquid, as the words of the name (then its section) tell."""
     for text in (name, section):

@@ -18,7 +18,7 @@ _ENDS = (
     r"totals?|sum|summe|gesamt|page \d+|printed|end of (?:report|list)|continued|prices (?:subject|are)"
     r"|report generated|records?:"
 )
-_ALSO = {"prices": ("pack",), "recipes": ("amount",)}  # asked for too where columns have to be asked for
+_ALSO = {"prices": ("pack",)}  # asked for too where columns have to be asked for
 _TOTAL = re.compile(rf"\W*(?:(?:grand|sub|report|day|net)[ -]?)?(?:{_ENDS})(?!\w)", re.IGNORECASE)
 
 

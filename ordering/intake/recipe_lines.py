@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -239,6 +240,42 @@ def line_in(amount: str, unit: str, item: str, note: str = "", country: str = ""
     is_tinned = bool(_TINNED.search(f"{text} {item}"))
     note = " ".join(p for p in (inner, note) if p)
     return Said(name, None if is_by_feel else quantity, note, is_by_feel, is_tinned)
+
+
+def said_in(cells: Sequence[str], country: str = "") -> Said:
+    """A line from cells under no heading, each told by what stands in it: amount, unit, goods, the rest."""
+    rest = list(cells)
+    at = next((n for n, cell in enumerate(rest) if _is_amount(cell, country)), None)
+    if at is None:
+        return line_in("", "", " ".join(cells), "", country)
+    amount = rest.pop(at)
+    has_unit = bool(unit_in(amount_in(amount)[1])[0])
+    unit = rest.pop(at) if not has_unit and at < len(rest) and is_unit(rest[at]) else ""
+    words = [cell for cell in rest if re.search(r"[^\W\d_]{2}", cell)]
+    if not words:
+        return line_in("", "", " ".join(cells), "", country)
+    return line_in(amount, unit, words[0], " ".join(words[1:]), country)
+
+
+def is_unit(cell: str) -> bool:
+    """Whether a cell holds a unit and nothing else."""
+    unit, rest = unit_in(cell)
+    return bool(unit) and not rest.strip(".")
+
+
+def _is_amount(cell: str, country: str) -> bool:
+    quantity, rest = quantity_in(cell, country)
+    return quantity is not None and not rest.strip(" .")
+
+
+def listed(text: str) -> list[str]:
+    """The lines that stand in one cell, one under another or one after another; else the cell itself."""
+    parts = [part.strip() for part in re.split(r"[\n;•]", text) if part.strip()]
+    if len(parts) < 2:
+        parts = [part.strip() for part in re.split(r",\s*(?=[\d½¼¾⅓⅔])", text)]
+        parts = parts if len(parts) > 2 else [text]
+    n_lines = sum(quantity_in(part)[0] is not None for part in parts)
+    return parts if len(parts) > 1 and n_lines > len(parts) / 2 else [text]
 
 
 def _without_note(name: str) -> tuple[str, str]:

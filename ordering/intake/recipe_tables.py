@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import itertools
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
-from ordering.intake.headings import Found
+from ordering.intake.column_roles import columns_of, likely
+from ordering.intake.goods_names import is_food_word, tokens
+from ordering.intake.headings import LOOKED_AT, Found, roles_of
 from ordering.intake.outcome import Outcome
-from ordering.intake.recipe_lines import Said, line_in
+from ordering.intake.recipe_lines import Said, is_unit, line_in, listed, quantity_in
 from ordering.intake.sheets import SourceSheet
 from ordering.units import UnitError, kind_of, unit_name
 
@@ -27,10 +29,33 @@ class Written:
 
 
 def repeats_names(sheet: SourceSheet) -> bool:
-    """Whether the first column says the same on row after row: a long table whose heading is not known."""
-    names = [row[0] for row in sheet.rows]
-    n_again = sum(one == other != "" for one, other in itertools.pairwise(names))
-    return n_again > len(names) / 2 and max(map(len, sheet.rows)) > 2
+    """Whether a column says the same on row after row: a long table whose heading is not known."""
+    width = max(map(len, sheet.rows))
+    columns = ([_at(row, at) for row in sheet.rows] for at in range(width))
+    return width > 2 and any(sum(map(bool, c)) > len(c) / 2 < len(c) * likely(c, "recipe") for c in columns)
+
+
+def told_by_cells(table: Found) -> Found:
+    """The table with its columns of yields and units where only their cells say so.
+
+    A yield is one for each recipe, on all of its lines or on the first.
+    """
+    columns = dict(table.columns)
+    rows = [row for _, row in table.body()]
+    for at in range(max(map(len, rows), default=0)):
+        cells = [_at(row, at) for row in rows]
+        filled = [cell for cell in cells if cell]
+        if at in columns.values() or not filled:
+            continue
+        by_name: dict[str, set[str]] = defaultdict(set)
+        for row, cell in zip(rows, cells, strict=True):
+            by_name[table.cell(row, "recipe")] |= {cell} - {""}
+        is_one = len(by_name) > 1 and all(len(values) < 2 for name, values in by_name.items() if name)
+        if "yield" not in columns and is_one and all(quantity_in(cell)[0] for cell in filled):
+            columns["yield"] = at
+        elif "unit" not in columns and sum(map(is_unit, filled)) > len(filled) / 2:
+            columns["unit"] = at
+    return replace(table, columns=columns)
 
 
 def has_bare_items(table: Found) -> bool:
@@ -57,12 +82,58 @@ def long_table(table: Found, out: Outcome) -> Iterator[Written]:
         if method := table.cell(row, "method"):
             now.method.append(method)
         item = table.cell(row, "item")
-        if item and not re.match(r"(?i)totals?\b", item):
-            amount, unit, note = (table.cell(row, role) for role in ("amount", "unit", "note"))
-            said = line_in(amount, unit or of_number(amount, usual), item, note, out.country)
+        if not item or re.match(r"(?i)totals?\b", item):
+            continue
+        amount, unit, note = (table.cell(row, role) for role in ("amount", "unit", "note"))
+        several = listed(item) if not amount else [item]
+        if len(several) > 1:
+            now.lines += [(where, line_in("", "", one, "", out.country)) for one in several]
+            continue
+        said = line_in(amount, unit or of_number(amount, usual), item, note, out.country)
+        if said.quantity is not None or said.is_by_feel or not is_part(item):
             now.lines.append((where, said))
     if now is not None:
         yield now
+
+
+def is_part(text: str) -> bool:
+    """Whether a text without an amount names a part of a recipe and no goods: `TO FINISH`, `For the base`."""
+    is_marked = text.endswith(":") or text.isupper() or re.match(r"(?i)(?:for|to) ", text) is not None
+    return is_marked or not any(is_food_word(word) for word in tokens(text))
+
+
+def crossed(sheet: SourceSheet, out: Outcome) -> tuple[tuple[str, ...], list[Written]] | None:
+    """Recipes across and goods down, as told and as read; None for a sheet that has no such table."""
+    for n, row in enumerate(sheet.rows[:LOOKED_AT]):
+        columns, _ = columns_of(row, roles_of("recipes"), {}, ("item",))
+        free = [at for at in range(len(row)) if at not in columns.values()]
+        names = [at for at in free if re.search(r"[^\W\d_]{3}", row[at])]
+        if "item" not in columns or {"amount", "recipe"} & set(columns) or len(names) < 2:
+            continue
+        below = sheet.rows[n + 1 :]
+        if not any(not _at(one, at) for one in below for at in names):
+            return None  # full columns of figures are costs
+        found = [_of_column(sheet, n, at, columns, out.country) for at in names]
+        how = f"row {sheet.line(n)} has the recipes across: {', '.join(row[at] for at in names)}"
+        return (how,), [one for one in found if one.lines]
+    return None
+
+
+def _of_column(sheet: SourceSheet, head: int, at: int, columns: Mapping[str, int], country: str) -> Written:
+    """The recipe of one column: the goods of each row that has an amount in it."""
+    one = Written(sheet.rows[head][at], f"column {at + 1}")
+    for n in range(head + 1, len(sheet.rows)):
+        row = sheet.rows[n]
+        item, unit, amount = (_at(row, k) for k in (columns["item"], columns.get("unit", -1), at))
+        if re.match(r"(?i)\W*(?:makes|yields?|serves|portions?|batch(?: size)?|covers)\b", item):
+            one.makes = f"{amount} {unit or ('portions' if amount.isdigit() else '')}".strip()
+        elif amount and amount not in ("-", "0"):
+            one.lines.append((f"row {sheet.line(n)}", line_in(amount, unit, item, "", country)))
+    return one
+
+
+def _at(row: Sequence[str], at: int) -> str:
+    return row[at] if 0 <= at < len(row) else ""
 
 
 def unit_of_heading(text: str) -> str:
