@@ -96,7 +96,7 @@ def caution_block(cautions: Sequence[Minded], n_columns: int) -> list[Block]:
     if sources:
         named = "; ".join(f"[{n}] {source}" for n, source in enumerate(sources, 1))
         told = f"Sources: {named}.{f' {SHORT_FOR}.' if MODEL in named else ''}"
-        rows.append((Cell(told.replace(f"{MODEL} ", "FC "), "wrap", span=n_columns),))
+        rows.append((Cell(told.replace(f"{MODEL} ", "FC "), "small wrap", span=n_columns),))
     rows.append((Cell(DEFER, "strong wrap", span=n_columns),))
     return [section("Cautions"), Block(tuple(rows))]
 

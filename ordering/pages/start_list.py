@@ -1,7 +1,7 @@
 """The start list for the wall: by day and station, in the order of work, to be ticked with wet hands.
 
-Letters are of 10 points or more, read at arm's length; the usual cautions stand under the list, and on a
-sheet of its own, for the back, what the house wrote about how a thing is made.
+Letters are of 10 points or more, read at arm's length, but for the sources of the cautions. These stand under
+the list, and on a sheet of its own, for the back, what the house wrote about how a thing is made.
 """
 
 from __future__ import annotations
@@ -31,6 +31,7 @@ from ordering.records.plan import Plan, Start, TakenForStart
 
 COLUMNS = ("done", "make", "how much", "ready", "take")
 WIDTHS = (5.3, 24.5, 10.0, 10.8, 42.5)
+GAP_POINTS = 5.0  # of the empty row before the cautions
 LETTER_IS_WIDER = 3.0  # digits of column width than A4
 N_DAYS = 7
 ANY_STATION = "Kitchen"
@@ -97,6 +98,8 @@ def _starts_sheet(house: House, plan: Plan, starts: Sequence[Start]) -> Sheet:
     minded = start_cautions(house, starts)
     laid, tables = stacked([top, listing, *caution_block(minded, len(COLUMNS))])
     head = len(top.rows)
+    headings = tuple(_headings(laid, head + 1)) if starts else ()
+    cautions = caution_parts(len(laid), minded)
     return Sheet(
         title="Starts",
         rows=laid,
@@ -105,7 +108,9 @@ def _starts_sheet(house: House, plan: Plan, starts: Sequence[Start]) -> Sheet:
         freeze=head + 1 if starts else 0,
         footer=f"{house.name}: start list, made {plan.on.isoformat()}",
         tables=tables,
-        parts=(*_headings(laid, head + 1), *caution_parts(len(laid), minded)) if starts else (),
+        parts=(*headings, *cautions) if starts else (),
+        headings=headings,
+        heights=dict.fromkeys(cautions[:1], GAP_POINTS),
         row_height=14.2,
     )
 

@@ -105,6 +105,8 @@ class Sheet:
     pages it must fit (0: as many as it takes); the width always fits one page. `footer` stands left
     of the page number. `breaks` are rows before which a new page begins; `parts` are the first rows of
     parts that are not torn between two pages where they are short, `has_whole_parts`: where they fit on one.
+    `headings` are those parts whose first row stands again, as continued, where they are torn: on a sheet
+    without charts, entries and formulas, whose rows are counted as they are given.
     """
 
     title: str
@@ -120,6 +122,7 @@ class Sheet:
     charts: tuple[Chart, ...] = ()
     breaks: tuple[int, ...] = ()
     parts: tuple[int, ...] = ()
+    headings: tuple[int, ...] = ()
     has_whole_parts: bool = False
     heights: Mapping[int, float] = field(default_factory=dict)
     entries: tuple[Entry, ...] = ()

@@ -26,7 +26,7 @@ ARIAL: Mapping[str, int] = {
     letter: width
     for letters, width in (
         *(("'", 191), ("ijl", 222), ("|", 260), (" !,./:;I[\\]ft", 278), ("()-`r", 333), ("{}", 334)),
-        *(('"', 355), ("*", 389), ("^", 469), ("Jcksvxyz", 500), ("+<=>~", 584), ("FTZ", 611)),
+        *(('"', 355), ("*", 389), ("°", 400), ("^", 469), ("Jcksvxyz", 500), ("+<=>~", 584), ("FTZ", 611)),
         *(("&ABEKPSVXY", 667), ("CDHNRUw", 722), ("GOQ", 778), ("Mm", 833), ("%", 889), ("W", 944)),
         ("@", WIDEST),
     )
@@ -39,6 +39,7 @@ INCHES = {"a4": (8.27, 11.69), "letter": (8.5, 11.0)}
 POINTS_A_DIGIT, COLUMN_GAP = 5.56, 5 / 7
 POINTS_A_PIXEL = 0.75
 SAFE = 0.98  # programs measure letters and round heights differently
+GOES_ON = ", continued"  # behind a heading that stands again on the next page
 SHORT, LEAST_ROOM = 0.2, 0.12  # of a page: a part so short is not torn; none begins in less room
 
 
@@ -185,6 +186,40 @@ def page_breaks(sheet: Sheet, heights: Mapping[int, float], paper: str) -> list[
                 used = head
             used += tall[row]
     return sorted(breaks)
+
+
+def with_headings_again(sheet: Sheet, paper: str) -> Sheet:
+    """The sheet with the heading of each part that is torn standing once more where it goes on."""
+    for _ in range(len(sheet.rows) * bool(sheet.headings)):
+        breaks = page_breaks(sheet, row_heights(sheet), paper)
+        torn = ((row, max(p for p in sheet.parts if p <= row)) for row in breaks if row > sheet.parts[0])
+        at, first = next(((row, p) for row, p in torn if p in sheet.headings and p < row), (0, 0))
+        if not at:
+            break
+        head, *rest = sheet.rows[first]
+        again = (replace(head, value=f"{str(head.value).removesuffix(GOES_ON)}{GOES_ON}"), *rest)
+        moved = _moved_down(sheet, at)
+        rows = (*sheet.rows[:at], again, *sheet.rows[at:])
+        sheet = replace(moved, rows=rows, breaks=(*moved.breaks, at))
+    return sheet
+
+
+def _moved_down(sheet: Sheet, at: int) -> Sheet:
+    """What a sheet says of its rows, when one that begins a part is put in at `at`."""
+    parts, headings = (
+        tuple(sorted((*(row + (row >= at) for row in rows), at))) for rows in (sheet.parts, sheet.headings)
+    )
+    return replace(
+        sheet,
+        parts=parts,
+        headings=headings,
+        breaks=tuple(row + (row >= at) for row in sheet.breaks),
+        heights={row + (row >= at): points for row, points in sheet.heights.items()},
+        tables=tuple(
+            replace(t, first_row=t.first_row + (t.first_row >= at), last_row=t.last_row + (t.last_row >= at))
+            for t in sheet.tables
+        ),
+    )
 
 
 def _end_of(chart: Chart, sheet: Sheet) -> int:

@@ -16,7 +16,7 @@ from ordering.days import american
 from ordering.records.page import Cell, Entry, Sheet, Table, Workbook
 from ordering.texts import harmless, one_line
 from ordering.write.charts import SHORT_DAY, add_chart
-from ordering.write.paging import MARGINS, page_breaks, row_heights, with_room
+from ordering.write.paging import MARGINS, page_breaks, row_heights, with_headings_again, with_room
 from ordering.write.styles import FONT, MONTH_FIRST, SIZE, number_format, properties
 
 OPTIONS = {
@@ -54,7 +54,8 @@ def workbook_bytes(workbook: Workbook) -> bytes:
     names = sheet_names(sheet.title for sheet in workbook.sheets)
     format_of = _formats(book, workbook.is_american)
     tables: set[str] = set()
-    for sheet in (with_room(sheet, workbook.is_american) for sheet in workbook.sheets):
+    for given in workbook.sheets:
+        sheet = with_headings_again(with_room(given, workbook.is_american), workbook.paper)
         paged = book.add_worksheet(names[sheet.title])
         _set_page(paged, sheet, workbook.paper)
         for table in sheet.tables:
