@@ -16,8 +16,8 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -29,66 +29,95 @@ from ordering.net.stakes import Worth
 from ordering.records.buying import Delivery
 from ordering.records.plan import Array, ItemFlow, Requirement
 
+TOGETHER = 32  # goods decided at a time: that many are quick, and take little memory
 BOUGHT_AHEAD = 21  # days for which it is decided how much to hold of what is bought; then the mean
 MOST_CHANGES = 40  # packs changed one after the other for one dish; a guard against going round
 
 
 @dataclass(frozen=True, slots=True)
-class WantedItem:
-    """What is wanted of a bought item, `need`, [day, path], and what is decided of it."""
+class WantedGoods:
+    """What is wanted of goods that come and go off on the same days, and what is decided of each.
 
-    item: str
+    need : [item, day, path]; comes : day indices; last : [day], last day index of what comes that day;
+    stakes, pieces : [item]
+    """
+
+    items: Sequence[str]
     need: Array
     comes: list[int]
     last: Days
-    stake: Stake
-    pieces: Pieces
+    stakes: Sequence[Stake]
+    pieces: Sequence[Pieces]
     held: Held
 
-    def with_first(self, amount: float) -> WantedItem:
-        """The same where so much of it comes first."""
-        one = held(self.need, self.comes, self.last, self.stake, self.pieces, first=amount)
-        return replace(self, held=one)
+    def with_first(self, n: int, amount: float) -> WantedGoods:
+        """One of them alone, where so much of it comes first."""
+        need, stakes, pieces = self.need[n : n + 1], self.stakes[n : n + 1], self.pieces[n : n + 1]
+        one = held(need, self.comes, self.last, stakes, pieces, first=amount)
+        return WantedGoods(self.items[n : n + 1], need, self.comes, self.last, stakes, pieces, one)
+
+
+def alike(
+    problem: Problem, items: Iterable[str], deliveries: Mapping[str, tuple[Delivery, ...]]
+) -> Iterator[tuple[list[int], list[str]]]:
+    """Bought items that come and go off on the same days, a few at a time, and the days they come."""
+    groups: dict[tuple[tuple[int, ...], int | None], list[str]] = defaultdict(list)
+    for item in items:
+        groups[tuple(comes_on(problem, item, deliveries)), problem.offsets[item]].append(item)
+    for (comes, _), mine in groups.items():
+        for at in range(0, len(mine), TOGETHER):
+            yield list(comes), mine[at : at + TOGETHER]
 
 
 def wanted_of(
-    problem: Problem, item: str, net: Array, stake: Stake, deliveries: Mapping[str, tuple[Delivery, ...]]
-) -> WantedItem:
-    """What is wanted of a bought item and what is held of it; net : [day, path]."""
-    keeps = problem.offsets[item]
+    problem: Problem, items: Sequence[str], need: Array, stakes: Mapping[str, Stake], comes: list[int]
+) -> WantedGoods:
+    """What is wanted of goods that are alike (see `alike`) and what is held of them.
+
+    need : [item, day, path]; comes : day indices
+    """
+    keeps = problem.offsets[items[0]]
     last = np.full(problem.n_days, 2 * problem.n_days) if keeps is None else np.arange(problem.n_days) + keeps
-    comes = comes_on(problem, item, deliveries)
-    pieces = Pieces(smallest_pack(problem, item))
-    return WantedItem(item, net, comes, last, stake, pieces, held(net, comes, last, stake, pieces))
+    pieces = [Pieces(smallest_pack(problem, item)) for item in items]
+    theirs = [stakes[item] for item in items]
+    return WantedGoods(items, need, comes, last, theirs, pieces, held(need, comes, last, theirs, pieces))
 
 
-def is_part_of_portions(problem: Problem, item: str, one: WantedItem) -> bool:
+def is_part_of_portions(problem: Problem, item: str, pieces: Pieces) -> bool:
     """Whether an item goes off, comes in packs and is drawn by plates alone."""
     uses = problem.graph.uses.get(item, ())
     return (
         problem.offsets[item] is not None
-        and one.pieces.size > 0
+        and pieces.size > 0
         and item not in problem.consumables
         and not any(use.is_optional or is_listed(problem, use.recipe) for use in uses)
     )
 
 
 def requirements_together(
-    problem: Problem, value: Worth, wanted: Mapping[str, WantedItem], flows: Mapping[str, ItemFlow]
+    problem: Problem, value: Worth, wanted: Iterable[WantedGoods], flows: Mapping[str, ItemFlow]
 ) -> dict[str, Requirement]:
     """By item, what must be bought where the parts of a portion together ask for other packs than alone."""
     found: dict[str, Requirement] = {}
-    for item, packs in _together(problem, value, wanted).items():
-        one = wanted[item].with_first(packs * wanted[item].pieces.size)
-        found[item] = requirement_of(problem, one, flows[item])
+    at = {
+        item: (goods, n)
+        for goods in wanted
+        for n, item in enumerate(goods.items)
+        if is_part_of_portions(problem, item, goods.pieces[n])
+    }
+    for item, packs in _together(problem, value, at).items():
+        goods, n = at[item]
+        found |= requirements_of(problem, goods.with_first(n, packs * goods.pieces[n].size), flows)
     return found
 
 
-def _together(problem: Problem, value: Worth, wanted: Mapping[str, WantedItem]) -> dict[str, int]:
+def _together(
+    problem: Problem, value: Worth, wanted: Mapping[str, tuple[WantedGoods, int]]
+) -> dict[str, int]:
     """By item, packs of its next delivery where the parts of a portion together ask for another number."""
     parts: dict[tuple[int, int], list[PackedPart]] = defaultdict(list)
-    for one in wanted.values():
-        part = _packed(one)
+    for goods, n in wanted.values():
+        part = _packed(goods, n)
         if part is not None:
             parts[part.window].append(part)
     found: dict[str, int] = {}
@@ -105,67 +134,61 @@ def _together(problem: Problem, value: Worth, wanted: Mapping[str, WantedItem]) 
     return found
 
 
-def _packed(one: WantedItem) -> PackedPart | None:
+def _packed(goods: WantedGoods, n: int) -> PackedPart | None:
     """A part at the first delivery on which anything of it is wanted; None: there is none."""
-    n_days = one.need.shape[0]
-    for day, following in itertools.pairwise(one.comes):
-        end = int(one.last[day]) + 1
+    need, size = goods.need[n], goods.pieces[n].size
+    for day, following in itertools.pairwise(goods.comes):
+        end = int(goods.last[day]) + 1
         until = min(following, end)
-        now = one.need[day:until].sum(axis=0)
+        now = need[day:until].sum(axis=0)
         if now.max(initial=0.0) > EPS:
-            later = one.need[until:end].sum(axis=0) if end <= n_days else np.full(now.shape, np.inf)
-            packs = int(np.ceil(one.held.amounts[day] / one.pieces.size - EPS))
-            return PackedPart(one.item, (day, until), one.pieces.size, packs, now, later, one.stake)
+            later = need[until:end].sum(axis=0) if end <= need.shape[0] else np.full(now.shape, np.inf)
+            packs = int(np.ceil(goods.held.amounts[n, day] / size - EPS))
+            return PackedPart(goods.items[n], (day, until), size, packs, now, later, goods.stakes[n])
     return None
 
 
-def requirement_of(problem: Problem, wanted: WantedItem, flow: ItemFlow) -> Requirement:
-    """What must be bought.
+def requirements_of(
+    problem: Problem, goods: WantedGoods, flows: Mapping[str, ItemFlow]
+) -> dict[str, Requirement]:
+    """What must be bought, by item.
 
     `stock_left` is what is there on the morning of each day, that day's receipts in, nothing bought: what is
     bought is drawn the day it is needed, so evenings are the same without it.
     """
-    item, keeps = wanted.item, problem.offsets[wanted.item]
-    return Requirement(
-        item=item,
-        required=np.cumsum(_by_day(wanted)),
-        expected=np.cumsum(wanted.need.mean(axis=1)),
-        stock_left=np.maximum(0.0, flow.projected + flow.gross - flow.planned - flow.short),
-        level=float(wanted.held.enough[: problem.decided_days + 1].min()),
-        why=wanted.stake.why(keeps),
-        enough=wanted.held.enough,
-        given_up=_given_up(wanted),
-        by_path=wanted.need if _is_supplied_by_house(problem, item) else None,
-    )
+    mean, rest = goods.need.mean(axis=2), goods.held.rest.mean(axis=2)
+    daily, given_up = mean.copy(), np.zeros_like(mean)
+    for day, following in itertools.pairwise(goods.comes):
+        served = slice(day, min(following, int(goods.last[day]) + 1))
+        amounts, expected = goods.held.amounts[:, day], mean[:, served].sum(axis=1)
+        asked = expected > EPS
+        daily[asked, served] *= (amounts[asked] / expected[asked])[:, None]
+        # it costs more than it saves, though most paths have the guests
+        is_given_up = (amounts == 0) & (goods.held.enough[:, day] < 0.5)
+        given_up[is_given_up, served] = rest[is_given_up, served]
+    required, expected = daily.cumsum(axis=1), mean.cumsum(axis=1)
+    level = goods.held.enough[:, : problem.decided_days + 1].min(axis=1)
+    found: dict[str, Requirement] = {}
+    for n, item in enumerate(goods.items):
+        flow = flows[item]
+        found[item] = Requirement(
+            item=item,
+            required=required[n],
+            expected=expected[n],
+            stock_left=np.maximum(0.0, flow.projected + flow.gross - flow.planned - flow.short),
+            level=float(level[n]),
+            why=goods.stakes[n].why(problem.offsets[item]),
+            enough=goods.held.enough[n],
+            given_up=given_up[n],
+            by_path=goods.need[n] if _is_supplied_by_house(problem, item) else None,
+        )
+    return found
 
 
 def _is_supplied_by_house(problem: Problem, item: str) -> bool:
     house = problem.house
     sellers = (house.vendors.get(o.vendor) for o in house.ingredients[item].offers)
     return any(seller is not None and bool(seller.house) for seller in sellers)
-
-
-def _by_day(wanted: WantedItem) -> Array:
-    """What is decided for each chance, [day] on which it is needed; the mean where none is decided for."""
-    mean = wanted.need.mean(axis=1)
-    daily: Array = mean.copy()
-    for day, following in itertools.pairwise(wanted.comes):
-        served = slice(day, min(following, int(wanted.last[day]) + 1))
-        expected = float(mean[served].sum())
-        if expected > EPS:
-            daily[served] = mean[served] * (wanted.held.amounts[day] / expected)
-    return daily
-
-
-def _given_up(wanted: WantedItem) -> Array:
-    """Mean need, [day], that nothing is had for though most paths have it: it costs more than it saves."""
-    rest = wanted.held.rest.mean(axis=1)
-    given_up: Array = np.zeros_like(rest)
-    for day, following in itertools.pairwise(wanted.comes):
-        if wanted.held.amounts[day] == 0 and wanted.held.enough[day] < 0.5:
-            served = slice(day, min(following, int(wanted.last[day]) + 1))
-            given_up[served] = rest[served]
-    return given_up
 
 
 def comes_on(problem: Problem, item: str, deliveries: Mapping[str, tuple[Delivery, ...]]) -> list[int]:

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
 
 from ordering.net.bought import (
-    WantedItem,
+    WantedGoods,
+    alike,
     is_part_of_portions,
-    requirement_of,
+    requirements_of,
     requirements_together,
     wanted_of,
 )
-from ordering.net.lots import EPS, Lots, draw, left_over, received
+from ordering.net.lots import EPS, Lots, Parcel, draw, left_over, received
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
 from ordering.net.recipe_plan import without_early
 from ordering.net.shelf_life import drawn_off, is_usable, use_by
@@ -71,37 +72,49 @@ class Flows:
 def flows_of(
     problem: Problem, found: Sweep, value: Worth, deliveries: Mapping[str, tuple[Delivery, ...]]
 ) -> Flows:
-    """What a sweep comes to, item by item."""
-    all_of = Flows({}, {}, {})
-    wanted: dict[str, WantedItem] = {}
-    starts = found.starts
-    means = {item: started.mean(axis=1) for item, started in starts.items()}
-    nothing = np.zeros(problem.n_days)  # one row for whatever does not come or go
-    nothing.flags.writeable = False
-    for item in problem.graph.items:
-        parcels = parcels_of(problem, starts, item, found.oldest.get(item))
-        one = found.made.get(item)
-        if one is not None:
-            recipe = problem.house.recipes[item]
-            made = by_ready(without_early(problem, item, one.starts), recipe.takes_days) * recipe.makes
-            gone, left = (one.short, one.expired, one.thrown), one.left
-        else:
-            drawn = draw(parcels, gross_of(problem, starts, item))
-            shortage = too_soon(problem, item, drawn)
-            made = drawn.unmet - shortage
-            shortage[shortage < EPS] = 0.0
-            gone = shortage.mean(axis=1) if shortage.any() else nothing, drawn.expired, nothing
-            left = left_over(drawn.taken, problem.n_days)
-        came = defaultdict(lambda: nothing, received(parcels, problem.n_days))
-        flow = _flow(item, came, made.mean(axis=1), gone, _by_parent(problem, means, item))
-        all_of.flows[item], all_of.left[item] = flow, left
-        if item not in found.made:
-            bought = wanted_of(problem, item, made, value.stakes[item], deliveries)
-            all_of.requirements[item] = requirement_of(problem, bought, flow)
-            if is_part_of_portions(problem, item, bought):
-                wanted[item] = bought
-    all_of.requirements.update(requirements_together(problem, value, wanted, all_of.flows))
-    return all_of
+    """What a sweep comes to, item by item; goods that come on the same days together."""
+    flows: dict[str, ItemFlow] = {}
+    left: dict[str, Lots] = {}
+    requirements: dict[str, Requirement] = {}
+    wanted: list[WantedGoods] = []
+    means = {item: started.mean(axis=1) for item, started in found.starts.items()}
+    for item, one in found.made.items():
+        recipe = problem.house.recipes[item]
+        made = by_ready(without_early(problem, item, one.starts), recipe.takes_days) * recipe.makes
+        parcels = parcels_of(problem, found.starts, item, found.oldest.get(item))
+        gone, left[item] = (one.short, one.expired, one.thrown), one.left
+        flows[item] = _flow(problem, item, parcels, made.mean(axis=1), gone, means)
+    bought = [item for item in problem.graph.items if item not in found.made]
+    for comes, items in alike(problem, bought, deliveries):
+        need = np.empty((len(items), problem.n_days, problem.n_paths))
+        for n, item in enumerate(items):
+            need[n], flows[item], left[item] = _bought(problem, found, item, means)
+        goods = wanted_of(problem, items, need, value.stakes, comes)
+        requirements |= requirements_of(problem, goods, flows)
+        if any(
+            is_part_of_portions(problem, item, one) for item, one in zip(items, goods.pieces, strict=True)
+        ):
+            wanted.append(goods)
+    requirements |= requirements_together(problem, value, wanted, flows)
+    return Flows(
+        {item: flows[item] for item in problem.graph.items},
+        {item: left[item] for item in problem.graph.items},
+        {item: requirements[item] for item in bought},
+    )
+
+
+def _bought(
+    problem: Problem, found: Sweep, item: str, means: Mapping[str, Array]
+) -> tuple[Array, ItemFlow, Lots]:
+    """What must be bought of an item, [day, path], its expected path, and lots left over."""
+    parcels = parcels_of(problem, found.starts, item, found.oldest.get(item))
+    drawn = draw(parcels, gross_of(problem, found.starts, item))
+    shortage, nothing = too_soon(problem, item, drawn), np.zeros(problem.n_days)
+    need = drawn.unmet - shortage
+    shortage[shortage < EPS] = 0.0
+    short = shortage.mean(axis=1) if shortage.any() else nothing
+    flow = _flow(problem, item, parcels, need.mean(axis=1), (short, drawn.expired, nothing), means)
+    return need, flow, left_over(drawn.taken, problem.n_days)
 
 
 def lots_left(problem: Problem, found: Sweep) -> dict[str, Lots]:
@@ -136,17 +149,20 @@ def _by_parent(problem: Problem, means: Mapping[str, Array], item: str) -> dict[
 
 
 def _flow(
+    problem: Problem,
     item: str,
-    came: Mapping[str, Array],
+    parcels: Iterable[Parcel],
     made: Array,
     gone: tuple[Array, Array, Array],
-    parents: dict[str, Array],
+    means: Mapping[str, Array],
 ) -> ItemFlow:
     """The expected path of one item.
 
-    came : by kind of parcel; made : what is made or bought; gone : what is missing, what goes past its date,
-    and what of that was planned; parents : see `_by_parent`. All means, [day].
+    made : what is made or bought; gone : what is missing, what goes past its date, and what of that was
+    planned; means : by recipe, batches by start day. All means, [day].
     """
+    came = defaultdict(lambda: np.zeros(problem.n_days), received(parcels, problem.n_days))
+    parents = _by_parent(problem, means, item)
     short, expired, thrown = gone
     gross = sum(parents.values(), np.zeros(made.size))
     opening, planned = float(came["opening"].sum()), made + came["early"]

@@ -113,7 +113,9 @@ def draw(parcels: Iterable[Parcel], gross: Array, is_followed: bool = False) -> 
     if is_followed or len(turn) < FEW or any(a.first > b.first for a, b in itertools.pairwise(turn)):
         asking = gross.max(axis=1, initial=0.0) > EPS
         return Drawn(unmet, tuple(_taken(parcel, unmet, asking) for parcel in turn), gross)
-    amounts = np.array([np.broadcast_to(one.quantity, gross.shape[1:]) for one in turn])
+    amounts = np.empty((len(turn), gross.shape[1]))
+    for row, one in zip(amounts, turn, strict=True):
+        row[:] = one.quantity
     first, last = np.array([(one.first, one.last) for one in turn]).T
     left = drawn_in_turn(amounts, first, last, unmet)
     return Drawn(unmet, tuple(Taken(one, rest, -1) for one, rest in zip(turn, left, strict=True)), gross)
@@ -173,25 +175,26 @@ def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> Taken:
 
 
 def _beyond(asked: Array, left: Array) -> tuple[Array, Array]:
-    """What is left of what is asked, and what is asked up to each day beyond what there is. Both [day, path].
+    """What is left of what is asked, and what is asked up to each day beyond what there is. [..., day, path].
 
-    left : what there is, [path]
+    left : what there is, [..., path]
     """
-    beyond = np.cumsum(asked, axis=0)
-    beyond -= left
+    beyond = asked.cumsum(axis=-2)
+    beyond -= left[..., None, :]
     return np.minimum(asked, np.where(beyond > EPS, beyond, 0.0)), beyond
 
 
 def draw_off(need: Array, amount: float | Array) -> None:
-    """Take an amount, a number or [path], off a need, day after day.
+    """Take an amount, broadcast to [..., path], off a need, day after day.
 
-    need : [day, path], never negative, changed
+    need : [..., day, path], never negative, changed
     """
-    left = np.zeros(need.shape[1:]) + amount
-    for at in range(0, len(need), STRETCH):
-        asked = need[at : at + STRETCH]
-        asked[:], beyond = _beyond(asked, left)
-        left = np.maximum(-beyond[-1], 0.0)
+    left = np.zeros((*need.shape[:-2], need.shape[-1])) + amount
+    for day in range(need.shape[-2]):
+        asked = need[..., day, :]
+        used = np.minimum(asked, left)
+        asked -= used
+        left -= used
         if left.max() <= EPS:
             break
 

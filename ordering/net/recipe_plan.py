@@ -18,7 +18,7 @@ from ordering.net.batches import gather, is_tight, limited, planned, rolled, who
 from ordering.net.lots import EPS, Days, Drawn, Lots, draw, draw_off, left_over, median
 from ordering.net.making import Making
 from ordering.net.problem import Problem, by_ready, by_start, with_early
-from ordering.net.safety_stock import Held, Pieces, Room, Stake, held, worth_holding
+from ordering.net.safety_stock import Pieces, Room, Stake, held, worth_holding
 from ordering.records.plan import Array
 
 
@@ -51,12 +51,12 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
     wanted, shortage = _wanted(problem, item, drawn, terms)
     until = min(problem.decided_days + terms.first_ready, problem.n_days)
     if not is_listed(problem, item) or not wanted.any():
-        one, later = Held(np.zeros(problem.n_days), wanted, np.ones(problem.n_days)), _own(wanted, terms)
+        amounts, later, enough = np.zeros(problem.n_days), _own(wanted, terms), 1.0
     elif recipe.takes_days or terms.par:
-        one, later = _ahead(drawn, wanted, terms, stake, until)
+        amounts, later, enough = _ahead(drawn, wanted, terms, stake, until)
     else:
-        one, later = _same_day(wanted, terms, until)
-    decided = one.amounts / terms.makes
+        amounts, later, enough = _same_day(wanted, terms, until)
+    decided = amounts / terms.makes
     ready = decided[:, None] + later
     short, thrown = shortage, np.zeros(problem.n_days)
     if not terms.is_to_measure or decided.any() or item in problem.limits:
@@ -70,7 +70,7 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
         thrown=thrown + _early_left(drawn),
         left=left_over(drawn.taken, problem.n_days),
         last=terms.last,
-        enough=float(one.enough[terms.first_ready : until].min(initial=1.0)),
+        enough=enough,
     )
     return made, shortage
 
@@ -117,7 +117,9 @@ def _own(wanted: Array, terms: Making) -> Array:
     return whole_batches(wanted, replace(terms, on=None))
 
 
-def _ahead(drawn: Drawn, wanted: Array, terms: Making, stake: Stake, until: int) -> tuple[Held, Array]:
+def _ahead(
+    drawn: Drawn, wanted: Array, terms: Making, stake: Stake, until: int
+) -> tuple[Array, Array, float]:
     """What is decided of a recipe, by ready day below `until`, and what each path makes after that.
 
     wanted and what each path makes: [day, path].
@@ -129,20 +131,21 @@ def _ahead(drawn: Drawn, wanted: Array, terms: Making, stake: Stake, until: int)
     chances = _chances(terms, until, wanted.shape[0])
     free = None if terms.free is None else terms.free * terms.makes
     room = Room(terms.room() * terms.makes, free, terms.first_ready)
-    one = held(wanted, chances, terms.last, stake, pieces_of(terms), room)
+    one = held(wanted[None], chances, terms.last, [stake], [pieces_of(terms)], room)
     later = np.zeros_like(wanted)
     if until < wanted.shape[0] and len(chances) > 1:
         need = later[until:]
         need += wanted[until:]
         if not terms.par:  # what lies ready for a par is not there to be drawn sooner
             need += gather(_given(drawn, until), terms.on)[until:]
-        left = (need - one.rest[until:]).sum(axis=0)
+        left = (need - one.rest[0, until:]).sum(axis=0)
         if not terms.is_rounded:
             margin = min(_margin(drawn.gross, chances[-2:], terms.last, stake), float(left.mean()))
             need[0] += max(margin, 0.0)
             left += max(-margin, 0.0)  # less is held than is wanted on the mean
         draw_off(need, left)
-    return one, _own(later, terms)
+    enough = float(one.enough[0, terms.first_ready : until].min(initial=1.0))
+    return one.amounts[0], _own(later, terms), enough
 
 
 def _given(drawn: Drawn, until: int) -> Array:
@@ -164,10 +167,11 @@ def _margin(gross: Array, chance: list[int], last: Days, stake: Stake) -> float:
     total = np.full_like(now, np.inf)
     if last[day] < gross.shape[0]:
         total = gross[: int(last[day]) + 1].sum(axis=0)
-    return worth_holding(now, total, stake, Pieces(), following - day) - float(now.mean())
+    worth = worth_holding(now[None], total[None], [stake], [Pieces()], following - day)
+    return float(worth[0] - now.mean())
 
 
-def _same_day(wanted: Array, terms: Making, until: int) -> tuple[Held, Array]:
+def _same_day(wanted: Array, terms: Making, until: int) -> tuple[Array, Array, float]:
     """What is listed of a recipe made for the service itself, as likely to be wanted as not.
 
     And what each path makes beyond it, [day, path].
@@ -178,7 +182,7 @@ def _same_day(wanted: Array, terms: Making, until: int) -> tuple[Held, Array]:
         amount = float(terms.made_up(np.array([amount / terms.makes]))[0]) * terms.makes
         amounts[day] = min(amount, room[day])
         draw_off(rest[day : int(terms.last[day]) + 1], amounts[day])
-    return Held(amounts, rest, np.ones(wanted.shape[0])), _own(rest, terms)
+    return amounts, _own(rest, terms), 1.0
 
 
 def _chances(terms: Making, until: int, n_days: int) -> list[int]:

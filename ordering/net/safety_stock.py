@@ -67,16 +67,15 @@ class Stake:
             money = money + (more - less) * np.maximum(short - share * need, 0.0)
         return money
 
-    def rate(self, held: Array, need: Array, met: Array) -> Array:
+    def rate(self, held: Array, need: Array) -> Array:
         """Money that a little more than each amount held saves, mean over paths of a need.
 
-        held : [amount]; need : [path], in order; met : [amount], share of the paths that need no more
+        held : [amount], none and then each need; need : [path], in order
         """
         reached, before = self.losses[0]
-        saved = before * (1.0 - met)
+        saved: Array = before * (1.0 - np.arange(held.size) / need.size)
         for share, money in self.losses[1:]:
-            beyond = 1.0 - _share_below(need * (1.0 - reached), held)
-            saved += (money - before) * beyond
+            saved += (money - before) * (1.0 - _share_below(need * (1.0 - reached), held))
             reached, before = share, money
         return saved
 
@@ -95,10 +94,10 @@ class Pieces:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """What is decided of one item.
+    """What is decided of items.
 
-    amounts : [day], what is there anew; rest : [day, path], the need it does not meet; enough : [day], share
-    of the paths for which nothing is missing until the next chance
+    amounts : [item, day], what is there anew; rest : [item, day, path], the need it does not meet; enough :
+    [item, day], share of the paths for which nothing is missing until the next chance
     """
 
     amounts: Array
@@ -108,7 +107,7 @@ class Held:
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """What can be there anew.
+    """What of one item can be there anew.
 
     most : [day], on each day; free : [day], with what came in the `span` days before it; None: any
     """
@@ -129,44 +128,49 @@ def held(
     need: Array,
     chances: Sequence[int],
     last: Days,
-    stake: Stake,
-    pieces: Pieces,
+    stakes: Sequence[Stake],
+    pieces: Sequence[Pieces],
     room: Room | None = None,
     first: float | None = None,
 ) -> Held:
-    """What to have anew on each chance, for what each path needs.
+    """What to have anew on each chance, for what each path needs, of items that share their days.
 
     Parameters
     ----------
-    need : [day, path], item's unit
+    need : [item, day, path], item's unit
     chances : day indices on which more can be there, in order; the last one only ends the stretch decided
     last : [day], last day index on which what is there anew on a day may be used
-    room : most that can be there anew; None: no limit
-    first : what is there anew on the first chance on which anything is wanted, decided elsewhere
+    stakes, pieces : [item]
+    room : most that can be there anew of a single item; None: no limit
+    first : what is there anew of it on the first chance on which anything is wanted, decided elsewhere
     """
-    n_days = need.shape[0]
-    rest, amounts = need.copy(), np.zeros(n_days)
-    enough = np.ones(n_days)
+    n_items, n_days, n_paths = need.shape
+    rest, amounts, enough = need.copy(), np.zeros((n_items, n_days)), np.ones((n_items, n_days))
     for at, (day, following) in enumerate(itertools.pairwise(chances)):
-        until = min(following, int(last[day]) + 1)
-        now = rest[day:until].sum(axis=0)
-        if now.max(initial=0.0) <= EPS:
+        end = int(last[day]) + 1
+        until = min(following, end)
+        now = rest[:, day:until].sum(axis=1)
+        asked = np.flatnonzero(now.max(axis=1, initial=0.0) > EPS)
+        if not asked.size:
             continue
-        total = np.full(now.shape, np.inf)
-        if last[day] < n_days:
-            total = now + rest[until : int(last[day]) + 1].sum(axis=0)
+        now = now if asked.size == n_items else now[asked]
+        amount = np.full(asked.size, first or 0.0)
         if first is None:
-            amount = worth_holding(now, total, stake, pieces, following - day)
-            size = pieces.size or pieces.least
-            if amount == 0.0 and size and _pays_over_its_life(rest, chances[at:], last, stake, size):
-                amount = size
-        else:
-            amount, first = first, None
-        if room is not None and (limit := room.limit(amounts, day)) < amount:
-            amount = _within(limit, pieces)
-        amounts[day] = amount
-        draw_off(rest[day : int(last[day]) + 1], amount)
-        enough[day:following] = np.count_nonzero(now <= amount + EPS) / now.size
+            total = np.full((1, 1), np.inf) if end > n_days else now + rest[:, until:end].sum(axis=1)[asked]
+            mine = [stakes[n] for n in asked.tolist()], [pieces[n] for n in asked.tolist()]
+            amount = worth_holding(now, total, *mine, following - day)
+            for k in np.flatnonzero(amount == 0.0).tolist():
+                size = mine[1][k].size or mine[1][k].least
+                if size and _pays_over_its_life(rest[asked[k]], chances[at:], last, mine[0][k], size):
+                    amount[k] = size
+        first = None
+        if room is not None and (limit := room.limit(amounts[0], day)) < amount[0]:
+            amount[0] = _within(limit, pieces[0])
+        amounts[asked, day] = amount
+        draw_off(rest[:, day:end], amounts[:, day, None])
+        enough[asked, day:following] = (
+            np.count_nonzero(now <= amount[:, None] + EPS, axis=1)[:, None] / n_paths
+        )
     return Held(amounts, rest, enough)
 
 
@@ -176,49 +180,66 @@ def _within(limit: float, pieces: Pieces) -> float:
     return float(most) if most >= pieces.least * (1 - EPS) else 0.0
 
 
-def worth_holding(now: Array, total: Array, stake: Stake, pieces: Pieces, days: int) -> float:
-    """The amount beyond which one more piece no longer pays.
+def worth_holding(
+    now: Array, total: Array, stakes: Sequence[Stake], pieces: Sequence[Pieces], days: int
+) -> Array:
+    """The amount of each item beyond which one more piece no longer pays, [item].
 
-    now, total : [path], what is wanted before the next chance, and over the whole life; days : to the chance
+    now, total : [item, path], what is wanted before the next chance, and over the whole life, infinite where
+    it lives beyond the days looked at; days : to the chance
     """
-    if pieces.is_whole:
-        return _pieces_that_pay(now, total, stake, pieces.size, days) * pieces.size
-    in_order = np.sort(now)
-    amounts = np.concatenate(([0.0], in_order))
-    met = np.arange(amounts.size) / now.size
-    spoilt: Array | float = 0.0
-    if total.min() <= in_order[-1] + EPS:
-        spoilt = _share_below(np.sort(total), amounts)
-    gain = stake.share * stake.rate(amounts, in_order, met)
-    gain = gain - stake.cost * spoilt - stake.a_day * days * (met - spoilt)
-    amount = float(amounts[np.argmax(gain <= 0.0)])
-    if pieces.size:
-        amount = min(amount, _pieces_that_pay(now, total, stake, pieces.size, days) * pieces.size)
-    if 0.0 < amount < pieces.least:  # all of the least or nothing
-        pays = _gain(now, total, stake, 0.0, pieces.least, days) > 0.0
-        amount = pieces.least if pays else 0.0
-    return amount
+    total = np.broadcast_to(total, now.shape)
+    in_order = np.sort(now, axis=1)
+    spoils = total.min(axis=1) <= in_order[:, -1] + EPS
+    amounts = np.zeros((now.shape[0], now.shape[1] + 1))
+    amounts[:, 1:] = in_order
+    gain, spoilt = np.zeros_like(amounts), np.zeros_like(amounts)
+    for n, stake in enumerate(stakes):
+        if pieces[n].is_whole:
+            continue
+        gain[n] = stake.share * stake.rate(amounts[n], in_order[n])
+        if spoils[n]:
+            spoilt[n] = _share_below(np.sort(total[n]), amounts[n])
+    cost, a_day = np.array([[stake.cost, stake.a_day * days] for stake in stakes]).T[..., None]
+    met = np.arange(amounts.shape[1]) / now.shape[1]
+    gain = gain - cost * spoilt - a_day * (met - spoilt)
+    found: Array = amounts[np.arange(len(stakes)), np.argmax(gain <= 0.0, axis=1)]
+    for n, piece in enumerate(pieces):
+        if piece.size or 0.0 < found[n] < piece.least:
+            found[n] = _in_pieces(now[n], total[n], stakes[n], piece, float(found[n]), days)
+    return found
 
 
 def _share_below(values: Array, amounts: Array) -> Array:
     """Share of the values, [path], in order, that are no more than each amount, [amount]."""
-    share: Array = np.searchsorted(values, amounts + EPS, side="left") / values.size
+    share: Array = values.searchsorted(amounts + EPS) / values.size
     return share
 
 
-def _pieces_that_pay(now: Array, total: Array, stake: Stake, size: float, days: int) -> int:
-    """How many pieces bring more than they cost; each brings less than the one before it.
+def _in_pieces(now: Array, total: Array, stake: Stake, pieces: Pieces, amount: float, days: int) -> float:
+    """What pays where it comes in pieces, or all of the least or nothing.
 
-    now, total : what is wanted before the next chance, and in all, [path].
+    now, total : as in `worth_holding`, [path]; amount : what would pay of any size
     """
-    most = int(np.ceil(now.max() / size - EPS))
-    return bisect.bisect_left(
-        range(most), True, key=lambda n: _gain(now, total, stake, n * size, size, days) <= 0.0
-    )
+    most = float(now.max()) if pieces.is_whole else amount
+
+    def pays(n: int) -> bool:
+        return _gain(now, total, stake, n * pieces.size, pieces.size, days) > 0.0
+
+    if pieces.size:  # each piece brings less than the one before it, and mostly all of them pay
+        n_most = int(np.ceil(most / pieces.size - EPS))
+        if n_most and not pays(n_most - 1):
+            n_most = bisect.bisect_left(range(n_most - 1), True, key=lambda n: not pays(n))
+        if pieces.is_whole:
+            return n_most * pieces.size
+        amount = min(amount, n_most * pieces.size)
+    if 0.0 < amount < pieces.least:
+        return pieces.least if _gain(now, total, stake, 0.0, pieces.least, days) > 0.0 else 0.0
+    return amount
 
 
 def _gain(now: Array, total: Array, stake: Stake, have: float, size: float, days: int) -> float:
-    """Money that one more piece brings, mean over paths. now, total : as in `_pieces_that_pay`, [path]."""
+    """Money that one more piece brings, mean over paths. now, total : as in `worth_holding`, [path]."""
     short = np.maximum(now - have, 0.0)
     less = np.maximum(short - size, 0.0)
     saved = stake.lost(short, now) - stake.lost(less, now)

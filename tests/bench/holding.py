@@ -219,7 +219,7 @@ def over_days(case: tuple[int, int, float, float, float], seed: int = 1) -> tupl
     known, unseen = paths(150), paths(UNSEEN)
     days = n_days + AFTER
     stake = Stake(((1.0, loss),), cost, 0.0)
-    rule = held(known, list(range(days + 1)), np.arange(days) + keeps, stake, Pieces()).amounts
+    rule = held(known[None], list(range(days + 1)), np.arange(days) + keeps, [stake], [Pieces()]).amounts[0]
     program = best_amounts(known, keeps, loss, cost)
     money, thrown = [], []
     for amounts in (rule[:n_days], program[:n_days]):

@@ -7,9 +7,10 @@ from houses import dish, ingredient, recipe
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ordering.net import safety_stock
 from ordering.net.lots import draw_off
 from ordering.net.netting import net_all
-from ordering.net.safety_stock import Pieces, Stake, held, worth_holding
+from ordering.net.safety_stock import Pieces, Stake
 from ordering.records.books import Lot
 from ordering.records.plan import Opening
 
@@ -22,6 +23,17 @@ def poisson(n_days, mean, n_paths=2000, seed=5):
 
 def stake(loss=8.0, cost=4.0, a_day=0.0):
     return Stake(((1.0, loss),), cost, a_day)
+
+
+def worth_holding(now, total, stake, pieces, days):
+    """Of one item, [path]."""
+    return safety_stock.worth_holding(now[None], total[None], [stake], [pieces], days)[0]
+
+
+def held(need, chances, last, stake, pieces):
+    """Amounts, [day], and what each path is short of, [day, path], of one item."""
+    found = safety_stock.held(need[None], chances, last, [stake], [pieces])
+    return found.amounts[0], found.rest[0]
 
 
 @pytest.mark.parametrize("size", [1.0, 4.0, 12.0, 15.0])
@@ -59,8 +71,8 @@ def test_what_keeps_is_held_up_to_what_keeping_it_costs():
 def test_the_chance_to_be_wanted_later_pays_too():
     """Comes on days 0 and 3. What is still good on day 3 is worth holding more of than what is not."""
     needs = poisson(4, 10)
-    short = held(needs, [0, 3], np.arange(4) + 2, stake(), ANY).amounts[0]
-    long = held(needs, [0, 3], np.arange(4) + 3, stake(), ANY).amounts[0]
+    short = held(needs, [0, 3], np.arange(4) + 2, stake(), ANY)[0][0]
+    long = held(needs, [0, 3], np.arange(4) + 3, stake(), ANY)[0][0]
     assert np.median(needs[:3].sum(axis=0)) < short < long
 
 
@@ -70,10 +82,10 @@ def test_a_batch_that_pays_only_over_its_life_is_begun_once_it_does():
     steady = np.full((12, 1), 3.0)
     batch = Pieces(12.0, is_whole=True)
     dear = stake(6.0, 6.0)
-    found = held(steady, list(range(12)), np.arange(12) + 2, dear, batch).amounts
+    found = held(steady, list(range(12)), np.arange(12) + 2, dear, batch)[0]
     assert found[:7].tolist() == [12, 0, 0, 12, 0, 0, 12]
     late = np.array([[1.0], [8.0], [4.0], [0.0]])
-    found = held(late, [0, 1, 2, 3], np.arange(4) + 1, stake(6.0, 9.0), batch).amounts
+    found = held(late, [0, 1, 2, 3], np.arange(4) + 1, stake(6.0, 9.0), batch)[0]
     assert found.tolist() == [0, 12, 0, 0]
 
 
@@ -111,9 +123,9 @@ def test_what_has_been_got_is_not_asked_for_again(size, loss, cost):
 def test_one_path_is_decided_as_it_is():
     needs = poisson(20, 5, 1)
     for keeps in (0, 1, 3, 99):
-        found = held(needs, list(range(21)), np.arange(20) + keeps, stake(), ANY)
-        assert found.amounts == pytest.approx(needs[:, 0])
-        assert not found.rest.any()
+        amounts, rest = held(needs, list(range(21)), np.arange(20) + keeps, stake(), ANY)
+        assert amounts == pytest.approx(needs[:, 0])
+        assert rest == pytest.approx(0.0)
 
 
 def daily(keeps=20, **rest):

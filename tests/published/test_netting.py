@@ -73,7 +73,7 @@ ANY = Pieces()
 
 def newsvendor(needs, short, over, pieces=ANY):
     """What is held for one period when one too few costs `short` and one too many `over`. needs : [path]"""
-    return worth_holding(needs, needs, Stake(((1.0, short),), over, 0.0), pieces, 1)
+    return worth_holding(needs[None], needs[None], [Stake(((1.0, short),), over, 0.0)], [pieces], 1)[0]
 
 
 def test_newsvendor_stock():
@@ -108,7 +108,7 @@ def test_order_up_to_over_lead_time_and_review(last_days):
     """Same book, example 4.4: lead 4 and review 1 are five periods of N(50, 8): S = 264.7668944. What is over
     is kept, not thrown away: .18 for the period it is over, whether or not it lasts for ever."""
     stake = Stake(((1.0, 0.70),), cost=0.0, a_day=0.18 / 5)
-    found = held(normal_paths(5, 50, 8), [0, 5], np.full(5, last_days), stake, Pieces())
+    found = held(normal_paths(5, 50, 8)[None], [0, 5], np.full(5, last_days), [stake], [Pieces()])
     assert found.amounts.sum() == pytest.approx(264.7668944, abs=5e-3)
 
 
