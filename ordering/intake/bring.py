@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -137,9 +138,17 @@ def _vendor(vendors: Sequence[str], paths: Sequence[Path]) -> str:
     named = [one for one in vendors if one in stem or stem in one]
     if len(named) == 1 or len(vendors) == 1:
         return (named or list(vendors))[0]
+    if len(paths) == 1 and _has_named_tabs(paths[0]):
+        return ""
     known = f": {', '.join(vendors[:8])}" if vendors else ""
     right = f"say so with --vendor ID (known{known})" if known else "say so with --vendor ID"
     raise Refused([Fault(paths[0].as_posix(), 0, "", "whose price list is this?", right, "no-vendor")])
+
+
+def _has_named_tabs(path: Path) -> bool:
+    """Whether a workbook has several tabs, each with a name: a list of one vendor each."""
+    titles = [sheet.title for sheet in read_sheets(path)]
+    return len(titles) > 1 and not any(re.fullmatch(r"(?i)\D{0,8}\d*", title) for title in titles)
 
 
 def _asked(out: Outcome) -> list[str]:

@@ -11,6 +11,8 @@ import numpy as np
 from rapidfuzz import fuzz, process
 from scipy.optimize import linear_sum_assignment
 
+from ordering.intake.goods_names import is_food_word, tokens
+
 Roles = Mapping[str, str]
 Rows = Sequence[Sequence[str]]
 READ = 400  # rows below a heading that are looked at
@@ -28,8 +30,9 @@ _COSTS = re.compile(
 )
 # How far a heading tells a role, from an answer of the house's down to a word that it begins with.
 _ANSWERED, _SAME, _NEARLY, _ONE_OF, _ENDS, _BEGINS, _NEEDED = 1000.0, 100.0, 76.0, 74.0, 60.0, 40.0, 200.0
+_ALONE = {"name", "case", "each"}  # tell nothing at the end or the beginning of a longer heading
 _NAMES = ("name", "item", "dish", "recipe")
-_NUMBERS = ("price", "sold", "party")
+_NUMBERS = ("price", "unit_price", "sold", "party")
 _COUNT = re.compile(r"[~½¼¾.\d].*|none|nil|out|-", re.IGNORECASE)
 _SEVERAL = re.compile(r"\d[^\n;]*[\n;]\s*\d")  # lines of a recipe in one cell
 _NAMED = re.compile(r"(?!\d)\w.*[^\W\d_]{4}")
@@ -56,6 +59,7 @@ def columns_of(
     before all others. A column whose cells cannot be what a role says is never given to it. `own` has the
     roles answered by the house.
     """
+    below = _full(below)
     is_listed = any(sum(_SEVERAL.search(cell) is not None for cell in row) for row in below)
     names = list(roles)
     worth = np.zeros((len(heading), len(names)))
@@ -66,7 +70,9 @@ def columns_of(
             is_free = said == _ANSWERED or not below or (is_listed and role == "recipe")
             is_fit = is_free or _can_be(role, cells)
             if is_fit and said > worth[at, names.index(role)]:
-                worth[at, names.index(role)] = said + _NEEDED * (role in needed) - at / 1000
+                worth[at, names.index(role)] = (
+                    said * fits(role, cells) + _NEEDED * (role in needed) - at / 1000
+                )
     at_of, role_of = linear_sum_assignment(worth, maximize=True)
     given = [(int(at), names[n], worth[at, n]) for at, n in zip(at_of, role_of, strict=True) if worth[at, n]]
     columns = {role: at for at, role, _ in given}
@@ -85,7 +91,10 @@ def _said(cell: str, roles: Roles, own: Mapping[str, str]) -> Iterator[tuple[str
             yield own[name], _ANSWERED
         return
     if "price" in roles and _COSTS.fullmatch(cell):
-        yield "price", _SAME / 2 + _BEGINS
+        is_of_unit = "unit_price" in roles and re.search(r"(?i)each|unit|lbs?|kgs?", cell)
+        yield ("unit_price" if is_of_unit else "price"), _SAME / 2 + _BEGINS
+    if "price" in roles and re.search(_MONEY, cell, re.IGNORECASE):
+        yield "price", _BEGINS
     if name and len(name) <= 40:
         parts = [plain(part) for part in re.split(r"[/|]", cell)]
         yield from ((role, _told(name, parts, _listed(listed))) for role, listed in roles.items())
@@ -102,9 +111,9 @@ def _told(name: str, parts: Sequence[str], words: Sequence[str]) -> float:
         return _NEARLY + (match[1] - 100) / 10
     if any(len(part) > 2 and part in words for part in parts):
         return _ONE_OF
-    if re.search(r"\d", name) or len(name.split()) > 4:
+    if re.search(r"\d", name) or len(re.findall(r"\w+", name)) > 4:
         return 0.0
-    whole = [word for word in words if len(word) > 2 and word != "name"]
+    whole = [word for word in words if len(word) > 2 and word not in _ALONE]
     if any(name.endswith(f" {word}") for word in whole):
         return _ENDS
     return _BEGINS if any(name.startswith(f"{word} ") for word in whole) else 0.0
@@ -113,6 +122,28 @@ def _told(name: str, parts: Sequence[str], words: Sequence[str]) -> float:
 @cache
 def _listed(names: str) -> list[str]:
     return [plain(name) for name in names.split(", ")]
+
+
+def _full(rows: Rows) -> Rows:
+    """The rows of goods, without titles between them: those at least half as full as the fullest."""
+    most = max((sum(map(bool, row)) for row in rows), default=0)
+    return [row for row in rows if 2 * sum(map(bool, row)) >= most]
+
+
+def fits(role: str, cells: Sequence[str]) -> float:
+    """How far cells bear a role out, from a half to 1: codes differ, names have words of food."""
+    if not cells or role not in ("code", "name", "price", "unit_price", "um"):
+        return 1.0
+    filled = [cell for cell in cells if cell]
+    if role == "code":
+        share = sum(cell.count(" ") < 2 for cell in filled) * len(set(filled)) / max(len(filled), 1)
+    elif role == "name":
+        share = sum(any(map(is_food_word, tokens(cell))) for cell in filled)
+    elif role == "um":
+        share = len(cells) - sum(bool(re.search(r"\d", cell)) for cell in filled)
+    else:
+        share = sum(bool(re.fullmatch(_AMOUNT, cell)) for cell in filled)
+    return 0.5 + share / len(cells) / 2
 
 
 def _can_be(role: str, cells: Sequence[str]) -> bool:
@@ -124,6 +155,8 @@ def _can_be(role: str, cells: Sequence[str]) -> bool:
         return False
     if role in _NAMES:
         return sum(bool(re.search(r"[^\W\d_]", cell)) for cell in filled) >= len(filled) / 2
+    if role in ("price", "unit_price") and len(filled) > 2:
+        return 3 * sum(bool(re.fullmatch(_AMOUNT, cell)) for cell in filled) > len(filled)
     if role in _NUMBERS:
         return any(re.search(r"\d", cell) for cell in filled)
     return True
@@ -141,13 +174,13 @@ def likely(cells: Sequence[str], role: str) -> float:
     if role == "count":
         return sum(bool(_COUNT.fullmatch(cell)) for cell in filled) / len(filled)
     if role in _NUMBERS:
-        form = _PRICE if role == "price" else _AMOUNT
-        return sum(bool(re.fullmatch(form, cell)) for cell in filled) / len(filled)
+        form = _PRICE if role in ("price", "unit_price") else _AMOUNT
+        return sum(bool(re.fullmatch(form, cell)) for cell in filled) / len(cells)
     if role == "date":
         form = r"\d{1,4}[./-]\d{1,2}[./-]\d{2,4}|20\d{6}"
         return sum(bool(re.match(form, cell)) for cell in filled) / len(filled)
     if role in ("pack", "amount"):
         form = r"\d|\b(?:each|ea|bunch|dozen|doz|head|case|bag|box)\b" if role == "pack" else r"\d"
         return sum(bool(re.search(form, cell, re.IGNORECASE)) for cell in filled) / len(filled)
-    letters = sum(len(re.findall(r"[^\W\d_]", cell)) for cell in filled) / len(filled)
+    letters = sum(len(re.findall(r"[^\W\d_]", cell)) for cell in filled) / len(cells)
     return min(letters / 6, 1.0) * (1 + len(set(filled)) / len(filled)) / 2

@@ -82,8 +82,11 @@ def find_table(
     }
     flat = [entry for entry in needed if isinstance(entry, str)]
     best: tuple[float, int, dict[str, int]] | None = None
+    rows = list(sheet.rows[:LOOKED_AT])
     for depth in (1, 2):
-        for n, row in enumerate(sheet.rows[:LOOKED_AT]):
+        for n, row in enumerate(rows):
+            if row in rows[:n]:
+                continue  # the heading again on the next page
             heading = row if depth == 1 else _joined(sheet.rows, n)
             below = sheet.rows[n + depth : n + depth + READ]
             columns, told = columns_of(heading, roles, own, flat, below)
@@ -160,7 +163,7 @@ def _asked_column(table: Found, role: str, is_wanted: bool, asker: Asker) -> int
     heading, has_heading = table.heading, table.head >= 0
     body = [row for _, row in table.body() if sum(map(bool, row)) > 1][:READ]
     free = [at for at, cell in enumerate(heading) if cell and at not in table.columns.values()]
-    scored = [(likely([row[at] for row in body if at < len(row)], role), -at) for at in free]
+    scored = [(likely([row[at] if at < len(row) else "" for row in body], role), -at) for at in free]
     best, at = max(scored, default=(0.0, 0))
     if not has_heading and is_wanted and best <= _SURE:
         return None

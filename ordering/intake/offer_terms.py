@@ -18,6 +18,8 @@ from ordering.packs import parse_pack
 from ordering.units import UNITS, Quantity, UnitError, kind_of
 
 _WEIGHT = re.compile(r"(\d+(?:\.\d+)?)\s*(?:-\s*(\d+(?:\.\d+)?))?\s*(kg|lbs?|#|g|oz)(?![a-z])")
+_PRICED_BY = {"mass": ("kg", "lb", "g", "oz"), "volume": ("l", "gallon")}
+_NEAR = 0.2  # a piece alone costs a little more than in its pack
 OFF = 10  # times: the slip of a decimal point, or of a count read as a fraction
 
 
@@ -67,6 +69,43 @@ def weighed(line: PriceLine, reading: Reading) -> Reading:
     return Reading(int(content.amount), one, unit, is_catch_weight=True)
 
 
+def with_pack_prices(lines: Sequence[PriceLine], readings: Mapping[str, Reading]) -> list[PriceLine]:
+    """The lines with the price of the pack as their price, that of a unit of it where no other is given.
+
+    Which of two columns is the pack's is told by what they come to: it is the other times what a pack holds.
+    """
+    both = [line for line in lines if line.price and line.unit_price]
+    n_plain = sum(_is_times(line.price, line.unit_price, readings[line.code]) for line in both)
+    n_swapped = sum(_is_times(line.unit_price, line.price, readings[line.code]) for line in both)
+    if n_swapped > n_plain:
+        lines = [replace(line, price=line.unit_price, unit_price=line.price) for line in lines]
+    return [_by_unit(line, readings[line.code]) for line in lines]
+
+
+def _is_times(price: Decimal | None, unit_price: Decimal | None, reading: Reading) -> bool:
+    """Whether a pack's price is about that of a piece, a weight or a volume times what the pack holds."""
+    content = reading.content
+    if not price or not unit_price or content is None:
+        return False
+    held = {float(reading.count or 1)}
+    base = float(content.amount * UNITS[content.unit][1])
+    held |= {base / float(UNITS[unit][1]) for unit in _PRICED_BY.get(kind_of(content.unit), ())}
+    ratio = float(price / unit_price)
+    return any(one > 0 and abs(ratio / one - 1) < _NEAR and abs(one - 1) > _NEAR for one in held)
+
+
+def _by_unit(line: PriceLine, reading: Reading) -> PriceLine:
+    """The line at the price of a unit, where that is of goods weighed at the door or the only one."""
+    kind = "" if reading.content is None else kind_of(reading.content.unit)
+    is_weighed = reading.is_catch_weight and line.unit_per != "each"
+    if line.unit_price is None or (line.price is not None and not is_weighed):
+        return line
+    if line.unit_per == "each" and (reading.count or 1) > 1:
+        return line
+    per = "l" if kind == "volume" and line.unit_per.startswith("k") else line.unit_per
+    return replace(line, price=line.unit_price, per=per)
+
+
 def _weight_unit(line: PriceLine) -> str:
     """The unit of weight that a line's price is for, as its own column or price says; empty for none."""
     named = re.fullmatch(r"\W*(?:per\s*)?(lbs?|kgs?|kilos?|pounds?|#)\W*", line.per.lower())
@@ -91,6 +130,8 @@ def priced_per(line: PriceLine, reading: Reading, usual: float) -> tuple[str, bo
     unless that made it ten times as dear as a gram usually is on that list.
     """
     content = reading.content
+    if content is not None and kind_of(content.unit) == "volume" and line.per in ("l", "litre", "liter"):
+        return "l", False
     if content is None or kind_of(content.unit) != "mass" or line.per == "each":
         return "", False
     named = re.search(r"\b(lbs?|kgs?|kilos?|pounds?|#)(?![a-z])", f"{line.per} {line.um}".lower())

@@ -21,8 +21,12 @@ _IN_NAME = re.compile(
     re.IGNORECASE,
 )
 _FOR = re.compile(
-    r"(?:/|\bper\b)\s*(?:(lbs?|kgs?|kilos?|pounds?)\b|(?:cs|case|ea|each|pack|ctn|box)\b)", re.IGNORECASE
+    r"(?:/|\bper\b)\s*(?:(lbs?|kgs?|kilos?|pounds?)\b|(?:cs|case|ea|each|pack|packet|ctn|carton|box|crate|bag|sack"
+    r"|tray|bottle|piece|pc|unit|tin|can|jar|tub)\b)",
+    re.IGNORECASE,
 )
+_DECIMAL_COMMA = re.compile(r"\D{0,4}\d{1,3}(?:\.\d{3})*,\d\d?\D{0,4}")
+_THREE_DECIMALS = re.compile(r"(?<![\d.,])(\d{1,3}),(?=\d{3}(?![\d,]))")
 _PIECES = {
     "cs",
     "case",
@@ -59,6 +63,8 @@ class PriceLine:
     price: Decimal | None
     per: str
     section: str
+    unit_price: Decimal | None = None
+    unit_per: str = ""
 
 
 def with_count(table: Found, out: Outcome) -> Found:
@@ -90,18 +96,20 @@ def with_count(table: Found, out: Outcome) -> Found:
 def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
     """The lines of a price list, each under the section it stands in."""
     section = ""
-    heading = table.head_of("price")
-    per = _price_is_for(heading)
+    per, unit_per = (_price_is_for(table.head_of(role)) for role in ("price", "unit_price"))
+    has_commas = any(_DECIMAL_COMMA.fullmatch(cell) for _, row in table.body() for cell in row)
     for n, row in table.body():
+        if has_commas:
+            row = [cell if at == table.columns["name"] else _with_point(cell) for at, cell in enumerate(row)]
         filled = [cell for cell in row if cell]
-        name, price = table.cell(row, "name"), table.cell(row, "price")
-        code = table.cell(row, "code")
+        name, code = table.cell(row, "name"), table.cell(row, "code")
+        price, unit_price = table.cell(row, "price"), table.cell(row, "unit_price")
         if not price and len(set(filled)) == 1:
             section = filled[0]
             continue
-        if not name or (money(price) is None and not _MARKET.search(price)):
+        if not name or (money(price) is None and money(unit_price) is None and not _MARKET.search(price)):
             if name and code:
-                out.left.append(f"row {table.sheet.line(n)}: {name}: no price in '{price}'")
+                out.left.append(f"row {table.sheet.line(n)}: {name}: no price in this row")
             continue
         pack, um = _pack_text(table, row, name)
         if pack and pack in name and pack != table.cell(row, "pack"):
@@ -113,9 +121,22 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             pack=pack,
             um=um,
             price=money(price),
-            per=_price_is_for(price) or table.cell(row, "per") or per,
+            per=_price_is_for(price) or table.cell(row, "per") or _remarked(table, row) or per,
             section=table.cell(row, "section") or section,
+            unit_price=money(unit_price),
+            unit_per=unit_per or "each",
         )
+
+
+def _with_point(cell: str) -> str:
+    """`10,000` of a list that writes decimals with a comma: ten."""
+    return _THREE_DECIMALS.sub(r"\1.", cell)
+
+
+def _remarked(table: Found, row: Sequence[str]) -> str:
+    """What a price is for, where a remark beside it says so: `price per kg`."""
+    free = [cell for at, cell in enumerate(row) if at not in table.columns.values()]
+    return next((found[1] for cell in free if (found := _FOR.search(cell)) and found[1]), "")
 
 
 def _price_is_for(text: str) -> str:
@@ -144,9 +165,10 @@ def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:
         elif pack != size and not re.search(r"[a-z#]", pack, re.IGNORECASE):
             pack = f"{pack} {size}"
     pack = pack or size
-    has_unit = re.search(r"[a-z#]", pack, re.IGNORECASE)
+    has_unit = re.search(r"[a-z#]", re.sub(r"(?<=\d )x(?= \d)", "", pack), re.IGNORECASE)
     if pack and not has_unit and um.lower() not in _PIECES:
         pack = f"{pack} {um}"
+        um = "" if size else um  # the unit of the size, and of no price
     if not pack and (found := _IN_NAME.findall(name)):
         pack = found[-1]
     return (pack or um), um

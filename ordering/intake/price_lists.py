@@ -20,7 +20,7 @@ from ordering.intake.goods_names import (
     spelled,
     tokens,
 )
-from ordering.intake.headings import tables_in
+from ordering.intake.headings import Found, tables_in
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
 from ordering.intake.offer_terms import (
     OFF,
@@ -31,6 +31,7 @@ from ordering.intake.offer_terms import (
     unit_cost,
     usual_cost,
     weighed,
+    with_pack_prices,
 )
 from ordering.intake.outcome import Outcome, free_id, money, some
 from ordering.intake.pack_strings import read_pack
@@ -43,8 +44,20 @@ from ordering.units import Quantity, UnitError, kind_of
 
 
 def bring_prices(sheets: Sequence[SourceSheet], out: Outcome) -> None:
-    """Read the lists of one vendor and lay them over the house's offers."""
+    """Read the lists of one vendor, or of a vendor a tab, and lay them over the house's offers."""
     tables = tables_in(sheets, "prices", ("name", "price"), out.asker, out.name)
+    if out.vendor:
+        _bring_list(tables, out)
+        return
+    known = out.known("vendors")
+    for table in tables:
+        title = table.sheet.title
+        out.vendor = match(title, known).best or id_of(title)
+        _bring_list([table], out)
+
+
+def _bring_list(tables: Sequence[Found], out: Outcome) -> None:
+    """The list of one vendor, in one or several tables."""
     _know_vendor(out)
     lines: list[PriceLine] = []
     for table in tables:
@@ -57,6 +70,7 @@ def bring_prices(sheets: Sequence[SourceSheet], out: Outcome) -> None:
         )
         for one in lines
     }
+    lines = with_pack_prices(lines, readings)
     changes = _Changes(out, readings, usual_cost(lines, readings))
     seen: set[str] = set()
     for line in lines:
