@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 
 from ordering.days import day_as_shown
@@ -118,11 +119,10 @@ def _read(path: Path, asked: Asked, faults: list[Fault]) -> _Read:
 
 
 def order_numbers(grid: Grid) -> Iterator[str]:
-    """The numbers of orders at the head of the sheet."""
+    """The numbers of orders at the head of the sheet, each behind its word."""
     for row in grid.rows:
         words = [cell.strip() for cell in row if cell.strip()]
-        if len(words) > 1 and words[0].casefold() == ORDER:
-            yield words[1]
+        yield from (number for word, number in pairwise(words) if word.casefold() == ORDER)
         if CODE in [word.casefold() for word in words]:
             return
 

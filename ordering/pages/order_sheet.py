@@ -105,16 +105,19 @@ def _heading(house: House, vendor: Vendor, orders: Sequence[Order]) -> list[Row]
         top.append((Cell("account", "quiet"), Cell(vendor.account, "strong")))
     for order in orders:
         order_by = min((line.order_by for line in order.lines), default=None)
+        number = (Cell(ORDER, "quiet right"), Cell(order.number, "strong", span=2)) if order.number else ()
         top.append(
             (
                 Cell("deliver on", "quiet"),
                 Cell(order.deliver_on, "long-date strong", span=2),
-                Cell("order by", "quiet right", span=2),
-                Cell(order_by and day_and_time(order_by), "strong", span=4),
+                Cell(order_by and f"order by {day_and_time(order_by)}", span=3),
+                *number,
             )
         )
-        if order.number:
-            top.append((Cell(ORDER, "quiet"), Cell(order.number, "strong", span=2), *_beside(order)))
+        told = [f"amendment {order.amendment}"] if order.amendment else []
+        told += [f"in addition to {listed(order.adds_to)}"] if order.adds_to else []
+        if told:
+            top.append((Cell(None), Cell(", ".join(told), "strong wrap", span=len(COLUMNS) - 1)))
     for order in orders:
         short = short_of_minimum(house, order)
         if short:
@@ -130,12 +133,6 @@ def _heading(house: House, vendor: Vendor, orders: Sequence[Order]) -> list[Row]
     hint = "Packs and prices can be changed and lines added below; everything else is locked."
     top.append((Cell(f"{prices}{hint}", "quiet"),))
     return [*top, ()]
-
-
-def _beside(order: Order) -> tuple[Cell, ...]:
-    told = [f"amendment {order.amendment}"] if order.amendment else []
-    told += [f"in addition to {listed(order.adds_to)}"] if order.adds_to else []
-    return (Cell(", ".join(told), "strong", span=6),) if told else ()
 
 
 def _is_new(lines: Sequence[OrderLine], n: int) -> bool:
