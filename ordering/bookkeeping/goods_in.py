@@ -103,7 +103,8 @@ def receive(
     loaded = load(config, books_dir, on)
     house, bookings = loaded.house, _near(books_dir, on)
     is_order = is_order_sheet(file)
-    due, on_order = _on_order(loaded, bookings, _orders_on(file) if is_order else None)
+    number = meant.corrects or ("" if is_order else number_of(file))
+    due, on_order = _on_order(loaded, bookings, _orders_on(file) if is_order else None, bool(number_of(file)))
     receipts, faults = read_deliveries(file, house, due, on_order)
     if faults or not receipts:
         raise Refused(faults or [empty(file)])
@@ -113,7 +114,6 @@ def receive(
         raise Refused(faults)
     units = [unit for table in tables for unit in units_of(table)]
     units = [house.unit_of(r.item) if r.item else u for r, u in zip(receipts, units, strict=True)]
-    number = meant.corrects or ("" if is_order else number_of(file))
     read = list(zip(receipts, units, strict=True))
     came = [(r, u) for r, u in read if r.packs >= 0 and r.quantity >= 0]
     back = [pair for pair in read if pair not in came]
@@ -217,11 +217,18 @@ def _orders_on(file: Path) -> frozenset[str]:
     return frozenset(number for grid in grids for number in order_numbers(grid))
 
 
-def _on_order(loaded: Loaded, bookings: Bookings, orders: frozenset[str] | None) -> tuple[Due, OnOrder]:
+def _on_order(
+    loaded: Loaded, bookings: Bookings, orders: frozenset[str] | None, is_sheet: bool
+) -> tuple[Due, OnOrder]:
     """Packs due by vendor, code and day; the vendor and the order of each code by code and day of delivery.
 
-    The sheet at the door has what was due by that day, or a day early; a line of an order sheet its own day,
-    and of its own orders alone. orders : the numbers on an order sheet, None of any other file
+    The sheet at the door adds up what was due by that day. A line of an order sheet has its own day, and is of
+    its own orders alone. On a list it is the day's own order, else one that is overdue, else tomorrow's.
+
+    Parameters
+    ----------
+    orders : the numbers on an order sheet, None of any other file
+    is_sheet : whether the file is the sheet at the door
     """
     due: dict[tuple[str, str], dict[date, float]] = {}
     on_order: dict[tuple[str, str], tuple[str, str]] = {}
@@ -232,11 +239,14 @@ def _on_order(loaded: Loaded, bookings: Bookings, orders: frozenset[str] | None)
         if not e.is_settled:
             days[e.key.deliver_on] = days.get(e.key.deliver_on, 0.0) + e.packs
 
-    def due_on(vendor: str, code: str, day: date) -> float | None:
+    def due_on(vendor: str, code: str, day: date) -> dict[date, float]:
         days = due.get((vendor, code), {})
         late = LATE_DAYS if orders is None else 0
-        now = [packs for on, packs in days.items() if 0 <= (day - on).days <= late]
-        return sum(now) if now else days.get(day + timedelta(days=EARLY_DAYS))
+        now = {on: packs for on, packs in days.items() if 0 <= (day - on).days <= late}
+        early = day + timedelta(days=EARLY_DAYS)
+        if now and is_sheet:
+            return {day: sum(now.values())}
+        return {day: now[day]} if day in now else now or {on: days[on] for on in days if on == early}
 
     return due_on, on_order
 

@@ -114,10 +114,10 @@ def _heading(house: House, vendor: Vendor, orders: Sequence[Order]) -> list[Row]
                 *number,
             )
         )
-        told = [f"amendment {order.amendment}"] if order.amendment else []
-        told += [f"in addition to {listed(order.adds_to)}"] if order.adds_to else []
-        if told:
-            top.append((Cell(None), Cell(", ".join(told), "strong wrap", span=len(COLUMNS) - 1)))
+        beside = [f"amendment {order.amendment}"] if order.amendment else []
+        beside += [f"in addition to {listed(order.adds_to)}"] if order.adds_to else []
+        if beside:
+            top.append((Cell(None), Cell(", ".join(beside), "strong wrap", span=len(COLUMNS) - 1)))
     for order in orders:
         short = short_of_minimum(house, order)
         if short:

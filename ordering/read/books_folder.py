@@ -121,7 +121,7 @@ def read_deliveries(
 ) -> tuple[tuple[Receipt, ...], list[Fault]]:
     """The receipts of a delivery file, or where it cannot be read the faults.
 
-    due : packs that were due of a vendor's code on a day, for lines that came as ordered
+    due : packs of a vendor's code by the day they were due, for lines that came as ordered
     on_order : vendor and order by code and day, for the received column of an order sheet
     """
     tables, faults = delivery_tables(path, house, on_order or {})
@@ -134,8 +134,9 @@ def read_deliveries(
     return ((), bounded(faults)) if faults else (tuple(receipts), [])
 
 
-def _nothing_due(vendor: str, code: str, day: date) -> None:
+def _nothing_due(vendor: str, code: str, day: date) -> dict[date, float]:
     """What a file read without the ledger holds an order to."""
+    return {}
 
 
 def delivery_tables(path: Path, house: House, on_order: OnOrder) -> tuple[list[BookTable], list[Fault]]:

@@ -11,7 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from ordering.days import day_as_shown
+from ordering.amounts import plural
+from ordering.days import day_as_shown, format_day
 from ordering.faults import Fault
 from ordering.read import columns
 from ordering.read.book_table import BookTable
@@ -21,6 +22,7 @@ from ordering.read.grid import Grid, read_grids
 from ordering.records.books import Receipt
 from ordering.records.house import House
 from ordering.records.vendors import Offer
+from ordering.texts import listed
 
 AS_ORDERED = frozenset(("as ordered", "ok", "all", "x", "✓", "yes"))
 ALL_AS_ORDERED = "all as ordered"
@@ -29,7 +31,7 @@ HEAD_WITHIN = 40
 _RETURN = "write a reason: what goes back is credited, and no waste of the house"
 
 OnOrder = Mapping[tuple[str, str], tuple[str, str]]  # code and day of delivery, to vendor and order
-Due = Callable[[str, str, date], float | None]  # packs due of a vendor's code on a day; None: none are
+Due = Callable[[str, str, date], Mapping[date, float]]  # packs a vendor's code can stand for, by day due
 
 
 def read_receipts(table: BookTable, house: House, faults: list[Fault], due: Due) -> tuple[Receipt, ...]:
@@ -39,7 +41,7 @@ def read_receipts(table: BookTable, house: House, faults: list[Fault], due: Due)
     nor quantity was not looked at: it is left out, and not none. `as ordered` stands for the packs on order.
     A code that no offer has is goods nobody planned.
 
-    due : packs that were due of a vendor's code on a day
+    due : packs that `as ordered` can stand for, by the day they were due
     """
     table = only(table, looked_at(table))
     found: list[Fault] = []
@@ -239,11 +241,16 @@ def _numbers(
     numbers = []
     for row, (given, day, key) in enumerate(zip(packs.array(), delivered_on.array(), keys, strict=True)):
         is_asked = given is None and not (packs.bad[row] or delivered_on.bad[row])
-        ordered = due(*key, day) if is_asked else None
-        if is_asked and ordered is None:
+        ordered = due(*key, day) if is_asked else {}
+        right = "write the packs that came"
+        if is_asked and not ordered:
             wrong = f"nothing of {key[1]} is on order with {key[0]}"
-            found.append(table.fault("packs", row, ("not-on-order", wrong, "write the packs that came")))
-        numbers.append(Fraction(given if given is not None else ordered or 0.0))
+            found.append(table.fault("packs", row, ("not-on-order", wrong, right)))
+        elif len(ordered) > 1:
+            days = [f"{format_day(on)} ({plural(packs, 'pack')})" for on, packs in sorted(ordered.items())]
+            wrong = f"{key[1]} is overdue of {listed(days)}: which of them came?"
+            found.append(table.fault("packs", row, ("which-order", wrong, right)))
+        numbers.append(Fraction(given if given is not None else sum(ordered.values())))
     return numbers
 
 

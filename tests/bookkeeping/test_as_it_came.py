@@ -123,6 +123,35 @@ def test_ok_on_an_order_sheet_is_what_that_order_asks_for(kitchen):
     assert sorted(o.packs for o in open_orders if o.code == "M-1") == [3.0], "all of the first, none of this"
 
 
+def test_ok_on_a_list_is_the_order_of_its_day_and_of_several_overdue_it_asks_which(kitchen):
+    """One sack was due on Saturday and two on Sunday: on Tuesday `ok` could be either."""
+    on = {n: replace(LINES[0], packs=n, quantity=25.0 * n, deliver_on=SAT + timedelta(n - 1)) for n in (1, 2)}
+    for run, line in (("2026-11-26", on[1]), ("2026-11-26-2", on[2])):
+        kitchen.make_run([line])
+        kitchen.place(run=run, is_on_top=True)
+    late = {"on": SAT + timedelta(3)}
+    (fault,) = refused(lambda: door(kitchen, "2026-12-01,miller,M-1,ok,,,\n", **late)).faults
+    assert fault.kind == "which-order"
+    assert (
+        "M-1 is overdue of Sat 28 Nov (1 pack) and Sun 29 Nov (2 packs): which of them came?" in fault.wrong
+    )
+    door(kitchen, "2026-11-29,miller,M-1,ok,,,\n", **late)
+    door(kitchen, "2026-12-01,miller,M-1,ok,,,\n", **late, name="late.csv")
+    came = [(b.record.delivered_on.day, b.record.packs) for b in kitchen.ledger().receipts]
+    assert sorted(came) == [(1, 1.0), (29, 2.0)]
+
+
+def test_ok_on_the_sheet_at_the_door_is_all_that_its_line_asks_for(kitchen):
+    """One line a code: three sacks overdue and one of today are four on it."""
+    placed(kitchen)
+    kitchen.make_run([replace(LINES[0], packs=1, quantity=25.0, deliver_on=SAT + timedelta(1))])
+    kitchen.place(run="2026-11-26-2", is_on_top=True)
+    out, _ = delivery_sheet(kitchen, on=SAT + timedelta(1))
+    fill(out, **{"M-1": ("ok",)})
+    bookkeeping.receive(kitchen.config, kitchen.books, out, SAT + timedelta(1), Meant())
+    assert [b.record.packs for b in kitchen.ledger().receipts] == [4.0]
+
+
 def test_a_code_that_two_vendors_share_is_received_from_the_one_whose_sheet_it_is(kitchen):
     """Both bring a `077` on Saturday."""
     goods = CONFIG["ingredients.yaml"].replace("code: M-9", 'code: "077"')
