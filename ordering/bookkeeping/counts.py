@@ -23,6 +23,7 @@ from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.ledger.counting import (
     MOST_NAMED,
+    came_named,
     counted_with_what_came,
     implausible,
     impossible,
@@ -41,7 +42,7 @@ from ordering.net.opening import opening
 from ordering.net.shelf_life import use_by, with_marks
 from ordering.pages.count_sheet import count_sheet
 from ordering.read.books_folder import count_tables, read_counts
-from ordering.records.books import Books, CountedLot
+from ordering.records.books import Books, CountedLot, Receipt
 from ordering.records.costs import unit_costs
 from ordering.records.documents import COUNT, Document, Meant, Paper
 from ordering.records.house import House
@@ -191,6 +192,32 @@ def _held_against(
             house, mine, due, usual(house, books, day), used_in(house, books.sales, day), where
         )
     return expected, odd
+
+
+def counted_before_it_came(
+    loaded: Loaded, came: Sequence[tuple[Receipt, str]], where: FileLines
+) -> list[Fault]:
+    """Questions about goods that a count of their day looks to hold already, though they are booked in now.
+
+    came : receipts with their units; those that stand in the books are not asked about again
+    """
+    known = {b.record for b in loaded.bookings.receipts}
+    new = [receipt for receipt, _ in came if receipt not in known]
+    counted = {(lot.counted_on, lot.item) for lot in loaded.current.counts}
+    faults = []
+    for day in sorted({r.delivered_on for r in new if (r.delivered_on, r.item) in counted}):
+        books = merged(loaded.books, loaded.house, loaded.bookings, day)[0]
+        lots = [lot for lot in books.counts if lot.counted_on == day]
+        doubled = counted_with_what_came(lots, expected_stock(loaded.house, books, day), new)
+        if doubled:
+            first = next(r for r in new if r.delivered_on == day and r.item in doubled)
+            wrong = f"the count of that day looks to hold it already: {came_named(loaded.house, doubled)}"
+            right = (
+                "if it came after the count, book it in with --yes; if it was counted too, book the count "
+                "in again under the next day"
+            )
+            faults.append(where.fault(first, format_day(day), (wrong, right, "counted-already")))
+    return faults
 
 
 def expected_stock(house: House, books: Books, on: date) -> dict[str, float]:

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from ordering.amounts import plural
+from ordering.bookkeeping.counts import counted_before_it_came
 from ordering.bookkeeping.delivery_papers import papers_of, with_invoice
 from ordering.bookkeeping.door_remarks import (
     Given,
@@ -160,6 +161,7 @@ def _booked_in(loaded: Loaded, books_dir: Path, given: Given, meant: Meant) -> R
     booked = tuple(Booked(r, u, given.number or "new") for r, u in given.came)
     first = min(r.delivered_on for r, _ in (*given.came, *given.back))
     odd = _odd(loaded, _near(books_dir, first), booked, given.where, on) if booked else []
+    odd += counted_before_it_came(loaded, given.came, given.where)
     odd += invoice_off(house, given)
     if odd and not meant.is_confirmed:
         raise Refused(bounded(odd))
@@ -222,8 +224,8 @@ def _on_order(
 ) -> tuple[Due, OnOrder]:
     """Packs due by vendor, code and day; the vendor and the order of each code by code and day of delivery.
 
-    The sheet at the door adds up what was due by that day. A line of an order sheet has its own day, and is of
-    its own orders alone. On a list it is the day's own order, else one that is overdue, else tomorrow's.
+    The sheet at the door adds up what was due by that day. A line of an order sheet has its own day, and is
+    of its own orders alone. On a list it is the day's own order, else one that is overdue, else tomorrow's.
 
     Parameters
     ----------

@@ -112,18 +112,21 @@ def with_delivery_told(
     """A question about goods that were counted with what came that day, all of them in one."""
     if not doubled:
         return []
-    named = [
-        f"{house.name_of(item)} ({_about(much, house.unit_of(item))} came)" for item, much in doubled.items()
-    ]
     first = next(lot for lot in lots if lot.item in doubled)
     wrong = (
-        f"counted with what came that day, which is added to a morning's count: {listed(named, MOST_NAMED)}"
+        f"counted with what came that day, which is added to a morning's count: {came_named(house, doubled)}"
     )
     right = (
         "take off what came, or write the next day in the box at the head if it was counted after service; "
         "if it was counted before, book it in with --yes"
     )
     return [where.fault(first, format_day(first.counted_on), (wrong, right, "counted-with-delivery"))]
+
+
+def came_named(house: House, came: Mapping[str, float]) -> str:
+    """`Bread flour (75 kg came) and Yeast (500 g came)`."""
+    named = [f"{house.name_of(i)} ({_about(much, house.unit_of(i))} came)" for i, much in came.items()]
+    return listed(named, MOST_NAMED)
 
 
 def _piece(house: House, item: str) -> float:

@@ -97,6 +97,24 @@ def test_goods_counted_with_what_came_that_day_are_asked_about(kitchen):
     assert kitchen.count(f"{SAT},flour,29,kg,\n", on=SAT).status == 0
 
 
+def test_a_delivery_booked_after_a_count_that_looks_to_hold_it_is_asked_about(kitchen):
+    """30 kg should be there, 104 were counted: the 75 that are booked in now for that day are among them."""
+    kitchen.count(f"{SAT},flour,104,kg,\n", on=SAT, yes=True)
+    came = f"{SAT},miller,M-1,3,75,kg,20.00\n"
+    (fault,) = refused(lambda: kitchen.receive(came)).faults
+    assert fault.kind == "counted-already"
+    assert "Bread flour (75 kg came)" in fault.wrong
+    assert kitchen.ledger().receipts == ()
+    kitchen.receive(came, yes=True)
+    assert kitchen.receive(came + f"{SAT},miller,M-9,1\n", corrects="D-1", on=SAT), "not asked about twice"
+
+
+def test_a_delivery_booked_after_a_count_without_it_is_no_question(kitchen):
+    kitchen.count(f"{SAT},flour,29,kg,\n", on=SAT)
+    kitchen.receive(f"{SAT},miller,M-1,3,75,kg,20.00\n")
+    assert [b.record.packs for b in kitchen.ledger().receipts] == [3.0]
+
+
 def test_what_is_past_its_date_stands_on_the_count_sheet_with_no_box_to_count_it_in(kitchen):
     """4 kg of duck counted on the 19th keep five days; on Thursday nobody should count them as good again."""
     out = kitchen.folder / "sheet.xlsx"
