@@ -12,9 +12,8 @@ from scipy.special import betaincinv
 from ordering.amounts import plural
 from ordering.days import service_title
 from ordering.forecast.bookings import without_parties
-from ordering.forecast.draws import UNKNOWN_DISPERSION, Marginals
 from ordering.forecast.menu_mix import ALIKE
-from ordering.forecast.paths import USUAL_SHARE, dealt, even_ranks, scores
+from ordering.forecast.paths import UNKNOWN_DISPERSION, USUAL_SHARE, Marginals, dealt, even_ranks, scores
 from ordering.forecast.service import ServiceForecast
 from ordering.records.house import House
 from ordering.records.plan import QUANTILES, Slot

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.forecast.nan_quantiles import nan_quantiles
 from ordering.forecast.regression import Products, censored_moments, cross_products, fit_counts
 from ordering.forecast.regressors import Regressors, damped, fourier_pairs
+from ordering.forecast.spread import believed_dispersion, dispersion_ratio
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -27,7 +27,6 @@ BORROWED = (
     0.5  # of the first design's holidays: less is too low on one, more follows a single past one too far
 )
 COMMON = {"level", "weekday", "season"}
-UNKNOWN_DISPERSION = 0.08
 SHUT = 1e9
 TOLERANCE = 1e-2
 CENSORED_ROUNDS = 12
@@ -84,32 +83,6 @@ def origins_of(n_days: int) -> Index:
     first = min(FEWEST_DAYS, max(n_days - 1, 0))
     offsets = [offset for offset in OFFSETS if n_days - offset >= max(first, n_days // 4)]
     return np.array([n_days - offset for offset in reversed(offsets)] + [n_days])
-
-
-def dispersion_ratio(y: Array) -> Array:
-    """Variance over mean about a weekday's own recent average, at least 1, shape (item,).
-
-    Robust: from the median absolute difference between a day and the same weekday a week earlier.
-    """
-    weekly = y[:, 7:] - y[:, :-7]
-    known = np.isfinite(weekly)
-    count = known.sum(axis=1)
-    step = np.where(known, weekly, 0.0)
-    level = np.where(known, y[:, 7:] + y[:, :-7], 0.0).sum(axis=1) / 2
-    square = (step**2).sum(axis=1)
-    n = np.maximum(count, 1)
-    variance = square / n - (step.sum(axis=1) / n) ** 2
-    typical = nan_quantiles(weekly**2, np.array([0.5]))[:, 0]
-    seen = np.minimum(variance, 4.4 * typical) / 2 / np.maximum(level / n, 1e-9)
-    prior = 1.0 + UNKNOWN_DISPERSION * np.nanmean(y, axis=1)
-    trust = np.where(count >= 5, count / (count + 5), 0.0)
-    return np.asarray(prior + trust * (np.maximum(1.0, np.where(count >= 5, seen, 1.0)) - prior))
-
-
-def believed_dispersion(y: Array, ratio: Array) -> Array:
-    """Alpha of a negative binomial, from the variance over mean of each series; shape (item,)."""
-    level = np.nanmean(y, axis=1)
-    return np.asarray(np.clip((ratio - 1) / np.maximum(level, 1e-9), 1e-3, 2.0))
 
 
 def _penalty(terms: Regressors, design: Design, history_days: Index, ratio: Array) -> Array:

@@ -1,4 +1,4 @@
-"""Covers of one service: fit and forecast."""
+"""Covers of one service: fit, forecast, and how good it has been lately, in a line that does not flatter."""
 
 from __future__ import annotations
 
@@ -7,17 +7,21 @@ from datetime import date, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
-from ordering.days import span
+from ordering.accuracy import bias, wape
+from ordering.amounts import percent
+from ordering.days import service_title, span
 from ordering.forecast.candidates import Design, History, counts_on, days_about, origins_of
 from ordering.forecast.history import ServicePast
 from ordering.forecast.recent_level import SHIFT_BACK
-from ordering.forecast.regressors import terms
+from ordering.forecast.regressors import Special, holiday_names, special_days, terms
 from ordering.forecast.series_forecast import SeriesForecast, series_forecast
-from ordering.forecast.special_days import Special, holiday_names, special_days
+from ordering.forecast.spread import calibrated, recalibrated
 from ordering.records.house import House
 
 Array = NDArray[np.float64]
+Index = NDArray[np.int64]
 
 NO_SEASON = -9
 
@@ -27,6 +31,10 @@ DESIGNS = (
     Design(trend_spread=0.5, extra_pairs=NO_SEASON),
     Design(extra_pairs=NO_SEASON, half_life=30.0),
 )
+LATELY_AHEAD = 14
+WEEKS_BACK = 8
+FEWEST_DAYS = 14
+NOTABLE = 0.03  # a lean worth telling
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,3 +78,60 @@ def _exposure(history: History, found: SeriesForecast, ahead: int) -> Array:
     level = np.nanmean(history.y)
     before = np.where(np.isfinite(y[0]), y[0], level)
     return np.asarray(np.log(np.maximum(np.concatenate([before, mean], axis=1), 0.5)))
+
+
+def seasonal_naive(y: Array, origins: Index, ahead: int) -> Array:
+    """The same weekday's last value known at each origin, up to eight weeks back; NaN when none.
+
+    y : [day]; origins : [origin], days of `y`. Returns [origin, ahead].
+    """
+    found = np.full((len(origins), ahead), np.nan)
+    for week in range(WEEKS_BACK, 0, -1):
+        rows = origins[:, None] + np.arange(ahead) % 7 - 7 * week
+        value = np.where(rows >= 0, y[np.clip(rows, 0, len(y) - 1)], np.nan)
+        found = np.where(np.isfinite(value), value, found)
+    return found
+
+
+def quality_line(service: str, found: SeriesForecast, y: Array) -> str:
+    """How far off earlier forecasts up to 14 days ahead were, beside last week's same day, and how wide.
+
+    Parameters
+    ----------
+    found : forecast of the covers of one service; its pseudo-forecasts are each weighed, and their
+        intervals calibrated, without themselves
+    y : [day], the covers they were made of
+    """
+    actual, mean = found.past[0, :, :LATELY_AHEAD], found.past_mean[0, :, :LATELY_AHEAD]
+    naive = seasonal_naive(y, found.origins[:-1], LATELY_AHEAD)
+    both = np.isfinite(actual) & np.isfinite(naive)
+    if both.sum() < FEWEST_DAYS or not np.nansum(actual):
+        return f"{service_title(service)}: too little past to say how good the forecast is"
+    ours, theirs = wape(actual[both], mean[both]), wape(actual[both], naive[both])
+    is_better, high = ours < theirs, bias(actual, mean)
+    off = f"{percent(ours)} off up to {LATELY_AHEAD} days ahead"
+    if abs(high) >= NOTABLE:
+        off += f", {percent(abs(high))} too {'high' if high > 0 else 'low'} in all"
+    beside = f"{'better' if is_better else 'no better'} than last week's same day ({percent(theirs)} off)"
+    return (
+        f"{service_title(service)}: {off}, {beside}"
+        f"{'' if is_better else ': check it against last week'}; "
+        f"{percent(_held(found))} of services came within the range meant to hold 80 % "
+        f"({len(actual)} earlier forecasts)"
+    )
+
+
+def _held(found: SeriesForecast) -> float:
+    """Share of past actuals within the 80 % interval, calibrated without the origin itself."""
+    rank = ndtr(found.spread.score[0, :, :LATELY_AHEAD])
+    n_origins = len(rank)
+    without = np.where(np.eye(n_origins, dtype=bool)[:, :, None], np.nan, rank)
+    bucket = found.bucket[:LATELY_AHEAD]
+    inside = np.zeros(rank.shape, dtype=bool)
+    for b in np.unique(bucket):
+        at = bucket == b
+        maps = calibrated(without[:, :, at])
+        for o in range(n_origins):
+            low, high = recalibrated(np.array([0.1, 0.9]), maps[o])
+            inside[o, at] = (rank[o, at] >= low) & (rank[o, at] <= high)
+    return float(inside[np.isfinite(rank)].mean())

@@ -13,10 +13,19 @@ from ordering.amounts import plural
 from ordering.days import format_day, service_title
 from ordering.forecast.booked import FromBooks, drawn_of_booked, from_the_books, seen_mix
 from ordering.forecast.bookings import age_of, last_booked
-from ordering.forecast.draw_keys import draw_keys
-from ordering.forecast.draws import Marginals, drawn, scatter_of, with_sure
 from ordering.forecast.menu_mix import DishForecasts
-from ordering.forecast.paths import Scores, lasting_shares, moved_by, scores, stream
+from ordering.forecast.paths import (
+    Marginals,
+    Scores,
+    draw_keys,
+    drawn,
+    lasting_shares,
+    moved_by,
+    scatter_of,
+    scores,
+    stream,
+    with_sure,
+)
 from ordering.forecast.service import ServiceForecast, bookings_of, service_forecast
 from ordering.records.books import Books
 from ordering.records.house import House

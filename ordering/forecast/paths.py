@@ -1,11 +1,20 @@
-"""Normal scores for sample paths: one stream for each dish and service, whatever else there is."""
+"""Sample paths of a series: its marginals, dealt out by normal scores; a stream for each dish and service."""
 
 from __future__ import annotations
 
 import zlib
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+
+from ordering.forecast.series_forecast import SeriesForecast
+from ordering.forecast.spread import GRID, count_quantile, recalibrated
+from ordering.records.books import Books
+from ordering.records.house import Dish, House
+from ordering.records.plan import QUANTILES
 
 Array = NDArray[np.float64]
 Scores = NDArray[np.float32]  # only their sequence counts: half as many bytes are drawn and sorted sooner
@@ -18,6 +27,10 @@ USUAL_SHARE = 0.1
 PRIOR_ORIGINS = 4.0
 OWN_ORIGINS = 12.0
 STEP_POWER = 0.573  # log(2 / pi) / log(0.455)
+UNKNOWN_DISPERSION = 0.2
+MOST_TIMES = 6.0
+EVEN_RANKS = (np.arange(100) + 0.5) / 100
+FIRST_SALES = 8
 
 
 def stream(seed: int, name: str) -> np.random.Generator:
@@ -112,3 +125,99 @@ def dealt(values: Array, score: Scores) -> Array:
 def moved_by(common: Scores, own: Scores, share: float) -> Scores:
     """Scores with correlation `share` to the common ones, still standard normal."""
     return np.asarray(np.float32(share) * common + np.float32(np.sqrt(1 - share**2)) * own)
+
+
+@dataclass(frozen=True, slots=True)
+class Marginals:
+    """mean : [slot], quantiles : [slot, quantile], paths : [slot, path]; whole numbers but the mean."""
+
+    mean: Array
+    quantiles: Array
+    paths: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """How one series scatters about its mean.
+
+    dispersion : [slot], alpha of variance = mean + alpha mean^2
+    calibration : [bucket, grid], rank to use for each of the grid; bucket : [slot], which of them
+    most : nothing beyond this is drawn
+    """
+
+    dispersion: Array
+    calibration: Array
+    bucket: Index
+    most: float
+
+
+def with_sure(mean: Array, scatter: Scatter, sure: Array, left: Array) -> tuple[Array, Scatter]:
+    """Mean and scatter of what is still to come beside `sure` guests: only `left` of the variance stays.
+
+    Parameters
+    ----------
+    mean : [slot], all that is expected; at least `sure`
+    sure, left : [slot], guests that come for certain, share of the variance of all that is left
+    """
+    rest = np.maximum(mean - sure, 1e-3)
+    variance = left * (mean + scatter.dispersion * mean**2)
+    dispersion = np.where(sure > 0, np.maximum(variance - rest, 0.0) / rest**2, left * scatter.dispersion)
+    return np.where(sure > 0, rest, mean), replace(scatter, dispersion=dispersion)
+
+
+def drawn(mean: Array, scatter: Scatter, score: Scores, sure: Array | float = 0.0) -> Marginals:
+    """The marginal of each slot, and paths that have it.
+
+    Parameters
+    ----------
+    mean : [slot], beside `sure`, [slot], whole guests added without spread
+    score : [slot, path], normal scores that say which path is high where
+
+    Notes
+    -----
+    The mean given back is that of the calibrated distribution, the one the paths are drawn from.
+    """
+    n, usual = len(QUANTILES), len(QUANTILES) + len(EVEN_RANKS)
+    nominal = np.concatenate([QUANTILES, EVEN_RANKS, even_ranks(score.shape[1])])
+    ranks = np.stack([recalibrated(nominal, one) for one in scatter.calibration])[scatter.bucket]
+    certain = np.asarray(sure, dtype=np.float64).reshape(-1, 1)
+    found = np.minimum(certain + count_quantile(mean, scatter.dispersion, ranks), scatter.most)
+    return Marginals(found[:, n:usual].mean(axis=1), found[:, :n], dealt(found[:, usual:], score))
+
+
+def scatter_of(found: SeriesForecast | None, row: int, day: Index, left: Array) -> Scatter:
+    """Scatter of one series on the days given: at most six times what was ever seen.
+
+    row : its row in `found`, -1 when it has no past; left : [slot], share of the spread that remains
+    """
+    if found is None or row < 0:
+        return Scatter(UNKNOWN_DISPERSION * left, GRID[None], np.zeros(len(day), dtype=np.int64), np.inf)
+    bucket, spread = found.bucket[day], found.spread
+    most = MOST_TIMES * max(float(found.most[row]), 2.0)
+    dispersion = spread.dispersion[row, bucket] * left
+    return Scatter(dispersion, spread.calibration[row], bucket, np.floor(most))
+
+
+def draw_keys(house: House, books: Books) -> Mapping[tuple[str, str], str]:
+    """By (dish, service), the name of its stream of random numbers.
+
+    It goes by the first days the dish was sold at the service and how much of it; where it never was, by
+    what it is made of. So a dish renamed in house and books keeps its draws, a dish added changes none of
+    the others, and those of one that sells stay the same from day to day. Dishes alike in all of this are
+    told apart by the name on the menu.
+    """
+    first = books.sales.groupby(["dish", "service"], sort=False).head(FIRST_SALES)
+    sold: dict[tuple[str, str], list[str]] = defaultdict(list)
+    rows = zip(first["dish"], first["service"], first["date"], first["sold"], strict=True)
+    for dish, service, day, n in rows:
+        sold[str(dish), str(service)].append(f"{day:%Y%m%d} {n:g}")
+    alike: dict[tuple[str, str], list[Dish]] = defaultdict(list)
+    for one in house.dishes.values():
+        for service in one.services:
+            seen = "; ".join(sold.get((one.id, service), ()))
+            alike[service, seen or f"{one.recipe} {one.portion:g} {one.price} {one.from_on}"].append(one)
+    keys = {}
+    for (service, what), dishes in alike.items():
+        for n, one in enumerate(sorted(dishes, key=lambda d: (d.name, d.id))):
+            keys[one.id, service] = f"dish {what} {service} {n}"
+    return keys

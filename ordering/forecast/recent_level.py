@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from ordering.forecast.nan_quantiles import nan_quantiles
+from ordering.forecast.spread import nan_quantiles
 
 Array = NDArray[np.float64]
 

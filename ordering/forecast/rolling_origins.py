@@ -13,9 +13,9 @@ from scipy.special import ndtri
 
 from ordering.accuracy import bias, coverage, mase, pinball, seasonal_scale, wape
 from ordering.days import format_day, span
+from ordering.forecast.covers import seasonal_naive
 from ordering.forecast.demand import forecast
 from ordering.forecast.history import ServicePast, past_of, sound
-from ordering.forecast.quality import seasonal_naive
 from ordering.records.backtest_results import (
     ALL_DISHES,
     FOUR_WEEKS,

@@ -1,4 +1,7 @@
-"""From the history of one or many series to their coming means and spread."""
+"""From the history of one or many series to their coming means and spread.
+
+How much each candidate counts is learnt from pseudo-forecasts, by how far ahead they looked.
+"""
 
 from __future__ import annotations
 
@@ -11,16 +14,20 @@ from numpy.typing import NDArray
 from ordering.forecast.candidates import (
     Design,
     History,
-    believed_dispersion,
     coefficients,
     counts_on,
     days_about,
-    dispersion_ratio,
     terms_on,
 )
 from ordering.forecast.recent_level import BACK, SHIFT_BACK, with_levels, with_shifts
-from ordering.forecast.spread import Spread, learnt_spread
-from ordering.forecast.weighing import bucket_of, combined, weights
+from ordering.forecast.spread import (
+    BUCKETS,
+    Spread,
+    believed_dispersion,
+    bucket_of,
+    dispersion_ratio,
+    learnt_spread,
+)
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -28,6 +35,9 @@ Index = NDArray[np.int64]
 MOST_TIMES = 4.0
 FEWEST_KNOWN = 7
 NOTABLE_SHIFT = 0.05
+SHARPNESS = 8.0
+PRIOR_DAYS = 10.0
+FADING = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,3 +167,41 @@ def series_forecast(
         ratio=ratio,
         most=most,
     )
+
+
+def weights(errors: Array, bucket: Index) -> Array:
+    """Soft-min weights of the candidates.
+
+    Parameters
+    ----------
+    errors : [item, origin, candidate, ahead], absolute errors, NaN for all candidates where the actual is
+        not known
+    bucket : [ahead]
+
+    Returns
+    -------
+    [item, origin + 1, candidate, bucket]: entry o is learnt from every origin but o, so that a
+    pseudo-forecast is never weighed by its own error; the last entry from all of them. Rows sum to 1.
+    Each origin counts a twentieth less than the one after it.
+    """
+    within = (bucket[:, None] == np.arange(len(BUCKETS))).astype(float)
+    recent = FADING ** np.arange(errors.shape[1])[::-1, None, None]
+    known = np.isfinite(errors[:, :, :1])
+    total, count = recent * (np.where(known, errors, 0.0) @ within), recent * (known @ within)
+    every, number = total.sum(axis=1, keepdims=True), count.sum(axis=1, keepdims=True)
+    left = np.concatenate([every - total, every], axis=1)
+    days = np.concatenate([number - count, number], axis=1)
+    general = every.sum(axis=3, keepdims=True) / np.maximum(number.sum(axis=3, keepdims=True), 1e-9)
+    error = (left + PRIOR_DAYS * general) / (days + PRIOR_DAYS)
+    best = np.maximum(error.min(axis=2, keepdims=True), 1e-12)
+    raw = np.maximum(error / best, 1.0) ** -SHARPNESS
+    return np.asarray(raw / raw.sum(axis=2, keepdims=True))
+
+
+def combined(candidates: Array, weight: Array, bucket: Index) -> Array:
+    """[item, origin, ahead]: candidates [item, origin, candidate, ahead] by their weights."""
+    found = np.empty((*candidates.shape[:2], candidates.shape[3]))
+    for b in range(len(BUCKETS)):
+        at = bucket == b
+        found[..., at] = (weight[..., None, :, b] @ candidates[..., at])[:, :, 0]
+    return found

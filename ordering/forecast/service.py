@@ -11,10 +11,9 @@ from numpy.typing import NDArray
 
 from ordering.days import service_title, span
 from ordering.forecast.bookings import PickUp, age_of, on_the_books, pick_up, without_parties
-from ordering.forecast.covers import CoverForecast, coming_covers, special_of
+from ordering.forecast.covers import CoverForecast, coming_covers, quality_line, special_of
 from ordering.forecast.history import ServicePast, asks_of_zeros, past_of, sound
 from ordering.forecast.menu_mix import DishForecasts, dish_forecasts
-from ordering.forecast.quality import quality_line
 from ordering.records.books import Books
 from ordering.records.house import House, NamedEvent
 

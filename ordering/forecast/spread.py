@@ -8,11 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betainc, gammaln, ndtri
 
-from ordering.forecast.weighing import BUCKETS
-
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
+BUCKETS = ((1, 7), (8, 14), (15, 60))
 EXACT_BELOW = 40.0
 GRID = np.concatenate([[0.0, 0.005], np.arange(1, 40) / 40.0, [0.995, 1.0]])
 PRIOR_COUNT = 100.0  # nights that tell a variance to within a seventh, the root of 2 / nights
@@ -20,6 +19,7 @@ PRIOR_ORIGINS = 16.0
 FADING = 0.85
 FEWEST_RANKS = 10
 LEAST_DISPERSION = 1e-4
+UNKNOWN_DISPERSION = 0.08
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,3 +187,64 @@ def recalibrated(rank: Array, calibration: Array) -> Array:
     calibration : [grid]; rank : any shape.
     """
     return np.asarray(np.interp(rank, GRID, calibration))
+
+
+def nan_quantiles(values: Array, levels: Array) -> Array:
+    """Quantiles along the last axis, NaN left out.
+
+    Parameters
+    ----------
+    values : [..., n], NaN where nothing is known
+    levels : [level], 0 to 1
+
+    Returns
+    -------
+    [..., level], NaN where nothing at all is known
+
+    Notes
+    -----
+    Hazen's rule: the i-th of n values in sequence stands for the level (i - 1/2) / n, and what lies
+    between two is interpolated; the median is the usual one. The same numbers as NumPy's `quantile`
+    with method "hazen" (a test holds them together), which knows no NaN.
+    """
+    if not values.shape[-1]:
+        return np.full((*values.shape[:-1], len(levels)), np.nan)
+    sequence = np.sort(values, axis=-1)
+    last = np.isfinite(values).sum(axis=-1)[..., None] - 1
+    place = np.clip((last + 1) * levels - 0.5, 0, np.maximum(last, 0))
+    below = np.floor(place).astype(np.intp)
+    low = np.take_along_axis(sequence, below, axis=-1)
+    high = np.take_along_axis(sequence, np.minimum(below + 1, np.maximum(last, 0)), axis=-1)
+    return np.asarray(low + (high - low) * (place - below))
+
+
+def dispersion_ratio(y: Array) -> Array:
+    """Variance over mean about a weekday's own recent average, at least 1, shape (item,).
+
+    Robust: from the median absolute difference between a day and the same weekday a week earlier.
+    """
+    weekly = y[:, 7:] - y[:, :-7]
+    known = np.isfinite(weekly)
+    count = known.sum(axis=1)
+    step = np.where(known, weekly, 0.0)
+    level = np.where(known, y[:, 7:] + y[:, :-7], 0.0).sum(axis=1) / 2
+    square = (step**2).sum(axis=1)
+    n = np.maximum(count, 1)
+    variance = square / n - (step.sum(axis=1) / n) ** 2
+    typical = nan_quantiles(weekly**2, np.array([0.5]))[:, 0]
+    seen = np.minimum(variance, 4.4 * typical) / 2 / np.maximum(level / n, 1e-9)
+    prior = 1.0 + UNKNOWN_DISPERSION * np.nanmean(y, axis=1)
+    trust = np.where(count >= 5, count / (count + 5), 0.0)
+    return np.asarray(prior + trust * (np.maximum(1.0, np.where(count >= 5, seen, 1.0)) - prior))
+
+
+def believed_dispersion(y: Array, ratio: Array) -> Array:
+    """Alpha of a negative binomial, from the variance over mean of each series; shape (item,)."""
+    level = np.nanmean(y, axis=1)
+    return np.asarray(np.clip((ratio - 1) / np.maximum(level, 1e-9), 1e-3, 2.0))
+
+
+def bucket_of(ahead: int) -> Index:
+    """Bucket of each step 1 .. ahead, shape (ahead,); steps beyond 60 count as the last."""
+    step = np.arange(1, ahead + 1)
+    return np.asarray(np.minimum(np.searchsorted([low for low, _ in BUCKETS], step, side="right") - 1, 2))

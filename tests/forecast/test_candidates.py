@@ -12,14 +12,12 @@ from ordering.forecast.candidates import (
     coefficients,
     counts_on,
     days_about,
-    dispersion_ratio,
     origins_of,
 )
 from ordering.forecast.covers import DESIGNS
-from ordering.forecast.regressors import damped, fourier_pairs, terms
-from ordering.forecast.series_forecast import _learnt_enough, series_forecast
-from ordering.forecast.special_days import special_days
-from ordering.forecast.weighing import bucket_of, combined, weights
+from ordering.forecast.regressors import damped, fourier_pairs, special_days, terms
+from ordering.forecast.series_forecast import _learnt_enough, combined, series_forecast, weights
+from ordering.forecast.spread import bucket_of, dispersion_ratio
 from ordering.records.house import NamedEvent
 
 FIRST = date(2026, 1, 1)

@@ -10,8 +10,8 @@ from pasts import ON, books_of, covers_table, days_before, home, plate, sales_ta
 
 from ordering.days import span
 from ordering.forecast.demand import forecast
-from ordering.forecast.draw_keys import draw_keys
 from ordering.forecast.history import past_of
+from ordering.forecast.paths import draw_keys
 from ordering.records.books import Books
 from ordering.records.house import Closure, House, NamedEvent, Party, Service
 from ordering.records.plan import QUANTILES, Forecast

@@ -10,9 +10,9 @@ from scipy.optimize import minimize_scalar
 
 from ordering.days import span
 from ordering.forecast.demand import forecast
-from ordering.forecast.draws import drawn, scatter_of
 from ordering.forecast.menu_mix import DishForecasts
 from ordering.forecast.new_dishes import LIKE_PART, most_probable_level
+from ordering.forecast.paths import drawn, scatter_of
 from ordering.forecast.service import service_forecast
 from ordering.records.plan import QUANTILES
 

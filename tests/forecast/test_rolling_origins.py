@@ -11,8 +11,8 @@ from pasts import ON, books_of, home, plate, weekly
 
 from ordering.backtesting import backtest_past
 from ordering.days import span
+from ordering.forecast.covers import quality_line, seasonal_naive
 from ordering.forecast.demand import forecast
-from ordering.forecast.quality import quality_line, seasonal_naive
 from ordering.forecast.rolling_origins import backtest
 from ordering.pages.backtest import backtest_table, backtest_text, verdict
 from ordering.pages.backtest_book import backtest_workbook

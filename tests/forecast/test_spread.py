@@ -1,19 +1,25 @@
-"""Quantiles of counts against SciPy's, and calibration learnt from past ranks."""
+"""Quantiles of counts against SciPy's, of what is known against NumPy's; calibration from past ranks."""
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
 from scipy.stats import nbinom
 
 from ordering.forecast.spread import (
     GRID,
+    bucket_of,
     calibrated,
     count_cdf,
     count_quantile,
     learnt_spread,
+    nan_quantiles,
     recalibrated,
 )
-from ordering.forecast.weighing import bucket_of
 
+LEVELS = np.array([0.0, 0.025, 0.1, 0.5, 0.9, 1.0])
+SOME_UNKNOWN = st.one_of(st.just(float("nan")), st.floats(-1e6, 1e6))
 RANKS = np.array([0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95])
 
 
@@ -94,3 +100,23 @@ def test_what_is_believed_of_a_spread_counts_as_a_hundred_days_and_an_origin_bef
 def test_nominal_ranks_count_as_sixteen_origins_and_fewer_than_ten_past_ones_as_none(n_ranks, trust):
     found = recalibrated(np.array([0.5]), calibrated(np.full((1, n_ranks), 0.9)))
     assert found[0] == pytest.approx(trust * 0.9 + (1 - trust) * 0.5)
+
+
+@given(arrays(float, (3, 2, 9), elements=SOME_UNKNOWN))
+def test_the_same_numbers_as_numpy_of_what_is_known(values):
+    found = nan_quantiles(values, LEVELS)
+    for place in np.ndindex(3, 2):
+        known = values[place][np.isfinite(values[place])]
+        if known.size:
+            theirs = np.quantile(known, LEVELS, method="hazen")
+            assert found[place] == pytest.approx(theirs, abs=1e-6)
+        else:
+            assert np.isnan(found[place]).all()
+
+
+def test_the_middle_is_the_median():
+    assert nan_quantiles(np.array([4.0, np.nan, 1.0, 9.0, 2.0]), np.array([0.5])) == pytest.approx([3.0])
+
+
+def test_nothing_at_all_is_nothing_known():
+    assert np.isnan(nan_quantiles(np.empty((2, 0)), LEVELS)).all()

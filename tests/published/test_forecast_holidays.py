@@ -11,7 +11,7 @@ from datetime import date
 
 import pytest
 
-from ordering.forecast.special_days import holiday_names, special_days
+from ordering.forecast.regressors import holiday_names, special_days
 from ordering.records.house import House
 
 CASES = [
