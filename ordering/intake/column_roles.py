@@ -30,6 +30,9 @@ _COSTS = re.compile(
 )
 # How far a heading tells a role, from an answer of the house's down to a word that it begins with.
 _ANSWERED, _SAME, _NEARLY, _ONE_OF, _ENDS, _BEGINS, _NEEDED = 1000.0, 100.0, 76.0, 74.0, 60.0, 40.0, 200.0
+_PACKED = re.compile(
+    r"\d.*(?:[/x×#]|[^\W\d_])|#|\b(?:each|ea|bunch|dozen|doz|head|case|bag|box)\b", re.IGNORECASE
+)
 _ALONE = {"name", "case", "each"}  # tell nothing at the end or the beginning of a longer heading
 _NAMES = ("name", "item", "dish", "recipe")
 _NUMBERS = ("price", "unit_price", "sold", "party")
@@ -179,8 +182,11 @@ def likely(cells: Sequence[str], role: str) -> float:
     if role == "date":
         form = r"\d{1,4}[./-]\d{1,2}[./-]\d{2,4}|20\d{6}"
         return sum(bool(re.match(form, cell)) for cell in filled) / len(filled)
-    if role in ("pack", "amount"):
-        form = r"\d|\b(?:each|ea|bunch|dozen|doz|head|case|bag|box)\b" if role == "pack" else r"\d"
-        return sum(bool(re.search(form, cell, re.IGNORECASE)) for cell in filled) / len(filled)
+    if role == "pack":
+        return sum(bool(_PACKED.search(cell)) for cell in filled) / len(cells)
+    if role == "code":
+        return (fits(role, cells) - 0.5) * 2 * all(re.fullmatch(r"[\w-]*\d[\w-]*", cell) for cell in filled)
+    if role == "amount":
+        return sum(bool(re.search(r"\d", cell)) for cell in filled) / len(filled)
     letters = sum(len(re.findall(r"[^\W\d_]", cell)) for cell in filled) / len(cells)
     return min(letters / 6, 1.0) * (1 + len(set(filled)) / len(filled)) / 2

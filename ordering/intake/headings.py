@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from ordering.faults import Fault, Refused
 from ordering.intake.column_roles import READ, Roles, columns_of, likely, plain
@@ -120,6 +121,40 @@ def tables_in(
     if not found:
         raise no_table(sheets, needed, name)
     return found
+
+
+def bands(sheet: SourceSheet, what: str, role: str) -> list[list[SourceSheet]]:
+    """Ways to cut a sheet into tables side by side: at empty columns, and where its heading begins again."""
+    width = max(map(len, sheet.rows))
+    used = [any(at < len(row) and row[at] for row in sheet.rows) for at in range(width)]
+    cuts = {tuple(at for at in range(width) if used[at] and (at == 0 or not used[at - 1]))}
+    for row in sheet.rows:
+        low = [cell.lower() for cell in row]
+        first = next(cell for cell in low if cell)
+        again = tuple(at for at, cell in enumerate(low) if cell == first)
+        if len(again) > 1 and role in columns_of(row, roles_of(what), {}, (role,))[0]:
+            cuts.add(again)
+    return [
+        [_band(sheet, start, end) for start, end in pairwise((*cut, width))]
+        for cut in sorted(cuts)
+        if len(cut) > 1
+    ]
+
+
+def _band(sheet: SourceSheet, start: int, end: int) -> SourceSheet:
+    cells = [(n, row[start:end]) for n, row in enumerate(sheet.rows) if any(row[start:end])]
+    return replace(sheet, rows=[row for _, row in cells], lines=[sheet.line(n) for n, _ in cells])
+
+
+def side_by_side(
+    sheet: SourceSheet, what: str, needed: Sequence[str | tuple[str, ...]], asker: Asker
+) -> list[SourceSheet]:
+    """The tables that stand side by side in a sheet, where each of them has a heading of its own."""
+    roles = roles_of(what)
+    for cut in bands(sheet, what, str(needed[0])):
+        if all(find_table(band, roles, needed, asker) for band in cut):
+            return cut
+    return [sheet]
 
 
 def asked_table(

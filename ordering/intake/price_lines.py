@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from ordering.intake.column_roles import plain
+from ordering.intake.column_roles import likely, plain
 from ordering.intake.goods_names import id_of
 from ordering.intake.headings import Found, with_column
 from ordering.intake.outcome import Outcome, money
@@ -17,7 +17,7 @@ from ordering.intake.questions import Question
 _MARKET = re.compile(r"\b(?:mkt|market|mp|call|tba|poa|n/a|tbc)\b", re.IGNORECASE)
 _IN_NAME = re.compile(
     r"(?:\d+\s*[/x×]\s*)?(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:#(?!\d)|fl\.?\s*oz\b"
-    rf"|(?:{UNIT_WORDS})(?![a-z]))|\d+\s*/\s*#\s*\d+|\bx\s*\d+$",
+    rf"|(?:{UNIT_WORDS})(?![a-z]))|\d+\s*[/x×]\s*#\s*\d+|\bx\s*\d+$",
     re.IGNORECASE,
 )
 _FOR = re.compile(
@@ -65,6 +65,17 @@ class PriceLine:
     section: str
     unit_price: Decimal | None = None
     unit_per: str = ""
+
+
+def with_code(table: Found) -> Found:
+    """The table with the column of the vendor's codes where only its cells tell it: all different."""
+    rows = [row for _, row in table.body() if table.cell(row, "price")]
+    free = [at for at in range(len(table.heading)) if at not in table.columns.values()]
+    for at in free if "code" not in table.columns else ():
+        if likely([row[at] if at < len(row) else "" for row in rows], "code") == 1 and len(rows) > 2:
+            how = f"{table.heading[at] or 'an unnamed column'} = code, as its cells tell"
+            return replace(table, columns={**table.columns, "code": at}, how=(*table.how, how))
+    return table
 
 
 def with_count(table: Found, out: Outcome) -> Found:

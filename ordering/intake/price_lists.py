@@ -20,7 +20,7 @@ from ordering.intake.goods_names import (
     spelled,
     tokens,
 )
-from ordering.intake.headings import Found, tables_in
+from ordering.intake.headings import Found, side_by_side, tables_in
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
 from ordering.intake.offer_terms import (
     OFF,
@@ -35,7 +35,7 @@ from ordering.intake.offer_terms import (
 )
 from ordering.intake.outcome import Outcome, free_id, money, some
 from ordering.intake.pack_strings import read_pack
-from ordering.intake.price_lines import PriceLine, lines_of, with_count
+from ordering.intake.price_lines import PriceLine, lines_of, with_code, with_count
 from ordering.intake.questions import Question
 from ordering.intake.reading import Reading
 from ordering.intake.sheets import SourceSheet
@@ -45,6 +45,7 @@ from ordering.units import Quantity, UnitError, kind_of
 
 def bring_prices(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read the lists of one vendor, or of a vendor a tab, and lay them over the house's offers."""
+    sheets = [one for sheet in sheets for one in side_by_side(sheet, "prices", ("name", "price"), out.asker)]
     tables = tables_in(sheets, "prices", ("name", "price"), out.asker, out.name)
     if out.vendor:
         _bring_list(tables, out)
@@ -61,7 +62,7 @@ def _bring_list(tables: Sequence[Found], out: Outcome) -> None:
     _know_vendor(out)
     lines: list[PriceLine] = []
     for table in tables:
-        table = with_count(table, out)
+        table = with_count(with_code(table), out)
         out.told += table.how
         lines += lines_of(table, out)
     readings = {

@@ -21,20 +21,20 @@ from ordering.intake.card_words import (
 )
 from ordering.intake.column_roles import columns_of
 from ordering.intake.headings import roles_of
-from ordering.intake.recipe_lines import Said, line_in, listed, quantity_in, said_in
-from ordering.intake.recipe_tables import Written, of_number, unit_of_heading
+from ordering.intake.recipe_lines import Said, line_in, listed, of_number, quantity_in, said_in
+from ordering.intake.recipe_tables import Written, unit_of_heading
 from ordering.intake.sheets import SourceSheet
 from ordering.units import kind_of
 
 _BATCH = ("mass", "volume", "portion")
 
 
-def cards_in(sheet: SourceSheet, country: str, has_heads: bool = False) -> list[Written]:
-    """Every recipe of a sheet that has lines.
+def cards_in(sheet: SourceSheet, country: str, usual: str, has_heads: bool) -> list[Written]:
+    """Every recipe of a sheet that has lines; `usual` is the unit of numbers alone.
 
     With `has_heads` what stands first below an empty row is a name with its yield: `Romesco | 2 qt`.
     """
-    cards = _Cards(sheet, country, has_heads)
+    cards = _Cards(sheet, country, usual, has_heads)
     for n in range(len(sheet.rows)):
         cards.take(n)
     return [one for one in cards.found if one.lines]
@@ -43,14 +43,14 @@ def cards_in(sheet: SourceSheet, country: str, has_heads: bool = False) -> list[
 class _Cards:
     """A sheet while it is read from top to bottom."""
 
-    def __init__(self, sheet: SourceSheet, country: str, has_heads: bool) -> None:
+    def __init__(self, sheet: SourceSheet, country: str, usual: str, has_heads: bool) -> None:
         self.sheet = sheet
         self.country = country
         self.has_heads = has_heads
         self.found: list[Written] = []
         self.now: Written | None = None
         self.columns: dict[str, int] = {}
-        self.usual = ""
+        self.stated = self.usual = usual
         self.in_method = False
         self.is_done = False  # what it makes stood below its lines
         self.has_yields = any(self._makes_of([c for c in row if c]) for row in sheet.rows)
@@ -94,7 +94,7 @@ class _Cards:
         if columns:
             self.columns, self.in_method = columns, False
             amount = row[columns["amount"]] if "amount" in columns else ""
-            self.usual = unit_of_heading(amount)
+            self.usual = unit_of_heading(amount) or ("" if "unit" in columns else self.stated)
             if makes := scale(amount):
                 self._yield(makes, n)
         return bool(columns)
@@ -244,7 +244,7 @@ class _Cards:
         elif len(cells) == 1:
             self._listed(cells[0], n)
         else:
-            self._say(said_in(cells, self.country), n)
+            self._say(said_in(cells, self.country, self.usual), n)
 
     def _listed(self, text: str, n: int) -> None:
         for one in listed(text):

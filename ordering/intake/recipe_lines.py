@@ -242,19 +242,27 @@ def line_in(amount: str, unit: str, item: str, note: str = "", country: str = ""
     return Said(name, None if is_by_feel else quantity, note, is_by_feel, is_tinned)
 
 
-def said_in(cells: Sequence[str], country: str = "") -> Said:
-    """A line from cells under no heading, each told by what stands in it: amount, unit, goods, the rest."""
+def said_in(cells: Sequence[str], country: str = "", usual: str = "") -> Said:
+    """A line from cells under no heading, each told by what stands in it: amount, unit, goods, the rest.
+
+    `usual` is the unit of a bare number.
+    """
     rest = list(cells)
     at = next((n for n, cell in enumerate(rest) if _is_amount(cell, country)), None)
     if at is None:
         return line_in("", "", " ".join(cells), "", country)
     amount = rest.pop(at)
     has_unit = bool(unit_in(amount_in(amount)[1])[0])
-    unit = rest.pop(at) if not has_unit and at < len(rest) and is_unit(rest[at]) else ""
+    unit = rest.pop(at) if not has_unit and at < len(rest) and is_unit(rest[at]) else of_number(amount, usual)
     words = [cell for cell in rest if re.search(r"[^\W\d_]{2}", cell)]
     if not words:
         return line_in("", "", " ".join(cells), "", country)
     return line_in(amount, unit, words[0], " ".join(words[1:]), country)
+
+
+def of_number(amount: str, unit: str) -> str:
+    """The unit that a list says all of its numbers are in, for an amount that is a number alone."""
+    return unit if re.fullmatch(r"[\d.,/ ]+", amount) else ""
 
 
 def is_unit(cell: str) -> bool:

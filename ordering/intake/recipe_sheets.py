@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import itertools
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 
-from ordering.intake.column_roles import columns_of
 from ordering.intake.goods_names import is_food_word, tokens
-from ordering.intake.headings import asked_table, find_table, roles_of, with_column
+from ordering.intake.headings import asked_table, bands, find_table, roles_of, with_column
 from ordering.intake.outcome import Outcome
 from ordering.intake.recipe_cards import cards_in
 from ordering.intake.recipe_lines import Said, quantity_in
@@ -19,6 +16,7 @@ from ordering.intake.recipe_tables import (
     long_table,
     repeats_names,
     told_by_cells,
+    usual_unit,
 )
 from ordering.intake.sheets import SourceSheet
 
@@ -44,10 +42,11 @@ def recipes_in(sheets: Sequence[SourceSheet], out: Outcome) -> list[Written]:
 
 def _best(sheet: SourceSheet, out: Outcome) -> tuple[tuple[str, ...], list[Written]]:
     """How the sheet is laid out, as it is told, and the recipes that it holds read so."""
-    cut = ([sheet], *_bands(sheet))
+    usual = usual_unit(sheet, out)
+    cut = ([sheet], *bands(sheet, "recipes", "item"))
     read: list[tuple[tuple[str, ...], list[Written]]] = [
-        ((), [one for band in bands for one in cards_in(band, out.country, has_heads)])
-        for bands in cut
+        ((), [one for band in one_cut for one in cards_in(band, out.country, usual, has_heads)])
+        for one_cut in cut
         for has_heads in (False, True)
     ]
     if (cross := crossed(sheet, out)) is not None:
@@ -60,7 +59,7 @@ def _best(sheet: SourceSheet, out: Outcome) -> tuple[tuple[str, ...], list[Writt
         table = told_by_cells(table)
         if has_bare_items(table) and not is_clear:
             table = with_column(table, "amount", out.asker)
-        read.insert(0, (table.how, list(long_table(table, out))))
+        read.insert(0, (table.how, list(long_table(table, out, usual))))
     return max(read, key=lambda one: _explained(one[1]))
 
 
@@ -80,28 +79,6 @@ def _is_recipe(one: Written) -> float:
     makes = quantity_in(one.makes)[0] is not None
     is_named = quantity_in(one.name)[0] is None and any(c.isalpha() for c in one.name)
     return (0.75 if makes else -1.5) - (0.0 if is_named else 2.0)
-
-
-def _bands(sheet: SourceSheet) -> Iterator[list[SourceSheet]]:
-    """The sheet cut into cards side by side: at columns that are empty, and where a heading is repeated."""
-    width = max(map(len, sheet.rows))
-    used = [any(at < len(row) and row[at] for row in sheet.rows) for at in range(width)]
-    starts = [at for at in range(width) if used[at] and (at == 0 or not used[at - 1])]
-    cuts = {tuple(starts)}
-    for row in sheet.rows:
-        low = [cell.lower() for cell in row]
-        if "item" not in columns_of(row, roles_of("recipes"), {}, ("item",))[0]:
-            continue
-        first = next(cell for cell in low if cell)
-        cuts.add(tuple(at for at, cell in enumerate(low) if cell == first))
-    for cut in sorted(cuts):
-        if len(cut) > 1:
-            yield [_band(sheet, start, end) for start, end in itertools.pairwise((*cut, width))]
-
-
-def _band(sheet: SourceSheet, start: int, end: int) -> SourceSheet:
-    cells = [(n, row[start:end]) for n, row in enumerate(sheet.rows) if any(row[start:end])]
-    return replace(sheet, rows=[row for _, row in cells], lines=[sheet.line(n) for n, _ in cells])
 
 
 def _is_contents(sheet: SourceSheet, sheets: Sequence[SourceSheet]) -> bool:

@@ -6,14 +6,24 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from statistics import median
 
 from ordering.intake.column_roles import columns_of, likely
 from ordering.intake.goods_names import is_food_word, tokens
 from ordering.intake.headings import LOOKED_AT, Found, roles_of
 from ordering.intake.outcome import Outcome
-from ordering.intake.recipe_lines import Said, is_unit, line_in, listed, quantity_in
+from ordering.intake.questions import Question
+from ordering.intake.recipe_lines import Said, is_unit, line_in, listed, of_number, quantity_in
 from ordering.intake.sheets import SourceSheet
 from ordering.units import UnitError, kind_of, unit_name
+
+_ALL_IN = re.compile(
+    r"\b(?:weights?|quantit(?:y|ies)|amounts?|measures?|ingredients|everything|all)\b[^.;]*?\bin\s+([a-z]+)",
+    re.IGNORECASE,
+)
+_WITH_UNIT = re.compile(r"\d+(?:[.,]\d+)?\s*(?:g|kg|ml|l|lb|oz|cups?|tbsp|tsp|qt|gal)\b", re.IGNORECASE)
+MOST_PIECES = 50  # of a thing a recipe takes by the piece, in the middle of a book
+MOSTLY_BARE = 4  # lines without a unit to one with it, for a book that leaves it out
 
 
 @dataclass(slots=True)
@@ -64,10 +74,13 @@ def has_bare_items(table: Found) -> bool:
     return "amount" not in table.columns and sum(item[:1].isdigit() for item in items) < len(items) / 3
 
 
-def long_table(table: Found, out: Outcome) -> Iterator[Written]:
-    """One long table: the recipe's name on each of its lines, or on the first only."""
+def long_table(table: Found, out: Outcome, usual: str) -> Iterator[Written]:
+    """One long table: the recipe's name on each of its lines, or on the first only.
+
+    `usual` is the unit of bare numbers where no column and no heading says one.
+    """
     now: Written | None = None
-    usual = unit_of_heading(table.head_of("amount"))
+    usual = unit_of_heading(table.head_of("amount")) or ("" if "unit" in table.columns else usual)
     for n, row in table.body():
         where = f"row {table.sheet.line(n)}"
         name = table.cell(row, "recipe")
@@ -94,6 +107,26 @@ def long_table(table: Found, out: Outcome) -> Iterator[Written]:
             now.lines.append((where, said))
     if now is not None:
         yield now
+
+
+def usual_unit(sheet: SourceSheet, out: Outcome) -> str:
+    """The unit of numbers alone: as a row says, or grams where so many can be no pieces; else empty."""
+    for row in sheet.rows:
+        for cell in row:
+            if (said := _ALL_IN.search(cell)) and (unit := unit_of_heading(said[1])):
+                out.told.append(f"{sheet.title or 'the sheet'}: '{cell}': numbers alone are {unit}")
+                return unit
+    bare, n_with_unit = [], 0
+    for row in sheet.rows:
+        numbers = [cell for cell in row if re.fullmatch(r"\d+(?:[.,]\d+)?", cell)]
+        has_unit = any(is_unit(cell) or _WITH_UNIT.match(cell) for cell in row if cell)
+        n_with_unit += has_unit
+        bare += [] if has_unit or len(numbers) != 1 else [float(numbers[0].replace(",", "."))]
+    if len(bare) < MOSTLY_BARE * n_with_unit or not bare or median(bare) < MOST_PIECES:
+        return ""
+    text = f"{sheet.title or 'the recipes'}: amounts have no unit, such as {max(bare):g}: are they grams?"
+    answer = out.asker.settle(Question("unit of numbers alone", text, ("g", "each"), "g"))
+    return "" if answer == "each" else answer
 
 
 def is_part(text: str) -> bool:
@@ -146,8 +179,3 @@ def unit_of_heading(text: str) -> str:
         if kind_of(unit) in ("mass", "volume"):
             return unit
     return ""
-
-
-def of_number(amount: str, unit: str) -> str:
-    """The heading's unit for an amount that is a number alone."""
-    return unit if re.fullmatch(r"[\d.,/ ]+", amount) else ""

@@ -9,8 +9,9 @@ from datetime import date
 from itertools import pairwise
 from pathlib import Path
 
+from ordering.intake.column_roles import plain
 from ordering.intake.dates import MONTHS, date_reader, is_day
-from ordering.intake.headings import Found
+from ordering.intake.headings import Found, roles_of
 from ordering.intake.outcome import Outcome, money
 from ordering.intake.questions import Question
 from ordering.intake.services import Services
@@ -52,7 +53,7 @@ def in_matrix(table: Found, out: Outcome, services: Services, taken: TillSales) 
     days = _days_across(table, out)
     if len(days) < 2:
         return False
-    service = ""
+    service, guests = "", roles_of("sales")["guests"].split(", ")
     for n, row in table.body():
         name = " ".join(table.cell(row, "dish").split())
         filled = [row[at] for at in days if at < len(row) and row[at]]
@@ -66,7 +67,7 @@ def in_matrix(table: Found, out: Outcome, services: Services, taken: TillSales) 
             where, day_of = services.of(day, None, table.cell(row, "service") or service)
             if not where:
                 taken.unread[f"row {table.sheet.line(n)}: which service?"] += 1
-            elif re.match(r"(?i)(?:covers|guests)\b", name):
+            elif plain(name) in guests or re.match(r"(?i)(?:covers|guests)\b", name):
                 taken.covers[day_of, where] = float(number)
             else:
                 taken.sold[day_of, where, name] += float(number)
