@@ -29,7 +29,7 @@ from ordering.ledger.store import (
 from ordering.ledger.twice import on_order
 from ordering.loading import Loaded, load
 from ordering.pages.calendar import calendar_title
-from ordering.pages.house_deliveries import supply_files
+from ordering.pages.delivery_sheet import supply_files
 from ordering.pages.run_files import run_files
 from ordering.pages.summary import summary
 from ordering.pipeline import Past, Step, plan

@@ -35,8 +35,8 @@ from ordering.ledger.counting import (
     variances,
     with_delivery_told,
 )
+from ordering.ledger.doubting import FileLines
 from ordering.ledger.merge import merged
-from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
 from ordering.net.opening import opening
 from ordering.net.shelf_life import use_by, with_marks

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
+from pathlib import Path
 
 from ordering.amounts import plural
 from ordering.bookkeeping.running_out import Ahead
 from ordering.cautions import CHILLED, CHILLED_AT_MOST, TAGGED
 from ordering.faults import Fault
+from ordering.ledger import rows, store
+from ordering.ledger.doubting import FileLines
 from ordering.ledger.receiving import called
-from ordering.ledger.source import FileLines
 from ordering.records.books import Receipt
+from ordering.records.documents import CREDIT, DELIVERY, Document, Paper
 from ordering.records.house import House
 from ordering.records.money import cents, receipt_money
 from ordering.texts import listed
@@ -139,3 +142,38 @@ def confirmed(odd: Sequence[Fault]) -> list[str]:
     """What was asked about and is booked in all the same."""
     lines = [f"check: {fault.subject}: {fault.wrong}" for fault in odd[:MOST_CONFIRMED]]
     return [*lines, f"check: {len(odd) - len(lines)} more like these"] if len(odd) > len(lines) else lines
+
+
+def with_invoice(given: Given, before: Document | None) -> Given:
+    """What is given with the invoice of the version before, where none comes with the corrected one."""
+    if before is None or not before.version or given.invoice not in (None, Invoice()):
+        return given
+    return replace(given, invoice=Invoice(before.invoice, before.total))
+
+
+def papers_of(books_dir: Path, given: Given, before: Document | None) -> list[Paper]:
+    """The delivery and, behind it, what goes back; of a credit corrected by its own number that alone.
+
+    A sheet that says of returns alone is still the sheet of its delivery. Where an earlier version of it had
+    returns and this one has none, the credit is booked again without a line: nothing goes back any more.
+    before : the document that is meant, as it stands
+    """
+    is_sheet = before is not None and before.kind == DELIVERY
+    if not given.came and not is_sheet:
+        return [_paper(CREDIT, given, given.back, given.number)]
+    delivery = _paper(DELIVERY, given, given.came, given.number)
+    credit = store.credit_of(books_dir, given.number) if is_sheet else ""
+    return [delivery, *([_paper(CREDIT, given, given.back, credit)] if given.back or credit else [])]
+
+
+def _paper(kind: str, given: Given, read: Sequence[tuple[Receipt, str]], number: str) -> Paper:
+    invoice = given.invoice or Invoice()
+    return Paper(
+        kind,
+        min(r.delivered_on for r, _ in (read or (*given.came, *given.back))),
+        tuple(rows.line_of_receipt(r, unit) for r, unit in read),
+        number,
+        source=given.source,
+        invoice=invoice.number,
+        total=invoice.total,
+    )

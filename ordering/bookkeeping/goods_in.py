@@ -9,7 +9,6 @@ from pathlib import Path
 
 from ordering.amounts import plural
 from ordering.bookkeeping.counts import counted_before_it_came
-from ordering.bookkeeping.delivery_papers import papers_of, with_invoice
 from ordering.bookkeeping.door_remarks import (
     Given,
     Invoice,
@@ -18,6 +17,8 @@ from ordering.bookkeeping.door_remarks import (
     credit_told,
     invoice_off,
     not_to_take,
+    papers_of,
+    with_invoice,
 )
 from ordering.bookkeeping.order_sheets import order_numbers
 from ordering.bookkeeping.paper_checks import (
@@ -32,11 +33,10 @@ from ordering.bookkeeping.running_out import Ahead, RunOut, run_out
 from ordering.days import format_day
 from ordering.faults import Fault, Refused, nearest
 from ordering.ledger import store
-from ordering.ledger.doubting import slips
+from ordering.ledger.doubting import FileLines, slips
 from ordering.ledger.merge import LOOK_BACK_DAYS
 from ordering.ledger.order_matching import EARLY_DAYS, LATE_DAYS
 from ordering.ledger.receiving import corrections, delivery_told, matched_bookings, short_lines
-from ordering.ledger.source import FileLines
 from ordering.loading import Loaded, load
 from ordering.pages.delivery_sheet import delivery_sheet
 from ordering.read.books_folder import delivery_tables, read_deliveries

@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from ordering.faults import Fault, Refused
-from ordering.ledger.source import FileLines
+from ordering.ledger.doubting import FileLines
 from ordering.pages.parts import number_on
 from ordering.read.book_table import BookTable
 from ordering.read.door import looked_at

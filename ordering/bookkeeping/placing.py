@@ -16,8 +16,7 @@ from ordering.bookkeeping.run_to_place import RunToPlace, run_to_place
 from ordering.days import format_day
 from ordering.faults import Fault, Refused
 from ordering.ledger import register, rows, store
-from ordering.ledger.order_checks import below_minimum, drops_meant, late
-from ordering.ledger.order_lines import placed_lines, run_line_key
+from ordering.ledger.order_lines import below_minimum, drops_meant, late, placed_lines, run_line_key
 from ordering.ledger.sheet_changes import settled
 from ordering.ledger.twice import arrived, is_named, ordered_twice, taken_instead
 from ordering.read.house_folder import read_house

@@ -11,8 +11,7 @@ from typing import Any
 from ordering.faults import Fault, Refused
 from ordering.ledger import store
 from ordering.ledger.merge import LOOK_BACK_DAYS
-from ordering.ledger.order_lines import LineKey, run_line_key
-from ordering.ledger.run_lines import run_lines
+from ordering.ledger.order_lines import LineKey, run_line_key, run_lines
 from ordering.ledger.twice import MadeRun, made_run
 from ordering.read.run_folder import placed_runs, read_run
 from ordering.records.buying import DeliveryKey, OrderLine

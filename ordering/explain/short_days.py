@@ -13,7 +13,7 @@ from itertools import groupby
 
 import numpy as np
 
-from ordering.explain.content import house_contents, per_portion
+from ordering.explain.run_facts import house_contents, per_portion
 from ordering.explain.trace import Trace, trace
 from ordering.records.buying import Buying, Delivery, Shortfall
 from ordering.records.house import House

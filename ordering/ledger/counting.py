@@ -9,7 +9,7 @@ from decimal import Decimal
 from ordering.amounts import is_piece, shown, with_unit
 from ordering.days import format_day
 from ordering.faults import Fault
-from ordering.ledger.source import FileLines, Said
+from ordering.ledger.doubting import CONFIRM, KEEPS_LONGER, OLD_DAYS, TIMES_OFF, FileLines, Said
 from ordering.records.books import Books, CountedLot, Receipt
 from ordering.records.house import House
 from ordering.records.ledger import Variance
@@ -18,12 +18,9 @@ from ordering.texts import listed
 from ordering.units import format_number as number
 
 TIMES_TOO_MUCH = 10.0
-TIMES_OFF = 5.0  # this far from what there should be, either way, a count is asked about
 KILO = 1000.0
 TIMES_THE_USE, TIMES_WHERE_IT_KEEPS = 50.0, 250.0
-OLD_DAYS = 31
 MOST_NAMED = 6
-KEEPS_LONGER = 2
 
 
 def totals(lots: Iterable[CountedLot]) -> dict[tuple[date, str], float]:
@@ -139,7 +136,7 @@ def _piece(house: House, item: str) -> float:
 def _asked(measured: tuple[str, float], quantity: float, due: float, most: float) -> Said | None:
     unit, piece = measured
     counted = f"{_about(quantity, unit)} counted"
-    right = "check number and unit; if it is right, book it in with --yes"
+    right = f"check number and unit; {CONFIRM}"
     is_off = quantity >= TIMES_OFF * due or quantity * TIMES_OFF <= due
     if 0 < quantity <= due / 100:
         counted = f"{with_unit(number(quantity), unit, quantity)} counted"
@@ -174,7 +171,7 @@ def _over_use(house: House, item: str, quantity: float, used: float, par: float 
     if quantity <= most or not known:
         return None
     how = f"about {known:.3g} {unit} are used in four weeks" if used >= par else f"the par is {par:g} {unit}"
-    right = "check number and unit; if it is right, book it in with --yes"
+    right = f"check number and unit; {CONFIRM}"
     return f"{with_unit(number(quantity), unit, quantity)} counted, {how}", right, "over-use"
 
 
@@ -198,7 +195,7 @@ def first_counts_over_use(house: House, books: Books, used: Mapping[str, float],
 
 
 def _odd_dates(house: House, lot: CountedLot) -> Iterator[Said]:
-    right = "check the date; if it is right, book it in with --yes"
+    right = f"check the date; {CONFIRM}"
     if lot.use_by is not None and lot.use_by < lot.counted_on:
         yield f"use by {lot.use_by.isoformat()} had passed when it was counted", right, "use-by-passed"
     keeps = house.keeps_days(lot.item)

@@ -1,4 +1,4 @@
-"""Rows of a delivery to ask about before they are booked: slips of the pen, told by their size. Pure.
+"""Rows of a file to ask about before they are booked: slips of the pen, told by their size. Pure.
 
 The limits are common practice, no source: a point in the wrong place makes a weight or a price ten times
 what it is, and what really comes differs a little from what was expected, so that five times either way is
@@ -8,7 +8,7 @@ taken for such a slip.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -17,7 +17,6 @@ from ordering.amounts import plural
 from ordering.faults import Fault
 from ordering.ledger.order_matching import LATE_DAYS, Matching
 from ordering.ledger.receiving import agreed_price, called
-from ordering.ledger.source import FileLines, Said
 from ordering.records.books import Receipt
 from ordering.records.house import House
 from ordering.records.ledger import Arrival, Expected
@@ -30,6 +29,21 @@ TIMES_THE_MOST = 10
 OLD_DAYS = 31
 KEEPS_LONGER = 2
 CONFIRM = "if it is right, book it in with --yes"
+
+Said = tuple[str, str, str]  # what is wrong, what would be right, the kind of fault
+
+
+@dataclass(frozen=True, slots=True)
+class FileLines:
+    """A file as messages name it, and where each record read from it stands: sheet and line."""
+
+    place: str
+    lines: Mapping[Hashable, tuple[str, int]]
+
+    def fault(self, record: Hashable, subject: str, said: Said) -> Fault:
+        """A fault at the record's line; in the file as a whole where the line is not known."""
+        place, line = self.lines.get(record, (self.place, 0))
+        return Fault(place, line, subject, *said)
 
 
 def slips(

@@ -1,4 +1,4 @@
-"""The sheet at the door: what is on order for a day, with room for what really came."""
+"""Sheets for the van: what comes in on a day, to be filled in at the door; what goes out to other houses."""
 
 from __future__ import annotations
 
@@ -8,14 +8,16 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from itertools import groupby
 
-from ordering.amounts import packs_said, shown
+from ordering.amounts import packs_said, plural, shown
 from ordering.days import format_day
 from ordering.pages.food_safety import door_rows
 from ordering.pages.parts import heads, long_day, number_row, paper
+from ordering.records.group import HouseDemand
 from ordering.records.house import House
 from ordering.records.ledger import Expected
 from ordering.records.money import offer_of, per, price_at, quoted_of
-from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
+from ordering.records.page import Cell, Document, Entry, Row, Sheet, Table, Workbook
+from ordering.records.plan import Plan
 from ordering.texts import listed
 from ordering.units import degree_unit
 
@@ -195,3 +197,62 @@ def _empty_row(door: Door) -> Row:
         box,
         *door.boxes(is_asked=True),
     )
+
+
+SUPPLY_COLUMNS = ("day", "what", "pack", "ordered", "likely in all", "packed")
+SUPPLY_WIDTHS = (20.0, 34.0, 16.0, 11.0, 14.0, 11.0)
+
+
+def supply_files(house: House, plan: Plan, demands: Sequence[HouseDemand]) -> dict[str, Document]:
+    """`deliveries/HOUSE.xlsx` for each house that takes something; nothing where none does."""
+    houses = sorted({demand.house for demand in demands})
+    return {
+        f"deliveries/{one}.xlsx": _supply(house, plan, [d for d in demands if d.house == one])
+        for one in houses
+    }
+
+
+def _supply(house: House, plan: Plan, demands: Sequence[HouseDemand]) -> Workbook:
+    name = demands[0].name
+    top: list[Row] = [
+        (Cell(f"For {name}", "title"),),
+        (Cell(f"{house.name}, run of {long_day(plan.on)}. Ordered: placed or ordered today.", "quiet"),),
+        (),
+    ]
+    rows = [*_supply_rows(house, plan, demands)] or [(Cell("Nothing in the coming days", "quiet"),)]
+    head = len(top)
+    sheet = Sheet(
+        title="Deliveries",
+        rows=(*top, heads(SUPPLY_COLUMNS, ("ordered", "likely in all", "packed")), *rows),
+        widths=SUPPLY_WIDTHS,
+        repeat=(head, head),
+        freeze=head + 1,
+        footer=f"{house.name}: for {name}",
+        tables=(Table("deliveries", head, head + len(rows), 0, len(SUPPLY_COLUMNS) - 1),),
+    )
+    return Workbook(
+        title=f"Deliveries to {name}",
+        sheets=(sheet,),
+        created=datetime.combine(plan.on, time(0, 0)),
+        author=house.name,
+        paper=paper(house),
+        is_american=house.is_american,
+    )
+
+
+def _supply_rows(house: House, plan: Plan, demands: Sequence[HouseDemand]) -> Iterator[Row]:
+    """What goes out on each day to the next run and a week beyond it, the days in order."""
+    last = (plan.next_run - plan.on).days + 7
+    for day, on in enumerate(plan.days[:last]):
+        for demand in demands:
+            if day >= len(demand.packs) or not demand.packs[day].any():
+                continue
+            likely = float(demand.packs[day].mean())
+            yield (
+                Cell(long_day(on), "line"),
+                Cell(house.name_of(demand.item), "strong wrap line"),
+                Cell(demand.pack, "line"),
+                Cell(plural(int(demand.placed[day]), "pack") if demand.placed[day] else None, "right line"),
+                Cell(round(likely), "whole line"),
+                Cell(None, "box"),
+            )

@@ -8,13 +8,13 @@ from ordering.amounts import shown
 from ordering.days import service_said
 from ordering.pages import review_overview as overview
 from ordering.pages.parts import long_day, vendor_name
-from ordering.pages.review_door import at_the_door
 from ordering.pages.section_sheets import Leaf
 from ordering.pages.sections import Head, PageContent, Section, money_word
 from ordering.pages.short_and_over import about
 from ordering.records.house import House
 from ordering.records.page import Value
 from ordering.records.review_results import Review, Score
+from ordering.units import degree_unit, degrees
 
 N_LISTED = 15  # what costs next to nothing further down says no more; so many fit on a page
 
@@ -294,4 +294,33 @@ def dishes(house: House, review: Review) -> Section:
             "Services at which it was 86'd are left out, as they show no more than a lower bound.",
         ),
         empty="No saved forecast covers dishes sold in these days.",
+    )
+
+
+def at_the_door(house: House, review: Review) -> Section:
+    """Temperatures, conditions and tags by day, with where they are booked and the dishes they went into."""
+    rows = tuple(
+        (
+            *(one.delivered_on, house.name_of(one.item), one.document),
+            None if one.celsius is None else degrees(one.celsius, house.is_american),
+            one.condition or ("" if one.celsius is not None else "nothing written down"),
+            "; ".join(one.dishes),
+        )
+        for one in review.at_the_door
+    )
+    return Section(
+        "At the door",
+        "Temperatures, conditions and tags written down as goods came",
+        (
+            *(Head("came on", "day"), Head("item"), Head("booked in as")),
+            *(Head(degree_unit(house.is_american), "number"), Head("condition, tag")),
+            Head("dishes it can have gone into"),
+        ),
+        rows,
+        intro=(
+            "What goods went to which guest nobody writes down: they were there from the day they came until "
+            "they were used up or past their date. How long a tag is kept stands on the sheet at the door.",
+        )
+        * bool(rows),
+        empty="No temperature, condition or tag was written down.",
     )

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.ledger.order_checks import below_minimum
+from ordering.ledger.order_lines import below_minimum
 from ordering.ledger.order_matching import expectations, matched
 from ordering.ledger.sheet_changes import SheetLine, changes, settled
 from ordering.records.books import Receipt
