@@ -47,18 +47,17 @@ def house():
 
 @pytest.fixture(scope="module")
 def place(tmp_path_factory):
-    """Books of the demo house in a folder of their own and two runs of a day; then once more, elsewhere."""
+    """Books of the demo house in a folder of their own and a run; then once more, elsewhere."""
     folder = tmp_path_factory.mktemp("inn")
-    for name, n_runs in (("", 2), ("-again", 1)):
+    for name in ("", "-again"):
         books = folder / f"books{name}"
         books.mkdir()
         for book in [*(ROOT / "demo").glob("*.csv"), *(ROOT / "demo").glob("*.sqlite")]:
             shutil.copy(book, books)
         where = ["--books", str(books), "--runs", str(folder / f"runs{name}")]
-        for _ in range(n_runs):
-            words = ["order", "--config", str(ROOT / "config"), *where]
-            with contextlib.redirect_stdout(io.StringIO()) as said:
-                assert cli.main([*words, "--on", ON.isoformat()]) == 1
+        words = ["order", "--config", str(ROOT / "config"), *where]
+        with contextlib.redirect_stdout(io.StringIO()) as said:
+            assert cli.main([*words, "--on", ON.isoformat()]) == 1
     (folder / "said.txt").write_text(said.getvalue(), "utf-8")
     return folder
 
@@ -77,14 +76,6 @@ def rows(run, name):
 def test_every_table_has_the_columns_promised(run, name):
     assert (run / f"{name}.csv").read_text("utf-8").splitlines()[0] == COLUMNS[name]
     assert rows(run, name)
-
-
-def test_a_second_run_of_the_day_has_a_name_of_its_own(place, run):
-    first, second = (
-        {p.relative_to(folder) for p in folder.rglob("*") if p.is_file()}
-        for folder in (run, place / "runs" / "2026-11-26-2")
-    )
-    assert first == second
 
 
 def test_the_same_books_give_the_same_bytes(place, run):
@@ -257,10 +248,3 @@ def test_the_last_line_says_how_to_ask_why(place, run):
 def test_the_shortage_of_aged_rib_is_said_weeks_before_it_hurts(run):
     """The demo's ageing room has a hole in the middle of December."""
     assert [r for r in rows(run, "shortages") if r["item"] == "aged-rib" and r["date"] > "2026-12-10"]
-
-
-def test_a_later_hour_has_missed_a_cut_off_by_a_minute(place, house):
-    words = ["order", "--config", str(ROOT / "config"), "--books", str(place / "books")]
-    cli.main([*words, "--runs", str(place / "late"), "--on", ON.isoformat(), "--at", "12:01"])
-    late = place / "late" / "2026-11-26"
-    assert "fenlow-ducks" not in {row["vendor"] for row in rows(late, "orders")}

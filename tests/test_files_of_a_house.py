@@ -41,6 +41,24 @@ def run(home: Path, *words: str, typed: Path | None = None) -> int:
     return cli.main([*words, *places, "--on", "2026-11-26"])
 
 
+def test_a_second_run_of_the_day_has_a_name_of_its_own_and_the_same_files(home) -> None:
+    for _ in range(2):
+        run(home, "order")
+    first, second = (
+        {path.relative_to(folder) for path in folder.rglob("*") if path.is_file()}
+        for folder in (home / "runs" / "2026-11-26", home / "runs" / "2026-11-26-2")
+    )
+    assert first == second
+    assert Path("orders.csv") in first
+
+
+@pytest.mark.parametrize(("at", "vendors"), [("15:00", ["farm"]), ("15:01", [])])
+def test_the_hour_of_a_run_decides_which_cut_offs_can_still_be_kept(home, at, vendors) -> None:
+    run(home, "order", "--at", at)
+    lines = (home / "runs" / "2026-11-26" / "orders.csv").read_text("utf-8").splitlines()[1:]
+    assert [line.partition(",")[0] for line in lines] == vendors
+
+
 def test_only_the_books_themselves_are_read_and_fingerprinted(home, capsys) -> None:
     """A pipe, a folder, a huge file and a name in another encoding lie beside them and are let alone."""
     books = home / "books"
