@@ -25,7 +25,7 @@ _LABEL = re.compile(
     re.IGNORECASE | re.DOTALL,
 )
 _SERVES = re.compile(
-    r"\W*(?:\d+ [a-z ]+[,(]\s*(?:about )?)?(?:(?:for|per|serves|to serve)\s+)?(\d+(?:\s*-\s*\d+)?\s+"
+    r"\W*(?:\d+ [a-z ]+[,(/]\s*(?:about )?)?(?:(?:for|per|serves|to serve)\s+)?(\d+(?:\s*-\s*\d+)?\s+"
     r"(?:portions?|servings?|ptns?|covers|guests|people))\W*",
     re.IGNORECASE,
 )

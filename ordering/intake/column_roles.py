@@ -33,6 +33,11 @@ _ANSWERED, _SAME, _NEARLY, _ONE_OF, _ENDS, _BEGINS, _NEEDED = 1000.0, 100.0, 76.
 _PACKED = re.compile(
     r"\d.*(?:[/x×#]|[^\W\d_])|#|\b(?:each|ea|bunch|dozen|doz|head|case|bag|box)\b", re.IGNORECASE
 )
+_COUNTS = re.compile(
+    r"\b(?:qty|quantity|units?|no|number|packs?|count|ct|pcs|pieces)\b.*(?:\b(?:per|in|a)\b|/)\s*"
+    r"(?:outer|case|cs|box|ctn|carton|pack|tray|crate|bag|sack|vpe)\b",
+    re.IGNORECASE,
+)
 _ALONE = {"name", "case", "each"}  # tell nothing at the end or the beginning of a longer heading
 _NAMES = ("name", "item", "dish", "recipe")
 _NUMBERS = ("price", "unit_price", "sold", "party")
@@ -98,6 +103,8 @@ def _said(cell: str, roles: Roles, own: Mapping[str, str]) -> Iterator[tuple[str
         yield ("unit_price" if is_of_unit else "price"), _SAME / 2 + _BEGINS
     if "price" in roles and re.search(_MONEY, cell, re.IGNORECASE):
         yield "price", _BEGINS
+    if "pack" in roles and _COUNTS.search(cell):
+        yield "pack", _ENDS
     if name and len(name) <= 40:
         parts = [plain(part) for part in re.split(r"[/|]", cell)]
         yield from ((role, _told(name, parts, _listed(listed))) for role, listed in roles.items())

@@ -18,6 +18,7 @@ from ordering.packs import parse_pack
 from ordering.units import UNITS, Quantity, UnitError, kind_of
 
 _WEIGHT = re.compile(r"(\d+(?:\.\d+)?)\s*(?:-\s*(\d+(?:\.\d+)?))?\s*(kg|lbs?|#|g|oz)(?![a-z])")
+_ONE = re.compile(r"(?i)\W*(?:per )?(?:ea|pcs?|piece|st|stk|stück)\b\.?")  # `each` alone may be the pack
 _PRICED_BY = {"mass": ("kg", "lb", "g", "oz"), "volume": ("l", "gallon")}
 _NEAR = 0.2  # a piece alone costs a little more than in its pack
 OFF = 10  # times: the slip of a decimal point, or of a count read as a fraction
@@ -60,13 +61,20 @@ def weighed(line: PriceLine, reading: Reading) -> Reading:
     content, per = reading.content, _weight_unit(line)
     if content is None or kind_of(content.unit) != "each" or not per or not content.amount:
         return reading
-    found = list(_WEIGHT.finditer(line.name.lower().replace(",", ".")))
-    if not found:
+    one = weight_in(line.name)
+    if one is None:
         return replace(reading, size=None, ask="priced by weight: what does a pack weigh?")
+    return Reading(int(content.amount), Fraction(one.amount), one.unit, is_catch_weight=True)
+
+
+def weight_in(name: str) -> Quantity | None:
+    """The weight of one that a name tells, of a range the middle: `Chicken, whole, 1.6-1.8kg`."""
+    found = list(_WEIGHT.finditer(name.lower().replace(",", ".")))
+    if not found:
+        return None
     low, high, unit = found[-1].groups()
-    one = (Fraction(low) + Fraction(high or low)) / 2
-    unit = "lb" if unit in ("#", "lb", "lbs") else unit
-    return Reading(int(content.amount), one, unit, is_catch_weight=True)
+    middle = (Fraction(low) + Fraction(high or low)) / 2
+    return Quantity(middle, "lb" if unit in ("#", "lb", "lbs") else unit)
 
 
 def with_pack_prices(lines: Sequence[PriceLine], readings: Mapping[str, Reading]) -> list[PriceLine]:
@@ -132,6 +140,8 @@ def priced_per(line: PriceLine, reading: Reading, usual: float) -> tuple[str, bo
     content = reading.content
     if content is not None and kind_of(content.unit) == "volume" and line.per in ("l", "litre", "liter"):
         return "l", False
+    if content is not None and content.unit == "each" and content.amount > 1 and _ONE.fullmatch(line.per):
+        return "each", True
     if content is None or kind_of(content.unit) != "mass" or line.per == "each":
         return "", False
     named = re.search(r"\b(lbs?|kgs?|kilos?|pounds?|#)(?![a-z])", f"{line.per} {line.um}".lower())

@@ -16,7 +16,7 @@ from ordering.intake.questions import Question
 
 _MARKET = re.compile(r"\b(?:mkt|market|mp|call|tba|poa|n/a|tbc)\b", re.IGNORECASE)
 _IN_NAME = re.compile(
-    r"(?:\d+\s*[/x×]\s*)?(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:#(?!\d)|fl\.?\s*oz\b"
+    r"(?:(?:approx|about|ca|avg)\b\.?\s*)?(?:\d+(?:[.,]\d+)?\s*-\s*(?=\d))?(?:\d+\s*[/x×]\s*)?(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:#(?!\d)|fl\.?\s*oz\b"
     rf"|(?:{UNIT_WORDS})(?![a-z]))|\d+\s*[/x×]\s*#\s*\d+|\bx\s*\d+$",
     re.IGNORECASE,
 )
@@ -53,7 +53,10 @@ _PIECES = {
 
 @dataclass(frozen=True, slots=True)
 class PriceLine:
-    """One line of a price list; `price` None where it says market or nothing."""
+    """One line of a price list; `price` None where it says market or nothing.
+
+    `is_guess` where the column of its count is one nobody has confirmed.
+    """
 
     row: int
     code: str
@@ -65,6 +68,7 @@ class PriceLine:
     section: str
     unit_price: Decimal | None = None
     unit_per: str = ""
+    is_guess: bool = False
 
 
 def with_code(table: Found) -> Found:
@@ -94,13 +98,22 @@ def with_count(table: Found, out: Outcome) -> Found:
     for at, heading in enumerate(table.heading):
         counts = [row[at] for row in rows if at < len(row)]
         n_whole = sum(bool(re.fullmatch(r"[1-9]\d{0,2}(?:\.0)?", cell)) for cell in counts)
-        if not heading or at in table.columns.values() or not rows or n_whole < 0.8 * len(rows):
+        is_numbering = len(rows) > 2 and len(set(counts)) == len(counts)  # of rows: a count is there again
+        if (
+            not heading
+            or at in table.columns.values()
+            or not rows
+            or n_whole < 0.8 * len(rows)
+            or is_numbering
+        ):
             continue
         key = f"column {plain(heading)}"
         text = f"Column {heading}: is that how many of the size make a pack?"
         if out.asker.settle(Question(key, text, ("pack", "none"), "pack")) == "pack":
-            how = f"{heading} = pack, as {'it is taken to count' if out.asker.is_guess(key) else 'answered'}"
-            return replace(table, columns={**table.columns, "pack": at}, how=(*table.how, how))
+            is_guess = out.asker.is_guess(key)
+            how = f"{heading} = pack: {'taken for' if is_guess else 'it is'} how many of the size make one"
+            columns = {**table.columns, "pack": at}
+            return replace(table, columns=columns, how=(*table.how, how), is_guess=is_guess)
     return table
 
 
@@ -136,6 +149,7 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             section=table.cell(row, "section") or section,
             unit_price=money(unit_price),
             unit_per=unit_per or "each",
+            is_guess=table.is_guess,
         )
 
 

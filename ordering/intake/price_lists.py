@@ -131,7 +131,7 @@ class _Changes:
     def _settled(self, line: PriceLine, reading: Reading) -> tuple[Reading, bool]:
         """The reading with what had to be asked; whether it is a guess. Nothing where it cannot be read."""
         if not reading.ask or needs_no_answer(reading):
-            return reading, reading.ask.startswith("pieces a case")
+            return reading, line.is_guess or reading.ask.startswith("pieces a case")
         key = f"pack {line.code} {line.pack}"
         best = reading.written
         end = "" if reading.ask.endswith(("?", ":")) else "?"

@@ -11,6 +11,7 @@ from ruamel.yaml.comments import CommentedMap
 from ordering.intake import measures
 from ordering.intake.bridges import bridge, can_become, measure_of
 from ordering.intake.housefiles import offers_of
+from ordering.intake.offer_terms import weight_in
 from ordering.intake.recipe_lines import HOLDERS, Said
 from ordering.packs import parse_pack, pieces_in
 from ordering.units import UNITS, Quantity, UnitError, format_number, kind_of, parse_quantity
@@ -55,10 +56,11 @@ def _as_bought(quantity: Quantity, entry: CommentedMap, own: str, line: Said) ->
     kind = kind_of(quantity.unit)
     if kind_of(own) not in PLAIN or (kind not in HOLDERS and kind != "each"):
         return None
-    inner, _ = _inner(entry)
+    piece = _piece(entry) if kind == "each" else None
+    inner = piece or _inner(entry)[0]
     if inner is None or not can_become(entry, inner.unit, own):
         return None
-    if kind == "each":
+    if kind == "each" and piece is None:
         published = measures.piece(line.name, "each", line.note)
         grams = inner.amount * UNITS[inner.unit][1]
         is_weighed = published is not None and kind_of(inner.unit) == "mass"
@@ -66,6 +68,23 @@ def _as_bought(quantity: Quantity, entry: CommentedMap, own: str, line: Said) ->
             return None
     why = f"{format_number(quantity.amount)} {quantity.unit} of {inner}, as it is bought"
     return Quantity(quantity.amount * inner.amount, inner.unit), why
+
+
+def _piece(entry: CommentedMap) -> Quantity | None:
+    """What one piece weighs as its vendor says: of those weighed at the door, or named (`Sole 400-500 g`)."""
+    for _, _, offer in offers_of(CommentedMap({"": entry})):
+        try:
+            pack = parse_pack(str(offer.get("pack", "")))
+        except UnitError:
+            continue
+        if pack.expected is not None and kind_of(pack.content.unit) == "each":
+            return Quantity(pack.expected.amount / pack.content.amount, pack.expected.unit)
+        one = weight_in(str(offer.get("description", "")))
+        grams = 0 if one is None else one.amount * UNITS[one.unit][1]
+        whole = pack.content.amount * UNITS[pack.content.unit][1]
+        if one is not None and kind_of(pack.content.unit) == "mass" and 2 * grams <= whole:
+            return one
+    return None
 
 
 def _inner(entry: CommentedMap) -> tuple[Quantity | None, int]:

@@ -157,7 +157,7 @@ class _Cards:
 
     def _leads(self, n: int) -> bool:
         """Whether a yield, labels or a heading follow within the next rows, before any line."""
-        for row in self.sheet.rows[n + 1 : n + 4]:
+        for at, row in enumerate(self.sheet.rows[n + 1 : n + 4], n + 1):
             cells = [cell for cell in row if cell]
             kinds = {kind for kind, _ in labelled(cells)}
             if kinds & {"name"}:
@@ -167,7 +167,7 @@ class _Cards:
             quantity, rest = quantity_in(cells[0], self.country)
             if quantity is not None and not rest and len(cells) == 1:
                 return True
-            if len(cells) > 1 or quantity is not None:
+            if len(cells) > 1 or quantity is not None or self._is_apart(at) or is_sentence(cells[0]):
                 return False
         return False
 

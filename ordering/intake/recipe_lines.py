@@ -98,6 +98,10 @@ _BY_FEEL = re.compile(
 )
 
 
+_SEASONED = re.compile(
+    r"(?:(?:sea |black |white |freshly )*(?:salt|peppers?|seasoning)(?:\s*(?:,|&|\+|/|and)\s*|\s*$))+",
+    re.IGNORECASE,
+)
 _STATE = re.compile(
     r"(?:\s+(?:diced|packed|chopped|minced|sliced|peeled|grated|melted|softened))+$", re.IGNORECASE
 )
@@ -228,6 +232,7 @@ def line_in(amount: str, unit: str, item: str, note: str = "", country: str = ""
     is_by_feel = bool(_BY_FEEL.search(f"{text} {item} {note}")) and (
         quantity is None or (quantity.unit == "each" and bool(_BY_FEEL.match(name)))
     )
+    is_by_feel = is_by_feel or (quantity is None and bool(_SEASONED.fullmatch(name.strip())))
     if cut := _PIECE_OF.search(f"{text} {item}"):
         is_by_feel, name, note = True, _PIECE_OF.sub("", name).strip() or item, f"{cut[0]} {note}".strip()
     name, inner = _without_note(_BY_FEEL.sub("", name) if is_by_feel else name)

@@ -171,19 +171,22 @@ class _RecipeWriter:
         else:
             fitted = self.amounts.of_goods(item, self.items[item], line)
             self.out.house.changed.add("ingredients")
+        said, piece = (
+            str(quantity).removesuffix(" each"),
+            "piece" if quantity.unit == "each" else quantity.unit,
+        )
         if fitted is None:
             entry = self.items.get(item)
             named = str(entry.get("name") or item) if isinstance(entry, CommentedMap) else item
-            one_of = f"{'piece' if quantity.unit == 'each' else quantity.unit} of {named}"
-            text = f"{one.name}: {quantity} {line.name}: what does one {one_of} weigh?"
+            text = f"{one.name}: {said} {line.name}: what does one {piece} of {named} weigh?"
             best = likely_weight(quantity, self.items.get(item))
             asked = Question(f"weighs {quantity.unit} {item}", text, (), best)
             fitted = answered(quantity, self.out.asker.settle(asked))
             if fitted is not None and self.out.asker.is_guess(asked.key):
-                fitted = fitted[0], f"one {quantity.unit} taken to be {best}: weigh one"
+                fitted = fitted[0], f"one {piece} taken to be {best}: weigh one"
         if fitted is None:
             self.out.left.append(
-                f"{where}: {one.name}: {quantity} {line.name}: no weight of one {quantity.unit} known"
+                f"{where}: {one.name}: {said} {line.name}: nothing says what one {piece} weighs"
             )
             return None
         amount, more = fitted

@@ -105,7 +105,10 @@ def _bookings(table: Found, out: Outcome, services: Services, counted: Counter[s
             continue
         taken_on = days["taken_on"](table.cell(row, "taken_on"))[0]
         cancelled_on = days["cancelled_on"](table.cell(row, "cancelled_on"))[0]
-        if _CANCELLED.search(status) and not _NO_SHOW.search(status):
+        said = table.cell(row, "cancelled_on")
+        is_marked = bool(said) and cancelled_on is None and said.lower() not in ("no", "n", "0", "false", "-")
+        is_cancelled = _CANCELLED.search(status) or _CANCELLED.match(table.cell(row, "note")) or is_marked
+        if is_cancelled and not _NO_SHOW.search(status):
             counted["cancelled"] += 1
             if cancelled_on is None:
                 continue
