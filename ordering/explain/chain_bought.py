@@ -16,11 +16,19 @@ from ordering.explain.chain_parts import (
     users,
 )
 from ordering.explain.run_facts import Row, RunFacts, day_of, number_of
-from ordering.explain.wording import amount, column, counted, days_in_words, often_enough, packs, wrapped
+from ordering.explain.wording import (
+    MOST_LISTED,
+    amount,
+    column,
+    counted,
+    days_in_words,
+    itemised,
+    often_enough,
+    packs,
+    wrapped,
+)
 from ordering.texts import listed
 
-_MOST_DISHES = 8
-_MOST_LATER = 4
 _WORDS = ("*consumables", "*safety", "*par", "*rounding")
 
 
@@ -66,14 +74,8 @@ def _packs(run: RunFacts, row: Row) -> str:
 def _later(run: RunFacts, outlook: list[Row]) -> list[str]:
     if not outlook:
         return []
-    lines = ["Later (do not order yet)"]
-    for row in outlook[:_MOST_LATER]:
-        lines += wrapped(
-            f"{format_day(day_of(row['deliver_on']))}: {_packs(run, row)}", run.width, "  ", "    "
-        )
-    if len(outlook) > _MOST_LATER:
-        lines.append(f"  and {counted(len(outlook) - _MOST_LATER, 'more line')}")
-    return [*lines, ""]
+    lines = [f"{format_day(day_of(row['deliver_on']))}: {_packs(run, row)}" for row in outlook]
+    return ["Later (do not order yet)", *itemised(lines, run.width, "line"), ""]
 
 
 def _eaters(run: RunFacts, item: str, pegs: list[Row]) -> list[str]:
@@ -108,8 +110,8 @@ def _total(pegs: list[Row]) -> float:
 def _eaten(run: RunFacts, item: str, dishes: dict[str, list[Row]]) -> list[str]:
     """Portions that the orders are for, of those expected on their days."""
     held = run.content(item)
-    lines = ["What these orders put on plates"]
-    for dish, pegs in list(dishes.items())[:_MOST_DISHES]:
+    plates = []
+    for dish, pegs in dishes.items():
         days = {day_of(peg["service_date"]) for peg in pegs}
         facts = run.dishes[dish]
         each = facts["portion"] * held.get(facts["recipe"], 0.0)
@@ -118,12 +120,8 @@ def _eaten(run: RunFacts, item: str, dishes: dict[str, list[Row]]) -> list[str]:
         number = counted(fed, "portion") if fed < 0.5 else f"{fed:,.0f} of {counted(all_of_them, 'portion')}"
         if round(fed) >= round(all_of_them):
             number = counted(all_of_them, "portion")
-        lines += wrapped(
-            f"{run.dish_name(dish)}: {number}, {days_in_words(sorted(days))}", run.width, "  ", "    "
-        )
-    if len(dishes) > _MOST_DISHES:
-        lines.append(f"  and {counted(len(dishes) - _MOST_DISHES, 'more dish', 'more dishes')}")
-    return [*lines, ""]
+        plates.append(f"{run.dish_name(dish)}: {number}, {days_in_words(sorted(days))}")
+    return ["What these orders put on plates", *itemised(plates, run.width, "dish", "dishes"), ""]
 
 
 def _needed(run: RunFacts, item: str, delivery: dict[str, Any]) -> list[str]:
@@ -152,10 +150,10 @@ def _order(run: RunFacts, item: str, delivery: dict[str, Any], rows: list[Row], 
     """What the packs are for, adding up to them."""
     facts = run.items[item]
     dishes = list(_by_dish(pegs).items())
-    parts = [(run.dish_name(dish), _total(own)) for dish, own in dishes[:_MOST_DISHES]]
-    if len(dishes) > _MOST_DISHES:
-        rest = sum(_total(own) for _, own in dishes[_MOST_DISHES:])
-        parts.append((counted(len(dishes) - _MOST_DISHES, "other dish", "other dishes"), rest))
+    parts = [(run.dish_name(dish), _total(own)) for dish, own in dishes[:MOST_LISTED]]
+    if len(dishes) > MOST_LISTED:
+        rest = sum(_total(own) for _, own in dishes[MOST_LISTED:])
+        parts.append((counted(len(dishes) - MOST_LISTED, "other dish", "other dishes"), rest))
     other = {word: _total([peg for peg in pegs if peg["dish"] == word]) for word in _WORDS}
     parts += [
         ("the service itself (consumables)", other["*consumables"]),

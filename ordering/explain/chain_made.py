@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 from ordering.amounts import shown
-from ordering.days import format_day, service_said
-from ordering.explain.chain_parts import dishes_of, short, short_of, title, unmet, users
+from ordering.days import format_day
+from ordering.explain.chain_parts import dishes_of, expected, short, short_of, title, unmet, users
 from ordering.explain.run_facts import Facts, Row, RunFacts, day_of, number_of
 from ordering.explain.wording import (
     amount,
@@ -14,12 +14,11 @@ from ordering.explain.wording import (
     counted,
     days_in_words,
     figure,
+    itemised,
     often_enough,
-    padded,
     wrapped,
 )
 
-_MOST_LINES = 12
 _SMALL = 0.01
 _WHOLE = ", with the surplus from whole batches"
 
@@ -29,8 +28,7 @@ def made(run: RunFacts, item: str) -> list[str]:
     facts = run.items[item]
     starts = run.rows("starts", recipe=item)
     lines = title(run, f"{facts['name']}: {_batches(starts) if starts else 'nothing to start now'}")
-    for start in starts[:_MOST_LINES]:
-        lines += wrapped(_start(start), run.width, "  ", "    ")
+    lines += itemised([_start(start) for start in starts], run.width, "start")
     lines += [*([""] if starts else []), *dishes_of(run, item, day_of(facts["until"])), *users(run, item)]
     making = facts.get("making")
     if making:
@@ -50,27 +48,13 @@ def dish(run: RunFacts, name: str) -> list[str]:
     if not rows:
         lines += wrapped("It is not expected to sell in the days this run looks at.", run.width)
         return lines
-    lines.append("How many are expected (nine times in ten within the range)")
-    for row in rows[:_MOST_LINES]:
-        when = f"{format_day(day_of(row['date']))} {service_said(row['service'])}"
-        low, high = number_of(row["q05"]), number_of(row["q95"])
-        lines.append(f"  {padded(when, 28)}{_portions(row):>6} portions   {low:.0f} to {high:.0f}")
-    if len(rows) > _MOST_LINES:
-        rest = rows[_MOST_LINES:]
-        total = sum(number_of(row["mean"]) for row in rest)
-        until = format_day(day_of(rest[-1]["date"]))
-        lines.append(f"  and {counted(len(rest), 'more service')} to {until}: {total:.0f} portions")
+    lines += ["How many are expected (nine times in ten within the range)", *expected(run, rows, "portions")]
     if facts.get("lost"):
         lines.append(
             f"  a portion missed loses {facts['lost']:,.2f}: that is what safety stock is weighed by"
         )
     lines += ["", *_portion(run, name), *_behind(run, name)]
     return [*lines, *short_of(run, run.rows_naming("shortages", "dishes", f"{facts['name']}: "))]
-
-
-def _portions(row: Row) -> str:
-    mean = number_of(row["mean"])
-    return f"{mean:.1f}" if mean < 10 else f"{mean:.0f}"
 
 
 def _batches(starts: list[Row]) -> str:

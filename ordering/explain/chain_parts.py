@@ -9,14 +9,21 @@ from typing import Any
 
 from ordering.days import format_day, service_said
 from ordering.explain.run_facts import Row, RunFacts, day_of, number_of
-from ordering.explain.wording import AS_FOR, amount, as_for, counted, padded, short_amount, wrapped
+from ordering.explain.wording import (
+    AS_FOR,
+    MOST_LISTED,
+    amount,
+    as_for,
+    counted,
+    itemised,
+    padded,
+    short_amount,
+    wrapped,
+)
 from ordering.texts import cells_wide, listed
 
 COVERS = "*"
-_MOST_SERVICES = 8
 _MOST_STEPS = 3
-_MOST_LISTED = 8
-_MOST_USERS = 12
 
 
 def title(run: RunFacts, text: str) -> list[str]:
@@ -31,32 +38,33 @@ def services(run: RunFacts, first: date, last: date) -> list[str]:
     rows = [row for row in rows if number_of(row["q95"]) > 0]
     if not rows:
         return []
-    least = {(day, service) for day, service in run.why.get("least", ())}
-    lines = ["Who is expected (nine times in ten within the range)"]
-    for row in rows[:_MOST_SERVICES]:
+    return ["Who is expected (nine times in ten within the range)", *expected(run, rows, "covers"), ""]
+
+
+def expected(run: RunFacts, rows: Sequence[Row], what: str) -> list[str]:
+    """Rows of the forecast, a line a service: the mean of `what` and the range of nine in ten."""
+    least = {(COVERS, day, service) for day, service in run.why.get("least", ())}
+    lines = []
+    for row in rows[:MOST_LISTED]:
         when = f"{format_day(day_of(row['date']))} {service_said(row['service'])}"
-        between = "or more" if (row["date"], row["service"]) in least else _range(row)
-        lines.append(f"  {padded(when, 28)}{_number(row['mean']):>6} covers   {between}")
-    rest = rows[_MOST_SERVICES:]
+        between = f"{number_of(row['q05']):.0f} to {number_of(row['q95']):.0f}"
+        if (row["dish"], row["date"], row["service"]) in least:
+            between = "or more"
+        mean = number_of(row["mean"])
+        number = f"{mean:.1f}" if mean < 10 and row["dish"] != COVERS else f"{mean:.0f}"
+        lines.append(f"  {padded(when, 28)}{number:>6} {what}   {between}")
+    rest = rows[MOST_LISTED:]
     if rest:
         total = sum(number_of(row["mean"]) for row in rest)
         until = format_day(day_of(rest[-1]["date"]))
-        lines.append(f"  and {counted(len(rest), 'more service')} to {until:<12}{total:>8.0f} covers")
-    return [*lines, ""]
+        lines.append(f"  and {counted(len(rest), 'more service')} to {until}: {total:.0f} {what}")
+    return lines
 
 
 def portions(run: RunFacts, dish: str, days: set[date]) -> float:
     """Portions of a dish expected on those days."""
     rows = run.rows("forecast", dish=dish)
     return sum(number_of(row["mean"]) for row in rows if day_of(row["date"]) in days)
-
-
-def _number(text: str) -> str:
-    return f"{number_of(text):.0f}"
-
-
-def _range(row: Row) -> str:
-    return f"{_number(row['q05'])} to {_number(row['q95'])}"
 
 
 def route(run: RunFacts, dish: str, item: str) -> list[str]:
@@ -129,7 +137,7 @@ def short_of(run: RunFacts, rows: Sequence[Row]) -> list[str]:
         text += f"What can be done: {next(heads, first['remedy'])}."
         if others:
             days = [f"{format_day(day_of(row['date']))} ({_short_by(row)})" for row in others]
-            text += f" Also on {listed(days, _MOST_LISTED)}."
+            text += f" Also on {listed(days, MOST_LISTED)}."
         lines += wrapped(text, run.width, "  ", "    ")
     return ["What is short", *lines, ""] if lines else []
 
@@ -149,13 +157,11 @@ def _short_by(row: Row) -> str:
 
 def dishes_of(run: RunFacts, item: str, until: date) -> list[str]:
     """Dishes a made item ends in, with the portions expected up to a day, the most of it first."""
-    ends = _ends(run, item, until)
-    lines = []
-    for dish, number, each in ends[:_MOST_USERS]:
-        text = f"{run.dish_name(dish)}: {counted(number, 'portion')} at {amount(each, run.unit(item))}"
-        lines += wrapped(text, run.width, "  ", "    ")
-    if len(ends) > _MOST_USERS:
-        lines.append(f"  and {counted(len(ends) - _MOST_USERS, 'more dish', 'more dishes')}")
+    ends = [
+        f"{run.dish_name(dish)}: {counted(number, 'portion')} at {amount(each, run.unit(item))}"
+        for dish, number, each in _ends(run, item, until)
+    ]
+    lines = itemised(ends, run.width, "dish", "dishes")
     return [f"What it ends in, expected to {format_day(until)}", *lines, ""] if lines else []
 
 
@@ -200,11 +206,6 @@ def users(run: RunFacts, item: str) -> list[str]:
     until = format_day(day_of(facts["until"]))
     if not facts["users"]:
         return [*wrapped(undrawn(run, item), run.width), ""]
-    lines = [f"Who draws on it, to {until}"]
-    for parent, quantity in facts["users"][:_MOST_USERS]:
-        lines += wrapped(
-            f"{run.user_name(parent)}: {amount(quantity, facts['unit'])}", run.width, "  ", "    "
-        )
-    if len(facts["users"]) > _MOST_USERS:
-        lines.append(f"  and {len(facts['users']) - _MOST_USERS} more")
-    return [*lines, ""]
+    drawn = [f"{run.user_name(by)}: {amount(quantity, facts['unit'])}" for by, quantity in facts["users"]]
+    lines = itemised(drawn, run.width, "dish or recipe", "dishes or recipes")
+    return [f"Who draws on it, to {until}", *lines, ""]

@@ -10,6 +10,8 @@ from ordering.amounts import SMALLER, packs_said, shown, to_get, with_unit
 from ordering.days import format_day
 
 AS_FOR = "as for "
+MOST_LISTED = 8
+"""Entries of a list in a chain, the rest is counted: two such lists fit on a screen of 24 lines."""
 _NUMBERS = 12  # columns of a sum's numbers
 
 
@@ -76,6 +78,14 @@ def wrapped(text: str, width: int, indent: str = "", hanging: str | None = None)
     later = indent if hanging is None else hanging
     first, *rest = texts.wrapped(text, width - max(len(indent), len(later)))
     return [indent + first, *(later + line for line in rest)]
+
+
+def itemised(entries: Sequence[str], width: int, one: str, many: str = "") -> list[str]:
+    """The first entries of a list, later lines hanging, and how many more there are of what it lists."""
+    lines = [line for text in entries[:MOST_LISTED] for line in wrapped(text, width, "  ", "    ")]
+    rest = len(entries) - MOST_LISTED
+    more = counted(rest, f"more {one}", f"more {many or one}{'' if many else 's'}")
+    return [*lines, f"  and {more}"] if rest > 0 else lines
 
 
 def padded(text: str, width: int) -> str:

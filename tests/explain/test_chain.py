@@ -170,6 +170,20 @@ def test_the_chain_of_a_dish_says_when_it_sells_and_what_it_is_behind():
     assert "  Ox cheek: 4 kg of 6 kg, Quay Butchers, Thu 26 Nov" in lines
 
 
+def test_of_services_and_starts_eight_are_listed_and_the_rest_counted():
+    """Ten services of 12 portions and ten starts."""
+    house, plan = run()
+    forecast = plans.forecast_of({"cheek": [12.0] * 10}, 10)
+    begun = tuple(replace(plan.netting.starts[0], start_on=day, ready_on=day) for day in forecast.days)
+    long = replace(plan, forecast=forecast, netting=replace(plan.netting, starts=begun))
+    dish = chain(*told(long, house), "dish:cheek")
+    assert sum("12 portions   12 to 12" in line for line in dish) == 8
+    assert "  and 2 more services to Sat 5 Dec: 24 portions" in dish
+    made = chain(*told(long, house), "pressed")
+    assert sum("ready on" in line for line in made) == 8
+    assert "  and 2 more starts" in made
+
+
 @pytest.mark.parametrize(("part", "is_listed"), [(0.05, False), (0.07, True)])
 def test_a_part_below_a_hundredth_of_a_line_is_only_counted(part, is_listed):
     """Of six kilos of cheek."""
@@ -180,9 +194,9 @@ def test_a_part_below_a_hundredth_of_a_line_is_only_counted(part, is_listed):
     assert ("  and a part smaller than one in a hundred of 1 more line" in lines) != is_listed
 
 
-def test_of_later_deliveries_four_are_listed_and_the_rest_counted():
+def test_of_later_deliveries_eight_are_listed_and_the_rest_counted():
     house, plan = run()
-    for n_later, last in ((4, "Sat 5 Dec"), (6, "and 2 more lines")):
+    for n_later, last in ((8, "Wed 9 Dec"), (10, "and 2 more lines")):
         outlook = tuple(plans.line(house, "cheek", n + 6, 1, 3.0) for n in range(n_later))
         buying = replace(plan.buying, outlook=outlook)
         lines = chain(*told(replace(plan, buying=buying), house), "cheek")
@@ -446,4 +460,5 @@ def test_a_chain_names_eight_dishes_and_counts_the_rest(n_dishes, more):
     named = lines[lines.index("What these orders put on plates") + 1 :]
     named = [line for line in named[: named.index("")] if line.startswith("  Plate ")]
     assert len(named) == 8
+    assert sum(line.endswith(" a portion") for line in lines) == 3, "of the way back three dishes are enough"
     assert [words for words in ("and 2 more dishes", "2 other dishes") if words in "\n".join(lines)] == more
