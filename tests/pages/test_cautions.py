@@ -50,6 +50,14 @@ def test_what_is_printed_has_each_source_and_ends_with_who_decides():
     assert any("] Virginia 12VAC5-421-830" in str(text) for text in texts)
 
 
+def test_of_what_a_caution_is_about_four_things_are_named():
+    """`Soup 0, Soup 1, Soup 2 and 7 more` says as much as ten names."""
+    ((heading, *_), *_) = caution_block(minded("GB", [("raw-egg", f"Soup {n}") for n in range(10)]), 4)[
+        1
+    ].rows
+    assert str(heading.value).endswith(": Soup 0, Soup 1, Soup 2 and 7 more")
+
+
 def test_without_hazards_nothing_is_said():
     assert caution_block(minded("GB", []), 4) == []
 

@@ -16,8 +16,8 @@ from hostile import NAMES
 
 from ordering.amounts import shown
 from ordering.faults import answer_code
-from ordering.pages.ageing import EXCEL_DAY_0, MOST_DRAWN, ageing_sheet, spans
-from ordering.pages.forecast_page import dishes_sheets
+from ordering.pages.ageing import EXCEL_DAY_0, ageing_sheet, spans
+from ordering.pages.forecast_page import dishes_sheets, forecast_sheet
 from ordering.pages.parts import dish_name, item_name
 from ordering.pages.run_files import order_book
 from ordering.pages.start_list import by_station, coming_starts, start_list
@@ -116,6 +116,7 @@ def test_letters_can_be_read_at_arms_length(paper: str, least: float, sheet: She
 def test_what_does_not_fit_today_is_counted_and_found_elsewhere() -> None:
     texts = [str(cell.value) for row in today_sheet(HOUSE, busy(PLAN)).rows for cell in row]
     assert "and 26 more: see Short" in texts
+    assert "and 15 more: see Use first" in texts
     assert sum(text.startswith("This is doubtful") for text in texts) == 20, "what to check is all there"
 
 
@@ -326,11 +327,21 @@ def test_a_long_ageing_room_is_drawn_as_far_as_a_page_goes_and_the_rest_counted(
     plan = replace(PLAN, opening=replace(PLAN.opening, lots=lots))
     sheet = ageing_sheet(HOUSE, plan)
     (table,) = sheet.tables
-    assert table.last_row - table.first_row == MOST_DRAWN
-    rest = len(spans(HOUSE, plan)) - MOST_DRAWN
+    assert table.last_row - table.first_row == 17
+    rest = len(spans(HOUSE, plan)) - 17
     assert sheet.rows[-1][0].value == f"and {rest} more lots: see the count sheet"
     rest_of = replace(PLAN.opening, lots=(Lot("aged-rib", 1e-9, date(2026, 12, 20), date(2026, 12, 6)),))
     assert not any(s.state == "in process" for s in spans(HOUSE, replace(PLAN, opening=rest_of)))
+
+
+def test_what_keeps_for_months_is_drawn_for_three_weeks() -> None:
+    """Ready on 6 December and good until May: the axis ends on the 27th."""
+    lots = (Lot("aged-rib", 7.0, date(2027, 5, 1), date(2026, 12, 6)),)
+    netting = replace(PLAN.netting, starts=())
+    plan = replace(PLAN, opening=replace(PLAN.opening, lots=lots), netting=netting)
+    (chart,) = ageing_sheet(HOUSE, plan).charts
+    assert chart.axis_range is not None
+    assert chart.axis_range[1] == date(2026, 12, 27).toordinal() - EXCEL_DAY_0
 
 
 def test_lots_with_the_same_dates_are_one_bar() -> None:
@@ -365,6 +376,17 @@ def test_the_high_stands_behind_what_is_expected_and_many_services_take_two_shee
     sheets = dishes_sheets(HOUSE, replace(PLAN, forecast=wide))
     assert [s.title for s in sheets] == ["Dishes", "Dishes 2"]
     assert [s.rows[-1][1].value for s in sheets] == ["1 (2)", "1 (2)"]
+
+
+@pytest.mark.parametrize(("n_lunches", "n_drawn"), [(5, 1), (6, 2)])
+def test_a_service_is_drawn_from_six_times_on(n_lunches: int, n_drawn: int) -> None:
+    """A line through five points says nothing that the table does not."""
+    slots = tuple(
+        replace(slot, service="lunch" if n < n_lunches else "dinner", date=PLAN.on + timedelta(days=n // 2))
+        for n, slot in enumerate(PLAN.forecast.slots)
+    )
+    sheet = forecast_sheet(HOUSE, replace(PLAN, forecast=replace(PLAN.forecast, slots=slots)))
+    assert len(sheet.charts) == n_drawn
 
 
 def test_forecast_charts_draw_the_columns_of_their_service() -> None:

@@ -108,14 +108,15 @@ def test_much_is_counted_not_listed() -> None:
     plan = replace(
         PLAN,
         shortages=many,
-        netting=replace(PLAN.netting, starts=starts),
+        netting=replace(PLAN.netting, starts=starts, expiring=PLAN.netting.expiring[:1] * 9),
         doubts=("d",) * 9,
     )
     lines = summary(HOUSE, plan)
     assert "  and 15 items more in order-book.xlsx" in lines
     assert "  and 8 more in start-list.xlsx" in lines
+    assert "  and 6 more lots in order-book.xlsx" in lines
     assert sum(line.startswith("  - d [") for line in lines) == 3
-    assert len(lines) < 48
+    assert len(lines) < 54
 
 
 def test_what_is_left_out_is_seen_to_be_left_out() -> None:

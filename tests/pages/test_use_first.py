@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 import sample_plan
 
@@ -138,6 +139,19 @@ def test_a_part_of_what_is_made_for_the_service_is_offered_with_its_dish() -> No
     assert what_to_do(HOUSE, plan, seeds).startswith("nothing on the menu")
 
 
+def test_of_the_dishes_to_push_three_are_named_the_most_sold_first() -> None:
+    seeds = Expiring("seeds", day(6), 5.0, 2.0)
+    fresh = replace(HOUSE.recipes["loaf"], takes_days=0)
+    names = [f"bread-{n}" for n in range(5)]
+    dishes = {name: replace(HOUSE.dishes["bread"], id=name, name=name) for name in names}
+    home = replace(HOUSE, recipes=HOUSE.recipes | {"loaf": fresh}, dishes=dishes)
+    slots = PLAN.forecast.slots
+    mean = np.array([[1.0 + n] * len(slots) for n in range(5)])
+    plan = replace(PLAN, forecast=replace(PLAN.forecast, dishes=tuple(names), mean=mean))
+    plan = replace(plan, netting=replace(plan.netting, starts=()))
+    assert what_to_do(home, plan, seeds) == "push bread-4, bread-3, bread-2 and 2 more"
+
+
 def test_no_vendor_is_asked_for_less_than_a_piece() -> None:
     part = Expiring("rib", day(18), 17.0, 0.65, day(8), is_ordered=True)
     rib = replace(HOUSE.ingredients["rib"], unit="each")
@@ -179,6 +193,12 @@ def test_a_gap_in_a_row_of_ages_is_told_once_on_a_page() -> None:
         assert told.count("2.35 kg") == 1
         assert "Nothing else should run short." in told
     assert "Rib of beef, 35 days" in [cell.value for row in shortages_sheet(HOUSE, plan).rows for cell in row]
+
+
+def test_three_remedies_are_told_of_each_shortage() -> None:
+    short = Shortage(day(1), "trout", 2.0, "kg", "", "no-time", "; ".join("abcdefg"))
+    *_, row = shortages_sheet(HOUSE, replace(PLAN, shortages=(short,))).rows
+    assert row[5].value == "- a\n- b\n- c"
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ from ordering.pages.sections import Figure, Head, Section, figure_svg, nice_step
 from ordering.records.books import LeftOut
 from ordering.records.house import Consumable
 from ordering.records.ledger import ISSUED_COLUMNS
-from ordering.records.review_results import Advice, Pair, RanOut, Review, Thrown, Week
+from ordering.records.review_results import Advice, Creep, Pair, RanOut, Review, Thrown, Week
 from ordering.review.compose import Known, compose
 from ordering.write.xlsx import workbook_bytes
 
@@ -115,6 +115,17 @@ def test_nothing_outside_the_days_is_counted():
     sold = books([(f"2026-11-{d:02}", "dinner", "pie-dish", 10) for d in (4, 5, 11, 12)])
     found = compose(HOME, sold, Known(NONE_ISSUED, portions={"pie-dish": 1.5}), SPAN, THU)
     assert (found.cost.revenue, found.cost.theoretical) == (Decimal("100.00"), Decimal("30.00"))
+
+
+def test_the_fifteen_that_cost_most_and_eight_vendors_are_listed_and_the_rest_counted():
+    binned = tuple(Thrown("flour", 1.0, "kg", Decimal(n), "") for n in range(40, 0, -1))
+    creep = tuple(Creep(f"v{n}", "2026-01", "2026-10", 1, 0.1, Decimal(n)) for n in range(20))
+    found = full_review()
+    told = review_content(HOME, replace(found, thrown=binned, overview=replace(found.overview, creep=creep)))
+    sections = {section.title: section for section in (*told.sections, *told.detail)}
+    assert [row[2] for row in sections["Thrown away"].rows] == [Decimal(n) for n in range(40, 25, -1)]
+    assert "The 15 that cost most, of 40." in sections["Thrown away"].intro
+    assert len(sections["Prices over months"].rows) == 8
 
 
 def test_the_page_escapes_everything_and_is_well_formed():
