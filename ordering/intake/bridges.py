@@ -7,7 +7,16 @@ from ruamel.yaml.comments import CommentedMap
 from ordering.intake import measures
 from ordering.intake.goods_names import kind_words, tokens
 from ordering.intake.housefiles import marked
-from ordering.units import UNITS, UnitError, factor, format_number, kind_of, parse_density, parse_quantity
+from ordering.units import (
+    UNITS,
+    Quantity,
+    UnitError,
+    factor,
+    format_number,
+    kind_of,
+    parse_density,
+    parse_quantity,
+)
 
 
 def measure_of(entry: CommentedMap, is_recipe: bool = False) -> str:
@@ -83,6 +92,12 @@ def _each(entry: CommentedMap, name: str, kind: str, note: str) -> None:
             "each",
             f"such cans hold {format_number(low)} to {format_number(high)} oz: take the label's",
         )
+
+
+def put_each(entry: CommentedMap, weight: Quantity, why: str) -> None:
+    """What one piece weighs, and why it is taken so."""
+    _put(entry, "each", str(weight))
+    marked(entry, "each", why)
 
 
 def _put(entry: CommentedMap, key: str, value: str) -> None:

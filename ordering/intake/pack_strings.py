@@ -90,6 +90,7 @@ def _plain(text: str) -> str:
     word = re.sub(r"(?<=\d)\s*lbav?\b", " lb avg", word)
     word = re.sub(r"(?<=\d)\s*[x/]?\s*a10\b", "/#10", word)
     word = re.sub(r"\bfl\.?\s*oz\b\.?", "floz", word)
+    word = re.sub(rf"^({_NUM}\s*(?:{UNIT_WORDS}))\s*x\s*(\d+)$", r"\2 x \1", word)
     word = re.sub(r"\bhg\b|\bhalf\s*gal\w*", ".5 gal", word)
     return " ".join(word.split())
 
@@ -212,6 +213,8 @@ def _measured(word: str, text: str, um: str) -> Reading:
             word = word[grade.end() :].strip()
     found = [m for m in _ONE.finditer(word) if m["unit"] or m["counts"]]
     found = [m for m in found if m["unit"]] or found or list(_ONE.finditer(word))
+    if len(found) == 1 and re.search(r"x\s*\d+\s*$", word[found[0].end() :]):
+        return replace(_one(found[0], um), ask=f"how many in all, for {word}?")
     if not found:
         return Reading(ask="what is in a pack?")
     first, last = _one(found[0], um), _one(found[-1], um)

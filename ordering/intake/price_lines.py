@@ -91,7 +91,7 @@ def with_count(table: Found, out: Outcome) -> Found:
     if not {"size", "pack"} & set(table.columns):
         names = [table.cell(row, "name") for _, row in table.body()]
         has_own = sum(bool(_IN_NAME.search(name)) for name in names) > len(names) / 3
-        return table if has_own or "um" in table.columns else with_column(table, "pack", out.asker)
+        return table if has_own or _is_pack_unit(table) else with_column(table, "pack", out.asker)
     if "pack" in table.columns:
         return table
     rows = [row for _, row in table.body() if table.cell(row, "size") and table.cell(row, "price")]
@@ -115,6 +115,12 @@ def with_count(table: Found, out: Outcome) -> Found:
             columns = {**table.columns, "pack": at}
             return replace(table, columns=columns, how=(*table.how, how), is_guess=is_guess)
     return table
+
+
+def _is_pack_unit(table: Found) -> bool:
+    """Whether the unit column itself says what a pack is (`box of 12`, `per kg`), so that no other does."""
+    units = [unit for _, row in table.body() if (unit := table.cell(row, "um"))]
+    return sum(bool(re.search(r"\d", unit)) for unit in units) > len(units) / 4
 
 
 def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:

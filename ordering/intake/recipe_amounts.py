@@ -9,7 +9,7 @@ from fractions import Fraction
 from ruamel.yaml.comments import CommentedMap
 
 from ordering.intake import measures
-from ordering.intake.bridges import bridge, can_become, measure_of
+from ordering.intake.bridges import bridge, can_become, measure_of, put_each
 from ordering.intake.housefiles import offers_of
 from ordering.intake.offer_terms import weight_in
 from ordering.intake.recipe_lines import HOLDERS, Said
@@ -66,6 +66,9 @@ def _as_bought(quantity: Quantity, entry: CommentedMap, own: str, line: Said) ->
         is_weighed = published is not None and kind_of(inner.unit) == "mass"
         if published is None or not is_weighed or not grams / 2 <= published.grams <= 2 * grams:
             return None
+    if piece is not None and not entry.get("each"):
+        put_each(entry, piece, "as its vendor says")
+        return quantity, ""
     why = f"{format_number(quantity.amount)} {quantity.unit} of {inner}, as it is bought"
     return Quantity(quantity.amount * inner.amount, inner.unit), why
 

@@ -87,6 +87,7 @@ _PIECE_OF = re.compile(
     r"\d*\s*(?:cm|mm|inch(?:es)?|in\.?|thumb)[ -]*(?:sized? )?(?:pieces?|knobs?|lumps?|thumbs?)\b",
     re.IGNORECASE,
 )
+_LENGTH = re.compile(r"(?:inch(?:es)?|cm|thumbs?|knobs?)\b(?: pieces?)?(?: of)?\s*", re.IGNORECASE)
 _BULLET = re.compile(r"^[-–—•·*▪□☐]+\s+(?=\S)")
 _PART_OF = re.compile(r"(?:the )?(juice|zest|rind|peel) (?:of|from) (?=[\d¼½¾⅓⅔])", re.IGNORECASE)
 _ENDS_IN_UNIT = re.compile(
@@ -233,6 +234,8 @@ def line_in(amount: str, unit: str, item: str, note: str = "", country: str = ""
         quantity is None or (quantity.unit == "each" and bool(_BY_FEEL.match(name)))
     )
     is_by_feel = is_by_feel or (quantity is None and bool(_SEASONED.fullmatch(name.strip())))
+    if quantity is not None and quantity.unit == "each" and (length := _LENGTH.match(name)):
+        is_by_feel, name, note = True, name[length.end() :], f"{quantity.amount} {length[0]} {note}".strip()
     if cut := _PIECE_OF.search(f"{text} {item}"):
         is_by_feel, name, note = True, _PIECE_OF.sub("", name).strip() or item, f"{cut[0]} {note}".strip()
     name, inner = _without_note(_BY_FEEL.sub("", name) if is_by_feel else name)

@@ -15,7 +15,7 @@ from ordering.intake.outcome import Outcome, money, some
 from ordering.intake.services import Services
 from ordering.intake.sheets import SourceSheet
 from ordering.intake.till_dishes import dishes_of
-from ordering.intake.till_matrix import TillSales, in_matrix
+from ordering.intake.till_matrix import TillSales, in_blocks, in_matrix
 from ordering.intake.tills import SALES, Export, Tills
 
 _VOID = re.compile(
@@ -49,7 +49,10 @@ def bring_sales(sheets: Sequence[SourceSheet], out: Outcome) -> None:
         if table is not None:
             out.told += table.how
             _per_line(table, out, services, taken, known)
-        elif matrix is None or not in_matrix(matrix, out, services, taken):
+        elif not any(
+            blocks is not None and take(blocks, out, services, taken)
+            for blocks, take in ((matrix, in_matrix), (_undated(sheet, out), in_blocks))
+        ):
             continue
         found.append(taken)
     if not found:
@@ -57,6 +60,10 @@ def bring_sales(sheets: Sequence[SourceSheet], out: Outcome) -> None:
             found.append(TillSales(table.sheet))
             _per_line(table, out, services, found[-1], known)
     _write(out, found, services)
+
+
+def _undated(sheet: SourceSheet, out: Outcome) -> Found | None:
+    return find_table(sheet, roles_of("sales"), ("dish", "sold"), out.asker)
 
 
 def _per_line(table: Found, out: Outcome, services: Services, taken: TillSales, known: set[str]) -> None:

@@ -89,10 +89,15 @@ class Services:
             return longer[0] if len(longer) == 1 else key
         return key
 
+    def named(self, text: str) -> str:
+        """The service that a line of a report is the name of; empty for any other line."""
+        low = text.lower().strip(" :-")
+        plain = " ".join(_SAME.get(word, word) for word in low.split())
+        own = self.names.get(low) or (low.replace(" ", "-") if low.replace(" ", "-") in self.days else "")
+        return own or next((key for key in self.days if likeness(plain, key.replace("-", " ")) >= 80), "")
+
     def _placed(self, name: str, low: str) -> str:
-        plain_id = low.replace(" ", "-")
-        known = self.names.get(low) or (plain_id if plain_id in self.days else "")
-        if known:
+        if known := self.names.get(low) or (self.named(low) if low.replace(" ", "-") in self.days else ""):
             return known
         plain = " ".join(_SAME.get(word, word) for word in low.split())
         scored = sorted(((likeness(plain, key.replace("-", " ")), key) for key in self.days), reverse=True)

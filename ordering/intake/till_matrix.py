@@ -1,4 +1,4 @@
-"""Sales of a month side by side: dishes down, days across."""
+"""Sales without a date on their lines: days across, or a block of rows for each day."""
 
 from __future__ import annotations
 
@@ -72,6 +72,45 @@ def in_matrix(table: Found, out: Outcome, services: Services, taken: TillSales) 
             else:
                 taken.sold[day_of, where, name] += float(number)
     return True
+
+
+def in_blocks(table: Found, out: Outcome, services: Services, taken: TillSales) -> bool:
+    """Take the sales of a report with a block of rows for each day or service; False where it has none."""
+    sheet, guests = table.sheet, roles_of("sales")["guests"].split(", ")
+    texts = {n: _date_in(" ".join(row)) for n, row in enumerate(sheet.rows) if sum(map(bool, row)) < 3}
+    dated = {n: text for n, text in texts.items() if text}
+    read = date_reader(list(dated.values()), lambda n: sheet.line(list(dated)[n]), out.asker, out.country)
+    days = {n: found for n, text in dated.items() if (found := read(text)[0]) is not None}
+    if not days:
+        return False
+    told = (
+        f"{sheet.title or 'report'}: a block of rows for each of {len(set(days.values()))} days. {read.how}"
+    )
+    out.told.append(told.strip())
+    lines, heading = dict(table.body()), list(table.heading)
+    day: date | None = None
+    service = ""
+    for n, row in enumerate(sheet.rows):
+        name, sold = " ".join(table.cell(row, "dish").split()), money(table.cell(row, "sold"))
+        if n in days:
+            day, service = days[n], services.named(" ".join(row)) or service
+        elif sum(map(bool, row)) == 1:
+            service = services.named(" ".join(row).strip()) or service
+        elif day is not None and sold is not None and name and list(row) != heading:
+            where, day_of = services.of(day, None, service)
+            if not where:
+                taken.unread[f"row {sheet.line(n)}: which service?"] += 1
+            elif plain(name) in guests:
+                taken.covers[day_of, where] = float(sold)
+            elif n in lines:
+                taken.sold[day_of, where, name] += float(sold)
+    return True
+
+
+def _date_in(text: str) -> str:
+    """The date that stands in a line of words: `Business date: Tuesday, November 3, 2026`; empty for none."""
+    words = text.split()
+    return next((found for n in range(len(words)) if is_day(found := " ".join(words[n:]))), "")
 
 
 def _days_across(table: Found, out: Outcome) -> dict[int, date]:
