@@ -47,7 +47,7 @@ def kind_words(kind: str) -> frozenset[str]:
     noise: tell no goods apart; form: make another thing of it (juice, paste); mild: a name without them may
     mean them (cumin: ground cumin); soft: add little; goods: vendors put them first; plural: end in s as they
     are. Others say what weighs alike (spice, thick, watery), what comes in bunches (herb, bunched) or from
-    the tap, and of a file's name what does not tell one till from another (export).
+    the tap, what is poured and what is set; of a file's name what does not tell one till from another.
     """
     return frozenset(next(row["words"] for row in table("word_kinds.csv") if row["kind"] == kind).split())
 
@@ -143,6 +143,7 @@ def _heads(name: str) -> set[str]:
     Vendors put the kind first (cheese parmesan, beef short rib): then what follows it names the thing too.
     """
     words = _itself(name)
+    words = tuple(word for word in words if word not in kind_words("soft")) or words
     before = tokens(name.partition(",")[0]) if "," in name else ()
     first = words[:2] if words[:1] and words[0] in kind_words("goods") else words[:1]
     return {*first, *(before[-1:] if before else words[-1:])}
@@ -295,10 +296,11 @@ def is_graded(name: str) -> bool:
 
 def is_liquid(name: str) -> bool | None:
     """Whether an ounce of it is a fluid ounce; None where the words do not tell."""
-    row = larder(name)
+    row, own = larder(name), set(tokens(name))
+    if own & kind_words("poured") and not own & kind_words("set"):
+        return not own & {"cheese", "condensed", "ice", "chocolate"}
     if not row:
         return None
-    own = set(tokens(name))
     solid = {"cheese", "sour", "powder", "fraiche", "ice", "chocolate", "condensed"}
     if own & {"cream", "milk"}:
         return not own & solid

@@ -235,7 +235,8 @@ def line_in(amount: str, unit: str, item: str, note: str = "", country: str = ""
     )
     is_by_feel = is_by_feel or (quantity is None and bool(_SEASONED.fullmatch(name.strip())))
     if quantity is not None and quantity.unit == "each" and (length := _LENGTH.match(name)):
-        is_by_feel, name, note = True, name[length.end() :], f"{quantity.amount} {length[0]} {note}".strip()
+        said = f"{quantity.amount} {length[0].strip()}"
+        quantity, name, note = None, name[length.end() :], f"{said} {note}".strip()
     if cut := _PIECE_OF.search(f"{text} {item}"):
         is_by_feel, name, note = True, _PIECE_OF.sub("", name).strip() or item, f"{cut[0]} {note}".strip()
     name, inner = _without_note(_BY_FEEL.sub("", name) if is_by_feel else name)

@@ -115,6 +115,7 @@ class _RecipeWriter:
         self.makes = makes
         self.new: list[str] = []
         self.taken: dict[str, str] = {}
+        self.by_feel: dict[str, None] = {}
         self.amounts = Amounts.of(self.items)
 
     def write(self, key: str, one: Written) -> None:
@@ -147,7 +148,10 @@ class _RecipeWriter:
             elif line.quantity is None:
                 by_feel.append(" ".join(p for p in (line.name, line.note) if p))
                 if not line.is_by_feel:
-                    self.out.left.append(f"{where}: {one.name}: no amount for {line.name}")
+                    what = f"{line.name} ({line.note})" if line.note else line.name
+                    self.out.left.append(f"{where}: {one.name}: no amount for {what}")
+                else:
+                    self.by_feel[line.name.lower()] = None
             elif (made := self._line(key, where, one, line)) is not None:
                 lines.append(made[0])
                 if made[1]:
@@ -263,6 +267,10 @@ class _RecipeWriter:
         out = self.out
         if self.taken:
             out.told += [f"taken for: {name} = {item}" for name, item in some_pairs(self.taken)]
+        if self.by_feel:
+            out.told.append(
+                f"by feel, in the notes and not counted: {', '.join(some(list(self.by_feel), 12))}"
+            )
         if self.new:
             new = plural(len(self.new), "new ingredient")
             out.told.append(f"{new} that no vendor sells yet: {', '.join(some(self.new, 12))}")
