@@ -74,6 +74,13 @@ class AllocationState:
     starts: Mapping[str, Array]
     limited_by: Mapping[str, Cutback]
     cutback: Cutback = field(default_factory=Cutback)
+    terms: dict[str, Making] = field(default_factory=dict)
+
+    def terms_of(self, item: str) -> Making:
+        """How a recipe may be made."""
+        if item not in self.terms:
+            self.terms[item] = terms_of(self.problem, item, self.found.dates)
+        return self.terms[item]
 
 
 def cutback_of(
@@ -117,7 +124,7 @@ def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int]:
     parcels = parcels_of(problem, state.starts, item, found.oldest.get(item))
     unmet = state.shortages.get(item)
     if item in state.starts:
-        terms = terms_of(problem, item, found.dates)
+        terms = state.terms_of(item)
         made = by_ready(state.starts[item], terms.first_ready) * terms.makes
         if item in state.cutback.batches:
             made, unmet = _made_again(state, item, parcels, terms)
@@ -215,7 +222,7 @@ def _owed_to(
 ) -> dict[ShortageSource, float]:
     """Sources whose lack made batches be given up that would have served a day, each with its share."""
     given_up = cutback.batches[item].mean(axis=1)
-    terms = terms_of(state.problem, item, state.found.dates)
+    terms = state.terms_of(item)
     started = np.flatnonzero(given_up > 0)
     in_time = started[started <= day - terms.first_ready]
     if cutback is not state.cutback:  # held back since: felt as long as it would have kept

@@ -75,8 +75,11 @@ def is_tight(net: Array, terms: Making) -> bool:
     return peak > terms.most * (1 + EPS)
 
 
-def whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array:
-    """Whole batches, each day at most `most`, [day, path]: one opens when the last is used or past."""
+def whole_batches(net: Array, terms: Making, most: Array | None = None, is_gathered: bool = False) -> Array:
+    """Whole batches, each day at most `most`, [day, path]: one opens when the last is used or past.
+
+    is_gathered : whether the requirement is by the day it is to be ready, not by the day it is needed
+    """
     made, needs = np.zeros_like(net), net / terms.makes
     left = np.zeros(net.shape[1])
     until = np.zeros(net.shape[1], dtype=np.int64)
@@ -86,7 +89,7 @@ def whole_batches(net: Array, terms: Making, most: Array | None = None) -> Array
         left *= until >= t
         need = needs[t] - left
         opened = terms.made_up(need)
-        day = t if terms.on is None else terms.on[t]
+        day = t if terms.on is None or is_gathered else terms.on[t]
         if most is not None:
             np.minimum(opened, terms.limit(made, day, most[day]) - made[day], out=opened)
         made[day] += opened

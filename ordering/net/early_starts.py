@@ -20,7 +20,7 @@ in a run.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -38,12 +38,23 @@ LEAST_SHARE = 0.2  # of what a batch costs: for less of it no plan is changed
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """What is decided so far: starts by recipe, [day, path]; by item, lots left over, dates drawn, costs."""
+    """What is decided so far: starts by recipe, [day, path]; by item, lots left over, dates drawn, costs.
+
+    net : by recipe looked at, what stock does not meet of it, [day, path]
+    """
 
     starts: Mapping[str, Array]
     left: Mapping[str, Lots]
     oldest: Mapping[str, Days]
     cost: Mapping[str, float | None]
+    net: dict[str, Array] = field(default_factory=dict)
+
+    def net_of(self, problem: Problem, recipe: str) -> Array:
+        """What stock does not meet of a recipe, [day, path]."""
+        if recipe not in self.net:
+            parcels = parcels_of(problem, self.starts, recipe, self.oldest.get(recipe))
+            self.net[recipe] = draw(parcels, gross_of(problem, self.starts, recipe)).unmet
+        return self.net[recipe]
 
 
 def early_starts(problem: Problem, plan: Planned) -> dict[str, tuple[EarlyStart, ...]]:
@@ -166,11 +177,8 @@ def _worth_it(
     later = own[day + 1 : max(0, until - recipe.takes_days + 1)].sum(axis=0)
     if median(later) <= EPS:
         return None
-    made = by_ready(own, recipe.takes_days)
-    gross = gross_of(problem, plan.starts, recipe.id, until + 1)
-    parcels = parcels_of(problem, plan.starts, recipe.id, plan.oldest.get(recipe.id))
-    net = draw(parcels, gross).unmet
-    before = made[: until + 1] * recipe.makes
+    net = plan.net_of(problem, recipe.id)[: until + 1]
+    before = by_ready(own, recipe.takes_days)[: until + 1] * recipe.makes
     before[ready + 1 :] = 0.0
     unmet, _ = rolled(before, net, terms.last)
     wanted = unmet[ready:].sum(axis=0) / recipe.makes

@@ -130,10 +130,10 @@ def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array) -> Arra
     amounts : [amount, path]; first, last : their day indices, [amount], never decreasing; unmet : [day,
     path], what they give is taken off it
     """
-    upto, gone_by = np.cumsum(amounts, axis=0), np.empty_like(amounts)
+    upto, gone_by = amounts.cumsum(axis=0), np.empty_like(amounts)
     days = np.arange(len(unmet))
-    n_there = np.searchsorted(first, days, side="right").tolist()
-    n_past = np.searchsorted(last, days, side="left").tolist()
+    n_there = first.searchsorted(days, side="right").tolist()
+    n_past = last.searchsorted(days, side="left").tolist()
     asking = (unmet.max(axis=1, initial=0.0) > EPS).tolist()
     gone, past = np.zeros(unmet.shape[1]), 0
     for t in range(int(first[0]), len(unmet)):
@@ -148,7 +148,7 @@ def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array) -> Arra
             gone = np.minimum(wanted, upto[n_there[t] - 1])
             np.subtract(wanted, gone, out=unmet[t])
     gone_by[past:] = gone
-    left: Array = np.clip(upto - gone_by, 0.0, amounts)
+    left: Array = np.minimum(np.maximum(upto - gone_by, 0.0), amounts)
     return left
 
 

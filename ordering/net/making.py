@@ -54,9 +54,9 @@ class Making:
         made = whole(batches, self.step) if self.is_whole else np.maximum(batches, 0.0)
         return np.where(made > EPS, np.maximum(made, self.least), 0.0) if self.least else made
 
-    def limit(self, made: Array, day: int, most: Array | float) -> Array:
+    def limit(self, made: Array, day: int, most: Array | float) -> Array | float:
         """Batches that can be ready on a day, [path], beside those made, [day, path], under way with them."""
-        room = np.broadcast_to(np.asarray(most, dtype=float), made.shape[1:])
+        room = most
         if self.free is not None:
             others = made[max(0, day - self.first_ready + 1) : day].sum(axis=0)
             room = np.maximum(np.minimum(room, self.free[day] - others), 0.0)
@@ -72,7 +72,9 @@ class Making:
         """
         room = np.full(self.last.size, np.inf if self.most is None else self.most)
         if self.on is not None:
-            room[np.setdiff1d(np.arange(room.size), self.on)] = 0.0
+            is_idle = np.ones(room.size, dtype=np.bool_)
+            is_idle[self.on] = False
+            room[is_idle] = 0.0
         return room
 
 

@@ -114,7 +114,7 @@ def _own(wanted: Array, terms: Making) -> Array:
     """Batches by ready day that each path makes for itself, [day, path]."""
     if not terms.is_rounded:
         return wanted / terms.makes
-    return whole_batches(wanted, replace(terms, on=None))
+    return whole_batches(wanted, terms, is_gathered=True)
 
 
 def _ahead(
