@@ -33,20 +33,16 @@ Dates = Mapping[str, Days]  # by item whose date date-marked recipes keep, the e
 class Sweep:
     """What a sweep leaves behind.
 
-    dates : those it was made with; oldest : by item whose date date-marked recipes keep, the earliest last
-    day index drawn on a day; made : by recipe; shortages : by item, what of its draws nothing can meet
-    (bought too late, no time, no room), [day, path]
+    dates : those it was made with; starts : by recipe, batches by start day, [day, path]; made : by recipe;
+    shortages : by item, what of its draws nothing can meet (bought too late, no time, no room), [day, path];
+    oldest : by item whose date date-marked recipes keep, the earliest last day index drawn on a day
     """
 
     dates: Dates
+    starts: dict[str, Array] = field(default_factory=dict)
     made: dict[str, Made] = field(default_factory=dict)
     shortages: dict[str, Array] = field(default_factory=dict)
     oldest: dict[str, Days] = field(default_factory=dict)
-
-    @property
-    def starts(self) -> dict[str, Array]:
-        """By recipe, batches by start day, [day, path]."""
-        return {item: one.starts for item, one in self.made.items()}
 
 
 def sweep(
@@ -79,20 +75,19 @@ def _swept(
     its date.
     """
     found = Sweep(oldest)
-    starts: dict[str, Array] = {}
     dated = dates_kept(problem.house)
     moved: set[str] = set()  # recipes whose starts are not those of the sweep before
     for item in problem.graph.items:
         if before is not None and not _is_touched(problem, item, before, moved, oldest):
             _keep(found, before[0], item)
         elif item in problem.house.recipes:
-            _make(problem, stakes[item], found, starts, item, item in dated)
+            _make(problem, stakes[item], found, item, item in dated)
         else:
             until = None if item in dated else problem.arrival.get(item)
-            _buy(problem, found, starts, item, until, item in dated)
+            _buy(problem, found, item, until, item in dated)
         if item in found.made:
-            starts[item] = found.made[item].starts
-            if before is not None and not _is_same(starts[item], before[0].made[item].starts):
+            found.starts[item] = found.made[item].starts
+            if before is not None and not _is_same(found.starts[item], before[0].starts[item]):
                 moved.add(item)
     return found
 
@@ -120,17 +115,12 @@ def _is_same(one: Array | Days | None, other: Array | Days | None) -> bool:
     return one is other or (one is not None and other is not None and np.array_equal(one, other))
 
 
-def _make(
-    problem: Problem, stake: Stake, found: Sweep, starts: Mapping[str, Array], item: str, is_dated: bool
-) -> None:
-    """Plan one recipe: again, until what comes back of it is as old as what was drawn of it.
-
-    starts : by recipe, [day, path].
-    """
-    gross, terms = gross_of(problem, starts, item), terms_of(problem, item, found.dates)
+def _make(problem: Problem, stake: Stake, found: Sweep, item: str, is_dated: bool) -> None:
+    """Plan one recipe: again, until what comes back of it is as old as what was drawn of it."""
+    gross, terms = gross_of(problem, found.starts, item), terms_of(problem, item, found.dates)
     shortage, is_settled = gross, False
     while not is_settled:
-        parcels = parcels_of(problem, starts, item, found.oldest.get(item))
+        parcels = parcels_of(problem, found.starts, item, found.oldest.get(item))
         drawn = draw(parcels, gross, is_dated)
         found.made[item], shortage = plan_recipe(problem, stake, item, drawn, terms)
         if not is_dated:
@@ -141,19 +131,14 @@ def _make(
     _note(found, item, shortage)
 
 
-def _buy(
-    problem: Problem, found: Sweep, starts: Mapping[str, Array], item: str, until: int | None, is_dated: bool
-) -> None:
-    """What is drawn of one bought item on days before `until`, in the same way.
-
-    starts : by recipe, [day, path].
-    """
-    gross = gross_of(problem, starts, item, until)
+def _buy(problem: Problem, found: Sweep, item: str, until: int | None, is_dated: bool) -> None:
+    """What is drawn of one bought item on days before `until`, in the same way."""
+    gross = gross_of(problem, found.starts, item, until)
     if not gross.any() and not is_dated:
         return
     shortage, is_settled = gross, False
     while not is_settled:
-        parcels = parcels_of(problem, starts, item, found.oldest.get(item))
+        parcels = parcels_of(problem, found.starts, item, found.oldest.get(item))
         drawn = draw(parcels, gross, is_dated)
         shortage = too_soon(problem, item, drawn)
         is_settled = not is_dated or _is_settled(
