@@ -19,10 +19,9 @@ import numpy as np
 
 from ordering.explode.graph import Use
 from ordering.explode.horizon import service_lags
-from ordering.net.batches import limited
+from ordering.net.batches import Making, limited, whole
 from ordering.net.lots import EPS, Parcel, cohorts, draw, drawn_from, in_turn
-from ordering.net.making import Making, whole
-from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of, terms_of
+from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
 from ordering.net.stakes import Worth
 from ordering.net.sweep import Sweep
 from ordering.records.plan import Array
@@ -74,13 +73,6 @@ class AllocationState:
     starts: Mapping[str, Array]
     limited_by: Mapping[str, Cutback]
     cutback: Cutback = field(default_factory=Cutback)
-    terms: dict[str, Making] = field(default_factory=dict)
-
-    def terms_of(self, item: str) -> Making:
-        """How a recipe may be made."""
-        if item not in self.terms:
-            self.terms[item] = terms_of(self.problem, item, self.found.dates)
-        return self.terms[item]
 
 
 def cutback_of(
@@ -124,7 +116,7 @@ def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int]:
     parcels = parcels_of(problem, state.starts, item, found.oldest.get(item))
     unmet = state.shortages.get(item)
     if item in state.starts:
-        terms = state.terms_of(item)
+        terms = state.found.made[item].terms
         made = by_ready(state.starts[item], terms.first_ready) * terms.makes
         if item in state.cutback.batches:
             made, unmet = _made_again(state, item, parcels, terms)
@@ -222,7 +214,7 @@ def _owed_to(
 ) -> dict[ShortageSource, float]:
     """Sources whose lack made batches be given up that would have served a day, each with its share."""
     given_up = cutback.batches[item].mean(axis=1)
-    terms = state.terms_of(item)
+    terms = state.found.made[item].terms
     started = np.flatnonzero(given_up > 0)
     in_time = started[started <= day - terms.first_ready]
     if cutback is not state.cutback:  # held back since: felt as long as it would have kept

@@ -1,28 +1,145 @@
-"""Net requirement into batches: cumulative rounding, keeping time, capacity, pars. By ready day.
+"""How a recipe can be made, and its net requirement into batches, by ready day.
 
-A par brings what is made back to the amount that is always to lie ready. From the first day on which a
-batch can be ready, what lies ready and in date at the end of each day, after its draws, is not below the
-par on any path, if a start can make it so: whole batches, `largest`, keeping time and the days on which a
-recipe can be started all hold, and no house that is closed is opened for it. It is drawn like anything
-else, the oldest first, and what goes past its date is made anew. Guests come before a par: short is what
-they do not get. A decided start holds the par as surely as it holds the dishes.
-
-A par waits for what goes into it: on days for which something below would be short by it that is not
-short for guests alone, because more cannot be had yet or no more can be made in a day, it is not kept.
-Where it could not be kept at all, that is said.
+Cumulative rounding, keeping time, what a day and the room allow.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.net.lots import EPS, Days, Drawn, cohorts, draw, drawn_from, drawn_in_turn
-from ordering.net.making import Making
+from ordering.net.lots import EPS, Days, Flags, Parcel, cohorts, draw, drawn_from, drawn_in_turn
+from ordering.net.start_days import Window
+from ordering.records.house import Recipe
 from ordering.records.plan import Array
 
 Cohorts = list[tuple[int, Array]]  # last day index and what is left, [path], first to expire first
+
+
+@dataclass(frozen=True, slots=True)
+class Making:
+    """How a recipe may be made, in its unit.
+
+    `last` : [day] last day index on which what is ready that day may be used.
+    `first_ready` : no batch can be ready before this day index. `most` : batches in one day.
+    `on` : [day] when what is needed on each day is to be ready, never later and never decreasing; None: on
+    the day itself. `can` : [day] ready days for which the material is there and the house open;
+    None: all. `par` : what is to lie ready every evening, but for days `par_off`. `step` : the least part
+    of a batch, where `is_whole`; `least` : the least that is made at once, in batches. `free` : [day] batches
+    that may be under way at once on the start of what is ready that day, beside those that are; None: any.
+    """
+
+    makes: float
+    is_whole: bool
+    first_ready: int
+    last: Days
+    most: float | None = None
+    on: Days | None = None
+    can: Flags | None = None
+    par: float = 0.0
+    par_off: Flags | None = None
+    step: float = 1.0
+    least: float = 0.0
+    free: Array | None = None
+
+    @property
+    def is_to_measure(self) -> bool:
+        """Whether what is made is what is needed, no more: any size, nothing to work ahead of or to keep."""
+        return not self.is_rounded and self.most is None and self.free is None and not self.par
+
+    @property
+    def is_rounded(self) -> bool:
+        """Whether what is made can be more than what is needed: whole batches, or a least one."""
+        return self.is_whole or self.least > 0
+
+    def made_up(self, batches: Array) -> Array:
+        """What is made where so many batches are needed: whole ones, none below the least; any shape."""
+        made = whole(batches, self.step) if self.is_whole else np.maximum(batches, 0.0)
+        return np.where(made > EPS, np.maximum(made, self.least), 0.0) if self.least else made
+
+    def limit(self, made: Array, day: int, most: Array | float) -> Array | float:
+        """Batches that can be ready on a day, [path], beside those made, [day, path], under way with them."""
+        room = most
+        if self.free is not None:
+            others = made[max(0, day - self.first_ready + 1) : day].sum(axis=0)
+            room = np.maximum(np.minimum(room, self.free[day] - others), 0.0)
+            if self.is_whole:
+                room = np.floor(room / self.step + EPS) * self.step
+        return np.where(room < self.least * (1 - EPS), 0.0, room) if self.least else room
+
+    def room(self) -> Array:
+        """Batches each day allows, [day].
+
+        None on a day that something better serves in time (see `on`), such as the last open day before a
+        closed one.
+        """
+        room = np.full(self.last.size, np.inf if self.most is None else self.most)
+        if self.on is not None:
+            is_idle = np.ones(room.size, dtype=np.bool_)
+            is_idle[self.on] = False
+            room[is_idle] = 0.0
+        return room
+
+
+def making(
+    recipe: Recipe,
+    last: Days,
+    window: Window | None = None,
+    par_off: Flags | None = None,
+    free: Array | None = None,
+) -> Making:
+    """Terms of a recipe whose batches, by ready day, may be used until `last`, started within a window.
+
+    par_off, free : [day].
+    """
+    on, can = (None, None) if window is None else window.ready_days(recipe.takes_days, last)
+    return Making(
+        makes=recipe.makes,
+        is_whole=recipe.is_whole,
+        first_ready=recipe.takes_days,
+        last=last,
+        most=most_batches(recipe),
+        on=on,
+        can=can,
+        par=recipe.par or 0.0,
+        par_off=par_off,
+        step=recipe.step,
+        least=(recipe.smallest or 0.0) / recipe.makes,
+        free=free,
+    )
+
+
+def free_batches(recipe: Recipe, parcels: Iterable[Parcel], n_days: int) -> Array | None:
+    """Batches that may be under way at once beside those that are, on the start of each ready day: [day]."""
+    if recipe.room is None:
+        return None
+    starts = np.arange(n_days) - recipe.takes_days
+    busy = np.zeros(n_days)
+    for parcel in parcels:
+        if parcel.kind == "in-process":
+            busy += np.where(parcel.first > starts, parcel.quantity, 0.0)
+    free: Array = np.maximum(recipe.room - busy, 0.0) / recipe.makes
+    return free
+
+
+def most_batches(recipe: Recipe) -> float | None:
+    """Batches a day allows; whole ones where batches are whole, and then one at least. None: no limit."""
+    if recipe.largest is None:
+        return None
+    most = recipe.largest / recipe.makes
+    step = recipe.step
+    return max(step, float(np.floor(most / step + EPS)) * step) if recipe.is_whole else most
+
+
+def whole(batches: Array, step: float = 1.0) -> Array:
+    """Batches rounded up to a `step`, but not for the dust of binary fractions (63 x 0.1 is 63 tenths).
+
+    Any shape.
+    """
+    rounded: Array = np.ceil(batches * ((1 - EPS) / step) - EPS) * step
+    return np.maximum(rounded, 0.0, out=rounded)
 
 
 def batches(net: Array, terms: Making) -> tuple[Array, Array]:
@@ -133,10 +250,10 @@ def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
         held = sum((quantity for last, quantity in left if last > today), np.zeros_like(need))
         return np.asarray(need + np.maximum(ahead[today] - held, 0.0))
 
-    return _day_by_day(net, terms, wanted)
+    return day_by_day(net, terms, wanted)
 
 
-def _day_by_day(net: Array, terms: Making, wanted: Callable[[int, Cohorts], Array]) -> tuple[Array, Array]:
+def day_by_day(net: Array, terms: Making, wanted: Callable[[int, Cohorts], Array]) -> tuple[Array, Array]:
     """Batches by ready day, and what of the net requirement they leave unmet. Both [day, path].
 
     wanted : what to make on a day, [path], item's unit, where these cohorts are left
@@ -201,47 +318,3 @@ def rolled(made: Array, need: Array, last: Days) -> tuple[Array, Array]:
         goes = (ends + 1 < stale.size) & (left > EPS)
         np.add.at(stale, ends[goes] + 1, left[goes])
     return unmet, stale
-
-
-def planned(drawn: Drawn, terms: Making) -> tuple[Array, Array]:
-    """Batches by ready day for what parcels do not meet and for the par, and what is left unmet.
-
-    Both [day, path].
-    """
-    if not terms.par:
-        return batches(drawn.unmet, terms)
-    gap = np.maximum(terms.par - drawn.lying(), 0.0)
-    gap[: terms.first_ready] = 0.0
-    if terms.par_off is not None:
-        gap[terms.par_off] = 0.0
-    return kept_up(drawn.unmet, gap, terms)
-
-
-def kept_up(net: Array, gap: Array, terms: Making) -> tuple[Array, Array]:
-    """Batches by ready day, and what of the net requirement they leave unmet. Both [day, path].
-
-    Each day makes the least that, with all that later days can make, leaves nothing short for as long as what
-    is made keeps.
-
-    net : [day, path]; gap : [day, path], what is to be left of these batches at the end of each day
-    """
-    return _day_by_day(net, terms, lambda today, cohorts: _wanted(net, gap, terms, cohorts, today))
-
-
-def _wanted(net: Array, gap: Array, terms: Making, cohorts: Cohorts, today: int) -> Array:
-    """The least to make on a day, [path]: what later days cannot make of what will then be short."""
-    room = terms.room() * terms.makes
-    is_for_par = terms.can is None or bool(terms.can[today])
-    left = [(last, quantity.copy()) for last, quantity in cohorts]
-    owed, wanted, later = np.zeros(net.shape[1]), np.zeros(net.shape[1]), 0.0
-    for t in range(today, min(int(terms.last[today]) + 1, net.shape[0])):
-        left = [(last, quantity) for last, quantity in left if last >= t]
-        later += room[t] if t > today else 0.0
-        if later == np.inf:
-            break
-        owed += drawn_from((quantity for _, quantity in left), net[t])
-        asked = owed
-        if is_for_par:
-            asked = owed + np.maximum(gap[t] - sum(quantity for _, quantity in left), 0.0)
-        np.maximum(wanted, asked - later, out=wanted)
-    return wanted

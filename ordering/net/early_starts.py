@@ -24,9 +24,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from ordering.net.batches import rolled
+from ordering.net.batches import most_batches, rolled
 from ordering.net.lots import EPS, Days, Lots, draw, median
-from ordering.net.making import most_batches
 from ordering.net.problem import EarlyStart, Problem, by_ready, gross_of, parcels_of, terms_of
 from ordering.net.shelf_life import dated_parts
 from ordering.records.house import Recipe

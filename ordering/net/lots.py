@@ -16,7 +16,6 @@ Days = NDArray[np.int64]
 
 # Quantities below this, in the item's unit, are the dust of binary fractions, not goods.
 EPS = 1e-9
-STRETCH = 6  # days met at a time: few parcels last longer
 FEW = 3  # parcels, below which it is quicker to take them one by one
 
 
@@ -155,33 +154,25 @@ def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array) -> Arra
 def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> Taken:
     """Take one parcel off what is unmet, over the days that still ask, until it is used up on every path.
 
-    asking : [day] whether some path may still ask; days met in full are crossed off
+    unmet : [day, path]; asking : [day] whether some path may still ask; days met in full are crossed off
     """
-    left = np.empty(unmet.shape[1])
-    left[:] = parcel.quantity
+    left = np.zeros(unmet.shape[1]) + parcel.quantity
     until = parcel.last if left.max(initial=0.0) > EPS else -1
-    rows = parcel.first + np.flatnonzero(asking[parcel.first : parcel.last + 1])
-    for at in range(0, rows.size if until >= 0 else 0, STRETCH):
-        days = rows[at : at + STRETCH]
-        rest, beyond = _beyond(unmet[days], left)
-        unmet[days] = rest
-        asking[days] = rest.max(axis=1) > EPS
-        is_gone = beyond.min(axis=1) >= -EPS  # on every path
-        left = np.maximum(-beyond[-1], 0.0)
-        if is_gone[-1]:
-            until = int(days[np.argmax(is_gone)])
+    days = parcel.first + np.flatnonzero(asking[parcel.first : parcel.last + 1])
+    for day in days.tolist() if until >= 0 else ():
+        _give(unmet[day], left)
+        asking[day] = unmet[day].max() > EPS
+        if left.max() <= EPS:
+            until = day
             break
     return Taken(parcel, left, until)
 
 
-def _beyond(asked: Array, left: Array) -> tuple[Array, Array]:
-    """What is left of what is asked, and what is asked up to each day beyond what there is. [..., day, path].
-
-    left : what there is, [..., path]
-    """
-    beyond = asked.cumsum(axis=-2)
-    beyond -= left[..., None, :]
-    return np.minimum(asked, np.where(beyond > EPS, beyond, 0.0)), beyond
+def _give(need: Array, left: Array) -> None:
+    """Take what is there off a need, and off what is there; both change, [..., path]."""
+    used = np.minimum(need, left)
+    need -= used
+    left -= used
 
 
 def draw_off(need: Array, amount: float | Array) -> None:
@@ -191,10 +182,7 @@ def draw_off(need: Array, amount: float | Array) -> None:
     """
     left = np.zeros((*need.shape[:-2], need.shape[-1])) + amount
     for day in range(need.shape[-2]):
-        asked = need[..., day, :]
-        used = np.minimum(asked, left)
-        asked -= used
-        left -= used
+        _give(need[..., day, :], left)
         if left.max() <= EPS:
             break
 

@@ -32,7 +32,7 @@ def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
     """By recipe, the last day index, [day], to write on what is ready that day; never later than planned."""
     starts = found.starts
     dated = dates_kept(problem.house)
-    last, oldest = {item: one.last for item, one in found.made.items()}, dict[str, Days]()
+    last, oldest = {item: one.terms.last for item, one in found.made.items()}, dict[str, Days]()
     for item in reversed(problem.graph.items):
         terms, made = None, list[Parcel]()
         if item in last:

@@ -12,8 +12,8 @@ import numpy as np
 from scipy import sparse
 
 from ordering.explode.graph import Fall, Graph, Use, falls_of, folded, recipe_graph
+from ordering.net.batches import Making, free_batches, making
 from ordering.net.lots import Days, Flags, Parcel, fallen, redated
-from ordering.net.making import Making, free_batches, making
 from ordering.net.shelf_life import dated_parts, is_marked, last_offset, offset_off
 from ordering.net.start_days import Supply, Window, windows_of
 from ordering.records.books import Begun

@@ -6,6 +6,17 @@ built.
 
 What is made for the same service can be made again while the service runs, so no margin is built of it: as
 much is listed as is likelier to be wanted than not, and a path that needs more makes more.
+
+A par brings what is made back to the amount that is always to lie ready. From the first day on which a
+batch can be ready, what lies ready and in date at the end of each day, after its draws, is not below the
+par on any path, if a start can make it so: whole batches, `largest`, keeping time and the days on which a
+recipe can be started all hold, and no house that is closed is opened for it. It is drawn like anything
+else, the oldest first, and what goes past its date is made anew. Guests come before a par: short is what
+they do not get. A decided start holds the par as surely as it holds the dishes.
+
+A par waits for what goes into it: on days for which something below would be short by it that is not
+short for guests alone, because more cannot be had yet or no more can be made in a day, it is not kept.
+Where it could not be kept at all, that is said.
 """
 
 from __future__ import annotations
@@ -14,9 +25,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ordering.net.batches import gather, is_tight, limited, planned, rolled, whole_batches
-from ordering.net.lots import EPS, Days, Drawn, Lots, draw, draw_off, left_over, median
-from ordering.net.making import Making
+from ordering.net.batches import (
+    Cohorts,
+    Making,
+    batches,
+    day_by_day,
+    gather,
+    is_tight,
+    limited,
+    rolled,
+    whole_batches,
+)
+from ordering.net.lots import EPS, Days, Drawn, Lots, draw, draw_off, drawn_from, left_over, median
 from ordering.net.problem import Problem, by_ready, by_start, with_early
 from ordering.net.safety_stock import Pieces, Room, Stake, held, worth_holding
 from ordering.records.plan import Array
@@ -28,8 +48,8 @@ class Made:
 
     starts : batches by start day, [day, path]; decided : those of the days decided, the same on every path,
     [day]; short, expired, thrown : [day], means: what is missing of its draws, what goes past its date, and
-    what of that was planned; left : lots likely left over; last : [day], last day index by ready day; enough
-    : share of the paths for which what is decided is enough
+    what of that was planned; left : lots likely left over; terms : how it may be made; enough : share of the
+    paths for which what is decided is enough
     """
 
     starts: Array
@@ -38,7 +58,7 @@ class Made:
     expired: Array
     thrown: Array
     left: Lots
-    last: Days
+    terms: Making
     enough: float
 
 
@@ -69,7 +89,7 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
         expired=drawn.expired + thrown,
         thrown=thrown + _early_left(drawn),
         left=left_over(drawn.taken, problem.n_days),
-        last=terms.last,
+        terms=terms,
         enough=enough,
     )
     return made, shortage
@@ -108,6 +128,50 @@ def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[A
     wanted = gather(net, terms.on).copy()
     wanted[: terms.first_ready] = 0.0
     return wanted, shortage
+
+
+def planned(drawn: Drawn, terms: Making) -> tuple[Array, Array]:
+    """Batches by ready day for what parcels do not meet and for the par, and what is left unmet.
+
+    Both [day, path].
+    """
+    if not terms.par:
+        return batches(drawn.unmet, terms)
+    gap = np.maximum(terms.par - drawn.lying(), 0.0)
+    gap[: terms.first_ready] = 0.0
+    if terms.par_off is not None:
+        gap[terms.par_off] = 0.0
+    return kept_up(drawn.unmet, gap, terms)
+
+
+def kept_up(net: Array, gap: Array, terms: Making) -> tuple[Array, Array]:
+    """Batches by ready day, and what of the net requirement they leave unmet. Both [day, path].
+
+    Each day makes the least that, with all that later days can make, leaves nothing short for as long as what
+    is made keeps.
+
+    net : [day, path]; gap : [day, path], what is to be left of these batches at the end of each day
+    """
+    return day_by_day(net, terms, lambda today, cohorts: _least_today(net, gap, terms, cohorts, today))
+
+
+def _least_today(net: Array, gap: Array, terms: Making, cohorts: Cohorts, today: int) -> Array:
+    """The least to make on a day, [path]: what later days cannot make of what will then be short."""
+    room = terms.room() * terms.makes
+    is_for_par = terms.can is None or bool(terms.can[today])
+    left = [(last, quantity.copy()) for last, quantity in cohorts]
+    owed, wanted, later = np.zeros(net.shape[1]), np.zeros(net.shape[1]), 0.0
+    for t in range(today, min(int(terms.last[today]) + 1, net.shape[0])):
+        left = [(last, quantity) for last, quantity in left if last >= t]
+        later += room[t] if t > today else 0.0
+        if later == np.inf:
+            break
+        owed += drawn_from((quantity for _, quantity in left), net[t])
+        asked = owed
+        if is_for_par:
+            asked = owed + np.maximum(gap[t] - sum(quantity for _, quantity in left), 0.0)
+        np.maximum(wanted, asked - later, out=wanted)
+    return wanted
 
 
 def _own(wanted: Array, terms: Making) -> Array:

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ordering.net.batches import Making
 from ordering.net.lots import EPS, Days, Drawn, Parcel, cohorts, draw
-from ordering.net.making import Making
 from ordering.net.problem import (
     Problem,
     by_ready,

@@ -149,7 +149,7 @@ def test_no_lot_is_planned_past_the_mark_counted_from_its_preparation(case):
     made = found.made["broth"]
     parcels = parcels_of(problem, found.starts, "broth", found.oldest["broth"])
     batches = by_ready(made.starts, problem.house.recipes["broth"].takes_days) * 4.0
-    ranked = sorted([(0, p) for p in parcels] + [(1, p) for p in cohorts(batches, made.last)], key=rank)
+    ranked = sorted([(0, p) for p in parcels] + [(1, p) for p in cohorts(batches, made.terms.last)], key=rank)
     drawn = marks_drawn(ranked, gross_of(problem, found.starts, "broth")[:, 0])
     assert all(today <= last <= true for today, last, true in drawn)
 

@@ -144,7 +144,7 @@ def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(cas
     sold = {d: problem.portions_by_day(d)[:, 0] for d in case.house.dishes}
     flows = flows_of(problem, found, value, chances(case)).flows
     bought = {i: flows[i].planned for i in case.house.ingredients}
-    lived = kitchen(case, starts, bought, sold, {i: one.last for i, one in found.made.items()})
+    lived = kitchen(case, starts, bought, sold, {i: one.terms.last for i, one in found.made.items()})
     for item, recipe in problem.house.recipes.items():
         for day in np.flatnonzero(starts[item][: problem.n_days - recipe.takes_days]).tolist():
             ready = day + recipe.takes_days
@@ -153,7 +153,7 @@ def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(cas
                 if line.item in dated_parts(problem.house, item):
                     on = day + line.at_days
                     dates.append(lived.live(line.item, planned_last).oldest[on])
-            assert found.made[item].last[ready] <= max(ready, min(dates))
+            assert found.made[item].terms.last[ready] <= max(ready, min(dates))
 
 
 @law
@@ -166,7 +166,7 @@ def test_no_date_is_written_that_outlives_the_oldest_marked_part_there_is_on_any
     found = sweep(problem, value.stakes)
     last = printed_last(problem, found)
     for item, days in last.items():
-        assert (days <= found.made[item].last).all()
+        assert (days <= found.made[item].terms.last).all()
     for path in range(problem.n_paths):
         starts = {i: a[:, path] for i, a in found.starts.items()}
         sold = {d: problem.portions_by_day(d)[:, path] for d in case.house.dishes}

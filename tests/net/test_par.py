@@ -11,11 +11,11 @@ from houses import day, dish, ingredient, recipe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.net.batches import kept_up, planned, rolled
+from ordering.net.batches import Making, rolled
 from ordering.net.lots import Parcel, draw
-from ordering.net.making import Making
 from ordering.net.netting import net_all
 from ordering.net.problem import by_ready, gross_of, parcels_of, problem_of
+from ordering.net.recipe_plan import kept_up, planned
 from ordering.net.stakes import worth
 from ordering.net.sweep import sweep
 from ordering.records.books import Lot

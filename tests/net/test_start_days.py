@@ -8,9 +8,8 @@ from houses import day, dish, ingredient, line, recipe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.net.batches import batches, rolled
+from ordering.net.batches import Making, batches, rolled
 from ordering.net.bought import comes_on
-from ordering.net.making import Making
 from ordering.net.netting import net_all
 from ordering.net.problem import problem_of
 from ordering.net.start_days import Window

@@ -9,8 +9,7 @@ from houses import MONDAY, day, dish, ingredient, line, recipe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.net.batches import batches, rolled
-from ordering.net.making import Making, most_batches, whole
+from ordering.net.batches import Making, batches, most_batches, rolled, whole
 from ordering.net.netting import net_all
 from ordering.records.books import Lot
 from ordering.records.plan import Opening
