@@ -37,7 +37,7 @@ FEWEST_KNOWN = 7
 NOTABLE_SHIFT = 0.05
 SHARPNESS = 8.0
 PRIOR_DAYS = 10.0
-FADING = 0.95
+FADING = 0.98
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +182,7 @@ def weights(errors: Array, bucket: Index) -> Array:
     -------
     [item, origin + 1, candidate, bucket]: entry o is learnt from every origin but o, so that a
     pseudo-forecast is never weighed by its own error; the last entry from all of them. Rows sum to 1.
-    Each origin counts a twentieth less than the one after it.
+    Each origin counts a fiftieth less than the one after it.
     """
     within = (bucket[:, None] == np.arange(len(BUCKETS))).astype(float)
     recent = FADING ** np.arange(errors.shape[1])[::-1, None, None]

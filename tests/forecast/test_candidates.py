@@ -123,11 +123,11 @@ def test_an_error_of_a_eleventh_more_halves_the_weight():
     assert weights(errors, bucket_of(60))[0, -1, :, 0] == pytest.approx([2 / 3, 1 / 3])
 
 
-def test_an_origin_counts_a_twentieth_less_than_the_one_after_it():
+def test_an_origin_counts_a_fiftieth_less_than_the_one_after_it():
     errors = np.ones((1, 2, 2, 60))
     errors[0, 0, 1] = 2.0
     found = weights(errors, bucket_of(60))[0, -1, :, 0]
-    assert found[0] / found[1] == pytest.approx(((0.95 * 2 + 1) / 1.95) ** 8)
+    assert found[0] / found[1] == pytest.approx(((0.98 * 2 + 1) / 1.98) ** 8)
 
 
 def test_errors_at_all_horizons_count_as_ten_days_at_each():

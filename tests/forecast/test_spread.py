@@ -57,10 +57,10 @@ def test_cdf_is_scipys():
 
 def test_dispersion_is_found_again():
     rng = np.random.default_rng(0)
-    mean = np.full((1, 60, 60), 50.0)
+    mean = np.full((1, 60, 1200), 50.0)
     y = nbinom.rvs(1 / 0.08, 1 / (1 + 0.08 * 50.0), size=mean.shape, random_state=rng).astype(float)
-    found = learnt_spread(y, mean, bucket_of(60), np.array([0.11]))
-    assert found.dispersion[0] == pytest.approx([0.08, 0.08, 0.08], rel=0.25)
+    found = learnt_spread(y, mean, np.repeat([0, 1, 2], 400), np.array([0.11]))
+    assert found.dispersion[0] == pytest.approx([0.08, 0.08, 0.08], rel=0.15)
 
 
 def test_intervals_too_narrow_are_widened_and_too_wide_narrowed():
@@ -83,17 +83,26 @@ def test_calibration_keeps_ranks_in_sequence():
     assert (np.diff(calibrated(ranks)) >= 0).all()
 
 
-def test_what_is_believed_of_a_spread_counts_as_a_hundred_days_and_an_origin_before_for_less():
+def test_what_is_believed_of_a_spread_counts_as_three_hundred_days_and_an_origin_before_for_less():
     """About ten, by the root of 40 too much and too little in turn: a variance of 10 + 0.3 x 100."""
     bucket = np.full(100, 2)
     mean = np.full((1, 1, 100), 10.0)
     wide = 10 + np.sqrt(40) * (-1.0) ** np.arange(100)[None, None]
     believed = np.array([0.1])
     alone = learnt_spread(wide, mean, bucket, believed).dispersion[0, 2]
-    assert alone == pytest.approx((0.3 + 0.1) / 2)
+    assert alone == pytest.approx((0.3 + 3 * 0.1) / 4)
     even = 10 + np.sqrt(20) * (-1.0) ** np.arange(100)[None, None]
     both = learnt_spread(np.append(even, wide, 1), np.append(mean, mean, 1), bucket, believed)
-    assert both.dispersion[0, 2] == pytest.approx((0.3 + 0.85 * 0.1 + 0.1) / (1 + 0.85 + 1))
+    assert both.dispersion[0, 2] == pytest.approx((0.3 + 0.85 * 0.1 + 3 * 0.1) / (1 + 0.85 + 3))
+
+
+def test_quiet_days_that_scatter_more_say_as_much_of_the_spread_as_busy_ones():
+    """Every other night at 400,000, a twentieth off; the others at 100,000, a fifth off: the mean of both."""
+    n = 50_000
+    mean = np.tile([4e5, 1e5], n)[None, None]
+    y = mean * (1 + np.tile([0.05, 0.2, -0.05, -0.2], n // 2))
+    found = learnt_spread(y, mean, np.zeros(2 * n, dtype=int), np.array([0.02])).dispersion[0, 0]
+    assert found == pytest.approx((0.05**2 + 0.2**2) / 2, rel=0.01)
 
 
 @pytest.mark.parametrize(("n_ranks", "trust"), [(9, 0.0), (10, 1 / 17), (60, 1 / 17)])
