@@ -9,7 +9,6 @@ from scipy.stats import nbinom
 
 from ordering.forecast.spread import (
     GRID,
-    bucket_of,
     calibrated,
     count_cdf,
     count_quantile,
