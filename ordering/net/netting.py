@@ -53,7 +53,7 @@ def net_all(
     problem, found, short = _within_parts(problem, found, value)
     problem, found = _begun_early(problem, found, value)
     done = flows_of(problem, found, value, deliveries)
-    starts = listed_starts(problem, opening, found, done.flows, printed_last(problem, found))
+    starts = listed_starts(problem, found, done.flows, printed_last(problem, found))
     starts, without_starter = begun_from_nothing(house, opening, starts)
     return Netting(
         flows=done.flows,

@@ -19,13 +19,14 @@ import numpy as np
 
 from ordering.amounts import shown
 from ordering.days import format_day
+from ordering.explode.horizon import FAR_DAYS
 from ordering.net.lots import EPS, Days, Parcel, cohorts, draw
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, is_listed, without_early
 from ordering.net.shelf_life import dates_kept, use_by
 from ordering.net.sweep import Sweep, oldest_drawn
 from ordering.records.house import Recipe, RecipeLine
-from ordering.records.plan import Array, ItemFlow, Opening, Start, TakenForStart
+from ordering.records.plan import Array, ItemFlow, Start, TakenForStart
 
 
 def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
@@ -54,13 +55,12 @@ LONG_DAYS = 2  # a stage of this many days or more says from which parcels it is
 
 @dataclass(slots=True)
 class RemainingLot:
-    """What is left of one parcel on the expected path, usable from day index `first` to `last`."""
+    """What is left of parcels of one kind and the same days on the expected path: see `Parcel`."""
 
-    first: int
     last: int
+    first: int
+    kind: str
     left: float
-    use_by: date | None = None
-    comes_on: date | None = None
 
 
 @dataclass(slots=True)
@@ -89,55 +89,27 @@ class Store:
 
 
 def store_of(
-    problem: Problem,
-    opening: Opening,
-    found: Sweep,
-    flows: Mapping[str, ItemFlow],
-    recipes: Collection[str],
+    problem: Problem, found: Sweep, flows: Mapping[str, ItemFlow], recipes: Collection[str]
 ) -> Store:
-    """Stock of the parts of these recipes and what will come off others.
+    """Stock of the parts of these recipes, what is on its way and what will come off others.
 
     Parts made the same day are taken apart into theirs.
     """
     items, makers = _parts(problem, recipes)
-    first = problem.forecast.days[0]
     store = Store(problem)
-    n_days = problem.n_days
-    for lot in opening.lots:
-        if lot.item in items:
-            ready = 0 if lot.ready_on is None else max(0, (lot.ready_on - first).days)
-            last = n_days if lot.use_by is None else (lot.use_by - first).days
-            store.lots[lot.item].append(RemainingLot(ready, last, lot.quantity, lot.use_by))
-    for order in opening.scheduled:
-        if order.item in items:
-            due = max(0, (order.deliver_on - first).days)
-            last = n_days if order.use_by is None else (order.use_by - first).days
-            comes_on = first if due == 0 else order.deliver_on
-            store.lots[order.item].append(RemainingLot(due, last, order.quantity, None, comes_on))
     for item in sorted(items):
-        falls = flows[item].by_product
-        lasts = _last_off(problem, found, item) if falls.any() else {}
-        for t in np.flatnonzero(falls > EPS).tolist():
-            last = lasts.get(t, n_days)
-            comes_on = problem.forecast.days[t]
-            store.lots[item].append(RemainingLot(t, last, float(falls[t]), None, comes_on))
-        store.lots[item].sort(key=lambda h: (h.last, h.first, h.comes_on is None, h.left))
+        there: dict[tuple[int, int, str], float] = defaultdict(float)
+        for one in parcels_of(problem, found.starts, item, found.oldest.get(item)):
+            if one.kind != "early":
+                there[one.last, one.first, one.kind] += one.mean
+        store.lots[item] = [RemainingLot(*days, quantity) for days, quantity in sorted(there.items())]
         flow = flows[item]
-        mine = sum((flow.by_parent[r] for r in makers if r in flow.by_parent), np.zeros(n_days))
+        mine = sum((flow.by_parent[r] for r in makers if r in flow.by_parent), np.zeros(problem.n_days))
         for use in problem.graph.uses.get(item, ()):
             if use.recipe in makers:  # what is under way draws before what is yet to be started
                 mine = mine - draws_begun(problem, use)
         store.others[item] = np.maximum(0.0, flow.gross - mine)
     return store
-
-
-def _last_off(problem: Problem, found: Sweep, item: str) -> dict[int, int]:
-    """By the day on which it comes off batches, the last day index of an item."""
-    lasts: dict[int, int] = {}
-    for parcel in parcels_of(problem, found.starts, item, found.oldest.get(item)):
-        if parcel.kind == "by-product":
-            lasts[parcel.first] = min(parcel.last, lasts.get(parcel.first, parcel.last))
-    return lasts
 
 
 def _parts(problem: Problem, recipes: Collection[str]) -> tuple[set[str], set[str]]:
@@ -177,7 +149,8 @@ def _taken(store: Store, line: RecipeLine, day: int, quantity: float) -> Iterabl
         lot.left -= given
         quantity -= given
         if given > EPS:
-            yield TakenForStart(line, given, lot.use_by, lot.comes_on, is_only=len(usable) == 1)
+            use_by, comes_on = _dates(store.problem, lot)
+            yield TakenForStart(line, given, use_by, comes_on, is_only=len(usable) == 1)
         if quantity <= EPS:
             return
     recipe = store.problem.house.recipes.get(line.item)
@@ -187,13 +160,20 @@ def _taken(store: Store, line: RecipeLine, day: int, quantity: float) -> Iterabl
         yield TakenForStart(line, quantity, is_only=not usable, is_missing=True)
 
 
+def _dates(problem: Problem, lot: RemainingLot) -> tuple[date | None, date | None]:
+    """The last day of a lot, as labelled; the day on which something comes that has no label yet."""
+    first = problem.forecast.days[0]
+    if lot.kind in ("opening", "in-process"):
+        return None if lot.last >= FAR_DAYS else first + timedelta(days=lot.last), None
+    return None, first + timedelta(days=lot.first)
+
+
 DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
 LEAST_WRITTEN = 1e-6  # quantities below this are not worth a line
 
 
 def listed_starts(
     problem: Problem,
-    opening: Opening,
     found: Sweep,
     flows: Mapping[str, ItemFlow],
     last: Mapping[str, Days],
@@ -208,7 +188,7 @@ def listed_starts(
     """
     recipes = {r for r in found.made if is_listed(problem, r)}
     long = {r for r in recipes if problem.house.recipes[r].takes_days >= LONG_DAYS}
-    store = store_of(problem, opening, found, flows, long)
+    store = store_of(problem, found, flows, long)
     wanted = sorted(
         (day, -problem.graph.levels[item], item, batches)
         for item in recipes

@@ -12,6 +12,7 @@ import numpy as np
 from scipy import sparse
 
 from ordering.explode.graph import Fall, Graph, Use, falls_of, folded, recipe_graph
+from ordering.explode.horizon import FAR_DAYS
 from ordering.net.batches import Making, free_batches, making
 from ordering.net.lots import Days, Flags, Parcel, fallen, redated
 from ordering.net.shelf_life import dated_parts, is_marked, last_offset, offset_off
@@ -170,7 +171,7 @@ def opening_parcels(house: House, opening: Opening, forecast: Forecast) -> dict[
     own = {(lot.item, lot.ready_on) for lot in opening.lots if lot.ready_on is not None}
     for lot in opening.lots:
         ready = 0 if lot.ready_on is None else max(0, (lot.ready_on - first).days)
-        last = n_days if lot.use_by is None else (lot.use_by - first).days
+        last = FAR_DAYS if lot.use_by is None else (lot.use_by - first).days
         if last >= ready:
             parcels[lot.item].append(Parcel(ready, last, lot.quantity, "in-process" if ready else "opening"))
     for order in opening.scheduled:

@@ -295,7 +295,7 @@ def test_an_old_batch_does_not_switch_off_what_recipes_use():
     assert lots(without, "beef") == lots(with_it, "beef") == [(36.0, day(14), None)]
 
 
-def test_batches_forgotten_on_some_days_are_reckoned_from_what_was_sold_and_said():
+def test_batches_forgotten_on_some_days_are_inferred_from_what_was_sold_and_said():
     """30 pies on days 1 to 3 ate 6 kg of filling. 2 kg are written down; the rest took beef all the same."""
     books = houses.books(
         pies(0, 10, 10, 10),
@@ -311,7 +311,7 @@ def test_batches_forgotten_on_some_days_are_reckoned_from_what_was_sold_and_said
     assert found.doubtful == {"filling"}
 
 
-def test_where_every_batch_is_written_down_nothing_is_reckoned_twice():
+def test_where_every_batch_is_written_down_nothing_is_counted_twice():
     """The beef was counted on day 0, the filling on day 3: between them the batches alone drew beef.
 
     They took a tenth more than the recipe says.
