@@ -31,7 +31,6 @@ from ordering.records.plan import Array, ItemFlow, Requirement
 
 TOGETHER = 32  # goods decided at a time: that many are quick, and take little memory
 BOUGHT_AHEAD = 21  # days for which it is decided how much to hold of what is bought; then the mean
-MOST_CHANGES = 40  # packs changed one after the other for one dish; a guard against going round
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,7 +273,7 @@ def _climbed(
     now = {part.item: packs[part.item] for part in around}
     best = _money(around, dishes, eaters, now)
     changes = list(_changes([part.item for part in mine]))
-    for _ in range(MOST_CHANGES):
+    while True:  # each change brings more, so there is an end to it
         tried = [now | {i: now[i] + n for i, n in change.items()} for change in changes]
         tried = [one for one in tried if min(one.values()) >= 0]
         money = [_money(around, dishes, eaters, one) for one in tried]

@@ -209,6 +209,27 @@ def test_an_ageing_room_too_small_for_christmas_is_said_weeks_before():
     ]
 
 
+@pytest.mark.parametrize(("takes", "is_said"), [(6, False), (7, True)])
+def test_the_room_of_a_stage_of_less_than_a_week_is_not_watched(takes, is_said):
+    home = houses.house(
+        [ingredient("rib")],
+        [recipe("aged", 1, {"rib": 1.4}, takes_days=takes, largest=4, keeps_days=3)],
+        [dish("steak", "aged", 1)],
+    )
+    sold = houses.forecast(home, {"steak": [0.0] * 12 + [20.0]})
+    found = net_all(home, Opening(), sold, {}, {"rib": 0})
+    assert any("is full" in w for w in found.warnings) is is_said
+
+
+@pytest.mark.parametrize(("n_of_ten", "is_said"), [(4, False), (6, True)])
+def test_a_shortage_is_said_from_half_a_portion_on(n_of_ten, is_said):
+    """One portion too few on so many of ten nights."""
+    sold = np.zeros((3, 10))
+    sold[0, :n_of_ten] = 1.0
+    found = shop(dish("plate", "of-plate"), sold={"plate": sold})
+    assert bool(found.shortfalls) is is_said
+
+
 def test_an_ageing_room_that_holds_so_much_at_one_time_is_never_fuller_and_is_said_to_be_full():
     home = houses.house(
         [ingredient("rib")],

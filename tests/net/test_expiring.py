@@ -144,7 +144,9 @@ def test_what_is_ordered_and_will_not_be_wanted_is_told_as_ordered():
     ("sold", "is_told"),
     [
         ([9.9, 9.9, 9.9, 0.0], False),  # left over on one path of four: a quiet evening may come
+        ([9.9, 9.9, 0.0, 0.0], False),  # as likely as not
         ([9.9, 0.0, 0.0, 0.0], True),  # likely
+        ([9.3, 9.3, 9.3, 9.3], True),  # a slice of fifteen
         ([9.6, 9.6, 9.6, 9.6], False),  # a few slices are no news
     ],
 )

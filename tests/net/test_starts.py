@@ -98,7 +98,7 @@ def taken(start):
     return [(x.line.item, pytest.approx(x.quantity), x.use_by, x.comes_on) for x in start.from_lots]
 
 
-def test_a_long_stage_says_from_which_lots_it_is_put_up():
+def test_a_long_stage_says_from_which_lots_it_is_made():
     home = houses.house(
         [ingredient("rib"), ingredient("salt", "g")],
         [recipe("aged", 6, {"rib": 8, "salt": 100}, takes_days=10, is_whole=True)],
@@ -119,6 +119,16 @@ def test_a_long_stage_says_from_which_lots_it_is_put_up():
     assert [one.is_only for one in found.starts[0].from_lots] == [False, False, False, True]
 
 
+@pytest.mark.parametrize(("takes", "is_said"), [(1, False), (2, True)])
+def test_a_stage_of_one_day_takes_what_is_there(takes, is_said):
+    home = houses.house(
+        [ingredient("rib")], [recipe("aged", 1, {"rib": 1}, takes_days=takes)], [dish("steak", "aged", 1)]
+    )
+    demand = houses.forecast(home, {"steak": [0.0] * takes + [5.0]})
+    found = net_all(home, Opening((Lot("rib", 9.0, day(9)),)), demand, {}, {"rib": 0})
+    assert bool(found.starts[0].from_lots) is is_said
+
+
 def test_a_part_made_the_same_day_is_taken_apart_into_its_lots():
     home = houses.house(
         [ingredient("duck", "each")],
@@ -131,14 +141,14 @@ def test_a_part_made_the_same_day_is_taken_apart_into_its_lots():
     lots = (Lot("duck", 2.0, day(1)), Lot("crown", 1.0, day(0)))
     sold = [0.0] * 7 + [4.0]
     found = net_all(home, Opening(lots), houses.forecast(home, {"duck-plate": sold}), {}, {"duck": 0})
-    put_up = next(s for s in found.starts if s.recipe == "aged")
-    assert taken(put_up) == [
+    aged_duck = next(s for s in found.starts if s.recipe == "aged")
+    assert taken(aged_duck) == [
         ("crown", 1.0, day(0), None),
         ("duck", 2.0, day(1), None),
         ("duck", 1.0, None, None),
     ]
-    assert put_up.from_lots[-1].is_missing
-    assert put_up.hazards == ("long-ageing",)
+    assert aged_duck.from_lots[-1].is_missing
+    assert aged_duck.hazards == ("long-ageing",)
 
 
 def test_parts_are_begun_before_what_is_made_from_them_on_the_same_day():
@@ -280,9 +290,9 @@ def test_a_liquor_made_with_what_it_serves_goes_round_no_list_of_lots():
     )
     sold = houses.forecast(home, {"plate": [0.0] * 4 + [2.0, 0.0]})
     found = net_all(home, Opening((Lot("bones", 5.0),)), sold, {}, {"bones": 0, "soy": 0})
-    put_up = next(s for s in found.starts if s.recipe == "cured")
-    assert taken(put_up) == [("bones", 1.0, None, None), ("soy", 1.0, None, None)]
-    assert [one.is_missing for one in put_up.from_lots] == [False, True]
+    aged_duck = next(s for s in found.starts if s.recipe == "cured")
+    assert taken(aged_duck) == [("bones", 1.0, None, None), ("soy", 1.0, None, None)]
+    assert [one.is_missing for one in aged_duck.from_lots] == [False, True]
 
 
 def test_what_can_be_halved_is_started_by_halves_and_never_less():
