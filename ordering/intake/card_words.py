@@ -48,7 +48,9 @@ def labelled(cells: Sequence[str]) -> list[tuple[str, str]]:
         rest = found["rest"] if found else ""
         kind = next((k for k in _LABELS if found and found[k]), "")
         is_open = (
-            not rest.strip() or rest.lstrip()[0] in ":=-–" or (kind in ("makes", "keeps") and rest[0] == " ")
+            not rest.strip(" %")
+            or rest.lstrip()[0] in ":=-–"
+            or (kind in ("makes", "keeps") and rest[0] == " ")
         )
         is_open = is_open or (kind == "other" and bool(re.fullmatch(r"[. ]+\S*\d\S*", rest)))
         is_open = is_open or (kind == "method" and rest.startswith("."))

@@ -167,6 +167,8 @@ def _can_be(role: str, cells: Sequence[str]) -> bool:
         return sum(bool(re.search(r"[^\W\d_]", cell)) for cell in filled) >= len(filled) / 2
     if role in ("price", "unit_price") and len(filled) > 2:
         return 3 * sum(bool(re.fullmatch(_AMOUNT, cell)) for cell in filled) > len(filled)
+    if role == "status":  # a column of figures counts what was voided
+        return not (all(re.fullmatch(r"\d+", cell) for cell in filled) and set(filled) - {"0", "1"})
     if role in _NUMBERS:
         return any(re.search(r"\d", cell) for cell in filled)
     return True
@@ -192,7 +194,9 @@ def likely(cells: Sequence[str], role: str) -> float:
     if role == "pack":
         return sum(bool(_PACKED.search(cell)) for cell in filled) / len(cells)
     if role == "code":
-        return (fits(role, cells) - 0.5) * 2 * all(re.fullmatch(r"[\w-]*\d[\w-]*", cell) for cell in filled)
+        is_code = all(re.fullmatch(r"[\w./-]{1,14}", cell) for cell in filled)
+        n_figures = sum(bool(re.search(r"\d", cell)) for cell in filled)
+        return (fits(role, cells) - 0.5) * 2 * (is_code and 2 * n_figures > len(filled))
     if role == "amount":
         return sum(bool(re.search(r"\d", cell)) for cell in filled) / len(filled)
     letters = sum(len(re.findall(r"[^\W\d_]", cell)) for cell in filled) / len(cells)

@@ -141,6 +141,8 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             if name and code:
                 out.left.append(f"row {table.sheet.line(n)}: {name}: no price in this row")
             continue
+        if (grade := table.cell(row, "grade")) and grade.lower() not in name.lower():
+            name = f"{name}, {grade.lower()}"
         pack, um = _pack_text(table, row, name)
         if pack and pack in name and pack != table.cell(row, "pack"):
             name = re.sub(r"\s+(?:bag|box|case)\b|[\s,]+$", "", name.replace(pack, "").strip())
@@ -178,6 +180,13 @@ def _price_is_for(text: str) -> str:
     return match[1].lower() if match[1] else "each"
 
 
+def _weight_of(table: Found) -> str:
+    """The unit of the column of weights, as its heading or that of a price says; empty where neither does."""
+    heads = " ".join(table.head_of(role) for role in ("weight", "price", "unit_price")).lower()
+    found = re.search(r"\b(lb|kg)s?\b", heads) if "weight" in table.columns else None
+    return found[1] if found else ""
+
+
 def _counted(count: str, size: str) -> str:
     """So many of a size; words before its number (approx 4.5 lb) go behind it, for no count to be lost."""
     size = re.sub(r"^half\s+(?=[a-z])", "0.5 ", size, flags=re.IGNORECASE)
@@ -190,6 +199,9 @@ def _counted(count: str, size: str) -> str:
 def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:
     """The pack as one string: from a column, from two (6 and #10), or from the end of the description."""
     pack, size, um = (table.cell(row, role) for role in ("pack", "size", "um"))
+    weight, unit = table.cell(row, "weight"), _weight_of(table)
+    if unit and not size and re.fullmatch(r"\d*(?:\.0)?", pack) and re.fullmatch(r"\d+(?:\.\d+)?", weight):
+        return f"{f'{pack} pc, ' if pack else ''}{weight} {unit} avg", um
     if pack and size:
         if re.fullmatch(r"\d+(?:\.0)?", pack):
             pack = _counted(pack, size)

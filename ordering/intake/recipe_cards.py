@@ -21,7 +21,7 @@ from ordering.intake.card_words import (
 )
 from ordering.intake.column_roles import columns_of
 from ordering.intake.headings import roles_of
-from ordering.intake.recipe_lines import Said, line_in, listed, of_number, quantity_in, said_in
+from ordering.intake.recipe_lines import Said, line_in, listed, of_number, quantity_in, said_in, with_yield
 from ordering.intake.recipe_tables import Written, unit_of_heading
 from ordering.intake.sheets import SourceSheet
 from ordering.units import kind_of
@@ -51,6 +51,7 @@ class _Cards:
         self.now: Written | None = None
         self.columns: dict[str, int] = {}
         self.stated = self.usual = usual
+        self.amount_head = ""
         self.in_method = False
         self.is_done = False  # what it makes stood below its lines
         self.has_yields = any(self._makes_of([c for c in row if c]) for row in sheet.rows)
@@ -93,7 +94,7 @@ class _Cards:
         columns = self._heading(row)
         if columns:
             self.columns, self.in_method = columns, False
-            amount = row[columns["amount"]] if "amount" in columns else ""
+            amount = self.amount_head = row[columns["amount"]] if "amount" in columns else ""
             self.usual = unit_of_heading(amount) or ("" if "unit" in columns else self.stated)
             if makes := scale(amount):
                 self._yield(makes, n)
@@ -240,7 +241,8 @@ class _Cards:
         item = self._cell(row, "item")
         if item and len(listed(item)) == 1:
             amount, unit, note = (self._cell(row, role) for role in ("amount", "unit", "note"))
-            self._say(line_in(amount, unit or of_number(amount, self.usual), item, note, self.country), n)
+            said = line_in(amount, unit or of_number(amount, self.usual), item, note, self.country)
+            self._say(with_yield(said, self._cell(row, "yield_percent"), self.amount_head), n)
         elif len(cells) == 1:
             self._listed(cells[0], n)
         else:

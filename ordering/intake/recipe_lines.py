@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from ordering.intake.pack_strings import SPELLED
@@ -129,13 +129,26 @@ HOLDERS = {
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """Amount, goods and the rest of a line; `quantity` None where it is by feel or not written."""
+    """Amount, goods and the rest of a line; `quantity` None where it is by feel or not written.
+
+    `usable` is the share that is left after trimming, where the recipe says so.
+    """
 
     name: str
     quantity: Quantity | None
     note: str = ""
     is_by_feel: bool = False
     is_tinned: bool = field(default=False, repr=False)
+    usable: Fraction | None = field(default=None, repr=False)
+
+
+def with_yield(said: Said, usable: str, amount_heading: str) -> Said:
+    """The line with the usable share of its goods: `85`, `85 %`, `0.85`; of an amount as purchased none."""
+    share, _ = amount_in(usable.strip("% "))
+    if share is None or re.search(r"(?i)\bap\b|purchased", amount_heading):
+        return said
+    share = share / 100 if share > 1 else share
+    return replace(said, usable=share) if 0 < share < 1 else said
 
 
 def amount_in(text: str) -> tuple[Fraction | None, str]:

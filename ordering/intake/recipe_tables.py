@@ -13,7 +13,7 @@ from ordering.intake.goods_names import is_food_word, tokens
 from ordering.intake.headings import LOOKED_AT, Found, roles_of
 from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Question
-from ordering.intake.recipe_lines import Said, is_unit, line_in, listed, of_number, quantity_in
+from ordering.intake.recipe_lines import Said, is_unit, line_in, listed, of_number, quantity_in, with_yield
 from ordering.intake.sheets import SourceSheet
 from ordering.units import UnitError, kind_of, unit_name
 
@@ -104,6 +104,7 @@ def long_table(table: Found, out: Outcome, usual: str) -> Iterator[Written]:
             continue
         said = line_in(amount, unit or of_number(amount, usual), item, note, out.country)
         if said.quantity is not None or said.is_by_feel or not is_part(item):
+            said = with_yield(said, table.cell(row, "yield_percent"), table.head_of("amount"))
             now.lines.append((where, said))
     if now is not None:
         yield now

@@ -16,7 +16,7 @@ from ordering.intake import measures
 from ordering.intake.bridges import measure_of
 from ordering.intake.goods_names import Match, id_of, is_liquid, kind_words, larder, match, spelled, tokens
 from ordering.intake.headings import no_table
-from ordering.intake.housefiles import block, flow, marked, marked_item
+from ordering.intake.housefiles import block, flow, marked, marked_item, number
 from ordering.intake.outcome import Outcome, free_id, some, titled
 from ordering.intake.questions import Question
 from ordering.intake.recipe_amounts import PLAIN, Amounts, answered, as_fruit, likely_weight, of_recipe
@@ -72,7 +72,9 @@ def ids_taken(ids: dict[str, str], recipes: CommentedMap) -> dict[str, object]:
 
 
 def _fingerprint(one: Written) -> str:
-    return hashlib.sha256(repr((one.makes, one.lines, one.method)).encode()).hexdigest()[:8]
+    text = repr((one.makes, one.lines, one.method))
+    text += "".join(f" {said.usable}" for _, said in one.lines if said.usable is not None)
+    return hashlib.sha256(text.encode()).hexdigest()[:8]
 
 
 def _makes(one: Written, out: Outcome) -> tuple[Quantity, str]:
@@ -195,7 +197,8 @@ class _RecipeWriter:
             return None
         amount, more = fitted
         reasons = "; ".join(r for r in (why, of_one, more) if r)
-        return flow(item=item, quantity=_written(amount)), reasons
+        usable = None if line.usable is None else number(f"{float(line.usable):.3g}")
+        return flow(item=item, quantity=_written(amount), **{"yield": usable}), reasons
 
     def _is_from_the_tap(self, name: str) -> bool:
         """Water, which nobody sells: no line, unless the house has it as goods."""
@@ -208,7 +211,15 @@ class _RecipeWriter:
         name = line.name
         known = {one: names for one, names in self.names.items() if one != key}
         found = _meant(line, known)
+        if not found.is_sure and line.quantity.unit.endswith(" can"):  # tomatoes by the can: those sold so
+            cans = {one: own for one, own in known.items() if self._is_in_cans(one)}
+            found = canned if (canned := _meant(line, cans)).best else found
         best = found.best
+        if not found.is_sure and best in self.makes:
+            # butter is what a vendor sells before it is a steak butter
+            goods = _meant(line, {one: own for one, own in known.items() if one not in self.makes})
+            found = goods if goods.best else found
+            best = found.best
         if not found.is_sure and (plates := self._made_of_it(name)) & set(found.ids):
             # pork belly is what a vendor sells before it is a pork belly bao; of a plate alone it is asked
             goods = _meant(line, {one: names for one, names in known.items() if one not in plates})
@@ -231,6 +242,10 @@ class _RecipeWriter:
         if part and line.quantity.unit == "each" and (egg := match("egg", known)).best:
             return egg.best, "an egg for each"
         return self._new_item(line), ""
+
+    def _is_in_cans(self, item: str) -> bool:
+        entry = self.items.get(item)
+        return isinstance(entry, CommentedMap) and measure_of(entry).endswith(" can")
 
     def _made_of_it(self, name: str) -> set[str]:
         """Recipes whose name ends in a word that is not in this one."""
