@@ -34,7 +34,7 @@ _PACKED = re.compile(
     r"\d.*(?:[/x×#]|[^\W\d_])|#|\b(?:each|ea|bunch|dozen|doz|head|case|bag|box)\b", re.IGNORECASE
 )
 _COUNTS = re.compile(
-    r"\b(?:qty|quantity|units?|no|number|packs?|count|ct|pcs|pieces)\b.*(?:\b(?:per|in|a)\b|/)\s*"
+    r"\b(?:ctn|carton|case|cs|outer|box|tray)\b.*\b(?:qty|quantity|count|ct|units)\b|\b(?:qty|quantity|units?|no|number|packs?|count|ct|pcs|pieces)\b.*(?:\b(?:per|in|a)\b|/)\s*"
     r"(?:outer|case|cs|box|ctn|carton|pack|tray|crate|bag|sack|vpe)\b",
     re.IGNORECASE,
 )
@@ -54,6 +54,7 @@ def plain(text: str) -> str:
     text = (
         re.sub(r"\([^)]*\)|\[[^]]*\]", " ", text.lower()) if not text.startswith(("(", "[")) else text.lower()
     )
+    text = re.sub(r"(?<=[a-z]) (?:per|for) \d+(?: [a-z]+)?$", "", text)  # `Qty per 100`
     words = re.sub(r"[^\w#/%. ]", " ", text.replace("_", " ").replace(".", " ").replace("#", " # ")).split()
     return " ".join(_SHORT.get(word, word) for word in words)
 

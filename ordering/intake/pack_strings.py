@@ -25,7 +25,7 @@ quart: quarts quart qts qt
 pint: pints pint pts pt
 each: each ea ct cnt count pcs pc stk stück uds ud pieces piece
 dozen: dozen doz dz
-bunch: bunches bunch bchs bch bund botte bns bn bunchs buns bun
+bunch: bunches bunch bundle bundles bchs bch bund botte bns bn bunchs buns bun
 kg: kgs kg kilo kilos
 g: grams gram grm gms gm gr g
 ml: ml

@@ -16,6 +16,7 @@ from ordering.intake.questions import Question
 
 _MARKET = re.compile(r"\b(?:mkt|market|mp|call|tba|poa|n/a|tbc)\b", re.IGNORECASE)
 _IN_NAME = re.compile(
+    rf"(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:{UNIT_WORDS})\s*[x×]\s*\d+\b|"
     r"(?:(?:approx|about|ca|avg)\b\.?\s*)?(?:\d+(?:[.,]\d+)?\s*-\s*(?=\d))?(?:\d+\s*[/x×]\s*)?(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:#(?!\d)|fl\.?\s*oz\b"
     rf"|(?:{UNIT_WORDS})(?![a-z]))|\d+\s*[/x×]\s*#\s*\d+|\bx\s*\d+$",
     re.IGNORECASE,
@@ -26,6 +27,7 @@ _FOR = re.compile(
     re.IGNORECASE,
 )
 _DECIMAL_COMMA = re.compile(r"\D{0,4}\d{1,3}(?:\.\d{3})*,\d\d?\D{0,4}")
+_SOLD_BY = re.compile(r",\s*(kgs?|lbs?|each|ea|bunch|bundle|dozen|doz|pc)$", re.IGNORECASE)
 _THREE_DECIMALS = re.compile(r"(?<![\d.,])(\d{1,3}),(?=\d{3}(?![\d,]))")
 _PIECES = {
     "cs",
@@ -117,6 +119,34 @@ def with_count(table: Found, out: Outcome) -> Found:
     return table
 
 
+_ASIDE = re.compile(
+    r"\b(?:vat|tax|gst|stock|min|minimum|order|ordered|qty to|moq|%|allergen|week|days?|shelf|line|no|nr|row"
+    r"|page|gtin|ean|ti|hi|pallet|layer|price|cost|rrp|total|mon|tue|wed|thu|fri|sat|sun)\b|%",
+    re.IGNORECASE,
+)
+
+
+def with_unread(table: Found) -> Found:
+    """The table, its packs a guess where a column of numbers may count or size them and nobody knows it."""
+    rows = [row for _, row in table.body() if table.cell(row, "price") or table.cell(row, "unit_price")]
+    unread = []
+    for at, heading in enumerate(table.heading):
+        cells = [row[at] if at < len(row) else "" for row in rows]
+        n_numbers = sum(bool(re.fullmatch(r"\d{1,4}(?:[.,]\d{1,3})?", cell)) for cell in cells)
+        is_known = at in table.columns.values() or not heading or bool(_ASIDE.search(heading))
+        if (
+            not is_known
+            and len(rows) > 2
+            and n_numbers > 0.8 * len(rows)
+            and 1 < len(set(cells)) < len(cells)
+        ):
+            unread.append(heading)
+    if not unread:
+        return table
+    how = f"not read: {', '.join(unread)}; look whether it counts or sizes the packs"
+    return replace(table, is_guess=True, how=(*table.how, how))
+
+
 def _is_pack_unit(table: Found) -> bool:
     """Whether the unit column itself says what a pack is (`box of 12`, `per kg`), so that no other does."""
     units = [unit for _, row in table.body() if (unit := table.cell(row, "um"))]
@@ -143,7 +173,14 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             continue
         if (grade := table.cell(row, "grade")) and grade.lower() not in name.lower():
             name = f"{name}, {grade.lower()}"
+        sold_by = None if table.cell(row, "pack") or table.cell(row, "um") else _SOLD_BY.search(name)
+        name = name[: sold_by.start()] if sold_by else name
         pack, um = _pack_text(table, row, name)
+        own_per = _price_is_for(price) or table.cell(row, "per") or _remarked(table, row) or per
+        if sold_by and re.fullmatch(r"(?i)kgs?|lbs?", sold_by[1]):
+            own_per = own_per or sold_by[1].lower()
+        by_weight = own_per if re.fullmatch(r"kgs?|lbs?", own_per) else ""
+        pack = pack or (sold_by[1].lower() if sold_by else by_weight)
         if pack and pack in name and pack != table.cell(row, "pack"):
             name = re.sub(r"\s+(?:bag|box|case)\b|[\s,]+$", "", name.replace(pack, "").strip())
         yield PriceLine(
@@ -153,7 +190,7 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             pack=pack,
             um=um,
             price=money(price),
-            per=_price_is_for(price) or table.cell(row, "per") or _remarked(table, row) or per,
+            per=own_per,
             section=table.cell(row, "section") or section,
             unit_price=money(unit_price),
             unit_per=unit_per or "each",
@@ -202,6 +239,10 @@ def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:
     weight, unit = table.cell(row, "weight"), _weight_of(table)
     if unit and not size and re.fullmatch(r"\d*(?:\.0)?", pack) and re.fullmatch(r"\d+(?:\.\d+)?", weight):
         return f"{f'{pack} pc, ' if pack else ''}{weight} {unit} avg", um
+    if not size and re.search(r"\d\s*[a-z]", um, re.IGNORECASE) and re.fullmatch(r"\d+(?:\.0)?", pack):
+        size, um = um, ""  # `6` beside `tin 2.5 kg`
+    if re.fullmatch(r"\d+(?:\.0)?", size) and re.fullmatch(r"(?i)(?:ea|each|pcs?)\.?", um):
+        size = f"{size} each"
     if pack and size:
         if re.fullmatch(r"\d+(?:\.0)?", pack):
             pack = _counted(pack, size)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -10,12 +10,14 @@ from ruamel.yaml.comments import CommentedMap
 
 from ordering.intake import measures
 from ordering.intake.bridges import bridge, can_become, measure_of, put_each
+from ordering.intake.goods_names import Match, match, tokens
 from ordering.intake.housefiles import offers_of
 from ordering.intake.offer_terms import weight_in
 from ordering.intake.recipe_lines import HOLDERS, Said
 from ordering.packs import parse_pack, pieces_in
 from ordering.units import UNITS, Quantity, UnitError, format_number, kind_of, parse_quantity
 
+_OTHER_THING = {"ground", "dried", "powder", "frozen", "smoked", "pickled", "canned", "candied"}
 PLAIN = ("mass", "volume")
 _PIECES = ("head", "bulb")
 Fitted = tuple[Quantity, str]
@@ -162,3 +164,22 @@ def likely_weight(quantity: Quantity, entry: object) -> str:
     inner, n = _inner(entry)
     is_one = quantity.unit in HOLDERS or (kind_of(quantity.unit) == "each" and n > 1)
     return str(inner) if inner is not None and is_one else ""
+
+
+def meant(line: Said, known: Mapping[str, Sequence[str]]) -> Match:
+    """What a line's goods may be, likeliest first: of tins what comes in tins; its note may tell which."""
+    if line.is_tinned and (tinned := match(f"{line.name}, canned", known)).best and not tinned.is_open:
+        return replace(tinned, is_sure=tinned.is_sure or match(line.name, known).is_sure)
+    if line.quantity is not None and line.quantity.unit in ("bunch", "sprig"):
+        dry = {"ground", "dried", "seed", "powder", "flake"}
+        known = {one: own for one, own in known.items() if not dry & set(tokens(" ".join((one, *own))))}
+    full = match(f"{line.name}, {line.note}", known) if line.note else Match()
+    if line.note in _OTHER_THING and measures.is_food(f"{line.note} {line.name}"):
+        return full  # `ginger, ground` is another food than ginger
+    found = full if full.is_sure else match(line.name, known)
+    if not found.is_open:
+        return found
+    # `tomatoes, whole peeled`: the rest of the line may tell which
+    rest = set(tokens(line.note))
+    shared = {one: len(rest & set(tokens(" ".join((one, *known[one]))))) for one in found.ids}
+    return replace(found, ids=tuple(sorted(found.ids, key=lambda one: -shared[one])))

@@ -80,6 +80,8 @@ def long_table(table: Found, out: Outcome, usual: str) -> Iterator[Written]:
     `usual` is the unit of bare numbers where no column and no heading says one.
     """
     now: Written | None = None
+    scaled = re.search(r"(?i)\b(?:per|for)\s+(\d+)", table.head_of("amount"))
+    stated = f"{scaled[1]} portions" if scaled else ""
     usual = unit_of_heading(table.head_of("amount")) or ("" if "unit" in table.columns else usual)
     for n, row in table.body():
         where = f"row {table.sheet.line(n)}"
@@ -91,7 +93,7 @@ def long_table(table: Found, out: Outcome, usual: str) -> Iterator[Written]:
         if now is None:
             continue
         makes = " ".join(table.cell(row, role) for role in ("yield", "yield_unit")).strip()
-        now.makes = now.makes or makes
+        now.makes = now.makes or makes or stated
         if method := table.cell(row, "method"):
             now.method.append(method)
         item = table.cell(row, "item")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -14,12 +14,12 @@ from ruamel.yaml.scalarstring import LiteralScalarString
 from ordering.amounts import plural
 from ordering.intake import measures
 from ordering.intake.bridges import measure_of
-from ordering.intake.goods_names import Match, id_of, is_liquid, kind_words, larder, match, spelled, tokens
+from ordering.intake.goods_names import id_of, is_liquid, kind_words, larder, match, spelled, tokens
 from ordering.intake.headings import no_table
 from ordering.intake.housefiles import block, flow, marked, marked_item, number
 from ordering.intake.outcome import Outcome, free_id, some, titled
 from ordering.intake.questions import Question
-from ordering.intake.recipe_amounts import PLAIN, Amounts, answered, as_fruit, likely_weight, of_recipe
+from ordering.intake.recipe_amounts import PLAIN, Amounts, answered, as_fruit, likely_weight, meant, of_recipe
 from ordering.intake.recipe_lines import Said, quantity_in
 from ordering.intake.recipe_sheets import recipes_in
 from ordering.intake.recipe_tables import Written
@@ -210,19 +210,19 @@ class _RecipeWriter:
         assert line.quantity is not None
         name = line.name
         known = {one: names for one, names in self.names.items() if one != key}
-        found = _meant(line, known)
+        found = meant(line, known)
         if not found.is_sure and line.quantity.unit.endswith(" can"):  # tomatoes by the can: those sold so
             cans = {one: own for one, own in known.items() if self._is_in_cans(one)}
-            found = canned if (canned := _meant(line, cans)).best else found
+            found = canned if (canned := meant(line, cans)).best else found
         best = found.best
         if not found.is_sure and best in self.makes:
             # butter is what a vendor sells before it is a steak butter
-            goods = _meant(line, {one: own for one, own in known.items() if one not in self.makes})
+            goods = meant(line, {one: own for one, own in known.items() if one not in self.makes})
             found = goods if goods.best else found
             best = found.best
         if not found.is_sure and (plates := self._made_of_it(name)) & set(found.ids):
             # pork belly is what a vendor sells before it is a pork belly bao; of a plate alone it is asked
-            goods = _meant(line, {one: names for one, names in known.items() if one not in plates})
+            goods = meant(line, {one: names for one, names in known.items() if one not in plates})
             found = goods if goods.best else replace(found, is_open=True)
             best = goods.best or "new"
         if found.is_sure:
@@ -292,28 +292,6 @@ class _RecipeWriter:
         out.told.append(
             "Allergens are not read from recipes: write them on the ingredients from their labels."
         )
-
-
-def _meant(line: Said, known: Mapping[str, Sequence[str]]) -> Match:
-    """What a line's goods may be, likeliest first: of tins what comes in tins; its note may tell which."""
-    if line.is_tinned and (tinned := match(f"{line.name}, canned", known)).best and not tinned.is_open:
-        return replace(tinned, is_sure=tinned.is_sure or match(line.name, known).is_sure)
-    if line.quantity is not None and line.quantity.unit in ("bunch", "sprig"):
-        dry = {"ground", "dried", "seed", "powder", "flake"}
-        known = {one: own for one, own in known.items() if not dry & set(tokens(" ".join((one, *own))))}
-    full = match(f"{line.name}, {line.note}", known) if line.note else Match()
-    if line.note in _OTHER_THING and measures.is_food(f"{line.note} {line.name}"):
-        return full  # `ginger, ground` is another food than ginger
-    found = full if full.is_sure else match(line.name, known)
-    if not found.is_open:
-        return found
-    # `tomatoes, whole peeled`: the rest of the line may tell which
-    rest = set(tokens(line.note))
-    shared = {one: len(rest & set(tokens(" ".join((one, *known[one]))))) for one in found.ids}
-    return replace(found, ids=tuple(sorted(found.ids, key=lambda one: -shared[one])))
-
-
-_OTHER_THING = {"ground", "dried", "powder", "frozen", "smoked", "pickled", "canned", "candied"}
 
 
 def some_pairs(pairs: dict[str, str], most: int = 8) -> list[tuple[str, str]]:
