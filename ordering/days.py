@@ -38,6 +38,13 @@ def format_day(day: date) -> str:
     return f"{WEEKDAY_NAMES[day.weekday()][:3]} {day.day} {day:%b}"
 
 
+def span_said(first: date, last: date) -> str:
+    """`Fri 27 Nov`, `Fri 27 Nov and Sat 28 Nov`, `Fri 27 Nov to Sun 6 Dec`."""
+    if first == last:
+        return format_day(first)
+    return f"{format_day(first)} {'and' if (last - first).days == 1 else 'to'} {format_day(last)}"
+
+
 def day_and_time(moment: datetime) -> str:
     """`Thu 26 Nov 15:00`."""
     return f"{format_day(moment)} {moment:%H:%M}"

@@ -53,6 +53,12 @@ def cells_wide(text: str) -> int:
     return wcwidth.width(text)
 
 
+def padded(text: str, width: int, is_right: bool = False) -> str:
+    """The text with spaces up to `width` columns of a fixed-width font."""
+    space = " " * max(width - cells_wide(text), 0)
+    return space + text if is_right else text + space
+
+
 def wrapped(text: str, width: int) -> list[str]:
     """The text in lines no wider than `width`, broken between words, or within one too long.
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from ordering.days import format_day
+from ordering.days import format_day, span_said
 from ordering.explain.chain_parts import (
     portions,
     recipe_steps,
@@ -21,7 +21,6 @@ from ordering.explain.wording import (
     amount,
     column,
     counted,
-    days_in_words,
     itemised,
     often_enough,
     packs,
@@ -120,7 +119,7 @@ def _eaten(run: RunFacts, item: str, dishes: dict[str, list[Row]]) -> list[str]:
         number = counted(fed, "portion") if fed < 0.5 else f"{fed:,.0f} of {counted(all_of_them, 'portion')}"
         if round(fed) >= round(all_of_them):
             number = counted(all_of_them, "portion")
-        plates.append(f"{run.dish_name(dish)}: {number}, {days_in_words(sorted(days))}")
+        plates.append(f"{run.dish_name(dish)}: {number}, {span_said(min(days), max(days))}")
     return ["What these orders put on plates", *itemised(plates, run.width, "dish", "dishes"), ""]
 
 
@@ -141,7 +140,7 @@ def _needed(run: RunFacts, item: str, delivery: dict[str, Any]) -> list[str]:
         "later": "left to other deliveries",
     }
     parts = [(label, delivery["terms"].get(term, 0.0)) for term, label in words.items()]
-    head = f"Need, {days_in_words([first, until])}"
+    head = f"Need, {span_said(first, until)}"
     total = ("to buy for what is expected", delivery["drawn"])
     return [*column(head, run.unit(item), parts, total, run.width), ""]
 

@@ -5,14 +5,13 @@ from __future__ import annotations
 from datetime import date
 
 from ordering.amounts import shown
-from ordering.days import format_day
+from ordering.days import format_day, span_said
 from ordering.explain.chain_parts import dishes_of, expected, short, short_of, title, unmet, users
 from ordering.explain.run_facts import Facts, Row, RunFacts, day_of, number_of
 from ordering.explain.wording import (
     amount,
     column,
     counted,
-    days_in_words,
     figure,
     itemised,
     often_enough,
@@ -78,7 +77,7 @@ def _sum(run: RunFacts, item: str) -> list[str]:
     terms = making["terms"]
     first, until = date.fromisoformat(run.why["on"]), date.fromisoformat(facts["until"])
     words = {
-        "gross": f"needed {days_in_words([first, until])}",
+        "gross": f"needed {span_said(first, until)}",
         "consumables": "used by the service itself (consumables)",
         "stock": f"in the house on {format_day(first)}",
         "receipts": "in process, ready in that time",

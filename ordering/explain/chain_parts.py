@@ -16,11 +16,10 @@ from ordering.explain.wording import (
     as_for,
     counted,
     itemised,
-    padded,
     short_amount,
     wrapped,
 )
-from ordering.texts import cells_wide, listed
+from ordering.texts import cells_wide, listed, padded
 
 COVERS = "*"
 _MOST_STEPS = 3

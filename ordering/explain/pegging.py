@@ -17,7 +17,8 @@ from math import fsum
 
 import numpy as np
 
-from ordering.explain.trace import CONSUMABLES, PAR, ROUNDING, Trace, trace
+from ordering.explain.run_facts import CONSUMABLES
+from ordering.explain.trace import PAR, ROUNDING, Trace, trace
 from ordering.records.buying import Buying, OrderLine, Shortfall
 from ordering.records.house import House
 from ordering.records.plan import Array, Forecast, Netting, Peg, Requirement

@@ -11,13 +11,13 @@ from typing import Any
 import numpy as np
 
 from ordering.explain.pegging import Curves, DeliveryWindow, line_key, reachable, windows
+from ordering.explain.run_facts import CONSUMABLES
 from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import Dish, House, Ingredient, Recipe
 from ordering.records.plan import ItemFlow, Plan, Requirement
 
 _PLACES = 6
 _SMALLEST = 1e-6
-_CONSUMABLES = "*consumables"
 _A_WEEK = 7
 _NEXT_BATCH, _NEXT_PART = 0.25, 0.02
 """Expected makings that count as the next one: a quarter of a whole batch, two hundredths of the starts."""
@@ -161,7 +161,7 @@ def period(flow: ItemFlow, first: int, until: int) -> dict[str, float]:
     thrown = 0.0 if flow.thrown is None else float(flow.thrown[days].sum())
     stock = float(flow.projected[first - 1]) if first > 0 else flow.opening
     left = float(flow.projected[until]) if until >= first else stock
-    consumed = float(flow.by_parent[_CONSUMABLES][days].sum()) if _CONSUMABLES in flow.by_parent else 0.0
+    consumed = float(flow.by_parent[CONSUMABLES][days].sum()) if CONSUMABLES in flow.by_parent else 0.0
     return {
         "gross": float(flow.gross[days].sum()) - consumed,
         "consumables": consumed,

@@ -8,10 +8,10 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from ordering.amounts import is_piece
-from ordering.days import format_day
+from ordering.days import format_day, span_said
 from ordering.explain.short_days import Portions, ShortDay, ShortSpell, next_delivery
 from ordering.explain.ways_to_buy import FIND_A_VENDOR, takes_days, ways_to_buy
-from ordering.explain.wording import amount, counted, days_in_words, short_amount
+from ordering.explain.wording import amount, counted, short_amount
 from ordering.records.house import Dish, Recipe
 from ordering.texts import listed
 from ordering.units import UNITS
@@ -155,7 +155,7 @@ def _at_the_pass(spell: ShortSpell, dish: Dish, portions: Portions) -> list[str]
     lost = sum(number for (d, _, _), number in portions.items() if d == dish.id)
     wanted = sum(n for (d, on, _), n in spell.expected.items() if d == dish.id and on in days)
     left = max(0.0, wanted - lost)
-    when = f"on {days_in_words(days)}"
+    when = f"on {span_said(min(days), max(days))}"
     if left < 1:
         return [f"take {dish.name} off the menu {when}{_instead(spell, dish, days)}"]
     enough = f"{counted(math.floor(left), 'portion')} of {round(wanted)}"

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from ordering.amounts import shown
-from ordering.days import format_day
+from ordering.days import format_day, span_said
 from ordering.explain.remedies import comes_off, remedies
 from ordering.explain.short_days import ShortDay, ShortSpell, next_delivery, short_days, short_spells
 from ordering.explain.trace import Trace
 from ordering.explain.ways_to_buy import closed_days
-from ordering.explain.wording import amount, as_for, counted, days_in_words, packs, short_amount
+from ordering.explain.wording import amount, as_for, counted, packs, short_amount
 from ordering.records.buying import Buying, Delivery
 from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import House
@@ -82,7 +82,7 @@ def _rows(spell: ShortSpell, worth: _Worth) -> list[Shortage]:
     for n, day in enumerate(spell.days):
         cause = listed([_cause(spell, day, word) for word in day.causes])
         if n == 0 and len(spell.days) > 1:
-            days = days_in_words([day.on, spell.days[-1].on])
+            days = span_said(day.on, spell.days[-1].on)
             cause += f"; short on {len(spell.days)} days, {days}, {short_amount(spell.short, unit)} in all"
         remedy = "; ".join(remedies(spell)) if n == 0 else as_for(spell.first)
         what = (day.on, day.item, day.short, unit, _dishes(house, day), cause, remedy)
@@ -113,7 +113,7 @@ def _dishes(house: House, day: ShortDay) -> str:
 
 def _dish(house: House, dish: str, days: Mapping[date, float]) -> str:
     name = house.dishes[dish].name if dish in house.dishes else dish
-    return f"{name}: {counted(sum(days.values()), 'portion')} ({days_in_words(sorted(days))})"
+    return f"{name}: {counted(sum(days.values()), 'portion')} ({span_said(min(days), max(days))})"
 
 
 def _cause(spell: ShortSpell, day: ShortDay, word: str) -> str:

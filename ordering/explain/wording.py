@@ -63,16 +63,6 @@ def often_enough(level: float | None) -> str:
     return f"{round(1000 * share)} times in 1,000" if share > 0.99 else f"{round(100 * share)} times in 100"
 
 
-def days_in_words(days: Sequence[date]) -> str:
-    """`Fri 27 Nov`, `Fri 27 Nov and Sat 28 Nov`, `Fri 27 Nov to Sun 6 Dec`."""
-    if not days:
-        return ""
-    first, last = min(days), max(days)
-    if first == last:
-        return format_day(first)
-    return f"{format_day(first)} {'and' if (last - first).days == 1 else 'to'} {format_day(last)}"
-
-
 def wrapped(text: str, width: int, indent: str = "", hanging: str | None = None) -> list[str]:
     """Lines of at most `width` columns; later ones begin with `hanging` (default: as the first)."""
     later = indent if hanging is None else hanging
@@ -86,11 +76,6 @@ def itemised(entries: Sequence[str], width: int, one: str, many: str = "") -> li
     rest = len(entries) - MOST_LISTED
     more = counted(rest, f"more {one}", f"more {many or one}{'' if many else 's'}")
     return [*lines, f"  and {more}"] if rest > 0 else lines
-
-
-def padded(text: str, width: int) -> str:
-    """The text with spaces up to so many columns of a fixed-width font."""
-    return text + " " * max(0, width - texts.cells_wide(text))
 
 
 def column(
@@ -137,4 +122,4 @@ def _entry(label: str, number: str, width: int) -> list[str]:
 
 
 def _line(left: str, right: str, width: int) -> str:
-    return f"{padded(left, width - _NUMBERS)}{right:>{_NUMBERS}}".rstrip()
+    return f"{texts.padded(left, width - _NUMBERS)}{right:>{_NUMBERS}}".rstrip()

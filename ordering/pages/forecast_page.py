@@ -16,7 +16,6 @@ from ordering.pages.parts import (
     Block,
     clipped,
     heads,
-    padded,
     said_all,
     section,
     stacked,
@@ -26,7 +25,7 @@ from ordering.pages.parts import (
 from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Value
 from ordering.records.plan import QUANTILES, Forecast, Plan, Slot
-from ordering.texts import wrapped
+from ordering.texts import padded, wrapped
 
 COVERS_TITLE, DISHES_TITLE = "Forecast", "Dishes"
 COLUMNS = ("date", "service", "expected", "low", "high", "booked", "at parties")

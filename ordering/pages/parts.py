@@ -10,10 +10,10 @@ from datetime import date, datetime
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from ordering.amounts import shown
-from ordering.days import WEEKDAY_NAMES, american, format_day
+from ordering.days import WEEKDAY_NAMES, american
 from ordering.records.house import House, RecipeLine
 from ordering.records.page import Cell, Row, Sheet, Table
-from ordering.texts import cells_wide, wrapped
+from ordering.texts import padded, wrapped
 
 # Digits of column width that fit side by side at full size: on A4 upright, on Letter lying; a gap a column.
 UPRIGHT, LYING, COLUMN_GAP = 96.5, 132.0, 5 / 7
@@ -70,20 +70,9 @@ def long_day(day: date) -> str:
     return f"{WEEKDAY_NAMES[day.weekday()]} {day.day} {day:%B} {day.year}"
 
 
-def span_said(first: date, last: date) -> str:
-    """`Thu 26 Nov`, or `Thu 26 Nov to Tue 1 Dec`."""
-    return format_day(first) if first == last else f"{format_day(first)} to {format_day(last)}"
-
-
 def sentence(text: str) -> str:
     """The words as a sentence; empty where there are none."""
     return f"{text[:1].upper()}{text[1:]}." if text else ""
-
-
-def padded(text: str, width: int, is_right: bool = False) -> str:
-    """The text with spaces up to `width` columns of a fixed-width font."""
-    space = " " * max(width - cells_wide(text), 0)
-    return space + text if is_right else text + space
 
 
 def clipped(text: str, width: int) -> str:

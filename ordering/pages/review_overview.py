@@ -7,8 +7,8 @@ from datetime import date
 from decimal import Decimal
 
 from ordering.amounts import percent, plural
-from ordering.days import format_day, service_said
-from ordering.pages.parts import span_said, vendor_name
+from ordering.days import format_day, service_said, span_said
+from ordering.pages.parts import vendor_name
 from ordering.pages.sections import Figure, Head, Section, money_word
 from ordering.records.house import House
 from ordering.records.page import Value

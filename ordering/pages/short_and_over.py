@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from ordering.amounts import is_piece, packs_said, plural, shown, to_get
-from ordering.days import format_day
+from ordering.days import format_day, span_said
 from ordering.pages.parts import (
     Block,
     amount_cell,
@@ -20,7 +20,6 @@ from ordering.pages.parts import (
     dish_name,
     heads,
     item_name,
-    span_said,
     titled,
     with_table,
 )
@@ -155,9 +154,7 @@ def first_remedy(short: Shortage) -> str:
 
 def _remedies(short: Shortage, last: date) -> list[str]:
     """What could be done, without the days that stand in front: from that of the shortage to `last`."""
-    days = first = format_day(short.date)
-    if last > short.date:
-        days += f" {'and' if (last - short.date).days == 1 else 'to'} {format_day(last)}"
+    first, days = format_day(short.date), span_said(short.date, last)
     told = short.remedy.split(BETWEEN) if short.remedy else []
     return [re.sub(rf" by {first}\b| on {days}(?! (?:and|to) )", "", text) for text in told]
 

@@ -9,12 +9,12 @@ from itertools import chain
 from ordering.amounts import plural, shown
 from ordering.days import day_and_time, format_day
 from ordering.pages import short_and_over as words
-from ordering.pages.parts import aligned, clipped, item_name, padded, vendor_name
+from ordering.pages.parts import aligned, clipped, item_name, vendor_name
 from ordering.pages.start_list import coming_starts
 from ordering.pages.today import Placing, placings, to_check
 from ordering.records.house import House
 from ordering.records.plan import Plan, Shortage
-from ordering.texts import cells_wide, wrapped
+from ordering.texts import cells_wide, padded, wrapped
 
 MOST_STARTS, MOST_SHORT, MOST_USE_UP, MOST_DOUBTS, MOST_ATTENTION = 12, 5, 3, 3, 5
 NARROWEST = 72
