@@ -78,6 +78,16 @@ class Model:
             packs[i] += problem.choices[i].low * round(x[step])
         return packs
 
+    def owners(self, problem: BuyingProblem) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Index of the ingredient, and of the delivery, that each column decides; -1: none. Both [column]."""
+        items, deliveries = np.full((2, self.at.count), -1)
+        items[: self.n_choices] = [c.item for c in problem.choices]
+        for i, step in self.at.step.items():
+            items[step] = problem.choices[i].item
+        items[self.at.left : self.at.take] = np.arange(len(problem.items))
+        deliveries[self.at.take :] = np.tile(np.arange(len(problem.deliveries)), 3)
+        return items, deliveries
+
 
 class _Rows:
     """Rows of a sparse matrix, gathered one after the other; each is at least `low`."""

@@ -5,6 +5,7 @@ It is stopped by gap and nodes, never by the clock, and runs in one thread: the 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import highspy
@@ -60,9 +61,28 @@ def relaxation(program: Program) -> Program:
     return replace(program, is_whole=np.zeros(len(program.is_whole), dtype=bool))
 
 
-def solved(program: Program, gap: float = 0.0, nodes: int = ENDLESS) -> Answer | None:
+def restricted(program: Program, x: Array, is_free: NDArray[np.bool_]) -> Program:
+    """The program of the free columns alone, all others held at `x`. x, is_free : [column]."""
+    columns = program.rows[:, is_free]
+    touched = np.flatnonzero(np.diff(columns.indptr))
+    held = program.rows[touched] @ np.where(is_free, 0.0, x)
+    return Program(
+        program.cost[is_free],
+        columns[touched],
+        program.row_low[touched] - held,
+        program.row_high[touched] - held,
+        program.low[is_free],
+        program.high[is_free],
+        program.is_whole[is_free],
+    )
+
+
+def solved(
+    program: Program, gap: float = 0.0, nodes: int = ENDLESS, without: Sequence[str] = ()
+) -> Answer | None:
     """The best x found, within `gap` of the least cost as a part of it or after `nodes` branchings.
 
+    without : heuristics of HiGHS that are left out.
     None: there is no x within the bounds, or none was found within `nodes`.
     """
     solver = _Silent()  # type: ignore[no-untyped-call]  # the library leaves it without hints
@@ -71,6 +91,8 @@ def solved(program: Program, gap: float = 0.0, nodes: int = ENDLESS) -> Answer |
     solver.setOptionValue("mip_rel_gap", gap)
     solver.setOptionValue("mip_max_nodes", nodes)
     solver.setOptionValue("mip_allow_restart", False)  # a third of the time, for no better bound
+    for heuristic in without:
+        solver.setOptionValue(f"mip_heuristic_run_{heuristic}", False)
     n_rows, n_columns = program.rows.shape
     solver.passModel(
         n_columns,

@@ -1,11 +1,15 @@
 """The decision at least cost, as far as gap and nodes of the search allow.
 
-One integer program (`model.py`); the greedy stands in where the solver finds nothing. It is not given to the
-solver as a start: HiGHS 1.16 then returns costs that its own columns do not have.
+One integer program (`model.py`). A small one is left to the solver. Of a large one the solver gives the bound
+and a start; parts of it are then decided anew, which finds in seconds what branching does not in a minute.
+The greedy stands in where the solver finds nothing. It is not given to the solver as a start: HiGHS 1.16 then
+returns costs that its own columns do not have.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,12 +17,24 @@ import numpy as np
 from ordering.buy.choices import BuyingProblem
 from ordering.buy.greedy import greedy
 from ordering.buy.model import Model, Packs, build
-from ordering.buy.program import Answer, solved
+from ordering.buy.program import Answer, restricted, solved
+from ordering.buy.requirements import EPS
 from ordering.records.buying import DeliveryKey
 
-GAPS = ((600, 5e-4, 1000), (1500, 1e-3, 20), (10**9, 2e-3, 1))
-"""Whole-number choices up to which the search stops within a part of the least cost, or after so many
-branchings; held to a tenth of a per cent of the day's spend in `tests/bench/buying.py near`."""
+SMALL = 600
+"""Whole-number choices up to which the search alone is the quickest way to a good answer."""
+EXACT = (5e-4, 1000)
+"""Part of the least cost within which a small program stops, or after so many branchings."""
+START = (2e-3, 1, ("rins", "root_reduced_cost"))
+"""The same for a large one: its bound, and packs to improve."""
+PART = (2e-3, 1, ("feasibility_jump",))
+"""The same for each part of a large one."""
+TOGETHER = 12
+"""Ingredients decided anew at a time, those of the same vendors."""
+FAR = 5e-3
+"""Gap, as a part of the day's spend, from which all ingredients of a vendor are decided anew together.
+
+These are held to a tenth of a per cent of the day's spend in `tests/bench/buying.py near`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,15 +60,69 @@ def decide(problem: BuyingProblem) -> Decision:
     if not problem.choices:
         return Decision(first, 0.0, 0.0, 0.0, frozenset())
     model = build(problem)
-    n_whole = int(model.program.is_whole.sum())
-    gap, nodes = next((gap, nodes) for most, gap, nodes in GAPS if n_whole <= most)
-    found = solved(model.program, gap, nodes)
+    if model.program.is_whole.sum() <= SMALL:
+        found = solved(model.program, *EXACT)
+    else:
+        found = _improved(model, problem, solved(model.program, *START))
     if found is None:
         return Decision(first, np.inf, -np.inf, None, frozenset())
     packs = model.packs(problem, found.x)
-    spent = today(problem, packs)
-    gap = max(0.0, found.cost - found.bound) / spent if spent > 0 else 0.0
-    return Decision(packs, found.cost, found.bound, gap, _closed(model, problem, found.x))
+    return Decision(
+        packs,
+        found.cost,
+        found.bound,
+        _gap(model, problem, found),
+        _closed(model, problem, found.x),
+    )
+
+
+def _gap(model: Model, problem: BuyingProblem, found: Answer) -> float:
+    spent = today(problem, model.packs(problem, found.x))
+    return max(0.0, found.cost - found.bound) / spent if spent > 0 else 0.0
+
+
+def _improved(model: Model, problem: BuyingProblem, found: Answer | None) -> Answer | None:
+    """A few ingredients at a time decided anew with their deliveries, all others held: fix and optimize.
+
+    After Helber and Sahling, A fix-and-optimize approach for the multi-level capacitated lot sizing problem,
+    2010 (from memory). The bound of the whole stays.
+    """
+    if found is None:
+        return None
+    vendors = _vendors(problem)
+    order = sorted(range(len(problem.items)), key=lambda i: (vendors[i], i))
+    parts = [set(order[at : at + TOGETHER]) for at in range(0, len(order), TOGETHER)]
+    found = _anew(model, problem, found, parts)
+    if _gap(model, problem, found) > FAR:
+        every = sorted({vendor for some in vendors for vendor in some})
+        parts = [{i for i, some in enumerate(vendors) if vendor in some} for vendor in every]
+        found = _anew(model, problem, found, parts)
+    return found
+
+
+def _vendors(problem: BuyingProblem) -> list[list[str]]:
+    """Who sells it, by ingredient."""
+    sellers: list[set[str]] = [set() for _ in problem.items]
+    for c in problem.choices:
+        sellers[c.item].add(c.delivery.vendor)
+    return [sorted(some) for some in sellers]
+
+
+def _anew(model: Model, problem: BuyingProblem, found: Answer, parts: Sequence[AbstractSet[int]]) -> Answer:
+    """Ingredients of one part after the other at the least cost that the rest leaves them."""
+    x, (items, deliveries) = found.x, model.owners(problem)
+    for part in parts:
+        is_mine = np.isin(items, list(part))
+        keys = {c.key for c in problem.choices if c.item in part}
+        is_free = is_mine | np.isin(
+            deliveries, [i for i, t in enumerate(problem.deliveries) if t.key in keys]
+        )
+        program = restricted(model.program, x, is_free)
+        better = solved(program, *PART)
+        if better is not None and better.cost < program.cost @ x[is_free] - EPS:
+            x = x.copy()
+            x[is_free] = better.x
+    return replace(found, x=x, cost=float(model.program.cost @ x))
 
 
 def _closed(model: Model, problem: BuyingProblem, x: np.ndarray) -> frozenset[DeliveryKey]:
@@ -88,7 +158,7 @@ def _completed(model: Model, problem: BuyingProblem, packs: Packs) -> Answer | N
     low, high = model.program.low.copy(), model.program.high.copy()
     for column, value in _columns_of(model, problem, packs).items():
         low[column] = high[column] = value
-    return solved(replace(model.program, low=low, high=high), *GAPS[0][1:])
+    return solved(replace(model.program, low=low, high=high), *EXACT)
 
 
 def _columns_of(model: Model, problem: BuyingProblem, packs: Packs) -> dict[int, float]:
