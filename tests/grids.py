@@ -137,8 +137,8 @@ def netted(grid: Grid) -> Netting:
         houses.coming("part", float(q), first + timedelta(days=t)) for t, q in enumerate(receipts) if q
     )
     demand = houses.forecast(home, {"plate": gross})
-    chances = houses.chances("v", grid.comes) if grid.comes else {}
-    return net_all(home, Opening(lots, coming), demand, chances, {"raw": min(grid.comes, default=0)})
+    deliveries = houses.deliveries("v", grid.comes) if grid.comes else {}
+    return net_all(home, Opening(lots, coming), demand, deliveries, {"raw": min(grid.comes, default=0)})
 
 
 def filled_in(grid: Grid) -> dict[str, Row]:

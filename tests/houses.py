@@ -154,7 +154,7 @@ def _by_path(given: ArrayLike) -> np.ndarray[Any, np.dtype[np.float64]]:
     return array[:, None] if array.ndim == 1 else array
 
 
-def chances(
+def deliveries(
     vendor_id: str, days: Iterable[int], on: date = MONDAY, lead_days: int = 1, now_until: int = 7
 ) -> dict[str, tuple[Delivery, ...]]:
     """Deliveries of a vendor on these day indices; `is_now` when the cut-off is before `now_until`."""

@@ -21,15 +21,14 @@ from ordering.buy.program import Answer, restricted, solved
 from ordering.buy.requirements import EPS
 from ordering.records.buying import DeliveryKey
 
-SMALL = 600
-"""Whole-number choices up to which the search alone is the quickest way to a good answer."""
-EXACT = (5e-4, 1000)
-"""Part of the least cost within which a small program stops, or after so many branchings."""
+SEARCHED = ((600, 5e-4, 1000), (1500, 1e-3, 20))
+"""Whole-number choices up to which the search stops within a part of the least cost, or after so many
+branchings."""
 START = (2e-3, 1, ("rins", "root_reduced_cost"))
-"""The same for a large one: its bound, and packs to improve."""
+"""The same for more choices, and heuristics left out: the bound, and packs to improve."""
 PART = (2e-3, 1, ("feasibility_jump",))
-"""The same for each part of a large one."""
-TOGETHER = 12
+"""The same for each part of these."""
+TOGETHER = 8
 """Ingredients decided anew at a time, those of the same vendors."""
 FAR = 5e-3
 """Gap, as a part of the day's spend, from which all ingredients of a vendor are decided anew together.
@@ -60,8 +59,11 @@ def decide(problem: BuyingProblem) -> Decision:
     if not problem.choices:
         return Decision(first, 0.0, 0.0, 0.0, frozenset())
     model = build(problem)
-    if model.program.is_whole.sum() <= SMALL:
-        found = solved(model.program, *EXACT)
+    n_whole = int(model.program.is_whole.sum())
+    for most, gap, nodes in SEARCHED:
+        if n_whole <= most:
+            found = solved(model.program, gap, nodes)
+            break
     else:
         found = _improved(model, problem, solved(model.program, *START))
     if found is None:
@@ -158,7 +160,7 @@ def _completed(model: Model, problem: BuyingProblem, packs: Packs) -> Answer | N
     low, high = model.program.low.copy(), model.program.high.copy()
     for column, value in _columns_of(model, problem, packs).items():
         low[column] = high[column] = value
-    return solved(replace(model.program, low=low, high=high), *EXACT)
+    return solved(replace(model.program, low=low, high=high), *SEARCHED[0][1:])
 
 
 def _columns_of(model: Model, problem: BuyingProblem, packs: Packs) -> dict[int, float]:

@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parents[2]))  # this tree, whatever is installed
 from known_pasts import CASES, WIDTHS, lived, outside, widths
 
 

@@ -103,11 +103,11 @@ def timed(run: Callable[[], Netting], repeats: int) -> tuple[float, Netting]:
 
 
 def measured(home: House, wanted: Forecast, opening: Opening, repeats: int) -> str:
-    chances = houses.chances("v", range(0, DAYS, 2))
+    deliveries = houses.deliveries("v", range(0, DAYS, 2))
     arrival = dict.fromkeys(home.ingredients, 0 if opening.lots else 2)
 
     def run() -> Netting:
-        return net_all(home, opening, wanted, chances, arrival)
+        return net_all(home, opening, wanted, deliveries, arrival)
 
     seconds, found = timed(run, repeats)
     if len(home.dishes) > 600:  # tracing would take minutes: the whole process instead

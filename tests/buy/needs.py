@@ -39,8 +39,8 @@ def bought(
     """The buying decision of a house on Monday at nine, the next run a week later unless said."""
     n_days = len(needs[0].required)
     days = span(MONDAY, n_days)
-    chances = open_deliveries(home, now, next_run, days)
-    return choose_orders(home, {r.item: r for r in needs}, chances, days, **rest)  # type: ignore[arg-type]
+    deliveries = open_deliveries(home, now, next_run, days)
+    return choose_orders(home, {r.item: r for r in needs}, deliveries, days, **rest)  # type: ignore[arg-type]
 
 
 def packs(lines: Iterable[OrderLine]) -> list[tuple[str, int, int]]:

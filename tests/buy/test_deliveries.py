@@ -11,8 +11,8 @@ NEXT_RUN = date(2026, 11, 30)
 
 
 def days_of(home, now=datetime(2026, 11, 23, 9), next_run=NEXT_RUN, days=DAYS):
-    chances = open_deliveries(home, now, next_run, days)["farm"]
-    return [(c.day, c.order_by, c.is_now) for c in chances]
+    deliveries = open_deliveries(home, now, next_run, days)["farm"]
+    return [(c.day, c.order_by, c.is_now) for c in deliveries]
 
 
 def one(*deliveries, **rest):
@@ -67,8 +67,8 @@ def test_of_two_ways_to_order_one_delivery_the_later_cut_off_counts():
 
 def test_a_vendor_with_nothing_left_has_no_chances():
     home = one(DeliveryDay(1, 0, time(8)))
-    chances = open_deliveries(home, datetime(2026, 11, 23, 9), NEXT_RUN, DAYS[:5])
-    assert chances == {"farm": ()}
+    deliveries = open_deliveries(home, datetime(2026, 11, 23, 9), NEXT_RUN, DAYS[:5])
+    assert deliveries == {"farm": ()}
 
 
 def test_the_first_arrival_is_that_of_the_quickest_offer_that_holds_then():
@@ -80,8 +80,8 @@ def test_the_first_arrival_is_that_of_the_quickest_offer_that_holds_then():
         ),
     )
     home = house([salt, ingredient("air")], vendors=[vendor("slow", (4,)), vendor("quick", (1,))])
-    chances = open_deliveries(home, datetime(2026, 11, 23, 9), NEXT_RUN, DAYS)
-    assert first_arrival(home, chances, DAYS) == {"salt": 4, "air": 28}
+    deliveries = open_deliveries(home, datetime(2026, 11, 23, 9), NEXT_RUN, DAYS)
+    assert first_arrival(home, deliveries, DAYS) == {"salt": 4, "air": 28}
 
 
 def test_an_offer_holds_on_its_first_and_on_its_last_day():
@@ -89,5 +89,5 @@ def test_an_offer_holds_on_its_first_and_on_its_last_day():
         "salt", offers=(offer("farm", "salt", from_on=date(2026, 11, 25), until=date(2026, 12, 2)),)
     )
     home = house([salt], vendors=[vendor("farm", (2,))])
-    chances = open_deliveries(home, datetime(2026, 11, 23, 9), NEXT_RUN, DAYS)
-    assert [chance.day for _, chance in item_deliveries(home, "salt", chances)] == [2, 9]
+    deliveries = open_deliveries(home, datetime(2026, 11, 23, 9), NEXT_RUN, DAYS)
+    assert [delivery.day for _, delivery in item_deliveries(home, "salt", deliveries)] == [2, 9]

@@ -27,13 +27,13 @@ MODEST = settings(max_examples=8)
 @cache
 def opened(size):
     """A kitchen and its buying decision."""
-    home, requirements, chances, days = kitchen(*size)
-    return home, requirements, chances, days, choose_orders(home, requirements, chances, days)
+    home, requirements, deliveries, days = kitchen(*size)
+    return home, requirements, deliveries, days, choose_orders(home, requirements, deliveries, days)
 
 
-def covers_of(home, requirements, chances):
+def covers_of(home, requirements, deliveries):
     found = [
-        delivery_constraints(home.ingredients[i], item_deliveries(home, i, chances), r)
+        delivery_constraints(home.ingredients[i], item_deliveries(home, i, deliveries), r)
         for i, r in requirements.items()
     ]
     return [c for c in found if c is not None and c.pairs]
@@ -44,8 +44,8 @@ def proved(size):
     return decided(*opened(size)[:3])
 
 
-def decided(home, requirements, chances):
-    question = problem(home, [c for c in covers_of(home, requirements, chances) if c.pairs[0][1].is_now])
+def decided(home, requirements, deliveries):
+    question = problem(home, [c for c in covers_of(home, requirements, deliveries) if c.pairs[0][1].is_now])
     return solve.decide(question)
 
 
@@ -53,8 +53,8 @@ def decided(home, requirements, chances):
 @MODEST
 def test_every_day_until_a_later_delivery_can_help_is_covered(size):
     """Used first in, first out, nothing after it has spoilt."""
-    home, requirements, chances, days, buying = opened(size)
-    for c in covers_of(home, requirements, chances):
+    home, requirements, deliveries, days, buying = opened(size)
+    for c in covers_of(home, requirements, deliveries):
         goods = [
             (days.index(line.deliver_on), line.quantity) for line in buying.orders if line.item == c.item
         ]
@@ -65,8 +65,8 @@ def test_every_day_until_a_later_delivery_can_help_is_covered(size):
 @given(KITCHENS)
 @MODEST
 def test_orders_and_outlook_together_cover_the_whole_horizon(size):
-    home, requirements, chances, days, buying = opened(size)
-    for c in covers_of(home, requirements, chances):
+    home, requirements, deliveries, days, buying = opened(size)
+    for c in covers_of(home, requirements, deliveries):
         goods = [
             (days.index(line.deliver_on), line.quantity)
             for line in buying.orders + buying.outlook
@@ -80,8 +80,8 @@ def test_orders_and_outlook_together_cover_the_whole_horizon(size):
 @MODEST
 def test_the_par_is_there_after_each_delivery(size):
     """Stock left, and what was delivered and is still good, less the expected use of it so far."""
-    home, requirements, chances, days = kitchen(*size, pars=1.0)
-    buying = choose_orders(home, requirements, chances, days)
+    home, requirements, deliveries, days = kitchen(*size, pars=1.0)
+    buying = choose_orders(home, requirements, deliveries, days)
     for line in buying.orders:
         thing, asked = home.ingredients[line.item], requirements[line.item]
         day = days.index(line.deliver_on)
@@ -100,9 +100,9 @@ def test_the_par_is_there_after_each_delivery(size):
 @MODEST
 def test_what_is_needed_is_delivered_or_said_to_be_unmet(size):
     """Need within reach and need out of reach add up to what was asked for."""
-    home, requirements, chances, _, buying = opened(size)
+    home, requirements, deliveries, _, buying = opened(size)
     for item, asked in requirements.items():
-        found = delivery_constraints(home.ingredients[item], item_deliveries(home, item, chances), asked)
+        found = delivery_constraints(home.ingredients[item], item_deliveries(home, item, deliveries), asked)
         reached = 0.0 if found is None else float(found.need[-1])
         unmet = sum(u.short for u in buying.unmet if u.item == item)
         assert reached + unmet == pytest.approx(float(asked.required[-1]), abs=1e-5)
@@ -139,7 +139,7 @@ def test_a_minimum_is_reached_or_said(size):
 @given(KITCHENS)
 @MODEST
 def test_the_order_of_inputs_changes_nothing_and_a_second_run_is_equal(size):
-    home, requirements, chances, days, first = opened(size)
+    home, requirements, deliveries, days, first = opened(size)
     turned = replace(
         home,
         vendors=dict(reversed(home.vendors.items())),
@@ -150,14 +150,14 @@ def test_the_order_of_inputs_changes_nothing_and_a_second_run_is_equal(size):
     )
     again = open_deliveries(turned, NOW, NEXT_RUN, days)
     assert choose_orders(turned, dict(reversed(requirements.items())), again, days) == first
-    assert choose_orders(home, requirements, chances, days) == first
+    assert choose_orders(home, requirements, deliveries, days) == first
 
 
 @given(KITCHENS, st.floats(0.1, 20.0))
 @MODEST
 def test_more_stock_never_costs_more(size, more):
     """The needs of one ingredient fall by what lies in the house; the least cost does not rise."""
-    home, requirements, chances, _ = kitchen(min(size[0], 3), *size[1:], pars=0.0)
+    home, requirements, deliveries, _ = kitchen(min(size[0], 3), *size[1:], pars=0.0)
     less = dict(requirements)
     asked = requirements["item-0000"]
     less["item-0000"] = Requirement(
@@ -167,18 +167,18 @@ def test_more_stock_never_costs_more(size, more):
         asked.stock_left + more,
         asked.level,
     )
-    before, after = decided(home, requirements, chances), decided(home, less, chances)
-    if home.ingredients["item-0000"].keeps_days is None and _is_reached(home, requirements, chances):
+    before, after = decided(home, requirements, deliveries), decided(home, less, deliveries)
+    if home.ingredients["item-0000"].keeps_days is None and _is_reached(home, requirements, deliveries):
         worth = _value(home, more)
         assert after.cost <= before.cost + 1e-6 + worth
     assert math.isfinite(before.cost)
     assert math.isfinite(after.cost)
 
 
-def _is_reached(home, requirements, chances):
+def _is_reached(home, requirements, deliveries):
     found = delivery_constraints(
         home.ingredients["item-0000"],
-        item_deliveries(home, "item-0000", chances),
+        item_deliveries(home, "item-0000", deliveries),
         requirements["item-0000"],
     )
     return found is not None and found.unreached.sum() < 1e-9

@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from houses import MONDAY, chances, house, ingredient, offer, vendor
+from houses import MONDAY, deliveries, house, ingredient, offer, vendor
 
 from ordering.buy.pars import par_advice
 from ordering.days import span
@@ -18,7 +18,7 @@ def advice(par, keeps_days=None, stock=0.0, margin=0.0, arrivals=(1, 4, 8, 11, 1
     thing = ingredient("rice", par=par, keeps_days=keeps_days, offers=(offer("mill", "rice"),))
     home = house([thing], vendors=[vendor("mill", (1, 4))])
     asked = {"rice": Requirement("rice", required, expected, left, 0.95)}
-    return par_advice(home, asked, chances("mill", arrivals), DAYS)
+    return par_advice(home, asked, deliveries("mill", arrivals), DAYS)
 
 
 def test_a_par_must_last_until_the_next_delivery():

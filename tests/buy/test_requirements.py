@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 from buy.needs import need
-from houses import chances, ingredient, offer
+from houses import deliveries, ingredient, offer
 
 from ordering.buy.requirements import CoverSpan, delivery_constraints
 from ordering.records.plan import Requirement
@@ -10,7 +10,7 @@ from ordering.records.plan import Requirement
 def covered(by_day, arrivals, keeps_days=None, n_days=14, par=None, now_until=7, stock=0.0):
     rice = offer("mill", "rice")
     thing = ingredient("rice", offers=(rice,), keeps_days=keeps_days, par=par)
-    pairs = [(rice, c) for c in chances("mill", arrivals, now_until=now_until)["mill"]]
+    pairs = [(rice, c) for c in deliveries("mill", arrivals, now_until=now_until)["mill"]]
     return delivery_constraints(thing, pairs, need("rice", by_day, n_days, stock))
 
 
@@ -73,7 +73,7 @@ def test_a_curve_that_falls_is_read_as_level():
     """A quantile of a cumulative need may fall by a hair between days."""
     rice = offer("mill", "rice")
     curve = np.array([0.0, 2.0, 1.9, 3.0])
-    pairs = [(rice, c) for c in chances("mill", (1,))["mill"]]
+    pairs = [(rice, c) for c in deliveries("mill", (1,))["mill"]]
     found = delivery_constraints(
         ingredient("rice", offers=(rice,)), pairs, Requirement("rice", curve, curve, curve, 0.9)
     )

@@ -43,11 +43,13 @@ def home_of(**rest):
     )
 
 
-def rows(home, shortfalls=(), unmet=(), chances=None, portions=None, flows=None, stock=None):
+def rows(home, shortfalls=(), unmet=(), deliveries=None, portions=None, flows=None, stock=None):
     forecast = houses.forecast(home, portions or {"rib-roast": [20.0] * 14, "hake-fillet": [10.0] * 14})
     netting = Netting(flows or {}, {}, (), tuple(shortfalls), {})
     given = (
-        chances if chances is not None else houses.chances("butcher", [9, 11]) | houses.chances("quay", [3])
+        deliveries
+        if deliveries is not None
+        else houses.deliveries("butcher", [9, 11]) | houses.deliveries("quay", [3])
     )
     return shortages(home, netting, Buying((), (), unmet=tuple(unmet)), forecast, given, stock)
 
@@ -92,7 +94,7 @@ def of_eggs(*shorts, cause="no-delivery", vendors=(), unknown=frozenset()):
         Shortfall("egg", on(n), short, cause, {("buns", on(n), "dinner"): short / 2})
         for n, short in enumerate(shorts)
     ]
-    return rows(home, lacks, portions={"buns": [20.0] * 5}, chances={}, stock=Opening(unknown=unknown))
+    return rows(home, lacks, portions={"buns": [20.0] * 5}, deliveries={}, stock=Opening(unknown=unknown))
 
 
 def trimmed(*lacks, keeps=None, is_whole=False, largest=None, takes=1, weekdays=(0, 1, 2, 3)):
@@ -118,4 +120,4 @@ def trimmed(*lacks, keeps=None, is_whole=False, largest=None, takes=1, weekdays=
         for n, lack in enumerate(lacks)
         if lack
     ]
-    return rows(home, found, portions={"beans": [20.0] * 7}, chances={})[0]
+    return rows(home, found, portions={"beans": [20.0] * 7}, deliveries={})[0]

@@ -72,9 +72,9 @@ def test_a_missed_round_of_the_vendor_is_worth_a_call():
 def test_another_vendor_that_can_still_come_is_asked():
     home = home_of()
     home = replace(home, vendors={**home.vendors, "quay": replace(home.vendors["quay"], deliveries=())})
-    coming = houses.chances("butcher", [1, 9])
+    coming = houses.deliveries("butcher", [1, 9])
     (row,) = rows(
-        home, unmet=[Shortfall("hake", on(1), 2.0, "no-delivery")], flows=hake_flows(), chances=coming
+        home, unmet=[Shortfall("hake", on(1), 2.0, "no-delivery")], flows=hake_flows(), deliveries=coming
     )
     assert row.remedy.startswith("ask Butcher if they have any: they still deliver on Tue 24 Nov")
 
@@ -91,16 +91,18 @@ def test_a_vendor_of_other_goods_is_not_asked():
         ingredients={**home.ingredients, **{i.id: i for i in others}},
         vendors={**home.vendors, "quay": replace(home.vendors["quay"], deliveries=())},
     )
-    coming = houses.chances("butcher", [1, 9])
+    coming = houses.deliveries("butcher", [1, 9])
     short = [Shortfall("hake", on(1), 2.0, "no-delivery")]
-    (row,) = rows(home, unmet=short, flows=hake_flows(), chances=coming)
+    (row,) = rows(home, unmet=short, flows=hake_flows(), deliveries=coming)
     assert "Butcher" not in row.remedy
 
 
 def test_with_nobody_to_ask_it_is_fetched():
     home = home_of()
     home = replace(home, vendors={**home.vendors, "quay": replace(home.vendors["quay"], deliveries=())})
-    (row,) = rows(home, unmet=[Shortfall("hake", on(1), 2.0, "no-delivery")], flows=hake_flows(), chances={})
+    (row,) = rows(
+        home, unmet=[Shortfall("hake", on(1), 2.0, "no-delivery")], flows=hake_flows(), deliveries={}
+    )
     assert row.remedy.startswith("buy 1 pack of 2 locally by Tue 24 Nov")
     assert "none can be ordered in the days this run looks at" in row.cause
 
@@ -128,7 +130,9 @@ def test_a_round_too_early_for_the_goods_to_keep_is_no_remedy():
     home = home_of()
     shut = replace(home.vendors["quay"], closed=frozenset({on(1), on(6)}))
     home = replace(home, vendors={**home.vendors, "quay": shut})
-    (row,) = rows(home, unmet=[Shortfall("hake", on(7), 2.0, "no-delivery")], flows=hake_flows(), chances={})
+    (row,) = rows(
+        home, unmet=[Shortfall("hake", on(7), 2.0, "no-delivery")], flows=hake_flows(), deliveries={}
+    )
     assert "Tue 24 Nov" not in row.remedy
 
 
@@ -139,7 +143,7 @@ def test_a_round_is_called_for_if_the_goods_keep_until_they_are_wanted(wanted, i
     quay = replace(home.vendors["quay"], deliveries=home.vendors["quay"].deliveries[:1])
     home = replace(home, vendors={**home.vendors, "quay": quay})
     short = Shortfall("hake", on(wanted), 2.0, "no-delivery", {("hake-fillet", on(wanted), "dinner"): 10.0})
-    (row,) = rows(home, [short], chances={})
+    (row,) = rows(home, [short], deliveries={})
     assert row.remedy.startswith("call Quay: past the cut-off for Tue 24 Nov") == is_called
 
 
@@ -163,7 +167,7 @@ def test_what_is_not_portioned_itself_gives_smaller_portions_in_hundredths(lost,
         [houses.vendor("shop")],
     )
     short = Shortfall("salt", on(2), lost / 100, "no-delivery", {("brined-pork", on(2), "dinner"): lost})
-    (row,) = rows(home, [short], portions={"brined-pork": [20.0] * 5}, chances={})
+    (row,) = rows(home, [short], portions={"brined-pork": [20.0] * 5}, deliveries={})
     assert row.remedy.endswith(said)
 
 
@@ -266,7 +270,7 @@ def test_portions_hardly_smaller_are_told_without_a_number():
         [houses.dish("risotto", "rice")],
     )
     lack = Shortfall("saffron", on(2), 0.00001, "no-delivery", {("risotto", on(2), "dinner"): 0.1})
-    (row,) = rows(home, [lack], portions={"risotto": [40.0] * 5}, chances={})
+    (row,) = rows(home, [lack], portions={"risotto": [40.0] * 5}, deliveries={})
     assert row.remedy.endswith("or for all in slightly smaller portions")
 
 
@@ -276,7 +280,7 @@ def test_what_is_fetched_is_bought_in_packs(cause):
     home = home_of()
     home = replace(home, vendors={**home.vendors, "quay": replace(home.vendors["quay"], deliveries=())})
     short = Shortfall("hake", on(1), 0.02, cause, {("hake-fillet", on(1), "dinner"): 1.0})
-    (row,) = rows(home, [short], chances={})
+    (row,) = rows(home, [short], deliveries={})
     assert row.remedy.startswith("buy 1 pack of 2 locally by Tue 24 Nov")
 
 
@@ -285,7 +289,7 @@ def test_nothing_is_fetched_for_what_ages():
     home = replace(home, vendors={**home.vendors, "butcher": replace(home.vendors["butcher"], deliveries=())})
     raw = Shortfall("rib", on(1), 5.0, "no-delivery", {("rib-roast", on(13), "dinner"): 16.0})
     for short in (raw, rib_short(3, 12)):
-        (row,) = rows(home, [short], chances={})
+        (row,) = rows(home, [short], deliveries={})
         assert "locally" not in row.remedy
         assert "buy" not in row.remedy
         assert "enough for" in row.remedy

@@ -164,7 +164,7 @@ def test_of_many_dishes_the_first_are_told_and_the_rest_counted(n_dishes, rest, 
         [houses.dish(name, name) for name in names],
     )
     short = Shortfall("cream", on(2), 1.0, "no-delivery", {(name, on(2), "dinner"): 1.0 for name in names})
-    (row,) = rows(home, [short], portions={name: [20.0] * 5 for name in names}, chances={})
+    (row,) = rows(home, [short], portions={name: [20.0] * 5 for name in names}, deliveries={})
     assert row.dishes.endswith(rest)
     assert row.remedy.endswith(same)
 

@@ -22,7 +22,7 @@ from ordering.records.plan import Plan
 def planned(case):
     """The whole of a plan: every ingredient comes every third day in packs of 1.5 and 4 kg."""
     days = case.forecast.days
-    coming = houses.chances("v", range(1, len(days), 3), on=days[0])
+    coming = houses.deliveries("v", range(1, len(days), 3), on=days[0])
     goods = {
         i.id: replace(
             i,

@@ -43,7 +43,7 @@ def shop(*dishes, lots=(), sold=None, arrival=2, keeps=None, takes=0, **rest):
         [ingredient("fish", keeps_days=keeps, offers=offers)], plates, dishes, [houses.vendor("sea")], **rest
     )
     demand = houses.forecast(home, sold)
-    return net_all(home, Opening(tuple(lots)), demand, houses.chances("sea", [2, 5]), {"fish": arrival})
+    return net_all(home, Opening(tuple(lots)), demand, houses.deliveries("sea", [2, 5]), {"fish": arrival})
 
 
 def test_the_earliest_service_is_served_first():

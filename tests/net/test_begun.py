@@ -181,7 +181,7 @@ def test_what_a_batch_under_way_needs_tomorrow_is_bought():
     )
     stock = opening(house, houses.books(counts=counts), day(0))
     quiet = houses.forecast(house, {"leg": [0.0] * 6})
-    found = net_all(house, stock, quiet, houses.chances("v", [1]), {"herb": 1, "fat": 1, "meat": 1})
+    found = net_all(house, stock, quiet, houses.deliveries("v", [1]), {"herb": 1, "fat": 1, "meat": 1})
     assert found.requirements["herb"].required.tolist() == pytest.approx([0, 3, 3, 3, 3, 3])
     assert found.shortfalls == ()
 

@@ -19,7 +19,7 @@ def requirement(n_of_ten: int, pack: float, wanted: float = 2.0):
     portions = np.zeros((4, 10))
     portions[1, :n_of_ten] = wanted
     sold = houses.forecast(home, {"fried": portions})
-    comes = houses.chances("quay", (1, 3))
+    comes = houses.deliveries("quay", (1, 3))
     return net_all(home, Opening(()), sold, comes, {"fish": 1}).requirements["fish"]
 
 

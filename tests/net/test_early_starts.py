@@ -185,8 +185,8 @@ def test_a_part_made_the_same_day_is_reached_through():
 @given(strategies.cases())
 def test_whatever_is_begun_sooner_is_there_to_be_taken_and_drawn_in_time(case):
     """No more than half of the paths leave of a lot; in its days; ready, good and planned in the batch's."""
-    chances = houses.chances("v", range(0, len(case.forecast.days), 3))
-    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, chances)
+    deliveries = houses.deliveries("v", range(0, len(case.forecast.days), 3))
+    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, deliveries)
     value = worth(problem)
     found = sweep(problem, value.stakes)
     left_over = lots_left(problem, found)

@@ -85,9 +85,9 @@ def test_more_of_a_lot_than_can_be_used_in_time_is_thrown_away_and_changes_nothi
     plans = []
     for quantity in (1e6, 1e6 + 10):
         lots = (*case.opening.lots, Lot(item, quantity, day(last)))
-        chances = houses.chances("v", range(0, len(case.forecast.days), 3))
+        deliveries = houses.deliveries("v", range(0, len(case.forecast.days), 3))
         plans.append(
-            net_all(case.house, replace(case.opening, lots=lots), case.forecast, chances, case.arrival)
+            net_all(case.house, replace(case.opening, lots=lots), case.forecast, deliveries, case.arrival)
         )
     one, other = plans
     assert [(s.start_on, s.recipe) for s in one.starts] == [(s.start_on, s.recipe) for s in other.starts]

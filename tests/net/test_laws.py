@@ -28,9 +28,9 @@ plain = settings(law, max_examples=40)
 
 
 def netted(case, house=None, opening=None, forecast=None):
-    chances = houses.chances("v", range(0, len(case.forecast.days), 3))
+    deliveries = houses.deliveries("v", range(0, len(case.forecast.days), 3))
     return net_all(
-        house or case.house, opening or case.opening, forecast or case.forecast, chances, case.arrival
+        house or case.house, opening or case.opening, forecast or case.forecast, deliveries, case.arrival
     )
 
 
@@ -273,8 +273,8 @@ def test_parcels_one_by_one_are_days_one_by_one(drawn, seed):
 @given(strategies.cases(), st.data())
 def test_taking_over_what_is_untouched_changes_nothing(case, data):
     """Sweeping again only what a changed dish can reach gives what sweeping everything gives."""
-    chances = houses.chances("v", range(0, len(case.forecast.days), 3))
-    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, chances)
+    deliveries = houses.deliveries("v", range(0, len(case.forecast.days), 3))
+    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, deliveries)
     stakes = worth(problem).stakes
     dish = data.draw(st.sampled_from(sorted(case.house.dishes)))
     portions = case.forecast.portions.copy()

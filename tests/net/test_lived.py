@@ -27,9 +27,9 @@ law = settings(strategies.LAW, max_examples=200)
 SHUT = st.sets(st.integers(0, 11), max_size=4)
 
 
-def chances(case):
+def deliveries(case):
     first = min(case.arrival.values())
-    return houses.chances("v", range(first, len(case.forecast.days), 3))
+    return houses.deliveries("v", range(first, len(case.forecast.days), 3))
 
 
 def shut_on(case, days):
@@ -82,7 +82,7 @@ def test_a_kitchen_that_lives_the_plan_finds_what_the_plan_says(case, shut):
     batch begun sooner is drawn before the rest of others: there the plan is the more careful of the two.)
     """
     case = shut_on(undated(case), shut)
-    found = net_all(case.house, case.opening, case.forecast, chances(case), case.arrival)
+    found = net_all(case.house, case.opening, case.forecast, deliveries(case), case.arrival)
     flows = found.flows
     bought = {i: flows[i].planned for i in case.house.ingredients}
     starts = started(case, flows)
@@ -118,7 +118,7 @@ def test_what_dishes_go_without_is_said_and_no_more_than_they_ask(case, shut):
     """Of what nothing else draws, every portion it is short of but for half a portion a day is said, of that
     thing or of what is missing in it; and of no shortage more portions than are asked."""
     case = shut_on(case, shut)
-    found = net_all(case.house, case.opening, case.forecast, chances(case), case.arrival)
+    found = net_all(case.house, case.opening, case.forecast, deliveries(case), case.arrival)
     asked = dict(zip(case.forecast.dishes, case.forecast.portions[:, :, 0], strict=True))
     said = defaultdict(float)
     for one in found.shortfalls:
@@ -137,12 +137,12 @@ def test_what_dishes_go_without_is_said_and_no_more_than_they_ask(case, shut):
 @given(strategies.cases(n_paths=1))
 def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(case):
     """Food Code 3-501.17(C); on the day of a batch its parts are drawn oldest first."""
-    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, chances(case))
+    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, deliveries(case))
     value = worth(problem)
     found = sweep(problem, value.stakes)
     starts = {i: a[:, 0] for i, a in found.starts.items()}
     sold = {d: problem.portions_by_day(d)[:, 0] for d in case.house.dishes}
-    flows = flows_of(problem, found, value, chances(case)).flows
+    flows = flows_of(problem, found, value, deliveries(case)).flows
     bought = {i: flows[i].planned for i in case.house.ingredients}
     lived = kitchen(case, starts, bought, sold, {i: one.terms.last for i, one in found.made.items()})
     for item, recipe in problem.house.recipes.items():
@@ -161,7 +161,7 @@ def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(cas
 def test_no_date_is_written_that_outlives_the_oldest_marked_part_there_is_on_any_path(case):
     """Also where the margin of a part made today is left over and goes into a batch begun tomorrow. On every
     path, whatever is sold on it; of bought goods, that are fresh each day, only older lots can be older."""
-    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, chances(case))
+    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, deliveries(case))
     value = worth(problem)
     found = sweep(problem, value.stakes)
     last = printed_last(problem, found)

@@ -30,9 +30,9 @@ def worth_holding(now, total, stake, pieces, days):
     return safety_stock.worth_holding(now[None], total[None], [stake], [pieces], days)[0]
 
 
-def held(need, chances, last, stake, pieces):
+def held(need, deliveries, last, stake, pieces):
     """Amounts, [day], and what each path is short of, [day, path], of one item."""
-    found = safety_stock.held(need[None], chances, last, [stake], [pieces])
+    found = safety_stock.held(need[None], deliveries, last, [stake], [pieces])
     return found.amounts[0], found.rest[0]
 
 
@@ -158,7 +158,7 @@ def test_a_margin_is_carried_and_not_built_again():
         lots = tuple(Lot(item, quantity) for item, quantity in there.items() if quantity > 0)
         stock = Opening((*lots, Lot("meat", 500.0), Lot("onion", 500.0)))
         demand = houses.forecast(home, {"plate": sold})
-        found = net_all(home, stock, demand, houses.chances("v", range(30)), {"meat": 1, "onion": 1})
+        found = net_all(home, stock, demand, houses.deliveries("v", range(30)), {"meat": 1, "onion": 1})
         today = sum(s.batches for s in found.starts if s.recipe == "braise" and s.start_on == houses.MONDAY)
         planned.append(found.flows["meat"].gross[1:8].sum() / 7)
         drawn.append(today)

@@ -126,7 +126,7 @@ def test_what_goes_off_together_shares_the_loss_by_cost():
         home,
         Opening(),
         houses.forecast(home, {"plate": sold}),
-        houses.chances("sea", [0, 1]),
+        houses.deliveries("sea", [0, 1]),
         dict.fromkeys(home.ingredients, 0),
     )
     for item in ("fish", "cress"):
@@ -163,7 +163,9 @@ def test_what_keeps_is_held_up_to_what_keeping_it_costs():
     sold[1:] = 0.0
     for every, enough in ((1, 0.99), (7, 0.935)):
         problem = houses.forecast(home, {"loaf": sold})
-        found = net_all(home, Opening(), problem, houses.chances("mill", range(0, 28, every)), {"flour": 0})
+        found = net_all(
+            home, Opening(), problem, houses.deliveries("mill", range(0, 28, every)), {"flour": 0}
+        )
         assert found.requirements["flour"].enough[0] == pytest.approx(enough, abs=2e-3)
 
 

@@ -189,7 +189,7 @@ def test_meat_on_its_way_is_hung_before_it_is_past():
         home,
         Opening((), coming),
         houses.forecast(home, {"steak": sold}),
-        houses.chances("farm", [18, 25, 32]),
+        houses.deliveries("farm", [18, 25, 32]),
         {"rib": 18},
     )
     assert found.flows["rib"].gross[:18].nonzero()[0].tolist() == [4, 5, 8]
@@ -210,10 +210,10 @@ def test_a_window_reaches_up_through_parts_made_the_same_day():
         [dish("duck-plate", "aged")],
     )
     demand = houses.forecast(home, {"duck-plate": [0.0] * 7 + [4.0] + [0.0] * 4})
-    problem = problem_of(home, Opening(), demand, {"duck": 1}, houses.chances("farm", [1, 8]))
+    problem = problem_of(home, Opening(), demand, {"duck": 1}, houses.deliveries("farm", [1, 8]))
     assert np.flatnonzero(problem.windows["crown"].allowed).tolist() == [1, 2, 3, 8, 9, 10]
     assert np.flatnonzero(problem.windows["aged"].allowed).tolist() == [1, 2, 3, 4, 8, 9, 10, 11]
-    found = net_all(home, Opening(), demand, houses.chances("farm", [1, 8]), {"duck": 1})
+    found = net_all(home, Opening(), demand, houses.deliveries("farm", [1, 8]), {"duck": 1})
     assert found.flows["crown"].gross.nonzero()[0].tolist() == [4]
     assert found.flows["duck"].gross.nonzero()[0].tolist() == [3]
     assert found.shortfalls == ()
@@ -227,7 +227,7 @@ def test_a_line_drawn_later_must_be_there_later():
         [dish("stew", "braise")],
     )
     demand = houses.forecast(home, {"stew": [0.0] * 6 + [1.0]})
-    problem = problem_of(home, Opening(), demand, {"wine": 2}, houses.chances("v", [2, 6]))
+    problem = problem_of(home, Opening(), demand, {"wine": 2}, houses.deliveries("v", [2, 6]))
     assert np.flatnonzero(problem.windows["braise"].allowed).tolist() == [1, 5, 6]
 
 
@@ -238,8 +238,8 @@ def test_a_plate_is_made_for_its_service_and_moved_to_no_other_day():
         [dish("fish-plate", "plate")],
     )
     demand = houses.forecast(home, {"fish-plate": [1.0] * 8})
-    assert not problem_of(home, Opening(), demand, {"fish": 0}, houses.chances("v", [0, 5])).windows
-    found = net_all(home, Opening(), demand, houses.chances("v", [0, 5]), {"fish": 0})
+    assert not problem_of(home, Opening(), demand, {"fish": 0}, houses.deliveries("v", [0, 5])).windows
+    found = net_all(home, Opening(), demand, houses.deliveries("v", [0, 5]), {"fish": 0})
     assert found.flows["fish"].gross.tolist() == [1] * 8
 
 
@@ -257,7 +257,7 @@ def test_an_offer_counts_only_while_it_runs_and_a_day_let_to_a_party_is_open():
     )
     demand = houses.forecast(home, {"plate": [1.0] * 8, "side": [1.0] * 8})
     windows = problem_of(
-        home, Opening(), demand, {"fish": 0, "salt": 0}, houses.chances("v", [0, 3, 6])
+        home, Opening(), demand, {"fish": 0, "salt": 0}, houses.deliveries("v", [0, 3, 6])
     ).windows
     assert np.flatnonzero(windows["smoked"].allowed).tolist() == [0, 3]
     assert np.flatnonzero(windows["pickle"].preferred).tolist() == [0, 1, 2, 4, 5, 7]
@@ -275,7 +275,7 @@ def test_what_was_never_counted_may_be_there_until_it_can_be_bought_unless_some_
         ((houses.coming("rib", 4.0, day(1)),), [1, 2, 4, 5, 8]),
     ):
         opening = Opening((), coming, unknown=frozenset({"rib"}))
-        problem = problem_of(home, opening, demand, {"rib": 4}, houses.chances("farm", [4, 8]))
+        problem = problem_of(home, opening, demand, {"rib": 4}, houses.deliveries("farm", [4, 8]))
         assert np.flatnonzero(problem.windows["aged"].allowed).tolist() == days
 
 
@@ -338,6 +338,12 @@ def test_chances_are_told_apart_for_three_weeks_and_then_the_next_one():
         [recipe("glass", 1, {"wine": 1})],
         [dish("a-glass", "glass")],
     )
-    chances = houses.chances("v", [1, 8, 15, 20, 21, 28, 35])
+    deliveries = houses.deliveries("v", [1, 8, 15, 20, 21, 28, 35])
     demand = houses.forecast(home, {"a-glass": [1.0] * 40})
-    assert comes_on(problem_of(home, Opening(), demand, {"wine": 1}), "wine", chances) == [1, 8, 15, 20, 21]
+    assert comes_on(problem_of(home, Opening(), demand, {"wine": 1}), "wine", deliveries) == [
+        1,
+        8,
+        15,
+        20,
+        21,
+    ]

@@ -96,7 +96,7 @@ def test_newsvendor_of_a_perishable_in_a_house():
         policy=Policy(paths=20_001, missed_cost=MissedCost()),
     )
     demand = houses.forecast(home, {"plate-of-fish": normal_paths(1, 50, 8)})
-    found = net_all(home, Opening(), demand, houses.chances("sea", [0, 2, 4]), {"fish": 0})
+    found = net_all(home, Opening(), demand, houses.deliveries("sea", [0, 2, 4]), {"fish": 0})
     need = found.requirements["fish"]
     assert need.enough[0] == pytest.approx(0.7954545, abs=1e-3)
     assert need.required[0] == pytest.approx(56.6039559, abs=0.04)
