@@ -73,3 +73,17 @@ def books_of(
     if sold is not None:
         known["sales"] = sales_table(sold, sold_out=rest.pop("sold_out", None))
     return Books(**known, **rest)
+
+
+def menu_of(covers: np.ndarray, shares: dict[str, float], seed: int = 3) -> dict[str, np.ndarray]:
+    """Portions sold, each dish with a stream of its own."""
+    return {
+        dish: np.random.default_rng([seed, n]).poisson(np.nan_to_num(covers) * share).astype(float)
+        for n, (dish, share) in enumerate(shares.items())
+    }
+
+
+def ordinary(n_days: int = 400) -> tuple[House, Books]:
+    covers = weekly(n_days)
+    house = home(plate("duck"), plate("pie"), plate("oysters"), holiday_country="GB")
+    return house, books_of(covers, menu_of(covers, {"duck": 0.3, "pie": 0.15, "oysters": 0.01}))

@@ -36,7 +36,6 @@ USUAL_LINK = 0.3
 REFIT = 2
 FEWEST_DAYS = 30
 PRIOR_DAYS = 60.0  # nights that tell a variance to within a fifth, the root of 2 / nights
-MOST_TIGHTENED = 4.0
 ALIKE = (
     "no sales show what guests eat: one portion each is planned, all dishes alike; look over every amount "
     "before ordering"
@@ -151,7 +150,7 @@ def _tightness(found: SeriesForecast, link: Array) -> float:
     came = (found.past[:, known] - mean).sum(axis=0) ** 2
     prior = PRIOR_DAYS * shared.mean()
     square = (float((came - alone).sum()) + prior) / max(float(shared.sum()) + prior, 1e-9)
-    return float(np.sqrt(np.clip(square, 0.0, MOST_TIGHTENED)))
+    return float(np.sqrt(max(square, 0.0)))
 
 
 def _alike(

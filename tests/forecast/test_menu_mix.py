@@ -160,3 +160,11 @@ def test_lower_bounds_and_what_is_expected_above_them_have_settled(monkeypatch):
     monkeypatch.setattr(candidates, "CENSORED_ROUNDS", 40)
     longer = sold_out(0.7)(np.random.default_rng([3, 1]))
     assert usual.bias == pytest.approx(longer.bias, abs=0.003)
+
+
+def test_dishes_never_sold_move_with_the_guests_as_where_each_takes_one_of_eleven_by_chance():
+    """Thinning of a Poisson number of guests: the root of one in eleven."""
+    house = home(*(plate(f"dish{n}") for n in range(11)))
+    found = forecast(house, books_of(weekly(200)), DAYS, 1, 400)
+    pairs = [np.corrcoef(found.covers[n], found.portions[d, n])[0, 1] for d in range(11) for n in range(14)]
+    assert np.mean(pairs) == pytest.approx(np.sqrt(1 / 11), abs=0.05)
