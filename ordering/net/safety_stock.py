@@ -157,11 +157,12 @@ def held(
         amount = np.full(asked.size, first or 0.0)
         if first is None:
             total = np.full((1, 1), np.inf) if end > n_days else now + rest[:, until:end].sum(axis=1)[asked]
-            mine = [stakes[n] for n in asked.tolist()], [pieces[n] for n in asked.tolist()]
-            amount = worth_holding(now, total, *mine, following - day)
-            for k in np.flatnonzero(amount == 0.0).tolist():
-                size = mine[1][k].size or mine[1][k].least
-                if size and _pays_over_its_life(rest[asked[k]], chances[at:], last, mine[0][k], size):
+            some = asked.tolist()
+            theirs = [stakes[n] for n in some], [pieces[n] for n in some]
+            amount = worth_holding(now, total, *theirs, following - day)
+            for k, n in enumerate(some):
+                size = 0.0 if amount[k] else pieces[n].size or pieces[n].least
+                if size and _pays_over_its_life(rest[n], chances[at:], last, stakes[n], size):
                     amount[k] = size
         first = None
         if room is not None and (limit := room.limit(amounts[0], day)) < amount[0]:
