@@ -1,7 +1,7 @@
 """Holidays, named events, closures and parties in the forecast."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from pasts import ON, books_of, covers_table, days_before, home, ordinary, plate, weekly
@@ -48,6 +48,13 @@ def test_a_named_event_is_learnt_and_a_new_one_is_said():
     at = [n for n, slot in enumerate(found.slots) if slot.date == date(2026, 12, 5)]
     assert found.covers_mean[at] > 1.4 * plain.covers_mean[at]
     assert any("First fair" in note for note in found.notes)
+
+
+@pytest.mark.parametrize(("days", "is_said"), [(59, True), (60, False)])
+def test_an_event_never_seen_is_said_within_sixty_days(days, is_said):
+    fair = NamedEvent("Fair", (ON + timedelta(days=days),))
+    found = forecast(home(events=(fair,)), books_of(weekly(60)), DAYS, 1, 5)
+    assert any("Fair has no past date" in note for note in found.notes) == is_said
 
 
 def test_a_closed_service_has_no_slot():
