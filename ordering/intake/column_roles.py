@@ -22,9 +22,10 @@ _SHORT = {
     **dict.fromkeys(("#", "nr", "num", "number", "nbr"), "no"),
 }
 _IDLE = {"line", "lines", "text", "field", "full", "info", "list", "our", "your"}
-_MONEY = r"(?:[£$€]|gbp|usd|eur)"
+_MONEY = r"(?:[£$€]|gbp|usd|eur|chf|aud|nzd|cad)"
 _COSTS = re.compile(
-    rf"\W*(?:{_MONEY}\W*(?:each|unit|case|net|ex vat|delivered|per)?|(?:each|unit|case|net)\W*{_MONEY})"
+    rf"\W*(?:{_MONEY}\W*(?:each|(?:base )?unit|case|net|ex vat|delivered|per)?"
+    rf"|(?:each|unit|case|net)\W*{_MONEY})"
     r"\W*(?:lbs?|kgs?)?\W*",
     re.IGNORECASE,
 )
@@ -100,7 +101,7 @@ def _said(cell: str, roles: Roles, own: Mapping[str, str]) -> Iterator[tuple[str
             yield own[name], _ANSWERED
         return
     if "price" in roles and _COSTS.fullmatch(cell):
-        is_of_unit = "unit_price" in roles and re.search(r"(?i)each|unit|lbs?|kgs?", cell)
+        is_of_unit = "unit_price" in roles and re.search(r"(?i)each|base unit|lbs?|kgs?", cell)
         yield ("unit_price" if is_of_unit else "price"), _SAME / 2 + _BEGINS
     if "price" in roles and re.search(_MONEY, cell, re.IGNORECASE):
         yield "price", _BEGINS

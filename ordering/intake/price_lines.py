@@ -22,7 +22,7 @@ _IN_NAME = re.compile(
     re.IGNORECASE,
 )
 _FOR = re.compile(
-    r"(?:/|\bper\b)\s*(?:(lbs?|kgs?|kilos?|pounds?)\b|(?:cs|case|ea|each|pack|packet|ctn|carton|box|crate|bag|sack"
+    r"(?:/|\bper\b)\s*(?:(lbs?|kgs?|kilos?|pounds?|l|litres?)\b|(?:cs|case|ea|each|pack|packet|ctn|carton|box|crate|bag|sack"
     r"|tray|bottle|piece|pc|unit|tin|can|jar|tub)\b)",
     re.IGNORECASE,
 )
@@ -193,7 +193,7 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             per=own_per,
             section=table.cell(row, "section") or section,
             unit_price=money(unit_price),
-            unit_per=unit_per or "each",
+            unit_per=_price_is_for(unit_price) or unit_per or "each",
             is_guess=table.is_guess,
         )
 
@@ -205,7 +205,8 @@ def _with_point(cell: str) -> str:
 
 def _remarked(table: Found, row: Sequence[str]) -> str:
     """What a price is for, where a remark beside it says so: `price per kg`."""
-    free = [cell for at, cell in enumerate(row) if at not in table.columns.values()]
+    others = [cell for at, cell in enumerate(row) if at not in table.columns.values()]
+    free = [cell for cell in others if not re.search(r"\d", cell)]  # a figure is another price
     return next((found[1] for cell in free if (found := _FOR.search(cell)) and found[1]), "")
 
 
@@ -229,6 +230,10 @@ def _counted(count: str, size: str) -> str:
     size = re.sub(r"^half\s+(?=[a-z])", "0.5 ", size, flags=re.IGNORECASE)
     if size.startswith("#") or re.match(r"1/2\s*(?!bu)[a-z]", size, re.IGNORECASE):
         return f"{count}/{size}"
+    if whole := re.fullmatch(
+        rf"[^x×/]*\d[^x×/]*[a-z]\s+(\d+(?:[.,]\d+)?\s*(?:{UNIT_WORDS}))", size, re.IGNORECASE
+    ):
+        return f"{count} x {whole[1]}"  # `A10 tin 2.5 kg`
     words = re.match(r"([^\d.#]*)((?:\d|\.\d).*)$", size)
     return f"{count} x {words[2]} {words[1]}".strip() if words else f"{count} {size}"
 
@@ -253,6 +258,6 @@ def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:
     if pack and not has_unit and um.lower() not in _PIECES:
         pack = f"{pack} {um}"
         um = "" if size else um  # the unit of the size, and of no price
-    if not pack and (found := _IN_NAME.findall(name)):
+    if not pack and not re.search(r"\d", um) and (found := _IN_NAME.findall(name)):
         pack = found[-1]
     return (pack or um), um

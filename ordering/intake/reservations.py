@@ -106,7 +106,9 @@ def _bookings(table: Found, out: Outcome, services: Services, counted: Counter[s
         taken_on = days["taken_on"](table.cell(row, "taken_on"))[0]
         cancelled_on = days["cancelled_on"](table.cell(row, "cancelled_on"))[0]
         said = table.cell(row, "cancelled_on")
-        is_marked = bool(said) and cancelled_on is None and said.lower() not in ("no", "n", "0", "false", "-")
+        has_status = "status" in table.columns
+        is_yes = cancelled_on is None and said.lower() not in ("", "no", "n", "0", "false", "-")
+        is_marked = is_yes or (cancelled_on is not None and not has_status)
         is_cancelled = _CANCELLED.search(status) or _CANCELLED.match(table.cell(row, "note")) or is_marked
         if is_cancelled and not _NO_SHOW.search(status):
             counted["cancelled"] += 1
