@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -103,13 +104,21 @@ def flows_of(
     )
 
 
+@functools.cache
+def _nothing(n_days: int) -> Array:
+    """One row, [day], for whatever does not come or go, so that a large house has not a million of them."""
+    nothing = np.zeros(n_days)
+    nothing.flags.writeable = False
+    return nothing
+
+
 def _bought(
     problem: Problem, found: Sweep, item: str, means: Mapping[str, Array]
 ) -> tuple[Array, ItemFlow, Lots]:
     """What must be bought of an item, [day, path], its expected path, and lots left over."""
     parcels = parcels_of(problem, found.starts, item, found.oldest.get(item))
     drawn = draw(parcels, gross_of(problem, found.starts, item))
-    shortage, nothing = too_soon(problem, item, drawn), np.zeros(problem.n_days)
+    shortage, nothing = too_soon(problem, item, drawn), _nothing(problem.n_days)
     need = drawn.unmet - shortage
     shortage[shortage < EPS] = 0.0
     short = shortage.mean(axis=1) if shortage.any() else nothing
@@ -161,7 +170,7 @@ def _flow(
     made : what is made or bought; gone : what is missing, what goes past its date, and what of that was
     planned; means : by recipe, batches by start day. All means, [day].
     """
-    came = defaultdict(lambda: np.zeros(problem.n_days), received(parcels, problem.n_days))
+    came = defaultdict(lambda: _nothing(problem.n_days), received(parcels, problem.n_days))
     parents = _by_parent(problem, means, item)
     short, expired, thrown = gone
     gross = sum(parents.values(), np.zeros(made.size))

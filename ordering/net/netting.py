@@ -183,8 +183,7 @@ def _limits(problem: Problem, found: Sweep, cutback: Cutback) -> dict[str, Array
 
 def _begun_early(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem, Sweep]:
     """The sweep with batches begun sooner to use up lots; without those that would make anything short."""
-    plan = Planned(found.starts, lots_left(problem, found), found.dates, value.cost)
-    early = early_starts(problem, plan)
+    early = early_starts(problem, Planned(found.starts, lots_left(problem, found), found.dates, value.cost))
     while early:
         then = replace(problem, early=early)
         swept = sweep(then, value.stakes, (found, early))
