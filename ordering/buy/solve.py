@@ -21,13 +21,13 @@ from ordering.buy.program import Answer, restricted, solved
 from ordering.buy.requirements import EPS
 from ordering.records.buying import DeliveryKey
 
+NEEDLESS = ("feasibility_jump",)
+"""Heuristics left out of small programs: a quarter of their time, and the same packs without it."""
 SEARCHED = ((600, 5e-4, 1000), (1500, 1e-3, 20))
 """Whole-number choices up to which the search stops within a part of the least cost, or after so many
 branchings."""
-NEEDLESS = ("feasibility_jump",)
-"""Left out of small programs: a quarter of their time, and the same packs without it."""
 START = (2e-3, 1, ("rins", "root_reduced_cost"))
-"""The same for more choices, and heuristics left out: the bound, and packs to improve."""
+"""The same for more choices, and heuristics left out there: for the bound, and for packs to improve."""
 PART = (2e-3, 1, NEEDLESS)
 """The same for each part of these."""
 TOGETHER = 8

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 import numpy as np
-from houses import MONDAY
+from houses import MONDAY, house, ingredient, vendor
 
 from ordering.buy.deliveries import open_deliveries
 from ordering.buy.orders import choose_orders
@@ -67,3 +67,9 @@ def lacking(
                 wanted -= taken
         short.append(wanted)
     return short
+
+
+def shop(*offers, keeps_days=None, par=None, item="rice", vendors=None, **rest):
+    ids = sorted({o.vendor for o in offers})
+    things = ingredient(item, offers=offers, keeps_days=keeps_days, par=par)
+    return house([things], vendors=vendors or [vendor(i, (1,)) for i in ids], **rest)
