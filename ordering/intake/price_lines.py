@@ -231,7 +231,7 @@ def _counted(count: str, size: str) -> str:
     if size.startswith("#") or re.match(r"1/2\s*(?!bu)[a-z]", size, re.IGNORECASE):
         return f"{count}/{size}"
     if whole := re.fullmatch(
-        rf"[^x×/]*\d[^x×/]*[a-z]\s+(\d+(?:[.,]\d+)?\s*(?:{UNIT_WORDS}))", size, re.IGNORECASE
+        rf"[^x×/]*\d[^x×/]*[a-wyz]\s+(\d+(?:[.,]\d+)?\s*(?:{UNIT_WORDS}))", size, re.IGNORECASE
     ):
         return f"{count} x {whole[1]}"  # `A10 tin 2.5 kg`
     words = re.match(r"([^\d.#]*)((?:\d|\.\d).*)$", size)
