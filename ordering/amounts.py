@@ -9,7 +9,11 @@ from fractions import Fraction
 from ordering.units import UNITS, Number, exact, format_number
 
 SMALLER = {"kg": "g", "l": "ml"}
-_DUST = 1e-6
+EPS = 1e-9
+"""Part of a unit that sums in floating point leave over: what is less is nothing, in every stage."""
+
+LEAST_SHOWN = 1e-6
+"""Part of a unit too small to be printed: what is less is not worth a line."""
 
 # Fractions of a measure that a cook finds on it: cups have thirds, all else is filled in quarters.
 _QUARTERS = tuple(Fraction(n, 4) for n in range(5))
@@ -77,13 +81,13 @@ def shown(quantity: float, unit: str) -> str:
 
     Within a twentieth of the exact amount: the books keep that.
     """
-    if quantity < 0 and quantity > -_DUST:
+    if quantity < 0 and quantity > -LEAST_SHOWN:
         quantity = 0.0
     if quantity < 0:
         return f"-{shown(-quantity, unit)}"
     kind, size = UNITS.get(unit, ("", Fraction(1)))
     amount = exact(quantity) * size
-    if quantity < _DUST:
+    if quantity < LEAST_SHOWN:
         return with_unit("0", unit)
     if unit in ("oz", "lb"):
         return _pounds(amount / UNITS["oz"][1])
@@ -175,7 +179,7 @@ def is_piece(unit: str) -> bool:
 
 def to_get(quantity: float, unit: str) -> float:
     """What has to be got where so much is short: no part of a piece, other quantities as they are."""
-    return float(math.ceil(quantity - _DUST)) if is_piece(unit) else quantity
+    return float(math.ceil(quantity - LEAST_SHOWN)) if is_piece(unit) else quantity
 
 
 def pack_words(written: str) -> str:

@@ -17,6 +17,7 @@ from math import fsum
 
 import numpy as np
 
+from ordering.amounts import EPS
 from ordering.explain.run_facts import CONSUMABLES
 from ordering.explain.trace import PAR, ROUNDING, Trace, trace
 from ordering.records.buying import Buying, OrderLine, Shortfall
@@ -30,8 +31,6 @@ _PLACES = 6
 _NOTHING = 0.5 * 10**-_PLACES
 
 Parts = Mapping[tuple[str, date | None], float]
-EPS = 1e-9
-"""A level, in the item's unit, nearer to another than this is the same: what sums leave over."""
 
 
 Key = tuple[str, str, date]

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from ordering.amounts import EPS, LEAST_SHOWN
 from ordering.explain.pegging import Curves, DeliveryWindow, line_key, reachable, windows
 from ordering.explain.run_facts import CONSUMABLES
 from ordering.records.costs import portion_losses, unit_costs
@@ -17,7 +18,6 @@ from ordering.records.house import Dish, House, Ingredient, Recipe
 from ordering.records.plan import ItemFlow, Plan, Requirement
 
 _PLACES = 6
-_SMALLEST = 1e-6
 _A_WEEK = 7
 _NEXT_BATCH, _NEXT_PART = 0.25, 0.02
 """Expected makings that count as the next one: a quarter of a whole batch, two hundredths of the starts."""
@@ -106,7 +106,7 @@ def _bought(
     facts: dict[str, Any] = {"is_made": False, "par": ingredient.par, "deliveries": deliveries}
     facts |= _users(plan, flow, until)
     if need is not None:
-        first = np.flatnonzero(need.required > 1e-6)
+        first = np.flatnonzero(need.required > LEAST_SHOWN)
         facts |= {
             "level": need.level,
             "why": need.why,
@@ -236,16 +236,16 @@ def last_day_served(flow: ItemFlow, recipe: Recipe, started: float, last_ready: 
     made = np.cumsum(flow.planned)
     last = min(last_ready, len(made) - 1)
     slack = _NEXT_BATCH * recipe.makes if recipe.is_whole else _NEXT_PART * started
-    most = min(started, float(made[last]) + slack) + 1e-9
+    most = min(started, float(made[last]) + slack) + EPS
     return max(0, int(np.searchsorted(made, most, side="right")) - 1)
 
 
 def _users(plan: Plan, flow: ItemFlow, until: int) -> dict[str, Any]:
     """Who draws the item up to a day, the largest part first."""
     drawn = {parent: float(by_day[: until + 1].sum()) for parent, by_day in flow.by_parent.items()}
-    ranked = sorted(((p, q) for p, q in drawn.items() if q > _SMALLEST), key=lambda row: (-row[1], row[0]))
+    ranked = sorted(((p, q) for p, q in drawn.items() if q > LEAST_SHOWN), key=lambda row: (-row[1], row[0]))
     return {"until": plan.days[until].isoformat(), "users": [[p, _number(q)] for p, q in ranked]}
 
 
 def _terms(terms: Mapping[str, float]) -> dict[str, float]:
-    return {name: _number(value) for name, value in terms.items() if abs(value) > _SMALLEST}
+    return {name: _number(value) for name, value in terms.items() if abs(value) > LEAST_SHOWN}

@@ -7,7 +7,7 @@ import re
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from ordering.amounts import is_piece
+from ordering.amounts import EPS, is_piece
 from ordering.days import format_day, span_said
 from ordering.explain.short_days import Portions, ShortDay, ShortSpell, next_delivery
 from ordering.explain.ways_to_buy import FIND_A_VENDOR, takes_days, ways_to_buy
@@ -21,7 +21,6 @@ _SMALLEST_SHARE = 0.75
 _A_WEIGHT = re.compile(r"\b[0-9]+([.,/][0-9]+)?[ -]?(g|kg|oz|lb|ml|cl)\b", re.IGNORECASE)
 _NEAR_WHOLE = 0.985  # a smaller cut than this is said in words: nobody weighs it
 _MOST_DISHES = 3
-_EPS = 1e-9  # batches
 
 
 def remedies(spell: ShortSpell) -> list[str]:
@@ -124,7 +123,7 @@ def _batch(spell: ShortSpell, recipe: Recipe, given: float, when: tuple[ShortDay
     wanted = short_day.short / given
     most = math.ceil(wanted) if recipe.largest is None else recipe.largest / recipe.makes
     step = recipe.step
-    steps = max(1, min(math.ceil(wanted / step - _EPS), math.floor(most / step + _EPS)))
+    steps = max(1, min(math.ceil(wanted / step - EPS), math.floor(most / step + EPS)))
     batches = steps * step if recipe.is_whole else min(wanted, most)
     more = amount(batches * recipe.makes, recipe.unit)
     comes = amount(batches * given, spell.house.unit_of(spell.item))

@@ -13,6 +13,7 @@ from itertools import groupby
 
 import numpy as np
 
+from ordering.amounts import LEAST_SHOWN
 from ordering.explain.run_facts import house_contents, per_portion
 from ordering.explain.trace import Trace, trace
 from ordering.records.buying import Buying, Delivery, Shortfall
@@ -23,8 +24,6 @@ from ordering.records.plan import Forecast, Netting, Opening
 Portions = Mapping[tuple[str, date, str], float]
 """Portions by dish, date and service."""
 
-EPS = 1e-6
-"""A quantity below this, in the item's unit, is rounding: a thousandth of a gram."""
 _MARGIN_ALONE = 0.05
 """Share of what is short below which what is expected is met and only the margin is not."""
 _LONGEST_GAP = 3  # two closed days between two short ones are no end of a spell
@@ -122,7 +121,7 @@ def short_days(
     rows = [
         row
         for row in buying.unmet
-        if row.short > EPS
+        if row.short > LEAST_SHOWN
         and (row.item, row.needed_on) not in known
         and row.item in netting.flows
         and row.needed_on in forecast.days
@@ -191,7 +190,7 @@ def next_delivery(spell: ShortSpell, item: str) -> Delivery | None:
 def _from_netting(netting: Netting) -> list[ShortDay]:
     rows: dict[tuple[str, date], list[Shortfall]] = {}
     for row in netting.shortfalls:
-        if row.short > EPS:
+        if row.short > LEAST_SHOWN:
             rows.setdefault((row.item, row.needed_on), []).append(row)
     found = []
     for key, of_day in rows.items():
@@ -270,6 +269,6 @@ def _attributed(
         spared = (whole.get(dish, 0.0) - each) * total
         number = min(max(0.0, short - spared) / each, total) if each else 0.0
         for service, share in services.items():
-            if number * share > EPS * total:
+            if number * share > LEAST_SHOWN * total:
                 portions[(dish, on, service)] = number * share / total
     return portions

@@ -16,15 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import sparse
 
+from ordering.amounts import EPS
 from ordering.explain.run_facts import CONSUMABLES, DISH
 from ordering.records.house import House, Recipe
 from ordering.records.plan import Array, ItemFlow
 
 Ints = NDArray[np.int64]
 Block = tuple[Ints, Ints, Array]
-
-EPS = 1e-12
-"""A share, or a quantity in the item's unit, below this is what sums in floating point leave over."""
 
 PAR = "*par"
 ROUNDING = "*rounding"

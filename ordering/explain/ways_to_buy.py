@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Sequence
 from datetime import date, timedelta
 
+from ordering.amounts import EPS
 from ordering.days import day_and_time, format_day
 from ordering.explain.short_days import ShortSpell, next_delivery
 from ordering.explain.wording import packs, short_amount
@@ -43,7 +44,7 @@ def _by_fit(offers: Sequence[Offer], quantity: float) -> list[Offer]:
 
 
 def _n_packs(quantity: float, offer: Offer) -> int:
-    return max(1, math.ceil(quantity / offer.pack_quantity - 1e-9))
+    return max(1, math.ceil(quantity / offer.pack_quantity - EPS))
 
 
 def _in_time(spell: ShortSpell, offers: Sequence[Offer]) -> list[tuple[Offer, Delivery]]:

@@ -9,13 +9,12 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from ordering.amounts import LEAST_SHOWN
 from ordering.buy.deliveries import open_deliveries
 from ordering.records.group import GroupLine, HouseDemand
 from ordering.records.house import House
 from ordering.records.plan import Array, Plan, Requirement
 from ordering.records.vendors import Offer
-
-EPS = 1e-6  # of a pack: what adding up days in floating point may leave over a whole number of packs
 
 
 def demands_of(
@@ -94,6 +93,6 @@ def packs_by_path(need: Requirement, comes: Sequence[int], pack: float, ordered:
     level = np.concatenate([[0.0], need.required])
     for day, following in zip(comes, [*comes, n_days][1:], strict=True):
         short = np.maximum(level[following] - level[day] - left, 0.0)
-        packs[day] = np.ceil(short / pack - EPS).astype(np.int16)
+        packs[day] = np.ceil(short / pack - LEAST_SHOWN).astype(np.int16)
         left = np.maximum(left + packs[day] * pack - drawn[day:following].sum(axis=0), 0.0)
     return packs

@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from ordering.amounts import EPS
 from ordering.faults import Refused
 from ordering.forecast.new_dishes import HALF_LIFE_DAYS, LIKE_PART, USUAL_VARIANCE
 from ordering.loading import load
@@ -59,7 +60,7 @@ def _sold(house_id: str, house: House, books: Books, on: date) -> tuple[Sold, ..
             continue
         weight = 0.5 ** ((today - rows["date"]).dt.days.to_numpy() / HALF_LIFE_DAYS)
         sold, covers = rows["sold"].to_numpy(), rows["covers"].to_numpy()
-        ratio = max(1.0, float(sold.var() / max(sold.mean(), 1e-9)))
+        ratio = max(1.0, float(sold.var() / max(sold.mean(), EPS)))
         information = float((weight * sold).sum()) / ratio
         if information > 0:
             share = float((weight * sold).sum() / (weight * covers).sum())

@@ -14,7 +14,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from ordering.amounts import shown
+from ordering.amounts import LEAST_SHOWN, shown
 from ordering.explode.horizon import horizon_days
 from ordering.faults import Fault, Refused, nearest
 from ordering.records.group import HouseDemand
@@ -23,7 +23,6 @@ from ordering.records.plan import QUANTILES, Array, Forecast, Plan, Slot, Start
 from ordering.units import UnitError, convert
 
 DELIVERIES = "deliveries"
-EPS = 1e-6  # of the item's unit: what adding up days in floating point may leave over
 
 
 def supplying(house: House, demands: Sequence[HouseDemand]) -> House:
@@ -115,7 +114,7 @@ def _noted(house: House, plan: Plan, start: Start, demands: Sequence[HouseDemand
         return start
     likely = np.array([_in_own_unit(house, d) * d.packs[first:last].mean(axis=1) for d in mine])
     taken = np.cumsum(likely.sum(axis=0))
-    n_days = max(int(np.sum(taken <= start.quantity + EPS)), int(np.argmax(taken > 0)) + 1)
+    n_days = max(int(np.sum(taken <= start.quantity + LEAST_SHOWN)), int(np.argmax(taken > 0)) + 1)
     theirs = zip(mine, likely[:, :n_days].sum(axis=1), strict=True)
     told = ", ".join(f"{demand.name} {shown(much, start.unit)}" for demand, much in theirs if much > 0)
     return replace(start, note="; ".join(part for part in (start.note, told and f"for {told}") if part))

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 
+from ordering.amounts import EPS
 from ordering.records.group import Group, HouseRun, Surplus, Transfer, Want
 from ordering.records.money import cents
-
-EPS = 1e-9  # in any unit; less is what rounding leaves
 
 
 def transfers(group: Group, runs: Iterable[HouseRun]) -> tuple[Transfer, ...]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
-from ordering.amounts import is_piece, shown, with_unit
+from ordering.amounts import EPS, is_piece, shown, with_unit
 from ordering.days import format_day
 from ordering.faults import Fault
 from ordering.ledger.doubting import CONFIRM, KEEPS_LONGER, OLD_DAYS, TIMES_OFF, FileLines, Said
@@ -265,5 +265,5 @@ def recount_told(house: House, old: Iterable[CountedLot], new: Iterable[CountedL
         f"corrected: {house.name_of(item)} on {format_day(day)}: was {number(before[day, item])}, "
         f"now {with_unit(number(after[day, item]), house.unit_of(item), after[day, item])}"
         for day, item in sorted(before.keys() & after.keys())
-        if abs(before[day, item] - after[day, item]) > 1e-9
+        if abs(before[day, item] - after[day, item]) > EPS
     )

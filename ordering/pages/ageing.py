@@ -24,7 +24,7 @@ COLUMNS = (
 NUMBERS = ("days in process", "days to use it")
 WIDTHS = (38.6, 10.8, 9.0, 11.9, 8.0, 10.8)
 STATES = IN_PROCESS, TO_BE_STARTED, READY = ("in process", "to be started", "ready")
-EPS = 5e-4  # less than that of a lot is a rest of rounding
+LEAST_LOT = 5e-4  # of a unit; counts are written to three decimals: less is a rest of rounding
 LONG_DAYS = 3  # a making of so many days is worth following on a time line
 LONG_STARTS = 7  # and a start of so many; the others stand on the start list
 MOST_DRAWN = 17  # what a page holds, as bars and as a table; the count sheet has every lot
@@ -107,7 +107,7 @@ def _span(house: House, key: Key, quantities: list[float]) -> Span:
 
 def _lots(house: House, plan: Plan) -> Iterator[Dated]:
     for lot in plan.opening.lots:
-        if lot.quantity < EPS:
+        if lot.quantity < LEAST_LOT:
             continue
         takes = _takes(house, lot)
         if lot.ready_on is not None and lot.ready_on > plan.on:

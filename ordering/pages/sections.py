@@ -15,7 +15,7 @@ from html import escape
 
 from markupsafe import Markup
 
-from ordering.amounts import percent
+from ordering.amounts import EPS, percent
 from ordering.days import format_day
 from ordering.pages.parts import html_page
 from ordering.records.house import House
@@ -161,7 +161,7 @@ def _label(value: Value) -> str:
 def _scale(most: float) -> tuple[float, float]:
     """Step of the axis, and pixels per unit."""
     step = nice_step(most)
-    top = step * math.ceil(max(most, step) / step - 1e-9)
+    top = step * math.ceil(max(most, step) / step - EPS)
     return step, (HEIGHT - TOP - BOTTOM) / top
 
 

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
-from ordering.amounts import is_piece, packs_said, plural, shown, to_get
+from ordering.amounts import LEAST_SHOWN, is_piece, packs_said, plural, shown, to_get
 from ordering.days import format_day, span_said
 from ordering.pages.parts import (
     Block,
@@ -35,7 +35,6 @@ MOST_REMEDIES = 3
 BETWEEN = "; "  # between the dishes, and between the remedies, of one shortage
 IN_ALL = " in all"  # behind the portions of all days
 _MORE = re.compile(r"(\d+) more dish")
-EPS = 1e-6  # of a pack
 ALL_DAYS = "; short on "  # behind a cause: the days and the sum, which stand in columns of their own
 CAUSES: Mapping[str, str] = {
     "no-delivery": "no delivery in time",
@@ -92,8 +91,8 @@ def _of_all_days(rows: Sequence[Shortage]) -> Shortage:
     others = {_dish_of(one) for short in later for one in short.dishes.split(BETWEEN) if _dish_of(one)}
     if told and (new := len(others - set(map(_dish_of, told)))):
         told.append(f"{plural(new, 'more dish', 'more dishes')} later")
-    if told and math.ceil(portions - EPS) > math.ceil(first.portions - EPS):
-        told.append(f"{plural(math.ceil(portions - EPS), 'portion')}{IN_ALL}")
+    if told and math.ceil(portions - LEAST_SHOWN) > math.ceil(first.portions - LEAST_SHOWN):
+        told.append(f"{plural(math.ceil(portions - LEAST_SHOWN), 'portion')}{IN_ALL}")
     return replace(first, short=sum(one.short for one in rows), dishes=BETWEEN.join(told), portions=portions)
 
 
@@ -133,7 +132,7 @@ def amount_short(house: House, short: Shortage) -> str:
     offers = house.ingredients[short.item].offers if short.item in house.ingredients else ()
     usual = min(offers, key=lambda offer: not offer.is_preferred, default=None)
     if usual is not None and is_piece(short.unit) and 1 < usual.pack_quantity <= short.short:
-        return packs_said(math.ceil(short.short / usual.pack_quantity - EPS), usual.pack)
+        return packs_said(math.ceil(short.short / usual.pack_quantity - LEAST_SHOWN), usual.pack)
     return shown(to_get(short.short, short.unit), short.unit)
 
 
@@ -173,7 +172,7 @@ def hit_in_short(short: Shortage, width: int | None = None) -> str:
     n_more = sum(int(found[1]) if (found := _MORE.match(text)) else 1 for text in others)
     more = f" and {plural(n_more, 'dish', 'dishes')} more" if n_more else ""
     alone = re.sub(r" \([^()]*\)$", "", first.removeprefix(f"{name}: "))
-    of_all = plural(math.ceil(short.portions - EPS), "portion") if n_more else alone
+    of_all = plural(math.ceil(short.portions - LEAST_SHOWN), "portion") if n_more else alone
     rest = f"{more}: {next(iter(in_all), of_all)}"
     return (name if width is None else clipped(name, width - cells_wide(rest))) + rest
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from ordering.net.lots import EPS
+from ordering.amounts import EPS, LEAST_SHOWN
 from ordering.net.shelf_life import drawn_off, is_marked, is_usable, use_by, use_by_off
 from ordering.records.books import Lot, OpenOrder
 from ordering.records.house import House, Recipe, RecipeLine
@@ -187,7 +187,7 @@ def serve(kitchen: Kitchen, wanted: Mapping[str, float], day: date) -> dict[str,
         dish = kitchen.house.dishes[dish_id]
         prepare(kitchen, dish.recipe, portions * dish.portion, day)
         there = usable(kitchen, dish.recipe, day) / dish.portion
-        n = min(portions, float(math.floor(there + 1e-6)))
+        n = min(portions, float(math.floor(there + LEAST_SHOWN)))
         take(kitchen, dish.recipe, n * dish.portion, day)
         price = float(dish.price or 0)
         served[dish_id] = n

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
+from ordering.amounts import EPS
 from ordering.records.books import OpenOrder
 from ordering.records.house import House
 from ordering.records.money import fee_for
@@ -61,7 +62,7 @@ def _filled(house: House, basket: list[Wanted], least: float) -> list[Wanted]:
     )
     if keeping is None:
         return basket
-    more = math.ceil(missing / keeping.price - 1e-9)
+    more = math.ceil(missing / keeping.price - EPS)
     full = replace(keeping, packs=keeping.packs + more)
     return [full if one is keeping else one for one in basket]
 

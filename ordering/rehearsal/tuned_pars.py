@@ -10,6 +10,7 @@ from datetime import date
 
 import numpy as np
 
+from ordering.amounts import EPS
 from ordering.days import span
 from ordering.records.buying import Delivery
 from ordering.records.house import House, Recipe
@@ -174,7 +175,7 @@ def order_to_par(
             par = max(factors.of(kitchen.house, ingredient.id) * usual, least.get(ingredient.id, 0.0))
             par += behind.pop(ingredient.id, 0.0)
             left = _left(kitchen, ingredient.id, chance.deliver_on, float(use[: chance.day].sum()) - ordered)
-            packs = math.ceil((par - left) / offer.pack_quantity - 1e-9)
+            packs = math.ceil((par - left) / offer.pack_quantity - EPS)
             if packs > 0:
                 price = float(offer.price or 0)
                 pack = offer.pack_quantity
@@ -222,8 +223,8 @@ def _batches(recipe: Recipe, quantity: float) -> float:
     if not recipe.is_whole:
         return wanted
     piece = recipe.makes * recipe.step
-    most = max(1, math.floor(largest / piece + 1e-9)) if math.isfinite(largest) else math.inf
-    return float(min(math.ceil(wanted / recipe.step - 1e-9), most) * recipe.step)
+    most = max(1, math.floor(largest / piece + EPS)) if math.isfinite(largest) else math.inf
+    return float(min(math.ceil(wanted / recipe.step - EPS), most) * recipe.step)
 
 
 def _use(house: House, item: str, quantity: float, depth: int = 0) -> dict[str, float]:
