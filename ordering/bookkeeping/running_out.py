@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ordering.amounts import packs_said, plural, shown
+from ordering.amounts import EPS, packs_said, plural, shown
 from ordering.bookkeeping.foreseen import Foreseen, foreseen
 from ordering.buy.deliveries import item_deliveries, open_deliveries
 from ordering.days import day_and_time, format_day
@@ -22,7 +22,7 @@ from ordering.explode.graph import Graph, recipe_graph
 from ordering.ledger.merge import merged
 from ordering.ledger.receiving import ShortLine
 from ordering.loading import Loaded
-from ordering.net.lots import EPS, Parcel, draw
+from ordering.net.lots import Parcel, draw
 from ordering.net.opening import opening
 from ordering.net.shelf_life import use_by
 from ordering.records.buying import Delivery

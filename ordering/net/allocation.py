@@ -17,10 +17,11 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ordering.amounts import EPS
 from ordering.explode.graph import Use
 from ordering.explode.horizon import service_lags
 from ordering.net.batches import Making, limited, whole
-from ordering.net.lots import EPS, Parcel, cohorts, draw, drawn_from, in_turn
+from ordering.net.lots import Parcel, cohorts, draw, drawn_from, in_turn
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
 from ordering.net.stakes import Worth
 from ordering.net.sweep import Sweep

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.net.lots import EPS, Days, Flags, Parcel, cohorts, draw, drawn_from, drawn_in_turn
+from ordering.amounts import EPS
+from ordering.net.lots import Days, Flags, Parcel, cohorts, draw, drawn_from, drawn_in_turn
 from ordering.net.start_days import Window
 from ordering.records.house import Recipe
 from ordering.records.plan import Array

@@ -21,7 +21,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.net.lots import EPS, Days
+from ordering.amounts import EPS
+from ordering.net.lots import Days
 from ordering.net.problem import Problem
 from ordering.net.recipe_plan import is_listed
 from ordering.net.safety_stock import Held, Pieces, Stake, held

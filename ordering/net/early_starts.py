@@ -24,8 +24,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ordering.amounts import EPS
 from ordering.net.batches import most_batches, rolled
-from ordering.net.lots import EPS, Days, Lots, draw, median
+from ordering.net.lots import Days, Lots, draw, median
 from ordering.net.problem import EarlyStart, Problem, by_ready, gross_of, parcels_of, terms_of
 from ordering.net.shelf_life import dated_parts
 from ordering.records.house import Recipe

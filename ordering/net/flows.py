@@ -10,6 +10,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from ordering.amounts import EPS
 from ordering.net.bought import (
     WantedGoods,
     alike,
@@ -18,7 +19,7 @@ from ordering.net.bought import (
     requirements_together,
     wanted_of,
 )
-from ordering.net.lots import EPS, Lots, Parcel, draw, left_over, received
+from ordering.net.lots import Lots, Parcel, draw, left_over, received
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
 from ordering.net.recipe_plan import without_early
 from ordering.net.shelf_life import drawn_off, is_usable, use_by

@@ -9,13 +9,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ordering.amounts import EPS
 from ordering.records.plan import Array
 
 Flags = NDArray[np.bool_]
 Days = NDArray[np.int64]
 
-# Quantities below this, in the item's unit, are the dust of binary fractions, not goods.
-EPS = 1e-9
 FEW = 3  # parcels, below which it is quicker to take them one by one
 
 

@@ -14,11 +14,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from ordering.amounts import shown
+from ordering.amounts import EPS, shown
 from ordering.net.allocation import Cutback, cutback_of
 from ordering.net.early_starts import Planned, all_above, early_starts
 from ordering.net.flows import expiring, flows_of, lots_left
-from ordering.net.lots import EPS, Flags
+from ordering.net.lots import Flags
 from ordering.net.planned_starts import listed_starts, printed_last
 from ordering.net.problem import EarlyStart, Problem, problem_of, terms_of
 from ordering.net.recipe_plan import is_listed

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 
+from ordering.amounts import EPS
 from ordering.days import format_day, service_said
 from ordering.explode.graph import recipe_graph
 from ordering.net import rolling
-from ordering.net.lots import EPS
 from ordering.net.rolling import Roll
 from ordering.net.shelf_life import is_marked, use_by, with_marks
 from ordering.records.books import Begun, Books, CountedLot, Lot, OpenOrder, Receipt

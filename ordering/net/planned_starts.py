@@ -17,10 +17,10 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from ordering.amounts import shown
+from ordering.amounts import EPS, LEAST_SHOWN, shown
 from ordering.days import format_day
 from ordering.explode.horizon import FAR_DAYS
-from ordering.net.lots import EPS, Days, Parcel, cohorts, draw
+from ordering.net.lots import Days, Parcel, cohorts, draw
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, is_listed, without_early
 from ordering.net.shelf_life import dates_kept, use_by
@@ -169,7 +169,6 @@ def _dates(problem: Problem, lot: RemainingLot) -> tuple[date | None, date | Non
 
 
 DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
-LEAST_WRITTEN = 1e-6  # quantities below this are not worth a line
 
 
 def listed_starts(
@@ -198,7 +197,7 @@ def listed_starts(
     for day, _, item, batches in wanted:
         store.live_until(day)
         recipe = problem.house.recipes[item]
-        if batches * recipe.makes >= LEAST_WRITTEN:
+        if batches * recipe.makes >= LEAST_SHOWN:
             lots = take(store, item, day, batches) if item in long else ()
             start = _start(problem, recipe, day, batches, lots)
             note = _note(problem, item, day)
@@ -213,7 +212,7 @@ def _shown(problem: Problem, item: str, made: Made) -> list[tuple[int, float]]:
     if recipe.takes_days:
         until = problem.decided_days + DAYS_SHOWN_AFTER
         days += _foreseen(recipe, made.starts[problem.decided_days : until].mean(axis=1).tolist())
-    return [(t, b) for t, b in enumerate(days) if b * recipe.makes >= LEAST_WRITTEN]
+    return [(t, b) for t, b in enumerate(days) if b * recipe.makes >= LEAST_SHOWN]
 
 
 def _foreseen(recipe: Recipe, mean: Iterable[float]) -> list[float]:

@@ -25,6 +25,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ordering.amounts import EPS
 from ordering.net.batches import (
     Cohorts,
     Making,
@@ -36,7 +37,7 @@ from ordering.net.batches import (
     rolled,
     whole_batches,
 )
-from ordering.net.lots import EPS, Days, Drawn, Lots, draw, draw_off, drawn_from, left_over, median
+from ordering.net.lots import Days, Drawn, Lots, draw, draw_off, drawn_from, left_over, median
 from ordering.net.problem import Problem, by_ready, by_start, with_early
 from ordering.net.safety_stock import Pieces, Room, Stake, held, worth_holding
 from ordering.records.plan import Array

@@ -14,8 +14,8 @@ from datetime import date, timedelta
 
 import pandas as pd
 
+from ordering.amounts import EPS
 from ordering.explode.graph import Graph
-from ordering.net.lots import EPS
 from ordering.net.shelf_life import dated_parts, drawn_off, is_marked, use_by, use_by_off
 from ordering.records.books import Batch, Begun, Books, CountedLot, Lot
 from ordering.records.house import House, Recipe

@@ -25,8 +25,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ordering.amounts import plural
-from ordering.net.lots import EPS, Days, draw_off
+from ordering.amounts import EPS, plural
+from ordering.net.lots import Days, draw_off
 from ordering.records.plan import Array
 
 

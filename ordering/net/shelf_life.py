@@ -25,7 +25,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from itertools import groupby
 
-from ordering.net.lots import EPS
+from ordering.amounts import EPS
 from ordering.records.books import Batch, Books, CountedLot, Lot
 from ordering.records.house import DATE_MARK, House
 

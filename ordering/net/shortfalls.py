@@ -9,11 +9,11 @@ from datetime import date
 
 import numpy as np
 
-from ordering.amounts import plural, shown, to_get
+from ordering.amounts import EPS, plural, shown, to_get
 from ordering.days import format_day
 from ordering.net.allocation import Cutback, ShortageSource
 from ordering.net.batches import most_batches
-from ordering.net.lots import EPS, Days
+from ordering.net.lots import Days
 from ordering.net.problem import Problem, by_start, draws_begun, terms_of
 from ordering.records.buying import Shortfall
 from ordering.records.house import House, Recipe

@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ordering.amounts import EPS
 from ordering.net.batches import Making
-from ordering.net.lots import EPS, Days, Drawn, Parcel, cohorts, draw
+from ordering.net.lots import Days, Drawn, Parcel, cohorts, draw
 from ordering.net.problem import (
     Problem,
     by_ready,
