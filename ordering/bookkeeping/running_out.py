@@ -38,7 +38,7 @@ MOST_DISHES = 3
 DAYS_HIT = 7  # dishes are named by what they would earn in the week after
 NO_RUN = "There is no run to see from when the house runs out of it: 'ordering order' makes one"
 
-Chance = tuple[Offer, Delivery]
+OfferDelivery = tuple[Offer, Delivery]
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,14 +156,14 @@ def unmet_without(house: House, there: Opening, ahead: Foreseen, short: ShortLin
 def _mended(seen: _Seen, short: ShortLine, unmet: Array, out: int) -> str:
     """What can be done about a day on which there is none. unmet : [day]."""
     own = short.expected.key
-    chances = item_deliveries(seen.house, short.expected.item, seen.deliveries)
-    in_time = [chance for chance in chances if chance[1].day <= out]
+    coming = item_deliveries(seen.house, short.expected.item, seen.deliveries)
+    in_time = [one for one in coming if one[1].day <= out]
 
-    def rank(chance: Chance) -> tuple[bool, datetime, bool, bool]:
-        offer, delivery = chance
+    def rank(one: OfferDelivery) -> tuple[bool, datetime, bool, bool]:
+        offer, delivery = one
         return offer.vendor == own.vendor, delivery.order_by, offer.code == own.code, offer.is_preferred
 
-    later = [chance for chance in in_time if not chance[1].is_now]
+    later = [one for one in in_time if not one[1].is_now]
     if later:
         offer, delivery = max(later, key=rank)
         return (
@@ -179,7 +179,7 @@ def _mended(seen: _Seen, short: ShortLine, unmet: Array, out: int) -> str:
             f"{format_day(delivery.deliver_on)}; the next run is not until {format_day(seen.next_run)}"
         )
     after = min(
-        chances, key=lambda c: (c[1].day, c[0].vendor != own.vendor, c[0].code != own.code), default=None
+        coming, key=lambda c: (c[1].day, c[0].vendor != own.vendor, c[0].code != own.code), default=None
     )
     until = after[1].day if after else len(unmet)
     buy = _locally(seen, short, min(float(unmet[:until].sum()), short.quantity))

@@ -76,7 +76,7 @@ class ShortSpell:
     days: tuple[ShortDay, ...]
     expected: Portions
     short_dishes: frozenset[str]
-    chances: Mapping[str, Sequence[Delivery]]
+    deliveries: Mapping[str, Sequence[Delivery]]
     content: Mapping[str, float]
     today: date
     is_counted: bool = True
@@ -138,7 +138,7 @@ def short_spells(
     house: House,
     days: Sequence[ShortDay],
     forecast: Forecast,
-    chances: Mapping[str, Sequence[Delivery]],
+    deliveries: Mapping[str, Sequence[Delivery]],
     stock: Opening,
 ) -> list[ShortSpell]:
     """Short days by item and cause; a gap of up to two days between them is no break."""
@@ -151,7 +151,7 @@ def short_spells(
         content = per_portion(house, recipes, item)
         known = item not in stock.unknown, item not in stock.doubtful
         spells += [
-            ShortSpell(house, part, expected, short_dishes, chances, content, forecast.days[0], *known)
+            ShortSpell(house, part, expected, short_dishes, deliveries, content, forecast.days[0], *known)
             for part in _unbroken(group)
         ]
     return spells
@@ -179,12 +179,12 @@ def next_delivery(spell: ShortSpell, item: str) -> Delivery | None:
     """The first delivery of an item that can still be ordered; None: none, or it is made here."""
     offers = spell.house.ingredients[item].offers if item in spell.house.ingredients else ()
     coming = [
-        chance
+        delivery
         for offer in offers
-        for chance in spell.chances.get(offer.vendor, ())
-        if offer.holds_on(chance.deliver_on)
+        for delivery in spell.deliveries.get(offer.vendor, ())
+        if offer.holds_on(delivery.deliver_on)
     ]
-    return min(coming, key=lambda chance: (chance.deliver_on, chance.vendor), default=None)
+    return min(coming, key=lambda delivery: (delivery.deliver_on, delivery.vendor), default=None)
 
 
 def _from_netting(netting: Netting) -> list[ShortDay]:

@@ -30,7 +30,7 @@ def shortages(
     netting: Netting,
     buying: Buying,
     forecast: Forecast,
-    chances: Mapping[str, Sequence[Delivery]],
+    deliveries: Mapping[str, Sequence[Delivery]],
     stock: Opening | None = None,
     traced: Trace | None = None,
 ) -> tuple[Shortage, ...]:
@@ -48,7 +48,7 @@ def shortages(
     found = [day for day in every if not day.is_margin or (day.on - today).days < _MARGIN_DAYS]
     worth = _worth(house, today)
     rows: dict[tuple[str, date], Shortage] = {}
-    for spell in short_spells(house, found, forecast, chances, stock or Opening()):
+    for spell in short_spells(house, found, forecast, deliveries, stock or Opening()):
         rows |= {(row.item, row.date): row for row in _rows(spell, worth)}
     return tuple(rows[(day.item, day.on)] for day in found)
 

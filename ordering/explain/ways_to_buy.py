@@ -21,7 +21,7 @@ FIND_A_VENDOR = "find a vendor for it and write its offer into ingredients.yaml"
 def ways_to_buy(spell: ShortSpell) -> list[str]:
     """Ways to buy it: another vendor that comes in time, a delivery whose cut-off has passed, by hand."""
     offers = spell.house.ingredients[spell.item].offers
-    ordered = [_order(spell, offer, chance) for offer, chance in _in_time(spell, offers)][:1]
+    ordered = [_order(spell, offer, delivery) for offer, delivery in _in_time(spell, offers)][:1]
     called = [text for offer in _fitting(spell, offers) if (text := _call(spell, offer))][:2]
     other = [] if ordered else _ask_another(spell, {offer.vendor for offer in offers})
     return [*ordered, *called, *other] or _fetch(spell)
@@ -49,19 +49,19 @@ def _n_packs(quantity: float, offer: Offer) -> int:
 
 def _in_time(spell: ShortSpell, offers: Sequence[Offer]) -> list[tuple[Offer, Delivery]]:
     pairs = [
-        (offer, chance)
+        (offer, delivery)
         for offer in offers
-        for chance in spell.chances.get(offer.vendor, ())
-        if offer.holds_on(chance.deliver_on) and _freshest(spell) <= chance.deliver_on <= spell.first
+        for delivery in spell.deliveries.get(offer.vendor, ())
+        if offer.holds_on(delivery.deliver_on) and _freshest(spell) <= delivery.deliver_on <= spell.first
     ]
     return sorted(pairs, key=lambda pair: (not pair[0].is_preferred, -pair[1].day, pair[0].code))
 
 
-def _order(spell: ShortSpell, offer: Offer, chance: Delivery) -> str:
+def _order(spell: ShortSpell, offer: Offer, delivery: Delivery) -> str:
     vendor = spell.house.vendors[offer.vendor].name
     return (
-        f"order {_packs(spell, offer)} from {vendor} by {day_and_time(chance.order_by)}, "
-        f"for {format_day(chance.deliver_on)}"
+        f"order {_packs(spell, offer)} from {vendor} by {day_and_time(delivery.order_by)}, "
+        f"for {format_day(delivery.deliver_on)}"
     )
 
 
@@ -114,7 +114,7 @@ def _comes(vendor: Vendor, day: date) -> bool:
 
 
 def _still_open(spell: ShortSpell, vendor: str) -> set[date]:
-    return {chance.deliver_on for chance in spell.chances.get(vendor, ())}
+    return {delivery.deliver_on for delivery in spell.deliveries.get(vendor, ())}
 
 
 def _ask_another(spell: ShortSpell, known: set[str]) -> list[str]:
@@ -129,7 +129,7 @@ def _ask_another(spell: ShortSpell, known: set[str]) -> list[str]:
     for vendor in sorted(n_sold, key=lambda v: (-n_sold[v], v)):
         if 2 * n_sold[vendor] < len(kept):
             break
-        coming = spell.chances.get(vendor, ())
+        coming = spell.deliveries.get(vendor, ())
         days = [c.deliver_on for c in coming if _freshest(spell) <= c.deliver_on <= spell.first]
         if days:
             name = spell.house.vendors[vendor].name
