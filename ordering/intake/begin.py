@@ -154,11 +154,9 @@ def _files(given: Mapping[str, str]) -> dict[str, str]:
     house += [f"currency: {answer['currency'].upper()}", f"timezone: {answer['timezone']}"]
     house += ["services:                # what is open in an ordinary week"]
     for part in answer["services"].split(";"):
-        words = part.split()
-        name = id_of(" ".join(w for w in words if not _is_days(w))) if words else ""
-        days = _days(" ".join(w for w in words if _is_days(w)))
-        if words:
-            house.append(f"  {name}: {{days: [{', '.join(days or WEEKDAYS)}]}}")
+        name, days = _service(part.split())
+        if name:
+            house.append(f"  {id_of(name)}: {{days: [{', '.join(days or WEEKDAYS)}]}}")
     house += [f"order_day: [{', '.join(_days(answer['order_day']))}]   # the day of the big order"]
     if answer.get("budget"):
         house.append(f"budget: {_amount(answer['budget'])}           # to be spent in a week")
@@ -175,6 +173,17 @@ def _files(given: Mapping[str, str]) -> dict[str, str]:
         "menu.yaml": "# What is sold. Fill it with: ordering import menu FILE\n",
         "calendar.yaml": "# Closed days and parties:\n# closures: [2026-12-25]\n",
     }
+
+
+def _service(words: Sequence[str]) -> tuple[str, list[str]]:
+    """Name and days of `lunch daily`, `all day tue-sun`: what stands before weekdays is a name."""
+    at = [n for n, word in enumerate(words) if word[:3].lower() in WEEKDAYS]
+    if at and at[0] > 0 and all(map(_is_days, words[: at[0]])):
+        return " ".join(words[: at[0]]), _days(" ".join(words[at[0] :]))
+    name = " ".join(word for word in words if not _is_days(word))
+    if not name:
+        return " ".join(words), []
+    return name, _days(" ".join(word for word in words if _is_days(word)))
 
 
 def _is_days(word: str) -> bool:

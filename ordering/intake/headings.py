@@ -20,7 +20,9 @@ _ENDS = (
     r"|report generated|records?:"
 )
 _ALSO = {"prices": ("pack",)}  # asked for too where columns have to be asked for
-_TOTAL = re.compile(rf"\W*(?:(?:grand|sub|report|day|net)[ -]?)?(?:{_ENDS})(?!\w)", re.IGNORECASE)
+_TOTAL = re.compile(
+    rf"\W*(?:(?:grand|sub|report|day|daily|week|weekly|net)[ -]?)?(?:{_ENDS})(?!\w)", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +63,13 @@ class Found:
         heading = [cell.lower() for cell in self.heading]
         for n in range(self.head + 1, len(self.sheet.rows)):
             row = self.sheet.rows[n]
-            first = next((cell for cell in row if cell), "")
-            if _TOTAL.match(first) or [cell.lower() for cell in row] == heading:
-                continue
-            yield n, row
+            if not is_total(row) and [cell.lower() for cell in row] != heading:
+                yield n, row
+
+
+def is_total(row: Sequence[str]) -> bool:
+    """Whether a row is a total, or the foot of a page."""
+    return bool(_TOTAL.match(next((cell for cell in row if cell), "")))
 
 
 def roles_of(what: str) -> Roles:

@@ -15,6 +15,7 @@ from ordering.intake.outcome import Outcome, money, some
 from ordering.intake.services import Services
 from ordering.intake.sheets import SourceSheet
 from ordering.intake.till_dishes import dishes_of
+from ordering.intake.till_layouts import not_its_own, services_down, unread
 from ordering.intake.till_matrix import TillSales, in_blocks, in_matrix
 from ordering.intake.tills import SALES, Export, Tills
 
@@ -42,6 +43,7 @@ def bring_sales(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     found: list[TillSales] = []
     services = Services(out)
     known = {n.lower() for key, own in out.known("menu").items() for n in (key, *own)}
+    sheets = [services_down(sheet, services, out) for sheet in sheets]
     for sheet in sheets:
         taken = TillSales(sheet)
         table = find_table(sheet, roles_of("sales"), ("dish", "sold", "date"), out.asker)
@@ -57,9 +59,25 @@ def bring_sales(sheets: Sequence[SourceSheet], out: Outcome) -> None:
         found.append(taken)
     if not found:
         for table in tables_in(sheets, "sales", ("date", "dish", "sold"), out.asker, out.name):
+            out.told += table.how
             found.append(TillSales(table.sheet))
             _per_line(table, out, services, found[-1], known)
-    _write(out, found, services)
+    _write(out, _by_till(found, services), services)
+
+
+def _by_till(found: Sequence[TillSales], services: Services) -> list[TillSales]:
+    """The sheets of each till: tabs of one file that are named after services are of one."""
+    tills: list[TillSales] = []
+    of_file: dict[str, TillSales] = {}
+    for taken in found:
+        place = taken.sheet.place
+        if not services.of_tab(taken.sheet.title):
+            tills.append(taken)
+        elif place in of_file:
+            of_file[place].join(taken)
+        else:
+            tills.append(of_file.setdefault(place, taken))
+    return tills
 
 
 def _undated(sheet: SourceSheet, out: Outcome) -> Found | None:
@@ -74,6 +92,13 @@ def _per_line(table: Found, out: Outcome, services: Services, taken: TillSales, 
     read = date_reader(dates, lambda n: sheet.line(rows[n][0]), out.asker, out.country)
     if read.how:
         out.told.append(read.how)
+    out.told += unread(table)
+    out.left += not_its_own(
+        table,
+        lambda row: _is_void(table, row),
+        lambda row: _is_modifier(table, row, name := table.cell(row, "dish"), name.lower() in known),
+    )
+    of_tab = services.of_tab(sheet.title)
     is_business = "business" in _heading(table, "date") or "trading" in _heading(table, "date")
     day: date | None = None
     last: int | None = None
@@ -92,13 +117,13 @@ def _per_line(table: Found, out: Outcome, services: Services, taken: TillSales, 
             continue
         guests = table.cell(row, "guests") or guests
         moment = last = moment if moment is not None else minutes(table.cell(row, "time"))
-        service, day_of = services.of(own, moment, table.cell(row, "service"), is_business)
+        service, day_of = services.of(own, moment, table.cell(row, "service") or of_tab, is_business)
         if check:
             taken.numbers[day_of].add(check)
         if not service:
             taken.unread[f"row {sheet.line(n)}: no service at that time"] += 1
             continue
-        if guests and (number_of := money(guests)) is not None:
+        if guests and not _is_void(table, row) and (number_of := money(guests)) is not None:
             taken.guests_of((day_of, service), check, float(number_of))
         _count(table, row, name, (day_of, service), taken, name.lower() in known)
 
@@ -108,20 +133,23 @@ def _count(
 ) -> None:
     """One line: portions, unless it is void, a modifier, or no dish at all."""
     sold = money(table.cell(row, "sold")) if "sold" in table.columns else None
-    status = table.cell(row, "status")
-    is_void = bool(_VOID.search(status)) or (status.lower() in _TRUE and "void" in _heading(table, "status"))
-    if is_void and sold is not None and sold > 0:
+    if _is_void(table, row) and sold is not None and sold > 0:
         taken.n_void += 1
-        return
-    kind = table.cell(row, "kind")
-    is_cooking = _COOKED.match(name) and not is_known and not _is_worth(table, row)
-    if _MODIFIER.search(kind) or table.cell(row, "parent") or is_cooking:
+    elif _is_modifier(table, row, name, is_known):
         taken.n_modifiers += 1
-        return
-    if sold is None or _NO_DISH.match(name):
-        return
-    taken.n_void += sold < 0
-    taken.sold[(*slot, name)] += float(sold)
+    elif sold is not None and not _NO_DISH.match(name):
+        taken.n_void += sold < 0
+        taken.sold[(*slot, name)] += float(sold)
+
+
+def _is_modifier(table: Found, row: Sequence[str], name: str, is_known: bool) -> bool:
+    is_said = _MODIFIER.search(table.cell(row, "kind")) or table.cell(row, "parent")
+    return bool(is_said or (_COOKED.match(name) and not is_known and not _is_worth(table, row)))
+
+
+def _is_void(table: Found, row: Sequence[str]) -> bool:
+    status = table.cell(row, "status")
+    return bool(_VOID.search(status)) or (status.lower() in _TRUE and "void" in _heading(table, "status"))
 
 
 def _heading(table: Found, role: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
@@ -89,12 +90,23 @@ class Services:
             return longer[0] if len(longer) == 1 else key
         return key
 
+    def called(self, text: str) -> str:
+        """The service that a text is the whole name of; empty for any other text."""
+        low = " ".join(text.lower().strip(" :-").split())
+        plain = "-".join(_SAME.get(word, word) for word in low.split())
+        key = low.replace(" ", "-")
+        return self.names.get(low) or (key if key in self.days else plain if plain in self.days else "")
+
+    def of_tab(self, title: str) -> str:
+        """The one service that a tab or a report is named after; empty where it names none or several."""
+        own = {key for word in re.findall(r"[^\W\d_]+", title) if (key := self.called(word))}
+        return self.called(title) or (own.pop() if len(own) == 1 else "")
+
     def named(self, text: str) -> str:
         """The service that a line of a report is the name of; empty for any other line."""
-        low = text.lower().strip(" :-")
-        plain = " ".join(_SAME.get(word, word) for word in low.split())
-        own = self.names.get(low) or (low.replace(" ", "-") if low.replace(" ", "-") in self.days else "")
-        return own or next((key for key in self.days if likeness(plain, key.replace("-", " ")) >= 80), "")
+        plain = " ".join(_SAME.get(word, word) for word in text.lower().strip(" :-").split())
+        alike = (key for key in self.days if likeness(plain, key.replace("-", " ")) >= 80)
+        return self.called(text) or next(alike, "")
 
     def _placed(self, name: str, low: str) -> str:
         if known := self.names.get(low) or (self.named(low) if low.replace(" ", "-") in self.days else ""):

@@ -35,6 +35,7 @@ Onion soup,8 qt,10,lb,Onion yellow,sliced
 def a_till():
     """Two months of dinners, each dish a line a check, with modifiers and a total."""
     rows = ["Business Date,Check,Opened,Guests,Item,Qty,Net"]
+    total = 0
     for n in range(56):
         day = f"{9 + (n + 24) // 30:02}/{(n + 24) % 30 + 1:02}/2026"
         rows += [
@@ -42,7 +43,8 @@ def a_till():
             f"{day},{n},{day} 7:10 PM,4,MED RARE,1,0",
         ]
         rows.append(f"{day},{n},{day} 7:10 PM,4,Onion Soup,{1 + n % 2},12.00")
-    return "\n".join([*rows, "Total,,,,,180,"]) + "\n"
+        total += 8 + n % 3 + 1 + n % 2
+    return "\n".join([*rows, f"Total,,,,,{total},"]) + "\n"
 
 
 def test_an_empty_folder_becomes_a_run_folder_from_raw_files_alone(tmp_path, monkeypatch, capsys):
