@@ -27,10 +27,24 @@ def csv_bytes(columns: Sequence[str], rows: Iterable[Sequence[Value | bool]]) ->
     for row in rows:
         if len(row) != len(columns):
             raise ValueError(f"{len(row)} values for {len(columns)} columns: {row!r}")
-    worded = map(_worded, zip(columns, *rows, strict=True))
-    lines = _Lines()
-    csv.writer(lines, lineterminator=_Lines.END).writerows(zip(*worded, strict=True))
-    return "".join(lines).encode("utf-8")
+    worded = list(map(_worded, zip(columns, *rows, strict=True)))
+    text = _unquoted(worded)
+    if text is None:
+        lines = _Lines()
+        csv.writer(lines, lineterminator=_Lines.END).writerows(zip(*worded, strict=True))
+        text = "".join(lines)
+    return text.encode("utf-8")
+
+
+def _unquoted(columns: Sequence[Sequence[str]]) -> str | None:
+    """Columns, headings first, as lines where no cell needs quotes; else None.
+
+    So are the long listings, and joining them takes a fifth of a csv writer's time.
+    """
+    lines = list(map(",".join, zip(*columns, strict=True)))
+    text = "\n".join(lines) + "\n"
+    is_plain = text.count(",") == len(lines) * (len(columns) - 1) and text.count("\n") == len(lines)
+    return text if is_plain and len(columns) > 1 and '"' not in text and "\r" not in text else None
 
 
 class _Lines(list[str]):
