@@ -170,9 +170,8 @@ def gather(net: Array, on: Days | None) -> Array:
     if on is None:
         return net
     gathered = np.zeros_like(net)
-    if net.shape[0]:
-        first = np.flatnonzero(np.diff(on, prepend=-1))
-        gathered[on[first]] = np.add.reduceat(net, first, axis=0)
+    for day, need in zip(on.tolist(), net, strict=True):
+        gathered[day] += need
     return gathered
 
 

@@ -108,14 +108,14 @@ def draw(parcels: Iterable[Parcel], gross: Array, is_followed: bool = False) -> 
     gross : [day, path], item's unit, never negative; is_followed : whether `Taken.until` is asked for
     """
     turn, unmet = in_turn(parcels), gross.copy()
-    if is_followed or len(turn) < FEW or any(a.first > b.first for a, b in itertools.pairwise(turn)):
+    there = [one.first for one in turn]
+    if is_followed or len(turn) < FEW or there != sorted(there):
         asking = gross.max(axis=1, initial=0.0) > EPS
         return Drawn(unmet, tuple(_taken(parcel, unmet, asking) for parcel in turn), gross)
     amounts = np.empty((len(turn), gross.shape[1]))
     for row, one in zip(amounts, turn, strict=True):
         row[:] = one.quantity
-    first, last = np.array([(one.first, one.last) for one in turn]).T
-    left = drawn_in_turn(amounts, first, last, unmet)
+    left = drawn_in_turn(amounts, np.array(there), np.array([one.last for one in turn]), unmet)
     return Drawn(unmet, tuple(Taken(one, rest, -1) for one, rest in zip(turn, left, strict=True)), gross)
 
 
@@ -128,7 +128,9 @@ def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array) -> Arra
     amounts : [amount, path]; first, last : their day indices, [amount], never decreasing; unmet : [day,
     path], what they give is taken off it
     """
-    upto, gone_by = amounts.cumsum(axis=0), np.empty_like(amounts)
+    upto, gone_by = amounts.copy(), np.empty_like(amounts)
+    for before, row in itertools.pairwise(upto):  # a third of the time that `cumsum` takes across rows
+        row += before
     days = np.arange(len(unmet))
     n_there = first.searchsorted(days, side="right").tolist()
     n_past = last.searchsorted(days, side="left").tolist()
