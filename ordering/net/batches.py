@@ -12,7 +12,6 @@ import numpy as np
 
 from ordering.amounts import EPS
 from ordering.net.lots import Days, Flags, Parcel, cohorts, draw, drawn_from, drawn_in_turn
-from ordering.net.start_days import Window
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
 
@@ -82,34 +81,6 @@ class Making:
             is_idle[self.on] = False
             room[is_idle] = 0.0
         return room
-
-
-def making(
-    recipe: Recipe,
-    last: Days,
-    window: Window | None = None,
-    par_off: Flags | None = None,
-    free: Array | None = None,
-) -> Making:
-    """Terms of a recipe whose batches, by ready day, may be used until `last`, started within a window.
-
-    par_off, free : [day].
-    """
-    on, can = (None, None) if window is None else window.ready_days(recipe.takes_days, last)
-    return Making(
-        makes=recipe.makes,
-        is_whole=recipe.is_whole,
-        first_ready=recipe.takes_days,
-        last=last,
-        most=most_batches(recipe),
-        on=on,
-        can=can,
-        par=recipe.par or 0.0,
-        par_off=par_off,
-        step=recipe.step,
-        least=(recipe.smallest or 0.0) / recipe.makes,
-        free=free,
-    )
 
 
 def free_batches(recipe: Recipe, parcels: Iterable[Parcel], n_days: int) -> Array | None:

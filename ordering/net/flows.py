@@ -20,8 +20,8 @@ from ordering.net.bought import (
     wanted_of,
 )
 from ordering.net.lots import Lots, Parcel, draw, left_over, received
-from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
-from ordering.net.recipe_plan import without_early
+from ordering.net.problem import Problem, draws_begun, gross_of, parcels_of
+from ordering.net.recipe_plan import made_later
 from ordering.net.shelf_life import drawn_off, is_usable, use_by
 from ordering.net.stakes import Worth
 from ordering.net.sweep import Sweep, too_soon
@@ -81,8 +81,7 @@ def flows_of(
     wanted: list[WantedGoods] = []
     means = {item: started.mean(axis=1) for item, started in found.starts.items()}
     for item, one in found.made.items():
-        recipe = problem.house.recipes[item]
-        made = by_ready(without_early(problem, item, one.starts), recipe.takes_days) * recipe.makes
+        made = made_later(problem, item, one.starts)
         parcels = parcels_of(problem, found.starts, item, found.oldest.get(item))
         gone, left[item] = (one.short, one.expired, one.thrown), one.left
         flows[item] = _flow(problem, item, parcels, made.mean(axis=1), gone, means)

@@ -190,11 +190,10 @@ def draw_off(need: Array, amount: float | Array) -> None:
 
 def drawn_from(lots: Iterable[Array], need: Array) -> Array:
     """What is missing of a need, [path], after lots, [path] each, gave in turn; they keep the rest."""
+    missing = need.copy()
     for left in lots:
-        used = np.minimum(left, need)
-        left -= used
-        need = need - used
-    return need
+        _give(missing, left)
+    return missing
 
 
 def received(parcels: Iterable[Parcel], n_days: int) -> dict[str, Array]:

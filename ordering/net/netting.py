@@ -28,7 +28,7 @@ from ordering.net.start_days import later
 from ordering.net.sweep import Sweep, sweep
 from ordering.records.buying import Delivery
 from ordering.records.house import House
-from ordering.records.plan import Array, Forecast, Netting, Opening, Requirement
+from ordering.records.plan import Array, Forecast, Netting, Opening
 
 ROUNDS = 4  # what waits or is not begun can shift whole batches; what is still short then shows as `short`
 
@@ -60,17 +60,14 @@ def net_all(
         requirements=done.requirements,
         starts=starts,
         shortfalls=shortfalls(problem, short, done.flows),
-        levels=_levels(found, done.requirements),
+        levels={
+            **{item: one.enough for item, one in found.made.items()},
+            **{item: one.level for item, one in done.requirements.items()},
+        },
         warnings=(*room_warnings(problem, found.starts), *par_warnings(problem), *without_starter),
         ageing_gaps=ageing_gaps(problem, short),
         expiring=expiring(problem, done.left, value),
     )
-
-
-def _levels(found: Sweep, requirements: Mapping[str, Requirement]) -> dict[str, float]:
-    """How surely what is decided of an item is enough until the next chance: share of the paths."""
-    made = {item: one.enough for item, one in found.made.items()}
-    return {**made, **{item: one.level for item, one in requirements.items()}}
 
 
 def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 import numpy as np
@@ -21,8 +21,8 @@ from ordering.amounts import EPS, LEAST_SHOWN, shown
 from ordering.days import format_day
 from ordering.explode.horizon import FAR_DAYS
 from ordering.net.lots import Days, Parcel, cohorts, draw
-from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of, terms_of
-from ordering.net.recipe_plan import Made, is_listed, without_early
+from ordering.net.problem import Problem, draws_begun, gross_of, parcels_of, terms_of
+from ordering.net.recipe_plan import Made, is_listed, made_later
 from ordering.net.shelf_life import dates_kept, use_by
 from ordering.net.sweep import Sweep, oldest_drawn
 from ordering.records.house import Recipe, RecipeLine
@@ -42,8 +42,7 @@ def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
         if item not in dated:
             continue
         if terms is not None:
-            ready = by_ready(without_early(problem, item, starts[item]), terms.first_ready)
-            made = cohorts(ready * terms.makes, last[item])
+            made = cohorts(made_later(problem, item, starts[item]), last[item])
         parcels = parcels_of(problem, starts, item, found.oldest.get(item))
         drawn = draw(parcels, gross_of(problem, starts, item), is_followed=True)
         oldest[item] = oldest_drawn(problem, item, drawn, made, terms)
@@ -199,9 +198,7 @@ def listed_starts(
         recipe = problem.house.recipes[item]
         if batches * recipe.makes >= LEAST_SHOWN:
             lots = take(store, item, day, batches) if item in long else ()
-            start = _start(problem, recipe, day, batches, lots)
-            note = _note(problem, item, day)
-            listed.append(replace(start, use_by=_use_by(problem, last, start), note=note))
+            listed.append(_start(problem, recipe, day, batches, lots, last[item]))
     return tuple(listed)
 
 
@@ -231,8 +228,9 @@ def _foreseen(recipe: Recipe, mean: Iterable[float]) -> list[float]:
 
 
 def _start(
-    problem: Problem, recipe: Recipe, day: int, batches: float, lots: tuple[TakenForStart, ...]
+    problem: Problem, recipe: Recipe, day: int, batches: float, lots: tuple[TakenForStart, ...], last: Days
 ) -> Start:
+    """A start as listed; last : [day], by ready day, as it is to be written."""
     on = problem.forecast.days[day]
     return Start(
         start_on=on,
@@ -243,6 +241,8 @@ def _start(
         ready_on=on + timedelta(days=recipe.takes_days),
         from_lots=lots,
         hazards=recipe.hazards,
+        use_by=_use_by(problem, recipe, day + recipe.takes_days, last),
+        note=_note(problem, recipe.id, day),
     )
 
 
@@ -258,13 +258,11 @@ def _note(problem: Problem, item: str, day: int) -> str:
     return f"early, to use {'; '.join(lots)}" if lots else ""
 
 
-def _use_by(problem: Problem, written: Mapping[str, Days], start: Start) -> date | None:
-    """Last day of what a start makes, as planned with."""
+def _use_by(problem: Problem, recipe: Recipe, ready: int, last: Days) -> date | None:
+    """Last day of what a start makes that is ready on a day index, as planned with."""
     first = problem.forecast.days[0]
-    ready = (start.ready_on - first).days
-    last = written[start.recipe]
-    if problem.offsets[start.recipe] is None and (ready >= last.size or last[ready] >= problem.n_days):
+    if problem.offsets[recipe.id] is None and (ready >= last.size or last[ready] >= problem.n_days):
         return None
     if ready < last.size:
         return first + timedelta(days=int(last[ready]))
-    return use_by(problem.house, start.recipe, start.ready_on)
+    return use_by(problem.house, recipe.id, first + timedelta(days=ready))

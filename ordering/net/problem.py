@@ -13,7 +13,7 @@ from scipy import sparse
 
 from ordering.explode.graph import Fall, Graph, Use, falls_of, folded, recipe_graph
 from ordering.explode.horizon import FAR_DAYS
-from ordering.net.batches import Making, free_batches, making
+from ordering.net.batches import Making, free_batches, most_batches
 from ordering.net.lots import Days, Flags, Parcel, fallen, redated
 from ordering.net.shelf_life import dated_parts, is_marked, last_offset, offset_off
 from ordering.net.start_days import Supply, Window, windows_of
@@ -176,7 +176,8 @@ def opening_parcels(house: House, opening: Opening, forecast: Forecast) -> dict[
             parcels[lot.item].append(Parcel(ready, last, lot.quantity, "in-process" if ready else "opening"))
     for order in opening.scheduled:
         due = max(0, (order.deliver_on - first).days)
-        last = _last_of(house, order.item, due, n_days)
+        keeps = last_offset(house, order.item)
+        last = n_days if keeps is None else due + keeps
         if order.use_by is not None:
             last = (order.use_by - first).days
         parcels[order.item].append(Parcel(due, last, order.quantity, "scheduled"))
@@ -214,11 +215,6 @@ def how_long(house: House, item: str, fall: Fall) -> tuple[int | None, int | Non
 
 def _rank(parcel: Parcel) -> tuple[int, int, float, str]:
     return parcel.last, parcel.first, float(np.sum(parcel.quantity)), parcel.kind
-
-
-def _last_of(house: House, item: str, ready: int, n_days: int) -> int:
-    offset = last_offset(house, item)
-    return n_days if offset is None else ready + offset
 
 
 def _to_days(forecast: Forecast) -> sparse.csr_array:
@@ -287,8 +283,22 @@ def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:
             known = (drawn_on >= 0) & (drawn_on < problem.n_days)
             last[known] = np.minimum(last[known], oldest[line.item][drawn_on[known]])
     last = np.maximum(last, ready)
-    free = free_batches(recipe, problem.parcels.get(item, ()), problem.n_days)
-    return making(recipe, last, problem.windows.get(item), problem.par_off.get(item), free)
+    window = problem.windows.get(item)
+    on, can = (None, None) if window is None else window.ready_days(recipe.takes_days, last)
+    return Making(
+        makes=recipe.makes,
+        is_whole=recipe.is_whole,
+        first_ready=recipe.takes_days,
+        last=last,
+        most=most_batches(recipe),
+        on=on,
+        can=can,
+        par=recipe.par or 0.0,
+        par_off=problem.par_off.get(item),
+        step=recipe.step,
+        least=(recipe.smallest or 0.0) / recipe.makes,
+        free=free_batches(recipe, problem.parcels.get(item, ()), problem.n_days),
+    )
 
 
 def with_early(problem: Problem, item: str, own: Array) -> Array:

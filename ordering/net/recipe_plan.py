@@ -263,6 +263,15 @@ def pieces_of(terms: Making) -> Pieces:
     return Pieces(least=terms.makes * terms.least)
 
 
+def made_later(problem: Problem, item: str, starts: Array) -> Array:
+    """What starts make of a recipe, by ready day, without what was begun sooner, which parcels have.
+
+    starts and what they make : [day, path], batches and the recipe's unit
+    """
+    recipe = problem.house.recipes[item]
+    return by_ready(without_early(problem, item, starts), recipe.takes_days) * recipe.makes
+
+
 def without_early(problem: Problem, item: str, starts: Array) -> Array:
     """Starts without those begun sooner, which parcels have, [day, path]."""
     begun = [one for one in problem.early.get(item, ()) if one.day < starts.shape[0]]

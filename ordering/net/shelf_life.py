@@ -52,7 +52,8 @@ def dated_parts(house: House, item: str) -> tuple[str, ...]:
 
 def is_marked(house: House, item: str) -> bool:
     """Whether an item carries a date mark, bought or made."""
-    return DATE_MARK in _hazards(house, item)
+    made = house.recipes.get(item)
+    return DATE_MARK in (house.ingredients[item] if made is None else made).hazards
 
 
 def dates_kept(house: House) -> set[str]:
@@ -69,11 +70,6 @@ def offset_off(house: House, recipe: str, item: str) -> int | None:
         return offset
     left = max(0, house.recipes[recipe].marked_days)
     return left if offset is None else min(offset, left)
-
-
-def _hazards(house: House, item: str) -> tuple[str, ...]:
-    made = house.recipes.get(item)
-    return house.ingredients[item].hazards if made is None else made.hazards
 
 
 def use_by(house: House, item: str, ready_on: date) -> date | None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from ordering.explode.graph import Use
 from ordering.net.problem import Problem
 from ordering.net.safety_stock import Stake
 from ordering.records.costs import portion_costs, portion_losses, unit_costs, unpriced
@@ -53,6 +52,7 @@ def worth(problem: Problem) -> Worth:
     losses = portion_losses(house, cost)
     mean = problem.forecast.mean.sum(axis=1)
     portions = dict(zip(problem.forecast.dishes, mean.tolist(), strict=True))
+    some = {dish: max(portions.get(dish, 0.0), 1e-6) for dish in losses}  # never none, to divide by
     eaten: dict[str, dict[str, float]] = {}  # by item and dish, units of it in all portions forecast
     batched: dict[str, float] = {}  # by item, share of them that goes into whole batches made ahead
     for item in problem.graph.items:
@@ -60,21 +60,22 @@ def worth(problem: Problem) -> Worth:
         by_batch = 0.0
         for name in problem.graph.dishes.get(item, ()):
             if name in losses:
-                mine[name] = max(portions.get(name, 0.0), 1e-6) * house.dishes[name].portion
+                mine[name] = some[name] * house.dishes[name].portion
         for use in problem.graph.uses.get(item, ()):
-            each = 0.0 if use.is_optional else _net_use(use) / house.recipes[use.recipe].makes
-            for name, units in eaten[use.recipe].items() if each > 0 else ():
+            user = house.recipes[use.recipe]
+            each = 0.0 if use.is_optional else max(0.0, use.quantity - use.returns) / user.makes
+            is_batched = user.is_whole and user.takes_days > 0
+            for name, units in eaten[user.id].items() if each > 0 else ():
                 mine[name] = mine.get(name, 0.0) + units * each
-                by_batch += units * each * (1.0 if _is_batched(house, use) else batched[use.recipe])
+                by_batch += units * each * (1.0 if is_batched else batched[user.id])
         batched[item] = by_batch / total if (total := sum(mine.values())) > 0 else 0.0
     steps = {
-        item: _steps([(losses[d] * max(portions.get(d, 0.0), 1e-6) / u, u) for d, u in mine.items()])
-        for item, mine in eaten.items()
+        item: _steps([(losses[d] * some[d] / u, u) for d, u in mine.items()]) for item, mine in eaten.items()
     }
     takes: dict[str, dict[str, float]] = {dish: {} for dish in losses}
     for item, mine in eaten.items():
         for name, units in mine.items():
-            takes[name][item] = units / max(portions.get(name, 0.0), 1e-6)
+            takes[name][item] = units / some[name]
     costs = portion_costs(house, cost)
 
     def share(item: str) -> float:
@@ -99,15 +100,6 @@ def worth(problem: Problem) -> Worth:
         takes=takes,
         unpriced=unpriced(house, on),
     )
-
-
-def _is_batched(house: House, use: Use) -> bool:
-    recipe = house.recipes[use.recipe]
-    return recipe.is_whole and recipe.takes_days > 0
-
-
-def _net_use(use: Use) -> float:
-    return max(0.0, use.quantity - use.returns)
 
 
 def _steps(worth_of: list[tuple[float, float]]) -> tuple[tuple[float, float], ...]:

@@ -15,14 +15,8 @@ import numpy as np
 from ordering.amounts import EPS
 from ordering.net.batches import Making
 from ordering.net.lots import Days, Drawn, Parcel, cohorts, draw
-from ordering.net.problem import (
-    Problem,
-    by_ready,
-    gross_of,
-    parcels_of,
-    terms_of,
-)
-from ordering.net.recipe_plan import Made, plan_recipe, without_early
+from ordering.net.problem import Problem, gross_of, parcels_of, terms_of
+from ordering.net.recipe_plan import Made, made_later, plan_recipe
 from ordering.net.safety_stock import Stake
 from ordering.net.shelf_life import dated_parts, dates_kept
 from ordering.records.plan import Array
@@ -70,22 +64,15 @@ def _swept(
     oldest: Dates,
     before: tuple[Sweep, Collection[str]] | None,
 ) -> Sweep:
-    """One sweep with given dates.
-
-    Of a bought item only the days on which no purchase can be there yet are looked at, unless a recipe keeps
-    its date.
-    """
+    """One sweep with given dates."""
     found = Sweep(oldest)
     dated = dates_kept(problem.house)
     moved: set[str] = set()  # recipes whose starts are not those of the sweep before
     for item in problem.graph.items:
         if before is not None and not _is_touched(problem, item, before, moved, oldest):
             _keep(found, before[0], item)
-        elif item in problem.house.recipes:
-            _make(problem, stakes[item], found, item, item in dated)
         else:
-            until = None if item in dated else problem.arrival.get(item)
-            _buy(problem, found, item, until, item in dated)
+            _plan(problem, stakes[item], found, item, item in dated)
         if item in found.made:
             found.starts[item] = found.made[item].starts
             if before is not None and not _is_same(found.starts[item], before[0].starts[item]):
@@ -116,36 +103,33 @@ def _is_same(one: Array | Days | None, other: Array | Days | None) -> bool:
     return one is other or (one is not None and other is not None and np.array_equal(one, other))
 
 
-def _make(problem: Problem, stake: Stake, found: Sweep, item: str, is_dated: bool) -> None:
-    """Plan one recipe: again, until what comes back of it is as old as what was drawn of it."""
-    gross, terms = gross_of(problem, found.starts, item), terms_of(problem, item, found.dates)
-    shortage, is_settled = gross, False
+def _plan(problem: Problem, stake: Stake, found: Sweep, item: str, is_dated: bool) -> None:
+    """Plan one item: again, until what comes back of it is as old as what was drawn of it.
+
+    Of a bought item only the days on which no purchase can be there yet are looked at, unless others keep
+    its date.
+    """
+    is_made = item in problem.house.recipes
+    until = None if is_made or is_dated else problem.arrival.get(item)
+    gross = gross_of(problem, found.starts, item, until)
+    if not (is_made or is_dated or gross.any()):
+        return
+    terms = terms_of(problem, item, found.dates) if is_made else None
+    shortage, made, is_settled = gross, list[Parcel](), False
     while not is_settled:
         parcels = parcels_of(problem, found.starts, item, found.oldest.get(item))
         drawn = draw(parcels, gross, is_dated)
-        found.made[item], shortage = plan_recipe(problem, stake, item, drawn, terms)
+        if terms is None:
+            shortage = too_soon(problem, item, drawn)
+        else:
+            found.made[item], shortage = plan_recipe(problem, stake, item, drawn, terms)
         if not is_dated:
             break
-        own = without_early(problem, item, found.made[item].starts)
-        batched = cohorts(by_ready(own, terms.first_ready) * terms.makes, terms.last)
-        is_settled = _is_settled(found, item, parcels, oldest_drawn(problem, item, drawn, batched, terms))
-    _note(found, item, shortage)
-
-
-def _buy(problem: Problem, found: Sweep, item: str, until: int | None, is_dated: bool) -> None:
-    """What is drawn of one bought item on days before `until`, in the same way."""
-    gross = gross_of(problem, found.starts, item, until)
-    if not gross.any() and not is_dated:
-        return
-    shortage, is_settled = gross, False
-    while not is_settled:
-        parcels = parcels_of(problem, found.starts, item, found.oldest.get(item))
-        drawn = draw(parcels, gross, is_dated)
-        shortage = too_soon(problem, item, drawn)
-        is_settled = not is_dated or _is_settled(
-            found, item, parcels, oldest_drawn(problem, item, drawn, (), None)
-        )
-    _note(found, item, shortage)
+        if terms is not None:
+            made = cohorts(made_later(problem, item, found.made[item].starts), terms.last)
+        is_settled = _is_settled(found, item, parcels, oldest_drawn(problem, item, drawn, made, terms))
+    if shortage.max(initial=0.0) > EPS:
+        found.shortages[item] = np.where(shortage < EPS, 0.0, shortage)
 
 
 def _is_settled(found: Sweep, item: str, parcels: Iterable[Parcel], drawn: Days) -> bool:
@@ -157,12 +141,6 @@ def _is_settled(found: Sweep, item: str, parcels: Iterable[Parcel], drawn: Days)
     found.oldest[item] = drawn if was is None else np.minimum(drawn, was)
     is_fresh = all(parcel.drawn is None for parcel in parcels)
     return is_fresh or (was is not None and np.array_equal(found.oldest[item], was))
-
-
-def _note(found: Sweep, item: str, shortage: Array) -> None:
-    """Add what an item is short of to what the sweep found; shortage : [day, path]."""
-    if shortage.max(initial=0.0) > EPS:
-        found.shortages[item] = np.where(shortage < EPS, 0.0, shortage)
 
 
 def _keep(found: Sweep, before: Sweep, item: str) -> None:
