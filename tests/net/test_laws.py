@@ -22,7 +22,7 @@ from ordering.records.books import Lot
 from ordering.records.house import Closure
 from ordering.records.plan import Opening
 
-law = settings(strategies.LAW, max_examples=300)
+law = settings(strategies.LAW, max_examples=200)
 shorter = settings(law, max_examples=50)
 plain = settings(law, max_examples=40)
 
