@@ -43,7 +43,7 @@ SPELLED = {
     for word in words.split()
 }
 UNIT_WORDS = "|".join(sorted(SPELLED, key=len, reverse=True))
-_PIECES = "ct|cnt|count|ea|each|pcs?|pieces?|sheets?|stk|/\\s*cs"
+_PIECES = "ct|cnt|count|ea|each|pcs?|pieces?|sheets?|stk|st|stuks|/\\s*cs"
 _CANS = "10|5 squat|5|3 cyl|3 vac|2\\.5|2|303|300|1 tall|1 picnic"
 _CAN = re.compile(rf"(?:#\s*|\bno\.?\s*|\ba(?=10\b))({_CANS})\b(?:\s*(?:cans?|tins?|cns?)\b)?")
 _CAN_WORD = re.compile(rf"(\d+)\s*/\s*({_CANS})\s*(?:cans?|tins?|cns?)")
@@ -91,6 +91,7 @@ def _plain(text: str) -> str:
     word = re.sub(r"(?<=\d)\s*[x/]?\s*a10\b", "/#10", word)
     word = re.sub(r"\bfl\.?\s*oz\b\.?", "floz", word)
     word = re.sub(rf"^({_NUM}\s*(?:{UNIT_WORDS}))\s*x\s*(\d+)$", r"\2 x \1", word)
+    word = re.sub(rf"^(\d+) ?[x/] ?(?:a|#|no\.? ?)10 \(?({_NUM} ?(?:{UNIT_WORDS}))\)?$", r"\1 x \2", word)
     word = re.sub(r"\bhg\b|\bhalf\s*gal\w*", ".5 gal", word)
     return " ".join(word.split())
 
@@ -141,6 +142,8 @@ _UNKNOWN = (
 
 def _fixed(word: str, um: str, is_graded: bool) -> Reading | None:
     """Forms that are no count and size."""
+    if match := re.fullmatch(r"1\s*x\s*(\d+)", word):
+        return Reading(1, Fraction(match[1]), "each", ask="so many pieces?")
     for pattern, ask in _UNKNOWN:
         if re.fullmatch(pattern, word):
             return Reading(1 if "1/" not in word else None, ask=ask)

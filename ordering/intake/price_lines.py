@@ -84,6 +84,24 @@ def with_code(table: Found) -> Found:
     return table
 
 
+def with_contents(table: Found) -> Found:
+    """The table with its packs where contents stand: a column of bare words (Case, kg) is what is sold."""
+    at = table.columns
+    if not {"pack", "size"} <= set(at) or "um" in at:
+        return table
+    cells = {
+        role: [cell for _, row in table.body() if (cell := table.cell(row, role))]
+        for role in ("pack", "size")
+    }
+    n_bare = sum(not re.search(r"[\d#]", cell) for cell in cells["pack"])
+    n_sized = sum(bool(re.search(r"[\d#]", cell)) for cell in cells["size"])
+    if 2 * n_bare <= len(cells["pack"]) or 2 * n_sized <= len(cells["size"]):
+        return table
+    others = {role: n for role, n in at.items() if role not in ("pack", "size")}
+    how = f"{table.head_of('size')} = pack, {table.head_of('pack')} = um, as their cells tell"
+    return replace(table, columns={**others, "pack": at["size"], "um": at["pack"]}, how=(*table.how, how))
+
+
 def with_count(table: Found, out: Outcome) -> Found:
     """The table with the column of packs, or of how many sizes make one, where its heading does not say so.
 
@@ -242,6 +260,8 @@ def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:
     """The pack as one string: from a column, from two (6 and #10), or from the end of the description."""
     pack, size, um = (table.cell(row, role) for role in ("pack", "size", "um"))
     weight, unit = table.cell(row, "weight"), _weight_of(table)
+    if own := re.fullmatch(r"(?i)(\d+(?:\.\d+)?)\s*(kg|g|lb|oz)s?\.?", weight):
+        weight, unit = own[1], own[2].lower()
     if unit and not size and re.fullmatch(r"\d*(?:\.0)?", pack) and re.fullmatch(r"\d+(?:\.\d+)?", weight):
         return f"{f'{pack} pc, ' if pack else ''}{weight} {unit} avg", um
     if not size and re.search(r"\d\s*[a-z]", um, re.IGNORECASE) and re.fullmatch(r"\d+(?:\.0)?", pack):

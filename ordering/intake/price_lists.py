@@ -35,7 +35,7 @@ from ordering.intake.offer_terms import (
 )
 from ordering.intake.outcome import Outcome, free_id, money, some
 from ordering.intake.pack_strings import read_pack
-from ordering.intake.price_lines import PriceLine, lines_of, with_code, with_count, with_unread
+from ordering.intake.price_lines import PriceLine, lines_of, with_code, with_contents, with_count, with_unread
 from ordering.intake.questions import Question
 from ordering.intake.reading import Reading
 from ordering.intake.sheets import SourceSheet
@@ -62,7 +62,7 @@ def _bring_list(tables: Sequence[Found], out: Outcome) -> None:
     _know_vendor(out)
     lines: list[PriceLine] = []
     for table in tables:
-        table = with_unread(with_count(with_code(table), out))
+        table = with_unread(with_count(with_contents(with_code(table)), out))
         out.told += table.how
         lines += lines_of(table, out)
     readings = {

@@ -87,6 +87,10 @@ def _makes(one: Written, out: Outcome) -> tuple[Quantity, str]:
             cut := re.search(r"(?i)\((?:about )?(\d+) (?:portion|serving)s?\)", rest)
         ):
             return Quantity(Fraction(cut[1]), "portion"), ""
+        if quantity.amount == 1 and (
+            cut := re.match(r"(?i)(?:of|=|x|makes) ?(\d+)\b(?! ?(?:kg|g|lb|oz|l)\b)", rest)
+        ):
+            return Quantity(Fraction(cut[1]), "portion"), f"the file says '{one.makes}'"  # `1 tray of 24`
         inner = re.search(r"\((?:about )?([^)]*)\)", rest) if kind_of(quantity.unit) not in PLAIN else None
         measured = quantity_in(inner[1], out.country)[0] if inner else None
         if measured is not None and kind_of(measured.unit) in PLAIN:

@@ -15,7 +15,7 @@ from ordering.intake.outcome import Outcome, money, some
 from ordering.intake.services import Services
 from ordering.intake.sheets import SourceSheet
 from ordering.intake.till_dishes import dishes_of
-from ordering.intake.till_layouts import not_its_own, services_down, unread
+from ordering.intake.till_layouts import not_its_own, services_down, unread, without_notes
 from ordering.intake.till_matrix import TillSales, in_blocks, in_matrix
 from ordering.intake.tills import SALES, Export, Tills
 
@@ -92,6 +92,7 @@ def _per_line(table: Found, out: Outcome, services: Services, taken: TillSales, 
     read = date_reader(dates, lambda n: sheet.line(rows[n][0]), out.asker, out.country)
     if read.how:
         out.told.append(read.how)
+    table = without_notes(table)
     out.told += unread(table)
     out.left += not_its_own(
         table,

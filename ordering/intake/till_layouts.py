@@ -92,6 +92,15 @@ def _sum_of(
     return None
 
 
+def without_notes(table: Found) -> Found:
+    """The table, a column that names no item of another row no longer that of what a line modifies."""
+    said = {table.cell(row, "parent") for _, row in table.body()} - {""}
+    names = {table.cell(row, "dish") for _, row in table.body()}
+    is_note = 2 * len([one for one in said if one in names or one.isdigit()]) < len(said)
+    columns = {role: at for role, at in table.columns.items() if role != "parent" or not is_note}
+    return replace(table, columns=columns)
+
+
 def unread(table: Found) -> list[str]:
     """A line of the columns of numbers that are not read; none where there are none."""
     rows = [row for _, row in table.body()]
