@@ -1,11 +1,11 @@
-"""Which shortages are worth saying and what causes them; what a chef must hear of stages to come."""
+"""Which shortages are worth saying and what causes them; what a chef must hear of stages and lots to come."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 
@@ -13,12 +13,13 @@ from ordering.amounts import EPS, plural, shown, to_get
 from ordering.days import format_day
 from ordering.net.allocation import Cutback, ShortageSource
 from ordering.net.batches import most_batches
-from ordering.net.lots import Days
+from ordering.net.lots import Days, Lots
 from ordering.net.problem import Problem, by_start, draws_begun, terms_of
+from ordering.net.stakes import Worth
 from ordering.records.buying import Shortfall
 from ordering.records.house import House, Recipe
 from ordering.records.optional import optional_users
-from ordering.records.plan import Array, ItemFlow, Opening, Start
+from ordering.records.plan import Array, Expiring, ItemFlow, Opening, Start
 
 LEAST_PORTIONS = 0.5  # expected portions below which a shortage is not said
 AGEING_DAYS = 7  # a stage of this many days or more has several lots ageing at once
@@ -248,3 +249,30 @@ def _gap(problem: Problem, recipe: Recipe, cutbacks: list[Cutback]) -> str:
     if recipe.takes_days < problem.n_days:
         ready = f"is ready on {format_day(problem.forecast.days[recipe.takes_days])}"
     return f"{recipe.name}: {missing} short ({served}), {when}. Anything {does} today {ready}"
+
+
+def expiring(problem: Problem, lots: Mapping[str, Lots], value: Worth) -> tuple[Expiring, ...]:
+    """Lots that will likely be left, by item, as records: the most costly waste first, unknown cost last."""
+    first = problem.forecast.days[0]
+    found = []
+    for item, mine in lots.items():
+        for (kind, there, last), (quantity, left) in mine.items():
+            unused = float(left.mean())
+            each = None if item in value.unpriced else value.cost.get(item)
+            found.append(
+                Expiring(
+                    item=item,
+                    use_by=first + timedelta(days=last),
+                    quantity=quantity,
+                    unused=unused,
+                    there_on=None if kind == "opening" else first + timedelta(days=there),
+                    is_ordered=kind == "scheduled",
+                    cost=None if each is None else each * unused,
+                )
+            )
+    return tuple(sorted(found, key=_by_waste))
+
+
+def _by_waste(lot: Expiring) -> tuple[float, str, str, str]:
+    cost = 0.0 if lot.cost is None else round(lot.cost, 6)
+    return -cost, lot.use_by.isoformat(), lot.item, str(lot.there_on)

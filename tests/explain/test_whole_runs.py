@@ -13,8 +13,7 @@ from ordering.explain.pegging import pegging
 from ordering.explain.reasons import why
 from ordering.explain.shortages import shortages
 from ordering.explaining import chain
-from ordering.net.flows import with_deliveries
-from ordering.net.netting import net_all
+from ordering.net.netting import net_all, with_deliveries
 from ordering.pages import tables
 from ordering.records.plan import Plan
 
