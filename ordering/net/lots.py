@@ -259,9 +259,8 @@ def left_over(taken: Iterable[Taken], n_days: int) -> Lots:
             key = parcel.kind, parcel.first, parcel.last
             quantity, left = lots.get(key, (0.0, np.zeros_like(one.left)))
             lots[key] = quantity + parcel.mean, left + one.left
-    return {key: (quantity, left) for key, (quantity, left) in lots.items() if _is_likely(quantity, left)}
-
-
-def _is_likely(quantity: float, left: Array) -> bool:
-    """Whether enough of a lot is left on enough of the paths; left : [path]."""
-    return int(np.count_nonzero(left > LEAST_SHARE * quantity)) > LIKELY * left.size
+    return {
+        key: (quantity, left)
+        for key, (quantity, left) in lots.items()
+        if np.count_nonzero(left > LEAST_SHARE * quantity) > LIKELY * left.size
+    }

@@ -53,7 +53,7 @@ class Problem:
     indices below it are decided by this run; unknown : items never counted; windows : by recipe whose starts
     are not all just in time, the days on which it can be started; begun : by recipe, batches under way as
     (day index of their start, batches); par_off : by recipe whose par waits for what goes into it, [day]
-    whether it is not kept that evening; sooner : by recipe, batches begun sooner to use up a lot; limits : by
+    whether it is not kept that evening; early : by recipe, batches begun sooner to use up a lot; limits : by
     recipe whose parts cannot be there, most batches to start on each day, [day].
     """
 
@@ -208,9 +208,8 @@ def how_long(house: House, item: str, fall: Fall) -> tuple[int | None, int | Non
     """Days that what comes off a batch keeps; how many before it was drawn, if it keeps the date of that."""
     is_carried = fall.drawn_after is not None and is_marked(house, item)
     before = fall.after_days - (fall.drawn_after or 0) if is_carried else None
-    return offset_off(house, fall.recipe, item) if fall.drawn_after is None else last_offset(
-        house, item
-    ), before
+    comes_back = fall.drawn_after is not None
+    return last_offset(house, item) if comes_back else offset_off(house, fall.recipe, item), before
 
 
 def _rank(parcel: Parcel) -> tuple[int, int, float, str]:
@@ -299,17 +298,6 @@ def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:
         least=(recipe.smallest or 0.0) / recipe.makes,
         free=free_batches(recipe, problem.parcels.get(item, ()), problem.n_days),
     )
-
-
-def with_early(problem: Problem, item: str, own: Array) -> Array:
-    """Batches by start day, [day] or [day, path], with those begun sooner to use up a lot."""
-    begun = [one for one in problem.early.get(item, ()) if one.day < own.shape[0]]
-    if not begun:
-        return own
-    started = own.copy()
-    for one in begun:
-        started[one.day] += one.batches
-    return started
 
 
 def by_start(ready: Array, takes_days: int) -> Array:

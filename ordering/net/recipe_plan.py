@@ -7,16 +7,10 @@ built.
 What is made for the same service can be made again while the service runs, so no margin is built of it: as
 much is listed as is likelier to be wanted than not, and a path that needs more makes more.
 
-A par brings what is made back to the amount that is always to lie ready. From the first day on which a
-batch can be ready, what lies ready and in date at the end of each day, after its draws, is not below the
-par on any path, if a start can make it so: whole batches, `largest`, keeping time and the days on which a
-recipe can be started all hold, and no house that is closed is opened for it. It is drawn like anything
-else, the oldest first, and what goes past its date is made anew. Guests come before a par: short is what
-they do not get. A decided start holds the par as surely as it holds the dishes.
-
-A par waits for what goes into it: on days for which something below would be short by it that is not
-short for guests alone, because more cannot be had yet or no more can be made in a day, it is not kept.
-Where it could not be kept at all, that is said.
+A par is what lies ready and in date at the end of each day, after its draws, on every path from the first day
+on which a batch can be ready, as far as whole batches, `largest`, keeping time and open days allow. Guests
+come before it: short is what they do not get. It waits for what goes into it: on days for which something
+below would be short by it alone it is not kept, and where it could not be kept at all, that is said.
 """
 
 from __future__ import annotations
@@ -38,7 +32,7 @@ from ordering.net.batches import (
     whole_batches,
 )
 from ordering.net.lots import Days, Drawn, Lots, draw, draw_off, drawn_from, left_over, median
-from ordering.net.problem import Problem, by_ready, by_start, with_early
+from ordering.net.problem import Problem, by_ready, by_start
 from ordering.net.safety_stock import Pieces, Room, Stake, held, worth_holding
 from ordering.records.plan import Array
 
@@ -84,8 +78,8 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
         # else each path makes what it needs and has nothing over
         short, thrown = rolled(ready * terms.makes, drawn.unmet, terms.last)
     made = Made(
-        starts=with_early(problem, item, by_start(ready, recipe.takes_days)),
-        decided=with_early(problem, item, by_start(decided, recipe.takes_days)),
+        starts=_with_early(problem, item, by_start(ready, recipe.takes_days)),
+        decided=_with_early(problem, item, by_start(decided, recipe.takes_days)),
         short=np.where((mean := short.mean(axis=1)) < EPS, 0.0, mean),
         expired=drawn.expired + thrown,
         thrown=thrown + _early_left(drawn),
@@ -269,18 +263,16 @@ def made_later(problem: Problem, item: str, starts: Array) -> Array:
     starts and what they make : [day, path], batches and the recipe's unit
     """
     recipe = problem.house.recipes[item]
-    return by_ready(without_early(problem, item, starts), recipe.takes_days) * recipe.makes
+    return by_ready(_with_early(problem, item, starts, -1.0), recipe.takes_days) * recipe.makes
 
 
-def without_early(problem: Problem, item: str, starts: Array) -> Array:
-    """Starts without those begun sooner, which parcels have, [day, path]."""
-    begun = [one for one in problem.early.get(item, ()) if one.day < starts.shape[0]]
-    if not begun:
-        return starts
-    rest = starts.copy()
+def _with_early(problem: Problem, item: str, own: Array, times: float = 1.0) -> Array:
+    """Batches by start day, [day] or [day, path], with so many times those begun sooner, never below none."""
+    begun = [one for one in problem.early.get(item, ()) if one.day < own.shape[0]]
+    started = own.copy() if begun else own
     for one in begun:
-        rest[one.day] = np.maximum(rest[one.day] - one.batches, 0.0)
-    return rest
+        started[one.day] = np.maximum(started[one.day] + times * one.batches, 0.0)
+    return started
 
 
 def is_listed(problem: Problem, item: str) -> bool:
