@@ -61,7 +61,7 @@ def scores(rng: np.random.Generator, day: Index, lasting: float, n_paths: int) -
         return fresh
     own = rng.standard_normal((n_days, n_paths), dtype=np.float32)
     since = day[:, None] - np.arange(n_days)
-    share = np.where(since >= 0, (PERSISTENCE ** np.arange(n_days))[since], 0.0)
+    share = np.where(since >= 0, PERSISTENCE ** np.maximum(since, 0), 0.0)
     share[:, 1:] *= np.sqrt(1 - PERSISTENCE**2)
     level = (np.sqrt(lasting) * share).astype(np.float32) @ own
     return np.asarray(level + np.float32(np.sqrt(1 - lasting)) * fresh)
