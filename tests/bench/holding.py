@@ -1,6 +1,6 @@
 """How near the best it is decided what to hold, where the best can be found by other means.
 
-    python tests/bench/holding.py             all of it, about two minutes
+    python tests/bench/holding.py             all of it, about ten seconds
     python tests/bench/holding.py --quick     a part of it, seconds
 
 *One order*: small houses with one night to come, one delivery before it and nothing after it; the profit of
