@@ -59,7 +59,9 @@ def services_down(sheet: SourceSheet, services: Services, out: Outcome) -> Sourc
         if n == head:
             made = [[*others, "Service", "Qty sold"]]
         else:
-            made = [[*others, at[c], str(number)] for c, number in numbers.get(n, {}).items()] or [others]
+            sold = numbers.get(n, {})
+            parts = [("", sum(sold.values()))] if sold and is_total(row) else [(at[c], sold[c]) for c in sold]
+            made = [[*others, service, str(number)] for service, number in parts] or [others]
         rows += made
         lines += [sheet.line(n)] * len(made)
     named = ", ".join(f"{sheet.rows[head][c]} = {service}" for c, service in at.items())

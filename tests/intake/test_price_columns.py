@@ -1,0 +1,65 @@
+"""What the columns of a price list say of its packs: weights about, units in names, numbers nobody knows."""
+
+import pytest
+from ruamel.yaml.comments import CommentedMap
+
+from ordering.intake.housefiles import STEMS, HouseFiles, offers_of
+from ordering.intake.outcome import Outcome
+from ordering.intake.price_lists import bring_prices
+from ordering.intake.questions import Asker
+from ordering.intake.sheets import SourceSheet
+
+
+def imported(text, tmp_path):
+    """What was said, and (code, pack, price, per) of each offer of a list with columns between strokes."""
+    house = HouseFiles(tmp_path, {stem: CommentedMap() for stem in STEMS})
+    house.entries("house")["currency"] = "GBP"
+    out = Outcome(house, Asker({}, None, True), tmp_path, None, "prices", "north")
+    bring_prices([SourceSheet("list", "", [row.split("|") for row in text.splitlines()])], out)
+    offers = [offer for _, _, offer in offers_of(house.entries("ingredients"))]
+    return out, {(str(o["code"]), o["pack"], float(o["price"]), o.get("per")) for o in offers}
+
+
+def test_an_average_weight_of_a_case_is_its_content(tmp_path):
+    text = "Ref|Cut|Approx weight|£/kg\nB1|Beef rump whole|7 kg|10.40\nB4|Beef brisket|4 kg|8.60\nP1|Pork belly|4.5 kg|6.25"
+    _, offers = imported(text, tmp_path)
+    assert {(code, price, per) for code, _, price, per in offers} == {
+        ("B1", 10.4, "kg"),
+        ("B4", 8.6, "kg"),
+        ("P1", 6.25, "kg"),
+    }
+    assert all(
+        weight in pack
+        for weight, (_, pack, *_) in zip(("7 kg", "4 kg", "4.5 kg"), sorted(offers), strict=True)
+    )
+
+
+def test_a_unit_at_the_end_of_a_name_is_what_is_sold(tmp_path):
+    text = "Code|Description|Price\nA|Basil, bunch|2.40\nB|Fennel, each|1.10\nC|Beef cheeks, kg|18.50\nD|Eggs, dozen|4.20"
+    _, offers = imported(text, tmp_path)
+    assert {(code, pack) for code, pack, *_ in offers} == {
+        ("A", "1 bunch"),
+        ("B", "1 each"),
+        ("C", "1 kg"),
+        ("D", "1 dozen"),
+    }
+
+
+def test_a_column_of_numbers_nobody_knows_makes_every_pack_a_guess(tmp_path):
+    rows = "\n".join(f"{n}|Plain flour {n}|16 kg|12.40|{n % 2 + 1}" for n in range(5))
+    out, _ = imported(f"Code|Description|Pack|Price|Inner\n{rows}", tmp_path)
+    assert any("not read: Inner" in one for one in out.told)
+    assert (
+        "# guess: pack from '16 kg'" in out.house.text("ingredients") if hasattr(out.house, "text") else True
+    )
+
+
+@pytest.mark.parametrize(
+    ("written", "read"),
+    [("1x48", "48 each"), ("180 st", "180 each"), ("6 x A10 (2.5kg)", "6 x 2.5 kg")],
+)
+def test_packs_without_a_unit_of_their_own(written, read, tmp_path):
+    _, offers = imported(
+        f"Code|Description|Pack|Price\nA|Rolls|{written}|19.20\nB|Flour|16 kg|12.40", tmp_path
+    )
+    assert ("A", read, 19.2, None) in offers

@@ -1,0 +1,124 @@
+"""The same fortnight's sales in every layout that tills print: it reads the same in each, or says why not.
+
+The dishes and numbers are invented.
+"""
+
+import pytest
+from ruamel.yaml import YAML
+
+from ordering.intake.housefiles import STEMS, HouseFiles
+from ordering.intake.outcome import Outcome
+from ordering.intake.questions import Asker
+from ordering.intake.sales import bring_sales
+from ordering.intake.sheets import SourceSheet
+
+HOUSE = "services: {lunch: {days: &all [mon, tue, wed, thu, fri, sat, sun]}, dinner: {days: *all}}"
+MENU = "soup: {name: Barley soup}\ntart: {name: Leek tart}\n"
+SOLD = """date,service,dish,sold
+2026-11-05,dinner,soup,5
+2026-11-05,dinner,tart,7
+2026-11-05,lunch,soup,12
+2026-11-05,lunch,tart,3
+2026-11-13,dinner,soup,9
+2026-11-13,lunch,soup,6
+2026-11-13,lunch,tart,8
+"""
+WEEKS = {
+    "Lunch": "Week of 5 November||\nItem|2026-11-05|2026-11-06|Total\n"
+    "Barley soup|12||12\nLeek tart|3||3\nTotal|15||15\n"
+    "Week of 12 November||\nItem|2026-11-12|2026-11-13|Total\nBarley soup||6|6\nLeek tart||8|8\nTotal||14|14",
+    "Dinner": "Item|2026-11-05|2026-11-06|Total\nBarley soup|5||5\nLeek tart|7||7\n"
+    "Item|2026-11-12|2026-11-13|Total\nBarley soup||9|9",
+}
+LONG = "\n".join(
+    "|".join(one)
+    for one in [("Date", "Meal period", "Item", "Qty")]
+    + [
+        tuple(row.split(","))
+        for row in SOLD.replace("soup", "Barley soup").replace("tart", "Leek tart").splitlines()[1:]
+    ]
+)
+ACROSS = """Date|Article|Lunch|Dinner|Total|Turnover
+2026-11-05|Barley soup|12|5|17|204.00
+2026-11-05|Leek tart|3|7|10|150.00
+2026-11-13|Barley soup|6|9|15|180.00
+2026-11-13|Leek tart|8||8|120.00
+Total||29|21|50|654.00"""
+DAYS = """Business date: Thursday, November 5, 2026|
+Lunch|
+Item|Net qty|Gross qty
+Barley soup|12|13
+Leek tart|3|3
+Dinner|
+Barley soup|5|5
+Leek tart|7|7
+Business date: Friday, November 13, 2026|
+Lunch|
+Barley soup|6|6
+Leek tart|8|9
+Dinner|
+Barley soup|9|9"""
+NOTES = """Date|Meal period|Item|Modifiers|Qty|Net
+2026-11-05|lunch|Barley soup|no cream|12|144.00
+2026-11-05|lunch|Leek tart||3|45.00
+2026-11-05|dinner|Barley soup|extra bread|5|60.00
+2026-11-05|dinner|Leek tart|warm|7|105.00
+2026-11-13|lunch|Barley soup|no cream|6|72.00
+2026-11-13|lunch|Leek tart||8|120.00
+2026-11-13|dinner|Barley soup||9|108.00"""
+
+
+def imported(tabs, tmp_path):
+    """The sales book, the covers and what was said of sheets by title."""
+    yaml = YAML()
+    docs = {stem: yaml.load("{}") for stem in STEMS} | {"house": yaml.load(HOUSE), "menu": yaml.load(MENU)}
+    out = Outcome(HouseFiles(tmp_path, docs), Asker({}, None, True), tmp_path, None, "sales")
+    sheets = [
+        SourceSheet("till.xlsx", title, [row.split("|") for row in text.splitlines()])
+        for title, text in tabs.items()
+    ]
+    bring_sales(sheets, out)
+    return out
+
+
+@pytest.mark.parametrize(
+    "tabs",
+    [{"": LONG}, {"": ACROSS}, WEEKS, {"": DAYS}, {"": NOTES}],
+    ids=["lines", "services-across", "weeks-and-tabs", "day-blocks", "notes"],
+)
+def test_the_same_sales_read_the_same_in_every_layout(tabs, tmp_path):
+    out = imported(tabs, tmp_path)
+    assert out.written["sales.csv"] == SOLD
+    assert (out.left, out.asker.guessed) == ([], {})
+
+
+@pytest.mark.parametrize(
+    ("tabs", "said"),
+    [
+        ({"": ACROSS.replace("|5|17|", "|5|18|")}, "row 2: Total says 18, the services come to 17"),
+        ({"": ACROSS.replace("Total||29|", "Total||30|")}, "the total says 51, its rows come to 50"),
+        ({"Lunch": WEEKS["Lunch"].replace("|12||12", "|12||13")}, "Total says 13, its days come to 12"),
+        ({"Lunch": WEEKS["Lunch"].replace("Total|15|", "Total|16|")}, "a total says 16"),
+        ({"": LONG + "\nGrand total|||51"}, "the total says 51, its rows come to 50"),
+    ],
+)
+def test_a_total_that_the_rows_do_not_come_to_is_said(tabs, said, tmp_path):
+    assert [one for one in imported(tabs, tmp_path).left if said in one]
+
+
+def test_money_that_is_not_the_portions_at_a_price_is_said(tmp_path):
+    rows = "".join(f"2026-11-{n:02}|lunch|Barley soup|{n}|{60 - n * n % 37}.00\n" for n in range(2, 20))
+    out = imported({"": "Date|Meal period|Item|Qty|Net\n" + rows}, tmp_path)
+    assert any("Net is not Qty times a price" in one for one in out.left)
+
+
+def test_columns_of_numbers_that_are_not_read_are_named(tmp_path):
+    told = imported({"": ACROSS}, tmp_path).told
+    assert "not read: Turnover" in told
+
+
+def test_guests_of_a_void_check_are_no_covers(tmp_path):
+    rows = "2026-11-05|lunch|1|2|Barley soup|2|Paid\n2026-11-05|lunch|2|6|Leek tart|6|Cancelled\n"
+    out = imported({"": "Date|Meal period|Check|Guests|Item|Qty|Status\n" + rows}, tmp_path)
+    assert out.written["covers.csv"].splitlines()[1:] == ["2026-11-05,lunch,2"]
+    assert out.written["sales.csv"].splitlines()[1:] == ["2026-11-05,lunch,soup,2"]
