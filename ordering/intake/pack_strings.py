@@ -59,7 +59,6 @@ _ABOUT = re.compile(
 )
 _BUSHEL = re.compile(r"(?:(\d+)[\s-]+)?(?:(\d+)\s*/\s*)?(\d+)\s*(?:bushels?|bush?|bsh|bu)\b")
 _SHRIMP = " 6/8 8/12 10/15 13/15 16/20 20/30 21/25 26/30 31/35 31/40 36/40 41/50 51/60 61/70 "
-MOST_PIECES = 200
 
 
 def read_pack(
@@ -268,7 +267,7 @@ def _with_weight(first: Reading, last: Reading, is_about: bool) -> Reading:
             )
         return replace(last, ask="pieces a box")
     n = whole.amount
-    if is_about and whole.unit == "each" and last.count == 1 and 1 < n == int(n) <= MOST_PIECES:
+    if is_about and whole.unit == "each" and last.count == 1 and 1 < n == int(n):
         ask = f"{n} pieces of {named} each, or {named} in all?"
         return replace(last, count=int(n), size=named.amount / n, high=None, ask=ask)
     return last

@@ -17,6 +17,7 @@ from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Asker
 from ordering.intake.recipe_lines import quantity_in
 from ordering.intake.recipe_sheets import recipes_in
+from ordering.intake.recipe_tables import usual_unit
 from ordering.intake.sheets import SourceSheet
 
 LAYOUTS = sorted((Path(__file__).parent / "layouts").glob("*.csv"))
@@ -59,3 +60,17 @@ def test_the_same_book_reads_the_same_in_every_layout(path, tmp_path):
         due = {key: lines for key, lines in due.items() if "portion" in key[1]}
     assert read == due
     assert len(found) == len(read)
+
+
+@pytest.mark.parametrize(
+    ("lines", "unit"),
+    [
+        ("flour,500 butter,250 sugar,120 salt,10 milk,1l", "g"),
+        ("flour,500 butter,250 sugar,120 salt,10 milk,1l oil,2l", ""),
+        ("eggs,4 lemons,12 rolls,40", ""),
+    ],
+)
+def test_numbers_without_a_unit_are_grams_where_so_many_can_be_no_pieces(lines, unit, tmp_path):
+    out = Outcome(HouseFiles(tmp_path, {"house": {}}), Asker({}, None, True), tmp_path, None, "recipes")
+    rows = [line.split(",") for line in lines.split()]
+    assert usual_unit(SourceSheet("book", "", rows), out) == unit
