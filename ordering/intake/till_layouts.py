@@ -152,5 +152,5 @@ def _unzipped(prices: Sequence[Sequence[tuple[float, float]]]) -> Iterator[list[
 
 
 def _share_alike(prices: Sequence[Sequence[float]]) -> float:
-    lines = [(one, median(own)) for own in prices for one in own]
+    lines = [(one, usual) for own in prices for usual in (median(own),) for one in own]
     return sum(abs(one - usual) <= _WITHIN * abs(usual) for one, usual in lines) / len(lines)
