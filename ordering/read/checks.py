@@ -14,6 +14,7 @@ from ordering.read.fault_places import fault_at
 from ordering.read.files import MAX_FAULTS, bounded
 from ordering.read.keeping_checks import KEEPING_CHECKS
 from ordering.records.books import Books, Receipt
+from ordering.records.costs import portion_costs, unit_costs
 from ordering.records.house import House, Ingredient, Recipe
 from ordering.records.vendors import Offer
 from ordering.units import UnitError, convert, format_number
@@ -78,6 +79,16 @@ def check_prices(house: House, books: Books, on: date) -> Iterator[Fault]:
         if dish.price is None and (dish.until_on is None or dish.until_on >= on):
             said = ("dish-price", "the dish has no price", "add 'price': waste and margin are judged by it")
             yield fault_at(house, f"dishes.{key}", said)
+
+
+def check_dish_costs(house: House, books: Books, on: date) -> Iterator[Fault]:
+    """What goes into a dish costs more than it sells for: as a rule a wrong yield, amount or pack."""
+    for key, cost in portion_costs(house, unit_costs(house, on)).items():
+        price = house.dishes[key].price
+        if price and cost > price:
+            wrong = f"what goes into it costs {cost:.2f}, and it sells for {price:.2f}"
+            right = "check what its recipes make, their amounts, and the packs and prices of what they take"
+            yield fault_at(house, f"dishes.{key}", ("dish-cost", wrong, right))
 
 
 def check_contents(house: House, books: Books, on: date) -> Iterator[Fault]:
@@ -218,6 +229,7 @@ def check_parties(house: House, books: Books, on: date) -> Iterator[Fault]:
 CHECKS: tuple[Check, ...] = (
     check_offers,
     check_prices,
+    check_dish_costs,
     check_contents,
     check_yields,
     check_unused,
