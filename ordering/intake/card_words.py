@@ -33,6 +33,7 @@ _NAMED_WITH = re.compile(
     r"(?P<name>[^(]*?[^\W\d][^(]*?)\s*(?:\((?P<inner>[^)]+)\)|(?:\s[-–—]|[,:|])\s*(?P<after>.+))\s*",
     re.DOTALL,
 )
+_SO_MANY = re.compile(r"\s+(?:\D{0,12}\d|(?:an?|half|one|two|three|four|five|six) [a-z])", re.IGNORECASE)
 _SAYS_YIELD = re.compile(r"(?:makes|yields?|serves|for|batch(?: of)?)\b\s*:?\s*", re.IGNORECASE)
 STEP = re.compile(r"\s*(?:\d+[.)]\s+[A-Za-z]|step \d+)", re.IGNORECASE)
 NUMBERED = re.compile(r"(?:\d+[.)]|(?:recipe )?no\.? ?\d+[.:]?)\s+(?=\D)", re.IGNORECASE)
@@ -50,7 +51,7 @@ def labelled(cells: Sequence[str]) -> list[tuple[str, str]]:
         is_open = (
             not rest.strip(" %")
             or rest.lstrip()[0] in ":=-–"
-            or (kind in ("makes", "keeps") and rest[0] == " ")
+            or (kind in ("makes", "keeps") and bool(_SO_MANY.match(rest)))
         )
         is_open = is_open or (kind == "other" and bool(re.fullmatch(r"[. ]+\S*\d\S*", rest)))
         is_open = is_open or (kind == "method" and rest.startswith("."))

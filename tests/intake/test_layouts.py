@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from ordering.intake.card_words import labelled
 from ordering.intake.housefiles import HouseFiles
 from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Asker
@@ -74,3 +75,19 @@ def test_numbers_without_a_unit_are_grams_where_so_many_can_be_no_pieces(lines, 
     out = Outcome(HouseFiles(tmp_path, {"house": {}}), Asker({}, None, True), tmp_path, None, "recipes")
     rows = [line.split(",") for line in lines.split()]
     assert usual_unit(SourceSheet("book", "", rows), out) == unit
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("Serves 4", "makes"),
+        ("Makes a tray of 24", "makes"),
+        ("Keeps 3 days", "keeps"),
+        ("Portion of chips", ""),
+        ("Serving sauce", ""),
+        ("Pour over coffee", ""),
+        ("Holds hot", ""),
+    ],
+)
+def test_a_label_without_a_colon_says_how_many(text, kind):
+    assert [found for found, _ in labelled([text])] == ([kind] if kind else [])
