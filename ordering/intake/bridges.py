@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from ruamel.yaml.comments import CommentedMap
 
 from ordering.intake import measures
@@ -95,9 +97,10 @@ def _each(entry: CommentedMap, name: str, kind: str, note: str) -> None:
 
 
 def put_each(entry: CommentedMap, weight: Quantity, why: str) -> None:
-    """What one piece weighs, and why it is taken so."""
-    _put(entry, "each", str(weight))
-    marked(entry, "each", why)
+    """What one piece weighs, and why that is a guess (empty where it is written)."""
+    _put(entry, "each", str(Quantity(Fraction(f"{float(weight.amount):.4g}"), weight.unit)))
+    if why:
+        marked(entry, "each", why)
 
 
 def _put(entry: CommentedMap, key: str, value: str) -> None:

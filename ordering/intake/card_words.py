@@ -4,8 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
 
+from ordering.intake.goods_names import id_of
+from ordering.intake.outcome import Outcome
+from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import quantity_in
+from ordering.units import UNITS, Quantity, UnitError, kind_of, parse_quantity
 
 _LABELS = {
     "name": r"(?:recipe|dish|menu item|item) ?(?:name|title)|recipe|dish|name|title",
@@ -36,6 +42,15 @@ _NAMED_WITH = re.compile(
 _SO_MANY = re.compile(r"\s+(?:\D{0,12}\d|(?:an?|half|one|two|three|four|five|six) [a-z])", re.IGNORECASE)
 _SAYS_YIELD = re.compile(r"(?:makes|yields?|serves|for|batch(?: of)?)\b\s*:?\s*", re.IGNORECASE)
 STEP = re.compile(r"\s*(?:\d+[.)]\s+[A-Za-z]|step \d+)", re.IGNORECASE)
+LEAST_PORTION_G = 15
+MEASURED = ("mass", "volume")
+_BEFORE_YIELD = re.compile(r"^(?:(?:about|approx\.?|makes|serves|yields?|feeds|for)\s+)+", re.IGNORECASE)
+_SERVED = re.compile(r"(?i)(?:portion|serving|serve|ptn|guest|cover|plate)s?\b|people\b")
+# What a tray or a cake is cut into: `tray of 24`, `cake 12`, `(24 portions)`; no `of 500 g`.
+_CUT = re.compile(
+    r"(?i)(?:\b(of|x|each)|[a-z=,])\s*\(?(?:about )?(\d+)\)?$"
+    r"|\b(\d+) (?:portion|serving|piece|slice|square)s?\b(?! (?:of|x) \d)"
+)
 NUMBERED = re.compile(r"(?:\d+[.)]|(?:recipe )?no\.? ?\d+[.:]?)\s+(?=\D)", re.IGNORECASE)
 PART = re.compile(r".*:|for (?:the|each) .*", re.IGNORECASE)
 KEPT = re.compile(r"\D{0,12}?(\d+)\s*(d|day|days|h|hrs?|hours|w|wks?|weeks?)\b", re.IGNORECASE)
@@ -92,3 +107,49 @@ def name_and_yield(text: str, is_heading: bool) -> tuple[str, str] | None:
     if not makes and found["inner"] and (is_heading or found["name"].isupper()):
         makes = said
     return (found["name"], makes) if makes and quantity_in(makes)[0] is not None else None
+
+
+@dataclass(frozen=True, slots=True)
+class Makes:
+    """What a recipe makes, why that is a guess (empty where it is written), what one of them weighs."""
+
+    quantity: Quantity
+    guess: str = ""
+    of_one: Quantity | None = None
+
+
+def makes_of(name: str, makes: str, out: Outcome) -> Makes:
+    """What a recipe makes, as its yield line says; what cannot be read is asked."""
+    said = f"the file says '{makes}'"
+    quantity, rest = quantity_in(_BEFORE_YIELD.sub("", makes), out.country)
+    if quantity is None or quantity.amount <= 0:
+        text = f"How much does {name} make? The file says '{makes or 'nothing'}'."
+        answer = out.asker.settle(Question(f"makes {id_of(name)}", text, (), "1 portion"))
+        try:
+            return Makes(parse_quantity(answer), said if makes else "no yield is written")
+        except UnitError:
+            return Makes(Quantity(Fraction(1), "portion"), f"'{answer}' cannot be read")
+    if kind_of(quantity.unit) in MEASURED:
+        return Makes(quantity)
+    is_portions = quantity.unit == "portion" or (
+        quantity.unit == "each" and (not rest or _SERVED.match(rest) is not None)
+    )
+    if not is_portions and (cut := _CUT.search(makes.strip(" ."))):
+        is_of_each = cut[1] is not None and quantity.amount > 1  # `2 trays of 24`
+        n = Fraction(cut[2] or cut[3]) * (quantity.amount if is_of_each else 1)
+        return Makes(Quantity(n, "portion"), "" if cut[3] and quantity.unit == "each" else said)
+    inner = re.search(r"\((?:about )?([^)]*)\)|(?:\bof|@) (?:about )?(\d.*)", rest)
+    measured = quantity_in(inner[1] or inner[2], out.country)[0] if inner else None
+    kind = kind_of(measured.unit) if measured is not None else ""
+    if is_portions:
+        each = measured if measured is not None and kind == "mass" and inner else None
+        if each is not None and inner and inner[1]:
+            each = _of_one(quantity.amount, each)
+        return Makes(Quantity(quantity.amount, "portion"), "", each)
+    return Makes(measured if measured and kind in MEASURED and inner and inner[1] else quantity)
+
+
+def _of_one(n: Fraction, weight: Quantity) -> Quantity:
+    """What one portion weighs, of a yield that says a weight: of all, unless that makes a crumb of each."""
+    each = Quantity(weight.amount / n, weight.unit)
+    return weight if each.amount * UNITS[each.unit][1] < LEAST_PORTION_G else each

@@ -3,60 +3,136 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from ruamel.yaml.comments import CommentedMap
 
+from ordering.amounts import shown
 from ordering.intake import measures
 from ordering.intake.bridges import bridge, can_become, measure_of, put_each
-from ordering.intake.goods_names import Match, match, tokens
+from ordering.intake.card_words import MEASURED, Makes
 from ordering.intake.housefiles import offers_of
 from ordering.intake.offer_terms import weight_in
+from ordering.intake.outcome import Outcome
+from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import HOLDERS, Said
+from ordering.intake.recipe_tables import Written
 from ordering.packs import parse_pack, pieces_in
 from ordering.units import UNITS, Quantity, UnitError, format_number, kind_of, parse_quantity
 
-_OTHER_THING = {"ground", "dried", "powder", "frozen", "smoked", "pickled", "canned", "candied"}
-PLAIN = ("mass", "volume")
 _PIECES = ("head", "bulb")
 Fitted = tuple[Quantity, str]
 
 
 @dataclass(slots=True)
 class Amounts:
-    """`pieces` is the one kind of piece (`each`, `bunch`) that each ingredient is counted in."""
+    """What lines are fitted with: what the recipes of a file make, and the lines of each.
 
+    `pieces` is the one kind of piece (`each`, `bunch`) of an ingredient that is counted by weight; `of_one`
+    what a portion of a recipe weighs, and why that is a guess.
+    """
+
+    out: Outcome
+    makes: Mapping[str, Makes]
+    found: Mapping[str, Written]
     pieces: dict[str, str] = field(default_factory=dict)
+    of_one: dict[str, tuple[Quantity, str]] = field(default_factory=dict)
 
-    @classmethod
-    def of(cls, items: Mapping[str, object]) -> Amounts:
-        """The kinds of piece that known ingredients are counted in."""
-        known = {str(key): kind_of(measure_of(e)) for key, e in items.items() if isinstance(e, CommentedMap)}
-        return cls({key: kind for key, kind in known.items() if kind not in PLAIN})
+    def of_line(self, item: str, where: str, one: Written, line: Said) -> Fitted | None:
+        """The amount as the goods or the sub-recipe can take it; None where it is left out, and said."""
+        assert line.quantity is not None
+        quantity, recipes = line.quantity, self.out.house.entries("recipes")
+        if item in self.makes or item in recipes:
+            made = self.makes.get(item)
+            own = made.quantity.unit if made else measure_of(recipes[item], True)
+            fitted = of_recipe(recipes.get(item), own, line)
+            if fitted is None and kind_of(quantity.unit) in MEASURED and self._is_weighed(item, one, line):
+                fitted = of_recipe(None, "g", line)
+        else:
+            entry = self.out.house.entries("ingredients")[item]
+            fitted = self.of_goods(item, entry, line) or self._asked(entry, item, one, line)
+            self.out.house.changed.add("ingredients")
+        if fitted is None:
+            self.out.left.append(f"{where}: {one.name}: {_said(line)}: {self._missing(item, quantity)}")
+        return fitted
 
     def of_goods(self, item: str, entry: CommentedMap, line: Said) -> Fitted | None:
         """The line's amount where the ingredient can take it, else its weight as bought or as published."""
         assert line.quantity is not None
         quantity, own, name = line.quantity, measure_of(entry), str(entry.get("name") or item)
-        kind = kind_of(quantity.unit)
-        if kind in _PIECES and self.pieces.get(item) == "each":
+        kind, piece = kind_of(quantity.unit), self.pieces.get(item, "")
+        piece = kind_of(own) if kind_of(own) not in MEASURED else piece
+        if kind in _PIECES and piece == "each":
             return Quantity(quantity.amount, "each"), ""
         if packed := _as_bought(quantity, entry, own, line):
             return packed
-        if kind not in PLAIN and self.pieces.get(item, kind) != kind:
+        if kind not in MEASURED and piece not in ("", kind):
             return _as_weight(quantity, line, name, entry, own)
         if any(bridge(entry, one, quantity.unit, own, line.note) for one in (name, line.name)):
-            if kind not in PLAIN:
+            if kind not in MEASURED:
                 self.pieces.setdefault(item, kind)
             return quantity, ""
         return _as_weight(quantity, line, name, entry, own)
+
+    def _asked(self, entry: CommentedMap, item: str, one: Written, line: Said) -> Fitted | None:
+        """The amount as somebody says what one piece weighs, or what one of the goods holds."""
+        assert line.quantity is not None
+        quantity, said = line.quantity, f"{one.name}: {_said(line)}"
+        named, own, piece = entry.get("name") or item, measure_of(entry), _named(quantity.unit)
+        if kind_of(quantity.unit) in MEASURED and kind_of(own) not in MEASURED:
+            best, key = "", f"holds {own} {item}"
+            text = f"{said}: how much {named} is in one {_named(own)}?"
+        else:
+            best, key = likely_weight(quantity, entry), f"weighs {quantity.unit} {item}"
+            text = f"{said}: what does one {piece} of {named} weigh?"
+        fitted = answered(quantity, self.out.asker.settle(Question(key, text, (), best)), own)
+        if fitted is not None and self.out.asker.is_guess(key):
+            fitted = fitted[0], f"one {piece} taken to be {best}: weigh one"
+        return fitted
+
+    def _is_weighed(self, item: str, one: Written, line: Said) -> bool:
+        """Whether a portion of a recipe has a weight: as written, else as what goes in, which is asked."""
+        entry = self.out.house.entries("recipes").get(item)
+        made = self.makes.get(item) or Makes(parse_quantity(str(entry["makes"])))
+        if item in self.of_one or made.of_one is not None or (entry is not None and entry.get("each")):
+            return True
+        key, batch = f"weighs {item}", shown(float(made.quantity.amount), made.quantity.unit)
+        best = weight_of(self.found[item].lines, self.out.country != "US") if item in self.found else ""
+        text = f"{one.name}: {_said(line)}, which makes {batch}: what do {batch} weigh?"
+        answer = self.out.asker.settle(Question(key, text, (), best))
+        try:
+            weight = parse_quantity(answer)
+        except UnitError:
+            return False
+        if kind_of(weight.unit) != "mass":
+            return False
+        why = (
+            f"{batch} taken to weigh what goes in, {answer}: weigh them"
+            if self.out.asker.is_guess(key)
+            else ""
+        )
+        self.of_one[item] = Quantity(weight.amount / made.quantity.amount, weight.unit), why
+        if entry is not None:
+            put_each(entry, *self.of_one[item])
+            self.out.house.changed.add("recipes")
+        return True
+
+    def _missing(self, item: str, quantity: Quantity) -> str:
+        """What nobody says, for want of which a line is left out."""
+        if kind_of(quantity.unit) not in MEASURED:
+            return f"nothing says what one {_named(quantity.unit)} weighs"
+        entry = self.out.house.entries("ingredients").get(item)
+        if entry is not None:
+            return f"nothing says how much is in one {_named(measure_of(entry))}"
+        made = self.makes.get(item)
+        return f"nothing says what {shown(float(made.quantity.amount), made.quantity.unit) if made else 'a portion'} of it weigh"
 
 
 def _as_bought(quantity: Quantity, entry: CommentedMap, own: str, line: Said) -> Fitted | None:
     """A tin or a pack as what one of them holds where it is bought; a bird as what one of a case weighs."""
     kind = kind_of(quantity.unit)
-    if kind_of(own) not in PLAIN or (kind not in HOLDERS and kind != "each"):
+    if kind_of(own) not in MEASURED or (kind not in HOLDERS and kind != "each"):
         return None
     piece = _piece(entry) if kind == "each" else None
     inner = piece or _inner(entry)[0]
@@ -100,7 +176,7 @@ def _inner(entry: CommentedMap) -> tuple[Quantity | None, int]:
             n = pieces_in(pack.written)
         except UnitError:
             continue
-        if kind_of(pack.content.unit) in PLAIN and n:
+        if kind_of(pack.content.unit) in MEASURED and n:
             return Quantity(pack.content.amount / n, pack.content.unit), n
     return None, 0
 
@@ -120,7 +196,7 @@ def of_recipe(entry: object, own: str, line: Said) -> Fitted | None:
     assert line.quantity is not None
     quantity = line.quantity
     kinds = kind_of(quantity.unit), kind_of(own)
-    if quantity.unit == "each" and kinds[1] not in PLAIN:
+    if quantity.unit == "each" and kinds[1] not in MEASURED:
         return Quantity(quantity.amount, own), ""
     if isinstance(entry, CommentedMap) and bridge(entry, str(entry.get("name") or ""), quantity.unit, own):
         return quantity, ""
@@ -134,30 +210,40 @@ def of_recipe(entry: object, own: str, line: Said) -> Fitted | None:
     return None
 
 
-def answered(quantity: Quantity, answer: str) -> Fitted | None:
-    """So many pieces of the weight that was answered."""
+def answered(quantity: Quantity, answer: str, own: str) -> Fitted | None:
+    """So many pieces of the weight that was answered, or so many of the goods that each hold so much."""
     try:
-        weight = parse_quantity(answer)
+        one = parse_quantity(answer)
     except UnitError:
         return None
-    return Quantity(quantity.amount * weight.amount, weight.unit), ""
-
-
-def as_fruit(line: Said) -> tuple[Said, str] | None:
-    """Juice as so many of the fruit it is pressed from, and how much one gives; None where nothing says."""
-    assert line.quantity is not None
-    quantity, pressed, density = line.quantity, measures.juice(line.name), measures.density(line.name)
-    if pressed is None or density is None or kind_of(quantity.unit) != "volume":
+    if kind_of(quantity.unit) not in MEASURED:
+        return Quantity(quantity.amount * one.amount, one.unit), ""
+    if kind_of(one.unit) != kind_of(quantity.unit) or not one.amount:
         return None
-    fruit, of_one = pressed
-    n = quantity.amount * UNITS[quantity.unit][1] * density.grams / of_one.grams
-    why = f"{quantity} of juice at {format_number(of_one.grams)} g from one, {of_one.source}"
-    return replace(line, name=fruit, quantity=Quantity(Fraction(round(4 * n), 4) or n, "each")), why
+    return Quantity(quantity.amount * UNITS[quantity.unit][1] / (one.amount * UNITS[one.unit][1]), own), ""
+
+
+def weight_of(lines: Sequence[tuple[str, Said]], is_metric: bool) -> str:
+    """What goes into a recipe weighs, as written or as published; empty where nothing says any of it."""
+    grams = Fraction(0)
+    for _, line in lines:
+        if line.quantity is None:
+            continue
+        kind, size = UNITS[line.quantity.unit]
+        if kind == "volume":
+            known = measures.density(line.name, line.note)
+            size *= known.grams if known else 1
+        elif kind != "mass":
+            published = measures.piece(line.name, line.quantity.unit, line.note)
+            size = published.grams if published else Fraction(0)
+        grams += line.quantity.amount * size
+    unit = "kg" if is_metric else "lb"
+    return f"{float(grams / UNITS[unit][1]):.3g} {unit}" if grams else ""
 
 
 def likely_weight(quantity: Quantity, entry: object) -> str:
     """What one of a unit may weigh where nothing was published: a piece as bought, a measure as water."""
-    if not isinstance(entry, CommentedMap) or kind_of(measure_of(entry)) not in PLAIN:
+    if not isinstance(entry, CommentedMap) or kind_of(measure_of(entry)) not in MEASURED:
         return ""
     if kind_of(quantity.unit) == "volume":
         return f"{format_number(Fraction(f'{float(UNITS[quantity.unit][1]):.3g}'))} g"
@@ -166,20 +252,19 @@ def likely_weight(quantity: Quantity, entry: object) -> str:
     return str(inner) if inner is not None and is_one else ""
 
 
-def meant(line: Said, known: Mapping[str, Sequence[str]]) -> Match:
-    """What a line's goods may be, likeliest first: of tins what comes in tins; its note may tell which."""
-    if line.is_tinned and (tinned := match(f"{line.name}, canned", known)).best and not tinned.is_open:
-        return replace(tinned, is_sure=tinned.is_sure or match(line.name, known).is_sure)
-    if line.quantity is not None and line.quantity.unit in ("bunch", "sprig"):
-        dry = {"ground", "dried", "seed", "powder", "flake"}
-        known = {one: own for one, own in known.items() if not dry & set(tokens(" ".join((one, *own))))}
-    full = match(f"{line.name}, {line.note}", known) if line.note else Match()
-    if line.note in _OTHER_THING and measures.is_food(f"{line.note} {line.name}"):
-        return full  # `ginger, ground` is another food than ginger
-    found = full if full.is_sure else match(line.name, known)
-    if not found.is_open:
-        return found
-    # `tomatoes, whole peeled`: the rest of the line may tell which
-    rest = set(tokens(line.note))
-    shared = {one: len(rest & set(tokens(" ".join((one, *known[one]))))) for one in found.ids}
-    return replace(found, ids=tuple(sorted(found.ids, key=lambda one: -shared[one])))
+def _said(line: Said) -> str:
+    return f"{line.quantity} {line.name}".replace(" each ", " ", 1)
+
+
+def _named(unit: str) -> str:
+    return "piece" if unit == "each" else unit
+
+
+def as_cooked(quantity: Quantity) -> str:
+    """An amount as a cook writes it: thirds, quarters and eighths, else four figures."""
+    amount = quantity.amount
+    if amount.denominator in (2, 3, 4, 8):
+        whole, part = divmod(amount.numerator, amount.denominator)
+        number = f"{whole} {part}/{amount.denominator}" if whole else f"{part}/{amount.denominator}"
+        return f"{number} {quantity.unit}"
+    return str(Quantity(Fraction(f"{float(amount):.4g}"), quantity.unit))

@@ -1,0 +1,161 @@
+"""Which ingredient or recipe a line of a recipe means; a new ingredient where the house has none."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+
+from ruamel.yaml.comments import CommentedMap
+
+from ordering.intake import measures
+from ordering.intake.bridges import measure_of
+from ordering.intake.card_words import Makes
+from ordering.intake.goods_names import (
+    Match,
+    id_of,
+    is_liquid,
+    kind_words,
+    larder,
+    match,
+    spelled,
+    tokens,
+)
+from ordering.intake.housefiles import block, marked
+from ordering.intake.outcome import Outcome, free_id
+from ordering.intake.questions import Question
+from ordering.intake.recipe_lines import Said
+from ordering.units import UNITS, Quantity, format_number, kind_of
+
+_OTHER_THING = {"ground", "dried", "powder", "frozen", "smoked", "pickled", "canned", "candied"}
+
+
+@dataclass(slots=True)
+class Goods:
+    """The names that ingredients and recipes go by, with what this file adds: `makes` are its recipes.
+
+    `new` are ingredients that no vendor sells yet, `taken` names and the known goods they were taken for.
+    """
+
+    out: Outcome
+    names: dict[str, list[str]]
+    makes: Mapping[str, Makes]
+    new: list[str] = field(default_factory=list)
+    taken: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def items(self) -> CommentedMap:
+        """The house's ingredients."""
+        return self.out.house.entries("ingredients")
+
+    def pressed(self, line: Said) -> tuple[Said, str]:
+        """Juice that nobody sells as its fruit, and how much one gives; any other line as it is."""
+        fruit = None if match(line.name, self.names).best else as_fruit(line)
+        return fruit if fruit is not None and match(fruit[0].name, self.names).best else (line, "")
+
+    def is_from_the_tap(self, name: str) -> bool:
+        """Water, which nobody sells: no line, unless the house has it as goods."""
+        is_water = "water" in tokens(name) and set(tokens(name)) <= kind_words("tap")
+        return is_water and not match(name, self.names).is_sure
+
+    def of_line(self, key: str, line: Said) -> tuple[str, str]:
+        """The ingredient or recipe a line means, and why that is a guess."""
+        assert line.quantity is not None
+        name = line.name
+        known = {one: names for one, names in self.names.items() if one != key}
+        found = meant(line, known)
+        if not found.is_sure and line.quantity.unit.endswith(" can"):  # tomatoes by the can: those sold so
+            cans = {one: own for one, own in known.items() if self._is_in_cans(one)}
+            found = canned if (canned := meant(line, cans)).best else found
+        best = found.best
+        if not found.is_sure and best in self.makes:
+            # butter is what a vendor sells before it is a steak butter
+            goods = meant(line, {one: own for one, own in known.items() if one not in self.makes})
+            found = goods if goods.best else found
+            best = found.best
+        if not found.is_sure and (plates := self._made_of_it(name)) & set(found.ids):
+            # pork belly is what a vendor sells before it is a pork belly bao; of a plate alone it is asked
+            goods = meant(line, {one: names for one, names in known.items() if one not in plates})
+            found = goods if goods.best else replace(found, is_open=True)
+            best = goods.best or "new"
+        if found.is_sure:
+            return found.best, ""
+        asked = f"item {name.lower()}"
+        if found.is_open or asked in self.out.asker.known:
+            text = f"{name}: is that {' or '.join(found.ids[:6])}, or something new?"
+            answer = self.out.asker.settle(Question(asked, text, (*found.ids[:6], "new"), best))
+            if answer in known:
+                return answer, f"taken for {answer}" if self.out.asker.is_guess(asked) else ""
+            if answer == "new":
+                return self._new_item(line), ""
+        if found.best:
+            self.taken[name] = found.best
+            return found.best, f"{name} taken for {found.best}"
+        part = {"eggyolk", "eggwhite"} & set(tokens(name))
+        if part and line.quantity.unit == "each" and (egg := match("egg", known)).best:
+            return egg.best, "an egg for each"
+        return self._new_item(line), ""
+
+    def _is_in_cans(self, item: str) -> bool:
+        entry = self.items.get(item)
+        return isinstance(entry, CommentedMap) and measure_of(entry).endswith(" can")
+
+    def _made_of_it(self, name: str) -> set[str]:
+        """Recipes whose name ends in a word that is not in this one."""
+        words = set(tokens(name))
+        named = {one: tokens(names[-1]) for one, names in self.names.items() if one in self.makes and names}
+        return {one for one, own in named.items() if own and own[-1] not in words}
+
+    def _new_item(self, line: Said) -> str:
+        assert line.quantity is not None
+        unit = line.quantity.unit
+        key = free_id(id_of(line.name), self.items, self.out.house.entries("recipes"), self.makes)
+        is_metric = self.out.country == "GB" or unit in ("ml", "cl", "dl", "l")
+        if kind_of(unit) == "volume" and is_liquid(line.name):
+            unit = "l" if is_metric else "quart"
+        elif kind_of(unit) == "volume" and (
+            measures.density(line.name, line.note) or measures.alike(line.name)
+        ):
+            unit = "kg" if is_metric else "lb"
+        elif kind_of(unit) == "mass":
+            unit = {"g": "kg", "mg": "kg", "oz": "lb"}.get(unit, unit)
+        row = larder(line.name)
+        entry = block(
+            name=spelled(line.name), unit=unit, store=row.get("store", "dry store"), keeps=row.get("keeps")
+        )
+        marked(entry, "unit", "in recipes only; no vendor sells it yet")
+        self.out.house.add("ingredients", key, entry)
+        self.names[key] = [line.name]
+        self.new.append(line.name)
+        return key
+
+
+def as_fruit(line: Said) -> tuple[Said, str] | None:
+    """Juice as so many of the fruit it is pressed from, and how much one gives; None where nothing says."""
+    assert line.quantity is not None
+    quantity, pressed, density = line.quantity, measures.juice(line.name), measures.density(line.name)
+    if pressed is None or density is None or kind_of(quantity.unit) != "volume":
+        return None
+    fruit, of_one = pressed
+    n = quantity.amount * UNITS[quantity.unit][1] * density.grams / of_one.grams
+    why = f"{quantity} of juice at {format_number(of_one.grams)} g from one, {of_one.source}"
+    return replace(line, name=fruit, quantity=Quantity(Fraction(round(4 * n), 4) or n, "each")), why
+
+
+def meant(line: Said, known: Mapping[str, Sequence[str]]) -> Match:
+    """What a line's goods may be, likeliest first: of tins what comes in tins; its note may tell which."""
+    if line.is_tinned and (tinned := match(f"{line.name}, canned", known)).best and not tinned.is_open:
+        return replace(tinned, is_sure=tinned.is_sure or match(line.name, known).is_sure)
+    if line.quantity is not None and line.quantity.unit in ("bunch", "sprig"):
+        dry = {"ground", "dried", "seed", "powder", "flake"}
+        known = {one: own for one, own in known.items() if not dry & set(tokens(" ".join((one, *own))))}
+    full = match(f"{line.name}, {line.note}", known) if line.note else Match()
+    if line.note in _OTHER_THING and measures.is_food(f"{line.note} {line.name}"):
+        return full  # `ginger, ground` is another food than ginger
+    found = full if full.is_sure else match(line.name, known)
+    if not found.is_open:
+        return found
+    # `tomatoes, whole peeled`: the rest of the line may tell which
+    rest = set(tokens(line.note))
+    shared = {one: len(rest & set(tokens(" ".join((one, *known[one]))))) for one in found.ids}
+    return replace(found, ids=tuple(sorted(found.ids, key=lambda one: -shared[one])))

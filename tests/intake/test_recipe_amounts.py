@@ -1,0 +1,92 @@
+"""What a recipe's yield line and its amounts come to where a word alone does not say it: invented lines."""
+
+from fractions import Fraction
+
+import pytest
+from ruamel.yaml.comments import CommentedMap
+
+from ordering.intake.card_words import makes_of
+from ordering.intake.housefiles import STEMS, HouseFiles
+from ordering.intake.outcome import Outcome
+from ordering.intake.questions import Asker
+from ordering.intake.recipes import bring_recipes
+from ordering.intake.sheets import SourceSheet
+
+
+def outcome(tmp_path, is_yes=True):
+    house = HouseFiles(tmp_path, {stem: CommentedMap() for stem in STEMS})
+    house.entries("house")["currency"] = "GBP"
+    return Outcome(house, Asker({}, None, is_yes), tmp_path, None, "recipes")
+
+
+def brought(text, out):
+    """What is left out, and the recipes as they would be written."""
+    bring_recipes([SourceSheet("book", "", [row.split("|") for row in text.splitlines()])], out)
+    return out.left, out.house.text("recipes")
+
+
+@pytest.mark.parametrize(
+    ("written", "makes"),
+    [
+        ("1 tray of 24", "24 portion"),
+        ("2 trays of 24", "48 portion"),
+        ("1 tray (24 portions)", "24 portion"),
+        ("1 cake, cut into 12", "12 portion"),
+        ("2 trays (48 pieces)", "48 portion"),
+        ("serves 8", "8 portion"),
+        ("1 pan (9 kg)", "9 kg"),
+        ("6 x 500 g tubs", "3000 g"),
+        ("4 loaves of 800 g", "4 loaf"),
+    ],
+)
+def test_a_tray_makes_what_it_is_cut_into(written, makes, tmp_path):
+    assert str(makes_of("Brownie", written, outcome(tmp_path)).quantity) == makes
+
+
+@pytest.mark.parametrize(
+    ("written", "grams"),
+    [
+        ("30 portions (180 g)", 180),
+        ("24 portions (2.4 kg)", 100),
+        ("10 portions @ 15 g", 15),
+        ("50 portions (800 g)", 16),
+    ],
+)
+def test_a_weight_behind_portions_is_of_all_unless_that_makes_a_crumb_of_each(written, grams, tmp_path):
+    """A portion of 15 g is the least that is served: common practice, no source."""
+    made = makes_of("Chilli", written, outcome(tmp_path))
+    assert made.quantity.unit == "portion"
+    one = made.of_one
+    assert one.amount * {"g": 1, "kg": Fraction(1000)}[one.unit] == grams
+
+
+BOOK = """Mash
+Makes 40 portions
+8 kg|potatoes
+1 kg|butter
+Salmon
+Makes 1 portion
+180 g|salmon
+150 g|mash"""
+
+
+def test_a_recipe_in_portions_that_is_drawn_by_weight_is_asked_for_the_weight_of_its_batch(tmp_path):
+    out = outcome(tmp_path, is_yes=False)
+    brought(BOOK, out)
+    (asked,) = [one for one in out.asker.open if one.key == "weighs mash"]
+    assert asked.text == "Salmon: 150 g mash, which makes 40 portions: what do 40 portions weigh?"
+    assert asked.best == "9 kg"
+
+
+def test_with_yes_what_goes_into_it_is_its_weight_and_a_guess(tmp_path):
+    left, text = brought(BOOK, outcome(tmp_path))
+    assert left == []
+    assert "each: 0.225 kg # guess: 40 portions taken to weigh what goes in, 9 kg: weigh them" in text
+    assert "{item: mash, quantity: 150 g}" in text
+
+
+def test_goods_by_the_piece_that_are_drawn_by_measure_are_asked_for_what_one_holds(tmp_path):
+    out = outcome(tmp_path)
+    out.house.add("ingredients", "red-wine", CommentedMap(name="Red wine", unit="bottle"))
+    left, _ = brought("Jus\nMakes 2 l\n1 l|red wine\n3 l|veal stock", out)
+    assert left == ["row 3: Jus: 1 l red wine: nothing says how much is in one bottle"]
