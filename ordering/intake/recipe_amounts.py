@@ -126,7 +126,8 @@ class Amounts:
         if entry is not None:
             return f"nothing says how much is in one {_named(measure_of(entry))}"
         made = self.makes.get(item)
-        return f"nothing says what {shown(float(made.quantity.amount), made.quantity.unit) if made else 'a portion'} of it weigh"
+        batch = shown(float(made.quantity.amount), made.quantity.unit) if made else "its portions"
+        return f"nothing says what {batch} of it weigh"
 
 
 def _as_bought(quantity: Quantity, entry: CommentedMap, own: str, line: Said) -> Fitted | None:
