@@ -119,7 +119,7 @@ class Amounts:
         return True
 
     def _missing(self, item: str, quantity: Quantity) -> str:
-        """What nobody says, for want of which a line is left out."""
+        """What nobody says, so that a line is left out."""
         if kind_of(quantity.unit) not in MEASURED:
             return f"nothing says what one {_named(quantity.unit)} weighs"
         entry = self.out.house.entries("ingredients").get(item)
