@@ -11,7 +11,7 @@ from ordering.buy.deliveries import first_arrival, open_deliveries
 from ordering.buy.orders import choose_orders
 from ordering.buy.pack_prices import placed_money
 from ordering.days import next_on, span
-from ordering.explain.pegging import pegging
+from ordering.explain.pegging import delivery_windows, pegging
 from ordering.explain.shortages import shortages
 from ordering.explain.trace import trace
 from ordering.explode.horizon import horizon_days
@@ -98,9 +98,12 @@ def plan(
 
     tell("reasons")
     traced = trace(house, netting.flows, len(days))
-    pegs = pegging(house, netting, buying, demand, traced)
+    windows = delivery_windows(house, netting, buying, days)
+    pegs = pegging(buying, windows, traced, days)
     short = shortages(house, netting, buying, demand, deliveries, stock, traced)
 
     # Those of the stock and the forecast first: what they had to guess is in the very numbers of this run.
     doubts = (*stock.doubts, *demand.notes, *doubts)
-    return Plan(on, now, next_run, days, demand, stock, netting, buying, short, pegs, doubts, projection)
+    return Plan(
+        *(on, now, next_run, days, demand, stock, netting, buying, short, pegs, doubts, projection, windows)
+    )

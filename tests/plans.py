@@ -15,10 +15,12 @@ from decimal import Decimal
 
 import numpy as np
 
+from ordering.explain.pegging import delivery_windows, pegging
+from ordering.explain.trace import trace
 from ordering.records.books import Lot
 from ordering.records.buying import Buying, OrderLine
 from ordering.records.house import House
-from ordering.records.plan import Forecast, ItemFlow, Netting, Opening, Plan, Requirement, Slot
+from ordering.records.plan import Forecast, ItemFlow, Netting, Opening, Peg, Plan, Requirement, Slot
 
 ON = date(2026, 11, 26)
 
@@ -160,9 +162,16 @@ def line(
     )
 
 
+def pegged(house: House, netting: Netting, buying: Buying, forecast: Forecast) -> tuple[Peg, ...]:
+    days = forecast.days
+    windows = delivery_windows(house, netting, buying, days)
+    return pegging(buying, windows, trace(house, netting.flows, len(days)), days)
+
+
 def plan_of(house: House, forecast: Forecast, netting: Netting, buying: Buying, **more: object) -> Plan:
     lots = tuple(Lot(item, flow.opening) for item, flow in netting.flows.items() if flow.opening)
-    given = {"shortages": (), "pegging": (), **more}
+    windows = delivery_windows(house, netting, buying, forecast.days)
+    given = {"shortages": (), "pegging": (), "windows": windows, **more}
     return Plan(
         on=ON,
         now=datetime.combine(ON, time()),

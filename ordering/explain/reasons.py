@@ -11,11 +11,10 @@ from typing import Any
 import numpy as np
 
 from ordering.amounts import EPS, LEAST_SHOWN
-from ordering.explain.pegging import Curves, DeliveryWindow, line_key, reachable, windows
 from ordering.explain.run_facts import CONSUMABLES
 from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import Dish, House, Ingredient, Recipe
-from ordering.records.plan import ItemFlow, Plan, Requirement
+from ordering.records.plan import DeliveryWindow, ItemFlow, Plan, Requirement
 
 _PLACES = 6
 _A_WEEK = 7
@@ -36,7 +35,6 @@ def why(plan: Plan, house: House) -> dict[str, Any]:
     coming = plan.forecast
     lost = portion_losses(house, unit_costs(house, plan.on))
     least = [coming.slots[n] for n in sorted(coming.unknown) if coming.covers_mean[n] > 0]
-    spans = windows(house, plan.netting, plan.buying, plan.days)
     items = {}
     for item in (*house.ingredients, *house.recipes):
         flow = plan.netting.flows.get(item)
@@ -44,7 +42,7 @@ def why(plan: Plan, house: House) -> dict[str, Any]:
             continue
         facts = _item(plan, house, item, flow)
         if item in house.ingredients:
-            facts |= _bought(plan, house.ingredients[item], flow, spans.get(item, ()))
+            facts |= _bought(plan, house.ingredients[item], flow)
         else:
             facts |= _made(plan, house.recipes[item], flow)
         items[item] = facts
@@ -89,20 +87,18 @@ def _item(plan: Plan, house: House, item: str, flow: ItemFlow) -> dict[str, Any]
     }
 
 
-def _bought(
-    plan: Plan, ingredient: Ingredient, flow: ItemFlow, spans: tuple[DeliveryWindow, ...]
-) -> dict[str, Any]:
+def _bought(plan: Plan, ingredient: Ingredient, flow: ItemFlow) -> dict[str, Any]:
     need = plan.netting.requirements.get(ingredient.id)
-    unmet = [row for row in plan.buying.unmet if row.item == ingredient.id]
-    curves = reachable(need, unmet, plan.days)
-    placed = {line_key(line) for line in plan.buying.orders}
-    before = -1
+    windows = plan.windows.get(ingredient.id, ())
+    placed = {line.key for line in plan.buying.orders}
+    before = None
     deliveries: list[dict[str, Any]] = []
-    for window in spans:
-        if line_key(window.lines[0]) in placed or not deliveries:
-            deliveries.append(_delivery(plan, flow, window, before, curves))
-        before = max(before, window.until)
-    until = spans[0].until if spans else min(_A_WEEK, len(plan.days)) - 1
+    for window in windows:
+        if window.lines[0].key in placed or not deliveries:
+            deliveries.append(_delivery(plan, flow, window, before))
+        if before is None or window.until > before.until:
+            before = window
+    until = windows[0].until if windows else min(_A_WEEK, len(plan.days)) - 1
     facts: dict[str, Any] = {"is_made": False, "par": ingredient.par, "deliveries": deliveries}
     facts |= _users(plan, flow, until)
     if need is not None:
@@ -116,25 +112,25 @@ def _bought(
 
 
 def _delivery(
-    plan: Plan, flow: ItemFlow, window: DeliveryWindow, before: int, curves: Curves
+    plan: Plan, flow: ItemFlow, window: DeliveryWindow, before: DeliveryWindow | None
 ) -> dict[str, Any]:
     """The sum behind one delivery: gross + expired + left - stock - receipts ... = for dishes.
 
-    It runs over the days after the delivery before has been used up (index `before`), to the last day
-    this one must last. Its terms add up to `drawn`, the part of the lines that is for dishes.
+    It runs over the days after the delivery `before` has been used up, to the last day this one must last.
+    Its terms add up to `drawn`, the part of the lines that is for dishes.
     """
     until = window.until
-    terms = _asked(plan, flow, before + 1, until)
-    need = float(flow.planned[before + 1 : until + 1].sum())
-    met = float(curves.expected[until]) - (float(curves.expected[before]) if before >= 0 else 0.0)
-    spare = window.start - (float(curves.expected[before]) if before >= 0 else 0.0)
+    first, wanted = (before.until + 1, before.wanted) if before else (0, 0.0)
+    terms = _asked(plan, flow, first, until)
+    need = float(flow.planned[first : until + 1].sum())
+    met, spare = window.wanted - wanted, window.start - wanted
     drawn = float(window.drawn.sum())
     required = plan.netting.requirements.get(flow.item)
     terms |= {"out_of_reach": met - need, "earlier": -spare, "later": drawn - (met - spare)}
     return {
         "lines": [[line.vendor, line.code] for line in window.lines],
         "deliver_on": plan.days[window.day].isoformat(),
-        "from": plan.days[min(before + 1, len(plan.days) - 1)].isoformat(),
+        "from": plan.days[min(first, len(plan.days) - 1)].isoformat(),
         "until": plan.days[until].isoformat(),
         "terms": _terms(terms),
         "drawn": _number(drawn),

@@ -15,7 +15,7 @@ import numpy as np
 
 from ordering.amounts import LEAST_SHOWN
 from ordering.explain.run_facts import house_contents, per_portion
-from ordering.explain.trace import Trace, trace
+from ordering.explain.trace import Trace
 from ordering.records.buying import Buying, Delivery, Shortfall
 from ordering.records.house import House
 from ordering.records.optional import optional_users
@@ -109,7 +109,7 @@ class ShortSpell:
 
 
 def short_days(
-    house: House, netting: Netting, buying: Buying, forecast: Forecast, traced: Trace | None = None
+    house: House, netting: Netting, buying: Buying, forecast: Forecast, traced: Trace
 ) -> list[ShortDay]:
     """Every short day, one per item and day, the earliest and then the most portions first.
 
@@ -127,7 +127,6 @@ def short_days(
         and row.needed_on in forecast.days
     ]
     if rows:
-        traced = traced or trace(house, netting.flows, len(forecast.days))
         found += _from_buying(house, netting, rows, forecast, traced)
     users = optional_users(house)
     found = [replace(day, users=users.get(day.item, ())) for day in found]

@@ -31,8 +31,8 @@ def shortages(
     buying: Buying,
     forecast: Forecast,
     deliveries: Mapping[str, Sequence[Delivery]],
-    stock: Opening | None = None,
-    traced: Trace | None = None,
+    stock: Opening,
+    traced: Trace,
 ) -> tuple[Shortage, ...]:
     """Rows of shortages.csv: one per item and day, the earliest first, then the most portions lost.
 
@@ -41,14 +41,14 @@ def shortages(
     Of a spell of one item and one cause the first row says how long it lasts and what can be done; the
     others point to it. A shortage of the margin alone is listed when it is less than two weeks away; until
     then later runs will look again. `stock`: where it knows an item's stock to be a guess, to count it is the
-    first thing to do. `traced`: the trace of the netting, where known.
+    first thing to do. `traced`: the trace of the netting.
     """
     today = forecast.days[0]
     every = short_days(house, netting, buying, forecast, traced)
     found = [day for day in every if not day.is_margin or (day.on - today).days < _MARGIN_DAYS]
     worth = _worth(house, today)
     rows: dict[tuple[str, date], Shortage] = {}
-    for spell in short_spells(house, found, forecast, deliveries, stock or Opening()):
+    for spell in short_spells(house, found, forecast, deliveries, stock):
         rows |= {(row.item, row.date): row for row in _rows(spell, worth)}
     return tuple(rows[(day.item, day.on)] for day in found)
 

@@ -95,22 +95,18 @@ def _freshest(spell: ShortSpell) -> date:
 
 def closed_days(vendor: Vendor, first: date, last: date) -> list[date]:
     """Days on which the vendor would come were it not closed."""
-    return [day for day in sorted(vendor.closed) if first <= day <= last and _comes(vendor, day)]
+    return [day for day in sorted(vendor.closed) if first <= day <= last and vendor.is_due(day)]
 
 
 def _rounds(vendor: Vendor, first: date, last: date) -> list[date]:
     days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
-    return [day for day in days if _comes(vendor, day) and day not in vendor.closed]
+    return [day for day in days if vendor.delivers(day)]
 
 
 def _may_come_before(vendor: Vendor, first: date, shut: date) -> bool:
     """Whether a day is left on which the vendor could drop what it cannot bring on a closed day."""
     days = [first + timedelta(days=n) for n in range((shut - first).days)]
     return any(day not in vendor.closed for day in days)
-
-
-def _comes(vendor: Vendor, day: date) -> bool:
-    return any(delivery.weekday == day.weekday() for delivery in vendor.deliveries)
 
 
 def _still_open(spell: ShortSpell, vendor: str) -> set[date]:

@@ -42,6 +42,11 @@ class OrderLine:
     quoted: str = ""
     note: str = ""
 
+    @property
+    def key(self) -> tuple[str, str, date]:
+        """What tells a line from every other: vendor, code and day, as in pegging.csv."""
+        return self.vendor, self.code, self.deliver_on
+
 
 @dataclass(frozen=True, slots=True)
 class Shortfall:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ordering.records.books import Begun, Lot, OpenOrder
-from ordering.records.buying import Buying, Shortfall
+from ordering.records.buying import Buying, OrderLine, Shortfall
 from ordering.records.house import RecipeLine
 
 Array = NDArray[np.float64]
@@ -221,8 +221,8 @@ class Netting:
 class Peg:
     """A row of pegging.csv: the part of one order line that one cause explains.
 
-    `dish` is a dish id or one of `*safety`, `*par`, `*rounding`, `*consumables`, `*stock` (the last
-    negative: what stock and receipts already meet). Rows of one line add up to its quantity.
+    `dish` is a dish id or one of `*safety`, `*par`, `*rounding`, `*consumables`. Rows of one line add up to
+    its quantity.
     """
 
     vendor: str
@@ -235,11 +235,42 @@ class Peg:
 
 
 @dataclass(frozen=True, slots=True)
+class DeliveryWindow:
+    """All lines of one item that come on one day, and what they are for.
+
+    `day` is that day and `until` the last day they must last (indices); `start` is the level of all
+    deliveries before and `wanted` what is expected to be needed of deliveries up to `until`; `drawn`, shape
+    (n_days,), is the expected need they meet. `drawn.sum() + safety + par + rounding` is their quantity.
+    """
+
+    lines: tuple[OrderLine, ...]
+    day: int
+    until: int
+    start: float
+    wanted: float
+    drawn: Array
+    safety: float
+    par: float
+    rounding: float
+
+    @property
+    def item(self) -> str:
+        """The item that comes."""
+        return self.lines[0].item
+
+    @property
+    def quantity(self) -> float:
+        """What comes on that day in all, in the item's unit."""
+        return sum(line.quantity for line in self.lines)
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """One run, whole.
 
     `projection` : by bought item, its flow with what this run orders and foresees as `planned`; every
     other item's is in `netting.flows`, where a bought item buys each day what the day is short of.
+    `windows` : by item, what its deliveries are for.
     """
 
     on: date
@@ -254,6 +285,7 @@ class Plan:
     pegging: tuple[Peg, ...]
     doubts: tuple[str, ...] = ()
     projection: Mapping[str, ItemFlow] = field(default_factory=dict)
+    windows: Mapping[str, tuple[DeliveryWindow, ...]] = field(default_factory=dict)
 
     @property
     def needs_attention(self) -> tuple[str, ...]:

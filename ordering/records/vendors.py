@@ -41,6 +41,14 @@ class Vendor:
     house: str = ""
     joint_minimum: Decimal | None = None
 
+    def is_due(self, day: date) -> bool:
+        """Whether it comes on that weekday, were it not closed."""
+        return any(delivery.weekday == day.weekday() for delivery in self.deliveries)
+
+    def delivers(self, day: date) -> bool:
+        """Whether it comes on that day."""
+        return self.is_due(day) and day not in self.closed
+
 
 @dataclass(frozen=True, slots=True)
 class Offer:

@@ -15,7 +15,6 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 import houses
 import plans
 
-from ordering.explain.pegging import pegging
 from ordering.records.buying import Buying
 
 N_DAYS = 63
@@ -61,7 +60,7 @@ def measure(n_dishes: int) -> None:
     ]
     buying = Buying(tuple(lines), ())
     began = time.perf_counter()
-    pegs = pegging(house, netting, buying, forecast)
+    pegs = plans.pegged(house, netting, buying, forecast)
     seconds = time.perf_counter() - began
     print(f"{n_dishes:6d} dishes {len(lines):7d} lines {len(pegs):9d} pegs {seconds:8.2f} s")
 

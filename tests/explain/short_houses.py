@@ -7,6 +7,7 @@ import houses
 import numpy as np
 
 from ordering.explain.shortages import shortages
+from ordering.explain.trace import trace
 from ordering.records.buying import Buying, Shortfall
 from ordering.records.house import Service
 from ordering.records.plan import ItemFlow, Netting, Opening
@@ -51,7 +52,9 @@ def rows(home, shortfalls=(), unmet=(), deliveries=None, portions=None, flows=No
         if deliveries is not None
         else houses.deliveries("butcher", [9, 11]) | houses.deliveries("quay", [3])
     )
-    return shortages(home, netting, Buying((), (), unmet=tuple(unmet)), forecast, given, stock)
+    traced = trace(home, netting.flows, len(forecast.days))
+    buying = Buying((), (), unmet=tuple(unmet))
+    return shortages(home, netting, buying, forecast, given, stock or Opening(), traced)
 
 
 def rib_short(day, number, cause="no-time"):

@@ -8,7 +8,6 @@ import numpy as np
 import plans
 import pytest
 
-from ordering.explain.pegging import pegging
 from ordering.explain.reasons import why
 from ordering.explaining import chain
 from ordering.faults import Refused
@@ -68,7 +67,7 @@ def run(margin=0.2, shortages=(), stock=None):
     )
     buying = Buying((plans.line(house, "cheek", 0, 2, 3.0), plans.line(house, "salt", 0, 1, 3.0)), ())
     plan = plans.plan_of(house, forecast, netting, buying, shortages=shortages)
-    return house, replace(plan, pegging=pegging(house, netting, buying, forecast))
+    return house, replace(plan, pegging=plans.pegged(house, netting, buying, forecast))
 
 
 def told(plan, house):
@@ -422,7 +421,7 @@ def test_a_chain_names_eight_dishes_and_counts_the_rest(n_dishes, more):
     netting = replace(netting, starts=(begun,))
     buying = Buying((plans.line(house, "cheek", 0, 2, 3.0),), ())
     plan = plans.plan_of(house, forecast, netting, buying)
-    plan = replace(plan, pegging=pegging(house, netting, buying, forecast))
+    plan = replace(plan, pegging=plans.pegged(house, netting, buying, forecast))
     lines = chain(*told(plan, house), "cheek")
     named = lines[lines.index("What these orders put on plates") + 1 :]
     named = [line for line in named[: named.index("")] if line.startswith("  Plate ")]

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.explain.pegging import pegging, windows
+from ordering.explain.pegging import delivery_windows, pegging
 from ordering.explain.trace import fifo, trace
 from ordering.net.netting import net_all
 from ordering.records.buying import Buying, Shortfall
@@ -78,7 +78,7 @@ def parts(pegs, line):
 def pegs_of(house, portions, lines, n_days=8, opening=None, margin=0.0, outlook=(), unmet=()):
     forecast = plans.forecast_of(portions, n_days)
     netting = plans.netted(house, forecast, opening, margin)
-    return pegging(house, netting, Buying(tuple(lines), tuple(outlook), unmet=tuple(unmet)), forecast)
+    return plans.pegged(house, netting, Buying(tuple(lines), tuple(outlook), unmet=tuple(unmet)), forecast)
 
 
 def test_a_line_is_pegged_to_the_dish_and_day_that_draw_it():
@@ -94,20 +94,16 @@ def test_a_line_is_pegged_to_the_dish_and_day_that_draw_it():
     assert parts(pegs, line) == {("bread-basket", 2): pytest.approx(0.6)}
 
 
-def test_a_line_is_known_by_vendor_code_and_day(monkeypatch):
+def test_a_line_is_known_by_vendor_code_and_day():
     """Lines are joined by what they say: copies of them on the way change nothing."""
     house = without_par()
     lines = [plans.line(house, "flour", 1, 1, 0.4, code="A"), plans.line(house, "flour", 1, 1, 0.2, code="B")]
-    portions = {"bread-basket": [0, 0, 10, 0, 0, 0, 0, 0]}
-    plain = pegs_of(house, portions, lines)
-    monkeypatch.setattr(
-        "ordering.explain.pegging.windows",
-        lambda *given: {
-            item: tuple(replace(w, lines=tuple(replace(line) for line in w.lines)) for w in found)
-            for item, found in windows(*given).items()
-        },
-    )
-    assert pegs_of(house, portions, lines) == plain
+    forecast = plans.forecast_of({"bread-basket": [0, 0, 10, 0, 0, 0, 0, 0]}, 8)
+    netting, buying = plans.netted(house, forecast), Buying(tuple(lines), ())
+    plain = plans.pegged(house, netting, buying, forecast)
+    again = replace(buying, orders=tuple(replace(line) for line in lines))
+    windows = delivery_windows(house, netting, again, forecast.days)
+    assert pegging(buying, windows, trace(house, netting.flows, 8), forecast.days) == plain
     assert sum(parts(plain, lines[0]).values()) == pytest.approx(0.4)
     assert sum(parts(plain, lines[1]).values()) == pytest.approx(0.2)
 
@@ -138,7 +134,7 @@ def test_safety_is_paid_once_and_carried_to_the_next_delivery():
     need = netting.requirements["flour"]
     netting = replace(netting, requirements={"flour": replace(need, required=need.expected + 1.0)})
     first, second = plans.line(house, "flour", 0, 5, 1.0), plans.line(house, "flour", 4, 4, 1.0)
-    pegs = pegging(house, netting, Buying((first,), (second,)), forecast)
+    pegs = plans.pegged(house, netting, Buying((first,), (second,)), forecast)
     one, two = parts(pegs, first), parts(pegs, second)
     assert one["*safety"] == pytest.approx(1.0)
     assert sum(q for k, q in one.items() if k[0] == "bread-basket") == pytest.approx(4.0)
@@ -259,7 +255,7 @@ def test_a_line_without_a_requirement_still_adds_up():
     line = plans.line(house, "bones", 1, 2, 3.0)
     forecast = plans.forecast_of({"stew-plate": [0]}, 4)
     netting = Netting({}, {}, (), (), {})
-    assert parts(pegging(house, netting, Buying((line,), ()), forecast), line) == {"*rounding": 6.0}
+    assert parts(plans.pegged(house, netting, Buying((line,), ()), forecast), line) == {"*rounding": 6.0}
 
 
 def sums(pegs):
@@ -295,7 +291,7 @@ def test_pegs_add_up_to_every_line_of_a_random_kitchen(seed):
         for day in sorted(set(random.integers(0, n_days, random.integers(0, 4))))
     ]
     buying = Buying(tuple(lines[::2]), tuple(lines[1::2]))
-    pegs = pegging(house, netting, buying, forecast)
+    pegs = plans.pegged(house, netting, buying, forecast)
     total = sums(pegs)
     assert set(total) == {(x.vendor, x.code, x.deliver_on) for x in lines}
     for line in lines:
@@ -328,7 +324,7 @@ def test_pegs_of_just_what_is_needed_are_the_dishes_alone(seed):
         for item, need in netting.requirements.items()
         if need.expected[-1] > 1e-6
     ]
-    pegs = pegging(house, netting, Buying(tuple(lines), ()), forecast)
+    pegs = plans.pegged(house, netting, Buying(tuple(lines), ()), forecast)
     for line in lines:
         found = parts(pegs, line)
         for n, dish in enumerate(house.dishes):

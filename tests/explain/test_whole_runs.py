@@ -9,13 +9,14 @@ import strategies
 from hypothesis import given, settings
 
 from ordering.buy.orders import choose_orders
-from ordering.explain.pegging import pegging
+from ordering.explain.pegging import delivery_windows, pegging
 from ordering.explain.reasons import why
 from ordering.explain.shortages import shortages
+from ordering.explain.trace import trace
 from ordering.explaining import chain
 from ordering.net.netting import net_all, with_deliveries
 from ordering.pages import tables
-from ordering.records.plan import Plan
+from ordering.records.plan import Opening, Plan
 
 
 def planned(case):
@@ -36,12 +37,15 @@ def planned(case):
     arrival = dict.fromkeys(goods, 1)
     netting = net_all(house, case.opening, case.forecast, coming, arrival)
     buying = choose_orders(house, netting.requirements, coming, days)
-    found = shortages(house, netting, buying, case.forecast, coming)
-    pegs = pegging(house, netting, buying, case.forecast)
+    traced = trace(house, netting.flows, len(days))
+    found = shortages(house, netting, buying, case.forecast, coming, Opening(), traced)
+    windows = delivery_windows(house, netting, buying, days)
     now = coming["v"][0].order_by
     return house, Plan(
-        *(days[0], now, days[-1], days, case.forecast, case.opening, netting, buying, found, pegs),
+        *(days[0], now, days[-1], days, case.forecast, case.opening, netting, buying, found),
+        pegging=pegging(buying, windows, traced, days),
         projection=with_deliveries(house, netting, buying, days),
+        windows=windows,
     )
 
 
