@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import lru_cache
 
 from ordering.units import UNITS, Number, exact, format_number
 
@@ -23,6 +24,9 @@ _WHOLE = (Fraction(0), Fraction(1))
 _MARKS = {"cup": _OF_A_CUP, "tbsp": _HALVES}
 _FEW, _MANY = 4, 16  # from here on a measure is filled in halves, then in whole ones
 _NEAR = Fraction(1, 20)  # nearer than this to a mark, a measure is filled to it (common practice, no source)
+
+_OF_PIECES = (Fraction(1, 4), *(Fraction(n, 2) for n in range(1, 2 * _FEW + 1)))
+_NEARLY = Fraction(9, 10)  # less of what is wanted than this is too few (common practice, no source)
 
 # Each measure with the one below it, how much of it is too little and too much to be said in it, and the one
 # above it.
@@ -76,6 +80,7 @@ def with_unit(number: str, unit: str, n: Number = 2) -> str:
     return f"{number} {unit_words(unit, n)}".rstrip()
 
 
+@lru_cache(4096)  # an order says each amount three times on average, on its sheet, its letter and its page
 def shown(quantity: float, unit: str) -> str:
     """A quantity as a cook says it: `4.2 kg`, `35 g`, `3 bunches`, `12`, `4 1/4 lb`, `2 3/4 cups`.
 
@@ -152,10 +157,8 @@ def _measure(amount: Fraction, unit: str) -> str:
 
 def _pieces(amount: Fraction, unit: str) -> str:
     """Whole from four on, halves below, a quarter where that is enough; never less than nine tenths of it."""
-    marks = [Fraction(1, 4), *(Fraction(n, 2) for n in range(1, 2 * _FEW + 1))]
-    if amount >= _FEW:
-        marks = [Fraction(math.floor(amount)), Fraction(math.ceil(amount))]
-    enough = [one for one in marks if one >= amount * Fraction(9, 10)]
+    marks = _OF_PIECES if amount < _FEW else (Fraction(math.floor(amount)), Fraction(math.ceil(amount)))
+    enough = [one for one in marks if one >= amount * _NEARLY]
     nearest = min(enough, key=lambda one: abs(one - amount))
     return with_unit(_in_parts(nearest), unit, nearest)
 

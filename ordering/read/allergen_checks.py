@@ -23,11 +23,14 @@ _WORD = re.compile(r"[a-z0-9']+")
 
 @dataclass(frozen=True, slots=True)
 class _Words:
-    """Words of one allergen: what it is called, what usually holds it, what only sounds like it."""
+    """Words of one allergen, each beside its plain form: what it is called, what usually holds it, what only
+    sounds like it; `single`: all single words of the first two, without one of which a name points nowhere.
+    """
 
-    names: tuple[str, ...]
-    hints: tuple[str, ...]
-    others: tuple[str, ...]
+    names: Mapping[str, str]
+    hints: Mapping[str, str]
+    others: Mapping[str, str]
+    single: frozenset[str]
 
 
 def pointed_to(text: str, allergen: str, only_names: bool = False) -> str:
@@ -38,10 +41,12 @@ def pointed_to(text: str, allergen: str, only_names: bool = False) -> str:
     """
     words = _words()[allergen]
     plain = _plain(text)
-    for other in words.others:
-        plain = plain.replace(_plain(other), " | ")
-    looked_for = words.names if only_names else (*words.names, *words.hints)
-    return next((word for word in looked_for if _plain(word) in plain), "")
+    if words.single.isdisjoint(plain.split()):
+        return ""
+    for other in words.others.values():
+        plain = plain.replace(other, " | ")
+    looked_for = words.names if only_names else {**words.names, **words.hints}
+    return next((word for word, form in looked_for.items() if form in plain), "")
 
 
 def check_allergens(house: House, books: Books, on: date) -> Iterator[Fault]:
@@ -56,16 +61,20 @@ def check_allergens(house: House, books: Books, on: date) -> Iterator[Fault]:
     named += [("dishes", d.id, d.recipe, d.name, house.recipes[d.recipe].free_of)
               for d in house.dishes.values() if d.recipe in house.recipes]  # fmt: skip
     for file, key, item, name, free_of in named:
+        is_made = file != "ingredients"
+        words = (name, key.replace("-", " "))
+        pointing = {
+            allergen: word
+            for allergen in asked
+            if (word := next(filter(None, (pointed_to(text, allergen, is_made) for text in words)), ""))
+        }
+        if not pointing:
+            continue
         held = {*allergens_held(house, item, parts), *free_of}
-        below = set(contained(item, parts)) if file != "ingredients" else set()
-        for allergen, items in asked.items():
-            if allergen in held or not items.isdisjoint(below):
-                continue
-            is_made = file != "ingredients"
-            words = (name, key.replace("-", " "))
-            word = next(filter(None, (pointed_to(text, allergen, is_made) for text in words)), "")
-            if word:
-                items.add(item)
+        below = contained(item, parts) if is_made else ()
+        for allergen, word in pointing.items():
+            if allergen not in held and asked[allergen].isdisjoint(below):
+                asked[allergen].add(item)
                 yield _undeclared(house, file, key, allergen_id(allergen, house.food_law), word)
 
 
@@ -113,11 +122,13 @@ def _plain(text: str) -> str:
 @cache
 def _words() -> dict[str, _Words]:
     text = (pkgutil.get_data("ordering", "allergen_words.csv") or b"").decode("utf-8")
-    return {
-        row["allergen"]: _Words(_listed(row["names"]), _listed(row["hints"]), _listed(row["not"]))
-        for row in csv.DictReader(io.StringIO(text))
-    }
+    found = {}
+    for row in csv.DictReader(io.StringIO(text)):
+        names, hints, others = (_listed(row[column]) for column in ("names", "hints", "not"))
+        single = " ".join([*names.values(), *hints.values()]).split()
+        found[row["allergen"]] = _Words(names, hints, others, frozenset(single))
+    return found
 
 
-def _listed(cell: str) -> tuple[str, ...]:
-    return tuple(filter(None, (word.strip() for word in cell.split(";"))))
+def _listed(cell: str) -> dict[str, str]:
+    return {word: _plain(word) for word in filter(None, (one.strip() for one in cell.split(";")))}

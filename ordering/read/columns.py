@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any, TypeVar
 
 import numpy as np
@@ -154,6 +155,7 @@ def _until(table: BookTable, rows: Sequence[int], one: str) -> str:
     return f"{plural(len(rows), one)}, to {where} {table.lines[max(rows)]}"
 
 
+@lru_cache(4096)  # the same days stand in every book
 def a_day(text: str) -> date:
     """An ISO 8601 date, or a day as our own sheets print it when they are saved as csv: `Fri 27 Nov 2026`.
 
