@@ -23,14 +23,14 @@ _WORD = re.compile(r"[a-z0-9']+")
 
 @dataclass(frozen=True, slots=True)
 class _Words:
-    """Words of one allergen, each beside its plain form: what it is called, what usually holds it, what only
-    sounds like it; `single`: all single words of the first two, without one of which a name points nowhere.
+    """Words of one allergen: what it is called, what usually holds it, what only sounds like it.
+
+    Each beside its plain form.
     """
 
     names: Mapping[str, str]
     hints: Mapping[str, str]
     others: Mapping[str, str]
-    single: frozenset[str]
 
 
 def pointed_to(text: str, allergen: str, only_names: bool = False) -> str:
@@ -41,8 +41,6 @@ def pointed_to(text: str, allergen: str, only_names: bool = False) -> str:
     """
     words = _words()[allergen]
     plain = _plain(text)
-    if words.single.isdisjoint(plain.split()):
-        return ""
     for other in words.others.values():
         plain = plain.replace(other, " | ")
     looked_for = words.names if only_names else {**words.names, **words.hints}
@@ -63,10 +61,12 @@ def check_allergens(house: House, books: Books, on: date) -> Iterator[Fault]:
     for file, key, item, name, free_of in named:
         is_made = file != "ingredients"
         words = (name, key.replace("-", " "))
+        near = _near(" ".join(words))
         pointing = {
             allergen: word
             for allergen in asked
-            if (word := next(filter(None, (pointed_to(text, allergen, is_made) for text in words)), ""))
+            if allergen in near
+            and (word := next(filter(None, (pointed_to(text, allergen, is_made) for text in words)), ""))
         }
         if not pointing:
             continue
@@ -122,12 +122,26 @@ def _plain(text: str) -> str:
 @cache
 def _words() -> dict[str, _Words]:
     text = (pkgutil.get_data("ordering", "allergen_words.csv") or b"").decode("utf-8")
-    found = {}
-    for row in csv.DictReader(io.StringIO(text)):
-        names, hints, others = (_listed(row[column]) for column in ("names", "hints", "not"))
-        single = " ".join([*names.values(), *hints.values()]).split()
-        found[row["allergen"]] = _Words(names, hints, others, frozenset(single))
+    return {
+        row["allergen"]: _Words(_listed(row["names"]), _listed(row["hints"]), _listed(row["not"]))
+        for row in csv.DictReader(io.StringIO(text))
+    }
+
+
+@cache
+def _by_word() -> dict[str, set[str]]:
+    """Allergens by every single word of what points to them."""
+    found: dict[str, set[str]] = {}
+    for allergen, words in _words().items():
+        for one in " ".join([*words.names.values(), *words.hints.values()]).split():
+            found.setdefault(one, set()).add(allergen)
     return found
+
+
+def _near(text: str) -> set[str]:
+    """Allergens that share a word with a text: all that it can point to, of most names none."""
+    by_word = _by_word()
+    return set().union(*(by_word[word] for word in _plain(text).split() if word in by_word))
 
 
 def _listed(cell: str) -> dict[str, str]:

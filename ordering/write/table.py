@@ -64,7 +64,7 @@ def _worded(column: tuple[Value | bool, ...]) -> list[str]:
     """A heading and its values as text; ids and days come again and again and are worded once."""
     kinds = set(map(type, column[1:]))
     if kinds == {float}:
-        return [plain(column[0]), *map(number, column[1:])]  # type: ignore[arg-type]
+        return [plain(column[0]), *_numbers(column[1:])]  # type: ignore[arg-type]
     if kinds <= {str, date, type(None)}:
         known = {value: plain(value) for value in set(column)}
         return [known[value] for value in column]
@@ -79,6 +79,17 @@ def plain(value: Value | bool) -> str:
     if write is None:
         raise TypeError(f"no csv text for {value!r}")
     return write(value)
+
+
+def _numbers(values: Sequence[float]) -> list[str]:
+    """Each as `number` writes it: one format for all, and those anew that need another than `%.6g`."""
+    text = "%.6g " * len(values) % tuple(values)
+    if not ("e" in text or "n" in text or "-0 " in text):
+        return text.split()
+    return [
+        number(value) if "e" in one or "n" in one or one == "-0" else one
+        for one, value in zip(text.split(), values, strict=True)
+    ]
 
 
 def number(value: float) -> str:
