@@ -25,7 +25,7 @@ class _RemainingLot:
 
 def foreseen(
     item: DeliveryConstraints,
-    pairs: Sequence[tuple[Offer, Delivery]],
+    pairs: Pairs,
     requirement: Requirement,
     par: float,
     ordered: Sequence[tuple[int, float]],
@@ -42,13 +42,16 @@ def foreseen(
     ordered : (day, quantity) of what this run orders
     """
     daily = np.diff(item.need, prepend=0.0)
-    later = sorted((pair for pair in pairs if not pair[1].is_now), key=lambda pair: _rank(item, pair))
+    later = [pair for pair in pairs if not pair[1].is_now]
+    useful = {day: max(item.useful(day), EPS) for day in {delivery.day for _, delivery in later}}
+    later.sort(key=lambda pair: _rank(pair[0], pair[1], useful[pair[1].day]))
     lots = [_RemainingLot(day, quantity) for day, quantity in sorted(ordered)]
     bought = sum(quantity for _, quantity in ordered)
     lines: list[Line] = []
     left_open = 0.0
-    for day in range(len(daily)):
-        wanted = _drawn(lots, day, float(daily[day]), item.keeps_days)
+    for day in np.flatnonzero(daily > 0).tolist():
+        lots = [lot for lot in lots if lot.left > 0 and item.is_good(lot.day, day)]
+        wanted = _drawn(lots, day, float(daily[day]))
         while wanted > EPS:
             chosen = _in_time(item, later, day)
             if chosen is None:
@@ -63,7 +66,7 @@ def foreseen(
             bought += packs * offer.pack_quantity
             lots.append(_RemainingLot(delivery.day, packs * offer.pack_quantity))
             lots.sort(key=lambda lot: lot.day)
-            wanted = _drawn(lots, day, wanted, item.keeps_days)
+            wanted = _drawn(lots, day, wanted)
     return _merged(lines), left_open
 
 
@@ -76,35 +79,30 @@ def _merged(lines: Sequence[Line]) -> list[Line]:
     return list(found.values())
 
 
-def _drawn(lots: list[_RemainingLot], day: int, wanted: float, keeps_days: int | None) -> float:
-    """What is still wanted after the oldest good lots gave what they had."""
+def _drawn(lots: list[_RemainingLot], day: int, wanted: float) -> float:
+    """What is still wanted after the oldest lots that are there gave what they had."""
     for lot in lots:
-        if lot.day <= day and (keeps_days is None or day - lot.day <= keeps_days):
+        if lot.day <= day:
             taken = min(lot.left, wanted)
             lot.left -= taken
             wanted -= taken
     return wanted
 
 
-def _in_time(
-    item: DeliveryConstraints, ranked: Sequence[tuple[Offer, Delivery]], day: int
-) -> tuple[Offer, Delivery] | None:
+def _in_time(item: DeliveryConstraints, ranked: Pairs, day: int) -> tuple[Offer, Delivery] | None:
     """The first of what is there by that day and still good on it."""
-    earliest = 0 if item.keeps_days is None else day - item.keeps_days
-    return next((pair for pair in ranked if earliest <= pair[1].day <= day), None)
+    return next((pair for pair in ranked if pair[1].day <= day and item.is_good(pair[1].day, day)), None)
 
 
-def _rank(item: DeliveryConstraints, pair: tuple[Offer, Delivery]) -> tuple[bool, float, int, bool, str, str]:
+def _rank(offer: Offer, delivery: Delivery, useful: float) -> tuple[bool, float, int, bool, str, str]:
     """What comes first is bought first: cheapest for what can be used of it, then latest."""
-    offer, delivery = pair
-    useful = min(offer.pack_quantity, max(item.useful(delivery.day), EPS))
-    price = round(float(offer.price) / useful, 9) if offer.price is not None else 0.0
+    price = round(float(offer.price or 0) / min(offer.pack_quantity, useful), 9)
     return offer.price is None, price, -delivery.day, not offer.is_preferred, offer.vendor, offer.code
 
 
 def _until_next(
     item: DeliveryConstraints,
-    later: Sequence[tuple[Offer, Delivery]],
+    later: Pairs,
     chosen: tuple[Offer, Delivery],
     day: int,
     lots: Sequence[_RemainingLot],
@@ -115,7 +113,5 @@ def _until_next(
     last = again - 1
     if item.keeps_days is not None:
         last = min(last, delivery.day + item.keeps_days)
-    held = sum(
-        p.left for p in lots if p.day <= last and (item.keeps_days is None or day < p.day + item.keeps_days)
-    )
+    held = sum(lot.left for lot in lots if lot.day <= last and item.is_good(lot.day, day + 1))
     return max(0.0, item.use_between(day + 1, last) - held)

@@ -87,6 +87,10 @@ class DeliveryConstraints:
             self.window + 1, last if self.keeps_days is None else min(last, day + self.keeps_days)
         )
 
+    def is_good(self, delivered: int, day: int) -> bool:
+        """Whether what comes on the first of these days can still be used on the other."""
+        return self.keeps_days is None or day - delivered <= self.keeps_days
+
     def is_spoilt_in_sight(self, day: int) -> bool:
         """Whether what is delivered on that day spoils within the horizon, so that its waste can be told."""
         return self.keeps_days is not None and day + self.keeps_days < len(self.need)

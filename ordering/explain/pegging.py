@@ -131,18 +131,19 @@ def _reachable(requirement: Requirement | None, unmet: Iterable[Shortfall], days
     nothing = np.zeros(len(days))
     if requirement is None:
         return _Curves(nothing, *3 * [nothing.tolist()])
-    required = np.diff(np.maximum.accumulate(np.maximum(requirement.required, 0.0)), prepend=0.0)
-    expected = np.diff(np.maximum.accumulate(np.maximum(requirement.expected, 0.0)), prepend=0.0)
+    expected = np.maximum.accumulate(np.maximum(requirement.expected, 0.0))
+    required = np.maximum.accumulate(np.maximum(requirement.required, 0.0))
     lost = nothing.copy()
     for row in unmet:
         day = (row.needed_on - days[0]).days
         if 0 <= day < len(days):
             lost[day] += row.short
-    left = 1.0 - np.divide(lost, required, out=(lost > 0).astype(float), where=required > EPS).clip(0.0, 1.0)
-    wanted = np.cumsum(expected * left)
-    return _Curves(
-        wanted, wanted.tolist(), np.cumsum(required * left).tolist(), requirement.stock_left.tolist()
-    )
+    if lost.any():
+        needed = np.diff(required, prepend=0.0)
+        part = np.divide(lost, needed, out=(lost > 0).astype(float), where=needed > EPS)
+        left = 1.0 - part.clip(0.0, 1.0)
+        expected, required = np.cumsum(np.diff(expected, prepend=0.0) * left), np.cumsum(needed * left)
+    return _Curves(expected, expected.tolist(), required.tolist(), requirement.stock_left.tolist())
 
 
 def _next_round(house: House, item: str, after: int, days: Sequence[date]) -> int | None:

@@ -90,8 +90,7 @@ def projection_table(house: House, plan: Plan) -> Listing:
 
 def pegging_table(pegs: Sequence[Peg]) -> Listing:
     """Rows of `pegging.csv`: for each order line, the parts that add up to it."""
-    rows = tuple((p.vendor, p.code, p.deliver_on, p.dish, p.service_date, p.quantity, p.unit) for p in pegs)
-    return Listing(PEGGING_COLUMNS, rows)
+    return Listing(PEGGING_COLUMNS, tuple(pegs))
 
 
 def pars_table(house: House, plan: Plan) -> Listing:

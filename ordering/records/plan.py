@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -217,12 +218,11 @@ class Netting:
     ageing_gaps: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Peg:
+class Peg(NamedTuple):
     """A row of pegging.csv: the part of one order line that one cause explains.
 
     `dish` is a dish id or one of `*safety`, `*par`, `*rounding`, `*consumables`. Rows of one line add up to
-    its quantity.
+    its quantity. A run has thousands of them, so they are tuples, in the sequence of the columns.
     """
 
     vendor: str
