@@ -258,4 +258,7 @@ def no_table(sheets: Sequence[SourceSheet], needed: Sequence[str | tuple[str, ..
     wrong = f"no row names the columns of {what} ({words}); the first row says: {seen}"
     one = words.replace(",", " ").split()[0]
     right = f"name them once in house.yaml: sources: {{{what}: {{column YOURS: {one}}}}}"
+    if all(sum(map(bool, row)) < 2 for sheet in sheets for row in sheet.rows):
+        wrong = f"all that stands in a row is in one cell: {sheets[0].rows[-1][0][:120]}"
+        right = f"save it with a column each for {words}"
     return Refused([Fault(sheets[0].place, sheets[0].line(0), "", wrong, right, "no-heading")])

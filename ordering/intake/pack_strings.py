@@ -44,7 +44,7 @@ SPELLED = {
 }
 UNIT_WORDS = "|".join(sorted(SPELLED, key=len, reverse=True))
 _PIECES = "ct|cnt|count|ea|each|pcs?|pieces?|sheets?|stk|st|stuks|/\\s*cs"
-_HELD = "(?:tray|pack|pk|pkt|box|crate|carton|ctn|punnet|net|bag|sleeve)"
+HELD = "(?:tray|pack|pk|pkt|box|crate|carton|ctn|punnet|net|bag|sleeve)"
 _CANS = "10|5 squat|5|3 cyl|3 vac|2\\.5|2|303|300|1 tall|1 picnic"
 _CAN = re.compile(rf"(?:#\s*|\bno\.?\s*|\ba(?=10\b))({_CANS})\b(?:\s*(?:cans?|tins?|cns?)\b)?")
 _CAN_WORD = re.compile(rf"(\d+)\s*/\s*({_CANS})\s*(?:cans?|tins?|cns?)")
@@ -134,7 +134,7 @@ def _bushel(word: str) -> Reading | None:
 
 _UNKNOWN = (
     (r"(?:1 )?(?:cs|case|ctn|carton)|ct|box|flat|tray", "what is in a case?"),
-    (r"\d+ (?:trays?|packs?|box(?:es)?|crates?|bags?|sacks?|tubs?|nets?|punnets?)", "what is in one?"),
+    (rf"(?:1 )?{HELD}|\d+ (?:trays|packs|boxes|crates|bags|sacks|tubs|nets|punnets)", "what is in one?"),
     (r"1/2 (?:cs|case)", "half a case, or one case of two? how many packs is a case?"),
     (r"1/[234] pan", "weight or portions of one pan"),
     (r"\d+x\d+|\d+x\d+ \d+ lay\w*|\d+ (?:lyr|layer)s?", "weight, or pieces?"),
@@ -189,7 +189,7 @@ def _of_pieces(word: str) -> Reading | None:
         )
     if match := re.fullmatch(r"(?:(\d+)\s*[x/]\s*)?(\d+)\s*'?s", word):
         return Reading(int(match[1] or 1), Fraction(match[2]), "each")
-    match = re.fullmatch(rf"(?:(\d+)(?: x |\s*[x/]\s*(?=\d+[ -]?{_HELD}$)))?(\d+)(?:[ -]?{_HELD})?", word)
+    match = re.fullmatch(rf"(?:(\d+)(?: x |\s*[x/]\s*(?=\d+[ -]?{HELD}$)))?(\d+)(?:[ -]?{HELD})?", word)
     if match and int(match[2]) > 1:  # `80`, `1 x 48`, `8 x 6 pk`, `24 tray`
         return Reading(int(match[1] or 1), Fraction(match[2]), "each", ask="so many pieces?")
     return None

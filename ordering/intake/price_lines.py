@@ -186,7 +186,7 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             section = filled[0]
             continue
         if not name or (money(price) is None and money(unit_price) is None and not _MARKET.search(price)):
-            if name and code:
+            if name and (code or table.cell(row, "pack")):
                 out.left.append(f"row {table.sheet.line(n)}: {name}: no price in this row")
             continue
         if (grade := table.cell(row, "grade")) and grade.lower() not in name.lower():

@@ -33,6 +33,7 @@ from ordering.intake.offer_terms import (
     weighed,
     with_pack_prices,
 )
+from ordering.intake.one_column import in_one_column
 from ordering.intake.outcome import Outcome, free_id, money, some
 from ordering.intake.pack_strings import read_pack
 from ordering.intake.price_lines import PriceLine, lines_of, with_code, with_contents, with_count, with_unread
@@ -46,7 +47,8 @@ from ordering.units import Quantity, UnitError, kind_of
 def bring_prices(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read the lists of one vendor, or of a vendor a tab, and lay them over the house's offers."""
     sheets = [one for sheet in sheets for one in side_by_side(sheet, "prices", ("name", "price"), out.asker)]
-    tables = tables_in(sheets, "prices", ("name", "price"), out.asker, out.name)
+    lines = [table for sheet in sheets if (table := in_one_column(sheet)) is not None]
+    tables = lines or tables_in(sheets, "prices", ("name", "price"), out.asker, out.name)
     if out.vendor:
         _bring_list(tables, out)
         return
@@ -138,7 +140,8 @@ class _Changes:
         text = f"{line.name}, {line.pack or 'no pack'}: {reading.ask}{end} Write the pack as in 6 x 5 lb."
         answer = self.out.asker.settle(Question(key, text, (), best))
         if not answer:
-            self.out.left.append(f"row {line.row}: {line.name} ({line.pack or line.um}): {reading.ask}")
+            pack = f" ({line.pack or line.um})" if line.pack or line.um else ""
+            self.out.left.append(f"row {line.row}: {line.name}{pack}: {reading.ask}")
             return Reading(), False
         if answer == best:
             return reading, self.out.asker.is_guess(key)

@@ -71,3 +71,24 @@ def test_of_two_prices_that_of_the_pack_is_about_its_count_times_the_other(of_on
     rows = "\n".join(f"{n}|Cider vinegar {n}|12 x 1 l|{of_one}|24.00" for n in range(3))
     _, offers = imported(f"Code|Description|Pack|Price|Unit price\n{rows}", tmp_path)
     assert {price for _, _, price, _ in offers} == {case_is}
+
+
+def test_a_list_of_one_cell_a_row_is_cut_from_its_end(tmp_path):
+    """What a comma has cut is joined again; what has no price, or no pack, is said and not lost."""
+    text = (
+        "Weekly list\nAvocado 24 tray $38.00\nTomatoes|loose 5kg box $1|027.50\nEggs size 7 15 doz $60.00\n"
+        "Lamb rump kg 21.50/kg\nSirloin 8oz 10 x 227g $54.50\nLeeks $4.10\nChives 100g pack out\nSEAFOOD"
+    )
+    out, offers = imported(text, tmp_path)
+    assert offers == {
+        ("avocado", "24 each", 38.0, None),
+        ("tomatoes-loose", "5 kg", 1027.5, None),
+        ("eggs-size-7", "15 dozen", 60.0, None),
+        ("lamb-rump", "1 kg", 21.5, "kg"),
+        ("sirloin-8oz", "10 x 227 g", 54.5, None),
+    }
+    assert out.left == [
+        "row 8: Chives 100g pack out: no price in this row",
+        "row 7: Leeks: what is in a pack?",
+    ]
+    assert "pack from '24 tray'" in out.house.text("ingredients")
