@@ -140,8 +140,8 @@ class _Changes:
         text = f"{line.name}, {line.pack or 'no pack'}: {reading.ask}{end} Write the pack as in 6 x 5 lb."
         answer = self.out.asker.settle(Question(key, text, (), best))
         if not answer:
-            pack = f" ({line.pack or line.um})" if line.pack or line.um else ""
-            self.out.left.append(f"row {line.row}: {line.name}{pack}: {reading.ask}")
+            held = f" ({line.pack or line.um})" if line.pack or line.um else ""
+            self.out.left.append(f"row {line.row}: {line.name}{held}: {reading.ask}")
             return Reading(), False
         if answer == best:
             return reading, self.out.asker.is_guess(key)
