@@ -2,41 +2,40 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from ordering.amounts import shown
-from ordering.days import format_day, span_said
-from ordering.explain.chain_parts import dishes_of, expected, short, short_of, title, unmet, users
-from ordering.explain.run_facts import Facts, Row, RunFacts, day_of, number_of
-from ordering.explain.wording import (
-    amount,
-    column,
-    counted,
-    figure,
-    itemised,
-    often_enough,
-    wrapped,
+from ordering.days import format_day
+from ordering.explain.chain_parts import (
+    at_yield,
+    dishes_of,
+    expected,
+    in_the_house,
+    need,
+    short,
+    title,
+    users,
 )
+from ordering.explain.run_facts import Row, RunFacts, day_of, number_of
+from ordering.explain.wording import amount, counted, figure, itemised, often_enough, wrapped
 
 _SMALL = 0.01
-_WHOLE = ", with the surplus from whole batches"
 
 
 def made(run: RunFacts, item: str) -> list[str]:
     """When to start a recipe, how much, for whom, and what goes into it."""
     facts = run.items[item]
     starts = run.rows("starts", recipe=item)
-    lines = title(run, f"{facts['name']}: {_batches(starts) if starts else 'nothing to start now'}")
+    head = "nothing to start now"
+    if starts:
+        total = amount(sum(number_of(start["quantity"]) for start in starts), facts["unit"])
+        head = f"start {total}, the first on {format_day(day_of(starts[0]['start_on']))}"
+    lines = title(run, f"{facts['name']}: {head}")
     lines += itemised([_start(start) for start in starts], run.width, "start")
-    lines += [*([""] if starts else []), *dishes_of(run, item, day_of(facts["until"])), *users(run, item)]
-    making = facts.get("making")
-    if making:
+    lines += [*([""] if starts else []), *dishes_of(run, item), *users(run, item)]
+    if facts.get("making"):
         lines += _sum(run, item)
     else:
-        lines += [*wrapped(_stock(run, item), run.width), ""]
-    lines += _into(run, item, starts)
-    lines += short(run, item)
-    return lines
+        lines += [*wrapped(f"{in_the_house(run, item)} {_rules(run, item)}", run.width), ""]
+    return [*lines, *_into(run, item, starts), *short(run, run.rows("shortages", item=item))]
 
 
 def dish(run: RunFacts, name: str) -> list[str]:
@@ -53,19 +52,12 @@ def dish(run: RunFacts, name: str) -> list[str]:
             f"  a portion missed loses {facts['lost']:,.2f}: that is what safety stock is weighed by"
         )
     lines += ["", *_portion(run, name), *_behind(run, name)]
-    return [*lines, *short_of(run, run.rows_naming("shortages", "dishes", f"{facts['name']}: "))]
-
-
-def _batches(starts: list[Row]) -> str:
-    total = sum(number_of(start["quantity"]) for start in starts)
-    first = starts[0]
-    return f"start {amount(total, first['unit'])}, the first on {format_day(day_of(first['start_on']))}"
+    return [*lines, *short(run, run.rows_naming("shortages", "dishes", f"{facts['name']}: "))]
 
 
 def _start(start: Row) -> str:
-    batches = counted(number_of(start["batches"]), "batch", "batches")
-    if number_of(start["batches"]) % 1:
-        batches = f"{figure(number_of(start['batches']))} of a batch"
+    number = number_of(start["batches"])
+    batches = f"{figure(number)} of a batch" if number % 1 else counted(number, "batch", "batches")
     much = amount(number_of(start["quantity"]), start["unit"])
     begun, ready = format_day(day_of(start["start_on"])), format_day(day_of(start["ready_on"]))
     return f"{begun}: {batches}, {much}, ready on {ready}"
@@ -74,75 +66,38 @@ def _start(start: Row) -> str:
 def _sum(run: RunFacts, item: str) -> list[str]:
     facts = run.items[item]
     making = facts["making"]
-    terms = making["terms"]
-    first, until = date.fromisoformat(run.why["on"]), date.fromisoformat(facts["until"])
-    words = {
-        "gross": f"needed {span_said(first, until)}",
-        "consumables": "used by the service itself (consumables)",
-        "stock": f"in the house on {format_day(first)}",
-        "receipts": "in process, ready in that time",
-        "by_products": "comes off other recipes",
-        "expired": "of that, past its use-by before it is needed",
-        "thrown": "of what is made, past its use-by before it is needed",
-        "left": f"still there after {format_day(until)} on average{_kept(facts)}",
-        "unserved": unmet(run, item),
-    }
-    parts = [
-        *((label, terms.get(term, 0.0)) for term, label in words.items()),
-        (
-            f"safety stock (enough {often_enough(facts['level'])})" + (_WHOLE if facts["is_whole"] else ""),
-            making["started"] - making["planned"],
-        ),
-    ]
-    total = ("to start", making["started"])
-    lines = column("Why so much", run.unit(item), parts, total, run.width)
+    more = f"safety stock (enough {often_enough(facts['level'])})"
+    more += ", with the surplus from whole batches" if facts["is_whole"] else ""
+    rest = [(more, making["started"] - making["planned"]), ("to start", making["started"])]
+    lines = need(run, item, (day_of(run.why["on"]), day_of(facts["until"])), making["terms"], rest)
     return [*lines, *wrapped(_rules(run, item), run.width, "  ", "  "), ""]
-
-
-def _kept(facts: Facts) -> str:
-    return f" (par {amount(facts['par'], facts['unit'])})" if facts.get("par") else ""
 
 
 def _rules(run: RunFacts, item: str) -> str:
     facts = run.items[item]
-    size = amount(facts["makes"], facts["unit"])
-    scaled = (
-        ("made whole or by half" if "step" in facts else "made whole")
-        if facts["is_whole"]
-        else "or any part of one"
-    )
-    text = f"A batch is {size}, {scaled}"
+    scaled = "made whole or by half" if "step" in facts else "made whole"
+    text = f"A batch is {amount(facts['makes'], facts['unit'])}, "
+    text += scaled if facts["is_whole"] else "or any part of one"
     if facts.get("smallest"):
         text += f", never less than {amount(facts['smallest'], facts['unit'])}"
     text += f"; it takes {counted(facts['takes'], 'day')}" if facts["takes"] else "; it is made on the day"
     if facts["keeps"] is not None:
         text += f" and keeps {counted(facts['keeps'], 'day')}" if facts["keeps"] else " for that day only"
-    if facts["largest"] is not None:
-        text += f"; at most {amount(facts['largest'], facts['unit'])} in one day"
-    if facts.get("room"):
-        text += f"; at most {amount(facts['room'], facts['unit'])} under way at one time"
+    for limit, span in (("largest", "in one day"), ("room", "under way at one time")):
+        if facts.get(limit) is not None:
+            text += f"; at most {amount(facts[limit], facts['unit'])} {span}"
     return text + "."
-
-
-def _stock(run: RunFacts, item: str) -> str:
-    facts = run.items[item]
-    text = f"In the house: {amount(facts['opening'], facts['unit'])}."
-    for day, quantity in facts["coming"]:
-        text += f" Ready on {format_day(date.fromisoformat(day))}: {amount(quantity, facts['unit'])}."
-    return f"{text} {_rules(run, item)}"
 
 
 def _into(run: RunFacts, item: str, starts: list[Row]) -> list[str]:
     """What the starts draw, or one batch where nothing is started."""
     facts = run.items[item]
     batches = sum(number_of(start["batches"]) for start in starts) or 1.0
-    head = "What goes into it" if starts else "What goes into one batch"
-    lines = [head]
-    for name, quantity, share, drawn, at, returns in facts["lines"]:
+    lines = ["What goes into it" if starts else "What goes into one batch"]
+    for line in facts["lines"]:
+        name, _, _, drawn, at, returns = line
         unit = run.unit(name)
-        text = f"{run.name(name)}: {amount(drawn * batches, unit)}"
-        if share != 1:
-            text += f" ({amount(quantity * batches, unit)} at a yield of {100 * share:.0f} %)"
+        text = f"{run.name(name)}: {amount(drawn * batches, unit)}{at_yield(line, unit, batches)}"
         if at:
             text += f", {counted(at, 'day')} after the start"
         if returns:
@@ -155,7 +110,7 @@ def _into(run: RunFacts, item: str, starts: list[Row]) -> list[str]:
 
 
 def _portion(run: RunFacts, name: str) -> list[str]:
-    """The bought items in one portion, the largest amounts first, straight through the recipes."""
+    """What one portion takes of each line of its recipe."""
     facts = run.dishes[name]
     recipe = run.items.get(facts["recipe"])
     if recipe is None:

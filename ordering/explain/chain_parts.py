@@ -1,19 +1,20 @@
-"""Paragraphs that several chains share: who comes, what they eat, how it is made, what is short."""
+"""Paragraphs that several chains share: who comes, who eats it, how it is made, what is needed and short."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from itertools import pairwise
 from typing import Any
 
-from ordering.days import format_day, service_said
-from ordering.explain.run_facts import Row, RunFacts, day_of, number_of
+from ordering.days import format_day, service_said, span_said
+from ordering.explain.run_facts import CONSUMED, Row, RunFacts, day_of, number_of
 from ordering.explain.wording import (
     AS_FOR,
     MOST_LISTED,
     amount,
     as_for,
+    column,
     counted,
     itemised,
     short_amount,
@@ -60,17 +61,33 @@ def expected(run: RunFacts, rows: Sequence[Row], what: str) -> list[str]:
     return lines
 
 
-def portions(run: RunFacts, dish: str, days: set[date]) -> float:
-    """Portions of a dish expected on those days."""
+def portions(run: RunFacts, dish: str, first: date, last: date) -> float:
+    """Portions of a dish expected from one day to another."""
     rows = run.rows("forecast", dish=dish)
-    return sum(number_of(row["mean"]) for row in rows if day_of(row["date"]) in days)
+    return sum(number_of(row["mean"]) for row in rows if first <= day_of(row["date"]) <= last)
 
 
-def route(run: RunFacts, dish: str, item: str) -> list[str]:
-    """The recipes between a dish and an item, the way with most of the item in it."""
-    held = run.content(item)
+def recipe_steps(run: RunFacts, dishes: Sequence[str], item: str) -> list[str]:
+    """How much of the item one portion of each dish takes, and through which recipes."""
+    recipes = run.contents
+    held, each = recipes.of(item), recipes.per_portion(item)
+    lines: list[str] = []
+    shown: set[str] = set()
+    for dish in dishes[:_MOST_STEPS]:
+        much = amount(each.get(dish, 0.0), run.unit(item))
+        lines += wrapped(f"{run.dish_name(dish)}: {much} a portion", run.width, "  ", "    ")
+        facts = run.dishes[dish]
+        for name, drawn in pairwise([*_route(run, str(facts["recipe"]), item, held), item]):
+            is_plate = name == facts["recipe"] and run.items[name]["makes"] == 1 == facts["portion"]
+            if name not in shown:
+                shown.add(name)
+                lines += _step(run, name, drawn, is_plate)
+    return [f"From the plate back to {run.name(item)}", *lines, ""] if lines else []
+
+
+def _route(run: RunFacts, name: str, item: str, held: Mapping[str, float]) -> list[str]:
+    """The recipes from one down to an item, the way with most of the item in it."""
     way: list[str] = []
-    name = str(run.dishes[dish]["recipe"])
     while name != item and name in run.items and name not in way:
         way.append(name)
         lines = [line for line in run.items[name].get("lines", ()) if held.get(line[0], 0.0) > 0]
@@ -80,54 +97,75 @@ def route(run: RunFacts, dish: str, item: str) -> list[str]:
     return way
 
 
-def recipe_steps(run: RunFacts, dishes: Sequence[str], item: str) -> list[str]:
-    """How much of the item one portion of each dish takes, and through which recipes."""
-    held = run.content(item)
-    unit = run.unit(item)
-    lines: list[str] = []
-    shown: set[str] = set()
-    for dish in dishes[:_MOST_STEPS]:
-        each = run.dishes[dish]["portion"] * held.get(run.dishes[dish]["recipe"], 0.0)
-        lines += wrapped(f"{run.dish_name(dish)}: {amount(each, unit)} a portion", run.width, "  ", "    ")
-        way = [*route(run, dish, item), item]
-        for name, drawn in pairwise(way):
-            facts = run.dishes[dish]
-            is_plate = name == facts["recipe"] and run.items[name]["makes"] == 1 == facts["portion"]
-            if name not in shown:
-                shown.add(name)
-                lines += _step(run, name, drawn, is_plate)
-    return [f"From the plate back to {run.name(item)}", *lines, ""] if lines else []
-
-
 def _step(run: RunFacts, name: str, drawn: str, is_plate: bool) -> list[str]:
     facts = run.items[name]
     unit = run.unit(drawn)
-    parts = [_drawn(line, unit, run.name(drawn)) for line in facts["lines"] if line[0] == drawn]
+    parts = [
+        f"{amount(line[3], unit)} of {run.name(drawn)}{at_yield(line, unit)}"
+        for line in facts["lines"]
+        if line[0] == drawn
+    ]
     takes = f", and {counted(facts['takes'], 'day')}" if facts["takes"] else ""
-    batch = amount(facts["makes"], facts["unit"])
-    whole = "a plate" if is_plate else f"{facts['name']}: a batch of {batch}"
-    text = f"{whole} takes {listed(parts)}{takes}"
-    return wrapped(text, run.width, "    ", "      ")
+    whole = "a plate" if is_plate else f"{facts['name']}: a batch of {amount(facts['makes'], facts['unit'])}"
+    return wrapped(f"{whole} takes {listed(parts)}{takes}", run.width, "    ", "      ")
 
 
-def _drawn(line: Sequence[Any], unit: str, name: str) -> str:
-    """A recipe line: what is drawn, and what is left of it after trim where that is less."""
-    _, quantity, share, drawn, *_ = line
-    if share == 1:
-        return f"{amount(drawn, unit)} of {name}"
-    return f"{amount(drawn, unit)} of {name} ({amount(quantity, unit)} at a yield of {100 * share:.0f} %)"
+def at_yield(line: Sequence[Any], unit: str, batches: float = 1.0) -> str:
+    """What is left after trim of what a recipe's line draws, where that is less."""
+    _, quantity, share, *_ = line
+    return "" if share == 1 else f" ({amount(quantity * batches, unit)} at a yield of {100 * share:.0f} %)"
 
 
-def short(run: RunFacts, item: str) -> list[str]:
-    """What the run says is short of this item."""
-    return short_of(run, run.rows("shortages", item=item))
+def in_the_house(run: RunFacts, item: str) -> str:
+    """What there is of an item and what is on its way."""
+    facts = run.items[item]
+    coming = "In process" if facts["is_made"] else "On its way"
+    text = f"In the house: {amount(facts['opening'], facts['unit'])}."
+    for day, quantity in facts["coming"]:
+        text += f" {coming}: {amount(quantity, facts['unit'])} for {format_day(day_of(day))}."
+    return text
 
 
-def short_of(run: RunFacts, rows: Sequence[Row]) -> list[str]:
+def need(
+    run: RunFacts,
+    item: str,
+    days: tuple[date, date],
+    terms: Mapping[str, float],
+    rest: Sequence[tuple[str, float]],
+) -> list[str]:
+    """The sum from what is needed in these days down to what is bought or started for it.
+
+    rest : what comes on top, and the total last
+    """
+    facts, (first, until) = run.items[item], days
+    is_made = facts["is_made"]
+    kept = f" (par {amount(facts['par'], facts['unit'])})" if is_made and facts.get("par") else ""
+    see_below = ", see below" if run.rows("shortages", item=item) else ""
+    words = {
+        "gross": "needed by dishes and recipes",
+        "consumables": f"needed by {CONSUMED}",
+        "stock": f"in the house on {format_day(first)}" + ("" if is_made else ", before deliveries"),
+        "receipts": "in process, ready in that time" if is_made else "already on its way",
+        "by_products": "comes off other recipes",
+        "expired": "of that, past its use-by before it is needed",
+        "thrown": "of what is made, past its use-by before it is needed",
+        "left": f"still there after {format_day(until)} on average{kept}",
+        "unserved": f"not here in time{see_below}",
+        "out_of_reach": "no delivery in time, see below",
+        "earlier": "still there from the delivery before",
+        "later": "left to other deliveries",
+    }
+    parts = [(label, terms.get(term, 0.0)) for term, label in words.items()]
+    head = f"Need, {span_said(first, until)}"
+    return column(head, facts["unit"], [*parts, *rest[:-1]], rest[-1], run.width)
+
+
+def short(run: RunFacts, rows: Sequence[Row]) -> list[str]:
     """Shortages in full, or nothing where there are none; days that go as one before are listed with it."""
     spells: dict[tuple[str, str], list[Row]] = {}
     for row in rows:
-        spells.setdefault((row["item"], _spell_of(row)), []).append(row)
+        begun = row["remedy"] if row["remedy"].startswith(AS_FOR) else _own(row)
+        spells.setdefault((row["item"], begun), []).append(row)
     lines: list[str] = []
     for (item, begun), (first, *others) in spells.items():
         heads = (row["remedy"] for row in run.rows("shortages", item=item) if _own(row) == begun)
@@ -146,47 +184,36 @@ def _own(row: Row) -> str:
     return as_for(day_of(row["date"]))
 
 
-def _spell_of(row: Row) -> str:
-    return row["remedy"] if row["remedy"].startswith(AS_FOR) else _own(row)
-
-
 def _short_by(row: Row) -> str:
     return short_amount(number_of(row["short"]), row["unit"])
 
 
-def dishes_of(run: RunFacts, item: str, until: date) -> list[str]:
-    """Dishes a made item ends in, with the portions expected up to a day, the most of it first."""
+def dishes_of(run: RunFacts, item: str) -> list[str]:
+    """Dishes a made item ends in, with the portions expected in its days, the most of it first."""
     ends = [
         f"{run.dish_name(dish)}: {counted(number, 'portion')} at {amount(each, run.unit(item))}"
-        for dish, number, each in _ends(run, item, until)
+        for dish, number, each in _ends(run, item)
     ]
     lines = itemised(ends, run.width, "dish", "dishes")
-    return [f"What it ends in, expected to {format_day(until)}", *lines, ""] if lines else []
+    until = format_day(day_of(run.items[item]["until"]))
+    return [f"What it ends in, expected to {until}", *lines, ""] if lines else []
 
 
-def _ends(run: RunFacts, item: str, until: date) -> list[tuple[str, float, float]]:
-    """(dish, portions expected up to a day, quantity of the item in one), the most of it first."""
-    held = run.content(item)
-    ends = []
-    for dish, facts in run.dishes.items():
-        each = facts["portion"] * held.get(facts["recipe"], 0.0)
-        rows = run.rows("forecast", dish=dish) if each else []
-        number = sum(number_of(row["mean"]) for row in rows if day_of(row["date"]) <= until)
-        if number > 0:
-            ends.append((-number * each, dish, number, each))
-    return [(dish, number, each) for _, dish, number, each in sorted(ends)]
-
-
-def unmet(run: RunFacts, item: str) -> str:
-    """What a sum says of the part that is not met."""
-    return "not here in time" + (", see below" if run.rows("shortages", item=item) else "")
+def _ends(run: RunFacts, item: str) -> list[tuple[str, float, float]]:
+    """(dish, portions expected in the item's days, quantity of it in one), the most of it first."""
+    until = day_of(run.items[item]["until"])
+    ends = [
+        (dish, portions(run, dish, date.min, until), each)
+        for dish, each in run.contents.per_portion(item).items()
+    ]
+    return sorted((end for end in ends if end[1] > 0), key=lambda end: (-end[1] * end[2], end[0]))
 
 
 def undrawn(run: RunFacts, item: str) -> str:
     """Why nothing draws on an item in the days its sum looks at, though something may end in a dish."""
     if run.rows("shortages", item=item):
         return "Some of it is short: see below."
-    ends = _ends(run, item, day_of(run.items[item]["until"]))
+    ends = _ends(run, item)
     if not ends:
         return "Nothing on the menu uses it in the coming days."
     text = "Nothing draws on it in the coming days: what it goes into is in the house already"
@@ -202,9 +229,8 @@ def undrawn(run: RunFacts, item: str) -> str:
 def users(run: RunFacts, item: str) -> list[str]:
     """Who draws an item in the days its sum looks at."""
     facts = run.items[item]
-    until = format_day(day_of(facts["until"]))
     if not facts["users"]:
         return [*wrapped(undrawn(run, item), run.width), ""]
     drawn = [f"{run.user_name(by)}: {amount(quantity, facts['unit'])}" for by, quantity in facts["users"]]
     lines = itemised(drawn, run.width, "dish or recipe", "dishes or recipes")
-    return [f"Who draws on it, to {until}", *lines, ""]
+    return [f"Who draws on it, to {format_day(day_of(facts['until']))}", *lines, ""]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from typing import Any
 
 from ordering.faults import Fault, Refused, nearest
@@ -19,12 +20,21 @@ class BatchContent:
     drawn: tuple[tuple[str, float], ...]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Contents:
-    """All recipes, ready to be looked through; `above` has the recipes that draw each item."""
+    """All recipes, ready to be looked through, and by dish its recipe and how much of it a portion is."""
 
     batches: Mapping[str, BatchContent]
-    above: Mapping[str, tuple[str, ...]]
+    plates: Mapping[str, tuple[str, float]]
+
+    @cached_property
+    def _above(self) -> dict[str, list[str]]:
+        """By item, the recipes that draw it."""
+        above: dict[str, list[str]] = {}
+        for name, batch in self.batches.items():
+            for part in dict.fromkeys(part for part, _ in batch.drawn):
+                above.setdefault(part, []).append(name)
+        return above
 
     def of(self, item: str) -> dict[str, float]:
         """Quantity of `item` drawn for one unit of each item that holds it, itself included.
@@ -33,46 +43,34 @@ class Contents:
         not taken away. A recipe that feeds its own next batch counts one batch.
         """
         found = {item: 1.0}
-        for name in _upward(item, self.above)[1:]:
+        for name in _upward(item, self._above)[1:]:
             batch = self.batches[name]
             held = sum(quantity * found.get(part, 0.0) for part, quantity in batch.drawn if part != name)
             found[name] = held / batch.makes
         return found
 
-
-def contents(batches: Mapping[str, BatchContent]) -> Contents:
-    """The recipes of a run or a house, by id, with who draws what."""
-    above: dict[str, list[str]] = {}
-    for name, batch in batches.items():
-        for item in dict.fromkeys(item for item, _ in batch.drawn):
-            above.setdefault(item, []).append(name)
-    return Contents(batches, {item: tuple(names) for item, names in above.items()})
+    def per_portion(self, item: str) -> dict[str, float]:
+        """Quantity of `item` drawn for one portion, by dish that holds it."""
+        held = self.of(item)
+        each = {dish: portion * held.get(recipe, 0.0) for dish, (recipe, portion) in self.plates.items()}
+        return {dish: quantity for dish, quantity in each.items() if quantity > 0}
 
 
 def house_contents(house: House, is_needed: bool = False) -> Contents:
     """The recipes of a house. `is_needed`: without what is optional."""
-    return contents(
+    return Contents(
         {
             recipe.id: BatchContent(
                 recipe.makes,
                 tuple((x.item, x.drawn) for x in recipe.lines if not (is_needed and x.is_optional)),
             )
             for recipe in house.recipes.values()
-        }
+        },
+        {dish.id: (dish.recipe, dish.portion) for dish in house.dishes.values()},
     )
 
 
-def per_portion(house: House, recipes: Contents, item: str) -> dict[str, float]:
-    """Quantity of `item` drawn for one portion, by dish that holds it."""
-    content = recipes.of(item)
-    return {
-        dish.id: content[dish.recipe] * dish.portion
-        for dish in house.dishes.values()
-        if content.get(dish.recipe, 0.0) > 0
-    }
-
-
-def _upward(item: str, above: Mapping[str, tuple[str, ...]]) -> list[str]:
+def _upward(item: str, above: Mapping[str, Sequence[str]]) -> list[str]:
     """The item and everything made from it, what is drawn before what draws it."""
     order: list[str] = []
     seen = {item}
@@ -92,6 +90,7 @@ def _upward(item: str, above: Mapping[str, tuple[str, ...]]) -> list[str]:
 Row = Mapping[str, str]
 DISH = "dish:"
 CONSUMABLES = "*consumables"
+CONSUMED = "the service itself (consumables)"
 
 Tables = Mapping[str, Sequence[Row]]
 Facts = Mapping[str, Any]
@@ -140,7 +139,7 @@ class RunFacts:
         """Who draws an item: a recipe, `dish:ID` or `*consumables`."""
         if parent.startswith(DISH):
             return self.dish_name(parent.removeprefix(DISH))
-        return "the service itself (consumables)" if parent == CONSUMABLES else self.name(parent)
+        return CONSUMED if parent == CONSUMABLES else self.name(parent)
 
     def unit(self, item: str) -> str:
         """The unit of an item's quantities."""
@@ -150,14 +149,15 @@ class RunFacts:
         """What a vendor is called."""
         return str(self.why.get("vendors", {}).get(vendor, vendor))
 
-    def content(self, item: str) -> dict[str, float]:
-        """Quantity of `item` drawn for one unit of each made item above it, by the run's own recipes."""
-        made = {name: facts for name, facts in self.items.items() if facts["is_made"]}
+    @property
+    def contents(self) -> Contents:
+        """The run's own recipes and dishes."""
         recipes = {
             name: BatchContent(facts["makes"], tuple((line[0], line[3]) for line in facts["lines"]))
-            for name, facts in made.items()
+            for name, facts in self.items.items()
+            if facts["is_made"]
         }
-        return contents(recipes).of(item)
+        return Contents(recipes, {dish: (f["recipe"], f["portion"]) for dish, f in self.dishes.items()})
 
 
 def find(run: RunFacts, word: str) -> tuple[str, str]:
@@ -171,27 +171,22 @@ def find(run: RunFacts, word: str) -> tuple[str, str]:
     Refused : nothing in the run goes by it, or more than one thing; what was meant is named
     """
     asked = word.strip()
-    if asked.removeprefix(DISH) in run.dishes and (asked.startswith(DISH) or asked not in run.items):
-        return "dish", asked.removeprefix(DISH)
-    known = _codes(run)
-    if asked in run.items:
-        return "item", asked
-    if asked in known:
-        return "item", _only(run, asked, known[asked])
+    dish = asked.removeprefix(DISH)
+    if dish in run.dishes and (asked.startswith(DISH) or asked not in run.items):
+        return "dish", dish
+    codes = _codes(run)
+    if asked in run.items or asked in codes:
+        return "item", asked if asked in run.items else _only(run, asked, codes[asked])
     for kind, facts in (("dish", run.dishes), ("item", run.items)):
         for name, fact in facts.items():
             if asked.lower() in (name.lower(), str(fact["name"]).lower()):
                 return kind, name
-    for code, sellers in known.items():
+    for code, sellers in codes.items():
         if asked.lower() == code.lower():
             return "item", _only(run, asked, sellers)
-    names = [*run.items, *run.dishes]
     called = {str(f["name"]).lower() for f in (*run.items.values(), *run.dishes.values())}
-    right = (
-        nearest(asked, names)
-        or nearest(asked, [*called, *known])
-        or "give an item, a dish or a vendor's code"
-    )
+    meant = nearest(asked, [*run.items, *run.dishes]) or nearest(asked, [*called, *codes])
+    right = meant or "give an item, a dish or a vendor's code"
     raise Refused([Fault("explain", 0, "", f"nothing in this run is called '{word}'", right, "unknown-item")])
 
 

@@ -14,7 +14,7 @@ from itertools import groupby
 import numpy as np
 
 from ordering.amounts import LEAST_SHOWN
-from ordering.explain.run_facts import house_contents, per_portion
+from ordering.explain.run_facts import house_contents
 from ordering.explain.trace import Trace
 from ordering.records.buying import Buying, Delivery, Shortfall
 from ordering.records.house import House
@@ -147,7 +147,7 @@ def short_spells(
     spells = []
     ranked = sorted(days, key=lambda day: (day.item, day.causes[0], day.on))
     for (item, _), group in groupby(ranked, key=lambda day: (day.item, day.causes[0])):
-        content = per_portion(house, recipes, item)
+        content = recipes.per_portion(item)
         known = item not in stock.unknown, item not in stock.doubtful
         spells += [
             ShortSpell(house, part, expected, short_dishes, deliveries, content, forecast.days[0], *known)
@@ -229,8 +229,7 @@ def _from_buying(
     ended = traced.ended(traced.source(drawn))
     whole, needed = house_contents(house), house_contents(house, is_needed=True)
     contents = {
-        item: (per_portion(house, whole, item), per_portion(house, needed, item))
-        for item in {row.item for row in rows}
+        item: (whole.per_portion(item), needed.per_portion(item)) for item in {row.item for row in rows}
     }
     keys = [(end, day) for end in traced.ends for day in forecast.days]
     served: dict[tuple[str, date], dict[str, float]] = {}

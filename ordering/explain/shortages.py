@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from ordering.amounts import shown
+from ordering.amounts import packs_said, shown
 from ordering.days import format_day, span_said
 from ordering.explain.remedies import comes_off, remedies
 from ordering.explain.short_days import ShortDay, ShortSpell, next_delivery, short_days, short_spells
 from ordering.explain.trace import Trace
 from ordering.explain.ways_to_buy import closed_days
-from ordering.explain.wording import amount, as_for, counted, packs, short_amount
+from ordering.explain.wording import amount, as_for, counted, short_amount
 from ordering.records.buying import Buying, Delivery
 from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import House
@@ -209,7 +209,7 @@ def _not_worth(spell: ShortSpell, day: ShortDay) -> str:
     offers = spell.house.ingredients[spell.item].offers if _bought(spell) else ()
     priced = [(offer.price, offer.pack) for offer in offers if offer.price is not None]
     price, pack = min(priced, default=(None, ""))
-    least = f"{packs('1', pack)}, {price:,.2f}," if price is not None else "a pack"
+    least = f"{packs_said(1, pack)}, {price:,.2f}," if price is not None else "a pack"
     return f"not ordered: {least} costs more than it would save"
 
 

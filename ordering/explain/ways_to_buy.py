@@ -7,10 +7,10 @@ from collections import Counter
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from ordering.amounts import EPS
+from ordering.amounts import EPS, packs_said
 from ordering.days import day_and_time, format_day
 from ordering.explain.short_days import ShortSpell, next_delivery
-from ordering.explain.wording import packs, short_amount
+from ordering.explain.wording import short_amount
 from ordering.records.buying import Delivery
 from ordering.records.house import Recipe
 from ordering.records.vendors import Offer, Vendor
@@ -66,7 +66,7 @@ def _order(spell: ShortSpell, offer: Offer, delivery: Delivery) -> str:
 
 
 def _packs(spell: ShortSpell, offer: Offer) -> str:
-    return f"{packs(str(_n_packs(spell.short, offer)), offer.pack)} ({offer.code})"
+    return f"{packs_said(_n_packs(spell.short, offer), offer.pack)} ({offer.code})"
 
 
 def _call(spell: ShortSpell, offer: Offer) -> str:
@@ -154,7 +154,7 @@ def _to_fetch(spell: ShortSpell, short: float) -> str:
     offers = _by_fit(spell.house.ingredients[spell.item].offers, short)
     if not offers:
         return short_amount(short, spell.house.unit_of(spell.item))
-    return packs(str(_n_packs(short, offers[0])), offers[0].pack)
+    return packs_said(_n_packs(short, offers[0]), offers[0].pack)
 
 
 def _is_for_ageing(spell: ShortSpell) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from ordering import texts
-from ordering.amounts import SMALLER, packs_said, shown, to_get, with_unit
+from ordering.amounts import SMALLER, shown, to_get, with_unit
 from ordering.days import format_day
 
 AS_FOR = "as for "
@@ -29,9 +29,7 @@ def short_amount(quantity: float, unit: str) -> str:
 
 def figure(quantity: float) -> str:
     """The number alone, as in `amount`."""
-    size = abs(quantity)
-    places = 0 if size >= 1000 else 1 if size >= 100 else 2 if size >= 1 else 3
-    number = f"{quantity:,.{places}f}"
+    number = f"{quantity:,.{decimals([quantity])}f}"
     number = number.rstrip("0").rstrip(".") if "." in number else number
     return "0" if number in ("-0", "") else number
 
@@ -48,11 +46,6 @@ def counted(number: float, one: str, many: str = "") -> str:
 def as_for(day: date) -> str:
     """The remedy of a day that goes as an earlier one: `as for Thu 26 Nov`."""
     return f"{AS_FOR}{format_day(day)}"
-
-
-def packs(number: str, pack: str) -> str:
-    """`1 pack of 20 x 250 g`, `3 packs of 5 kg`, `2 cases of 12`, `4, about 2 kg`, `3 bunches`."""
-    return packs_said(int(number), pack)
 
 
 def often_enough(level: float | None) -> str:
