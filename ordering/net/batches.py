@@ -5,7 +5,7 @@ Cumulative rounding, keeping time, what a day and the room allow.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -114,18 +114,20 @@ def whole(batches: Array, step: float = 1.0) -> Array:
     return np.maximum(rounded, 0.0, out=rounded)
 
 
-def batches(net: Array, terms: Making) -> tuple[Array, Array]:
+def batches(net: Array, terms: Making, lying: Array | None = None) -> tuple[Array, Array]:
     """Batches by ready day, and what of the net requirement they leave unmet. Both [day, path].
 
     What is needed on a day is ready on the day its window says, its own or one before. Rounding is
     cumulative: what a whole batch gives beyond the need serves the next days for as long as it keeps.
-    Where more is needed than `most` a day, the rest is made on the latest earlier day that has room and
+    Where more is needed than a day allows, the rest is made on the latest earlier day that has room and
     from which it still keeps.
+
+    lying : [day, path], what is to lie ready of these batches every evening; None: nothing
     """
     first = min(terms.first_ready, net.shape[0])
     gathered = gather(net, terms.on)
-    if is_tight(net, terms):
-        return _within_capacity(net, terms)
+    if lying is not None or is_tight(net, terms):
+        return _held_ahead(net, terms, lying)
     short = np.zeros_like(net)
     short[:first] = net[:first]
     if terms.is_rounded:
@@ -204,69 +206,66 @@ def limited(net: Array, terms: Making, most: Array) -> tuple[Array, Array]:
     return made, unmet
 
 
-def _within_capacity(net: Array, terms: Making) -> tuple[Array, Array]:
-    """Batches where the limit of a day binds on some path: held ahead, every cohort followed.
+def _held_ahead(net: Array, terms: Making, lying: Array | None) -> tuple[Array, Array]:
+    """Batches by ready day and what they leave unmet where the limit of a day binds, or a par is kept.
 
-    All [day, path].
-
-    A day on which nothing can be started has no room, nor has one on which the house is closed, unless no
-    open day before is in time.
-    """
-    ahead = _held_ahead(net, terms)
-
-    def wanted(today: int, cohorts: Cohorts) -> Array:
-        """What has to be ready today beside what lies there, [path]."""
-        left = [(last, quantity.copy()) for last, quantity in cohorts]
-        need = drawn_from((quantity for _, quantity in left), net[today])
-        held = sum((quantity for last, quantity in left if last > today), np.zeros_like(need))
-        return np.asarray(need + np.maximum(ahead[today] - held, 0.0))
-
-    return day_by_day(net, terms, wanted)
-
-
-def day_by_day(net: Array, terms: Making, wanted: Callable[[int, Cohorts], Array]) -> tuple[Array, Array]:
-    """Batches by ready day, and what of the net requirement they leave unmet. Both [day, path].
-
-    wanted : what to make on a day, [path], item's unit, where these cohorts are left
+    Every cohort is followed. net, lying : [day, path], the second what is to lie ready of these batches every
+    evening; None: nothing
     """
     made, short = np.zeros_like(net), np.zeros_like(net)
-    room, cohorts = terms.room(), Cohorts()
+    ahead, room, cohorts = _due_later(net, terms), terms.room(), Cohorts()
     for t in range(net.shape[0]):
         cohorts = [(last, left) for last, left in cohorts if last >= t and left.max() > EPS]
         if t >= terms.first_ready and room[t] > 0:
-            asked = terms.made_up(wanted(t, cohorts) / terms.makes)
-            made[t] = np.minimum(asked, terms.limit(made, t, room[t]))
+            is_for_par = lying is not None and (terms.can is None or bool(terms.can[t]))
+            least = _least_today(net, ahead, lying if is_for_par else None, terms, cohorts, t)
+            made[t] = np.minimum(terms.made_up(least / terms.makes), terms.limit(made, t, room[t]))
             cohorts = sorted([*cohorts, (int(terms.last[t]), made[t] * terms.makes)], key=lambda c: c[0])
         need = drawn_from((left for _, left in cohorts), net[t])
         short[t] = np.where(need > EPS, need, 0.0)
     return made, short
 
 
-def _held_ahead(net: Array, terms: Making) -> Array:
-    """What must lie ready at the end of each day because later days have no room, [day, path].
+def _least_today(
+    net: Array, ahead: Array, lying: Array | None, terms: Making, cohorts: Cohorts, today: int
+) -> Array:
+    """The least to make on a day, [path]: what is due then, and for a par what later days have no room for.
 
-    Backward over days: each makes what is due, latest deadline first, up to its limit; what is left
-    moves a day earlier, unless it would not keep or could not be ready.
+    net, ahead, lying : [day, path], what is wanted, and what is to be good after, or on, the evening
     """
-    room = terms.room() * terms.makes
-    n_days, n_paths = net.shape
-    ahead, used_on = np.zeros_like(net), np.zeros_like(net)
-    pending: list[tuple[int, Array]] = []
-    for t in range(n_days - 1, terms.first_ready - 1, -1):
-        due = [(deadline, left) for deadline, left in pending if terms.last[t] >= deadline]
-        if due:
-            ahead[t] = sum((left for _, left in due), np.zeros(n_paths))
-        pending = [*due, (t, net[t].copy())]
-        space = np.full(n_paths, room[t])
+    room, later = terms.room() * terms.makes, 0.0
+    left = [(last, quantity.copy()) for last, quantity in cohorts]
+    owed, wanted = np.zeros(net.shape[1]), np.zeros(net.shape[1])
+    for t in range(today, 1 + (today if lying is None else min(int(terms.last[today]), net.shape[0] - 1))):
+        left = [(last, quantity) for last, quantity in left if last >= t]
+        later += room[t] if t > today else 0.0
+        if later == np.inf:
+            break
+        owed += drawn_from((quantity for _, quantity in left), net[t])
+        more = ahead[t] - sum(quantity for last, quantity in left if last > t)
+        if lying is not None:
+            more = np.maximum(more, lying[t] - sum(quantity for _, quantity in left))
+        np.maximum(wanted, owed + np.maximum(more, 0.0) - later, out=wanted)
+    return wanted
+
+
+def _due_later(net: Array, terms: Making) -> Array:
+    """What must be good after the evening of each day because later days have no room for it, [day, path].
+
+    Backward over days: each makes what is due up to its limit, the rest moves a day earlier, unless it would
+    not keep.
+    """
+    room, sums = terms.room() * terms.makes, np.cumsum(net, axis=0)
+    ahead, made, due = np.zeros_like(net), np.zeros_like(net), np.zeros(net.shape[1])
+    for t in range(net.shape[0] - 1, terms.first_ready - 1, -1):
+        ahead[t] = np.minimum(due, sums[min(int(terms.last[t]), net.shape[0] - 1)] - sums[t])
+        due = ahead[t] + net[t]
+        space: Array | float = room[t]
         if terms.free is not None:
-            others = used_on[t + 1 : t + terms.first_ready].sum(axis=0)
+            others = made[t + 1 : t + terms.first_ready].sum(axis=0)
             space = np.maximum(np.minimum(space, terms.free[t] * terms.makes - others), 0.0)
-        for _, left in pending:
-            used = np.minimum(left, space)
-            left -= used
-            space -= used
-            used_on[t] += used
-        pending = [(d, left) for d, left in pending if left.max() > EPS]
+        made[t] = np.minimum(due, space)
+        due = due - made[t]
     return ahead
 
 

@@ -15,23 +15,21 @@ below would be short by it alone it is not kept, and where it could not be kept 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from ordering.amounts import EPS
 from ordering.net.batches import (
-    Cohorts,
     Making,
     batches,
-    day_by_day,
     gather,
     is_tight,
     limited,
     rolled,
     whole_batches,
 )
-from ordering.net.lots import Days, Drawn, Lots, draw, draw_off, drawn_from, left_over, median
+from ordering.net.lots import Days, Drawn, Lots, draw, draw_off, left_over, median
 from ordering.net.problem import Problem, by_ready, by_start
 from ordering.net.safety_stock import Pieces, Room, Stake, held, worth_holding
 from ordering.records.plan import Array
@@ -116,7 +114,7 @@ def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[A
         lost[: terms.first_ready] = 0.0
         net = net - lost
     if terms.par or is_tight(net, terms):
-        made, shortage = planned(replace(drawn, unmet=net), terms)
+        made, shortage = batches(net, terms, for_par(drawn, terms))
         return made * terms.makes, shortage + lost
     shortage = lost
     shortage[: terms.first_ready] = net[: terms.first_ready]
@@ -125,48 +123,15 @@ def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[A
     return wanted, shortage
 
 
-def planned(drawn: Drawn, terms: Making) -> tuple[Array, Array]:
-    """Batches by ready day for what parcels do not meet and for the par, and what is left unmet.
-
-    Both [day, path].
-    """
+def for_par(drawn: Drawn, terms: Making) -> Array | None:
+    """What is to lie ready of batches every evening beside parcels, [day, path]; None: there is no par."""
     if not terms.par:
-        return batches(drawn.unmet, terms)
-    gap = np.maximum(terms.par - drawn.lying(), 0.0)
-    gap[: terms.first_ready] = 0.0
+        return None
+    lying = np.maximum(terms.par - drawn.lying(), 0.0)
+    lying[: terms.first_ready] = 0.0
     if terms.par_off is not None:
-        gap[terms.par_off] = 0.0
-    return kept_up(drawn.unmet, gap, terms)
-
-
-def kept_up(net: Array, gap: Array, terms: Making) -> tuple[Array, Array]:
-    """Batches by ready day, and what of the net requirement they leave unmet. Both [day, path].
-
-    Each day makes the least that, with all that later days can make, leaves nothing short for as long as what
-    is made keeps.
-
-    net : [day, path]; gap : [day, path], what is to be left of these batches at the end of each day
-    """
-    return day_by_day(net, terms, lambda today, cohorts: _least_today(net, gap, terms, cohorts, today))
-
-
-def _least_today(net: Array, gap: Array, terms: Making, cohorts: Cohorts, today: int) -> Array:
-    """The least to make on a day, [path]: what later days cannot make of what will then be short."""
-    room = terms.room() * terms.makes
-    is_for_par = terms.can is None or bool(terms.can[today])
-    left = [(last, quantity.copy()) for last, quantity in cohorts]
-    owed, wanted, later = np.zeros(net.shape[1]), np.zeros(net.shape[1]), 0.0
-    for t in range(today, min(int(terms.last[today]) + 1, net.shape[0])):
-        left = [(last, quantity) for last, quantity in left if last >= t]
-        later += room[t] if t > today else 0.0
-        if later == np.inf:
-            break
-        owed += drawn_from((quantity for _, quantity in left), net[t])
-        asked = owed
-        if is_for_par:
-            asked = owed + np.maximum(gap[t] - sum(quantity for _, quantity in left), 0.0)
-        np.maximum(wanted, asked - later, out=wanted)
-    return wanted
+        lying[terms.par_off] = 0.0
+    return lying
 
 
 def _own(wanted: Array, terms: Making) -> Array:
