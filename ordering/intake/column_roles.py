@@ -46,6 +46,9 @@ _COUNT = re.compile(r"[~½¼¾.\d].*|none|nil|out|-", re.IGNORECASE)
 _SEVERAL = re.compile(r"\d[^\n;]*[\n;]\s*\d")  # lines of a recipe in one cell
 _NAMED = re.compile(r"(?!\d)\w.*[^\W\d_]{4}")
 _AMOUNT = r"[^\d\n]{0,4}-?\d[\d.,]*[^\d\n]{0,4}"
+_HELD = re.compile(
+    r"[^£$€]*?\d+(?:[.,]\d)?\s?(?:kgs?|g|lbs?|oz|l|ltr|ml|cl|gal|ct|pcs?|dz|doz|#)\.?", re.IGNORECASE
+)
 _PRICE = r"\D{0,4}\d[\d.,]*[.,]\d\d\D{0,4}"
 
 
@@ -154,7 +157,8 @@ def fits(role: str, cells: Sequence[str]) -> float:
     elif role == "um":
         share = len(cells) - sum(bool(re.search(r"\d", cell)) for cell in filled)
     else:
-        share = sum(bool(re.fullmatch(_AMOUNT, cell)) for cell in filled)
+        is_whole = not any(re.search(r"\d[.,]\d", cell) for cell in filled)  # counts are, prices seldom
+        share = sum(bool(re.fullmatch(_AMOUNT, cell)) for cell in filled) * (0.5 if is_whole else 1)
     return 0.5 + share / len(cells) / 2
 
 
@@ -168,7 +172,8 @@ def _can_be(role: str, cells: Sequence[str]) -> bool:
     if role in _NAMES:
         return sum(bool(re.search(r"[^\W\d_]", cell)) for cell in filled) >= len(filled) / 2
     if role in ("price", "unit_price") and len(filled) > 2:
-        return 3 * sum(bool(re.fullmatch(_AMOUNT, cell)) for cell in filled) > len(filled)
+        money = [cell for cell in filled if re.fullmatch(_AMOUNT, cell) and not _HELD.fullmatch(cell)]
+        return 3 * len(money) > len(filled)
     if role == "status":  # a column of figures counts what was voided
         return not (all(re.fullmatch(r"\d+", cell) for cell in filled) and set(filled) - {"0", "1"})
     if role in _NUMBERS:
@@ -188,7 +193,10 @@ def likely(cells: Sequence[str], role: str) -> float:
     if role == "count":
         return sum(bool(_COUNT.fullmatch(cell)) for cell in filled) / len(filled)
     if role in _NUMBERS:
-        form = _PRICE if role in ("price", "unit_price") else _AMOUNT
+        is_price = role in ("price", "unit_price")
+        if is_price and 3 * sum(bool(re.fullmatch(r"\d+\.\d{1,2}", cell)) for cell in filled) > len(filled):
+            return sum(bool(re.fullmatch(_AMOUNT, cell)) for cell in filled) / len(cells)  # 7.8 of a workbook
+        form = _PRICE if is_price else _AMOUNT
         return sum(bool(re.fullmatch(form, cell)) for cell in filled) / len(cells)
     if role == "date":
         form = r"\d{1,4}[./-]\d{1,2}[./-]\d{2,4}|20\d{6}"

@@ -9,7 +9,8 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ordering.amounts import plural
 from ordering.intake.bridges import measure_of
 from ordering.intake.dates import as_iso, date_reader
-from ordering.intake.goods_names import id_of, match
+from ordering.intake.goods_match import match
+from ordering.intake.goods_names import id_of
 from ordering.intake.headings import Found, tables_in
 from ordering.intake.housefiles import block, marked, number
 from ordering.intake.outcome import Outcome, free_id, money, some, titled

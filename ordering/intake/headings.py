@@ -177,7 +177,8 @@ def asked_table(
     roles = roles_of(what)
     flat = [entry if isinstance(entry, str) else entry[0] for entry in needed]
     heads = [n for n, row in enumerate(sheet.rows[:LOOKED_AT]) if _is_heading(sheet, n, row)]
-    known = {n: columns_of(sheet.rows[n], roles, {}, flat, sheet.rows[n + 1 : n + 1 + READ]) for n in heads}
+    sure = [entry for entry in needed if isinstance(entry, str)]
+    known = {n: columns_of(sheet.rows[n], roles, {}, sure, sheet.rows[n + 1 : n + 1 + READ]) for n in heads}
     head = max(heads, key=lambda n: (known[n][1], sum(map(bool, sheet.rows[n])), -n), default=-1)
     found = Found(sheet, head, dict(known[head][0]) if heads else {}, ())
     heading, columns = found.heading, dict(found.columns)

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 
-from ordering.intake.goods_names import kind_words, likeness, table, tokens
+from ordering.intake.goods_match import likeness
+from ordering.intake.goods_names import kind_words, table, tokens
 from ordering.units import UNITS
 
 SOURCE = "USDA SR28"

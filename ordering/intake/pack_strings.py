@@ -23,7 +23,7 @@ fl oz: floz fz fo
 gallon: gallons gallon gal ga gl
 quart: quarts quart qts qt
 pint: pints pint pts pt
-each: each ea ct cnt count pcs pc st stk stuks stück uds ud pieces piece
+each: each ea ct cnt count pcs pc sheets sheet head heads st stk stuks stück uds ud pieces piece
 dozen: dozen doz dz
 bunch: bunches bunch bundle bundles bchs bch bund botte bns bn bunchs buns bun
 kg: kgs kg kilo kilos

@@ -189,7 +189,8 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             if name and (code or table.cell(row, "pack")):
                 out.left.append(f"row {table.sheet.line(n)}: {name}: no price in this row")
             continue
-        if (grade := table.cell(row, "grade")) and grade.lower() not in name.lower():
+        grade = table.cell(row, "grade")
+        if re.search(r"\w", grade) and grade.lower() not in name.lower():
             name = f"{name}, {grade.lower()}"
         sold_by = None if table.cell(row, "pack") or table.cell(row, "um") else _SOLD_BY.search(name)
         name = name[: sold_by.start()] if sold_by else name
@@ -263,7 +264,12 @@ def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:
     if own := re.fullmatch(r"(?i)(\d+(?:\.\d+)?)\s*(kg|g|lb|oz)s?\.?", weight):
         weight, unit = own[1], own[2].lower()
     if unit and not size and re.fullmatch(r"\d*(?:\.0)?", pack) and re.fullmatch(r"\d+(?:\.\d+)?", weight):
-        return f"{f'{pack} pc, ' if pack else ''}{weight} {unit} avg", um
+        n = (
+            f"{pack} x "
+            if re.search(r"(?i)\b(?:pc|piece|each|ea|unit)\b", table.head_of("weight"))
+            else f"{pack} pc, "
+        )
+        return f"{n if pack else ''}{weight} {unit} avg", um
     if not size and re.search(r"\d\s*[a-z]", um, re.IGNORECASE) and re.fullmatch(r"\d+(?:\.0)?", pack):
         size, um = um, ""  # `6` beside `tin 2.5 kg`
     if re.fullmatch(r"\d+(?:\.0)?", size) and re.fullmatch(r"(?i)(?:ea|each|pcs?)\.?", um):

@@ -10,16 +10,8 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
 from ordering.amounts import percent, plural
 from ordering.intake.bridges import bridge, measure_of
-from ordering.intake.goods_names import (
-    id_of,
-    is_graded,
-    is_liquid,
-    kind_words,
-    larder,
-    match,
-    spelled,
-    tokens,
-)
+from ordering.intake.goods_match import match
+from ordering.intake.goods_names import id_of, is_graded, is_liquid, kind_words, larder, spelled, tokens
 from ordering.intake.headings import Found, side_by_side, tables_in
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
 from ordering.intake.offer_terms import (
@@ -43,12 +35,14 @@ from ordering.intake.sheets import SourceSheet
 from ordering.packs import parse_pack
 from ordering.units import Quantity, UnitError, kind_of
 
+_NEEDED = ("name", ("price", "unit_price"))
+
 
 def bring_prices(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read the lists of one vendor, or of a vendor a tab, and lay them over the house's offers."""
-    sheets = [one for sheet in sheets for one in side_by_side(sheet, "prices", ("name", "price"), out.asker)]
+    sheets = [one for sheet in sheets for one in side_by_side(sheet, "prices", _NEEDED, out.asker)]
     lines = [table for sheet in sheets if (table := in_one_column(sheet)) is not None]
-    tables = lines or tables_in(sheets, "prices", ("name", "price"), out.asker, out.name)
+    tables = lines or tables_in(sheets, "prices", _NEEDED, out.asker, out.name)
     if out.vendor:
         _bring_list(tables, out)
         return

@@ -21,7 +21,7 @@ from ordering.intake.recipe_tables import Written
 from ordering.packs import parse_pack, pieces_in
 from ordering.units import UNITS, Quantity, UnitError, format_number, kind_of, parse_quantity
 
-_PIECES = ("head", "bulb")
+_PIECES = ("head", "bulb", "sheet", "slice", "fillet", "portion")
 Fitted = tuple[Quantity, str]
 
 
@@ -133,7 +133,7 @@ class Amounts:
 def _as_bought(quantity: Quantity, entry: CommentedMap, own: str, line: Said) -> Fitted | None:
     """A tin or a pack as what one of them holds where it is bought; a bird as what one of a case weighs."""
     kind = kind_of(quantity.unit)
-    if kind_of(own) not in MEASURED or (kind not in HOLDERS and kind != "each"):
+    if kind_of(own) not in MEASURED or (kind not in HOLDERS and kind not in ("each", "portion")):
         return None
     piece = _piece(entry) if kind == "each" else None
     inner = piece or _inner(entry)[0]

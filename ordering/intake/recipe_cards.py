@@ -150,7 +150,12 @@ class _Cards:
         if len(cells) > 1:
             makes = scale(cells[1]) or self._makes_of(cells[1:])
             return (name, makes) if makes else None
-        return name_and_yield(name, self._is_apart(n))
+        return None if self._says_yield_below(n) else name_and_yield(name, self._is_apart(n))
+
+    def _says_yield_below(self, n: int) -> bool:
+        """Whether a label below a name says what it makes: then brackets behind the name are of it."""
+        below = ([cell for cell in row if cell] for row in self.sheet.rows[n + 1 : n + 3])
+        return any(kind == "makes" and value for cells in below for kind, value in labelled(cells))
 
     def _is_apart(self, n: int) -> bool:
         """Whether a row begins the sheet or stands below an empty one."""
@@ -254,6 +259,8 @@ class _Cards:
 
     def _say(self, said: Said, n: int) -> None:
         if self.now is None:
+            if said.quantity is None and n + 1 < len(self.sheet.rows) and self._is_apart(n + 1):
+                return  # a title over all recipes
             self._begin(self.sheet.title, n)
         assert self.now is not None
         if said.name and not re.match(r"(?i)(?:sub)?totals?\b", said.name):

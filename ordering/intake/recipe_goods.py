@@ -11,22 +11,15 @@ from ruamel.yaml.comments import CommentedMap
 from ordering.intake import measures
 from ordering.intake.bridges import measure_of
 from ordering.intake.card_words import Makes
-from ordering.intake.goods_names import (
-    Match,
-    id_of,
-    is_liquid,
-    kind_words,
-    larder,
-    match,
-    spelled,
-    tokens,
-)
+from ordering.intake.goods_match import ALIKE, Match, likeness, match, without_cut
+from ordering.intake.goods_names import id_of, is_liquid, kind_words, larder, spelled, tokens
 from ordering.intake.housefiles import block, marked
 from ordering.intake.outcome import Outcome, free_id
 from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import Said
 from ordering.units import UNITS, Quantity, format_number, kind_of
 
+_USUAL = {"basic", "classic", "house", "master", "our", "plain", "simple"}
 _OTHER_THING = {"ground", "dried", "powder", "frozen", "smoked", "pickled", "canned", "candied"}
 
 
@@ -62,7 +55,7 @@ class Goods:
         """The ingredient or recipe a line means, and why that is a guess."""
         assert line.quantity is not None
         name = line.name
-        known = {one: names for one, names in self.names.items() if one != key}
+        known = {o: own for o, own in self.names.items() if o != key and not self._says_more(o, line)}
         found = meant(line, known)
         if not found.is_sure and line.quantity.unit.endswith(" can"):  # tomatoes by the can: those sold so
             cans = {one: own for one, own in known.items() if self._is_in_cans(one)}
@@ -99,6 +92,12 @@ class Goods:
     def _is_in_cans(self, item: str) -> bool:
         entry = self.items.get(item)
         return isinstance(entry, CommentedMap) and measure_of(entry).endswith(" can")
+
+    def _says_more(self, one: str, line: Said) -> bool:
+        """Whether a recipe's name says more than a line: cheddar is no chicken and cheddar."""
+        names = self.names[one][-1:] if one in self.makes else []
+        idle = set(tokens(f"{line.name} {line.note}")) | kind_words("form") | kind_words("soft") | _USUAL
+        return any(set(tokens(name)) - idle and likeness(line.name, name) < ALIKE for name in names)
 
     def _made_of_it(self, name: str) -> set[str]:
         """Recipes whose name ends in a word that is not in this one."""
@@ -146,6 +145,8 @@ def meant(line: Said, known: Mapping[str, Sequence[str]]) -> Match:
     """What a line's goods may be, likeliest first: of tins what comes in tins; its note may tell which."""
     if line.is_tinned and (tinned := match(f"{line.name}, canned", known)).best and not tinned.is_open:
         return replace(tinned, is_sure=tinned.is_sure or match(line.name, known).is_sure)
+    if line.quantity is not None and line.quantity.unit == "each":
+        known = without_cut(known, f"{line.name} {line.note}")
     if line.quantity is not None and line.quantity.unit in ("bunch", "sprig"):
         dry = {"ground", "dried", "seed", "powder", "flake"}
         known = {one: own for one, own in known.items() if not dry & set(tokens(" ".join((one, *own))))}

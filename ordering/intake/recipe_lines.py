@@ -64,6 +64,8 @@ _SPELLED = {
         "tbs": "tbsp",
         "tbl": "tbsp",
         "EA": "each",
+        "rasher": "slice",
+        "rashers": "slice",
         "serving": "portion",
         "servings": "portion",
         "serves": "portion",

@@ -103,9 +103,10 @@ def _per_line(table: Found, out: Outcome, services: Services, taken: TillSales, 
     is_business = "business" in _heading(table, "date") or "trading" in _heading(table, "date")
     day: date | None = None
     last: int | None = None
-    check = guests = ""
+    check = guests = period = ""
     for n, row in rows:
         written = table.cell(row, "date")
+        period = table.cell(row, "service") or ("" if written else period)  # said on the first row of a block
         own, moment = read(written) if written else (day, last)
         name = " ".join(table.cell(row, "dish").split())
         if own is None:
@@ -118,7 +119,7 @@ def _per_line(table: Found, out: Outcome, services: Services, taken: TillSales, 
             continue
         guests = table.cell(row, "guests") or guests
         moment = last = moment if moment is not None else minutes(table.cell(row, "time"))
-        service, day_of = services.of(own, moment, table.cell(row, "service") or of_tab, is_business)
+        service, day_of = services.of(own, moment, period or of_tab, is_business)
         if check:
             taken.numbers[day_of].add(check)
         if not service:
@@ -224,6 +225,8 @@ def _export(taken: TillSales, named: Mapping[str, str], out: Outcome) -> Export:
             covers[slot[0].isoformat(), slot[1]] = guests
     if taken.unclear:
         n = plural(len(taken.unclear), "service")
-        out.told.append(f"no check numbers: the guests of {n} cannot be counted, covers are not written")
+        out.told.append(
+            f"no check numbers: the guests of {n} cannot be counted, and their covers are not written"
+        )
     numbers = {day.isoformat(): numbers for day, numbers in taken.numbers.items()}
     return Export(taken.sheet, sold, covers, numbers)

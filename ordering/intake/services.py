@@ -9,7 +9,8 @@ from datetime import date, timedelta
 from typing import Any
 
 from ordering.days import WEEKDAYS
-from ordering.intake.goods_names import likeness, tokens
+from ordering.intake.goods_match import likeness
+from ordering.intake.goods_names import tokens
 from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Question
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -19,6 +20,8 @@ from ordering.read.workbook import refused_package
 MAX_CSV_BYTES = 4 * MAX_TABLE_BYTES
 MAX_ROWS = 2_000_000
 _SEPARATORS = ",;\t|"
+_GAP = re.compile(r"(?<=\S) {2,}(?=\S)")
+LEAST_ALIGNED, NEARLY_ALL = 5, 0.9
 _ZIP, _OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
 
 
@@ -109,6 +112,9 @@ def _csv(content: bytes, place: str) -> SourceSheet:
     if text.count("\n") > MAX_ROWS:
         right = "split it by year"
         raise Refused([Fault(place, 0, "", "more rows than are read", right, "large-file")])
+    if (cut := _aligned(text)) is not None:
+        rows, lines = cut
+        return SourceSheet(place, "", rows, f"{encoding}, columns set apart by spaces", lines)
     mark = _separator(text)
     same: dict[str, str] = {}
     rows, lines = [], []
@@ -158,3 +164,32 @@ def _separator(text: str) -> str:
 def _evenness(lines: Iterable[str], mark: str) -> int:
     widths = Counter(len(row) for row in csv.reader(lines, delimiter=mark))
     return max(((width - 1) * n for width, n in widths.items()), default=0)
+
+
+def _aligned(text: str) -> tuple[list[list[str]], list[int]] | None:
+    """Rows and line numbers of text whose columns stand under one another; None for any other.
+
+    Columns are parted where nearly all lines that have gaps are blank for two letters or more. A line without
+    gaps is one cell.
+    """
+    lines = [line.rstrip() for line in text[:4_000_000].splitlines()]
+    filled = [line for line in lines if line]
+    gapped = [line for line in filled if len(_GAP.findall(line)) > 1]
+    if len(gapped) < LEAST_ALIGNED or 2 * len(gapped) < len(filled) or "\t" in text:
+        return None
+    if max(_evenness(gapped[:80], mark) for mark in _SEPARATORS) >= len(gapped[:80]):
+        return None
+    width = max(map(len, gapped))
+    n_blank = [sum(line[at : at + 1] in ("", " ") for line in gapped) for at in range(width)]
+    is_gap = "".join(" " if n >= NEARLY_ALL * len(gapped) else "x" for n in n_blank)
+    starts = [0, *(found.end() for found in re.finditer(r"(?<=x) {2,}(?=x)", is_gap))]
+    if len(starts) < 3:
+        return None
+    rows = []
+    for line in filled:
+        cells = [line[a:b].strip() for a, b in zip(starts, [*starts[1:], None], strict=True)]
+        is_whole = all(line[at - 1 : at] in ("", " ") for at in starts[1:])
+        parts = _GAP.split(line.strip())
+        fits = cells if is_whole else parts if len(parts) == len(starts) else [line.strip()]
+        rows.append(fits if _GAP.search(line.strip()) else [line.strip()])
+    return rows, [n for n, line in enumerate(lines, 1) if line]

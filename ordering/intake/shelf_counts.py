@@ -15,7 +15,7 @@ from ordering.amounts import plural, shown
 from ordering.bookkeeping.counts import count_in
 from ordering.faults import Refused
 from ordering.intake.dates import as_iso, date_reader
-from ordering.intake.goods_names import match
+from ordering.intake.goods_match import match
 from ordering.intake.headings import Found, tables_in
 from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Question

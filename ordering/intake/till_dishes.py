@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from ordering.intake.goods_names import likeness, tokens
+from ordering.intake.goods_match import likeness
+from ordering.intake.goods_names import tokens
 from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Question
 

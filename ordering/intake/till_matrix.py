@@ -140,7 +140,7 @@ def in_blocks(table: Found, out: Outcome, services: Services, taken: TillSales) 
         f"{sheet.title or 'report'}: a block of rows for each of {len(set(days.values()))} days. {read.how}"
     )
     out.told.append(told.strip())
-    lines, heading = dict(table.body()), list(table.heading)
+    lines, heading, sums = dict(table.body()), list(table.heading), Totals()
     day: date | None = None
     service = services.of_tab(sheet.title)
     for n, row in enumerate(sheet.rows):
@@ -156,7 +156,11 @@ def in_blocks(table: Found, out: Outcome, services: Services, taken: TillSales) 
             elif plain(name) in guests:
                 taken.covers[day_of, where] = float(sold)
             elif n in lines:
+                sums.add("sold", sold)
                 taken.sold[day_of, where, name] += float(sold)
+            elif not sums.hold("sold", sold):
+                wrong = f"a total says {sold}, which its rows do not come to"
+                taken.unread[f"row {sheet.line(n)}: {wrong}"] += 1
     return True
 
 

@@ -7,7 +7,7 @@ from ordering.intake.housefiles import STEMS, HouseFiles, offers_of
 from ordering.intake.outcome import Outcome
 from ordering.intake.price_lists import bring_prices
 from ordering.intake.questions import Asker
-from ordering.intake.sheets import SourceSheet
+from ordering.intake.sheets import SourceSheet, read_sheets
 
 
 def imported(text, tmp_path):
@@ -92,3 +92,39 @@ def test_a_list_of_one_cell_a_row_is_cut_from_its_end(tmp_path):
         "row 7: Leeks: what is in a pack?",
     ]
     assert "pack from '24 tray'" in out.house.text("ingredients")
+
+
+@pytest.mark.parametrize(
+    ("text", "offer"),
+    [
+        (
+            "Item|Cut|Grade|Avg Pc Wt|Pcs/Case|Price/lb\n1|Ribeye|Choice|14 lb|4|13.45\n"
+            "2|Strip|Choice|13 lb|5|10.90\n3|Flat iron|-|2.5 lb|8|9.35",
+            ("1", "4 each ~ 56 lb", 13.45, "lb"),
+        ),
+        (
+            "PLU|Cut|Case (approx.)|$/kg\n1|Pork bones|20 kg|2.09\n2|Back fat|5 kg|3.53\n"
+            "3|Pork belly|approx. 5 kg|11.79",
+            ("3", "1 each ~ 5 kg", 11.79, "kg"),
+        ),
+        ("Product|Unit|Wholesale\nBun|1 dz|7.8\nRoll|2 dz|19.2\nRye|ea|21", ("bun", "1 dozen", 7.8, None)),
+    ],
+)
+def test_what_counts_or_weighs_a_pack_is_no_price(text, offer, tmp_path):
+    assert offer in imported(text, tmp_path)[1]
+
+
+def test_columns_set_apart_by_spaces_are_cut_where_nearly_all_lines_are_blank(tmp_path):
+    file = tmp_path / "list.txt"
+    goods = [
+        ("R100", "Ribeye steak, 14 oz", "12 ct", "16.40", "ea"),
+        ("R120", "Prime rib", "15 lb", "9.80", "lb"),
+    ]
+    rows = [("Code", "Item", "Pack", "Price", "per"), *goods * 3]
+    lines = [f"{a:<7}{b:<24}{c:<12}{d:>7}  {e}" for a, b, c, d, e in rows]
+    file.write_text("\n".join(["Prices this week, call by 3", "", *lines, "Happy holidays!"]), "utf-8")
+    (sheet,) = read_sheets(file)
+    assert [tuple(row) for row in sheet.rows[1:-1]] == rows
+    assert (sheet.rows[0], sheet.line(1)) == (["Prices this week, call by 3"], 3)
+    file.write_text("Code,Item  name,Pack  size\n" + "1,Butter  salted,6  x 1 kg\n" * 8, "utf-8")
+    assert read_sheets(file)[0].how.endswith("commas")

@@ -67,6 +67,16 @@ NOTES = """Date|Meal period|Item|Modifiers|Qty|Net
 2026-11-13|lunch|Leek tart||8|120.00
 2026-11-13|dinner|Barley soup||9|108.00"""
 
+BLOCKS = """Date|Sitting|Guests|Item|Qty
+2026-11-05|Lunch|14|Barley soup|12
+|||Leek tart|3
+|Subtotal|||15
+2026-11-05|Dinner|9|Barley soup|5
+|||Leek tart|7
+2026-11-13|Lunch|10|Barley soup|6
+|||Leek tart|8
+2026-11-13|Dinner|8|Barley soup|9"""
+
 
 def imported(tabs, tmp_path):
     """The sales book, the covers and what was said of sheets by title."""
@@ -83,8 +93,8 @@ def imported(tabs, tmp_path):
 
 @pytest.mark.parametrize(
     "tabs",
-    [{"": LONG}, {"": ACROSS}, WEEKS, {"": DAYS}, {"": NOTES}],
-    ids=["lines", "services-across", "weeks-and-tabs", "day-blocks", "notes"],
+    [{"": LONG}, {"": ACROSS}, WEEKS, {"": DAYS}, {"": NOTES}, {"": BLOCKS}],
+    ids=["lines", "services-across", "weeks-and-tabs", "day-blocks", "notes", "said-once-a-block"],
 )
 def test_the_same_sales_read_the_same_in_every_layout(tabs, tmp_path):
     out = imported(tabs, tmp_path)
@@ -99,6 +109,7 @@ def test_the_same_sales_read_the_same_in_every_layout(tabs, tmp_path):
         ({"": ACROSS.replace("Total||29|", "Total||30|")}, "the total says 51, its rows come to 50"),
         ({"Lunch": WEEKS["Lunch"].replace("|12||12", "|12||13")}, "Total says 13, its days come to 12"),
         ({"Lunch": WEEKS["Lunch"].replace("Total|15|", "Total|16|")}, "a total says 16"),
+        ({"": DAYS + "\nTotal|15|16"}, "row 15: a total says 15, which its rows do not come to"),
         ({"": LONG + "\nGrand total|||51"}, "the total says 51, its rows come to 50"),
     ],
 )
@@ -122,3 +133,13 @@ def test_guests_of_a_void_check_are_no_covers(tmp_path):
     out = imported({"": "Date|Meal period|Check|Guests|Item|Qty|Status\n" + rows}, tmp_path)
     assert out.written["covers.csv"].splitlines()[1:] == ["2026-11-05,lunch,2"]
     assert out.written["sales.csv"].splitlines()[1:] == ["2026-11-05,lunch,soup,2"]
+
+
+def test_guests_said_once_a_block_are_its_covers(tmp_path):
+    out = imported({"": BLOCKS}, tmp_path)
+    assert [row.rsplit(",", 1)[1] for row in out.written["covers.csv"].splitlines()[1:]] == [
+        "9",
+        "14",
+        "8",
+        "10",
+    ]

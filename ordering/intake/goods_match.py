@@ -1,0 +1,184 @@
+"""Which of the known goods a name stands for: the same words, one within the other, or the same spelling."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from rapidfuzz import fuzz
+
+from ordering.intake.goods_names import kind_words, larder, larder_words, tokens, weighed_foods
+
+SEVERAL_WITHIN = 5.0
+LIKELY = 80.0
+ALIKE = 91.0  # the same letters but for a slip
+CUT = {"chopped", "diced", "crushed", "minced", "grated", "shredded", "powder", "puree"}
+_FRESH = ("walk-in", "produce store")
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """What a name may stand for, the likeliest first. `is_sure`: the same words; `is_open`: two fit."""
+
+    ids: tuple[str, ...] = ()
+    is_sure: bool = False
+    is_open: bool = False
+
+    @property
+    def best(self) -> str:
+        """The likeliest id; empty where nothing fits."""
+        return self.ids[0] if self.ids else ""
+
+
+def _itself(name: str) -> tuple[str, ...]:
+    """The words of the thing itself, without what it lies in, comes with or is for."""
+    return tokens(re.split(r"\b(?:in|with|for)\b", name.lower())[0]) or tokens(name)
+
+
+def _heads(name: str) -> set[str]:
+    """The words that may name the thing itself: the first, the last, and what stands before a comma.
+
+    Vendors put the kind first (cheese parmesan, beef short rib): then what follows it names the thing too.
+    """
+    words = _itself(name)
+    words = tuple(word for word in words if word not in kind_words("soft")) or words
+    before = tokens(name.partition(",")[0]) if "," in name else ()
+    first = words[:2] if words[:1] and words[0] in kind_words("goods") else words[:1]
+    return {*first, *(before[-1:] if before else words[-1:])}
+
+
+def likeness(name: str, other: str) -> float:
+    """0 to 100: the same words 100; `other` the same with words that only say more 80 to 95; spelling 91.
+
+    A word that makes another thing of it (lemon, lemon juice) or different words on both sides (brown,
+    granulated sugar) keep two names apart. What `other` alone says of a spice (ground) may be meant. Of a
+    name in two languages (`pimentón / paprika`) the likelier counts.
+    """
+    return max(_likeness(a, b) for a in name.split(" / ") for b in {other, *other.split(" / ")})
+
+
+@cache
+def _likeness(name: str, other: str) -> float:
+    a, b = tokens(name), tokens(other)
+    if not a or not b:
+        return 0.0
+    is_alike = _is_spelled_like(a, b)
+    b = _written_out(b, a)
+    a = _written_out(a, b)
+    if set(a) == set(b):
+        return 100.0
+    if is_alike:
+        return ALIKE
+    more, less = set(a) - set(b), set(b) - set(a)
+    soft = kind_words("soft")
+    if not set(a) & set(b) or (more - soft and less - soft):
+        return fuzz.token_sort_ratio(" ".join(a), " ".join(b)) * 0.7
+    is_within = len(a) > 1 and set(a) <= set(_itself(other))
+    is_one = is_within or bool(_heads(name) & _heads(other))
+    if not is_one or _is_another(name, other, more, less, set(a) & set(b)):
+        return 60.0
+    n_soft = len((more | less) & soft)
+    return max(92.0 - 4 * len(more - soft) - 3 * len(less - soft) - n_soft, LIKELY)
+
+
+def _written_out(words: tuple[str, ...], others: tuple[str, ...]) -> tuple[str, ...]:
+    """The words with those cut short in it written as in the other name: `swtnd cond milk`."""
+    missing = [other for other in others if other not in words]
+    long = {
+        word: next((o for o in missing if o[0] == word[0] and _is_same_word(word, o)), word)
+        for word in words
+        if missing and word not in others
+    }
+    return tuple(long.get(word, word) for word in words)
+
+
+@cache
+def _is_same_word(word: str, other: str) -> bool:
+    return _is_short_for(word, other) or _stem(word) == _stem(other)
+
+
+def _stem(word: str) -> str:
+    """A word without the end that says what was done to it: rise and rising, smoke and smoked."""
+    return re.sub(r"(?<=[a-z]{3})(?:ing|ed|e)$", "", word)
+
+
+def _is_short_for(short: str, word: str) -> bool:
+    """Whether letters were left out of a word: its vowels (swtnd), or its end (cond)."""
+    if not 3 <= len(short) < len(word) - 1 or short[0] != word[0] or short in larder_words():
+        return False
+    if len(short) > 3 and word.startswith(short):
+        return True
+    letters = iter(word)
+    return not set(short[1:]) & set("aeiou") and all(letter in letters for letter in short)
+
+
+def _is_another(name: str, other: str, more: set[str], less: set[str], both: set[str]) -> bool:
+    """Whether a word that only one name has makes another thing of it.
+
+    What the other name alone has does only where this name is a food by itself: a bolillo is a bolillo roll,
+    an almond no almond milk. Of goods that are kept fresh the ground and the dried are others (ginger, beef),
+    of spices they may be meant; cured goods are smoked or not.
+    """
+    forms, mild = kind_words("form"), kind_words("mild")
+    if (food := weighed_foods().get(frozenset(both | more))) and food == weighed_foods().get(
+        frozenset(both | less)
+    ):
+        return False
+    words = frozenset(tokens(name))
+    if words & kind_words("cured"):
+        forms = forms - {"smoked", "dried", "cured"}
+    is_food = bool(words & larder_words()) or any(words - mild == own - mild for own in weighed_foods())
+    store = larder(name).get("store")
+    is_fresh = store in _FRESH and not words & kind_words("herb")
+    if both & {"stock", "broth", "bouillon"}:
+        forms = forms - kind_words("set")
+    if not larder(name).get("is_liquid"):  # a sourdough is a bread, panko a crumb
+        row = larder(name)
+        forms = forms - {one for one in less & forms - kind_words("cut") if row and larder(one) == row}
+    if is_fresh and not both & forms:  # dry onions are the whole ones
+        mild = mild - kind_words("cut") | ({"dried"} if store == "produce store" else set())
+    further = (less - mild) & forms if is_food else set()
+    heads = (more & _heads(name)) | (less & _heads(other))
+    return bool((more & forms | further) & heads) or (
+        bool(more & forms or further) and not (both & (forms - mild))
+    )
+
+
+def _is_spelled_like(a: tuple[str, ...], b: tuple[str, ...]) -> bool:
+    """Whether two names differ in letters or in how words are parted only: shortrib, short rib."""
+    few, many = sorted(({w[0] for w in a}, {w[0] for w in b}), key=len)
+    if len(a) == len(b) and any(fuzz.ratio(x, y) < 80 for x, y in zip(sorted(a), sorted(b), strict=True)):
+        return False
+    alike = max(fuzz.ratio("".join(a), "".join(b)), fuzz.ratio("".join(sorted(a)), "".join(sorted(b))))
+    return few <= many and alike >= 90
+
+
+def _words(text: str) -> set[str]:
+    return set(re.findall(r"[^\W\d_]+", text.lower()))
+
+
+def without_cut(known: Mapping[str, Sequence[str]], text: str) -> Mapping[str, Sequence[str]]:
+    """The goods that are not sold cut up, unless the text says so: half a tomato is none of those."""
+    cut = CUT - _words(text)
+    return {key: names for key, names in known.items() if not cut & _words(" ".join((key, *names)))}
+
+
+def match(name: str, known: Mapping[str, Iterable[str]]) -> Match:
+    """What `name` stands for among ids with their names."""
+    scores: list[tuple[float, str]] = []
+    own = _words(name)
+    for key, names in known.items():
+        score = max(likeness(name, one) for one in (key.replace("-", " "), *names))
+        score -= bool(_words(" ".join((key, *names))) & CUT - own)
+        if score >= LIKELY - SEVERAL_WITHIN:
+            scores.append((score, key))
+    # Of names as like as each other that with most words in common as written: chopped tomatoes.
+    said = {key: _words(" ".join((key, *known[key]))) for _, key in scores}
+    scores.sort(key=lambda one: (-one[0], -len(own & said[one[1]])))
+    if not scores or scores[0][0] < LIKELY:
+        return Match()
+    best = scores[0][0]
+    near = [key for score, key in scores if score > best - SEVERAL_WITHIN and (best < 100 or score == 100)]
+    return Match(tuple(near), best == 100 and len(near) == 1, len(near) > 1)

@@ -1,0 +1,65 @@
+"""Which goods a cook's words mean and which they do not: pairs of the trade, common practice, no source."""
+
+import pytest
+
+from ordering.intake.goods_match import LIKELY, likeness, match
+
+MEANT = """
+sourdough = Bread, Sourdough, Sliced
+panko = Crumb, Panko, Japanese Style
+hot sauce = Sauce, Hot Pepper
+back bacon = Back bacon, smoked
+tomato = Tomatoes, salad
+garlic = Garlic dry
+cumin = Ground cumin
+scampi = Breaded Scampi Wholetail
+sausages = Pork sausages, 8s
+beef bouillon = Beef Bouillon Paste
+ground pork = Pork, ground, medium
+wings = Chicken wings, jumbo
+NY cheesecake = Cheesecake NY 10"
+short rib = Shortrib
+bolillo = Bolillo roll
+plum tomatoes = Tomatoes, plum, peeled, in juice
+"""
+OTHERS = """
+cooking apples = Cooking ale
+peeled tomatoes = Semi-dried tomatoes
+red wine = Red wine vinegar
+lobster = Base, Lobster
+lobster = Roll, Split Top, Lobster
+ginger = Ground ginger
+pumpkin = Pumpkin seeds
+red pepper = Red pepper flakes
+peanut = Peanut oil
+bread = Bread crumbs
+cream = Cream cheese
+cream = Sour cream
+salmon = Smoked salmon
+beef = Ground beef
+pork = Pork sausages
+duck legs = Duck leg confit
+chicken stock = Chicken
+brown sugar = Sugar granulated
+"""
+
+
+def pairs(text):
+    return [line.split(" = ") for line in text.strip().splitlines()]
+
+
+@pytest.mark.parametrize(("name", "other"), pairs(MEANT))
+def test_words_that_only_say_more_leave_it_the_same_thing(name, other):
+    assert likeness(name, other) >= LIKELY
+
+
+@pytest.mark.parametrize(("name", "other"), pairs(OTHERS))
+def test_a_word_that_decides_keeps_two_things_apart(name, other):
+    assert likeness(name, other) < LIKELY
+
+
+def test_what_is_cut_up_is_never_surely_what_is_whole():
+    found = match("tomato", {"chopped-tomatoes": ["Chopped tomatoes"]})
+    assert found.best == "chopped-tomatoes"
+    assert not found.is_sure
+    assert match("chopped tomatoes", {"chopped-tomatoes": ["Chopped tomatoes"]}).is_sure
