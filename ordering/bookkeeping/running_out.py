@@ -22,9 +22,8 @@ from ordering.explode.graph import Graph, recipe_graph
 from ordering.ledger.merge import merged
 from ordering.ledger.receiving import ShortLine
 from ordering.loading import Loaded
-from ordering.net.lots import Parcel, draw
 from ordering.net.opening import opening
-from ordering.net.shelf_life import use_by
+from ordering.net.shelf_life import Parcel, draw, use_by
 from ordering.records.buying import Delivery
 from ordering.records.house import House
 from ordering.records.ledger import OrderKey

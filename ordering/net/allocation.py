@@ -21,8 +21,8 @@ from ordering.amounts import EPS
 from ordering.explode.graph import Use
 from ordering.explode.horizon import service_lags
 from ordering.net.batches import Making, limited, whole
-from ordering.net.lots import Parcel, cohorts, draw, drawn_from, in_turn
 from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
+from ordering.net.shelf_life import Parcel, cohorts, draw, drawn_from, in_turn
 from ordering.net.stakes import Worth
 from ordering.net.sweep import Sweep
 from ordering.records.plan import Array

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ordering.amounts import EPS
-from ordering.net.lots import Days, Flags, Parcel, cohorts, draw, drawn_from, drawn_in_turn
+from ordering.net.shelf_life import Days, Flags, Parcel, cohorts, draw, drawn_from, drawn_in_turn
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
 

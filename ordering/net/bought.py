@@ -16,16 +16,16 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from ordering.amounts import EPS
-from ordering.net.lots import Days
 from ordering.net.problem import Problem
 from ordering.net.recipe_plan import is_listed
 from ordering.net.safety_stock import Held, Pieces, Stake, held
+from ordering.net.shelf_life import Days
 from ordering.net.stakes import Worth
 from ordering.records.buying import Delivery
 from ordering.records.plan import Array, ItemFlow, Requirement
@@ -35,123 +35,81 @@ BOUGHT_AHEAD = 21  # days for which it is decided how much to hold of what is bo
 
 
 @dataclass(frozen=True, slots=True)
-class WantedGoods:
-    """What is wanted of goods that come and go off on the same days, and what is decided of each.
+class Goods:
+    """Bought items that come and go off on the same days, and what is decided of each.
 
-    need : [item, day, path]; comes : day indices; last : [day], last day index of what comes that day;
-    stakes, pieces : [item]
+    need : [item, day, path], what is wanted of it; comes : day indices; last : [day], last day index of what
+    comes that day; stakes, pieces : [item]
     """
 
     items: Sequence[str]
     need: Array
-    comes: list[int]
+    comes: Sequence[int]
     last: Days
     stakes: Sequence[Stake]
     pieces: Sequence[Pieces]
     held: Held
 
-    def with_first(self, n: int, amount: float) -> WantedGoods:
+    def with_first(self, n: int, amount: float) -> Goods:
         """One of them alone, where so much of it comes first."""
         need, stakes, pieces = self.need[n : n + 1], self.stakes[n : n + 1], self.pieces[n : n + 1]
         one = held(need, self.comes, self.last, stakes, pieces, first=amount)
-        return WantedGoods(self.items[n : n + 1], need, self.comes, self.last, stakes, pieces, one)
+        return Goods(self.items[n : n + 1], need, self.comes, self.last, stakes, pieces, one)
 
 
-def alike(
-    problem: Problem, items: Iterable[str], deliveries: Mapping[str, tuple[Delivery, ...]]
-) -> Iterator[tuple[list[int], list[str]]]:
-    """Bought items that come and go off on the same days, a few at a time, and the days they come."""
+def requirements(
+    problem: Problem,
+    value: Worth,
+    deliveries: Mapping[str, tuple[Delivery, ...]],
+    items: Sequence[str],
+    need_of: Callable[[str], Array],
+    flows: Mapping[str, ItemFlow],
+) -> dict[str, Requirement]:
+    """What must be bought, by item.
+
+    items : bought; need_of : what is wanted of one and is not there, [day, path]; flows : by item, known once
+    its need has been asked for
+    """
+    found: dict[str, Requirement] = {}
+    parts: dict[tuple[int, int], list[Part]] = defaultdict(list)
+    for goods in _alike(problem, value, deliveries, items, need_of):
+        found |= _requirements(problem, goods, flows)
+        for n, item in enumerate(goods.items):
+            if _is_part_of_portions(problem, item, goods.pieces[n]) and (part := _part(goods, n)) is not None:
+                parts[part.window].append(part)
+    for mine in parts.values():
+        packs = _packs_together(problem, value, mine)
+        for part in mine:
+            if packs[part.item] != part.packs:
+                goods = part.goods.with_first(part.n, packs[part.item] * part.size)
+                found |= _requirements(problem, goods, flows)
+    return {item: found[item] for item in items}
+
+
+def _alike(
+    problem: Problem,
+    value: Worth,
+    deliveries: Mapping[str, tuple[Delivery, ...]],
+    items: Sequence[str],
+    need_of: Callable[[str], Array],
+) -> Iterator[Goods]:
+    """Bought items by the days they come and go off, a few at a time, and what is held of each."""
     groups: dict[tuple[tuple[int, ...], int | None], list[str]] = defaultdict(list)
     for item in items:
         groups[tuple(comes_on(problem, item, deliveries)), problem.offsets[item]].append(item)
-    for (comes, _), mine in groups.items():
-        for at in range(0, len(mine), TOGETHER):
-            yield list(comes), mine[at : at + TOGETHER]
+    for (comes, keeps), alike in groups.items():
+        last = np.arange(problem.n_days) + (2 * problem.n_days if keeps is None else keeps)
+        for at in range(0, len(alike), TOGETHER):
+            few = alike[at : at + TOGETHER]
+            need = np.stack([need_of(item) for item in few])
+            stakes = [value.stakes[item] for item in few]
+            pieces = [Pieces(smallest_pack(problem, item)) for item in few]
+            amounts = held(need, comes, last, stakes, pieces)
+            yield Goods(few, need, comes, last, stakes, pieces, amounts)
 
 
-def wanted_of(
-    problem: Problem, items: Sequence[str], need: Array, stakes: Mapping[str, Stake], comes: list[int]
-) -> WantedGoods:
-    """What is wanted of goods that are alike (see `alike`) and what is held of them.
-
-    need : [item, day, path]; comes : day indices
-    """
-    keeps = problem.offsets[items[0]]
-    last = np.full(problem.n_days, 2 * problem.n_days) if keeps is None else np.arange(problem.n_days) + keeps
-    pieces = [Pieces(smallest_pack(problem, item)) for item in items]
-    theirs = [stakes[item] for item in items]
-    return WantedGoods(items, need, comes, last, theirs, pieces, held(need, comes, last, theirs, pieces))
-
-
-def is_part_of_portions(problem: Problem, item: str, pieces: Pieces) -> bool:
-    """Whether an item goes off, comes in packs and is drawn by plates alone."""
-    uses = problem.graph.uses.get(item, ())
-    return (
-        problem.offsets[item] is not None
-        and pieces.size > 0
-        and item not in problem.consumables
-        and not any(use.is_optional or is_listed(problem, use.recipe) for use in uses)
-    )
-
-
-def requirements_together(
-    problem: Problem, value: Worth, wanted: Iterable[WantedGoods], flows: Mapping[str, ItemFlow]
-) -> dict[str, Requirement]:
-    """By item, what must be bought where the parts of a portion together ask for other packs than alone."""
-    found: dict[str, Requirement] = {}
-    at = {
-        item: (goods, n)
-        for goods in wanted
-        for n, item in enumerate(goods.items)
-        if is_part_of_portions(problem, item, goods.pieces[n])
-    }
-    for item, packs in _together(problem, value, at).items():
-        goods, n = at[item]
-        found |= requirements_of(problem, goods.with_first(n, packs * goods.pieces[n].size), flows)
-    return found
-
-
-def _together(
-    problem: Problem, value: Worth, wanted: Mapping[str, tuple[WantedGoods, int]]
-) -> dict[str, int]:
-    """By item, packs of its next delivery where the parts of a portion together ask for another number."""
-    parts: dict[tuple[int, int], list[PackedPart]] = defaultdict(list)
-    for goods, n in wanted.values():
-        part = _packed(goods, n)
-        if part is not None:
-            parts[part.window].append(part)
-    found: dict[str, int] = {}
-    eaten_by: dict[str, list[str]] = defaultdict(list)
-    for dish, of_dish in value.takes.items():
-        for item in of_dish.keys() & wanted.keys():
-            eaten_by[item].append(dish)
-    for window, mine in parts.items():
-        items = {part.item for part in mine}
-        dishes = sorted({dish for item in items for dish in eaten_by[item]})
-        takes = {d: {i: each for i, each in value.takes[d].items() if i in items} for d in dishes}
-        portions = {d: problem.portions_by_day(d)[slice(*window)].sum(axis=0) for d in dishes}
-        found |= packs_together(mine, Eaters(portions, value.portions, takes))
-    return found
-
-
-def _packed(goods: WantedGoods, n: int) -> PackedPart | None:
-    """A part at the first delivery on which anything of it is wanted; None: there is none."""
-    need, size = goods.need[n], goods.pieces[n].size
-    for day, following in itertools.pairwise(goods.comes):
-        end = int(goods.last[day]) + 1
-        until = min(following, end)
-        now = need[day:until].sum(axis=0)
-        if now.max(initial=0.0) > EPS:
-            later = need[until:end].sum(axis=0) if end <= need.shape[0] else np.full(now.shape, np.inf)
-            packs = int(np.ceil(goods.held.amounts[n, day] / size - EPS))
-            return PackedPart(goods.items[n], (day, until), size, packs, now, later, goods.stakes[n])
-    return None
-
-
-def requirements_of(
-    problem: Problem, goods: WantedGoods, flows: Mapping[str, ItemFlow]
-) -> dict[str, Requirement]:
-    """What must be bought, by item.
+def _requirements(problem: Problem, goods: Goods, flows: Mapping[str, ItemFlow]) -> dict[str, Requirement]:
+    """What must be bought of goods that are alike, by item.
 
     `stock_left` is what is there on the morning of each day, that day's receipts in, nothing bought: what is
     bought is drawn the day it is needed, so evenings are the same without it.
@@ -213,13 +171,24 @@ def smallest_pack(problem: Problem, item: str) -> float:
     return min((o.pack_quantity for o in problem.house.ingredients[item].offers), default=0.0)
 
 
+def _is_part_of_portions(problem: Problem, item: str, pieces: Pieces) -> bool:
+    """Whether an item goes off, comes in packs and is drawn by plates alone."""
+    uses = problem.graph.uses.get(item, ())
+    return (
+        problem.offsets[item] is not None
+        and pieces.size > 0
+        and item not in problem.consumables
+        and not any(use.is_optional or is_listed(problem, use.recipe) for use in uses)
+    )
+
+
 @dataclass(frozen=True, slots=True)
-class PackedPart:
-    """One part at its next delivery.
+class Part:
+    """One part of portions at the first delivery on which anything of it is wanted.
 
     window : day indices of the delivery and of the next chance; size : what a pack holds; packs : decided for
     the part alone; need : [path], what is wanted of it in the window; later : [path], what is wanted of it
-    after that while it is good, infinite where it is good beyond the days looked at
+    after that while it is good, infinite where it is good beyond the days looked at; goods, n : where it is
     """
 
     item: str
@@ -229,93 +198,96 @@ class PackedPart:
     need: Array
     later: Array
     stake: Stake
+    goods: Goods
+    n: int
 
 
 @dataclass(frozen=True, slots=True)
-class Eaters:
-    """Who eats the parts, by dish.
+class Eater:
+    """A dish that takes some of the parts.
 
     portions : [path], in the window; loss : money lost with a portion; takes : by item, units in a portion
     """
 
-    portions: Mapping[str, Array]
-    loss: Mapping[str, float]
-    takes: Mapping[str, Mapping[str, float]]
+    dish: str
+    portions: Array
+    loss: float
+    takes: Mapping[str, float]
 
 
-def packs_together(parts: Sequence[PackedPart], eaters: Eaters) -> dict[str, int]:
-    """By item, packs to have where that is another number than for the part alone.
+def _part(goods: Goods, n: int) -> Part | None:
+    """One of the goods as a part; None: nothing is wanted of it on the days decided."""
+    need, size = goods.need[n], goods.pieces[n].size
+    for day, following in itertools.pairwise(goods.comes):
+        end = int(goods.last[day]) + 1
+        until = min(following, end)
+        now = need[day:until].sum(axis=0)
+        if now.max(initial=0.0) > EPS:
+            later = need[until:end].sum(axis=0) if end <= need.shape[0] else np.full(now.shape, np.inf)
+            packs = int(np.ceil(goods.held.amounts[n, day] / size - EPS))
+            return Part(goods.items[n], (day, until), size, packs, now, later, goods.stakes[n], goods, n)
+    return None
 
-    parts : of one window
-    """
-    by_item = {part.item: part for part in parts}
+
+def _packs_together(problem: Problem, value: Worth, parts: Sequence[Part]) -> dict[str, int]:
+    """By item, packs to have of parts of one window: the dishes with most at stake first."""
+    by_item, window = {part.item: part for part in parts}, slice(*parts[0].window)
+    eaters: dict[str, Eater] = {}
+    eaten_by: dict[str, list[str]] = defaultdict(list)
+    for dish in sorted(value.takes):
+        takes = {item: value.takes[dish][item] for item in sorted(value.takes[dish].keys() & by_item.keys())}
+        if takes:
+            portions = problem.portions_by_day(dish)[window].sum(axis=0)
+            eaters[dish] = Eater(dish, portions, value.portions[dish], takes)
+        for item in takes:
+            eaten_by[item].append(dish)
     packs = {part.item: part.packs for part in parts}
-    dishes_of = {part.item: [d for d, takes in eaters.takes.items() if part.item in takes] for part in parts}
-    at_stake = {d: eaters.loss[d] * float(eaters.portions[d].mean()) for d in eaters.takes}
-    for dish in sorted(at_stake, key=lambda d: (-at_stake[d], d)):
-        mine = [by_item[i] for i in sorted(eaters.takes[dish]) if i in by_item]
-        if not mine:
-            continue
-        sharing = sorted({d for part in mine for d in dishes_of[part.item]})
-        near = {i for d in sharing for i in eaters.takes[d]}
-        around = [by_item[i] for i in sorted(near, key=lambda i: (len(dishes_of[i]), i))]
-        packs |= _climbed(mine, around, sharing, eaters, packs)
-    return {item: n for item, n in packs.items() if n != by_item[item].packs}
+    for one in sorted(eaters.values(), key=lambda e: (-e.loss * float(e.portions.mean()), e.dish)):
+        sharing = [eaters[d] for d in sorted({d for item in one.takes for d in eaten_by[item]})]
+        near = {item for other in sharing for item in other.takes}
+        around = [by_item[i] for i in sorted(near, key=lambda i: (len(eaten_by[i]), i))]
+        packs |= _climbed(list(one.takes), around, sharing, packs)
+    return packs
 
 
 def _climbed(
-    mine: Sequence[PackedPart],
-    around: Sequence[PackedPart],
-    dishes: Sequence[str],
-    eaters: Eaters,
-    packs: Mapping[str, int],
+    items: Sequence[str], around: Sequence[Part], eaters: Sequence[Eater], packs: Mapping[str, int]
 ) -> dict[str, int]:
-    """Packs of the parts of one dish, changed one or two at a time while that brings more."""
+    """Packs where those of some items are changed, one or two at a time, while that brings more."""
     now = {part.item: packs[part.item] for part in around}
-    best = _money(around, dishes, eaters, now)
-    changes = list(_changes([part.item for part in mine]))
+    best = _money(around, eaters, now)
+    changes = [{item: n} for item, n in itertools.product(items, (1, -1))]
+    for (one, other), n, m in itertools.product(itertools.combinations(items, 2), (1, -1), (1, -1)):
+        changes.append({one: n, other: m})
     while True:  # each change brings more, so there is an end to it
         tried = [now | {i: now[i] + n for i, n in change.items()} for change in changes]
         tried = [one for one in tried if min(one.values()) >= 0]
-        money = [_money(around, dishes, eaters, one) for one in tried]
+        money = [_money(around, eaters, one) for one in tried]
         at = int(np.argmax(money))
         if money[at] <= best + EPS:
-            break
+            return now
         best, now = money[at], tried[at]
-    return {part.item: now[part.item] for part in mine}
 
 
-def _changes(items: Sequence[str]) -> Iterable[dict[str, int]]:
-    for item, n in itertools.product(items, (1, -1)):
-        yield {item: n}
-    for (one, other), n, m in itertools.product(itertools.combinations(items, 2), (1, -1), (1, -1)):
-        yield {one: n, other: m}
-
-
-def _money(
-    parts: Sequence[PackedPart], dishes: Sequence[str], eaters: Eaters, packs: Mapping[str, int]
-) -> float:
+def _money(parts: Sequence[Part], eaters: Sequence[Eater], packs: Mapping[str, int]) -> float:
     """Money that so many packs bring, mean over paths, against having all that is wanted for nothing.
 
     parts : those of fewest dishes first, so that who misses one frees what is shared
     """
-    missed = {d: np.zeros_like(parts[0].need) for d in dishes}
+    missed = {one.dish: np.zeros_like(one.portions) for one in eaters}
     lost = {part.item: np.zeros_like(part.need) for part in parts}  # not wanted: its portion is missed anyway
     for part in parts:
         short = part.need - packs[part.item] * part.size - lost[part.item]
-        for dish in sorted(
-            (d for d in dishes if part.item in eaters.takes[d]),
-            key=lambda d: (eaters.loss[d] / eaters.takes[d][part.item], d),
-        ):
-            each = eaters.takes[dish][part.item]
+        taking = [(one.loss / one.takes[part.item], one) for one in eaters if part.item in one.takes]
+        for _, one in sorted(taking, key=lambda found: (found[0], found[1].dish)):
+            each = one.takes[part.item]
             more = np.ceil(np.maximum(short, 0.0) / each - EPS)  # a portion is served whole
-            more = np.minimum(more, eaters.portions[dish] - missed[dish])
-            missed[dish] += more
+            more = np.minimum(more, one.portions - missed[one.dish])
+            missed[one.dish] += more
             short = short - more * each
-            for other, units in eaters.takes[dish].items():
-                if other in lost:
-                    lost[other] += more * units
-    money = -sum(eaters.loss[d] * float(missed[d].mean()) for d in dishes)
+            for other, units in one.takes.items():
+                lost[other] += more * units
+    money = -sum(one.loss * float(missed[one.dish].mean()) for one in eaters)
     for part in parts:
         have = packs[part.item] * part.size
         left = have - np.clip(part.need - lost[part.item], 0.0, have)

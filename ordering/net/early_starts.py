@@ -26,9 +26,8 @@ import numpy as np
 
 from ordering.amounts import EPS
 from ordering.net.batches import most_batches, rolled
-from ordering.net.lots import Days, Lots, draw, median
 from ordering.net.problem import EarlyStart, Problem, by_ready, gross_of, parcels_of, terms_of
-from ordering.net.shelf_life import dated_parts
+from ordering.net.shelf_life import Days, Lots, dated_parts, draw, median
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
 

@@ -18,11 +18,10 @@ import numpy as np
 from ordering.amounts import EPS, shown
 from ordering.net.allocation import Cutback, cutback_of
 from ordering.net.early_starts import Planned, all_above, early_starts
-from ordering.net.lots import Flags
 from ordering.net.planned_starts import listed_starts, printed_last
 from ordering.net.problem import EarlyStart, Problem, problem_of, terms_of
 from ordering.net.recipe_plan import is_listed
-from ordering.net.shelf_life import drawn_off, is_usable, use_by
+from ordering.net.shelf_life import Flags, drawn_off, is_usable, use_by
 from ordering.net.shortfalls import ageing_gaps, begun_from_nothing, expiring, room_warnings, shortfalls
 from ordering.net.stakes import Worth, worth
 from ordering.net.start_days import later

@@ -20,10 +20,9 @@ import numpy as np
 from ordering.amounts import EPS, LEAST_SHOWN, shown
 from ordering.days import format_day
 from ordering.explode.horizon import FAR_DAYS
-from ordering.net.lots import Days, Parcel, cohorts, draw
 from ordering.net.problem import Problem, draws_begun, gross_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, is_listed, made_later
-from ordering.net.shelf_life import dates_kept, use_by
+from ordering.net.shelf_life import Days, Parcel, cohorts, dates_kept, draw, use_by
 from ordering.net.sweep import Sweep, oldest_drawn
 from ordering.records.house import Recipe, RecipeLine
 from ordering.records.plan import Array, ItemFlow, Start, TakenForStart

@@ -14,8 +14,7 @@ from scipy import sparse
 from ordering.explode.graph import Fall, Graph, Use, falls_of, folded, recipe_graph
 from ordering.explode.horizon import FAR_DAYS
 from ordering.net.batches import Making, free_batches, most_batches
-from ordering.net.lots import Days, Flags, Parcel, fallen, redated
-from ordering.net.shelf_life import dated_parts, is_marked, last_offset, offset_off
+from ordering.net.shelf_life import Days, Flags, Parcel, dated_parts, fallen, is_marked, last_offset, redated
 from ordering.net.start_days import Supply, Window, windows_of
 from ordering.records.books import Begun
 from ordering.records.buying import Delivery
@@ -209,7 +208,7 @@ def how_long(house: House, item: str, fall: Fall) -> tuple[int | None, int | Non
     is_carried = fall.drawn_after is not None and is_marked(house, item)
     before = fall.after_days - (fall.drawn_after or 0) if is_carried else None
     comes_back = fall.drawn_after is not None
-    return last_offset(house, item) if comes_back else offset_off(house, fall.recipe, item), before
+    return last_offset(house, item) if comes_back else last_offset(house, item, fall.recipe), before
 
 
 def _rank(parcel: Parcel) -> tuple[int, int, float, str]:
@@ -266,7 +265,7 @@ def parcels_of(
             made = starts[fall.recipe]
             came[fall.after_days :] += made[: max(0, problem.n_days - fall.after_days)] * fall.quantity
         parcels.extend(fallen(came, offset, before))
-    return redated(parcels, oldest)
+    return [redated(one, oldest) for one in parcels]
 
 
 def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:

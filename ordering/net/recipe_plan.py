@@ -29,9 +29,9 @@ from ordering.net.batches import (
     rolled,
     whole_batches,
 )
-from ordering.net.lots import Days, Drawn, Lots, draw, draw_off, left_over, median
 from ordering.net.problem import Problem, by_ready, by_start
 from ordering.net.safety_stock import Pieces, Room, Stake, held, worth_holding
+from ordering.net.shelf_life import Days, Drawn, Lots, draw, draw_off, left_over, median
 from ordering.records.plan import Array
 
 

@@ -16,7 +16,7 @@ import pandas as pd
 
 from ordering.amounts import EPS
 from ordering.explode.graph import Graph
-from ordering.net.shelf_life import dated_parts, drawn_off, is_marked, use_by, use_by_off
+from ordering.net.shelf_life import dated_parts, drawn_off, is_marked, use_by
 from ordering.records.books import Batch, Begun, Books, CountedLot, Lot
 from ordering.records.house import House, Recipe
 from ordering.records.services_held import ServiceHeld, consumed, services_held
@@ -172,9 +172,7 @@ def _come_off(roll: Roll, begun: Begun) -> None:
             lot = Lot(item, quantity * begun.batches, use_by(house, item, drawn_on), ready)
             roll.came_back[item].append((drawn_on, lot))
         else:
-            until = (
-                use_by(house, item, ready) if at is not None else use_by_off(house, recipe.id, item, ready)
-            )
+            until = use_by(house, item, ready, None if at is not None else recipe.id)
             roll.incoming[item].append(Lot(item, quantity * begun.batches, until, ready))
 
 
@@ -269,7 +267,7 @@ def _made_unwritten(roll: Roll, recipe: Recipe, day: date, need: float) -> None:
     for other, left_over in recipe.also_makes:
         if roll.began(other) > day:
             continue
-        until = use_by_off(roll.house, recipe.id, other, day)
+        until = use_by(roll.house, other, day, recipe.id)
         roll.incoming[other].append(Lot(other, left_over * need / recipe.makes, until, day))
 
 

@@ -26,7 +26,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ordering.amounts import EPS, plural
-from ordering.net.lots import Days, draw_off
+from ordering.net.shelf_life import Days, draw_off
 from ordering.records.plan import Array
 
 

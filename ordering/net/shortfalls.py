@@ -13,8 +13,8 @@ from ordering.amounts import EPS, plural, shown, to_get
 from ordering.days import format_day
 from ordering.net.allocation import Cutback, ShortageSource
 from ordering.net.batches import most_batches
-from ordering.net.lots import Days, Lots
 from ordering.net.problem import Problem, by_start, draws_begun, terms_of
+from ordering.net.shelf_life import Days, Lots
 from ordering.net.stakes import Worth
 from ordering.records.buying import Shortfall
 from ordering.records.house import House, Recipe

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ordering.explode.graph import Graph
-from ordering.net.lots import Days, Flags, Parcel
+from ordering.net.shelf_life import Days, Flags, Parcel
 from ordering.records.buying import Delivery
 from ordering.records.house import House
 from ordering.records.plan import Forecast

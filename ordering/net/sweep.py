@@ -16,19 +16,22 @@ import numpy as np
 
 from ordering.amounts import EPS
 from ordering.net.batches import Making
-from ordering.net.bought import (
-    WantedGoods,
-    alike,
-    is_part_of_portions,
-    requirements_of,
-    requirements_together,
-    wanted_of,
-)
-from ordering.net.lots import Days, Drawn, Lots, Parcel, cohorts, draw, left_over, received
+from ordering.net.bought import requirements
 from ordering.net.problem import Problem, draws_begun, gross_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, made_later, plan_recipe
 from ordering.net.safety_stock import Stake
-from ordering.net.shelf_life import dated_parts, dates_kept
+from ordering.net.shelf_life import (
+    Days,
+    Drawn,
+    Lots,
+    Parcel,
+    cohorts,
+    dated_parts,
+    dates_kept,
+    draw,
+    left_over,
+    received,
+)
 from ordering.net.stakes import Worth
 from ordering.records.buying import Delivery
 from ordering.records.plan import Array, ItemFlow, Requirement
@@ -225,30 +228,24 @@ def flows_of(
     problem: Problem, found: Sweep, value: Worth, deliveries: Mapping[str, tuple[Delivery, ...]]
 ) -> Flows:
     """What a sweep comes to, item by item; goods that come on the same days together."""
-    flows, left, requirements = dict[str, ItemFlow](), dict[str, Lots](), dict[str, Requirement]()
-    wanted: list[WantedGoods] = []
+    flows, left = dict[str, ItemFlow](), dict[str, Lots]()
     means = {item: started.mean(axis=1) for item, started in found.starts.items()}
     for item, one in found.made.items():
         made = made_later(problem, item, one.starts)
         parcels = parcels_of(problem, found.starts, item, found.oldest.get(item))
         gone = one.short, one.expired, one.thrown
         flows[item], left[item] = _flow(problem, item, parcels, made.mean(axis=1), gone, means), one.left
+
+    def need_of(item: str) -> Array:
+        need, flows[item], left[item] = _bought(problem, found, item, means)
+        return need
+
     bought = [item for item in problem.graph.items if item not in found.made]
-    for comes, items in alike(problem, bought, deliveries):
-        need = np.empty((len(items), problem.n_days, problem.n_paths))
-        for n, item in enumerate(items):
-            need[n], flows[item], left[item] = _bought(problem, found, item, means)
-        goods = wanted_of(problem, items, need, value.stakes, comes)
-        requirements |= requirements_of(problem, goods, flows)
-        if any(
-            is_part_of_portions(problem, item, one) for item, one in zip(items, goods.pieces, strict=True)
-        ):
-            wanted.append(goods)
-    requirements |= requirements_together(problem, value, wanted, flows)
+    required = requirements(problem, value, deliveries, bought, need_of, flows)
     return Flows(
         {item: flows[item] for item in problem.graph.items},
         {item: left[item] for item in problem.graph.items},
-        {item: requirements[item] for item in bought},
+        required,
     )
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from ordering.amounts import EPS, LEAST_SHOWN
-from ordering.net.shelf_life import drawn_off, is_marked, is_usable, use_by, use_by_off
+from ordering.net.shelf_life import drawn_off, is_marked, is_usable, use_by
 from ordering.records.books import Lot, OpenOrder
 from ordering.records.house import House, Recipe, RecipeLine
 
@@ -149,7 +149,7 @@ def under_way(kitchen: Kitchen, recipe: Recipe, batches: float, started_on: date
             later = started_on + timedelta(days=line.at_days)
             kitchen.late_draws.append(Draw(later, line, recipe, batches, ready_on))
     for item, quantity in recipe.also_makes:
-        until = use_by_off(kitchen.house, recipe.id, item, ready_on)
+        until = use_by(kitchen.house, item, ready_on, recipe.id)
         put(kitchen, Lot(item, quantity * batches, until, ready_on))
 
 

@@ -15,8 +15,8 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
 from ordering.net.allocation import Claim, refused
-from ordering.net.lots import Parcel
 from ordering.net.netting import net_all
+from ordering.net.shelf_life import Parcel
 from ordering.records.books import Lot
 from ordering.records.house import Policy, Service
 from ordering.records.plan import Opening

@@ -13,10 +13,10 @@ from houses import day, dish, ingredient, line, recipe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.net.lots import cohorts
 from ordering.net.netting import net_all
 from ordering.net.opening import opening
 from ordering.net.problem import by_ready, gross_of, parcels_of, problem_of
+from ordering.net.shelf_life import cohorts
 from ordering.net.stakes import worth
 from ordering.net.sweep import sweep
 from ordering.records.books import Batch, Begun, CountedLot, Lot
@@ -231,6 +231,6 @@ def test_counts_of_which_nothing_can_be_good_any_more_need_not_be_followed(rows,
         batches=tuple(Batch(day(n), "broth", 0.0, q) for n, q in made.items()),
     )
     with pytest.MonkeyPatch.context() as every:
-        every.setattr("ordering.net.shelf_life._lately", lambda house, rows: rows)
+        every.setattr("ordering.net.opening._lately", lambda house, rows: rows)
         expected = lots(opening(poaching(), books, day(30)), "broth")
     assert lots(opening(poaching(), books, day(30)), "broth") == expected

@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ordering.net.batches import Making, batches, rolled
-from ordering.net.lots import Parcel, draw
 from ordering.net.netting import net_all
 from ordering.net.problem import by_ready, gross_of, parcels_of, problem_of
 from ordering.net.recipe_plan import for_par
+from ordering.net.shelf_life import Parcel, draw
 from ordering.net.stakes import worth
 from ordering.net.sweep import sweep
 from ordering.records.books import Lot

@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ordering.net import safety_stock
-from ordering.net.lots import draw_off
 from ordering.net.netting import net_all
 from ordering.net.safety_stock import Pieces, Stake
+from ordering.net.shelf_life import draw_off
 from ordering.records.books import Lot
 from ordering.records.plan import Opening
 
