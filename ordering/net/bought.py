@@ -35,7 +35,7 @@ BOUGHT_AHEAD = 21  # days for which it is decided how much to hold of what is bo
 
 
 @dataclass(frozen=True, slots=True)
-class Goods:
+class AlikeGoods:
     """Bought items that come and go off on the same days, and what is decided of each.
 
     need : [item, day, path], what is wanted of it; comes : day indices; last : [day], last day index of what
@@ -50,11 +50,11 @@ class Goods:
     pieces: Sequence[Pieces]
     held: Held
 
-    def with_first(self, n: int, amount: float) -> Goods:
+    def with_first(self, n: int, amount: float) -> AlikeGoods:
         """One of them alone, where so much of it comes first."""
         need, stakes, pieces = self.need[n : n + 1], self.stakes[n : n + 1], self.pieces[n : n + 1]
         one = held(need, self.comes, self.last, stakes, pieces, first=amount)
-        return Goods(self.items[n : n + 1], need, self.comes, self.last, stakes, pieces, one)
+        return AlikeGoods(self.items[n : n + 1], need, self.comes, self.last, stakes, pieces, one)
 
 
 def requirements(
@@ -71,7 +71,7 @@ def requirements(
     its need has been asked for
     """
     found: dict[str, Requirement] = {}
-    parts: dict[tuple[int, int], list[Part]] = defaultdict(list)
+    parts: dict[tuple[int, int], list[PackedPart]] = defaultdict(list)
     for goods in _alike(problem, value, deliveries, items, need_of):
         found |= _requirements(problem, goods, flows)
         for n, item in enumerate(goods.items):
@@ -92,8 +92,11 @@ def _alike(
     deliveries: Mapping[str, tuple[Delivery, ...]],
     items: Sequence[str],
     need_of: Callable[[str], Array],
-) -> Iterator[Goods]:
-    """Bought items by the days they come and go off, a few at a time, and what is held of each."""
+) -> Iterator[AlikeGoods]:
+    """Bought items by the days they come and go off, a few at a time, and what is held of each.
+
+    need_of : [day, path], as in `requirements`
+    """
     groups: dict[tuple[tuple[int, ...], int | None], list[str]] = defaultdict(list)
     for item in items:
         groups[tuple(comes_on(problem, item, deliveries)), problem.offsets[item]].append(item)
@@ -105,10 +108,12 @@ def _alike(
             stakes = [value.stakes[item] for item in few]
             pieces = [Pieces(smallest_pack(problem, item)) for item in few]
             amounts = held(need, comes, last, stakes, pieces)
-            yield Goods(few, need, comes, last, stakes, pieces, amounts)
+            yield AlikeGoods(few, need, comes, last, stakes, pieces, amounts)
 
 
-def _requirements(problem: Problem, goods: Goods, flows: Mapping[str, ItemFlow]) -> dict[str, Requirement]:
+def _requirements(
+    problem: Problem, goods: AlikeGoods, flows: Mapping[str, ItemFlow]
+) -> dict[str, Requirement]:
     """What must be bought of goods that are alike, by item.
 
     `stock_left` is what is there on the morning of each day, that day's receipts in, nothing bought: what is
@@ -183,7 +188,7 @@ def _is_part_of_portions(problem: Problem, item: str, pieces: Pieces) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class PackedPart:
     """One part of portions at the first delivery on which anything of it is wanted.
 
     window : day indices of the delivery and of the next chance; size : what a pack holds; packs : decided for
@@ -198,7 +203,7 @@ class Part:
     need: Array
     later: Array
     stake: Stake
-    goods: Goods
+    goods: AlikeGoods
     n: int
 
 
@@ -215,7 +220,7 @@ class Eater:
     takes: Mapping[str, float]
 
 
-def _part(goods: Goods, n: int) -> Part | None:
+def _part(goods: AlikeGoods, n: int) -> PackedPart | None:
     """One of the goods as a part; None: nothing is wanted of it on the days decided."""
     need, size = goods.need[n], goods.pieces[n].size
     for day, following in itertools.pairwise(goods.comes):
@@ -225,11 +230,13 @@ def _part(goods: Goods, n: int) -> Part | None:
         if now.max(initial=0.0) > EPS:
             later = need[until:end].sum(axis=0) if end <= need.shape[0] else np.full(now.shape, np.inf)
             packs = int(np.ceil(goods.held.amounts[n, day] / size - EPS))
-            return Part(goods.items[n], (day, until), size, packs, now, later, goods.stakes[n], goods, n)
+            return PackedPart(
+                goods.items[n], (day, until), size, packs, now, later, goods.stakes[n], goods, n
+            )
     return None
 
 
-def _packs_together(problem: Problem, value: Worth, parts: Sequence[Part]) -> dict[str, int]:
+def _packs_together(problem: Problem, value: Worth, parts: Sequence[PackedPart]) -> dict[str, int]:
     """By item, packs to have of parts of one window: the dishes with most at stake first."""
     by_item, window = {part.item: part for part in parts}, slice(*parts[0].window)
     eaters: dict[str, Eater] = {}
@@ -251,7 +258,7 @@ def _packs_together(problem: Problem, value: Worth, parts: Sequence[Part]) -> di
 
 
 def _climbed(
-    items: Sequence[str], around: Sequence[Part], eaters: Sequence[Eater], packs: Mapping[str, int]
+    items: Sequence[str], around: Sequence[PackedPart], eaters: Sequence[Eater], packs: Mapping[str, int]
 ) -> dict[str, int]:
     """Packs where those of some items are changed, one or two at a time, while that brings more."""
     now = {part.item: packs[part.item] for part in around}
@@ -269,7 +276,7 @@ def _climbed(
         best, now = money[at], tried[at]
 
 
-def _money(parts: Sequence[Part], eaters: Sequence[Eater], packs: Mapping[str, int]) -> float:
+def _money(parts: Sequence[PackedPart], eaters: Sequence[Eater], packs: Mapping[str, int]) -> float:
     """Money that so many packs bring, mean over paths, against having all that is wanted for nothing.
 
     parts : those of fewest dishes first, so that who misses one frees what is shared

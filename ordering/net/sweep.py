@@ -237,6 +237,7 @@ def flows_of(
         flows[item], left[item] = _flow(problem, item, parcels, made.mean(axis=1), gone, means), one.left
 
     def need_of(item: str) -> Array:
+        """What must be bought of an item, [day, path]."""
         need, flows[item], left[item] = _bought(problem, found, item, means)
         return need
 
