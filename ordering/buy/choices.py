@@ -132,15 +132,15 @@ def _terms(
 ) -> DeliveryTerms:
     """`company`: goods for days after those looked at that come with a later delivery anyway."""
     minimum = max(0.0, float(vendor.minimum) - placed - company)
+    waived_over = None if vendor.fee_waived_over is None else float(vendor.fee_waived_over) - company
+    is_free = placed > 0 or (waived_over is not None and waived_over <= 0)
     return DeliveryTerms(
         key=key,
         is_now=is_now,
         minimum=minimum,
         refusal=min(FAVOUR * float(vendor.minimum), lost) if minimum > 0 else 0.0,
-        fee=0.0 if placed > 0 else float(vendor.delivery_fee),
-        waived_over=None
-        if vendor.fee_waived_over is None
-        else max(0.0, float(vendor.fee_waived_over) - company),
+        fee=0.0 if is_free else float(vendor.delivery_fee),
+        waived_over=waived_over,
     )
 
 
