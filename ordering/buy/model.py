@@ -41,6 +41,8 @@ things change; common practice, no source."""
 FRESH = 2e-6
 """Part of its price by which a pack a day fresher is better: breaks ties, decides nothing else."""
 PREFERRED = 4e-7
+OFF = 1e-4
+"""Part of a pack by which the solver's whole numbers may be off."""
 
 Packs = NDArray[np.int64]
 
@@ -59,29 +61,22 @@ class Columns:
 
 @dataclass(frozen=True, slots=True)
 class Model:
-    """The decision as a program; `names` [row] says what block a row is of."""
+    """The decision as a program, and where its columns are."""
 
     program: Program
-    names: tuple[str, ...]
     at: Columns
-    n_choices: int
-
-    def is_named(self, *names: str) -> NDArray[np.bool_]:
-        """[row], whether it belongs to one of these blocks."""
-        return np.array([name in names for name in self.names], dtype=bool)
 
     def packs(self, problem: BuyingProblem, x: Array) -> Packs:
-        """Whole packs of each choice due now, [choice]; zero for later ones."""
-        packs = np.rint(x[: self.n_choices]).astype(np.int64)
-        packs[[not c.delivery.is_now for c in problem.choices]] = 0
+        """Whole packs of each choice due now, parts rounded up; zero for later ones. x : [column]."""
+        packs = x[: len(problem.choices)] * [c.delivery.is_now for c in problem.choices]
         for i, step in self.at.step.items():
-            packs[i] += problem.choices[i].low * round(x[step])
-        return packs
+            packs[i] += problem.choices[i].low * x[step]
+        return np.ceil(packs - OFF).astype(np.int64)
 
     def owners(self, problem: BuyingProblem) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Index of the ingredient, and of the delivery, that each column decides; -1: none. Both [column]."""
         items, deliveries = np.full((2, self.at.count), -1)
-        items[: self.n_choices] = [c.item for c in problem.choices]
+        items[: len(problem.choices)] = [c.item for c in problem.choices]
         for i, step in self.at.step.items():
             items[step] = problem.choices[i].item
         items[self.at.left : self.at.take] = np.arange(len(problem.items))
@@ -97,14 +92,12 @@ class _Rows:
         self.columns: list[int] = []
         self.values: list[float] = []
         self.low: list[float] = []
-        self.names: list[str] = []
 
-    def add(self, name: str, terms: Sequence[tuple[int, float]], low: float) -> None:
+    def add(self, terms: Sequence[tuple[int, float]], low: float) -> None:
         self.at += [len(self.low)] * len(terms)
         self.columns += [column for column, _ in terms]
         self.values += [value for _, value in terms]
         self.low.append(low)
-        self.names.append(name)
 
 
 def build(problem: BuyingProblem) -> Model:
@@ -137,7 +130,7 @@ def build(problem: BuyingProblem) -> Model:
     matrix = sparse.csr_array((rows.values, (rows.at, rows.columns)), shape=(len(rows.low), at.count))
     low = np.array(rows.low)
     program = Program(cost, matrix, low, np.full(len(low), np.inf), np.zeros(at.count), high, is_whole)
-    return Model(program, tuple(rows.names), at, len(problem.choices))
+    return Model(program, at)
 
 
 def _columns(problem: BuyingProblem) -> Columns:
@@ -195,12 +188,12 @@ def _item_rows(
     for i, item in enumerate(problem.items):
         for span in item.spans:
             terms = [(j, q) for j, day, q in mine[i] if span.first <= day <= span.last]
-            rows.add("use", *_tight(terms, span.quantity, is_whole))
+            rows.add(*_tight(terms, span.quantity, is_whole))
         for first, quantity in item.rest if item.wanted_later.quantity > EPS else ():
             terms = [(j, q) for j, day, q in mine[i] if day >= first]
-            rows.add("rest", [*terms, (at.left + i, -1.0)], quantity)
+            rows.add([*terms, (at.left + i, -1.0)], quantity)
     for i, step in at.step.items():
-        rows.add("step", [(i, -1.0), (step, problem.choices[i].high - problem.choices[i].low)], 0.0)
+        rows.add([(i, -1.0), (step, problem.choices[i].high - problem.choices[i].low)], 0.0)
 
 
 def _delivery_rows(rows: _Rows, problem: BuyingProblem, at: Columns, goods: _Goods) -> None:
@@ -213,10 +206,10 @@ def _delivery_rows(rows: _Rows, problem: BuyingProblem, at: Columns, goods: _Goo
         if terms.minimum > 0 or terms.fee > 0:
             _open_rows(rows, inside[terms.key], z)
         if terms.minimum > 0:
-            rows.add("minimum", [*spent, (r, terms.minimum), (z, -terms.minimum)], 0.0)
+            rows.add([*spent, (r, terms.minimum), (z, -terms.minimum)], 0.0)
         if terms.fee > 0 and terms.waived_over is not None:
-            rows.add("waiver", [*spent, (y, -terms.waived_over)], 0.0)
-            rows.add("waiver", [(z, 1.0), (y, -1.0)], 0.0)
+            rows.add([*spent, (y, -terms.waived_over)], 0.0)
+            rows.add([(z, 1.0), (y, -1.0)], 0.0)
 
 
 def _open_rows(rows: _Rows, inside: _Goods, z: int) -> None:
@@ -227,4 +220,4 @@ def _open_rows(rows: _Rows, inside: _Goods, z: int) -> None:
         by_item.setdefault(c.item, []).append((column, -packs * c.offer.pack_quantity))
         most[c.item] = max(most.get(c.item, 0.0), c.high * c.offer.pack_quantity)
     for index, terms in by_item.items():
-        rows.add("open", [*terms, (z, most[index])], 0.0)
+        rows.add([*terms, (z, most[index])], 0.0)

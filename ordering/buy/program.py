@@ -37,16 +37,11 @@ class Program:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """`x` [column] and its `cost`; `bound`, the cost that no x undercuts.
-
-    `price` [row] is what the cost grows by with a unit more asked of the row; zero in a program with whole
-    numbers.
-    """
+    """`x` [column] and its `cost`; `bound`, the cost that no x undercuts."""
 
     x: Array
     cost: float
     bound: float
-    price: Array
 
 
 class _Silent(highspy.Highs):
@@ -115,8 +110,7 @@ def solved(
     info = solver.getInfo()
     if info.primal_solution_status != _HAS_ANSWER:
         return None
-    solution = solver.getSolution()
-    x = np.array(solution.col_value)
+    x = np.array(solver.getSolution().col_value)
     cost = float(program.cost @ x)
     bound = float(info.mip_dual_bound) if program.is_whole.any() else cost
-    return Answer(x, cost, bound, np.array(solution.row_dual))
+    return Answer(x, cost, bound)

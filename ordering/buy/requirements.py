@@ -60,7 +60,6 @@ class DeliveryConstraints:
     rest : (first day, quantity): what deliveries from that day on bring beyond `quantity` is left after
         `window`; the least of these counts
     wanted_later : what is left is of use for
-    until : first day on which a later delivery can take over, n_days when none
     """
 
     item: str
@@ -72,7 +71,6 @@ class DeliveryConstraints:
     rest: tuple[tuple[int, float], ...]
     wanted_later: WantedLater
     window: int
-    until: int
 
     def use_between(self, first: int, last: int) -> float:
         """Need of days `first` to `last`, ends inclusive, cut to the horizon."""
@@ -116,7 +114,6 @@ def delivery_constraints(
         return None if unreached.sum() <= EPS else _empty(ingredient, need, unreached)
     window = _window(pairs, n_days)
     days = [day for day in arrivals if day <= window]
-    until = min((c.day for _, c in pairs if not c.is_now), default=n_days)
     spans = _use_spans(need, days, ingredient.keeps_days, window)
     if ingredient.par:
         spans += _par_spans(ingredient.par, requirement, days, ingredient.keeps_days)
@@ -130,15 +127,13 @@ def delivery_constraints(
         rest=tuple(_rest(need, days, ingredient.keeps_days, window)),
         wanted_later=_wanted_later(need, days, ingredient.keeps_days, window),
         window=window,
-        until=until,
     )
 
 
 def _empty(ingredient: Ingredient, need: Array, unreached: Array) -> DeliveryConstraints:
     """Constraints of what no offer can bring; need, unreached : [day]."""
-    last = len(need) - 1
     return DeliveryConstraints(
-        ingredient.id, ingredient.keeps_days, (), need, unreached, (), (), NEVER, last, last + 1
+        ingredient.id, ingredient.keeps_days, (), need, unreached, (), (), NEVER, len(need) - 1
     )
 
 

@@ -2,8 +2,7 @@
 
 One integer program (`model.py`). A small one is left to the solver. Of a large one the solver gives the bound
 and a start; parts of it are then decided anew, which finds in seconds what branching does not in a minute.
-The greedy stands in where the solver finds nothing. It is not given to the solver as a start: HiGHS 1.16 then
-returns costs that its own columns do not have.
+Where it finds no whole packs, the least cost with parts of packs allowed is rounded up.
 """
 
 from __future__ import annotations
@@ -15,9 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ordering.buy.choices import BuyingProblem
-from ordering.buy.greedy import greedy
 from ordering.buy.model import Model, Packs, build
-from ordering.buy.program import Answer, restricted, solved
+from ordering.buy.program import Answer, relaxation, restricted, solved
 from ordering.buy.requirements import EPS
 from ordering.records.buying import DeliveryKey
 
@@ -57,10 +55,9 @@ class Decision:
 
 def decide(problem: BuyingProblem) -> Decision:
     """Whole packs for every delivery due now, at least cost as far as gap and nodes allow."""
-    first = greedy(problem)
-    if not problem.choices:
-        return Decision(first, 0.0, 0.0, 0.0, frozenset())
     model = build(problem)
+    if not problem.choices:
+        return Decision(np.zeros(0, dtype=np.int64), 0.0, 0.0, 0.0, frozenset())
     n_whole = int(model.program.is_whole.sum())
     for most, gap, nodes in SEARCHED:
         if n_whole <= most:
@@ -69,7 +66,10 @@ def decide(problem: BuyingProblem) -> Decision:
     else:
         found = _improved(model, problem, solved(model.program, *START))
     if found is None:
-        return Decision(first, np.inf, -np.inf, None, frozenset())
+        parts = solved(relaxation(model.program))
+        if parts is None:
+            raise RuntimeError("every need can be met by a delivery, and the solver finds none that do")
+        return Decision(model.packs(problem, parts.x), np.inf, -np.inf, None, frozenset())
     packs = model.packs(problem, found.x)
     return Decision(
         packs,
@@ -149,30 +149,3 @@ def today(problem: BuyingProblem, packs: Packs) -> float:
         is_waived = terms.waived_over is not None and value >= terms.waived_over
         fees += terms.fee if value > 0 and not is_waived else 0.0
     return sum(goods.values()) + fees
-
-
-def cost_of_packs(model: Model, problem: BuyingProblem, packs: Packs) -> float:
-    """Cost of given packs, with the best that later deliveries can add; infinite when they do not cover."""
-    found = _completed(model, problem, packs)
-    return np.inf if found is None else found.cost
-
-
-def _completed(model: Model, problem: BuyingProblem, packs: Packs) -> Answer | None:
-    """The program with the packs due now fixed."""
-    low, high = model.program.low.copy(), model.program.high.copy()
-    for column, value in _columns_of(model, problem, packs).items():
-        low[column] = high[column] = value
-    return solved(replace(model.program, low=low, high=high), *SEARCHED[0][1:])
-
-
-def _columns_of(model: Model, problem: BuyingProblem, packs: Packs) -> dict[int, float]:
-    """Values of the columns of deliveries due now."""
-    values: dict[int, float] = {}
-    for i, c in enumerate(problem.choices):
-        if c.delivery.is_now:
-            n = int(packs[i])
-            if i in model.at.step:
-                values[model.at.step[i]] = float(n > 0)
-                n -= c.low if n > 0 else 0
-            values[i] = float(n)
-    return values

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 
 import numpy as np
 from houses import MONDAY, house, ingredient, vendor
 
+from ordering.buy.choices import BuyingProblem
 from ordering.buy.deliveries import open_deliveries
+from ordering.buy.model import Packs, build
 from ordering.buy.orders import choose_orders
+from ordering.buy.program import solved
 from ordering.days import span
 from ordering.records.buying import Buying, OrderLine
 from ordering.records.house import House
@@ -51,6 +55,20 @@ def packs(lines: Iterable[OrderLine]) -> list[tuple[str, int, int]]:
 def money(buying: Buying) -> Decimal:
     """Goods and fees of the orders."""
     return sum((line.amount for line in buying.orders), Decimal(0)) + sum(buying.fees.values(), Decimal(0))
+
+
+def cost_of_packs(question: BuyingProblem, chosen: Packs) -> float:
+    """Cost of given packs with the best that later deliveries can add; infinite where they do not cover."""
+    model = build(question)
+    low, high = model.program.low.copy(), model.program.high.copy()
+    for i, (c, n) in enumerate(zip(question.choices, chosen.tolist(), strict=True)):
+        if c.delivery.is_now:
+            if i in model.at.step:
+                low[model.at.step[i]] = high[model.at.step[i]] = float(n > 0)
+                n -= c.low if n else 0
+            low[i] = high[i] = n
+    found = solved(replace(model.program, low=low, high=high))
+    return np.inf if found is None else found.cost
 
 
 def lacking(

@@ -37,11 +37,6 @@ def test_need_after_all_has_spoilt_is_out_of_reach():
     assert (found.need[-1], found.unreached[5]) == (2, 1)
 
 
-def test_the_first_later_delivery_ends_what_must_be_bought_now():
-    assert covered({9: 1}, (1, 4, 8, 11), now_until=7).until == 8
-    assert covered({9: 1}, (1, 4), now_until=7).until == 14
-
-
 def test_ten_days_are_looked_at_and_as_long_as_a_delivery_must_last():
     assert covered({20: 1}, range(1, 28), n_days=28).window == 9
     assert covered({20: 1}, (1, 15), n_days=28).window == 14
