@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import openpyxl
 import pytest
-from run_folders import run_folder
+from run_folders import once, run_folder
 
 from ordering import bookkeeping
 from ordering.faults import Refused
@@ -137,7 +137,11 @@ class Kitchen:
 
     def make_run(self, lines=LINES):
         """A run folder as `order` writes it, by the same pages and writers, of what is on order now."""
-        return run_folder(self.house, self.runs, THU, lines, self.books, self.ledger().orders)
+
+        def make():
+            return run_folder(self.house, self.runs, THU, lines, self.books, self.ledger().orders)
+
+        return once(self.folder, ("run", tuple(lines)), make)
 
     def write_packs(self, vendor, code, value, run="2026-11-26"):
         """Change the packs of one line in a vendor's sheet, as a chef would."""
@@ -191,8 +195,14 @@ WITH_REASON = "delivered_on,vendor,code,packs,quantity,unit,price,reason"
 
 
 def placed(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    """The kitchen with its run made and placed."""
+    run = kitchen.make_run()
+
+    def place():
+        kitchen.place()
+        return run
+
+    once(kitchen.folder, "place", place)
     return kitchen
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Sequence
 from datetime import date, datetime, time
 from pathlib import Path
 
@@ -20,6 +20,30 @@ from ordering.write.facts import facts_bytes
 from ordering.write.folder import write_run
 from ordering.write.table import csv_bytes
 from ordering.write.xlsx import workbook_bytes
+
+Files = tuple[tuple[str, bytes], ...]
+_TAKEN: dict[Hashable, tuple[Files, str]] = {}
+
+
+def once(folder: Path, step: Hashable, take: Callable[[], Path]) -> Path:
+    """Take a step in a folder. Where another test took it from the very same files, what it left is laid
+    down again: most tests of bookkeeping begin with the same run, made and placed.
+    """
+    before = step, _files(folder)
+    if before not in _TAKEN:
+        path = take()
+        _TAKEN[before] = _files(folder), path.relative_to(folder).as_posix()
+        return path
+    files, name = _TAKEN[before]
+    for file, content in files:
+        (folder / file).parent.mkdir(parents=True, exist_ok=True)
+        (folder / file).write_bytes(content)
+    return folder / name
+
+
+def _files(folder: Path) -> Files:
+    found = sorted(path for path in folder.rglob("*") if path.is_file())
+    return tuple((path.relative_to(folder).as_posix(), path.read_bytes()) for path in found)
 
 
 def run_folder(

@@ -32,8 +32,7 @@ from ordering.records.documents import CREDIT, Meant
 
 
 def test_a_code_nobody_knows_is_booked_in_with_a_question_and_blocks_nothing(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     report = door(kitchen, "2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,M-77,2,,,8.00\n")
     assert report.status == 1
     said = "\n".join(report.lines)
@@ -61,16 +60,14 @@ def test_a_code_nobody_knows_is_booked_in_with_a_question_and_blocks_nothing(kit
     ],
 )
 def test_goods_nobody_planned_are_never_lost_for_want_of_packs_or_of_a_unit(kitchen, row, said):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     report = door(kitchen, f"2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,{row}\n")
     assert f"M-77 is in no offer: {said}" in "\n".join(report.lines)
     assert {b.record.code for b in kitchen.ledger().receipts} == {"M-1", "M-77"}
 
 
 def test_goods_that_go_back_are_credited_and_are_no_waste_of_the_house(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n")
     heads = "delivered_on,vendor,code,packs,quantity,unit,price,reason"
     report = door(kitchen, "2026-11-28,miller,M-1,-1,,,20.00,weevils\n", heads, name="back.csv")
@@ -101,8 +98,7 @@ def test_goods_that_were_counted_and_go_back_are_no_longer_there(kitchen, day):
 
 
 def test_a_delivery_and_what_goes_back_with_it_are_booked_together_or_not_at_all(kitchen, monkeypatch):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     heads = "delivered_on,vendor,code,packs,quantity,unit,price,reason"
     rows = "2026-11-28,miller,M-1,3,75,kg,20.00,\n2026-11-28,miller,M-9,-1,,,4.00,torn\n"
     book = register.book
@@ -202,8 +198,7 @@ def test_catch_weight_goes_on_at_the_price_the_order_went_out_at(kitchen):
 
 def test_what_came_instead_answers_the_order_it_is_said_to_come_for(kitchen):
     """M-2 for M-1: the yeast that is still missing is not used up by it."""
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     heads = "delivered_on,vendor,code,packs,quantity,unit,price,instead_of"
     report = door(
         kitchen,
@@ -215,8 +210,7 @@ def test_what_came_instead_answers_the_order_it_is_said_to_come_for(kitchen):
 
 
 def test_the_total_of_the_invoice_is_held_against_its_lines(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     rows = "2026-11-28,miller,M-1,3,75,kg,20.00\n2026-11-28,miller,M-9,2,1000,g,4.00\n"
     wrong = Invoice("INV-7", Decimal("86.00"))
     caught = refused(lambda: door(kitchen, rows, invoice=wrong))
@@ -226,8 +220,7 @@ def test_the_total_of_the_invoice_is_held_against_its_lines(kitchen):
 
 
 def test_temperature_and_condition_are_kept_with_the_line(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     heads = "delivered_on,vendor,code,packs,quantity,unit,price,temperature,condition"
     report = door(kitchen, "2026-11-28,poulterer,077,5,10,kg,9.00,41 F,two boxes torn\n", heads)
     assert "077 Duck: two boxes torn, 5 °C" in report.lines
@@ -237,8 +230,7 @@ def test_temperature_and_condition_are_kept_with_the_line(kitchen):
 
 def test_what_was_invoiced_is_what_costs_are_reckoned_with_and_a_rise_is_a_rise(kitchen):
     """Yeast at 4.00 in the file comes at 4.40: said, reckoned with, and written into the file on request."""
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     kitchen.receive("2026-11-28,miller,M-9,2,1000,g,4.40\n")
     monday = SAT + timedelta(2)
     house, bookings = kitchen.loaded(monday).house, kitchen.ledger()
@@ -287,8 +279,7 @@ def test_of_an_offer_with_breaks_the_step_that_was_invoiced_is_replaced(
 
 
 def test_a_price_written_into_the_file_since_the_invoice_holds(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     kitchen.receive("2026-11-28,miller,M-9,2,1000,g,4.40\n")
     text = CONFIG["ingredients.yaml"].replace(
         "M-9, pack: 500 g, price: 4.00", "M-9, pack: 500 g, price: 4.20"

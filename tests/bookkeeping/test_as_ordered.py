@@ -27,8 +27,7 @@ from ordering.records.documents import Meant
 
 def test_a_whole_order_comes_as_ordered_by_its_number(kitchen):
     """Nobody types 39 lines with the driver waiting."""
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     report = bookkeeping.receive_as_ordered(
         kitchen.config, kitchen.books, ["PO-0001", "PO-0002"], SAT, Meant(), None
     )
@@ -46,8 +45,7 @@ def test_a_whole_order_comes_as_ordered_by_its_number(kitchen):
 
 
 def test_a_line_may_come_as_ordered_beside_one_that_does_not(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     report = door(kitchen, "2026-11-28,miller,M-1,as ordered,,,\n2026-11-28,miller,M-9,1,,,\n")
     assert {(b.record.code, b.record.packs) for b in kitchen.ledger().receipts} == {
         ("M-1", 3.0),
@@ -58,8 +56,7 @@ def test_a_line_may_come_as_ordered_beside_one_that_does_not(kitchen):
 
 @pytest.mark.parametrize("kind", ["xlsx", "csv"])
 def test_the_sheet_comes_back_as_it_was_ordered_by_one_tick_as_a_workbook_or_as_csv(kitchen, kind):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     out = kitchen.folder / "door.xlsx"
     bookkeeping.receive_out(kitchen.config, kitchen.books, SAT, out)
     book = openpyxl.load_workbook(out)
@@ -78,8 +75,7 @@ def test_the_sheet_comes_back_as_it_was_ordered_by_one_tick_as_a_workbook_or_as_
 
 
 def test_the_received_column_of_the_order_sheet_is_a_delivery(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     sheet = kitchen.runs / "2026-11-26" / "orders" / "miller.xlsx"
     filled_in = received(sheet, {"M-1": 2, "M-9": "ok"})
     report = bookkeeping.receive(kitchen.config, kitchen.books, filled_in, SAT, Meant())

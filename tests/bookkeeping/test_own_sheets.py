@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import openpyxl
 import pytest
-from kitchens import CONFIG, LINES, SAT, THU, delivery_sheet, refused
+from kitchens import CONFIG, LINES, SAT, THU, delivery_sheet, placed, refused
 from run_folders import run_folder
 
 from ordering import bookkeeping
@@ -49,8 +49,7 @@ def door(kitchen, *cells, kind="xlsx", config=None):
     if config:
         for name, text in config.items():
             (kitchen.config / name).write_text(text)
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     out, _ = delivery_sheet(kitchen)
     write(out, cells)
     return bookkeeping.receive(
@@ -83,8 +82,7 @@ def test_a_substitute_written_into_an_empty_line_answers_the_order_it_replaces(k
 
 def test_goods_of_a_vendor_who_was_not_due_are_booked_under_the_name_in_the_box(kitchen):
     vendors = CONFIG["vendors.yaml"] + "dairy:\n  name: Low Dairy\n  email: orders@dairy.example\n"
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     (kitchen.config / "vendors.yaml").write_text(vendors)
     out, _ = delivery_sheet(kitchen)
     book = openpyxl.load_workbook(out)
@@ -101,8 +99,7 @@ def test_goods_of_a_vendor_who_was_not_due_are_booked_under_the_name_in_the_box(
 
 
 def test_goods_without_a_vendor_above_them_are_asked_for_one(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     out, _ = delivery_sheet(kitchen)
     book = openpyxl.load_workbook(out)
     page = book.active
@@ -219,8 +216,7 @@ def test_of_goods_that_did_not_come_no_temperature_is_asked(kitchen):
 
 def test_an_invoice_is_held_against_the_lines_of_its_vendor(kitchen):
     """Two vendors on one sheet; the miller's invoice comes to 68.00, 48.00 less a sack that went back."""
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     heads = "delivered_on,vendor,code,packs,quantity,unit,price,reason\n"
     rows = "2026-11-28,miller,M-1,3,,,20.00,\n2026-11-28,miller,M-9,2,,,4.00,\n"
     rows += "2026-11-28,miller,M-1,-1,,,20.00,wet\n2026-11-28,poulterer,077,5,10,kg,9.00,\n"
@@ -251,8 +247,7 @@ def test_a_second_room_is_held_against_what_the_first_has_left_to_find(kitchen):
 
 def test_a_code_on_two_orders_stands_once_and_one_tick_answers_both(kitchen):
     """Three sacks ordered, then two more for the same day: five come, and nothing is counted twice."""
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     more = run_folder(
         kitchen.house,
         kitchen.runs,

@@ -12,6 +12,7 @@ from kitchens import (
     LINES,
     SAT,
     THU,
+    placed,
     refused,
 )
 
@@ -67,8 +68,7 @@ def test_a_vendor_left_out_is_not_placed(kitchen):
 
 
 def test_placing_twice_changes_nothing_and_says_so(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     before = kitchen.ledger()
     report = kitchen.place()
     assert report.lines == ("2026-11-26 is already placed; nothing changed",)
@@ -77,8 +77,7 @@ def test_placing_twice_changes_nothing_and_says_so(kitchen):
 
 
 def test_placing_again_with_changed_sheets_replaces_and_says_each_change(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     kitchen.write_packs("miller", "M-1", 2)
     report = kitchen.place("poulterer")
     assert "  changed: Old Mill M-1 Bread flour, Sat 28 Nov: 2 packs, was 3" in report.lines
@@ -87,8 +86,7 @@ def test_placing_again_with_changed_sheets_replaces_and_says_each_change(kitchen
 
 
 def test_what_has_been_delivered_can_no_longer_be_placed_otherwise(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n")
     kitchen.write_packs("miller", "M-1", 2)
     fault = refused(lambda: kitchen.place(on=SAT)).faults[0]
@@ -170,8 +168,7 @@ def test_a_cut_off_that_has_passed_and_a_minimum_not_met_are_said(kitchen):
 
 def test_a_second_run_of_a_day_does_not_order_everything_once_more(kitchen):
     kitchen.make_run()
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     before = kitchen.ledger()
     faults = refused(lambda: kitchen.place(run="2026-11-26-2")).faults
     assert [(f.subject, f.kind) for f in faults] == [
@@ -190,8 +187,7 @@ def test_a_second_run_of_a_day_does_not_order_everything_once_more(kitchen):
 
 
 def test_a_run_made_after_the_first_was_placed_adds_to_it_without_a_word(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     kitchen.make_run(LINES[:1])
     assert kitchen.place(run="2026-11-26-2").status == 0
     assert [o.packs for o in kitchen.seen(THU).open_orders if o.code == "M-1"] == [3, 3]
@@ -201,8 +197,7 @@ def test_what_was_placed_only_after_a_run_was_made_is_nothing_it_counted_on(kitc
     """The first run was placed without the poulterer, then the second made, then the first placed whole."""
     kitchen.make_run()
     kitchen.place("poulterer")
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     faults = refused(lambda: kitchen.place(run="2026-11-26-2")).faults
     assert [f.subject for f in faults] == ["poulterer"]
 
@@ -238,8 +233,7 @@ def test_one_run_takes_the_place_of_another_and_says_what_to_call_off(kitchen):
 
 def test_a_vendor_left_out_keeps_what_it_was_told_before(kitchen):
     kitchen.make_run()
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     kitchen.place("poulterer", run="2026-11-26-2", instead=("2026-11-26",))
     assert [(p.number, p.code) for p in kitchen.ledger().orders] == [
         ("PO-0002", "077"),
@@ -250,8 +244,7 @@ def test_a_vendor_left_out_keeps_what_it_was_told_before(kitchen):
 
 def test_both_runs_are_ordered_where_both_are_meant(kitchen):
     kitchen.make_run()
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     assert kitchen.place(run="2026-11-26-2", is_on_top=True).status == 0
     assert [o.packs for o in kitchen.seen(THU).open_orders] == [3, 3, 2, 2, 5, 5]
     again = kitchen.place(run="2026-11-26-2")
@@ -261,16 +254,14 @@ def test_both_runs_are_ordered_where_both_are_meant(kitchen):
 @pytest.mark.parametrize("instead", ["2026-11-25", "2026-11-26-2"])
 def test_a_run_takes_the_place_only_of_another_that_stands(kitchen, instead):
     kitchen.make_run()
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     faults = refused(lambda: kitchen.place(run="2026-11-26-2", instead=(instead,))).faults
     assert [f.subject for f in faults] == [f"--instead {instead}"]
 
 
 def test_what_has_come_of_a_run_cannot_be_taken_back(kitchen):
     kitchen.make_run()
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     kitchen.receive("2026-11-28,miller,M-1,3,75,kg,20.00\n")
     call = lambda: kitchen.place(run="2026-11-26-2", instead=("2026-11-26",), on=SAT)  # noqa: E731
     faults = refused(call).faults

@@ -11,6 +11,7 @@ from kitchens import (
     THU,
     delivery_sheet,
     fill,
+    placed,
     refused,
 )
 
@@ -19,8 +20,7 @@ from ordering.records.documents import Meant
 
 
 def test_what_is_due_is_written_out_filled_in_and_booked_as_any_delivery(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     out, report = delivery_sheet(kitchen)
     assert report.written == (out,)
     assert report.lines[0].startswith("D-1: 3 lines of 2 vendors for Sat 28 Nov written to")
@@ -36,8 +36,7 @@ def test_the_sheet_asks_for_temperature_and_condition_where_goods_carry_a_hazard
     """Written there, they are booked in with the line; goods without a hazard have no box."""
     text = CONFIG["ingredients.yaml"].replace("  keeps: 5 d\n", "  keeps: 5 d\n  hazards: [raw-poultry]\n")
     (kitchen.config / "ingredients.yaml").write_text(text)
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     out, _ = delivery_sheet(kitchen)
     book = openpyxl.load_workbook(out)
     sheet = book.active
@@ -54,8 +53,7 @@ def test_the_sheet_asks_for_temperature_and_condition_where_goods_carry_a_hazard
 
 
 def test_what_came_is_not_on_the_sheet_again_and_what_is_overdue_is(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     kitchen.receive("2026-11-28,miller,M-1,3")
     out, _ = delivery_sheet(kitchen, on=SAT + timedelta(1))
     rows = [[c.value for c in r] for r in openpyxl.load_workbook(out).active.iter_rows()]
@@ -66,8 +64,7 @@ def test_what_came_is_not_on_the_sheet_again_and_what_is_overdue_is(kitchen):
 
 
 def test_a_line_of_the_books_not_looked_at_shifts_no_other(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     fault = refused(lambda: kitchen.receive("2026-11-28,miller,M-1,, 2026-11-28,miller,M-9,2,9,kg")).faults[0]
     assert (fault.line, fault.kind) == (3, "pack-weight")
 
@@ -77,15 +74,13 @@ def test_nothing_due_writes_no_sheet_and_says_when_something_is(kitchen):
     assert report.lines == (
         "Nothing on order is due by Sat 28 Nov; 'ordering place' records orders; no sheet written",
     )
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     out, report = delivery_sheet(kitchen, on=THU)
     assert "the next is due Sat 28 Nov" in report.lines[0]
     assert not out.exists()
 
 
 def test_a_delivery_sheet_never_overwrites_one_that_may_be_filled(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     delivery_sheet(kitchen)
     assert refused(lambda: delivery_sheet(kitchen)).faults[0].kind == "file-there"

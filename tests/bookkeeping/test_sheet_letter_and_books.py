@@ -12,7 +12,7 @@ from decimal import Decimal
 
 import openpyxl
 import pytest
-from kitchens import LINES, THU, Kitchen, refused
+from kitchens import LINES, THU, Kitchen, placed, refused
 
 from ordering.ledger import store, versions
 
@@ -224,8 +224,7 @@ def test_one_letter_holds_every_delivery_of_a_vendor_under_its_own_number(kitche
 
 
 def test_a_change_after_placing_is_a_numbered_amendment_with_its_own_letter(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     before = (orders_folder(kitchen) / "miller.eml").read_bytes()
     kitchen.write_packs("miller", "M-1", 4)
     assert "amended: order PO-0001, Old Mill, Sat 28 Nov" in kitchen.place().lines
@@ -240,8 +239,7 @@ def test_a_change_after_placing_is_a_numbered_amendment_with_its_own_letter(kitc
 
 
 def test_an_order_is_cancelled_with_a_letter_and_stays_cancelled(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     report = kitchen.place(cancel=("miller",))
     assert "cancelled: order PO-0001, Old Mill, Sat 28 Nov" in report.lines
     assert {p.vendor for p in kitchen.ledger().orders} == {"poulterer"}
@@ -257,8 +255,7 @@ def test_an_order_is_cancelled_with_a_letter_and_stays_cancelled(kitchen):
 
 
 def test_a_second_order_for_a_delivery_says_that_it_adds_to_the_first(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     kitchen.make_run(LINES[1:2])
     report = kitchen.place(run="2026-11-26-2")
     assert "  PO-0003 Old Mill, for Sat 28 Nov: 1 line, 8.00 GBP, in addition to PO-0001" in report.lines
@@ -284,8 +281,7 @@ def test_numbers_begin_as_the_house_wants_and_are_never_given_twice(kitchen):
 
 def test_a_folder_s_name_given_out_again_takes_no_order_back(kitchen):
     """The runs are tidied away and another is made on the same day: it is another run."""
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     shutil.rmtree(kitchen.runs)
     kitchen.make_run([replace(LINES[0], packs=1, quantity=25.0, amount=Decimal(20))])
     kitchen.place()
@@ -299,8 +295,7 @@ def test_a_folder_s_name_given_out_again_takes_no_order_back(kitchen):
 
 def test_a_run_that_counts_on_another_does_not_take_its_place(kitchen):
     """The second run adds one line to what the first has on order; in its place it would leave a hole."""
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     kitchen.make_run(LINES[1:2])
     for what in ("2026-11-26", "PO-0001"):
         caught = refused(lambda what=what: kitchen.place(run="2026-11-26-2", instead=(what,)))
@@ -348,8 +343,7 @@ def test_what_another_vendor_would_still_bring_is_said_with_the_way_out(kitchen)
 
 def test_an_item_renamed_is_not_ordered_once_more(kitchen):
     kitchen.make_run()
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     for path in (
         *kitchen.config.glob("*.yaml"),
         *kitchen.books.glob("*.csv"),
@@ -378,8 +372,7 @@ def test_a_run_of_another_ledger_is_not_placed(kitchen):
 
 
 def test_every_placed_line_can_be_traced_to_a_document_a_version_and_a_line(kitchen):
-    kitchen.make_run()
-    kitchen.place()
+    placed(kitchen)
     kitchen.write_packs("miller", "M-1", 4)
     kitchen.place()
     with store.open_ledger(kitchen.books) as ledger, store.transaction(ledger):
