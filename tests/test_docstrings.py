@@ -2,9 +2,9 @@
 
 import ast
 import re
-from pathlib import Path
 
-ROOT = Path(__file__).parent.parent / "ordering"
+from program_source import MODULES, ROOT, nodes
+
 QUAINT = re.compile(
     r"\b(nought|naught|betimes|whilst|thereof|therein|hereby|in vain"
     r"|falls? out of|fell out of|worth a thought|for want of|on which it lacks|to see to|must see to"
@@ -23,8 +23,8 @@ def handles_arrays(function: ast.FunctionDef) -> bool:
 def test_every_array_function_gives_its_axes():
     silent = [
         f"{path.relative_to(ROOT)}:{node.lineno} {node.name}"
-        for path in sorted(ROOT.rglob("*.py"))
-        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        for path in MODULES
+        for node in nodes(path)
         if isinstance(node, ast.FunctionDef)
         and handles_arrays(node)
         and not AXES.search(ast.get_docstring(node) or "")
@@ -35,7 +35,7 @@ def test_every_array_function_gives_its_axes():
 def test_comments_and_docstrings_are_in_modern_words():
     found = [
         f"{path.relative_to(ROOT)}: {match[0]}"
-        for path in sorted([*ROOT.rglob("*.py"), *ROOT.rglob("*.csv")])
+        for path in [*MODULES, *sorted(ROOT.rglob("*.csv"))]
         for match in QUAINT.finditer(path.read_text("utf-8"))
     ]
     assert found == []

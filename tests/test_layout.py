@@ -3,12 +3,11 @@
 import ast
 import re
 from collections import Counter
-from functools import cache
 from pathlib import Path
 
 import pytest
+from program_source import MODULES, ROOT, nodes
 
-ROOT = Path(__file__).parent.parent / "ordering"
 GROUND = {
     "amounts",
     "faults",
@@ -47,13 +46,6 @@ SIDE_STEPS = {("net", "explode"), ("rehearsal", "net")}
 LONGEST_FILE = 330
 LONGEST_FUNCTION = 60
 
-MODULES = sorted(ROOT.rglob("*.py"))
-
-
-@cache
-def parsed(path: Path) -> ast.Module:
-    return ast.parse(path.read_text("utf-8"))
-
 
 def test_no_two_modules_share_a_name():
     """A name alone says which file is meant: in a traceback, in a search, in talk."""
@@ -64,10 +56,7 @@ def test_no_two_modules_share_a_name():
 def test_no_two_classes_share_a_name():
     """One word per thing: who reads `Sheet` need not ask whose."""
     classes = [
-        (node.name, path.name)
-        for path in MODULES
-        for node in ast.walk(parsed(path))
-        if isinstance(node, ast.ClassDef)
+        (node.name, path.name) for path in MODULES for node in nodes(path) if isinstance(node, ast.ClassDef)
     ]
     number = Counter(name for name, _ in classes)
     assert [(name, file) for name, file in classes if number[name] > 1] == []
@@ -89,7 +78,7 @@ def room(path: Path) -> str:
 
 def imported_rooms(path: Path) -> set[str]:
     rooms = set()
-    for node in ast.walk(parsed(path)):
+    for node in nodes(path):
         names = []
         if isinstance(node, ast.ImportFrom) and node.module and node.module.startswith("ordering"):
             names = [node.module]
@@ -123,7 +112,7 @@ def test_imports_run_one_way(path):
 def test_only_the_rims_open_print_or_ask_the_time(path):
     if room(path) in TOUCHES_THE_WORLD:
         return
-    for node in ast.walk(parsed(path)):
+    for node in nodes(path):
         if not isinstance(node, ast.Call):
             continue
         name = ast.unparse(node.func)
@@ -138,7 +127,7 @@ def test_our_own_modules_are_imported_at_the_top(path):
     """An import inside a function hides a loop; `commands.py` alone may, to answer `--help` at once."""
     if room(path) == "commands":
         return
-    for function in ast.walk(parsed(path)):
+    for function in nodes(path):
         if isinstance(function, ast.FunctionDef):
             inner = [n for n in ast.walk(function) if isinstance(n, ast.Import | ast.ImportFrom)]
             ours = [n.lineno for n in inner if "ordering" in ast.unparse(n)]
@@ -149,7 +138,7 @@ def test_our_own_modules_are_imported_at_the_top(path):
 def test_files_and_functions_stay_readable(path):
     text = path.read_text("utf-8")
     assert text.count("\n") <= LONGEST_FILE
-    for node in ast.walk(parsed(path)):
+    for node in nodes(path):
         if isinstance(node, ast.FunctionDef):
             body = node.body[1:] if ast.get_docstring(node) else node.body
             n_lines = (body[-1].end_lineno - body[0].lineno + 1) if body else 0

@@ -19,8 +19,11 @@ from ordering.buy.orders import choose_orders
 from ordering.buy.requirements import delivery_constraints
 from ordering.records.plan import Requirement
 
-KITCHENS = st.sampled_from([(2 + 5 * k % 11, 1 + k % 4, k, (1.0, 3.0)[k // 4 % 2]) for k in range(16)])
-"""Ingredients, vendors, seed and scale of the minimums; a stock of them, so that the laws share decisions."""
+KITCHENS = st.sampled_from(
+    [(2 + 5 * k % 11, 1 + k % 4, k, (1.0, 3.0)[k // 4 % 2]) for k in (1, 3, 4, 8, 10, 11, 13, 14)]
+)
+"""Ingredients, vendors, seed and scale of the minimums: 2 to 12 goods of 1 to 4 vendors. A stock of them, so
+that the laws share decisions; those that take more than a second are left to `test_solve`."""
 MODEST = settings(max_examples=8)
 
 
@@ -138,7 +141,7 @@ def test_a_minimum_is_reached_or_said(size):
 
 
 @given(KITCHENS)
-@settings(max_examples=5)
+@settings(max_examples=3)
 def test_the_order_of_inputs_changes_nothing_and_a_second_run_is_equal(size):
     home, requirements, deliveries, days, first = opened(size)
     turned = replace(

@@ -265,7 +265,7 @@ def sums(pegs):
     return total
 
 
-@settings(max_examples=300)
+@settings(max_examples=150)
 @given(seed=st.integers(0, 10**6))
 def test_pegs_add_up_to_every_line_of_a_random_kitchen(seed):
     """Any stock, margin, packs, keeping time and delivery days: each line is explained exactly.
@@ -309,7 +309,7 @@ def test_pegs_add_up_to_every_line_of_a_random_kitchen(seed):
     assert all(peg.service_date is None or peg.service_date <= forecast.days[-1] for peg in pegs)
 
 
-@settings(max_examples=100)
+@settings(max_examples=60)
 @given(seed=st.integers(0, 10**6))
 def test_pegs_of_just_what_is_needed_are_the_dishes_alone(seed):
     """One delivery on day 0 of all that is needed, batches of any size: dishes' own arithmetic."""
@@ -395,7 +395,7 @@ def test_first_in_first_out_by_hand():
     ]
 
 
-@settings(max_examples=100)
+@settings(max_examples=60)
 @given(st.lists(st.floats(0, 50), max_size=9), st.lists(st.floats(0, 50), max_size=9))
 def test_first_in_first_out_conserves_and_never_crosses(supplies, uses):
     supply, use, quantity = fifo(np.array(supplies), np.array(uses))

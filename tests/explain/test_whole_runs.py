@@ -49,7 +49,7 @@ def planned(case):
     )
 
 
-law = settings(strategies.LAW, max_examples=150)
+law = settings(strategies.LAW, max_examples=60)
 
 
 @law

@@ -21,7 +21,7 @@ from ordering.records.books import Lot
 from ordering.records.house import Policy, Service
 from ordering.records.plan import Opening
 
-law = settings(strategies.LAW, max_examples=300)
+law = settings(strategies.LAW, max_examples=150)
 
 
 def hit(found, item, on=None):

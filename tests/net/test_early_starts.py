@@ -16,7 +16,7 @@ from ordering.records.books import Lot
 from ordering.records.house import Closure
 from ordering.records.plan import Opening
 
-law = settings(strategies.LAW, max_examples=200)
+law = settings(strategies.LAW, max_examples=100)
 
 
 def braising(sold, *lots, closed=(), coming=(), wine=0, cost=9, tartare=(0.0,), **rest):

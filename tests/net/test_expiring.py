@@ -15,7 +15,7 @@ from ordering.records.books import Lot
 from ordering.records.house import Policy
 from ordering.records.plan import Opening
 
-plain = settings(strategies.LAW, max_examples=60)
+plain = settings(strategies.LAW, max_examples=40)
 
 
 def ageing(sold, *lots, takes=3, keeps=4, coming=(), price=10, policy=None):

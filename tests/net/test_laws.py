@@ -22,7 +22,7 @@ from ordering.records.books import Lot
 from ordering.records.house import Closure
 from ordering.records.plan import Opening
 
-law = settings(strategies.LAW, max_examples=200)
+law = settings(strategies.LAW, max_examples=100)
 shorter = settings(law, max_examples=50)
 plain = settings(law, max_examples=40)
 
@@ -45,7 +45,7 @@ def closed_on(case, days):
 @law
 @given(strategies.cases(), st.sets(st.integers(0, 11), max_size=5))
 def test_a_house_closes_balances_and_loses_no_by_product(case, closed):
-    """The three laws of one plan, on three hundred houses that are closed on some days."""
+    """The three laws of one plan, on houses that are closed on some days."""
     case = closed_on(case, sorted(closed))
     found = netted(case)
     closes_every_day(found.flows)

@@ -22,7 +22,7 @@ from ordering.net.sweep import flows_of, sweep
 from ordering.records.house import Closure
 from ordering.records.plan import Opening
 
-law = settings(strategies.LAW, max_examples=200)
+law = settings(strategies.LAW, max_examples=80)
 SHUT = st.sets(st.integers(0, 11), max_size=4)
 
 

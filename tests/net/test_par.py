@@ -21,7 +21,7 @@ from ordering.net.sweep import sweep
 from ordering.records.books import Lot
 from ordering.records.plan import Opening
 
-law = settings(strategies.LAW, max_examples=200)
+law = settings(strategies.LAW, max_examples=100)
 
 
 def test_what_nobody_draws_is_brought_back_to_its_par_once():

@@ -15,7 +15,7 @@ from ordering.read.csv_table import parse_csv
 from ordering.read.house_folder import read_house
 from ordering.read.nodes import parse_yaml
 
-TIMES = settings(max_examples=120)
+TIMES = settings(max_examples=60)
 FILES = ("house", "vendors", "ingredients", "recipes", "menu", "calendar")
 YAML_WORDS = st.sampled_from(
     [

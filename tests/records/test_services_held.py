@@ -14,7 +14,7 @@ from ordering.net.problem import consumables
 from ordering.records.house import Closure, Party, Service
 from ordering.records.services_held import ServiceHeld, consumed, services_held
 
-law = settings(strategies.LAW, max_examples=150)
+law = settings(strategies.LAW, max_examples=80)
 USED = [("oak", 180.0, "day"), ("tapers", 2.0, "service"), ("paper", 1.5, "cover")]
 
 

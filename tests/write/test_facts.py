@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ordering.write.facts import facts_bytes
@@ -17,6 +17,7 @@ VALUES = st.recursive(
 )
 
 
+@settings(max_examples=40)
 @given(st.dictionaries(st.text(), VALUES, max_size=4))
 def test_what_is_written_reads_back_the_same(facts: dict[str, object]) -> None:
     assert json.loads(facts_bytes(facts)) == facts
