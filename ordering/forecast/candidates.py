@@ -73,7 +73,6 @@ class Design:
     trend_from: int = 0
     extra_pairs: int = 0
     half_life: float = HALF_LIFE_DAYS
-    has_offset: bool = False
     level_spread: float = LEVEL_SPREAD
     believed: float = 1.0
 
@@ -147,7 +146,6 @@ def _problem(history: History, designs: Sequence[Design], ratio: Array) -> _Prob
     penalty = np.stack([_penalty(history.terms, design, origins - rows[0], ratio) for design in designs])
     used = np.flatnonzero((penalty < SHUT).any(axis=(0, 1, 2)))
     x = np.column_stack([history.terms.x[rows], (rows - n_days) / 365.0])[:, used]
-    has_offset = np.array([design.has_offset for design in designs])
     return _Problem(
         x=x,
         crossed=cross_products(x),
@@ -155,8 +153,7 @@ def _problem(history: History, designs: Sequence[Design], ratio: Array) -> _Prob
         y=np.where(known, y, 0.0)[None, :, None, :],
         weights=weights,
         penalty=penalty[..., used],
-        offset=np.where(has_offset[:, None, None, None], history.offset[None, :, None, rows], 0.0)
-        + history.shift[None, :, None, rows],
+        offset=(history.offset + history.shift)[None, :, None, rows],
         is_least=history.is_least[:, rows] & known,
     )
 

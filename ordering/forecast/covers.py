@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import ndtri
 
 from ordering.accuracy import bias, wape
 from ordering.amounts import percent
@@ -17,7 +17,7 @@ from ordering.forecast.history import ServicePast
 from ordering.forecast.recent_level import SHIFT_BACK
 from ordering.forecast.regressors import Special, holiday_names, special_days, terms
 from ordering.forecast.series_forecast import SeriesForecast, series_forecast
-from ordering.forecast.spread import calibrated, recalibrated
+from ordering.forecast.spread import shift_and_width, stretched
 from ordering.records.house import House
 
 Array = NDArray[np.float64]
@@ -67,7 +67,8 @@ def coming_covers(house: House, past: ServicePast, special: Special, ahead: int)
     history = History(
         y, np.zeros(y.shape, dtype=bool), np.zeros(y.shape), made, origins_of(past.n_days), np.zeros(y.shape)
     )
-    found = series_forecast(history, DESIGNS, ahead)
+    nothing = np.zeros((len(history.origins), SHIFT_BACK + ahead))
+    found = series_forecast(history, DESIGNS, ahead, nothing)
     return CoverForecast(past, special, found, _exposure(history, found, ahead))
 
 
@@ -122,16 +123,13 @@ def quality_line(service: str, found: SeriesForecast, y: Array) -> str:
 
 
 def _held(found: SeriesForecast) -> float:
-    """Share of past actuals within the 80 % interval, calibrated without the origin itself."""
-    rank = ndtr(found.spread.score[0, :, :LATELY_AHEAD])
-    n_origins = len(rank)
-    without = np.where(np.eye(n_origins, dtype=bool)[:, :, None], np.nan, rank)
-    bucket = found.bucket[:LATELY_AHEAD]
-    inside = np.zeros(rank.shape, dtype=bool)
+    """Share of past actuals within the 80 % interval, moved and drawn wide without the origin itself."""
+    score, bucket = found.spread.score[0, :, :LATELY_AHEAD], found.bucket[:LATELY_AHEAD]
+    without = np.where(np.eye(len(score), dtype=bool)[:, :, None], np.nan, score)[..., None]
+    inside = np.zeros(score.shape, dtype=bool)
     for b in np.unique(bucket):
         at = bucket == b
-        maps = calibrated(without[:, :, at])
-        for o in range(n_origins):
-            low, high = recalibrated(np.array([0.1, 0.9]), maps[o])
-            inside[o, at] = (rank[o, at] >= low) & (rank[o, at] <= high)
-    return float(inside[np.isfinite(rank)].mean())
+        shift, width = shift_and_width(without[:, :, at])
+        reach = width[:, :1] * stretched(ndtri([0.9]), width)
+        inside[:, at] = np.abs(score[:, at] - shift[:, None]) <= reach
+    return float(inside[np.isfinite(score)].mean())

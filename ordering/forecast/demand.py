@@ -166,11 +166,12 @@ def _fill(
     day = np.array([slots[n].day for n in at])
     covers, left = found.coming.series, found.books.left[day]
     n_paths = made.covers.shape[1]
-    lasting = float(lasting_shares(covers.spread.score)[0])
+    lasting = float(lasting_shares(covers.scores)[0])
     own = scores(stream(seed, f"covers {past.service}"), day, lasting, n_paths)
     common = moved_by(scores(stream(seed, "house"), day, lasting, n_paths), own, HOUSE_SHARE)
-    sure = np.minimum(found.books.sure[day], covers.mean[0, day])
-    rest, scatter = with_sure(covers.mean[0, day], scatter_of(covers, 0, day, np.ones(len(day))), sure, left)
+    mean = covers.mean[0, day]
+    sure = np.minimum(found.books.sure[day], mean)
+    rest, scatter = with_sure(mean, scatter_of(covers, 0, mean, day, np.ones(len(day))), sure, left)
     of_covers = drawn(rest, scatter, common, sure)
     made.covers_mean[at], made.covers_quantiles[at] = of_covers.mean, of_covers.quantiles
     made.covers[at] = of_covers.paths
@@ -232,8 +233,8 @@ def _dish(
     common : the covers' scores, and what share of their variance lasts
     """
     (day, left, on), (of_covers, lasts) = when, common
-    scatter = scatter_of(portions.series, int(portions.row[n]), day[on], left[on])
     mean, unsure = portions.mean[n, day[on]], float(portions.level_variance[n])
+    scatter = scatter_of(portions.series, int(portions.row[n]), mean, day[on], left[on])
     nights = float((scatter.dispersion + 1 / np.maximum(mean, 0.1)).mean())
     lasting, link = (portions.lasting[n] * nights + unsure) / (nights + unsure), float(portions.link[n])
     alone = float(np.clip((lasting - link**2 * lasts) / (1 - link**2), 0.0, 1.0))

@@ -1,4 +1,4 @@
-"""Portions of every dish of one service: own regression, mixed with covers times menu mix."""
+"""Portions of every dish of one service: its share of the covers, followed by its own regression."""
 
 from __future__ import annotations
 
@@ -21,15 +21,9 @@ from ordering.records.house import House
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-# A dish's own regression follows a trend once there is enough past to tell one from the season, or it would
-# lag behind a house that grows; its share of the covers strays less: most of what a weekday, a season or
+# A dish is followed by its share of the covers, which strays little: most of what a weekday, a season or
 # growth does to a dish, it does to the covers.
-DESIGNS = (
-    Design(trend_spread=0.2, trend_from=300, extra_pairs=-1, level_spread=0.2),
-    Design(
-        trend_spread=0.1, trend_from=500, extra_pairs=-2, has_offset=True, level_spread=0.12, believed=0.15
-    ),
-)
+DESIGNS = (Design(trend_spread=0.1, trend_from=500, extra_pairs=-2, level_spread=0.2, believed=0.15),)
 # Of covers that scatter by chance alone and a dish that one guest in eleven takes, the root of that share.
 USUAL_LINK = 0.3
 # A dish's effects of weekday and season change little in eight weeks; its level is followed at every origin.
@@ -85,13 +79,13 @@ def dish_forecasts(
         return DishForecasts(tuple(dishes), row, None, mean, link, lasting, variance, notes)
     found = _own(coming, has_past, ahead)
     link[has_past] = _links(found, coming.series)
-    lasting[has_past] = lasting_shares(found.spread.score)
+    lasting[has_past] = lasting_shares(found.scores)
     made = believed(house, coming, dishes, row, found, sisters)
     return DishForecasts(tuple(dishes), row, found, made.mean, link, lasting, made.level_variance, made.notes)
 
 
 def _own(coming: CoverForecast, has_past: NDArray[np.bool_], ahead: int) -> SeriesForecast:
-    """Each dish by its own regression; has_past : [dish]."""
+    """Each dish by its share of the covers; has_past : [dish]."""
     past = coming.past
     y = past.sold[has_past]
     made = terms(days_of(past, ahead), coming.special, (), is_detailed=False)
@@ -121,7 +115,7 @@ def _links(found: SeriesForecast, covers: SeriesForecast) -> Array:
 
     All are then drawn nearer or further by one factor, so that the sum of all dishes scatters as it did.
     """
-    own, common = found.spread.score, covers.spread.score[:1, _every_other(covers.origins)[:-1]]
+    own, common = found.scores, covers.scores[:1, _every_other(covers.origins)[:-1]]
     both = np.isfinite(own) & np.isfinite(common)
     a, b = np.where(both, own, 0.0), np.where(both, common, 0.0)
     count = both.sum(axis=(1, 2))
@@ -142,8 +136,8 @@ def _tightness(found: SeriesForecast, link: Array) -> float:
     if known.sum() < FEWEST_DAYS:
         return 1.0
     mean = found.past_mean[:, known]
-    alpha = np.broadcast_to(found.spread.dispersion[:, None, found.bucket], found.past.shape)[:, known]
-    variance = mean + alpha * mean**2
+    width = np.broadcast_to(found.spread.width[:, None, found.bucket].prod(axis=-1), found.past.shape)[:, known]
+    variance = width * (mean + found.spread.dispersion[:, None] * mean**2)
     alone = variance.sum(axis=0)
     moved = link[:, None] * np.sqrt(variance)
     shared = moved.sum(axis=0) ** 2 - (moved**2).sum(axis=0)

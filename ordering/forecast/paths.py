@@ -9,9 +9,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from ordering.forecast.series_forecast import SeriesForecast
-from ordering.forecast.spread import GRID, count_quantile, recalibrated
+from ordering.forecast.spread import count_quantile, stretched
 from ordering.records.books import Books
 from ordering.records.house import Dish, House
 from ordering.records.plan import QUANTILES
@@ -29,7 +30,6 @@ OWN_ORIGINS = 12.0
 STEP_POWER = 0.573  # log(2 / pi) / log(0.455)
 UNKNOWN_DISPERSION = 0.2
 MOST_TIMES = 6.0
-EVEN_RANKS = (np.arange(100) + 0.5) / 100
 FIRST_SALES = 8
 
 
@@ -141,13 +141,12 @@ class Scatter:
     """How one series scatters about its mean.
 
     dispersion : [slot], alpha of variance = mean + alpha mean^2
-    calibration : [bucket, grid], rank to use for each of the grid; bucket : [slot], which of them
+    width : [slot, 2], how far out the tail is, as in `Spread`
     most : nothing beyond this is drawn
     """
 
     dispersion: Array
-    calibration: Array
-    bucket: Index
+    width: Array
     most: float
 
 
@@ -172,30 +171,26 @@ def drawn(mean: Array, scatter: Scatter, score: Scores, sure: Array | float = 0.
     ----------
     mean : [slot], beside `sure`, [slot], whole guests added without spread
     score : [slot, path], normal scores that say which path is high where
-
-    Notes
-    -----
-    The mean given back is that of the calibrated distribution, the one the paths are drawn from.
     """
-    n, usual = len(QUANTILES), len(QUANTILES) + len(EVEN_RANKS)
-    nominal = np.concatenate([QUANTILES, EVEN_RANKS, even_ranks(score.shape[1])])
-    ranks = np.stack([recalibrated(nominal, one) for one in scatter.calibration])[scatter.bucket]
+    n = len(QUANTILES)
+    nominal = ndtri(np.concatenate([QUANTILES, even_ranks(score.shape[1])]))
     certain = np.asarray(sure, dtype=np.float64).reshape(-1, 1)
-    found = np.minimum(certain + count_quantile(mean, scatter.dispersion, ranks), scatter.most)
-    return Marginals(found[:, n:usual].mean(axis=1), found[:, :n], dealt(found[:, usual:], score))
+    counts = certain + count_quantile(mean, scatter.dispersion, stretched(nominal, scatter.width))
+    found = np.minimum(counts, scatter.most)
+    return Marginals(mean + certain[:, 0], found[:, :n], dealt(found[:, n:], score))
 
 
-def scatter_of(found: SeriesForecast | None, row: int, day: Index, left: Array) -> Scatter:
-    """Scatter of one series on the days given: at most six times what was ever seen.
+def scatter_of(found: SeriesForecast | None, row: int, mean: Array, day: Index, left: Array) -> Scatter:
+    """Scatter of one series about its mean on the days given: at most six times what was ever seen.
 
-    row : its row in `found`, -1 when it has no past; left : [slot], share of the spread that remains
+    row : its row in `found`, -1 when it has no past; mean, left : [slot], share of the spread that remains
     """
     if found is None or row < 0:
-        return Scatter(UNKNOWN_DISPERSION * left, GRID[None], np.zeros(len(day), dtype=np.int64), np.inf)
-    bucket, spread = found.bucket[day], found.spread
-    most = MOST_TIMES * max(float(found.most[row]), 2.0)
-    dispersion = spread.dispersion[row, bucket] * left
-    return Scatter(dispersion, spread.calibration[row], bucket, np.floor(most))
+        return Scatter(UNKNOWN_DISPERSION * left, np.ones((len(day), 2)), np.inf)
+    width, alpha = found.spread.width[row, found.bucket[day]], float(found.spread.dispersion[row])
+    chance = 1 / np.maximum(mean, 1e-9)
+    dispersion = width[:, 0] ** 2 * (alpha + chance) - chance
+    return Scatter(dispersion * left, width, np.floor(MOST_TIMES * max(float(found.most[row]), 2.0)))
 
 
 def draw_keys(house: House, books: Books) -> Mapping[tuple[str, str], str]:

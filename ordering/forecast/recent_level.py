@@ -11,7 +11,7 @@ from ordering.forecast.spread import nan_quantiles
 Array = NDArray[np.float64]
 
 BACK = 28
-LEVEL_DAYS = (28, 10, 4)
+LEVEL_DAYS = (28, 4)
 LEVEL_FADING = 0.99
 WEEKDAY_SPREAD = 0.1
 SHIFT_DAYS = (7, 10, 14, 21, 28, 42, 56, 84, 112, 140, 182, 230)
@@ -96,7 +96,7 @@ def _wander(square: Array, noise: Array) -> Array:
 
 
 def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
-    """Candidates of one design: as it is, and lifted by the residuals of the last 28, 10 and 4 days.
+    """Candidates of one design: as it is, and lifted by the residuals of the last 28 and 4 days.
 
     Parameters
     ----------
@@ -106,7 +106,7 @@ def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
 
     Returns
     -------
-    [item, origin, 2 + 3, ahead]: the second is that of 28 days with each weekday lifted by its own
+    [item, origin, 2 + 2, ahead]: the second is that of 28 days with each weekday lifted by its own
     residuals too, which follows a weekday pattern that has changed
     """
     known = np.isfinite(y[:, :, :BACK])

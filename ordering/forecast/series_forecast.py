@@ -62,6 +62,11 @@ class SeriesForecast:
     ratio: Array
     most: Array
 
+    @property
+    def scores(self) -> Array:
+        """Past normal scores, moved and drawn to a width of 1, [item, origin, ahead]; NaN where not known."""
+        return self.spread.standard(self.bucket)
+
 
 def _fitted(history: History, designs: Sequence[Design], betas: Array) -> Array:
     """[item, day]: mean of the designs' fits as of today."""
@@ -70,7 +75,7 @@ def _fitted(history: History, designs: Sequence[Design], betas: Array) -> Array:
     found = []
     for design, beta in zip(designs, betas[:, :, -1], strict=True):
         eta = beta[:, :-1] @ x.T + beta[:, -1:] * trend
-        found.append(eta + history.shift + (history.offset if design.has_offset else 0.0))
+        found.append(eta + history.shift + history.offset)
     return np.asarray(np.exp(np.clip(np.mean(found, axis=0), -30, 30)))
 
 
@@ -85,19 +90,17 @@ def _candidates(
     designs: Sequence[Design],
     betas: Array,
     ratio: Array,
-    exposure: Array | None,
+    exposure: Array,
     ahead: int,
 ) -> tuple[Array, Array]:
     """Candidates [item, origin, candidate, ahead], and the shifts that today's origin sees, [item, 322]."""
     days = days_about(history, SHIFT_BACK, ahead)
     x, y = terms_on(history, days).transpose(0, 2, 1), counts_on(history.y, days)
     quiet = np.where(history.terms.is_plain[days.clip(0)], y, np.nan)
-    shift = history.shift[:, np.clip(days, 0, history.origins[:, None] - 1)]
+    known = exposure + history.shift[:, np.clip(days, 0, history.origins[:, None] - 1)]
     found, profiles = [], []
     for design, beta in zip(designs, betas, strict=True):
-        eta = np.matmul(beta.transpose(1, 0, 2), x).transpose(1, 0, 2) + shift
-        if design.has_offset and exposure is not None:
-            eta += exposure
+        eta = np.matmul(beta.transpose(1, 0, 2), x).transpose(1, 0, 2) + known
         mean = np.exp(np.clip(eta, -30, 30, out=eta), out=eta)
         meant, profile = with_shifts(mean, quiet, ratio)
         found.append(with_levels(meant, y[:, :, SHIFT_BACK - BACK :], ratio, design.level_spread))
@@ -124,7 +127,7 @@ def _since_the_shift(history: History, has_shifted: NDArray[np.bool_], profile: 
 
 
 def series_forecast(
-    history: History, designs: Sequence[Design], ahead: int, exposure: Array | None = None
+    history: History, designs: Sequence[Design], ahead: int, exposure: Array
 ) -> SeriesForecast:
     """Combined forecast of `ahead` days for every series.
 
@@ -132,7 +135,7 @@ def series_forecast(
     ----------
     history : History
     designs : families of candidates
-    exposure : [origin, 322 + ahead], log exposure about each origin for designs with an offset
+    exposure : [origin, 322 + ahead], known log exposure about each origin, 0 when none
     """
     betas, wanted = coefficients(history, designs)
     history = replace(history, y=wanted)
@@ -141,9 +144,8 @@ def series_forecast(
     has_shifted = np.abs(profile[:, -1]) > NOTABLE_SHIFT
     if has_shifted.any():
         again = _since_the_shift(history, has_shifted, profile)
-        only = None if exposure is None else exposure[-1:]
         betas[:, has_shifted, -1:], _ = coefficients(again, designs)
-        seen, _ = _candidates(again, designs, betas[:, has_shifted, -1:], ratio[has_shifted], only, ahead)
+        seen, _ = _candidates(again, designs, betas[:, has_shifted, -1:], ratio[has_shifted], exposure[-1:], ahead)
         candidates[has_shifted, -1:] = seen
         history.shift[has_shifted] = again.shift
     y = counts_on(history.y, days_about(history, 0, ahead))
@@ -156,7 +158,7 @@ def series_forecast(
     mean = combined(candidates, weights(errors, bucket), bucket)
     spread = learnt_spread(past, mean[:, :-1], bucket, believed_dispersion(history.y, ratio))
     return SeriesForecast(
-        mean=mean[:, -1],
+        mean=spread.moved(mean[:, -1], bucket),
         spread=spread,
         bucket=bucket,
         origins=history.origins,

