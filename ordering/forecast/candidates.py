@@ -7,7 +7,7 @@ today and the others are pseudo-forecasts, from which weights and spread are lea
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,6 +43,7 @@ class History:
     terms : regressors of the history and of at least 60 days more
     shift : [item, day], by how much the log level is known to have moved for good since the first day
     refit : every so many origins, counted from today back, there is a new fit; the others use the last before
+    exposure : [origin, 322 + ahead], known log exposure of the days about each origin; [1, 1] when none
     """
 
     y: Array
@@ -52,6 +53,7 @@ class History:
     origins: Index
     shift: Array
     refit: int = 1
+    exposure: Array = field(default_factory=lambda: np.zeros((1, 1)))
 
     @property
     def n_days(self) -> int:

@@ -67,8 +67,7 @@ def coming_covers(house: House, past: ServicePast, special: Special, ahead: int)
     history = History(
         y, np.zeros(y.shape, dtype=bool), np.zeros(y.shape), made, origins_of(past.n_days), np.zeros(y.shape)
     )
-    nothing = np.zeros((len(history.origins), SHIFT_BACK + ahead))
-    found = series_forecast(history, DESIGNS, ahead, nothing)
+    found = series_forecast(history, DESIGNS, ahead)
     return CoverForecast(past, special, found, _exposure(history, found, ahead))
 
 

@@ -101,8 +101,9 @@ def _own(coming: CoverForecast, has_past: NDArray[np.bool_], ahead: int) -> Seri
         origins=coming.series.origins[pick],
         shift=np.zeros(y.shape),
         refit=REFIT,
+        exposure=coming.exposure[pick],
     )
-    return series_forecast(history, DESIGNS, ahead, coming.exposure[pick])
+    return series_forecast(history, DESIGNS, ahead)
 
 
 def _every_other(origins: Index) -> Index:
@@ -136,7 +137,8 @@ def _tightness(found: SeriesForecast, link: Array) -> float:
     if known.sum() < FEWEST_DAYS:
         return 1.0
     mean = found.past_mean[:, known]
-    width = np.broadcast_to(found.spread.width[:, None, found.bucket].prod(axis=-1), found.past.shape)[:, known]
+    width = found.spread.width.prod(axis=2)[:, None, found.bucket]
+    width = np.broadcast_to(width, found.past.shape)[:, known]
     variance = width * (mean + found.spread.dispersion[:, None] * mean**2)
     alone = variance.sum(axis=0)
     moved = link[:, None] * np.sqrt(variance)

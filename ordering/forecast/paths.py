@@ -30,6 +30,7 @@ OWN_ORIGINS = 12.0
 STEP_POWER = 0.573  # log(2 / pi) / log(0.455)
 UNKNOWN_DISPERSION = 0.2
 MOST_TIMES = 6.0
+EVEN_RANKS = (np.arange(50) + 0.5) / 50
 FIRST_SALES = 8
 
 
@@ -171,13 +172,17 @@ def drawn(mean: Array, scatter: Scatter, score: Scores, sure: Array | float = 0.
     ----------
     mean : [slot], beside `sure`, [slot], whole guests added without spread
     score : [slot, path], normal scores that say which path is high where
+
+    Notes
+    -----
+    The mean given back is that of the distribution the paths are drawn from, however many there are.
     """
-    n = len(QUANTILES)
-    nominal = ndtri(np.concatenate([QUANTILES, even_ranks(score.shape[1])]))
+    n, usual = len(QUANTILES), len(QUANTILES) + len(EVEN_RANKS)
+    nominal = ndtri(np.concatenate([QUANTILES, EVEN_RANKS, even_ranks(score.shape[1])]))
     certain = np.asarray(sure, dtype=np.float64).reshape(-1, 1)
     counts = certain + count_quantile(mean, scatter.dispersion, stretched(nominal, scatter.width))
     found = np.minimum(counts, scatter.most)
-    return Marginals(mean + certain[:, 0], found[:, :n], dealt(found[:, n:], score))
+    return Marginals(found[:, n:usual].mean(axis=1), found[:, :n], dealt(found[:, usual:], score))
 
 
 def scatter_of(found: SeriesForecast | None, row: int, mean: Array, day: Index, left: Array) -> Scatter:

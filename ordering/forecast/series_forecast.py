@@ -68,15 +68,12 @@ class SeriesForecast:
         return self.spread.standard(self.bucket)
 
 
-def _fitted(history: History, designs: Sequence[Design], betas: Array) -> Array:
-    """[item, day]: mean of the designs' fits as of today."""
+def _fitted(history: History, beta: Array) -> Array:
+    """What today's regressions make of the past, [item, day]; beta : [item, term + trend]."""
     x = history.terms.x[: history.n_days]
     trend = (np.arange(history.n_days) - history.n_days) / 365.0
-    found = []
-    for design, beta in zip(designs, betas[:, :, -1], strict=True):
-        eta = beta[:, :-1] @ x.T + beta[:, -1:] * trend
-        found.append(eta + history.shift + history.offset)
-    return np.asarray(np.exp(np.clip(np.mean(found, axis=0), -30, 30)))
+    eta = beta[:, :-1] @ x.T + beta[:, -1:] * trend + history.shift + history.offset
+    return np.asarray(np.exp(np.clip(eta, -30, 30)))
 
 
 def _learnt_enough(history: History) -> NDArray[np.bool_]:
@@ -86,18 +83,13 @@ def _learnt_enough(history: History) -> NDArray[np.bool_]:
 
 
 def _candidates(
-    history: History,
-    designs: Sequence[Design],
-    betas: Array,
-    ratio: Array,
-    exposure: Array,
-    ahead: int,
+    history: History, designs: Sequence[Design], betas: Array, ratio: Array, ahead: int
 ) -> tuple[Array, Array]:
     """Candidates [item, origin, candidate, ahead], and the shifts that today's origin sees, [item, 322]."""
     days = days_about(history, SHIFT_BACK, ahead)
     x, y = terms_on(history, days).transpose(0, 2, 1), counts_on(history.y, days)
     quiet = np.where(history.terms.is_plain[days.clip(0)], y, np.nan)
-    known = exposure + history.shift[:, np.clip(days, 0, history.origins[:, None] - 1)]
+    known = history.exposure + history.shift[:, np.clip(days, 0, history.origins[:, None] - 1)]
     found, profiles = [], []
     for design, beta in zip(designs, betas, strict=True):
         eta = np.matmul(beta.transpose(1, 0, 2), x).transpose(1, 0, 2) + known
@@ -116,36 +108,28 @@ def _since_the_shift(history: History, has_shifted: NDArray[np.bool_], profile: 
     shift = history.shift[has_shifted].copy()
     days = min(history.n_days, SHIFT_BACK)
     shift[:, history.n_days - days :] += profile[has_shifted, SHIFT_BACK - days :]
-    return History(
-        history.y[has_shifted],
-        history.is_least[has_shifted],
-        history.offset[has_shifted],
-        history.terms,
-        history.origins[-1:],
-        shift,
+    return replace(
+        history,
+        y=history.y[has_shifted],
+        is_least=history.is_least[has_shifted],
+        offset=history.offset[has_shifted],
+        exposure=history.exposure[-1:],
+        origins=history.origins[-1:],
+        shift=shift,
     )
 
 
-def series_forecast(
-    history: History, designs: Sequence[Design], ahead: int, exposure: Array
-) -> SeriesForecast:
-    """Combined forecast of `ahead` days for every series.
-
-    Parameters
-    ----------
-    history : History
-    designs : families of candidates
-    exposure : [origin, 322 + ahead], known log exposure about each origin, 0 when none
-    """
+def series_forecast(history: History, designs: Sequence[Design], ahead: int) -> SeriesForecast:
+    """Combined forecast of `ahead` days for every series; designs : families of candidates."""
     betas, wanted = coefficients(history, designs)
     history = replace(history, y=wanted)
     ratio = dispersion_ratio(wanted)
-    candidates, profile = _candidates(history, designs, betas, ratio, exposure, ahead)
+    candidates, profile = _candidates(history, designs, betas, ratio, ahead)
     has_shifted = np.abs(profile[:, -1]) > NOTABLE_SHIFT
     if has_shifted.any():
         again = _since_the_shift(history, has_shifted, profile)
         betas[:, has_shifted, -1:], _ = coefficients(again, designs)
-        seen, _ = _candidates(again, designs, betas[:, has_shifted, -1:], ratio[has_shifted], exposure[-1:], ahead)
+        seen, _ = _candidates(again, designs, betas[:, has_shifted, -1:], ratio[has_shifted], ahead)
         candidates[has_shifted, -1:] = seen
         history.shift[has_shifted] = again.shift
     y = counts_on(history.y, days_about(history, 0, ahead))
@@ -164,7 +148,7 @@ def series_forecast(
         origins=history.origins,
         past_mean=mean[:, :-1],
         past=past,
-        fitted=_fitted(history, designs, betas),
+        fitted=_fitted(history, betas[:, :, -1].mean(axis=0)),
         wanted=wanted,
         ratio=ratio,
         most=most,

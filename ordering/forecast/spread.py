@@ -17,7 +17,7 @@ PARTS = (np.arange(3) + 0.5) / 3  # of the step of the distribution function at 
 MIDDLE = 1  # of the parts
 HALF, TENTH = 0.674490, 1.644854  # normal scores that half and a tenth of all are further from 0 than
 FURTHEST = 3.72  # no score of a past night counts for more: one in ten thousand
-SHIFT_ORIGINS, WIDTH_ORIGINS = 32.0, 4.0
+SHIFT_ORIGINS, WIDTH_ORIGINS = 24.0, 4.0
 FADING = 0.875  # half in five origins
 LEAST_DISPERSION = 1e-4
 UNKNOWN_DISPERSION = 0.08
@@ -29,7 +29,7 @@ class Spread:
 
     dispersion : [item], alpha of variance = mean + alpha mean^2, as weeks differ from one another
     shift : [item, bucket], deviations by which counts came above the mean
-    width : [item, bucket, 2], scale of the normal scores about that, of the middle half and of the outer tenth
+    width : [item, bucket, 2], scale of the normal scores about that, of the middle half and the outer tenth
     score : [item, origin, ahead], past normal scores, NaN where not known
     """
 
@@ -69,8 +69,9 @@ def count_scores(y: Array, mean: Array, dispersion: Array) -> Array:
     root = np.cbrt(np.maximum(y[..., None] - 0.5 + PARTS, 0.0) / np.maximum(mean, 1e-9)[..., None])
     found = (root - 1 + 1 / (9 * shape)) * 3 * np.sqrt(shape)
     small = np.isfinite(y) & (mean < EXACT_BELOW)
-    top, step = count_cdf(y[small], mean[small], dispersion[small]), _mass(y[small], mean[small], dispersion[small])
-    found[small] = ndtri(np.clip(top[:, None] - step[:, None] * (1 - PARTS), 0.0, 1.0))
+    few = y[small], mean[small], dispersion[small]
+    rank = count_cdf(*few)[:, None] - _mass(*few)[:, None] * (1 - PARTS)
+    found[small] = ndtri(np.clip(rank, 0.0, 1.0))
     return np.clip(found, -FURTHEST, FURTHEST)
 
 

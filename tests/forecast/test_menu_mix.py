@@ -149,7 +149,7 @@ def test_sixty_nights_weigh_as_much_as_what_was_believed_of_the_dishes_together(
         past=came,
         past_mean=mean,
         bucket=np.zeros(nights, dtype=int),
-        spread=SimpleNamespace(dispersion=np.zeros((2, 1))),
+        spread=SimpleNamespace(dispersion=np.zeros(2), width=np.ones((2, 1, 2))),
     )
     assert _tightness(seen, np.full(2, 0.3)) == pytest.approx(np.sqrt(60 / (nights + 60)), rel=0.02)
 
