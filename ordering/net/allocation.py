@@ -21,9 +21,10 @@ from ordering.amounts import EPS
 from ordering.explode.graph import Use
 from ordering.explode.horizon import service_lags
 from ordering.net.batches import Making, limited, whole
-from ordering.net.problem import Problem, by_ready, draws_begun, gross_of, parcels_of
+from ordering.net.problem import Problem, draws_begun, gross_of, parcels_of
 from ordering.net.shelf_life import Parcel, cohorts, draw, drawn_from, in_turn
 from ordering.net.stakes import Worth
+from ordering.net.start_days import later
 from ordering.net.sweep import Sweep
 from ordering.records.plan import Array
 
@@ -118,7 +119,7 @@ def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int]:
     unmet = state.shortages.get(item)
     if item in state.starts:
         terms = state.found.made[item].terms
-        made = by_ready(state.starts[item], terms.first_ready) * terms.makes
+        made = later(state.starts[item], terms.first_ready) * terms.makes
         if item in state.cutback.batches:
             made, unmet = _made_again(state, item, parcels, terms)
             state.cutback.unmet[item] = unmet
@@ -140,7 +141,7 @@ def _made_again(
     if item in problem.limits:
         most = np.minimum(most, problem.limits[item][:, None])
     gross = gross_of(problem, state.starts, item)
-    made, unmet = limited(draw(parcels, gross).unmet, terms, by_ready(most, terms.first_ready))
+    made, unmet = limited(draw(parcels, gross).unmet, terms, later(most, terms.first_ready))
     return made * terms.makes, unmet
 
 

@@ -26,8 +26,9 @@ import numpy as np
 
 from ordering.amounts import EPS
 from ordering.net.batches import most_batches, rolled
-from ordering.net.problem import EarlyStart, Problem, by_ready, gross_of, parcels_of, terms_of
+from ordering.net.problem import EarlyStart, Problem, gross_of, parcels_of, terms_of
 from ordering.net.shelf_life import Days, Lots, dated_parts, draw, median
+from ordering.net.start_days import later
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
 
@@ -173,18 +174,18 @@ def _worth_it(
     terms = terms_of(problem, recipe.id, plan.oldest)
     ready = day + recipe.takes_days
     until = min(int(terms.last[ready]), until)
-    later = own[day + 1 : max(0, until - recipe.takes_days + 1)].sum(axis=0)
-    if median(later) <= EPS:
+    planned = own[day + 1 : max(0, until - recipe.takes_days + 1)].sum(axis=0)
+    if median(planned) <= EPS:
         return None
     net = plan.net_of(problem, recipe.id)[: until + 1]
-    before = by_ready(own, recipe.takes_days)[: until + 1] * recipe.makes
+    before = later(own, recipe.takes_days)[: until + 1] * recipe.makes
     before[ready + 1 :] = 0.0
     unmet, _ = rolled(before, net, terms.last)
     wanted = unmet[ready:].sum(axis=0) / recipe.makes
     done = sum(one.batches - one.own for one in begun)
     most = most_batches(recipe)
     room = np.inf if most is None else most - float(own[day].max())
-    batches = min(spare, room, median(later) - done)
+    batches = min(spare, room, median(planned) - done)
     used = median(wanted) - done
     most_used = min(batches, used + 1 - least)
     batches = (

@@ -297,21 +297,3 @@ def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:
         least=(recipe.smallest or 0.0) / recipe.makes,
         free=free_batches(recipe, problem.parcels.get(item, ()), problem.n_days),
     )
-
-
-def by_start(ready: Array, takes_days: int) -> Array:
-    """Batches by start day from batches by ready day. Both [day, path]."""
-    if takes_days == 0:
-        return ready
-    started = np.zeros_like(ready)
-    started[: max(0, ready.shape[0] - takes_days)] = ready[takes_days:]
-    return started
-
-
-def by_ready(started: Array, takes_days: int) -> Array:
-    """Batches by ready day from batches by start day. Both [day, path]."""
-    if takes_days == 0:
-        return started
-    ready = np.zeros_like(started)
-    ready[takes_days:] = started[: max(0, started.shape[0] - takes_days)]
-    return ready

@@ -29,9 +29,10 @@ from ordering.net.batches import (
     rolled,
     whole_batches,
 )
-from ordering.net.problem import Problem, by_ready, by_start
+from ordering.net.problem import Problem
 from ordering.net.safety_stock import Pieces, Room, Stake, held, worth_holding
 from ordering.net.shelf_life import Days, Drawn, Lots, draw, draw_off, left_over, median
+from ordering.net.start_days import later, sooner
 from ordering.records.plan import Array
 
 
@@ -64,20 +65,20 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
     wanted, shortage = _wanted(problem, item, drawn, terms)
     until = min(problem.decided_days + terms.first_ready, problem.n_days)
     if not is_listed(problem, item) or not wanted.any():
-        amounts, later, enough = np.zeros(problem.n_days), _own(wanted, terms), 1.0
+        amounts, others, enough = np.zeros(problem.n_days), _own(wanted, terms), 1.0
     elif recipe.takes_days or terms.par:
-        amounts, later, enough = _ahead(drawn, wanted, terms, stake, until)
+        amounts, others, enough = _ahead(drawn, wanted, terms, stake, until)
     else:
-        amounts, later, enough = _same_day(wanted, terms, until)
+        amounts, others, enough = _same_day(wanted, terms, until)
     decided = amounts / terms.makes
-    ready = decided[:, None] + later
+    ready = decided[:, None] + others
     short, thrown = shortage, np.zeros(problem.n_days)
     if not terms.is_to_measure or decided.any() or item in problem.limits:
         # else each path makes what it needs and has nothing over
         short, thrown = rolled(ready * terms.makes, drawn.unmet, terms.last)
     made = Made(
-        starts=_with_early(problem, item, by_start(ready, recipe.takes_days)),
-        decided=_with_early(problem, item, by_start(decided, recipe.takes_days)),
+        starts=_with_early(problem, item, sooner(ready, recipe.takes_days)),
+        decided=_with_early(problem, item, sooner(decided, recipe.takes_days)),
         short=np.where((mean := short.mean(axis=1)) < EPS, 0.0, mean),
         expired=drawn.expired + thrown,
         thrown=thrown + _early_left(drawn),
@@ -108,7 +109,7 @@ def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[A
     net, lost = drawn.unmet, np.zeros_like(drawn.unmet)
     limit = problem.limits.get(item)
     if limit is not None:
-        room = np.broadcast_to(by_ready(limit, terms.first_ready)[:, None], net.shape).copy()
+        room = np.broadcast_to(later(limit, terms.first_ready)[:, None], net.shape).copy()
         room[: terms.first_ready] = 0.0
         _, lost = limited(net, terms, room)
         lost[: terms.first_ready] = 0.0
@@ -156,9 +157,9 @@ def _ahead(
     free = None if terms.free is None else terms.free * terms.makes
     room = Room(terms.room() * terms.makes, free, terms.first_ready)
     one = held(wanted[None], chances, terms.last, [stake], [pieces_of(terms)], room)
-    later = np.zeros_like(wanted)
+    others = np.zeros_like(wanted)
     if until < wanted.shape[0] and len(chances) > 1:
-        need = later[until:]
+        need = others[until:]
         need += wanted[until:]
         if not terms.par:  # what lies ready for a par is not there to be drawn sooner
             need += gather(_given(drawn, until), terms.on)[until:]
@@ -169,7 +170,7 @@ def _ahead(
             left += max(-margin, 0.0)  # less is held than is wanted on the mean
         draw_off(need, left)
     enough = float(one.enough[0, terms.first_ready : until].min(initial=1.0))
-    return one.amounts[0], _own(later, terms), enough
+    return one.amounts[0], _own(others, terms), enough
 
 
 def _given(drawn: Drawn, until: int) -> Array:
@@ -228,7 +229,7 @@ def made_later(problem: Problem, item: str, starts: Array) -> Array:
     starts and what they make : [day, path], batches and the recipe's unit
     """
     recipe = problem.house.recipes[item]
-    return by_ready(_with_early(problem, item, starts, -1.0), recipe.takes_days) * recipe.makes
+    return later(_with_early(problem, item, starts, -1.0), recipe.takes_days) * recipe.makes
 
 
 def _with_early(problem: Problem, item: str, own: Array, times: float = 1.0) -> Array:

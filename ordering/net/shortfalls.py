@@ -13,9 +13,10 @@ from ordering.amounts import EPS, plural, shown, to_get
 from ordering.days import format_day
 from ordering.net.allocation import Cutback, ShortageSource
 from ordering.net.batches import most_batches
-from ordering.net.problem import Problem, by_start, draws_begun, terms_of
+from ordering.net.problem import Problem, draws_begun, terms_of
 from ordering.net.shelf_life import Days, Lots
 from ordering.net.stakes import Worth
+from ordering.net.start_days import sooner
 from ordering.records.buying import Shortfall
 from ordering.records.house import House, Recipe
 from ordering.records.optional import optional_users
@@ -205,7 +206,7 @@ def _full(problem: Problem, recipe: Recipe, started: Array | None) -> list[str]:
         under_way = before.copy()
         under_way[span:] -= before[: max(0, before.shape[0] - span)]
         least = max(recipe.step if recipe.is_whole else 0.0, (recipe.smallest or 0.0) / recipe.makes)
-        left = by_start(free[:, None], span) - under_way
+        left = sooner(free[:, None], span) - under_way
         is_begun = started.mean(axis=1) > EPS
         days = np.flatnonzero(is_begun & ((left < max(least, EPS)).mean(axis=1) > 0.5))
         said_of += _full_days(problem, recipe, days, f"{shown(recipe.room, recipe.unit)} at one time")

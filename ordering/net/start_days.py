@@ -7,23 +7,38 @@ the bottom up: a bought item can be there from each delivery to its last day; a 
 on the days on which all its parts can be there; and what it makes can be there from the day it is ready
 as long as it keeps. What would be started on a day the house is closed is started the last open day
 before, where the material is there as well and what is made keeps.
-
-Sets of days are kept as bits of one integer, day 0 the lowest, so an intersection or a shift by days is
-one operation, however long the horizon.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ordering.explode.graph import Graph
 from ordering.net.shelf_life import Days, Flags, Parcel
 from ordering.records.buying import Delivery
 from ordering.records.house import House
 from ordering.records.plan import Forecast
+
+Number = TypeVar("Number", bound=np.generic)
+
+
+def later(values: NDArray[Number], days: int) -> NDArray[Number]:
+    """Values of each day that many days later, none before: from start to ready day. Both [day, ...]."""
+    moved = np.zeros_like(values)
+    moved[days:] = values[: max(0, len(values) - days)]
+    return moved
+
+
+def sooner(values: NDArray[Number], days: int) -> NDArray[Number]:
+    """Values of each day that many days sooner, none at the end: from ready to start day. Both [day, ...]."""
+    moved = np.zeros_like(values)
+    moved[: max(0, len(values) - days)] = values[days:]
+    return moved
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,21 +62,13 @@ class Window:
         n_days = last.size
         day = np.arange(n_days)
         can, would = later(self.allowed, takes), later(self.preferred, takes)
-        since = np.zeros(n_days, dtype=np.int64)
-        since[takes:] = self.since[: max(0, n_days - takes)] + takes
+        since = later(self.since + takes, takes)
         before = _latest(can)
         hard = np.where((before >= 0) & (last[before] >= day), before, day)
         soft = _latest(would)[hard]
         is_as_good = (soft >= since[hard]) & (soft >= takes) & (last[soft] >= day) & can[hard]
         on = np.maximum.accumulate(np.where(is_as_good, soft, hard))
         return on, would
-
-
-def later(flags: Flags, days: int) -> Flags:
-    """Flagged days as many days later. Both [day]."""
-    moved = np.zeros_like(flags)
-    moved[days:] = flags[: max(0, flags.size - days)]
-    return moved
 
 
 def _latest(flags: Flags) -> Days:
@@ -82,23 +89,18 @@ class Supply:
     unknown: frozenset[str]
     n_days: int
 
-    @property
-    def full(self) -> int:
-        """The bits of all days."""
-        return (1 << self.n_days) - 1
-
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """Bits by day. there : the item can be there; news : more of it begins to be there."""
+    """Flags by day, [day]. there : the item can be there; news : more of it begins to be there."""
 
-    there: int
-    news: int
+    there: Flags
+    news: Flags
 
 
 def windows_of(supply: Supply, forecast: Forecast) -> dict[str, Window]:
     """The window of every recipe whose starts it can move; what is not named starts just in time."""
-    open_days = _bits(open_on(supply.house, forecast), supply.n_days) or supply.full
+    is_open = open_on(supply.house, forecast)
     reach: dict[str, Reach] = {}
     windows: dict[str, Window] = {}
     for item in reversed(supply.graph.items):
@@ -109,21 +111,19 @@ def windows_of(supply: Supply, forecast: Forecast) -> dict[str, Window]:
         start = _startable(supply, item, reach)
         reach[item] = _made(supply, item, start)
         is_ahead = bool(recipe.takes_days or recipe.par or recipe.largest)  # not made for the service alone
-        preferred = start.there & open_days if is_ahead else start.there
+        preferred = start.there & is_open if is_ahead and is_open.any() else start.there
+        has_hole = start.there.any() and not start.there[int(np.argmax(start.there)) :].all()
         is_movable = is_ahead or supply.offsets[item]
-        if is_movable and (preferred != start.there or _has_hole(start.there, supply.full)):
-            windows[item] = _window(start, preferred, supply.n_days)
+        if is_movable and (has_hole or not np.array_equal(preferred, start.there)):
+            windows[item] = Window(start.there, preferred, np.maximum(_latest(start.news), 0))
     return windows
 
 
-def open_on(house: House, forecast: Forecast) -> list[int]:
-    """Day indices on which any service is open or let to a party."""
+def open_on(house: House, forecast: Forecast) -> Flags:
+    """Whether any service is open or let to a party, [day]."""
     parties = {p.date for p in house.parties}
-    return [
-        t
-        for t, day in enumerate(forecast.days)
-        if day in parties or any(house.is_open(day, service) for service in house.services)
-    ]
+    services = house.services
+    return np.array([d in parties or any(house.is_open(d, s) for s in services) for d in forecast.days])
 
 
 def _bought(supply: Supply, item: str) -> Reach:
@@ -132,46 +132,44 @@ def _bought(supply: Supply, item: str) -> Reach:
     Before the first delivery that can still be ordered it is what is there or on its way. Where no
     calendar is known it can be had on any day from the first.
     """
-    offers = supply.house.ingredients[item].offers
+    offers, n_days = supply.house.ingredients[item].offers, supply.n_days
+    nothing, always = np.zeros(n_days, dtype=np.bool_), np.ones(n_days, dtype=np.bool_)
     if supply.graph.falls.get(item):
-        return Reach(supply.full, 0 if offers else supply.full)
-    arrival = min(supply.arrival.get(item, supply.n_days), supply.n_days)
-    comes = {
+        return Reach(always, nothing if offers else always)
+    arrival = min(supply.arrival.get(item, n_days), n_days)
+    comes = [
         c.day
         for o in offers
         for c in supply.deliveries.get(o.vendor, ())
-        if c.day >= arrival and o.holds_on(c.deliver_on)
-    }
-    keeps = supply.offsets[item]
-    there = _kept(_bits(comes, supply.n_days), supply.n_days if keeps is None else min(keeps, supply.n_days))
-    if not comes:
-        there = supply.full & ~_span(0, arrival - 1)
-    return _with_parcels(supply, item, Reach(there & supply.full, 0), arrival)
+        if arrival <= c.day < n_days and o.holds_on(c.deliver_on)
+    ]
+    there = np.arange(n_days) >= arrival
+    if comes:
+        there = _kept(np.isin(np.arange(n_days), comes), supply.offsets[item])
+    return _with_parcels(supply, item, Reach(there, nothing), arrival)
 
 
 def _startable(supply: Supply, item: str, reach: Mapping[str, Reach]) -> Reach:
     """Days on which all parts of a recipe can be there when they are drawn."""
-    there, news, beyond = supply.full, 0, supply.full << supply.n_days
+    there, news = np.ones(supply.n_days, dtype=np.bool_), np.zeros(supply.n_days, dtype=np.bool_)
     for line in supply.house.recipes[item].lines:
         part = reach.get(line.item)
         if part is not None and line.drawn > 0:
-            if not line.is_optional:
-                there &= (part.there | beyond) >> line.at_days
-            news |= part.news >> line.at_days
+            if not line.is_optional:  # what is drawn beyond the last day looked at can be there
+                there &= ~sooner(~part.there, line.at_days)
+            news |= sooner(part.news, line.at_days)
     return Reach(there, news)
 
 
 def _made(supply: Supply, item: str, start: Reach) -> Reach:
     """Days on which a made item can be there: from ready as long as it keeps."""
-    takes, keeps = supply.house.recipes[item].takes_days, supply.offsets[item]
-    ready = (start.there << takes) & supply.full
-    if keeps is None:  # what is made for the service is not a stock, whatever it is said to keep
-        keeps = supply.n_days if takes or supply.house.recipes[item].par else 0
-    first = (ready & -ready).bit_length() - 1 if ready else supply.n_days
-    there = _kept(ready, min(keeps, supply.n_days)) & supply.full
-    if supply.graph.falls.get(item):
-        there = supply.full
-    return _with_parcels(supply, item, Reach(there, (start.news << takes) & supply.full), first)
+    recipe, keeps = supply.house.recipes[item], supply.offsets[item]
+    if keeps is None and not (recipe.takes_days or recipe.par):
+        keeps = 0  # what is made for the service is not a stock, whatever it is said to keep
+    ready = later(start.there, recipe.takes_days)
+    first = int(np.argmax(ready)) if ready.any() else supply.n_days
+    there = np.ones_like(ready) if supply.graph.falls.get(item) else _kept(ready, keeps)
+    return _with_parcels(supply, item, Reach(there, later(start.news, recipe.takes_days)), first)
 
 
 def _with_parcels(supply: Supply, item: str, reach: Reach, first: int) -> Reach:
@@ -179,47 +177,23 @@ def _with_parcels(supply: Supply, item: str, reach: Reach, first: int) -> Reach:
 
     What was never counted, and of which nothing is on its way, may be there on any of those days.
     """
-    there, news = reach.there, reach.news
-    if item in supply.unknown and not supply.parcels.get(item):
-        return Reach((there | _span(0, first - 1)) & supply.full, news)
+    there, news = reach.there.copy(), reach.news.copy()
+    parcels = supply.parcels.get(item, ())
+    if item in supply.unknown and not parcels:
+        there[:first] = True
+        return Reach(there, news)
     if 0 < first < supply.n_days:
-        news |= 1 << first
-    for parcel in supply.parcels.get(item, ()):
+        news[first] = True
+    for parcel in parcels:
         if parcel.first < first:
-            there |= _span(parcel.first, min(parcel.last, first - 1))
-            news |= 1 << parcel.first if parcel.first else 0
-    return Reach(there & supply.full, news & supply.full)
+            there[parcel.first : min(parcel.last + 1, first)] = True
+            if 0 < parcel.first < supply.n_days:
+                news[parcel.first] = True
+    return Reach(there, news)
 
 
-def _window(start: Reach, preferred: int, n_days: int) -> Window:
-    news = _latest(_flags(start.news, n_days))
-    return Window(_flags(start.there, n_days), _flags(preferred, n_days), np.maximum(news, 0))
-
-
-def _has_hole(days: int, full: int) -> bool:
-    """Whether a set of days has a day missing after its first."""
-    return bool(days) and (days | ((days & -days) - 1)) != full
-
-
-def _kept(days: int, keeps: int) -> int:
-    """A set of days, each carried on for as many days as a thing keeps."""
-    done = 0
-    while done < keeps:
-        step = min(done + 1, keeps - done)
-        days |= days << step
-        done += step
-    return days
-
-
-def _span(first: int, last: int) -> int:
-    return ((1 << (last - first + 1)) - 1) << first if last >= first else 0
-
-
-def _bits(days: Iterable[int], n_days: int) -> int:
-    return sum(1 << day for day in set(days) if day < n_days)
-
-
-def _flags(days: int, n_days: int) -> Flags:
-    """Bits by day as flags, [day]."""
-    text: Sequence[str] = format(days, f"0{n_days}b")
-    return np.array([bit == "1" for bit in reversed(text)], dtype=np.bool_)
+def _kept(flags: Flags, keeps: int | None) -> Flags:
+    """Flagged days and as many after each as a thing keeps; None: all after. Both [day]."""
+    latest = _latest(flags)
+    since = np.arange(flags.size) - latest
+    return (latest >= 0) & (since <= (flags.size if keeps is None else keeps))

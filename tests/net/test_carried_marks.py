@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 
 from ordering.net.netting import net_all
 from ordering.net.opening import opening
-from ordering.net.problem import by_ready, gross_of, parcels_of, problem_of
+from ordering.net.problem import gross_of, parcels_of, problem_of
 from ordering.net.shelf_life import cohorts
 from ordering.net.stakes import worth
+from ordering.net.start_days import later
 from ordering.net.sweep import sweep
 from ordering.records.books import Batch, Begun, CountedLot, Lot
 from ordering.records.plan import Opening
@@ -148,7 +149,7 @@ def test_no_lot_is_planned_past_the_mark_counted_from_its_preparation(case):
     found = sweep(problem, worth(problem).stakes)
     made = found.made["broth"]
     parcels = parcels_of(problem, found.starts, "broth", found.oldest["broth"])
-    batches = by_ready(made.starts, problem.house.recipes["broth"].takes_days) * 4.0
+    batches = later(made.starts, problem.house.recipes["broth"].takes_days) * 4.0
     ranked = sorted([(0, p) for p in parcels] + [(1, p) for p in cohorts(batches, made.terms.last)], key=rank)
     drawn = marks_drawn(ranked, gross_of(problem, found.starts, "broth")[:, 0])
     assert all(today <= last <= true for today, last, true in drawn)

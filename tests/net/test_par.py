@@ -13,10 +13,11 @@ from hypothesis import strategies as st
 
 from ordering.net.batches import Making, batches, rolled
 from ordering.net.netting import net_all
-from ordering.net.problem import by_ready, gross_of, parcels_of, problem_of
+from ordering.net.problem import gross_of, parcels_of, problem_of
 from ordering.net.recipe_plan import for_par
 from ordering.net.shelf_life import Parcel, draw
 from ordering.net.stakes import worth
+from ordering.net.start_days import later
 from ordering.net.sweep import sweep
 from ordering.records.books import Lot
 from ordering.records.plan import Opening
@@ -232,7 +233,7 @@ def test_on_every_path_what_lies_ready_is_not_below_the_par(case, par):
         gross = gross_of(problem, found.starts, item)
         drawn = draw(parcels_of(problem, found.starts, item), gross)
         started = found.starts.get(item, np.zeros_like(gross))
-        ready = by_ready(started, one.takes_days) * one.makes
+        ready = later(started, one.takes_days) * one.makes
         last = np.arange(problem.n_days) + (99 if problem.offsets[item] is None else problem.offsets[item])
         unmet, _ = rolled(ready, drawn.unmet, last)
         for path in range(problem.n_paths):
