@@ -31,8 +31,6 @@ from ordering.records.buying import Buying, Delivery, OrderLine
 from ordering.records.house import House
 from ordering.records.plan import Array, Forecast, ItemFlow, Netting, Opening
 
-ROUNDS = 4  # what waits or is not begun can shift whole batches; what is still short then shows as `short`
-
 
 def net_all(
     house: House,
@@ -122,15 +120,19 @@ def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
         return problem, found
     off = {r: np.ones(problem.n_days, dtype=np.bool_) for r in kept}
     without = sweep(replace(problem, par_off=off), value.stakes, (found, kept))
-    for turn in range(ROUNDS):
+    while True:  # each turn more evenings wait, so there is an end to it
         off = waits(problem, short_for_pars(problem, _split(problem, found.shortages)[0], without.shortages))
-        if not off:
-            break
-        if turn == ROUNDS - 1:  # it helps no more to wait
+        if not _more_wait(problem, off):  # waiting helps no more
             off = {r: np.maximum.accumulate(days) for r, days in off.items()}
+            if not _more_wait(problem, off):
+                return problem, found
         problem = replace(problem, par_off={**problem.par_off, **off})
         found = sweep(problem, value.stakes, (found, off))
-    return problem, found
+
+
+def _more_wait(problem: Problem, off: Mapping[str, Flags]) -> bool:
+    """Whether a par waits on any evening on which it has not before."""
+    return any((days & ~problem.par_off.get(r, np.False_)).any() for r, days in off.items())
 
 
 def _below(problem: Problem, recipes: Iterable[str]) -> set[str]:
@@ -169,13 +171,14 @@ def _split(problem: Problem, shortages: Mapping[str, Array]) -> tuple[dict[str, 
 def _within_parts(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem, Sweep, list[Cutback]]:
     """The sweep in which no batch is begun whose parts cannot be there, and who goes without for it.
 
-    A batch that is not begun today may be wanted tomorrow: what is short then is looked at again.
+    A batch that is not begun today may be wanted tomorrow: what is short then is looked at again, at most
+    once for each day.
     """
     known, uncertain = _split(problem, found.shortages)
     short = [cutback_of(problem, found, uncertain, value, {})] if uncertain else []
     said: dict[str, Array] = {}
     limited_by: dict[str, Cutback] = {}
-    for _ in range(ROUNDS):
+    for _ in range(problem.n_days):
         if not known:
             break
         short.append(_beyond(cutback_of(problem, found, known, value, limited_by), short))
