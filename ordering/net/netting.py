@@ -131,7 +131,7 @@ def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
 
 
 def _more_wait(problem: Problem, off: Mapping[str, Flags]) -> bool:
-    """Whether a par waits on any evening on which it has not before."""
+    """Whether a par waits on any evening on which it has not before. off : by recipe, [day]."""
     return any((days & ~problem.par_off.get(r, np.False_)).any() for r, days in off.items())
 
 
