@@ -186,11 +186,13 @@ def to_get(quantity: float, unit: str) -> float:
 
 
 def pack_words(written: str) -> str:
-    """A pack as it is asked for: `case of 12 x 3`, `case of 2, about 40 lb`, `6 x 1 kg`, `bunch`.
+    """A pack as it is asked for: `case of 12 x 3`, `case of 2, about 40 lb`, `about 5 kg`, `bunch`.
 
     `written` is the pack as the house wrote it: `12 x 3 each`, `2 each ~ 40 lb`.
     """
     held, tilde, weight = (part.strip() for part in written.partition("~"))
+    if held == weight:
+        return f"about {weight}"
     *counts, last = held.split(" x ")
     number, _, unit = last.partition(" ")
     if unit in ("each", "ea"):

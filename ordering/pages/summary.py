@@ -16,6 +16,7 @@ from ordering.records.house import House
 from ordering.records.plan import Plan, Shortage
 from ordering.texts import cells_wide, padded, wrapped
 
+LONGEST_TEXT = 4  # lines
 MOST_STARTS, MOST_SHORT, MOST_USE_UP, MOST_DOUBTS, MOST_ATTENTION = 12, 5, 3, 3, 5
 NARROWEST = 72
 LONGEST_NAME = 40
@@ -109,31 +110,25 @@ def _short(house: House, plan: Plan, width: int) -> list[str]:
 
 
 def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
-    """The item, the dishes it hits on one line, and the first remedy on two at most."""
+    """The item, the dishes it hits on one line, and the first remedy, which is never cut."""
     room = width - 14
     much = words.amount_short(house, short)
     rows = [f"{much} {item_name(house, short.item)}: {words.cause_in_short(short)}"]
     if short.dishes:
         rows.append(f"for {words.hit_in_short(short, room - len('for '))}")
     if short.remedy:
-        rows += _arrowed(words.first_remedy(short), room)
+        rows += wrapped(f"-> {words.first_remedy(short)}", room)
     dates = (format_day(short.date), *("" for _ in rows[1:]))
     return [f"  {line}" for line in aligned(zip(dates, rows, strict=True), (10, room))]
 
 
-def _arrowed(what: str, room: int) -> list[str]:
-    """What can be done, on two lines at most."""
-    first, *rest = wrapped(f"-> {what}", room)
-    return [first, *([clipped(" ".join(rest), room)] if rest else [])]
-
-
 def _use_up(house: House, plan: Plan, width: int) -> list[str]:
-    """What is left over by its last day, and on two more lines at most what can be done."""
+    """What is left over by its last day, and what can be done."""
     room = width - 14
     lines: list[str] = []
     lots = words.use_first(plan)
     for lot in lots[:MOST_USE_UP]:
-        arrow = _arrowed(words.what_to_do(house, plan, lot), room)
+        arrow = wrapped(f"-> {words.what_to_do(house, plan, lot)}", room)
         rows = [
             (format_day(lot.use_by), clipped(words.left_said(house, lot), room)),
             *(("", line) for line in arrow),
@@ -158,9 +153,13 @@ def _doubts(plan: Plan, width: int) -> list[str]:
 
 
 def _dashed(texts: Sequence[str], width: int) -> list[str]:
-    """Each text behind a dash, on two lines at most."""
+    """Each text behind a dash. Of a long one the middle is cut: what to do about it stands at its end."""
     lines: list[str] = []
+    room = width - 4
     for text in texts:
-        first, *rest = wrapped(text, width - 4)
-        lines += [f"  - {first}", *([f"    {clipped(' '.join(rest), width - 4)}"] if rest else [])]
+        said = wrapped(text, room)
+        if len(said) > LONGEST_TEXT:
+            what, sign, end = text.rpartition("; " if "; " in text else " [")
+            said = [*wrapped(clipped(what, 2 * room - 10), room), *wrapped(f"{sign.strip(' ;')}{end}", room)]
+        lines += [f"  {'-' if n == 0 else ' '} {line}" for n, line in enumerate(said)]
     return lines

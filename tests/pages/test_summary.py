@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -120,13 +121,22 @@ def test_much_is_counted_not_listed() -> None:
 
 
 def test_what_is_left_out_is_seen_to_be_left_out() -> None:
-    """A doubt of many lines ends in dots; a name of 200 letters does not fill the screen."""
+    """Of a doubt of many lines the middle is cut; a name of 200 letters does not fill the screen."""
     home = sample_plan.house({"reed-quay": "q" * 200})
     plan = replace(sample_plan.plan(home), doubts=("never counted: " + ", ".join(["salt"] * 60),))
     lines = summary(home, plan)
     assert 1 <= sum("qqq" in line for line in lines) <= 2
-    assert lines[-1].endswith(" ...")
+    assert lines[-2].endswith(" ...")
+    assert re.fullmatch(r"    \[\w+\]", lines[-1])
     assert all(cells_wide(line) <= 80 for line in lines)
+
+
+@pytest.mark.parametrize("n", [1, 20, 60])
+def test_what_to_do_about_a_doubt_is_never_cut(n: int) -> None:
+    remedy = "costs follow the invoices; 'ordering check --prices' lists them, with --yes it writes them"
+    said = f"config/ingredients.yaml: {' and '.join(['prices'] * n)} differ from the last invoice; {remedy}"
+    told = " ".join(" ".join(summary(HOUSE, replace(PLAN, doubts=(said,)))).split())
+    assert re.search(r"'ordering check --prices' lists them, with --yes it writes them \[\w+\]$", told)
 
 
 def test_what_loses_most_is_told_first_and_what_is_optional_last() -> None:
