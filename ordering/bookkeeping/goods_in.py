@@ -20,7 +20,7 @@ from ordering.bookkeeping.door_remarks import (
     papers_of,
     with_invoice,
 )
-from ordering.bookkeeping.order_sheets import order_numbers
+from ordering.bookkeeping.order_sheets import changed_since, order_numbers
 from ordering.bookkeeping.paper_checks import (
     empty,
     lines_in,
@@ -94,7 +94,8 @@ def receive(
     `file` is a list, our own sheet as a workbook or csv, or an order sheet with its received column filled
     in. The same content counts once. A sheet is known by its number, a list by what `meant` says it
     corrects; the new version takes the place of all lines of the one before, and what changes is said.
-    Lines with packs below 0 are booked as a credit of their own. Entries that look like a slip are refused
+    Lines with packs below 0 are booked as a credit of their own. An order sheet that asks for other packs
+    than went out is told. Entries that look like a slip are refused
     unless confirmed. Of what came short `ahead` tells when the house runs out, and what mends it.
 
     Raises
@@ -105,7 +106,8 @@ def receive(
     house, bookings = loaded.house, _near(books_dir, on)
     is_order = is_order_sheet(file)
     number = meant.corrects or ("" if is_order else number_of(file))
-    due, on_order = _on_order(loaded, bookings, _orders_on(file) if is_order else None, bool(number_of(file)))
+    orders = _orders_on(file) if is_order else None
+    due, on_order = _on_order(loaded, bookings, orders, bool(number_of(file)))
     receipts, faults = read_deliveries(file, house, due, on_order)
     if faults or not receipts:
         raise Refused(faults or [empty(file)])
@@ -119,7 +121,10 @@ def receive(
     came = [(r, u) for r, u in read if r.packs >= 0 and r.quantity >= 0]
     back = [pair for pair in read if pair not in came]
     given = Given(file.name, number, came, back, where, on, invoice, ahead)
-    return _booked_in(loaded, books_dir, given, meant)
+    report = _booked_in(loaded, books_dir, given, meant)
+    sent = [p for p in bookings.orders if p.number in (orders or ())]
+    changed = tuple(changed_since(file, sent)) if sent else ()
+    return replace(report, lines=(*report.lines, *changed), status=1 if changed else report.status)
 
 
 def receive_as_ordered(

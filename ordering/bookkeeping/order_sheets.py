@@ -8,12 +8,14 @@ from datetime import date
 from itertools import pairwise
 from pathlib import Path
 
+from ordering.amounts import plural
 from ordering.days import day_as_shown
 from ordering.faults import Fault, Refused
 from ordering.ledger.sheet_changes import SheetLine
 from ordering.pages.order_sheet import CODE, DELIVER_ON, DOOR_COLUMNS, ORDER, PACKS, PRICE
 from ordering.read.grid import Grid, read_grids
 from ordering.records.buying import OrderLine
+from ordering.records.ledger import Placed
 
 SUFFIXES = (".xlsx", ".csv")
 _A_DAY = "write the day of the delivery, year-month-day"
@@ -21,10 +23,10 @@ _A_DAY = "write the day of the delivery, year-month-day"
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What a run asks of one vendor: its lines and the numbers of its orders."""
+    """What is asked of one vendor, by a run or by what went out: lines and the numbers of the orders."""
 
     vendor: str
-    lines: tuple[OrderLine, ...]
+    lines: tuple[OrderLine | Placed, ...]
     numbers: frozenset[str]
 
     @property
@@ -91,7 +93,7 @@ def _entries(lines: Sequence[SheetLine]) -> set[tuple[str, date | None, str, str
     return {(s.code, s.deliver_on, _plain(s.packs) or "0", _plain(s.price or "")) for s in lines}
 
 
-def _proposed(lines: Sequence[OrderLine]) -> set[tuple[str, date | None, str, str]]:
+def _proposed(lines: Sequence[OrderLine | Placed]) -> set[tuple[str, date | None, str, str]]:
     return {
         (o.code, o.deliver_on, _plain(str(o.packs)), _plain("" if o.price is None else str(o.price)))
         for o in lines
@@ -116,6 +118,26 @@ def _read(path: Path, asked: Asked, faults: list[Fault]) -> _Read:
     faults += [Fault(f.place, f.line, f.subject, f.wrong, right, f.kind) for f in unread]
     faults += found
     return _Read(path, numbers, lines)
+
+
+def changed_since(path: Path, placed: Sequence[Placed]) -> Iterator[str]:
+    """Where a sheet asks for other packs than the orders that went out from it: it was changed afterwards."""
+    on_sheet: dict[tuple[str, date | None], int] = {}
+    vendor = placed[0].vendor if placed else ""
+    for line in _read(path, Asked(vendor, tuple(placed), frozenset()), []).lines:
+        packs = _plain(line.packs)
+        if packs.isdecimal():
+            key = line.code, line.deliver_on
+            on_sheet[key] = on_sheet.get(key, 0) + int(packs)
+    went_out: dict[tuple[str, date | None], int] = {}
+    for one in placed:
+        key = one.code, one.deliver_on
+        went_out[key] = went_out.get(key, 0) + one.packs
+    for code, day in sorted(went_out, key=str):
+        asked, sent = on_sheet.get((code, day)), went_out[code, day]
+        if asked is not None and asked != sent:
+            more = f"the sheet asks for {plural(asked, 'pack')} of {code}, the order went out for {sent}"
+            yield f"changed after it was placed: {more}; what went out counts"
 
 
 def order_numbers(grid: Grid) -> Iterator[str]:

@@ -153,3 +153,23 @@ def test_a_code_that_two_vendors_share_is_received_from_the_one_whose_sheet_it_i
         ("miller", 1.0),
         ("poulterer", 1.0),
     }
+
+
+@pytest.mark.parametrize(("packs", "told"), [(3, []), (5, ["5 packs"]), (1, ["1 pack"])])
+def test_an_order_sheet_that_was_changed_after_it_was_placed_is_told_at_the_door(kitchen, packs, told):
+    """The letter and the books say three; who ticks the sheet off reads something else on it."""
+    placed(kitchen)
+    kitchen.write_packs("miller", "M-1", packs)
+    sheet = received(kitchen.runs / "2026-11-26" / "orders" / "miller.xlsx", {"M-1": 3, "M-9": 2})
+    report = bookkeeping.receive(kitchen.config, kitchen.books, sheet, SAT, Meant(is_confirmed=True))
+    said = [line for line in report.lines if "changed after it was placed" in line]
+    assert said == [
+        f"changed after it was placed: the sheet asks for {n} of M-1, the order went out for 3; "
+        "what went out counts"
+        for n in told
+    ]
+    assert report.status == bool(told)
+    assert {(b.record.code, b.record.packs) for b in kitchen.ledger().receipts} == {
+        ("M-1", 3.0),
+        ("M-9", 2.0),
+    }
