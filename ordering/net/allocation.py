@@ -22,8 +22,8 @@ from ordering.explode.graph import Use
 from ordering.explode.horizon import service_lags
 from ordering.net.batches import Making, limited, whole
 from ordering.net.problem import Problem, draws_begun, gross_of, parcels_of
+from ordering.net.safety_stock import Worth
 from ordering.net.shelf_life import Parcel, cohorts, draw, drawn_from, in_turn
-from ordering.net.stakes import Worth
 from ordering.net.start_days import later
 from ordering.net.sweep import Sweep
 from ordering.records.plan import Array
@@ -173,7 +173,7 @@ def _dish_claims(state: AllocationState, name: str, until: int) -> Iterable[Clai
 def _recipe_claims(state: AllocationState, use: Use, until: int) -> Iterable[Claim]:
     recipe, started = state.problem.house.recipes[use.recipe], state.starts[use.recipe]
     lag = recipe.takes_days - use.at_days + state.lags[use.recipe]
-    loss = (state.value.loss.get(use.recipe) or 0.0) * recipe.makes / use.quantity
+    loss = state.value.stakes[use.recipe].loss * recipe.makes / use.quantity
     for t in range(use.at_days, min(until + 1, state.problem.n_days)):
         need = started[t - use.at_days] * use.quantity
         if need.max() > EPS:

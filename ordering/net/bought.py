@@ -24,9 +24,8 @@ import numpy as np
 from ordering.amounts import EPS
 from ordering.net.problem import Problem
 from ordering.net.recipe_plan import is_listed
-from ordering.net.safety_stock import Held, Pieces, Stake, held
+from ordering.net.safety_stock import Held, Pieces, Stake, Worth, held
 from ordering.net.shelf_life import Days
-from ordering.net.stakes import Worth
 from ordering.records.buying import Delivery
 from ordering.records.plan import Array, ItemFlow, Requirement
 
@@ -239,15 +238,15 @@ def _part(goods: AlikeGoods, n: int) -> PackedPart | None:
 def _packs_together(problem: Problem, value: Worth, parts: Sequence[PackedPart]) -> dict[str, int]:
     """By item, packs to have of parts of one window: the dishes with most at stake first."""
     by_item, window = {part.item: part for part in parts}, slice(*parts[0].window)
-    eaters: dict[str, Eater] = {}
-    eaten_by: dict[str, list[str]] = defaultdict(list)
-    for dish in sorted(value.takes):
-        takes = {item: value.takes[dish][item] for item in sorted(value.takes[dish].keys() & by_item.keys())}
-        if takes:
-            portions = problem.portions_by_day(dish)[window].sum(axis=0)
-            eaters[dish] = Eater(dish, portions, value.portions[dish], takes)
-        for item in takes:
-            eaten_by[item].append(dish)
+    eaten_by = {item: sorted(value.takes[item]) for item in by_item}
+    takes: dict[str, dict[str, float]] = defaultdict(dict)
+    for item in sorted(by_item):
+        for dish in eaten_by[item]:
+            takes[dish][item] = value.takes[item][dish]
+    eaters = {
+        dish: Eater(dish, problem.portions_by_day(dish)[window].sum(axis=0), value.portions[dish], mine)
+        for dish, mine in takes.items()
+    }
     packs = {part.item: part.packs for part in parts}
     for one in sorted(eaters.values(), key=lambda e: (-e.loss * float(e.portions.mean()), e.dish)):
         sharing = [eaters[d] for d in sorted({d for item in one.takes for d in eaten_by[item]})]

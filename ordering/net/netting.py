@@ -21,9 +21,9 @@ from ordering.net.early_starts import Planned, all_above, early_starts
 from ordering.net.planned_starts import listed_starts, printed_last
 from ordering.net.problem import EarlyStart, Problem, problem_of, terms_of
 from ordering.net.recipe_plan import is_listed
+from ordering.net.safety_stock import Worth, worth
 from ordering.net.shelf_life import Flags, drawn_off, is_usable, use_by
 from ordering.net.shortfalls import ageing_gaps, begun_from_nothing, expiring, room_warnings, shortfalls
-from ordering.net.stakes import Worth, worth
 from ordering.net.start_days import later
 from ordering.net.sweep import Sweep, flows_of, lots_left, sweep
 from ordering.records.books import Lot

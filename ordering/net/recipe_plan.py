@@ -30,7 +30,7 @@ from ordering.net.batches import (
     whole_batches,
 )
 from ordering.net.problem import Problem
-from ordering.net.safety_stock import Pieces, Room, Stake, held, worth_holding
+from ordering.net.safety_stock import Pieces, Stake, held, worth_holding
 from ordering.net.shelf_life import Days, Drawn, Lots, draw, draw_off, left_over, median
 from ordering.net.start_days import later, sooner
 from ordering.records.plan import Array
@@ -154,9 +154,13 @@ def _ahead(
     whole batches what is over of the last one is margin enough.
     """
     chances = _chances(terms, until, wanted.shape[0])
-    free = None if terms.free is None else terms.free * terms.makes
-    room = Room(terms.room() * terms.makes, free, terms.first_ready)
-    one = held(wanted[None], chances, terms.last, [stake], [pieces_of(terms)], room)
+    room = terms.room()
+
+    def most(amounts: Array, day: int) -> float:
+        """The most of a day beside what is decided, [day]."""
+        return float(terms.limit(amounts / terms.makes, day, room[day])) * terms.makes
+
+    one = held(wanted[None], chances, terms.last, [stake], [pieces_of(terms)], most)
     others = np.zeros_like(wanted)
     if until < wanted.shape[0] and len(chances) > 1:
         need = others[until:]

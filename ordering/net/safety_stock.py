@@ -20,14 +20,24 @@ from __future__ import annotations
 
 import bisect
 import itertools
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from ordering.amounts import EPS, plural
+from ordering.net.problem import Problem
 from ordering.net.shelf_life import Days, draw_off
+from ordering.records.costs import portion_costs, portion_losses, unit_costs, unpriced
 from ordering.records.plan import Array
+
+KEPT_A_DAY = 0.05  # of what a thing costs, a day in the house: money bound, room, what goes missing; measured
+UNPRICED_LOSS = 19.0  # times its cost: what no dish with a price needs is held 95 times in 100 if it spoils
+# A whole batch is begun for what the one before leaves unmet. When its parts are short it is begun with the
+# next delivery, and only what would have been eaten of it by then is lost: anything between none and all.
+EATEN_OF_LAST = 0.5
+MOST_STEPS = 4  # kinds of dishes told apart by what a unit of a shared part is worth to them
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,16 +59,18 @@ class Stake:
 
     @property
     def loss(self) -> float:
-        """Money lost for the first unit missed."""
-        return self.losses[0][1]
+        """Money lost for a unit missed, mean over those who need it."""
+        shares = np.diff([share for share, _ in self.losses], prepend=0.0)
+        return float(shares @ [money for _, money in self.losses])
 
     def why(self, keeps: int | None) -> str:
         """What is weighed, in the house's money."""
         spoils = ""
         if keeps is not None:
             spoils = f" costs {self.cost:,.2f} if it spoils (keeps {plural(keeps, 'day')}) and"
-        dear = "" if len(self.losses) == 1 else f" to {self.losses[-1][1]:,.2f}"
-        return f"one more{spoils} saves {self.loss:,.2f}{dear} if it is wanted"
+        least, most = self.losses[0][1], self.losses[-1][1]
+        saves = f"{least:,.2f}" if len(self.losses) == 1 else f"{least:,.2f} to {most:,.2f}"
+        return f"one more{spoils} saves {saves} if it is wanted"
 
     def lost(self, short: Array, need: Array) -> Array:
         """Money lost where `short` of a `need` is missing, both [path]."""
@@ -78,6 +90,80 @@ class Stake:
             saved += (money - before) * (1.0 - _share_below(need * (1.0 - reached), held))
             reached, before = share, money
         return saved
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """What too few or too many of each item costs.
+
+    cost : by item, money a unit, of what has a price; stakes : by item; unpriced : items whose cost is not or
+    not wholly known; portions : by dish with a price, money lost when a portion is missing; takes : by item
+    and dish with a price, units of it in a portion
+    """
+
+    cost: Mapping[str, float]
+    stakes: Mapping[str, Stake]
+    unpriced: frozenset[str]
+    portions: Mapping[str, float]
+    takes: Mapping[str, Mapping[str, float]]
+
+
+def worth(problem: Problem) -> Worth:
+    """Cost of every item on the day of the run, and what a missed portion loses carried down to its parts.
+
+    A part that several dishes share runs out for those first whose missing costs least for each unit of it.
+    What goes off together is wanted together: one more of the fish alone serves nobody, and one more of all
+    that is in a portion saves its loss once. So of what goes off a unit saves its share of the loss, by cost,
+    and all parts of a portion are as likely to be enough as the portion pays for. What keeps may wait for
+    them. Of what goes into whole batches a unit saves what is eaten of a batch until the next.
+    """
+    house, on = problem.house, problem.forecast.days[0]
+    cost = unit_costs(house, on)
+    losses, costs = portion_losses(house, cost), portion_costs(house, cost)
+    mean = problem.forecast.mean.sum(axis=1).tolist()
+    portions = dict.fromkeys(losses, 0.0) | dict(zip(problem.forecast.dishes, mean, strict=True))
+    some = {dish: max(portions[dish], 1e-6) for dish in losses}  # never none, to divide by
+    level = house.policy.service_level
+    unpriced_loss = UNPRICED_LOSS if level is None else level / (1 - level)
+    takes: dict[str, Mapping[str, float]] = {}
+    batched: dict[str, float] = {}  # by item, share of it that goes into whole batches made ahead
+    stakes: dict[str, Stake] = {}
+    for item in problem.graph.items:
+        each: dict[str, float] = defaultdict(float)
+        by_batch = 0.0
+        for dish in problem.graph.dishes.get(item, ()):
+            if dish in losses:
+                each[dish] = house.dishes[dish].portion
+        for use in problem.graph.uses.get(item, ()):
+            user = house.recipes[use.recipe]
+            drawn = 0.0 if use.is_optional else max(0.0, use.quantity - use.returns) / user.makes
+            share = 1.0 if user.is_whole and user.takes_days > 0 else batched[user.id]
+            for dish, units in takes[user.id].items() if drawn > 0 else ():
+                each[dish] += units * drawn
+                by_batch += some[dish] * units * drawn * share
+        eaten = sum(some[dish] * units for dish, units in each.items())
+        takes[item], batched[item] = each, by_batch / eaten if eaten > 0 else 0.0
+        saved = 1.0 - (1.0 - EATEN_OF_LAST) * batched[item]
+        if problem.offsets[item] is not None and cost[item]:
+            whole = sum(costs[dish] * portions[dish] for dish in each)
+            saved *= min(1.0, cost[item] * eaten / whole) if whole > 0 else 1.0
+        steps = _steps((losses[dish] / units, some[dish] * units) for dish, units in each.items())
+        a_unit = cost[item] if each else cost[item] or 1.0
+        stakes[item] = Stake(steps or ((1.0, a_unit * unpriced_loss),), a_unit, KEPT_A_DAY * a_unit, saved)
+    return Worth(cost, stakes, unpriced(house, on), losses, takes)
+
+
+def _steps(worth_of: Iterable[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+    """(share, money a unit), cheapest first, from (money a unit, units) by dish; like worths are one step."""
+    steps: list[tuple[float, float]] = []
+    for money, units in sorted(worth_of):
+        if steps and (money <= 1.1 * steps[-1][1] or len(steps) == MOST_STEPS):
+            before, known = steps.pop()
+            units, money = before + units, (before * known + units * money) / (before + units)
+        steps.append((units, money))
+    reached = itertools.accumulate(units for units, _ in steps)
+    total = sum(units for units, _ in steps)
+    return tuple((upto / total, money) for upto, (_, money) in zip(reached, steps, strict=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,32 +191,13 @@ class Held:
     enough: Array
 
 
-@dataclass(frozen=True, slots=True)
-class Room:
-    """What of one item can be there anew.
-
-    most : [day], on each day; free : [day], with what came in the `span` days before it; None: any
-    """
-
-    most: Array
-    free: Array | None = None
-    span: int = 0
-
-    def limit(self, amounts: Array, day: int) -> float:
-        """The most of a day beside what is decided for days before it; amounts : [day]."""
-        if self.free is None:
-            return float(self.most[day])
-        others = float(amounts[max(0, day - self.span + 1) : day].sum())
-        return max(0.0, min(float(self.most[day]), float(self.free[day]) - others))
-
-
 def held(
     need: Array,
     chances: Sequence[int],
     last: Days,
     stakes: Sequence[Stake],
     pieces: Sequence[Pieces],
-    room: Room | None = None,
+    most: Callable[[Array, int], float] | None = None,
     first: float | None = None,
 ) -> Held:
     """What to have anew on each chance, for what each path needs, of items that share their days.
@@ -141,7 +208,7 @@ def held(
     chances : day indices on which more can be there, in order; the last one only ends the stretch decided
     last : [day], last day index on which what is there anew on a day may be used
     stakes, pieces : [item]
-    room : most that can be there anew of a single item; None: no limit
+    most : of a single item, what can be there anew on a day beside what is decided, [day]; None: any amount
     first : what is there anew of it on the first chance on which anything is wanted, decided elsewhere
     """
     n_items, n_days, n_paths = need.shape
@@ -165,20 +232,14 @@ def held(
                 if size and _pays_over_its_life(rest[n], chances[at:], last, stakes[n], size):
                     amount[k] = size
         first = None
-        if room is not None and (limit := room.limit(amounts[0], day)) < amount[0]:
-            amount[0] = _within(limit, pieces[0])
+        if most is not None:
+            amount[0] = min(amount[0], most(amounts[0], day))
         amounts[asked, day] = amount
         draw_off(rest[:, day:end], amounts[:, day, None])
         enough[asked, day:following] = (
             np.count_nonzero(now <= amount[:, None] + EPS, axis=1)[:, None] / n_paths
         )
     return Held(amounts, rest, enough)
-
-
-def _within(limit: float, pieces: Pieces) -> float:
-    """The most of a thing that a limit lets come."""
-    most = np.floor(limit / pieces.size + EPS) * pieces.size if pieces.is_whole else limit
-    return float(most) if most >= pieces.least * (1 - EPS) else 0.0
 
 
 def worth_holding(
@@ -252,24 +313,15 @@ def _gain(now: Array, total: Array, stake: Stake, have: float, size: float, days
 def _pays_over_its_life(rest: Array, chances: Sequence[int], last: Days, stake: Stake, size: float) -> bool:
     """Whether a first piece that does not pay by what is missed before the next chance is worth having.
 
-    rest : [day, path].
-
-    For all that is eaten of it, where waiting for the next chance would not pay by itself either.
+    For all that is eaten of it, where waiting for a later chance would not pay by itself. rest : [day, path]
     """
-    day, following = chances[0], chances[1]
-    if last[day] < following:
-        return False
-    if not _first_gain(rest, day, int(last[day]) + 1, last, stake, size, following - day) > 0.0:
-        return False
-    if len(chances) < 3:
-        return True
-    after = chances[2]
-    return not _first_gain(rest, following, after, last, stake, size, after - following) > 0.0
+    end = int(last[chances[0]]) + 1
 
+    def gain(day: int, until: int, days: int) -> float:
+        over = int(last[day]) + 1
+        now, total = rest[day : min(until, over)].sum(axis=0), rest[day:over].sum(axis=0)
+        return _gain(now, total if over <= len(rest) else np.full(now.shape, np.inf), stake, 0.0, size, days)
 
-def _first_gain(rest: Array, day: int, until: int, last: Days, stake: Stake, size: float, days: int) -> float:
-    """Money that a first piece brings if bought on `day`, mean over paths; rest : [day, path]."""
-    end = int(last[day]) + 1
-    now = rest[day : min(until, end)].sum(axis=0)
-    total = rest[day:end].sum(axis=0) if end <= rest.shape[0] else np.full(now.shape, np.inf)
-    return _gain(now, total, stake, 0.0, size, days)
+    waits = [(day, following) for day, following in itertools.pairwise(chances[1:]) if day < end]
+    is_worth_it = chances[1] < end and gain(chances[0], end, chances[1] - chances[0]) > 0.0
+    return is_worth_it and not any(gain(day, following, following - day) > 0.0 for day, following in waits)

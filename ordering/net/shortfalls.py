@@ -14,8 +14,8 @@ from ordering.days import format_day
 from ordering.net.allocation import Cutback, ShortageSource
 from ordering.net.batches import most_batches
 from ordering.net.problem import Problem, draws_begun, terms_of
+from ordering.net.safety_stock import Worth
 from ordering.net.shelf_life import Days, Lots
-from ordering.net.stakes import Worth
 from ordering.net.start_days import sooner
 from ordering.records.buying import Shortfall
 from ordering.records.house import House, Recipe

@@ -19,7 +19,7 @@ from ordering.net.batches import Making
 from ordering.net.bought import requirements
 from ordering.net.problem import Problem, draws_begun, gross_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, made_later, plan_recipe
-from ordering.net.safety_stock import Stake
+from ordering.net.safety_stock import Stake, Worth
 from ordering.net.shelf_life import (
     Days,
     Drawn,
@@ -32,7 +32,6 @@ from ordering.net.shelf_life import (
     left_over,
     received,
 )
-from ordering.net.stakes import Worth
 from ordering.records.buying import Delivery
 from ordering.records.plan import Array, ItemFlow, Requirement
 

@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from ordering.net.netting import net_all
 from ordering.net.opening import opening
 from ordering.net.problem import gross_of, parcels_of, problem_of
+from ordering.net.safety_stock import worth
 from ordering.net.shelf_life import cohorts
-from ordering.net.stakes import worth
 from ordering.net.start_days import later
 from ordering.net.sweep import sweep
 from ordering.records.books import Batch, Begun, CountedLot, Lot

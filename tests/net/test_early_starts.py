@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from ordering.net.early_starts import Planned, early_starts
 from ordering.net.netting import net_all
 from ordering.net.problem import problem_of
-from ordering.net.stakes import worth
+from ordering.net.safety_stock import worth
 from ordering.net.sweep import lots_left, sweep
 from ordering.records.books import Lot
 from ordering.records.house import Closure

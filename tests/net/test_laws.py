@@ -15,8 +15,8 @@ from ordering.days import next_on
 from ordering.explode.graph import folded, recipe_graph
 from ordering.net.netting import net_all
 from ordering.net.problem import problem_of
+from ordering.net.safety_stock import worth
 from ordering.net.shelf_life import Parcel, draw
-from ordering.net.stakes import worth
 from ordering.net.sweep import sweep
 from ordering.records.books import Lot
 from ordering.records.house import Closure

@@ -16,8 +16,8 @@ from ordering.explode.graph import folded, recipe_graph
 from ordering.net.netting import net_all
 from ordering.net.planned_starts import printed_last
 from ordering.net.problem import problem_of
+from ordering.net.safety_stock import worth
 from ordering.net.shelf_life import dated_parts
-from ordering.net.stakes import worth
 from ordering.net.sweep import flows_of, sweep
 from ordering.records.house import Closure
 from ordering.records.plan import Opening

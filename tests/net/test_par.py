@@ -15,8 +15,8 @@ from ordering.net.batches import Making, batches, rolled
 from ordering.net.netting import net_all
 from ordering.net.problem import gross_of, parcels_of, problem_of
 from ordering.net.recipe_plan import for_par
+from ordering.net.safety_stock import worth
 from ordering.net.shelf_life import Parcel, draw
-from ordering.net.stakes import worth
 from ordering.net.start_days import later
 from ordering.net.sweep import sweep
 from ordering.records.books import Lot
