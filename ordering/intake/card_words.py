@@ -45,7 +45,7 @@ STEP = re.compile(r"\s*(?:\d+[.)]\s+[A-Za-z]|step \d+)", re.IGNORECASE)
 LEAST_PORTION_G = 15
 MEASURED = ("mass", "volume")
 _BEFORE_YIELD = re.compile(r"^(?:(?:about|approx\.?|makes|serves|yields?|feeds|for)\s+)+", re.IGNORECASE)
-_SERVED = re.compile(r"(?i)(?:portion|serving|serve|ptn|guest|cover|plate)s?\b|people\b")
+_SERVED = re.compile(r"(?i)(?:portion|serving|serve|ptn|guest|cover|plate|order|bowl)s?\b|people\b")
 # What a tray or a cake is cut into: `tray of 24`, `cake 12`, `(24 portions)`; no `of 500 g`.
 _CUT = re.compile(
     r"(?i)(?:\b(of|x|each)|[a-z=,])\s*\(?(?:about )?(\d+)\)?$"

@@ -15,6 +15,7 @@ SEVERAL_WITHIN = 5.0
 LIKELY = 80.0
 ALIKE = 91.0  # the same letters but for a slip
 CUT = {"chopped", "diced", "crushed", "minced", "grated", "shredded", "powder", "puree"}
+_NUMBER = re.compile(r"\d+(?:[./]\d+)?(?!\d|[./]\d| ?(?:kg|lbs?|#|l|ltr|lt|ml|cl|gal|qt|ct|dz|doz|pk|x|%)\b)")
 _FRESH = ("walk-in", "produce store")
 
 
@@ -159,6 +160,12 @@ def _words(text: str) -> set[str]:
     return set(re.findall(r"[^\W\d_]+", text.lower()))
 
 
+def _differs(name: str, others: Iterable[str]) -> bool:
+    """Whether names have other numbers, as boxes of 14 and 18 in; what a pack holds is none of those."""
+    own, *known = (set(_NUMBER.findall(one.lower())) for one in (name, *others))
+    return bool(own) and any(known) and not any(own & numbers for numbers in known)
+
+
 def without_cut(known: Mapping[str, Sequence[str]], text: str) -> Mapping[str, Sequence[str]]:
     """The goods that are not sold cut up, unless the text says so: half a tomato is none of those."""
     cut = CUT - _words(text)
@@ -171,7 +178,7 @@ def match(name: str, known: Mapping[str, Iterable[str]]) -> Match:
     own = _words(name)
     for key, names in known.items():
         score = max(likeness(name, one) for one in (key.replace("-", " "), *names))
-        score -= bool(_words(" ".join((key, *names))) & CUT - own)
+        score -= bool(_words(" ".join((key, *names))) & CUT - own) or _differs(name, names)
         if score >= LIKELY - SEVERAL_WITHIN:
             scores.append((score, key))
     # Of names as like as each other that with most words in common as written: chopped tomatoes.

@@ -21,6 +21,15 @@ _IN_NAME = re.compile(
     rf"|(?:{UNIT_WORDS})(?![a-z]))|\d+\s*[/x×]\s*#\s*\d+|\bx\s*\d+$",
     re.IGNORECASE,
 )
+_SIZE_IN_NAME = re.compile(
+    r"(?<![-–\d.,])(?:\d+(?:[.,]\d+)?|\.\d+)\s?(?:kg|g|ml|cl|ltr|lt|l|lb|oz|gal)\b", re.IGNORECASE
+)
+_HOLDS = re.compile(
+    r"(?:ctn|carton|case|cs|box|outer|pack|pk)(?: of| x)? ?(\d{1,3})|x ?(\d{1,3})"
+    r"|(\d{1,3}) ?(?:/|per ) ?(?:ctn|carton|case|cs|box|outer)",
+    re.IGNORECASE,
+)
+_ALL_FOR = re.compile(r"\bprices?\b[^.;]*?(?:/|\bper\b)\s*(kg|kilo|lb|pound)s?\b", re.IGNORECASE)
 _FOR = re.compile(
     r"(?:/|\bper\b)\s*(?:(lbs?|kgs?|kilos?|pounds?|l|litres?)\b|(?:cs|case|ea|each|pack|packet|ctn|carton|box|crate|bag|sack"
     r"|tray|bottle|piece|pc|unit|tin|can|jar|tub)\b)",
@@ -175,6 +184,7 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
     """The lines of a price list, each under the section it stands in."""
     section = ""
     per, unit_per = (_price_is_for(table.head_of(role)) for role in ("price", "unit_price"))
+    of_all = next((f[1].lower() for row in table.above for c in row if (f := _ALL_FOR.search(c))), "")
     has_commas = any(_DECIMAL_COMMA.fullmatch(cell) for _, row in table.body() for cell in row)
     for n, row in table.body():
         if has_commas:
@@ -195,7 +205,7 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
         sold_by = None if table.cell(row, "pack") or table.cell(row, "um") else _SOLD_BY.search(name)
         name = name[: sold_by.start()] if sold_by else name
         pack, um = _pack_text(table, row, name)
-        own_per = _price_is_for(price) or table.cell(row, "per") or _remarked(table, row) or per
+        own_per = _price_is_for(price) or table.cell(row, "per") or _remarked(table, row) or per or of_all
         if sold_by and re.fullmatch(r"(?i)kgs?|lbs?", sold_by[1]):
             own_per = own_per or sold_by[1].lower()
         by_weight = own_per if re.fullmatch(r"kgs?|lbs?", own_per) else ""
@@ -257,19 +267,24 @@ def _counted(count: str, size: str) -> str:
     return f"{count} x {words[2]} {words[1]}".strip() if words else f"{count} {size}"
 
 
+def _average(table: Found, row: Sequence[str]) -> str:
+    """A pack of which a column says what it weighs on average, or what each of its pieces does."""
+    pack, weight, unit = table.cell(row, "pack"), table.cell(row, "weight"), _weight_of(table)
+    if own := re.fullmatch(r"(?i)(\d+(?:\.\d+)?)\s*(kg|g|lb|oz)s?\.?", weight):
+        weight, unit = own[1], own[2].lower()
+    is_plain = re.fullmatch(r"\d*(?:\.0)?", pack) and re.fullmatch(r"\d+(?:\.\d+)?", weight)
+    if not unit or not is_plain or table.cell(row, "size"):
+        return ""
+    is_of_one = re.search(r"(?i)\b(?:pc|piece|each|ea|unit)\b", table.head_of("weight"))
+    n = f"{pack} x " if is_of_one else f"{pack} pc, "
+    return f"{n if pack else ''}{weight} {unit} avg"
+
+
 def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:
     """The pack as one string: from a column, from two (6 and #10), or from the end of the description."""
     pack, size, um = (table.cell(row, role) for role in ("pack", "size", "um"))
-    weight, unit = table.cell(row, "weight"), _weight_of(table)
-    if own := re.fullmatch(r"(?i)(\d+(?:\.\d+)?)\s*(kg|g|lb|oz)s?\.?", weight):
-        weight, unit = own[1], own[2].lower()
-    if unit and not size and re.fullmatch(r"\d*(?:\.0)?", pack) and re.fullmatch(r"\d+(?:\.\d+)?", weight):
-        n = (
-            f"{pack} x "
-            if re.search(r"(?i)\b(?:pc|piece|each|ea|unit)\b", table.head_of("weight"))
-            else f"{pack} pc, "
-        )
-        return f"{n if pack else ''}{weight} {unit} avg", um
+    if average := _average(table, row):
+        return average, um
     if not size and re.search(r"\d\s*[a-z]", um, re.IGNORECASE) and re.fullmatch(r"\d+(?:\.0)?", pack):
         size, um = um, ""  # `6` beside `tin 2.5 kg`
     if re.fullmatch(r"\d+(?:\.0)?", size) and re.fullmatch(r"(?i)(?:ea|each|pcs?)\.?", um):
@@ -280,6 +295,9 @@ def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:
         elif pack != size and not re.search(r"[a-z#]", pack, re.IGNORECASE):
             pack = f"{pack} {size}"
     pack = pack or size
+    sizes = _SIZE_IN_NAME.findall(name)
+    if (held := _HOLDS.fullmatch(pack or um)) and sizes:  # `ctn 4` of `Olive oil 4L`
+        return f"{held[1] or held[2] or held[3]} x {sizes[-1]}", ""
     has_unit = re.search(r"[a-z#]", re.sub(r"(?<=\d )x(?= \d)", "", pack), re.IGNORECASE)
     if pack and not has_unit and um.lower() not in _PIECES:
         pack = f"{pack} {um}"

@@ -80,7 +80,11 @@ class Amounts:
         assert line.quantity is not None
         quantity, said = line.quantity, f"{one.name}: {_said(line)}"
         named, own, piece = entry.get("name") or item, measure_of(entry), _named(quantity.unit)
-        if kind_of(quantity.unit) in MEASURED and kind_of(own) not in MEASURED:
+        if {kind_of(quantity.unit), kind_of(own)} == {"mass", "volume"}:
+            best, key = _as_water(own, quantity.unit), f"holds {own} {item}"
+            text = f"{said}: how much {quantity.unit} is one {own} of {named}?"
+            piece = own
+        elif kind_of(quantity.unit) in MEASURED and kind_of(own) not in MEASURED:
             best, key = "", f"holds {own} {item}"
             text = f"{said}: how much {named} is in one {_named(own)}?"
         else:
@@ -209,6 +213,11 @@ def of_recipe(entry: object, own: str, line: Said) -> Fitted | None:
         amount = quantity.amount * ratio * (grams_per_ml if kinds[1] == "mass" else 1 / grams_per_ml)
         return Quantity(amount, own), f"{quantity} as {'water' if grams_per_ml == 1 else 'published'}"
     return None
+
+
+def _as_water(own: str, unit: str) -> str:
+    """So many of a unit as one of another weighs of water: a gram is a millilitre."""
+    return f"{float(UNITS[own][1] / UNITS[unit][1]):.3g} {unit}"
 
 
 def answered(quantity: Quantity, answer: str, own: str) -> Fitted | None:

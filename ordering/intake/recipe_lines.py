@@ -281,6 +281,8 @@ def said_in(cells: Sequence[str], country: str = "", usual: str = "") -> Said:
     words = [cell for cell in rest if re.search(r"[^\W\d_]{2}", cell)]
     if not words:
         return line_in("", "", " ".join(cells), "", country)
+    if len(words) > 1 and _BY_FEEL.fullmatch(words[0]):  # `1 | pinch | salt`
+        unit, words = words[0], words[1:]
     return line_in(amount, unit, words[0], " ".join(words[1:]), country)
 
 
