@@ -84,9 +84,8 @@ def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: Im
     for file, text in out.written.items():
         write_file(books / file, text.encode())
     files += list(out.written)
-    guesses = (
-        f" {plural(len(asker.guessed), 'guess', 'guesses')} marked in house.yaml." if asker.guessed else ""
-    )
+    n = len(asker.guessed) if "house.yaml" in files else 0
+    guesses = f" {plural(n, 'guess', 'guesses')} marked in house.yaml." if n else ""
     last = f"Written: {', '.join(files)}.{guesses}" if files else "Nothing has changed."
     return Report((*out.told, *left, last), 1 if left else 0)
 

@@ -141,7 +141,7 @@ def _is_another(name: str, other: str, more: set[str], less: set[str], both: set
     if is_fresh and not both & forms:  # dry onions are the whole ones
         mild = mild - kind_words("cut") | ({"dried"} if store == "produce store" else set())
     further = (less - mild) & forms if is_food else set()
-    heads = (more & _heads(name)) | (less & _heads(other))
+    heads = (more & _heads(name)) | (less & _heads(other)) - kind_words("state")
     return bool((more & forms | further) & heads) or (
         bool(more & forms or further) and not (both & (forms - mild))
     )

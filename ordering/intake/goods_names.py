@@ -24,11 +24,11 @@ def table(name: str) -> list[dict[str, str]]:
 def kind_words(kind: str) -> frozenset[str]:
     """Words of one kind.
 
-    noise: tell no goods apart; form: make another thing of it (juice, paste); mild: a name without them may
-    mean them (cumin: ground cumin), but not `cut` ones of what is kept fresh; cured: smoked or not; soft: add
-    little; goods: vendors put them first; plural: end in s as they are. Others say what weighs alike (spice,
-    thick, watery), what comes in bunches (herb, bunched) or from the tap, what is poured, what is set; of a
-    file's name what does not tell one till from another.
+    noise: tell no goods apart; form: make another thing of it (juice, paste), `state` by what was done to
+    it; mild: a name without them may mean them (cumin: ground cumin), but not `cut` ones of what is kept
+    fresh; cured: smoked or not; soft: add little; goods: vendors put them first; plural: end in s as they
+    are. Others say what weighs alike (spice, thick, watery), what comes in bunches (herb, bunched) or from
+    the tap, what is poured, what is set; of a file's name what does not tell one till from another.
     """
     return frozenset(next(row["words"] for row in table("word_kinds.csv") if row["kind"] == kind).split())
 

@@ -61,15 +61,17 @@ class HouseFiles:
         return {str(key): str(value) for key, value in kept.items()}
 
     def keep(self, name: str, answers: Mapping[str, str], guesses: Mapping[str, str]) -> None:
-        """Keep answers under `sources`; those nobody gave are marked."""
-        if not answers and not guesses:
+        """Keep answers under `sources`, those nobody gave marked; what is kept already stays as it is."""
+        kept = self.sources(name)
+        both = {key: value for key, value in {**guesses, **answers}.items() if kept.get(key) != value}
+        if not both:
             return
         house = self.docs["house"]
         sources = house.setdefault("sources", CommentedMap())
         if sources is None:
             sources = house["sources"] = CommentedMap()
         own = sources.setdefault(name, CommentedMap())
-        for key, value in {**guesses, **answers}.items():
+        for key, value in both.items():
             own[key] = value
             if key in guesses and key not in answers:
                 marked(own, key, "taken without asking")

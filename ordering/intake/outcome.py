@@ -66,6 +66,11 @@ def money(text: str) -> Decimal | None:
     return -amount if text.strip().startswith(("(", "-$", "-£", "-€", "$-")) and amount > 0 else amount
 
 
+def in_money(amount: Decimal) -> str:
+    """A price as people write it: 38.40, and what a workbook holds as 38.4 too."""
+    return f"{amount:.2f}" if amount.as_tuple().exponent == -1 else str(amount)
+
+
 def some(items: Sequence[str], most: int = 8) -> list[str]:
     """The first of a list, and how many more there are."""
     return [*items[:most], *([f"and {len(items) - most} more"] if len(items) > most else [])]

@@ -93,6 +93,14 @@ def with_code(table: Found) -> Found:
     return table
 
 
+def with_price(table: Found) -> Found:
+    """The table with its one price as that of what is sold, whatever its heading calls it."""
+    if "price" in table.columns or "unit_price" not in table.columns:
+        return table
+    named = {"unit_price": "price"}
+    return replace(table, columns={named.get(role, role): at for role, at in table.columns.items()})
+
+
 def with_contents(table: Found) -> Found:
     """The table with its packs where contents stand: a column of bare words (Case, kg) is what is sold."""
     at = table.columns
@@ -205,7 +213,8 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
         sold_by = None if table.cell(row, "pack") or table.cell(row, "um") else _SOLD_BY.search(name)
         name = name[: sold_by.start()] if sold_by else name
         pack, um = _pack_text(table, row, name)
-        own_per = _price_is_for(price) or table.cell(row, "per") or _remarked(table, row) or per or of_all
+        own_per = _price_is_for(price) or table.cell(row, "per") or _remarked(table, row) or per
+        own_per = own_per or (of_all if _SIZE_IN_NAME.search(pack) or not pack else "")
         if sold_by and re.fullmatch(r"(?i)kgs?|lbs?", sold_by[1]):
             own_per = own_per or sold_by[1].lower()
         by_weight = own_per if re.fullmatch(r"kgs?|lbs?", own_per) else ""

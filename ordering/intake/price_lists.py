@@ -26,9 +26,17 @@ from ordering.intake.offer_terms import (
     with_pack_prices,
 )
 from ordering.intake.one_column import in_one_column
-from ordering.intake.outcome import Outcome, free_id, money, some
+from ordering.intake.outcome import Outcome, free_id, in_money, money, some
 from ordering.intake.pack_strings import read_pack
-from ordering.intake.price_lines import PriceLine, lines_of, with_code, with_contents, with_count, with_unread
+from ordering.intake.price_lines import (
+    PriceLine,
+    lines_of,
+    with_code,
+    with_contents,
+    with_count,
+    with_price,
+    with_unread,
+)
 from ordering.intake.questions import Question
 from ordering.intake.reading import Reading
 from ordering.intake.sheets import SourceSheet
@@ -58,7 +66,7 @@ def _bring_list(tables: Sequence[Found], out: Outcome) -> None:
     _know_vendor(out)
     lines: list[PriceLine] = []
     for table in tables:
-        table = with_unread(with_count(with_contents(with_code(table)), out))
+        table = with_unread(with_count(with_contents(with_code(with_price(table))), out))
         out.told += table.how
         lines += lines_of(table, out)
     readings = {
@@ -150,46 +158,48 @@ class _Changes:
     def _update(self, line: PriceLine, reading: Reading) -> None:
         """A code that is known: its price, and its pack where that is another now."""
         _, offer = self.offers[line.code]
-        old = money(str(offer.get("price", "")))
-        try:
-            held = parse_pack(str(offer.get("pack", "")))
-        except UnitError:
-            held = None
-        content = reading.content
-        is_other = (
-            held is not None
-            and content is not None
-            and not same_content(held.expected or held.content, content)
-        )
-        if is_other and not reading.ask:
-            text = (
-                f"{line.name}: a pack was {offer['pack']}, the list says {line.pack}. Is it another pack now?"
-            )
-            if (
-                self.out.asker.settle(Question(f"pack {line.code} {line.pack}", text, ("yes", "no"), "yes"))
-                == "yes"
-            ):
-                self.forms[f"pack {line.code}"] = (
-                    f"{line.name}: the pack was {offer['pack']}, is {reading.written}"
-                )
-                offer["pack"] = reading.written
-                self.out.house.changed.add("ingredients")
+        old, before = money(str(offer.get("price", ""))), unit_cost(offer)
+        was = self._repacked(line, reading, offer)
         if line.price is None or line.price == old:
             self.n_same += 1
             return
+        now = in_money(line.price)
         if old and not old / OFF < line.price < old * OFF:
-            text = f"{line.name}: {old:.2f} last, {line.price} now, ten times off. Is that right?"
-            if (
-                self.out.asker.settle(Question(f"price {line.code} {line.price}", text, ("yes", "no")))
-                != "yes"
-            ):
-                self.out.left.append(f"row {line.row}: {line.name}: {line.price} is ten times off {old:.2f}")
+            text = f"{line.name}: {old:.2f} last, {now} now, ten times off. Is that right?"
+            asked = Question(f"price {line.code} {line.price}", text, ("yes", "no"))
+            if self.out.asker.settle(asked) != "yes":
+                self.out.left.append(f"row {line.row}: {line.name}: {now} is ten times off {old:.2f}")
                 return
-        offer["price"] = number(str(line.price))
+        offer["price"] = number(now)
         self.out.house.changed.add("ingredients")
-        by = f" ({percent(float(line.price / old - 1), sign='+')})" if old else ""
-        said_so = f"{line.name}: {f'{old:.2f}' if old is not None else 'no price'} to {line.price}{by}"
-        (self.fell if old and line.price < old else self.rose).append(said_so)
+        if not old:
+            self.rose.append(f"{line.name}: {'no price' if old is None else f'{old:.2f}'} to {now}")
+            return
+        after = unit_cost(offer)
+        by, packs, what = float(line.price / old - 1), ("", ""), ""
+        if was and before and after and before[0] == after[0]:
+            packs, what = (f" for {was}", f" for {offer['pack']}"), " by what a pack holds"
+            by = after[1] / before[1] - 1
+        said = f"{line.name}: {old:.2f}{packs[0]} to {now}{packs[1]} ({percent(by, sign='+')}{what})"
+        (self.fell if by < 0 else self.rose).append(said)
+
+    def _repacked(self, line: PriceLine, reading: Reading, offer: CommentedMap) -> str:
+        """What a pack was before the list says another that is confirmed; empty where it is the same."""
+        was, content = str(offer.get("pack", "")), reading.content
+        try:
+            held = parse_pack(was)
+        except UnitError:
+            return ""
+        if content is None or reading.ask or same_content(held.expected or held.content, content):
+            return ""
+        text = f"{line.name}: a pack was {was}, the list says {line.pack}. Is it another pack now?"
+        asked = Question(f"pack {line.code} {line.pack}", text, ("yes", "no"), "yes")
+        if self.out.asker.settle(asked) != "yes":
+            return ""
+        self.forms[f"pack {line.code}"] = f"{line.name}: the pack was {was}, is {reading.written}"
+        offer["pack"] = reading.written
+        self.out.house.changed.add("ingredients")
+        return was
 
     def _add(self, line: PriceLine, reading: Reading, is_guess: bool) -> None:
         content = reading.content or Quantity(Reading().size or 0, "each")  # type: ignore[arg-type]
@@ -198,7 +208,7 @@ class _Changes:
             vendor=self.out.vendor,
             code=line.code,
             pack=reading.written,
-            price=None if line.price is None else number(str(line.price)),
+            price=None if line.price is None else number(in_money(line.price)),
             per=per,
             description=line.name,
         )

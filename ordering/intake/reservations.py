@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date as Day
 
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
 from ordering.amounts import plural
 from ordering.intake.bookfiles import laid_over
-from ordering.intake.dates import date_reader, minutes
+from ordering.intake.dates import date_reader, is_day, minutes
 from ordering.intake.headings import Found, tables_in
 from ordering.intake.housefiles import flow
 from ordering.intake.outcome import Outcome, money
@@ -49,7 +49,7 @@ def bring_bookings(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     tables = tables_in(sheets, "bookings", needed, out.asker, out.name)
     services, counted = Services(out), Counter[str]()
     found: dict[tuple[object, ...], _Reserved] = {}
-    for table in tables:
+    for table in [_with_day_made(table, out) for table in tables]:
         out.told += table.how
         seen: Counter[tuple[object, ...]] = Counter()
         for one in _bookings(table, out, services, counted):
@@ -70,6 +70,28 @@ def bring_bookings(sheets: Sequence[SourceSheet], out: Outcome) -> None:
         out.told.append(f"no day on which they were made: what is to come counts as booked on {out.on}")
     out.told += services.told()
     _parties(bookings, out)
+
+
+def _with_day_made(table: Found, out: Outcome) -> Found:
+    """The table with the day each was made where only cells tell it: days that are never after the visit."""
+    rows = [row for _, row in table.body()]
+    visits = _days_of(table, "date", out)
+    for at in range(len(table.heading)) if "taken_on" not in table.columns else ():
+        cells = [row[at] if at < len(row) else "" for row in rows]
+        if at in table.columns.values() or 2 * sum(map(is_day, cells)) <= len(rows):
+            continue
+        made = replace(table, columns={**table.columns, "taken_on": at})
+        days = [(a, b) for a, b in zip(_days_of(made, "taken_on", out), visits, strict=True) if a and b]
+        if days and all(a <= b for a, b in days) and any(a < b for a, b in days):
+            return replace(made, how=(*table.how, f"{table.heading[at]} = taken_on, as its cells tell"))
+    return table
+
+
+def _days_of(table: Found, role: str, out: Outcome) -> list[Day | None]:
+    rows = list(table.body())
+    cells = [table.cell(row, role) for _, row in rows]
+    read = date_reader(cells, lambda n: table.sheet.line(rows[n][0]), out.asker, out.country)
+    return [read(cell)[0] for cell in cells]
 
 
 def _bookings(table: Found, out: Outcome, services: Services, counted: Counter[str]) -> list[_Reserved]:

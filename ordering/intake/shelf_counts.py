@@ -28,7 +28,7 @@ from ordering.read.packed import Packed, in_own_unit
 from ordering.records.documents import Meant
 from ordering.records.house import House
 from ordering.records.report import Report
-from ordering.units import format_number, kind_of
+from ordering.units import Quantity, format_number, kind_of
 
 COLUMNS = ("counted_on", "item", "quantity", "unit", "use_by", "ready_on")
 _CASE = re.compile(r"^(?:cs|cases?|ctns?|cartons?|flats?)\b\.?", re.IGNORECASE)
@@ -142,19 +142,19 @@ def _iso(text: str, out: Outcome) -> str:
 
 def _item(name: str, code: str, house: House, out: Outcome) -> str:
     if code:
-        for bought in house.ingredients.values():
-            if any(offer.code == code for offer in bought.offers):
-                return bought.id
-    known: Mapping[str, list[str]] = {
-        **{
-            key: [one.name, *(o.description for o in one.offers if o.description)]
-            for key, one in house.ingredients.items()
-        },
-        **{key: [one.name] for key, one in house.recipes.items()},
+        for one in house.ingredients.values():
+            if any(offer.code == code for offer in one.offers):
+                return one.id
+    bought: Mapping[str, list[str]] = {
+        key: [one.name, *(o.description for o in one.offers if o.description)]
+        for key, one in house.ingredients.items()
     }
+    known = {**bought, **{key: [one.name] for key, one in house.recipes.items()}}
     found = match(name, known)
     if found.is_sure:
         return found.best
+    goods = match(name, bought)  # butter on the shelf is butter before it is a steak butter
+    found = goods if goods.best else found
     if not found.best:
         return ""
     text = f"Counted: {name}. Is that {' or '.join(found.ids[:6])}?"
@@ -189,8 +189,30 @@ def _total(texts: Sequence[str], unit: str, item: str, house: House, out: Outcom
                 amount = (amount or Fraction(0)) * (_in_a_bag(house, item) if is_held else 1)
             given = replace(given, loose=given.loose + (amount or 0), loose_unit=word or given.loose_unit)
         is_packed = is_packed or kind != COUNT or bool(given.packs)
+    is_packed = is_packed or _counts_pieces(given, item, house, out)
     found = _of_packs(given, item, house, out) if is_packed else _plain(given, item, house)
     return found if isinstance(found, Fraction) else f"{found[1]}; {found[2]}"
+
+
+def _counts_pieces(given: Packed, item: str, house: House, out: Outcome) -> bool:
+    """Whether a number alone counts the boxes of a case of goods that are weighed or measured: asked."""
+    own, bought = house.unit_of(item), house.ingredients.get(item)
+    is_bare = not given.loose_unit and given.loose > 0 and given.loose.denominator == 1
+    if (
+        not is_bare
+        or kind_of(own) not in ("mass", "volume")
+        or not _has_pieces(house, item)
+        or bought is None
+    ):
+        return False
+    pack = next(offer.pack for offer in bought.offers if pieces_in(offer.pack) > 1)
+    content = parse_pack(pack).content
+    if content == Quantity(Fraction(pieces_in(pack)), own):
+        return False  # 36 x 1 lb: a piece is a pound
+    n = format_number(given.loose)
+    text = f"Counted: {bought.name}, {n}. A pack is {pack}: {n} of those in a pack, or {n} {own}?"
+    asked = Question(f"number of {item}", text, ("pieces", own), "pieces")
+    return out.asker.settle(asked) == "pieces"
 
 
 def _known_word(part: str, rest: str, item: str, house: House, out: Outcome) -> str:
