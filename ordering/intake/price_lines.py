@@ -215,6 +215,8 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
         pack, um = _pack_text(table, row, name)
         own_per = _price_is_for(price) or table.cell(row, "per") or _remarked(table, row) or per
         own_per = own_per or (of_all if _SIZE_IN_NAME.search(pack) or not pack else "")
+        if re.fullmatch(r"kgs?|lbs?", own_per) and not _SIZE_IN_NAME.search(f"{pack} {name}"):
+            pack = _weight_beside(table, row) or pack  # a piece, and what one weighs
         if sold_by and re.fullmatch(r"(?i)kgs?|lbs?", sold_by[1]):
             own_per = own_per or sold_by[1].lower()
         by_weight = own_per if re.fullmatch(r"kgs?|lbs?", own_per) else ""
@@ -246,6 +248,13 @@ def _remarked(table: Found, row: Sequence[str]) -> str:
     others = [cell for at, cell in enumerate(row) if at not in table.columns.values()]
     free = [cell for cell in others if not re.search(r"\d", cell)]  # a figure is another price
     return next((found[1] for cell in free if (found := _FOR.search(cell)) and found[1]), "")
+
+
+def _weight_beside(table: Found, row: Sequence[str]) -> str:
+    """The weight that stands alone in a cell nobody knows: `ca. 1,8 kg`; empty where none does."""
+    free = [cell for at, cell in enumerate(row) if at not in table.columns.values()]
+    found = (re.fullmatch(r"(?i)(?:\w+\.? |~)?(\d+(?:[.,]\d+)? ?(?:kg|g|lb|oz)s?)\.?", cell) for cell in free)
+    return next((f"{one[1]} avg" for one in found if one), "")
 
 
 def _price_is_for(text: str) -> str:

@@ -26,6 +26,7 @@ from ordering.intake.recipe_tables import Written, unit_of_heading
 from ordering.intake.sheets import SourceSheet
 from ordering.units import kind_of
 
+_HOW_MUCH = re.compile(r"(?:quantity|qty|amount|size|batch)\W*", re.IGNORECASE)
 _BATCH = ("mass", "volume", "portion")
 
 
@@ -126,12 +127,16 @@ class _Cards:
     def _bare_yield(self, cells: Sequence[str]) -> str:
         """`24 portions`, or `6 qt` under a name, alone or with labels beside it."""
         now = self.now
-        if not cells or (len(cells) > 1 and not labelled(cells[1:])):
+        is_pair = len(cells) == 2 and _HOW_MUCH.fullmatch(cells[0]) is not None
+        if not cells or (len(cells) > 1 and not labelled(cells[1:]) and not is_pair):
             return ""
         if (serves := scale(cells[0])) and (now is None or not now.lines or not now.makes):
             return serves
         if now is None or now.lines or now.makes:
             return ""
+        if is_pair:
+            said = re.fullmatch(r"(?i)(?:for )?(\d.*)", cells[1])
+            return said[1] if said else ""
         quantity, rest = quantity_in(cells[0], self.country)
         return cells[0] if quantity is not None and not rest else ""
 
@@ -143,13 +148,15 @@ class _Cards:
         makes = self._cell(row, "yield")
         if makes and not self._cell(row, "amount"):
             return name, makes
+        labelled_yield = scale(cells[1]) or self._makes_of(cells[1:]) if len(cells) > 1 else ""
+        if labelled_yield:
+            return name, labelled_yield
         if self.has_heads and self._is_apart(n):
             said = said_in(cells, self.country)
             is_batch = said.quantity is not None and kind_of(said.quantity.unit) in _BATCH and not said.note
             return (said.name, str(said.quantity)) if is_batch else None
         if len(cells) > 1:
-            makes = scale(cells[1]) or self._makes_of(cells[1:])
-            return (name, makes) if makes else None
+            return None
         return None if self._says_yield_below(n) else name_and_yield(name, self._is_apart(n))
 
     def _says_yield_below(self, n: int) -> bool:

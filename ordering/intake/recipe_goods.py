@@ -57,7 +57,8 @@ class Goods:
         name = line.name
         known = {o: own for o, own in self.names.items() if o != key and not self._says_more(o, line)}
         found = meant(line, known)
-        if not found.is_sure and line.quantity.unit.endswith(" can"):  # tomatoes by the can: those sold so
+        if line.quantity.unit.endswith(" can") and not (found.is_sure and self._is_in_cans(found.best)):
+            # tomatoes by the can: those sold so
             cans = {one: own for one, own in known.items() if self._is_in_cans(one)}
             found = canned if (canned := meant(line, cans)).best else found
         best = found.best

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 
 from ordering.intake.goods_names import is_food_word, tokens
@@ -26,14 +27,20 @@ _NEEDED = ("recipe", "item")
 def recipes_in(sheets: Sequence[SourceSheet], out: Outcome) -> list[Written]:
     """Every recipe of every sheet that has lines."""
     found: list[Written] = []
+    alone: dict[str, list[tuple[str, Written]]] = defaultdict(list)
     n_tabs = 0
     for sheet in sheets:
         if _is_contents(sheet, sheets):
             continue
         how, recipes = _best(sheet, out)
         found += recipes
+        if len(recipes) == 1:
+            alone[recipes[0].name.lower()].append((sheet.title, recipes[0]))
         out.told += how
         n_tabs += bool(recipes) and not how
+    for same in alone.values():
+        for title, one in same if len(same) > 1 else ():  # one word on all tabs is no name
+            one.name = title
     if n_tabs:
         which = "it holds" if len(sheets) == 1 else f"{n_tabs} of {len(sheets)} sheets hold"
         out.told.append(f"{which} recipes: name, yield line, lines, method")

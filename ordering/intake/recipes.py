@@ -26,7 +26,7 @@ from ordering.read.fields import MAX_NOTES
 
 def bring_recipes(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read every recipe and write those that are new or whose text has changed since it was last read."""
-    found = recipes_in(sheets, out)
+    found = _once(recipes_in(sheets, out), out)
     if not found:
         raise no_table(sheets, ("item", ("amount", "unit")), out.name)
     recipes = out.house.entries("recipes")
@@ -60,6 +60,16 @@ def bring_recipes(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     )
     out.told += [f"changed: {one}" for one in some(changed)]
     kitchen.tell()
+
+
+def _once(found: Sequence[Written], out: Outcome) -> list[Written]:
+    """The recipes with each name once; another of the same name is left out, and said."""
+    first: dict[str, Written] = {}
+    for one in found:
+        kept = first.setdefault(one.name.lower(), one)
+        if kept is not one and _fingerprint(kept) != _fingerprint(one):
+            out.left.append(f"{one.where}: {one.name} is there twice, and not the same; the first is taken")
+    return list(first.values())
 
 
 def ids_taken(ids: dict[str, str], recipes: CommentedMap) -> dict[str, object]:

@@ -128,3 +128,39 @@ def test_columns_set_apart_by_spaces_are_cut_where_nearly_all_lines_are_blank(tm
     assert (sheet.rows[0], sheet.line(1)) == (["Prices this week, call by 3"], 3)
     file.write_text("Code,Item  name,Pack  size\n" + "1,Butter  salted,6  x 1 kg\n" * 8, "utf-8")
     assert read_sheets(file)[0].how.endswith("commas")
+
+
+@pytest.mark.parametrize(
+    ("text", "offer"),
+    [
+        (
+            "Code|Item|Unit of sale|Unit price\n1|Olive oil 4L|ctn 4|$148.00\n2|Vinegar 750ml|ctn 6|$66.00\n"
+            "3|Pomace oil 20L|ea|$129.00",
+            ("1", "4 x 4 l", 148.0, None),
+        ),
+        (
+            "Prices per kg unless noted\nCode|Product|Pack|Price\n1|Chorizo|2kg pkt|21.50\n"
+            "2|Lamb rump|3kg vac|29.00\n3|Scallops|6 doz tray|118.00",
+            ("1", "2 kg", 21.5, "kg"),
+        ),
+        (
+            "Prices per kg unless noted\nCode|Product|Pack|Price\n1|Chorizo|2kg pkt|21.50\n"
+            "2|Lamb rump|3kg vac|29.00\n3|Scallops|6 doz tray|118.00",
+            ("3", "6 dozen", 118.0, None),
+        ),
+        (
+            "No|Product|Sold as|Weight|EUR / kg\n1|Ham|tray 1 kg|1 kg|10.90\n"
+            "2|Andouille|piece|ca. 1,8 kg|16.20\n3|Raclette|piece|ca. 3 kg|12.90",
+            ("2", "1 each ~ 1.8 kg", 16.2, "kg"),
+        ),
+    ],
+)
+def test_what_a_pack_holds_and_its_price_is_for_may_stand_elsewhere(text, offer, tmp_path):
+    assert offer in imported(text, tmp_path)[1]
+
+
+def test_goods_that_differ_by_a_number_are_not_put_together(tmp_path):
+    out, _ = imported(
+        "Code|Item|Pack|Price\n1|Pizza box 14 in|50 ct|21.00\n2|Pizza box 18 in|50 ct|28.00", tmp_path
+    )
+    assert len(out.house.entries("ingredients")) == 2

@@ -21,7 +21,9 @@ def outcome(tmp_path, is_yes=True):
 
 def brought(text, out):
     """What is left out, and the recipes as they would be written."""
-    bring_recipes([SourceSheet("book", "", [row.split("|") for row in text.splitlines()])], out)
+    rows = [(n, row.split("|")) for n, row in enumerate(text.splitlines(), 1) if row]
+    sheet = SourceSheet("book", "", [row for _, row in rows], "", [n for n, _ in rows])
+    bring_recipes([sheet], out)
     return out.left, out.house.text("recipes")
 
 
@@ -90,3 +92,28 @@ def test_goods_by_the_piece_that_are_drawn_by_measure_are_asked_for_what_one_hol
     out.house.add("ingredients", "red-wine", CommentedMap(name="Red wine", unit="bottle"))
     left, _ = brought("Jus\nMakes 2 l\n1 l|red wine\n3 l|veal stock", out)
     assert left == ["row 3: Jus: 1 l red wine: nothing says how much is in one bottle"]
+
+
+def test_a_line_means_goods_and_no_dish_that_has_more_in_it(tmp_path):
+    """Cheddar is no chicken and cheddar, half a tomato no chopped tomatoes, yams by the can those in cans."""
+    out = outcome(tmp_path)
+    for key, unit in (("cheddar-mature", "kg"), ("tomatoes-chopped", "kg"), ("tomatoes-vine", "kg")):
+        out.house.add("ingredients", key, CommentedMap(name=key.replace("-", " ").capitalize(), unit=unit))
+    out.house.add("ingredients", "yams", CommentedMap(name="Yams", unit="kg"))
+    cans = CommentedMap(name="Yams cut in syrup", unit="no. 10 can")
+    out.house.add("ingredients", "yams-cut", cans)
+    _, text = brought(
+        "Chicken & Cheddar\nMakes 4 portions\n1 kg|chicken\n300 g|mature cheddar\n"
+        "Ploughman\nMakes 1 portion\n60 g|cheddar\n1/2|tomato\n3 #10 cans|yams\n1|pinch|salt",
+        out,
+    )
+    assert "{item: cheddar-mature, quantity: 60 g} # guess" in text
+    assert "{item: tomatoes-vine, quantity: 1/2 each}" in text
+    assert "{item: yams-cut, quantity: 3 no. 10 can}" in text
+    assert "By feel: salt" in text
+
+
+def test_a_second_recipe_of_one_name_is_said_and_changes_nothing(tmp_path):
+    left, text = brought("Mash\nMakes 4 kg\n4 kg|potatoes\n\nMash\nMakes 2 kg\n2 kg|swede", outcome(tmp_path))
+    assert left == ["row 5: Mash is there twice, and not the same; the first is taken"]
+    assert "swede" not in text
