@@ -82,7 +82,7 @@ def lived(folder: Path, words: dict[str, str]) -> dict[str, str]:
     do("check", "11-05", "--prices")
     do("review", "11-05", "--out", folder / "review")
     do("backtest", "10-29", "--out", folder / "backtest")
-    do("rehearse", "10-29", "--days", "4", "--out", folder / "rehearsal")
+    do("rehearse", "10-29", "--days", "2", "--out", folder / "rehearsal")
     do("import", "10-29", "prices", folder / "prices.csv", "--vendor", "green-county", "--yes")
     do("new", "10-29", folder / "larch", "--yes")
     with pytest.MonkeyPatch.context() as here:  # in this process: where a house runs changes no word
