@@ -99,9 +99,8 @@ def _margin(requirement: Requirement, day: int, again: int) -> float:
     Read off the required curve where no stock blurs it, and scaled with the square root of the days
     (independent days; common practice, no source).
     """
-    bare = np.flatnonzero(requirement.stock_left <= EPS)
-    late = bare[bare >= again - 1]
-    at = int(late[0]) if len(late) else len(requirement.required) - 1
+    bare = requirement.stock_left[again - 1 :] <= EPS
+    at = again - 1 + int(bare.argmax()) if bare.any() else len(requirement.required) - 1
     spread = max(0.0, float(requirement.required[at] - requirement.expected[at]))
     return spread * math.sqrt((again - day) / (at + 1))
 

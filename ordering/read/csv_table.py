@@ -61,7 +61,8 @@ def _even_columns(text: str, mark: str) -> list[list[str]] | None:
     n_marks = lines[0].count(mark)
     if "\r" in text or {line.count(mark) for line in lines} != {n_marks}:
         return None
-    if not all(line.strip(f"{mark} ") for line in lines):
+    may_be_blank = f"\n{mark}" in text or "\n " in text
+    if may_be_blank and not all(line.strip(f"{mark} ") for line in lines):
         return None
     cells = text.replace("\n", mark).split(mark)
     return [cells[n :: n_marks + 1] for n in range(n_marks + 1)]

@@ -41,12 +41,13 @@ def calendar_bytes(calendar: Calendar) -> bytes:
     moments = [e.begins for e in calendar.events if isinstance(e.begins, datetime)]
     if moments and calendar.timezone != "UTC":  # UTC is written with a Z and needs no zone
         page.add_component(_zone(zone, calendar.timezone, moments))
+    shared = _shared(calendar)
     for event in calendar.events:
-        page.add_component(_event(event, calendar, zone))
+        page.add_component(_event(event, calendar, zone, shared))
     planned = {_uid(calendar.title, event.key) for event in calendar.events}
     for gone in calendar.gone:
         if gone.uid not in planned:
-            page.add_component(_cancelled(gone, calendar))
+            page.add_component(_cancelled(gone, shared))
     return b"\r\n".join(_folded(line) for line in page.content_lines())
 
 
@@ -100,11 +101,18 @@ def _change(
     return change
 
 
-def _event(event: Event, calendar: Calendar, zone: ZoneInfo) -> icalendar.Event:
+def _shared(calendar: Calendar) -> icalendar.Event:
+    """What all entries have alike, encoded once."""
     entry = icalendar.Event()
-    entry.add("uid", _uid(calendar.title, event.key))
     entry.add("dtstamp", calendar.stamped.astimezone(UTC))
     entry.add("sequence", _sequence(calendar))
+    entry.add("transp", "TRANSPARENT")
+    return entry
+
+
+def _event(event: Event, calendar: Calendar, zone: ZoneInfo, shared: icalendar.Event) -> icalendar.Event:
+    entry = icalendar.Event(shared)
+    entry.add("uid", _uid(calendar.title, event.key))
     entry.add("summary", event.title)
     if event.notes:
         entry.add("description", event.notes)
@@ -115,23 +123,19 @@ def _event(event: Event, calendar: Calendar, zone: ZoneInfo) -> icalendar.Event:
     else:
         entry.add("dtstart", event.begins)
         entry.add("dtend", event.begins + timedelta(days=1))
-    entry.add("transp", "TRANSPARENT")
     for ahead in event.alarms:
         entry.add_component(_alarm(event.title, ahead))
     return entry
 
 
-def _cancelled(gone: Gone, calendar: Calendar) -> icalendar.Event:
+def _cancelled(gone: Gone, shared: icalendar.Event) -> icalendar.Event:
     """RFC 5545, 3.8.1.11: an entry of the same UID with this status takes the earlier one out."""
-    entry = icalendar.Event()
+    entry = icalendar.Event(shared)
     entry.add("uid", gone.uid)
-    entry.add("dtstamp", calendar.stamped.astimezone(UTC))
-    entry.add("sequence", _sequence(calendar))
     entry.add("summary", gone.title)
     entry.add("dtstart", gone.begins)
     entry.add("dtend", gone.begins + timedelta(days=1))
     entry.add("status", "CANCELLED")
-    entry.add("transp", "TRANSPARENT")
     return entry
 
 
