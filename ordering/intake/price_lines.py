@@ -316,9 +316,9 @@ def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:
     sizes = _SIZE_IN_NAME.findall(name)
     if (held := _HOLDS.fullmatch(pack or um)) and sizes:  # `ctn 4` of `Olive oil 4L`
         return f"{held[1] or held[2] or held[3]} x {sizes[-1]}", ""
-    has_unit = re.search(r"[a-z#]", re.sub(r"(?<=\d )x(?= \d)", "", pack), re.IGNORECASE)
+    has_unit = re.search(r"[a-z#]", re.sub(r"(?<=\d )x(?= [\d.])", "", pack), re.IGNORECASE)
     if pack and not has_unit and um.lower() not in _PIECES:
-        pack = f"{pack} {um}"
+        pack = f"{pack} {um}".strip()
         um = "" if size else um  # the unit of the size, and of no price
     if not pack and not re.search(r"\d", um) and (found := _IN_NAME.findall(name)):
         pack = found[-1]

@@ -63,7 +63,7 @@ class Amounts:
         quantity, own, name = line.quantity, measure_of(entry), str(entry.get("name") or item)
         kind, piece = kind_of(quantity.unit), self.pieces.get(item, "")
         piece = kind_of(own) if kind_of(own) not in MEASURED else piece
-        if kind in _PIECES and piece == "each":
+        if piece == "each" and (kind in _PIECES or kind in name.lower().split()):  # `Radish bunch`, each
             return Quantity(quantity.amount, "each"), ""
         if packed := _as_bought(quantity, entry, own, line):
             return packed
@@ -209,9 +209,11 @@ def of_recipe(entry: object, own: str, line: Said) -> Fitted | None:
         return quantity, ""
     if set(kinds) == {"mass", "volume"}:
         grams_per_ml = d.grams if (d := measures.density(line.name)) else Fraction(1)
-        ratio = UNITS[quantity.unit][1] / UNITS[own][1]
-        amount = quantity.amount * ratio * (grams_per_ml if kinds[1] == "mass" else 1 / grams_per_ml)
-        return Quantity(amount, own), f"{quantity} as {'water' if grams_per_ml == 1 else 'published'}"
+        to_mass, is_metric = kinds[1] == "mass", quantity.unit[-1:] in "gl"
+        unit = ("g" if is_metric else "oz") if to_mass else ("ml" if is_metric else "fl oz")
+        grams = UNITS[quantity.unit][1] * (grams_per_ml if to_mass else 1 / grams_per_ml)
+        amount = Quantity(quantity.amount * grams / UNITS[unit][1], unit)
+        return amount, f"{quantity} as {'water' if grams_per_ml == 1 else 'published'}"
     return None
 
 

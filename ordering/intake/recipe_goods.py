@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -19,6 +20,7 @@ from ordering.intake.questions import Question
 from ordering.intake.recipe_lines import Said
 from ordering.units import UNITS, Quantity, format_number, kind_of
 
+_PRESSED = re.compile(r"\b(?:juice|zest|rind)d?\b", re.IGNORECASE)
 _USUAL = {"basic", "classic", "house", "master", "our", "plain", "simple"}
 _OTHER_THING = {"ground", "dried", "powder", "frozen", "smoked", "pickled", "canned", "candied"}
 
@@ -146,12 +148,14 @@ def meant(line: Said, known: Mapping[str, Sequence[str]]) -> Match:
     """What a line's goods may be, likeliest first: of tins what comes in tins; its note may tell which."""
     if line.is_tinned and (tinned := match(f"{line.name}, canned", known)).best and not tinned.is_open:
         return replace(tinned, is_sure=tinned.is_sure or match(line.name, known).is_sure)
-    if line.quantity is not None and line.quantity.unit == "each":
-        known = without_cut(known, f"{line.name} {line.note}")
     if line.quantity is not None and line.quantity.unit in ("bunch", "sprig"):
         dry = {"ground", "dried", "seed", "powder", "flake"}
         known = {one: own for one, own in known.items() if not dry & set(tokens(" ".join((one, *own))))}
-    full = match(f"{line.name}, {line.note}", known) if line.note else Match()
+    note = line.note
+    if line.quantity is not None and line.quantity.unit == "each":
+        known = without_cut(known, f"{line.name} {note}")
+        note = _PRESSED.sub("", note).strip()  # three lemons, juice, are no lemon juice
+    full = match(f"{line.name}, {note}", known) if note else Match()
     if line.note in _OTHER_THING and measures.is_food(f"{line.note} {line.name}"):
         return full  # `ginger, ground` is another food than ginger
     found = full if full.is_sure else match(line.name, known)

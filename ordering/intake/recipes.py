@@ -154,7 +154,7 @@ class _RecipeWriter:
     def tell(self) -> None:
         out = self.out
         taken = [f"{name} = {item}" for name, item in self.goods.taken.items()]
-        out.told += [f"taken for: {one}" for one in some(taken)]
+        out.told += [f"taken for: {one}" for one in some(taken, 24)]
         if self.by_feel:
             out.told.append(
                 f"by feel, in the notes and not counted: {', '.join(some(list(self.by_feel), 12))}"

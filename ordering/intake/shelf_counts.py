@@ -182,9 +182,8 @@ def _total(texts: Sequence[str], unit: str, item: str, house: House, out: Outcom
         elif rest and not word and not is_held and not _PIECE.match(rest):
             return f"'{part}' cannot be read as an amount"
         else:
-            if (is_held or _PIECE.match(rest)) and (
-                not word or isinstance(ratio_of(house, item, word), tuple)
-            ):
+            is_piece = is_held or _PIECE.match(rest) or (word and kind_of(word) not in ("mass", "volume"))
+            if is_piece and (not word or isinstance(ratio_of(house, item, word), tuple)):
                 word, kind = "", PIECES
                 amount = (amount or Fraction(0)) * (_in_a_bag(house, item) if is_held else 1)
             given = replace(given, loose=given.loose + (amount or 0), loose_unit=word or given.loose_unit)

@@ -81,3 +81,11 @@ def test_what_was_understood_is_said_before_the_first_question(house):
     bring(house / "config", house / "books", "prices", [house / "farm.csv"], terms)
     assert any("is the heading" in line for line in said[0])
     assert said[1] == ()
+
+
+def test_a_service_may_be_called_all_day(tmp_path):
+    ask, _ = person({"Which services": ["all day tue-sun; breakfast sat, sun"]})
+    begin(tmp_path, ask, False)
+    house = (tmp_path / "config" / "house.yaml").read_text("utf-8")
+    assert "  all-day: {days: [tue, wed, thu, fri, sat, sun]}" in house
+    assert "  breakfast: {days: [sat, sun]}" in house

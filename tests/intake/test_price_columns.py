@@ -107,6 +107,11 @@ def test_a_list_of_one_cell_a_row_is_cut_from_its_end(tmp_path):
             "3|Pork belly|approx. 5 kg|11.79",
             ("3", "1 each ~ 5 kg", 11.79, "kg"),
         ),
+        (
+            "SKU|Description|Qty|Size|Unit|Price\n1|Syrup|4|.5|GA|118.00\n2|Jelly|200|.5|OZ|17.60\n"
+            "3|Sugar|1|50|LB|34.10\n4|Salt|1|25|LB|9.10",
+            ("2", "200 x 0.5 oz", 17.6, None),
+        ),
         ("Product|Unit|Wholesale\nBun|1 dz|7.8\nRoll|2 dz|19.2\nRye|ea|21", ("bun", "1 dozen", 7.8, None)),
     ],
 )

@@ -9,6 +9,7 @@ from ordering.intake.card_words import makes_of
 from ordering.intake.housefiles import STEMS, HouseFiles
 from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Asker
+from ordering.intake.recipe_lines import line_in, with_yield
 from ordering.intake.recipes import bring_recipes
 from ordering.intake.sheets import SourceSheet
 
@@ -117,3 +118,30 @@ def test_a_second_recipe_of_one_name_is_said_and_changes_nothing(tmp_path):
     left, text = brought("Mash\nMakes 4 kg\n4 kg|potatoes\n\nMash\nMakes 2 kg\n2 kg|swede", outcome(tmp_path))
     assert left == ["row 5: Mash is there twice, and not the same; the first is taken"]
     assert "swede" not in text
+
+
+@pytest.mark.parametrize(
+    ("written", "heading", "share"),
+    [
+        ("85", "Qty", Fraction(85, 100)),
+        ("85 %", "EP qty", Fraction(85, 100)),
+        ("0.85", "Qty", Fraction(85, 100)),
+        ("85", "AP qty", None),
+        ("100", "Qty", None),
+        ("n/a", "Qty", None),
+    ],
+)
+def test_a_usable_share_is_of_what_is_eaten_and_not_of_what_is_purchased(written, heading, share):
+    assert with_yield(line_in("2", "kg", "leeks"), written, heading).usable == share
+
+
+def test_pieces_of_goods_that_are_counted_or_named_so(tmp_path):
+    """Three lemons, juiced, are lemons; a bunch of a radish bunch is one; 5 oz of a dressing is no gallon."""
+    out = outcome(tmp_path)
+    for key, unit in (("lemons", "each"), ("lemon-juice", "l"), ("radish-bunch", "each")):
+        out.house.add("ingredients", key, CommentedMap(name=key.replace("-", " ").capitalize(), unit=unit))
+    text = "Dressing\nMakes 2 l\n3|lemons|juice\n1 bunch|radishes\n\nBowl\nMakes 1 portion\n60 g|dressing"
+    _, text = brought(text, out)
+    assert "{item: lemons, quantity: 3 each}" in text
+    assert "{item: radish-bunch, quantity: 1 each}" in text
+    assert "{item: dressing, quantity: 60 ml} # guess: 60 g as water" in text

@@ -6,6 +6,8 @@ The dishes and numbers are invented.
 import pytest
 from ruamel.yaml import YAML
 
+from ordering.intake import till_layouts
+from ordering.intake.headings import Found
 from ordering.intake.housefiles import STEMS, HouseFiles
 from ordering.intake.outcome import Outcome
 from ordering.intake.questions import Asker
@@ -143,3 +145,18 @@ def test_guests_said_once_a_block_are_its_covers(tmp_path):
         "8",
         "10",
     ]
+
+
+def test_what_is_taken_back_within_a_day_s_block_is_not_sold(tmp_path):
+    out = imported({"": DAYS.replace("Leek tart|3|3\n", "Leek tart|5|5\nLeek tart|-2|-2\n")}, tmp_path)
+    assert out.written["sales.csv"] == SOLD
+
+
+def test_the_usual_price_of_a_dish_is_found_once_a_dish_and_not_once_a_line(monkeypatch):
+    calls = []
+    monkeypatch.setattr(till_layouts, "median", lambda own: calls.append(len(own)) or own[0])
+    rows = [[f"dish {n % 5}", "2", "9.00"] for n in range(500)]
+    columns = {"dish": 0, "sold": 1, "amount": 2}
+    table = Found(SourceSheet("till", "", [["Item", "Qty", "Net"], *rows]), 0, columns, ())
+    assert till_layouts.not_its_own(table, lambda _: False, lambda _: False) == []
+    assert len(calls) == 2 * 5
