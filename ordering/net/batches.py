@@ -114,30 +114,6 @@ def whole(batches: Array, step: float = 1.0) -> Array:
     return np.maximum(rounded, 0.0, out=rounded)
 
 
-def batches(net: Array, terms: Making, lying: Array | None = None) -> tuple[Array, Array]:
-    """Batches by ready day, and what of the net requirement they leave unmet. Both [day, path].
-
-    What is needed on a day is ready on the day its window says, its own or one before. Rounding is
-    cumulative: what a whole batch gives beyond the need serves the next days for as long as it keeps.
-    Where more is needed than a day allows, the rest is made on the latest earlier day that has room and
-    from which it still keeps.
-
-    lying : [day, path], what is to lie ready of these batches every evening; None: nothing
-    """
-    first = min(terms.first_ready, net.shape[0])
-    gathered = gather(net, terms.on)
-    if lying is not None or is_tight(net, terms):
-        return _held_ahead(net, terms, lying)
-    short = np.zeros_like(net)
-    short[:first] = net[:first]
-    if terms.is_rounded:
-        made = whole_batches(net, terms)
-    else:
-        made = gathered / terms.makes
-        made[:first] = 0.0
-    return made, short
-
-
 def gather(net: Array, on: Days | None) -> Array:
     """A requirement by the day it is needed as one by the day it is to be ready, [day, path]."""
     if on is None:
@@ -206,11 +182,14 @@ def limited(net: Array, terms: Making, most: Array) -> tuple[Array, Array]:
     return made, unmet
 
 
-def _held_ahead(net: Array, terms: Making, lying: Array | None) -> tuple[Array, Array]:
-    """Batches by ready day and what they leave unmet where the limit of a day binds, or a par is kept.
+def batches(net: Array, terms: Making, lying: Array | None = None) -> tuple[Array, Array]:
+    """Batches by ready day, and what of the net requirement they leave unmet. Both [day, path].
 
-    Every cohort is followed. net, lying : [day, path], the second what is to lie ready of these batches every
-    evening; None: nothing
+    Rounding is cumulative: what a whole batch gives beyond the need serves the next days for as long as it
+    keeps. Where more is needed than a day allows, the rest is made on the latest earlier day that has room
+    and from which it still keeps.
+
+    net : [day, path]; lying : [day, path], what is to lie ready of these batches every evening; None: nothing
     """
     made, short = np.zeros_like(net), np.zeros_like(net)
     ahead, room, cohorts = _due_later(net, terms), terms.room(), Cohorts()
