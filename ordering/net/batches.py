@@ -125,20 +125,20 @@ def gather(net: Array, on: Days | None) -> Array:
 
 
 def is_tight(net: Array, terms: Making) -> bool:
-    """Whether the limit of a day binds on some path. net : [day, path], by the day it is needed."""
+    """Whether the limit of a day, or of what is under way at once, binds on some path.
+
+    net : [day, path], by the day it is needed
+    """
     if not net.size or (terms.most is None and terms.free is None):
         return False
-    if terms.free is not None:
-        made = whole_batches(net, terms) if terms.is_rounded else gather(net, terms.on) / terms.makes
-        before = np.cumsum(made, axis=0)
-        begun = before.copy()  # with what is ready on a day, all that is ready less than its time before it
-        begun[terms.first_ready :] -= before[: max(0, made.shape[0] - terms.first_ready)]
-        if bool((begun[terms.first_ready :].max(axis=1) > terms.free[terms.first_ready :] + EPS).any()):
-            return True
-    if terms.most is None:
+    wanted, first = gather(net, terms.on) / terms.makes, terms.first_ready
+    if terms.most is not None and wanted[first:].max(initial=0.0) > terms.most * (1 + EPS):
+        return True
+    if terms.free is None:
         return False
-    peak = float(gather(net, terms.on)[terms.first_ready :].max(initial=0.0)) / terms.makes
-    return peak > terms.most * (1 + EPS)
+    made = np.cumsum(whole_batches(net, terms) if terms.is_rounded else wanted, axis=0)
+    under_way = made[first:] - made[: max(0, len(made) - first)]
+    return bool((under_way.max(axis=1) > terms.free[first:] + EPS).any())
 
 
 def whole_batches(net: Array, terms: Making, most: Array | None = None, is_gathered: bool = False) -> Array:
