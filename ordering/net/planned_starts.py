@@ -74,16 +74,22 @@ class Store:
         """Let others draw their expected share on the days before `day`."""
         for t in range(self.done, min(day, self.problem.n_days)):
             for item, drawn in self.others.items():
-                need = float(drawn[t])
-                for lot in self.usable(item, t):
-                    given = min(lot.left, need)
-                    lot.left -= given
-                    need -= given
+                self.draw(item, t, float(drawn[t]))
         self.done = max(self.done, day)
 
     def usable(self, item: str, day: int) -> list[RemainingLot]:
         """Lots of an item that may be used on a day, oldest first."""
         return [h for h in self.lots[item] if h.first <= day <= h.last and h.left > EPS]
+
+    def draw(self, item: str, day: int, quantity: float) -> list[tuple[RemainingLot, float]]:
+        """Lots and what each gives, first expired first out."""
+        given = []
+        for lot in self.usable(item, day):
+            amount = min(lot.left, quantity)
+            lot.left -= amount
+            quantity -= amount
+            given.append((lot, amount))
+        return given
 
 
 def store_of(
@@ -141,29 +147,20 @@ def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[TakenF
 
 
 def _taken(store: Store, line: RecipeLine, day: int, quantity: float) -> Iterable[TakenForStart]:
-    usable = store.usable(line.item, day)
-    for lot in usable:
-        given = min(lot.left, quantity)
-        lot.left -= given
+    problem, first = store.problem, store.problem.forecast.days[0]
+    n_usable = len(store.usable(line.item, day))
+    for lot, given in store.draw(line.item, day, quantity):
         quantity -= given
         if given > EPS:
-            use_by, comes_on = _dates(store.problem, lot)
-            yield TakenForStart(line, given, use_by, comes_on, is_only=len(usable) == 1)
-        if quantity <= EPS:
-            return
-    recipe = store.problem.house.recipes.get(line.item)
-    if recipe is not None and not recipe.takes_days:
+            is_labelled = lot.kind in ("opening", "in-process")
+            use_by = first + timedelta(days=lot.last) if is_labelled and lot.last < FAR_DAYS else None
+            comes_on = None if is_labelled else first + timedelta(days=lot.first)
+            yield TakenForStart(line, given, use_by, comes_on, is_only=n_usable == 1)
+    recipe = problem.house.recipes.get(line.item)
+    if quantity > EPS and recipe is not None and not recipe.takes_days:
         yield from take(store, line.item, day, quantity / recipe.makes)
     elif quantity > EPS:
-        yield TakenForStart(line, quantity, is_only=not usable, is_missing=True)
-
-
-def _dates(problem: Problem, lot: RemainingLot) -> tuple[date | None, date | None]:
-    """The last day of a lot, as labelled; the day on which something comes that has no label yet."""
-    first = problem.forecast.days[0]
-    if lot.kind in ("opening", "in-process"):
-        return None if lot.last >= FAR_DAYS else first + timedelta(days=lot.last), None
-    return None, first + timedelta(days=lot.first)
+        yield TakenForStart(line, quantity, is_only=not n_usable, is_missing=True)
 
 
 DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
