@@ -115,7 +115,7 @@ def _share_out(state: AllocationState, item: str) -> None:
 def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int]:
     """Parcels to share, and the last day on which any path goes short; -1: none."""
     problem, found = state.problem, state.found
-    parcels = parcels_of(problem, state.starts, item, found.oldest.get(item))
+    parcels = parcels_of(problem, state.starts, item, found.dates.get(item))
     unmet = state.shortages.get(item)
     if item in state.starts:
         terms = state.found.made[item].terms

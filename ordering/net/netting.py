@@ -242,7 +242,7 @@ def _begun_early(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem,
 
 def _is_shorter(problem: Problem, swept: Sweep, recipe: str, begun: Iterable[EarlyStart]) -> bool:
     """Whether the parts drawn make a batch begun sooner go off before the day it was expected to last to."""
-    last = terms_of(problem, recipe, swept.oldest).last
+    last = terms_of(problem, recipe, swept.dates).last
     return any(last[one.ready] < one.last for one in begun)
 
 

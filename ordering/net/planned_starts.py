@@ -42,7 +42,7 @@ def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
             continue
         if terms is not None:
             made = cohorts(made_later(problem, item, starts[item]), last[item])
-        parcels = parcels_of(problem, starts, item, found.oldest.get(item))
+        parcels = parcels_of(problem, starts, item, found.dates.get(item))
         drawn = draw(parcels, gross_of(problem, starts, item), is_followed=True)
         oldest[item] = oldest_drawn(problem, item, drawn, made, terms)
     return last
@@ -103,7 +103,7 @@ def store_of(
     store = Store(problem)
     for item in sorted(items):
         there: dict[tuple[int, int, str], float] = defaultdict(float)
-        for one in parcels_of(problem, found.starts, item, found.oldest.get(item)):
+        for one in parcels_of(problem, found.starts, item, found.dates.get(item)):
             if one.kind != "early":
                 there[one.last, one.first, one.kind] += one.mean
         store.lots[item] = [RemainingLot(*days, quantity) for days, quantity in sorted(there.items())]

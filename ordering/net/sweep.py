@@ -107,7 +107,8 @@ def _is_touched(
         or any(use.recipe in moved for use in problem.graph.uses.get(item, ()))
         or any(fall.recipe in moved for fall in problem.graph.falls.get(item, ()))
         or any(
-            not _is_same(swept.dates.get(part), dates.get(part)) for part in dated_parts(problem.house, item)
+            not _is_same(swept.dates.get(one), dates.get(one))
+            for one in (item, *dated_parts(problem.house, item))
         )
     )
 
@@ -118,7 +119,7 @@ def _is_same(one: Array | Days | None, other: Array | Days | None) -> bool:
 
 
 def _plan(problem: Problem, stake: Stake, found: Sweep, item: str, is_dated: bool) -> None:
-    """Plan one item: again, until what comes back of it is as old as what was drawn of it.
+    """Plan one item.
 
     Of a bought item only the days on which no purchase can be there yet are looked at, unless others keep
     its date.
@@ -129,32 +130,17 @@ def _plan(problem: Problem, stake: Stake, found: Sweep, item: str, is_dated: boo
     if not (is_made or is_dated or gross.any()):
         return
     terms = terms_of(problem, item, found.dates) if is_made else None
-    shortage, made, is_settled = gross, list[Parcel](), False
-    while not is_settled:
-        parcels = parcels_of(problem, found.starts, item, found.oldest.get(item))
-        drawn = draw(parcels, gross, is_dated)
-        if terms is None:
-            shortage = too_soon(problem, item, drawn)
-        else:
-            found.made[item], shortage = plan_recipe(problem, stake, item, drawn, terms)
-        if not is_dated:
-            break
-        if terms is not None:
-            made = cohorts(made_later(problem, item, found.made[item].starts), terms.last)
-        is_settled = _is_settled(found, item, parcels, oldest_drawn(problem, item, drawn, made, terms))
+    drawn = draw(parcels_of(problem, found.starts, item, found.dates.get(item)), gross, is_dated)
+    made: list[Parcel] = []
+    if terms is None:
+        shortage = too_soon(problem, item, drawn)
+    else:
+        found.made[item], shortage = plan_recipe(problem, stake, item, drawn, terms)
+        made = cohorts(made_later(problem, item, found.made[item].starts), terms.last) if is_dated else []
+    if is_dated:
+        found.oldest[item] = oldest_drawn(problem, item, drawn, made, terms)
     if shortage.max(initial=0.0) > EPS:
         found.shortages[item] = np.where(shortage < EPS, 0.0, shortage)
-
-
-def _is_settled(found: Sweep, item: str, parcels: Iterable[Parcel], drawn: Days) -> bool:
-    """Note the earliest last day drawn of an item on each day; whether its parcels were planned with that.
-
-    Dates only ever get earlier from one look to the next, so there is an end to it.
-    """
-    was = found.oldest.get(item)
-    found.oldest[item] = drawn if was is None else np.minimum(drawn, was)
-    is_fresh = all(parcel.drawn is None for parcel in parcels)
-    return is_fresh or (was is not None and np.array_equal(found.oldest[item], was))
 
 
 def _keep(found: Sweep, before: Sweep, item: str) -> None:
@@ -205,7 +191,7 @@ def lots_left(problem: Problem, found: Sweep) -> dict[str, Lots]:
             left[item] = found.made[item].left
         elif lasts:
             gross = gross_of(problem, starts, item, max(lasts) + 1)
-            parcels = parcels_of(problem, starts, item, found.oldest.get(item))
+            parcels = parcels_of(problem, starts, item, found.dates.get(item))
             left[item] = left_over(draw(parcels, gross).taken, problem.n_days)
     return left
 
@@ -231,7 +217,7 @@ def flows_of(
     means = {item: started.mean(axis=1) for item, started in found.starts.items()}
     for item, one in found.made.items():
         made = made_later(problem, item, one.starts)
-        parcels = parcels_of(problem, found.starts, item, found.oldest.get(item))
+        parcels = parcels_of(problem, found.starts, item, found.dates.get(item))
         gone = one.short, one.expired, one.thrown
         flows[item], left[item] = _flow(problem, item, parcels, made.mean(axis=1), gone, means), one.left
 
@@ -261,7 +247,7 @@ def _bought(
     problem: Problem, found: Sweep, item: str, means: Mapping[str, Array]
 ) -> tuple[Array, ItemFlow, Lots]:
     """What must be bought of an item, [day, path], its expected path, and lots left over."""
-    parcels = parcels_of(problem, found.starts, item, found.oldest.get(item))
+    parcels = parcels_of(problem, found.starts, item, found.dates.get(item))
     drawn = draw(parcels, gross_of(problem, found.starts, item))
     shortage, nothing = too_soon(problem, item, drawn), _nothing(problem.n_days)
     need = drawn.unmet - shortage

@@ -148,7 +148,7 @@ def test_no_lot_is_planned_past_the_mark_counted_from_its_preparation(case):
     problem = problem_of(case.house, case.opening, case.forecast, case.arrival)
     found = sweep(problem, worth(problem).stakes)
     made = found.made["broth"]
-    parcels = parcels_of(problem, found.starts, "broth", found.oldest["broth"])
+    parcels = parcels_of(problem, found.starts, "broth", found.dates["broth"])
     batches = later(made.starts, problem.house.recipes["broth"].takes_days) * 4.0
     ranked = sorted([(0, p) for p in parcels] + [(1, p) for p in cohorts(batches, made.terms.last)], key=rank)
     drawn = marks_drawn(ranked, gross_of(problem, found.starts, "broth")[:, 0])
