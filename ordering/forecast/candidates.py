@@ -20,7 +20,6 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 HALF_LIFE_DAYS = 730.0
-LEVEL_SPREAD = 0.15
 OFFSETS = tuple(range(8, 365, 14))
 FEWEST_DAYS = 21
 BORROWED = (
@@ -75,7 +74,6 @@ class Design:
     trend_from: int = 0
     extra_pairs: int = 0
     half_life: float = HALF_LIFE_DAYS
-    level_spread: float = LEVEL_SPREAD
     believed: float = 1.0
 
 

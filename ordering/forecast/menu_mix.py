@@ -23,7 +23,7 @@ Index = NDArray[np.int64]
 
 # A dish is followed by its share of the covers, which strays little: most of what a weekday, a season or
 # growth does to a dish, it does to the covers.
-DESIGNS = (Design(trend_spread=0.1, trend_from=500, extra_pairs=-2, level_spread=0.2, believed=0.15),)
+DESIGNS = (Design(trend_spread=0.1, trend_from=500, believed=0.15),)
 # Of covers that scatter by chance alone and a dish that one guest in eleven takes, the root of that share.
 USUAL_LINK = 0.3
 # A dish's effects of weekday and season change little in eight weeks; its level is followed at every origin.
@@ -137,16 +137,16 @@ def _tightness(found: SeriesForecast, link: Array) -> float:
     if known.sum() < FEWEST_DAYS:
         return 1.0
     mean = found.past_mean[:, known]
-    width = found.spread.width.prod(axis=2)[:, None, found.bucket]
-    width = np.broadcast_to(width, found.past.shape)[:, known]
-    variance = width * (mean + found.spread.dispersion[:, None] * mean**2)
-    alone = variance.sum(axis=0)
-    moved = link[:, None] * np.sqrt(variance)
-    shared = moved.sum(axis=0) ** 2 - (moved**2).sum(axis=0)
-    came = (found.past[:, known] - mean).sum(axis=0) ** 2
-    prior = PRIOR_DAYS * shared.mean()
-    square = (float((came - alone).sum()) + prior) / max(float(shared.sum()) + prior, 1e-9)
+    moved = link[:, None] * np.sqrt(mean + found.spread.dispersion[:, None] * mean**2)
+    came, shared = _products(found.past[:, known] - mean), _products(moved)
+    prior = PRIOR_DAYS * shared / known.sum()
+    square = (came + prior) / max(shared + prior, 1e-9)
     return float(np.sqrt(max(square, 0.0)))
+
+
+def _products(values: Array) -> float:
+    """Sum of the products of every dish with every other on the same night; values : [dish, night]."""
+    return float((values.sum(axis=0) ** 2).sum() - (values**2).sum())
 
 
 def _alike(

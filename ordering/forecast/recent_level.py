@@ -6,13 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from ordering.forecast.spread import nan_quantiles
+from ordering.forecast.spread import quantiles
 
 Array = NDArray[np.float64]
 
 BACK = 28
 LEVEL_DAYS = (28, 4)
 LEVEL_FADING = 0.99
+LEVEL_SPREAD = 0.2  # how far a level is believed to stray, as a standard deviation on the log scale
 WEEKDAY_SPREAD = 0.1
 SHIFT_DAYS = (7, 10, 14, 21, 28, 42, 56, 84, 112, 140, 182, 230)
 SHIFT_BACK = 322
@@ -90,19 +91,19 @@ def _chances(step: Array, variance: Array, is_known: NDArray[np.bool_]) -> Array
 def _wander(square: Array, noise: Array) -> Array:
     """Variance of the differences beyond that of the counts, [item, span]; both [item, origin, span]."""
     n = np.isfinite(square).sum(axis=1)
-    usual = nan_quantiles(square.transpose(0, 2, 1), np.array([ROBUST_LEVEL]))[..., 0] / CHI_SQUARE
+    by_span = square.transpose(0, 2, 1)
+    usual = quantiles(by_span, np.ones(by_span.shape), np.array([ROBUST_LEVEL]))[..., 0] / CHI_SQUARE
     excess = np.maximum(np.nan_to_num(usual) - noise.sum(axis=1) / np.maximum(n, 1), 0.0)
     return np.asarray((n * excess + WANDER_ORIGINS * WANDER**2) / (n + WANDER_ORIGINS))
 
 
-def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
+def with_levels(mean: Array, y: Array, ratio: Array) -> Array:
     """Candidates of one design: as it is, and lifted by the residuals of the last 28 and 4 days.
 
     Parameters
     ----------
     mean, y : [item, origin, 28 + ahead]; y NaN where not known
     ratio : [item], variance over mean
-    spread : how far the level is believed to stray, as a standard deviation on the log scale
 
     Returns
     -------
@@ -116,7 +117,9 @@ def with_levels(mean: Array, y: Array, ratio: Array, spread: float) -> Array:
     fading = LEVEL_FADING ** np.arange(1, ahead.shape[2] + 1)
     found = []
     for days in LEVEL_DAYS:
-        lift = _lift(came[:, :, -days:].sum(axis=2), meant[:, :, -days:].sum(axis=2), ratio[:, None], spread)
+        lift = _lift(
+            came[:, :, -days:].sum(axis=2), meant[:, :, -days:].sum(axis=2), ratio[:, None], LEVEL_SPREAD
+        )
         found.append(ahead * np.exp(lift[:, :, None] * fading))
         if days == BACK:
             by_weekday = (*came.shape[:2], BACK // 7, 7)

@@ -33,11 +33,9 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 MOST_TIMES = 4.0
-FEWEST_KNOWN = 7
 NOTABLE_SHIFT = 0.05
 SHARPNESS = 8.0
 PRIOR_DAYS = 10.0
-FADING = 0.98
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,26 +74,18 @@ def _fitted(history: History, beta: Array) -> Array:
     return np.asarray(np.exp(np.clip(eta, -30, 30)))
 
 
-def _learnt_enough(history: History) -> NDArray[np.bool_]:
-    """[item, origin]: whether a series had a week of its own before the origin."""
-    so_far = np.cumsum(np.isfinite(history.y), axis=1)
-    return np.asarray(so_far[:, history.origins - 1] >= FEWEST_KNOWN)
-
-
-def _candidates(
-    history: History, designs: Sequence[Design], betas: Array, ratio: Array, ahead: int
-) -> tuple[Array, Array]:
+def _candidates(history: History, betas: Array, ratio: Array, ahead: int) -> tuple[Array, Array]:
     """Candidates [item, origin, candidate, ahead], and the shifts that today's origin sees, [item, 322]."""
     days = days_about(history, SHIFT_BACK, ahead)
     x, y = terms_on(history, days).transpose(0, 2, 1), counts_on(history.y, days)
     quiet = np.where(history.terms.is_plain[days.clip(0)], y, np.nan)
     known = history.exposure + history.shift[:, np.clip(days, 0, history.origins[:, None] - 1)]
     found, profiles = [], []
-    for design, beta in zip(designs, betas, strict=True):
+    for beta in betas:
         eta = np.matmul(beta.transpose(1, 0, 2), x).transpose(1, 0, 2) + known
         mean = np.exp(np.clip(eta, -30, 30, out=eta), out=eta)
         meant, profile = with_shifts(mean, quiet, ratio)
-        found.append(with_levels(meant, y[:, :, SHIFT_BACK - BACK :], ratio, design.level_spread))
+        found.append(with_levels(meant, y[:, :, SHIFT_BACK - BACK :], ratio))
         profiles.append(profile)
     return np.concatenate(found, axis=2), np.mean(profiles, axis=0)
 
@@ -124,12 +114,12 @@ def series_forecast(history: History, designs: Sequence[Design], ahead: int) -> 
     betas, wanted = coefficients(history, designs)
     history = replace(history, y=wanted)
     ratio = dispersion_ratio(wanted)
-    candidates, profile = _candidates(history, designs, betas, ratio, ahead)
+    candidates, profile = _candidates(history, betas, ratio, ahead)
     has_shifted = np.abs(profile[:, -1]) > NOTABLE_SHIFT
     if has_shifted.any():
         again = _since_the_shift(history, has_shifted, profile)
         betas[:, has_shifted, -1:], _ = coefficients(again, designs)
-        seen, _ = _candidates(again, designs, betas[:, has_shifted, -1:], ratio[has_shifted], ahead)
+        seen, _ = _candidates(again, betas[:, has_shifted, -1:], ratio[has_shifted], ahead)
         candidates[has_shifted, -1:] = seen
         history.shift[has_shifted] = again.shift
     y = counts_on(history.y, days_about(history, 0, ahead))
@@ -137,7 +127,7 @@ def series_forecast(history: History, designs: Sequence[Design], ahead: int) -> 
     ceiling = MOST_TIMES * np.maximum(most, 1)
     np.minimum(candidates, ceiling[:, None, None, None], out=candidates)
     bucket = bucket_of(ahead)
-    past = np.where(_learnt_enough(history)[:, :-1, None], y[:, :-1], np.nan)
+    past = y[:, :-1]
     errors = np.abs(candidates[:, :-1] - past[:, :, None, :])
     mean = combined(candidates, weights(errors, bucket), bucket)
     spread = learnt_spread(past, mean[:, :-1], bucket, believed_dispersion(history.y, ratio))
@@ -168,12 +158,10 @@ def weights(errors: Array, bucket: Index) -> Array:
     -------
     [item, origin + 1, candidate, bucket]: entry o is learnt from every origin but o, so that a
     pseudo-forecast is never weighed by its own error; the last entry from all of them. Rows sum to 1.
-    Each origin counts a fiftieth less than the one after it.
     """
     within = (bucket[:, None] == np.arange(len(BUCKETS))).astype(float)
-    recent = FADING ** np.arange(errors.shape[1])[::-1, None, None]
     known = np.isfinite(errors[:, :, :1])
-    total, count = recent * (np.where(known, errors, 0.0) @ within), recent * (known @ within)
+    total, count = np.where(known, errors, 0.0) @ within, known @ within
     every, number = total.sum(axis=1, keepdims=True), count.sum(axis=1, keepdims=True)
     left = np.concatenate([every - total, every], axis=1)
     days = np.concatenate([number - count, number], axis=1)

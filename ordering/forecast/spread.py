@@ -172,32 +172,45 @@ def shift_and_width(parts: Array) -> tuple[Array, Array]:
     """
     known = np.isfinite(parts)
     recent = FADING ** np.arange(parts.shape[1])[::-1]
-    weight = (known * recent[:, None, None]).reshape(len(parts), -1)
+    weight = np.broadcast_to(recent[:, None, None], parts.shape).reshape(len(parts), -1)
     seen = known.any(axis=(2, 3)) * recent
     n = seen.sum(axis=1) ** 2 / np.maximum((seen**2).sum(axis=1), 1e-12)
     n = np.minimum(n, known.sum(axis=(1, 2, 3)) / (2 * parts.shape[3]))
-    score = np.where(known, parts, 0.0).reshape(weight.shape)
-    shift = n / (n + SHIFT_ORIGINS) * _weighted_quantiles(score, weight, np.array([0.5]))[:, 0]
-    away = _weighted_quantiles(np.abs(score - shift[:, None]), weight, np.array([0.5, 0.9]))
-    width = np.where(n[:, None] > 0, np.maximum(away / np.array([HALF, TENTH]), 0.2), 1.0)
-    return shift, np.exp((n / (n + WIDTH_ORIGINS))[:, None] * np.log(width))
+    score = parts.reshape(weight.shape)
+    middle = np.nan_to_num(quantiles(score, weight, np.array([0.5]))[:, 0])
+    shift = n / (n + SHIFT_ORIGINS) * middle
+    away = quantiles(np.abs(score - shift[:, None]), weight, np.array([0.5, 0.9])) / np.array([HALF, TENTH])
+    width = np.maximum(np.nan_to_num(away, nan=1.0), 0.2)
+    return shift, width ** (n / (n + WIDTH_ORIGINS))[:, None]
 
 
-def _weighted_quantiles(values: Array, weight: Array, levels: Array) -> Array:
-    """Quantiles [row, level], each value in the middle of its weight's share; 0 where no weight is.
+def quantiles(values: Array, weight: Array, levels: Array) -> Array:
+    """Weighted quantiles along the last axis, each value in the middle of its weight's share.
 
-    values, weight : [row, n]
+    Parameters
+    ----------
+    values : [..., n], NaN where nothing is known; weight : of one shape with it, positive where it is
+    levels : [level], 0 to 1
+
+    Returns
+    -------
+    [..., level], NaN where nothing at all is known. What lies between two values is interpolated; of equal
+    weights it is Hazen's rule, NumPy's method "hazen"
     """
-    by_size = np.argsort(values, axis=1)
-    share = np.take_along_axis(weight, by_size, axis=1)
-    values = np.take_along_axis(values, by_size, axis=1)
-    whole = share.sum(axis=1)
-    middle = (np.cumsum(share, axis=1) - share / 2) / np.maximum(whole, 1e-12)[:, None]
-    found = np.zeros((len(values), len(levels)))
-    for row in np.flatnonzero(whole > 0):
-        is_known = share[row] > 0
-        found[row] = np.interp(levels, middle[row, is_known], values[row, is_known])
-    return found
+    if not values.shape[-1]:
+        return np.full((*values.shape[:-1], len(levels)), np.nan)
+    by_size = np.argsort(values, axis=-1)
+    values = np.take_along_axis(values, by_size, axis=-1)
+    known = np.isfinite(values)
+    share = np.where(known, np.take_along_axis(weight, by_size, axis=-1), 0.0)
+    middle = (np.cumsum(share, axis=-1) - share / 2) / np.maximum(share.sum(axis=-1), 1e-12)[..., None]
+    last = np.maximum(known.sum(axis=-1)[..., None] - 1, 0)
+    above = np.stack([(known & (middle < level)).sum(axis=-1) for level in levels], axis=-1)
+    low, high = np.clip(above - 1, 0, last), np.minimum(above, last)
+    from_, to = (np.take_along_axis(middle, at, axis=-1) for at in (low, high))
+    part = np.clip((levels - from_) / np.maximum(to - from_, 1e-12), 0.0, 1.0)
+    below = np.take_along_axis(values, low, axis=-1)
+    return np.asarray(below + part * (np.take_along_axis(values, high, axis=-1) - below))
 
 
 def stretched(score: Array, width: Array) -> Array:
@@ -207,35 +220,6 @@ def stretched(score: Array, width: Array) -> Array:
     """
     outer = np.clip((np.abs(score) - HALF) / (TENTH - HALF), 0.0, 1.0)
     return np.asarray(score * (1 + (width[:, 1:] / width[:, :1] - 1) * outer))
-
-
-def nan_quantiles(values: Array, levels: Array) -> Array:
-    """Quantiles along the last axis, NaN left out.
-
-    Parameters
-    ----------
-    values : [..., n], NaN where nothing is known
-    levels : [level], 0 to 1
-
-    Returns
-    -------
-    [..., level], NaN where nothing at all is known
-
-    Notes
-    -----
-    Hazen's rule: the i-th of n values in sequence stands for the level (i - 1/2) / n, and what lies
-    between two is interpolated; the median is the usual one. The same numbers as NumPy's `quantile`
-    with method "hazen" (a test holds them together), which knows no NaN.
-    """
-    if not values.shape[-1]:
-        return np.full((*values.shape[:-1], len(levels)), np.nan)
-    sequence = np.sort(values, axis=-1)
-    last = np.isfinite(values).sum(axis=-1)[..., None] - 1
-    place = np.clip((last + 1) * levels - 0.5, 0, np.maximum(last, 0))
-    below = np.floor(place).astype(np.intp)
-    low = np.take_along_axis(sequence, below, axis=-1)
-    high = np.take_along_axis(sequence, np.minimum(below + 1, np.maximum(last, 0)), axis=-1)
-    return np.asarray(low + (high - low) * (place - below))
 
 
 def dispersion_ratio(y: Array) -> Array:
@@ -251,7 +235,7 @@ def dispersion_ratio(y: Array) -> Array:
     square = (step**2).sum(axis=1)
     n = np.maximum(count, 1)
     variance = square / n - (step.sum(axis=1) / n) ** 2
-    typical = nan_quantiles(weekly**2, np.array([0.5]))[:, 0]
+    typical = quantiles(weekly**2, known.astype(float), np.array([0.5]))[:, 0]
     seen = np.minimum(variance, 4.4 * typical) / 2 / np.maximum(level / n, 1e-9)
     prior = 1.0 + UNKNOWN_DISPERSION * np.nanmean(y, axis=1)
     trust = np.where(count >= 5, count / (count + 5), 0.0)

@@ -16,7 +16,7 @@ from ordering.forecast.candidates import (
 )
 from ordering.forecast.covers import DESIGNS
 from ordering.forecast.regressors import damped, fourier_pairs, special_days, terms
-from ordering.forecast.series_forecast import _learnt_enough, combined, series_forecast, weights
+from ordering.forecast.series_forecast import combined, series_forecast, weights
 from ordering.forecast.spread import bucket_of, dispersion_ratio
 from ordering.records.house import NamedEvent
 
@@ -123,13 +123,6 @@ def test_an_error_of_a_eleventh_more_halves_the_weight():
     assert weights(errors, bucket_of(60))[0, -1, :, 0] == pytest.approx([2 / 3, 1 / 3])
 
 
-def test_an_origin_counts_a_fiftieth_less_than_the_one_after_it():
-    errors = np.ones((1, 2, 2, 60))
-    errors[0, 0, 1] = 2.0
-    found = weights(errors, bucket_of(60))[0, -1, :, 0]
-    assert found[0] / found[1] == pytest.approx(((0.98 * 2 + 1) / 1.98) ** 8)
-
-
 def test_errors_at_all_horizons_count_as_ten_days_at_each():
     errors = np.ones((1, 1, 2, 60))
     errors[0, 0, 1, :7] = 1.5
@@ -168,10 +161,3 @@ def test_a_day_of_two_years_ago_counts_half():
     beta, _ = coefficients(past, (flat,))
     age = 0.5 ** (np.arange(1460, 0, -1) / 730)
     assert np.exp(beta[0, 0, 0, 0]) == pytest.approx(np.average(y[0], weights=age), rel=0.01)
-
-
-@pytest.mark.parametrize(("n_known", "is_enough"), [(6, False), (7, True)])
-def test_an_earlier_date_teaches_of_a_dish_that_had_a_week_before_it(n_known, is_enough):
-    y = np.where(np.arange(300) < 200 - n_known, np.nan, 5.0)[None]
-    past = replace(history(300, y), origins=np.array([200, 300]))
-    assert _learnt_enough(past).tolist() == [[is_enough, True]]

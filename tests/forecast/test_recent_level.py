@@ -5,14 +5,13 @@ import pytest
 from scipy.stats import chi2, norm
 
 from ordering.forecast import recent_level
-from ordering.forecast.covers import DESIGNS
 from ordering.forecast.recent_level import BACK, SHIFT_BACK, with_levels, with_shifts
 
 
 def test_recent_levels_lift_and_fade():
     mean = np.full((1, 1, 88), 50.0)
     y = np.where(np.arange(88) < 28, 75.0, np.nan)[None, None]
-    found = with_levels(mean, y, np.array([1.0]), 0.15)
+    found = with_levels(mean, y, np.array([1.0]))
     assert found.shape == (1, 1, 4, 60)
     assert (found[0, 0, 0] == 50).all()
     assert found[0, 0, 2, 0] > 70
@@ -23,7 +22,7 @@ def test_recent_levels_lift_and_fade():
 def test_chance_neither_lifts_nor_lowers_a_small_dish_on_average():
     """Thousands of dishes that sell what was expected but for chance: what is expected of them stays."""
     y = np.random.default_rng(1).poisson(1.5, (4000, 1, 88)).astype(float)
-    found = with_levels(np.full(y.shape, 1.5), y, np.ones(4000), 0.2)
+    found = with_levels(np.full(y.shape, 1.5), y, np.ones(4000))
     assert found[..., 0].mean(axis=(0, 1)) == pytest.approx(np.full(4, 1.5), rel=0.004)
 
 
@@ -32,7 +31,7 @@ def test_a_weekday_pattern_that_changed_is_followed():
     mean = np.full((1, 1, 88), 500.0)
     y = np.where(np.arange(88) % 7 == 3, 1000.0, 500.0)[None, None].copy()
     y[:, :, 28:] = np.nan
-    found = with_levels(mean, y, np.array([1.0]), 0.15)[0, 0]
+    found = with_levels(mean, y, np.array([1.0]))[0, 0]
     assert found[1, 3] > 1.6 * found[1, 2]
     assert found[2, 3] == pytest.approx(found[2, 2], rel=0.02)
 
@@ -96,7 +95,7 @@ def test_half_of_what_the_last_weeks_add_is_left_after_two_months():
     """With a lift of two the log of it halves in 69 days (0.99 a day), so that 60 days on 0.55 is left."""
     mean = np.full((1, 1, 88), 5000.0)
     y = np.where(np.arange(88) < 28, 10_000.0, np.nan)[None, None]
-    lift = np.log(with_levels(mean, y, np.array([1.0]), 5.0)[0, 0, 2] / 5000)
+    lift = np.log(with_levels(mean, y, np.array([1.0]))[0, 0, 2] / 5000)
     assert lift[0] == pytest.approx(np.log(2) * 0.99, rel=0.01)
     assert lift[59] / lift[0] == pytest.approx(0.99**59, rel=1e-6)
 
@@ -105,7 +104,7 @@ def test_half_of_what_the_last_weeks_add_is_left_after_two_months():
 def test_levels_are_of_the_last_twenty_eight_and_four_days(days_ago, lifted):
     y = np.full((1, 1, 28 + 7), 100.0)
     y[0, 0, 28 - days_ago] = 200.0
-    found = with_levels(np.full(y.shape, 100.0), y, np.ones(1), 0.15)[0, 0, 2:, 0]
+    found = with_levels(np.full(y.shape, 100.0), y, np.ones(1))[0, 0, 2:, 0]
     assert (found > 100).tolist() == lifted
 
 
@@ -113,18 +112,16 @@ def test_a_weekday_is_believed_to_stray_by_a_tenth():
     """A gamma of mean 1 and deviation 0.1 counts as a hundred guests: 4 x 150 for 100 are 700 of 500."""
     y = np.full((1, 1, 28 + 7), 100.0)
     y[0, 0, 0:28:7], y[0, 0, 1:28:7] = 150.0, 50.0
-    found = with_levels(np.full(y.shape, 100.0), y, np.ones(1), 0.15)[0, 0, 1]
+    found = with_levels(np.full(y.shape, 100.0), y, np.ones(1))[0, 0, 1]
     assert found[:3].tolist() == pytest.approx([140.0, 60.0, 100.0])
 
 
-@pytest.mark.parametrize("design", DESIGNS)
-def test_guests_are_believed_to_stray_by_a_sixth_to_a_seventh(design):
-    """A gamma of mean 1 and deviation 3 / 20 counts as 400 / 9 guests: four nights of 15 for 10."""
+def test_guests_are_believed_to_stray_by_a_fifth():
+    """A gamma of mean 1 and deviation 1 / 5 counts as 25 guests: four nights of 15 for 10."""
     y = np.full((1, 1, 28 + 7), 10.0)
     y[0, 0, 24:28] = 15.0
-    found = with_levels(np.full(y.shape, 10.0), y, np.ones(1), design.level_spread)[0, 0, -1, 0]
-    lift = (400 / 9 + 60) / (400 / 9 + 40)
-    assert np.log(found / 10) == pytest.approx(np.log(lift) * 0.99, rel=1e-3)
+    found = with_levels(np.full(y.shape, 10.0), y, np.ones(1))[0, 0, -1, 0]
+    assert np.log(found / 10) == pytest.approx(np.log((25 + 60) / (25 + 40)) * 0.99, rel=1e-3)
 
 
 @pytest.mark.parametrize("step", [0.0, 0.3, -0.6])

@@ -16,7 +16,7 @@ from ordering.forecast.spread import (
     count_quantile,
     count_scores,
     learnt_spread,
-    nan_quantiles,
+    quantiles,
     shift_and_width,
     stretched,
 )
@@ -153,7 +153,7 @@ def test_feasts_and_closures_widen_the_tail_alone():
 
 @given(arrays(float, (3, 2, 9), elements=SOME_UNKNOWN))
 def test_the_same_numbers_as_numpy_of_what_is_known(values):
-    found = nan_quantiles(values, LEVELS)
+    found = quantiles(values, np.ones(values.shape), LEVELS)
     for place in np.ndindex(3, 2):
         known = values[place][np.isfinite(values[place])]
         if known.size:
@@ -164,8 +164,15 @@ def test_the_same_numbers_as_numpy_of_what_is_known(values):
 
 
 def test_the_middle_is_the_median():
-    assert nan_quantiles(np.array([4.0, np.nan, 1.0, 9.0, 2.0]), np.array([0.5])) == pytest.approx([3.0])
+    values = np.array([4.0, np.nan, 1.0, 9.0, 2.0])
+    assert quantiles(values, np.ones(5), np.array([0.5])) == pytest.approx([3.0])
+
+
+def test_a_value_of_twice_the_weight_is_two_values():
+    """As far as a value in the middle of its share can be two: at the middles and beyond the ends."""
+    once = quantiles(np.array([1.0, 5.0, 9.0]), np.array([2.0, 2.0, 4.0]), np.array([0.0, 0.375, 0.75, 1.0]))
+    assert once == pytest.approx([1.0, 5.0, 9.0, 9.0])
 
 
 def test_nothing_at_all_is_nothing_known():
-    assert np.isnan(nan_quantiles(np.empty((2, 0)), LEVELS)).all()
+    assert np.isnan(quantiles(np.full((2, 1), np.nan), np.ones((2, 1)), LEVELS)).all()
