@@ -117,9 +117,13 @@ def even_ranks(n_paths: int) -> Array:
 
 
 def dealt(values: Array, score: Scores) -> Array:
-    """Values [slot, path], ascending in each slot, dealt out so that who scores highest gets the most."""
+    """Values [slot, path], ascending in each slot, dealt out so that who scores highest gets the most.
+
+    Of equal scores the later path's counts for more, so that every machine deals alike.
+    """
     found = np.empty(score.shape)
-    np.put_along_axis(found, np.argsort(score, axis=-1, kind="stable"), values, axis=-1)
+    unequal = score + 1e-12 * np.arange(score.shape[-1])
+    np.put_along_axis(found, np.argsort(unequal, axis=-1), values, axis=-1)
     return found
 
 

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from ordering.forecast.spread import quantiles
+from ordering.forecast.spread import nan_quantiles
 
 Array = NDArray[np.float64]
 
@@ -91,8 +91,7 @@ def _chances(step: Array, variance: Array, is_known: NDArray[np.bool_]) -> Array
 def _wander(square: Array, noise: Array) -> Array:
     """Variance of the differences beyond that of the counts, [item, span]; both [item, origin, span]."""
     n = np.isfinite(square).sum(axis=1)
-    by_span = square.transpose(0, 2, 1)
-    usual = quantiles(by_span, np.ones(by_span.shape), np.array([ROBUST_LEVEL]))[..., 0] / CHI_SQUARE
+    usual = nan_quantiles(square.transpose(0, 2, 1), np.array([ROBUST_LEVEL]))[..., 0] / CHI_SQUARE
     excess = np.maximum(np.nan_to_num(usual) - noise.sum(axis=1) / np.maximum(n, 1), 0.0)
     return np.asarray((n * excess + WANDER_ORIGINS * WANDER**2) / (n + WANDER_ORIGINS))
 

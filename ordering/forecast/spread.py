@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betainc, gammaln, ndtr, ndtri
+from scipy.special import betainc, gammaln, ndtri
 
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
@@ -17,6 +17,7 @@ PARTS = (np.arange(3) + 0.5) / 3  # of the step of the distribution function at 
 MIDDLE = 1  # of the parts
 HALF, TENTH = 0.674490, 1.644854  # normal scores that half and a tenth of all are further from 0 than
 FURTHEST = 3.72  # no score of a past night counts for more: one in ten thousand
+EDGES = np.linspace(-FURTHEST, FURTHEST, 373)[1:]  # of the bins past scores are counted in, 0.02 wide
 SHIFT_ORIGINS, WIDTH_ORIGINS = 24.0, 4.0
 FADING = 0.875  # half in five origins
 LEAST_DISPERSION = 1e-4
@@ -90,9 +91,8 @@ def _gamma_shape(mean: Array, dispersion: Array) -> Array:
 def _table_quantile(mean: Array, dispersion: Array, score: Array) -> Array:
     """Exact quantiles [row, score] of small means, from the table of the distribution.
 
-    Of counts that scatter less than chance the scores are drawn in, and the Poisson's are read.
+    Of counts that scatter less than chance it is the Poisson's, whose scores are drawn in.
     """
-    rank = ndtr(score * np.sqrt(np.clip(1 + dispersion * mean, 0.0, 1.0))[:, None])
     size = 1.0 / np.maximum(dispersion, LEAST_DISPERSION)
     deviation = np.sqrt(mean + mean**2 / size)
     top = int(np.ceil((mean + 9 * deviation + 12).max()))
@@ -101,10 +101,12 @@ def _table_quantile(mean: Array, dispersion: Array, score: Array) -> Array:
     ratio = (size[:, None] + k - 1) / k * chance
     first = np.exp(-size * np.log1p(mean / size))
     mass = np.concatenate([first[:, None], first[:, None] * np.cumprod(ratio, axis=1)], axis=1)
-    table = np.minimum(np.cumsum(mass, axis=1), 1.0)
-    shift = 2.0 * np.arange(len(mean))[:, None]
-    place = np.searchsorted((table + shift).ravel(), (np.minimum(rank, 1 - 1e-9) + shift).ravel())
-    return np.asarray(np.minimum(place.reshape(rank.shape) - np.arange(len(mean))[:, None] * (top + 1), top))
+    drawn_in = np.sqrt(np.clip(1 + dispersion * mean, 0.01, 1.0))[:, None]
+    table = np.clip(ndtri(np.minimum(np.cumsum(mass, axis=1), 1.0)), -9.0, 9.0)
+    shift = 20.0 * np.arange(len(mean))[:, None]
+    wanted = np.clip(score * drawn_in, -9.0, 5.9)  # the table ends at one in a thousand million
+    place = np.searchsorted((table + shift).ravel(), (wanted + shift).ravel())
+    return np.asarray(np.minimum(place.reshape(score.shape) - np.arange(len(mean))[:, None] * (top + 1), top))
 
 
 def _wide_quantile(mean: Array, dispersion: Array, score: Array) -> Array:
@@ -172,45 +174,20 @@ def shift_and_width(parts: Array) -> tuple[Array, Array]:
     """
     known = np.isfinite(parts)
     recent = FADING ** np.arange(parts.shape[1])[::-1]
-    weight = np.broadcast_to(recent[:, None, None], parts.shape).reshape(len(parts), -1)
     seen = known.any(axis=(2, 3)) * recent
     n = seen.sum(axis=1) ** 2 / np.maximum((seen**2).sum(axis=1), 1e-12)
     n = np.minimum(n, known.sum(axis=(1, 2, 3)) / (2 * parts.shape[3]))
-    score = parts.reshape(weight.shape)
-    middle = np.nan_to_num(quantiles(score, weight, np.array([0.5]))[:, 0])
-    shift = n / (n + SHIFT_ORIGINS) * middle
-    away = quantiles(np.abs(score - shift[:, None]), weight, np.array([0.5, 0.9])) / np.array([HALF, TENTH])
-    width = np.maximum(np.nan_to_num(away, nan=1.0), 0.2)
-    return shift, width ** (n / (n + WIDTH_ORIGINS))[:, None]
-
-
-def quantiles(values: Array, weight: Array, levels: Array) -> Array:
-    """Weighted quantiles along the last axis, each value in the middle of its weight's share.
-
-    Parameters
-    ----------
-    values : [..., n], NaN where nothing is known; weight : of one shape with it, positive where it is
-    levels : [level], 0 to 1
-
-    Returns
-    -------
-    [..., level], NaN where nothing at all is known. What lies between two values is interpolated; of equal
-    weights it is Hazen's rule, NumPy's method "hazen"
-    """
-    if not values.shape[-1]:
-        return np.full((*values.shape[:-1], len(levels)), np.nan)
-    by_size = np.argsort(values, axis=-1)
-    values = np.take_along_axis(values, by_size, axis=-1)
-    known = np.isfinite(values)
-    share = np.where(known, np.take_along_axis(weight, by_size, axis=-1), 0.0)
-    middle = (np.cumsum(share, axis=-1) - share / 2) / np.maximum(share.sum(axis=-1), 1e-12)[..., None]
-    last = np.maximum(known.sum(axis=-1)[..., None] - 1, 0)
-    above = np.stack([(known & (middle < level)).sum(axis=-1) for level in levels], axis=-1)
-    low, high = np.clip(above - 1, 0, last), np.minimum(above, last)
-    from_, to = (np.take_along_axis(middle, at, axis=-1) for at in (low, high))
-    part = np.clip((levels - from_) / np.maximum(to - from_, 1e-12), 0.0, 1.0)
-    below = np.take_along_axis(values, low, axis=-1)
-    return np.asarray(below + part * (np.take_along_axis(values, high, axis=-1) - below))
+    item, origin, *_ = np.nonzero(known)
+    bins = np.searchsorted(EDGES, parts[known]) + len(EDGES) * item
+    mass = np.bincount(bins, recent[origin], len(parts) * len(EDGES)).reshape(len(parts), -1)
+    below = np.cumsum(mass, axis=1) / np.maximum(mass.sum(axis=1, keepdims=True), 1e-12)
+    shift, width, reach = np.zeros(len(parts)), np.ones((len(parts), 2)), EDGES - EDGES[0]
+    for row in np.flatnonzero(n):
+        shift[row] = n[row] / (n[row] + SHIFT_ORIGINS) * np.interp(0.5, below[row], EDGES)
+        high, low = (np.interp(shift[row] + side * reach, EDGES, below[row]) for side in (1, -1))
+        away = np.interp([0.5, 0.9], high - low, reach) / [HALF, TENTH]
+        width[row] = np.maximum(away, 0.2) ** (n[row] / (n[row] + WIDTH_ORIGINS))
+    return shift, width
 
 
 def stretched(score: Array, width: Array) -> Array:
@@ -220,6 +197,35 @@ def stretched(score: Array, width: Array) -> Array:
     """
     outer = np.clip((np.abs(score) - HALF) / (TENTH - HALF), 0.0, 1.0)
     return np.asarray(score * (1 + (width[:, 1:] / width[:, :1] - 1) * outer))
+
+
+def nan_quantiles(values: Array, levels: Array) -> Array:
+    """Quantiles along the last axis, NaN left out.
+
+    Parameters
+    ----------
+    values : [..., n], NaN where nothing is known
+    levels : [level], 0 to 1
+
+    Returns
+    -------
+    [..., level], NaN where nothing at all is known
+
+    Notes
+    -----
+    Hazen's rule: the i-th of n values in sequence stands for the level (i - 1/2) / n, and what lies
+    between two is interpolated; the median is the usual one. The same numbers as NumPy's `quantile`
+    with method "hazen" (a test holds them together), which knows no NaN.
+    """
+    if not values.shape[-1]:
+        return np.full((*values.shape[:-1], len(levels)), np.nan)
+    sequence = np.sort(values, axis=-1)
+    last = np.isfinite(values).sum(axis=-1)[..., None] - 1
+    place = np.clip((last + 1) * levels - 0.5, 0, np.maximum(last, 0))
+    below = np.floor(place).astype(np.intp)
+    low = np.take_along_axis(sequence, below, axis=-1)
+    high = np.take_along_axis(sequence, np.minimum(below + 1, np.maximum(last, 0)), axis=-1)
+    return np.asarray(low + (high - low) * (place - below))
 
 
 def dispersion_ratio(y: Array) -> Array:
@@ -235,7 +241,7 @@ def dispersion_ratio(y: Array) -> Array:
     square = (step**2).sum(axis=1)
     n = np.maximum(count, 1)
     variance = square / n - (step.sum(axis=1) / n) ** 2
-    typical = quantiles(weekly**2, known.astype(float), np.array([0.5]))[:, 0]
+    typical = nan_quantiles(weekly**2, np.array([0.5]))[:, 0]
     seen = np.minimum(variance, 4.4 * typical) / 2 / np.maximum(level / n, 1e-9)
     prior = 1.0 + UNKNOWN_DISPERSION * np.nanmean(y, axis=1)
     trust = np.where(count >= 5, count / (count + 5), 0.0)
