@@ -27,7 +27,7 @@ def remedies(spell: ShortSpell) -> list[str]:
     """Remedies for a whole spell: get it, make it, serve fewer or less, or another dish."""
     is_bought = spell.item in spell.house.ingredients
     get, off_another = ways_to_buy(spell) if is_bought else _ways_to_make(spell), _off_another(spell)
-    if off_another and is_bought and not spell.house.ingredients[spell.item].offers:
+    if off_another and is_bought and not spell.offers:
         # Nobody sells it, but the kitchen has it.
         get, off_another = off_another, [*(text for text in get if text != FIND_A_VENDOR), FIND_A_VENDOR]
     return [*_look(spell, is_bought), *get, *off_another, *_ways_to_serve(spell)]
@@ -47,29 +47,28 @@ def _ways_to_make(spell: ShortSpell) -> list[str]:
     """Ways to make it: more makings than planned, an earlier start, or wait until it is ready."""
     recipe = spell.house.recipes[spell.item]
     ready = spell.today + timedelta(days=recipe.takes_days)
-    if spell.cause == "capacity" and recipe.room is not None:
-        more = short_amount(spell.short, recipe.unit)
-        return [f"make room for {more} more, or start it as room comes free"]
-    if spell.cause == "capacity" and recipe.largest is not None:
-        more, room = short_amount(spell.short, recipe.unit), amount(recipe.largest, recipe.unit)
-        return [f"make room for {more} more than the {room} a day, or start it a day earlier"]
-    if spell.cause == "no-batch":
-        return [f"start {recipe.name} again from scratch, with nothing from an earlier batch"]
-    if spell.cause == "expires" and ready > spell.first:
-        last = format_day(spell.first - timedelta(days=1))
-        return [f"sell what there is by {last}", _too_late(spell, ready)]
-    if spell.cause == "expires":
-        return [f"make {recipe.name} closer to the day, in smaller batches"]
-    if spell.cause == "no-time" and ready > spell.first:
-        elsewhere = [] if takes_days(recipe) else ["borrow some from another kitchen, or buy it ready made"]
-        return [*elsewhere, _too_late(spell, ready)]
-    if spell.cause == "no-time":
-        return _parts_sooner(spell, recipe)
+    too_late = f"started today it is ready on {format_day(ready)}, too late for {format_day(spell.first)}"
+    is_late = ready > spell.first
+    more = short_amount(spell.short, recipe.unit)
+    match spell.cause:
+        case "capacity" if recipe.room is not None:
+            return [f"make room for {more} more, or start it as room comes free"]
+        case "capacity" if recipe.largest is not None:
+            a_day = amount(recipe.largest, recipe.unit)
+            return [f"make room for {more} more than the {a_day} a day, or start it a day earlier"]
+        case "no-batch":
+            return [f"start {recipe.name} again from scratch, with nothing from an earlier batch"]
+        case "expires" if is_late:
+            return [f"sell what there is by {format_day(spell.first - timedelta(days=1))}", too_late]
+        case "expires":
+            return [f"make {recipe.name} closer to the day, in smaller batches"]
+        case "no-time" if is_late and takes_days(recipe):
+            return [too_late]
+        case "no-time" if is_late:
+            return ["borrow some from another kitchen, or buy it ready made", too_late]
+        case "no-time":
+            return _parts_sooner(spell, recipe)
     return []
-
-
-def _too_late(spell: ShortSpell, ready: date) -> str:
-    return f"started today it is ready on {format_day(ready)}, too late for {format_day(spell.first)}"
 
 
 def _parts_sooner(spell: ShortSpell, recipe: Recipe) -> list[str]:
@@ -111,10 +110,8 @@ def _off_another(spell: ShortSpell) -> list[str]:
 
 def _last_start(spell: ShortSpell, recipe: Recipe, on: date) -> date | None:
     """The last day with a service on which it can be started to be there, and still good, on a day."""
-    keeps = spell.house.keeps_days(spell.item)
     last = on - timedelta(days=recipe.takes_days)
-    first = spell.today if keeps is None else max(spell.today, last - timedelta(days=keeps))
-    days = [last - timedelta(days=n) for n in range((last - first).days + 1)]
+    days = [last - timedelta(days=n) for n in range((last - spell.freshest(last)).days + 1)]
     return next((d for d in days if any(spell.house.is_open(d, s) for s in spell.house.services)), None)
 
 
@@ -126,7 +123,7 @@ def _batch(spell: ShortSpell, recipe: Recipe, given: float, when: tuple[ShortDay
     steps = max(1, min(math.ceil(wanted / step - EPS), math.floor(most / step + EPS)))
     batches = steps * step if recipe.is_whole else min(wanted, most)
     more = amount(batches * recipe.makes, recipe.unit)
-    comes = amount(batches * given, spell.house.unit_of(spell.item))
+    comes = amount(batches * given, spell.unit)
     day = "today" if start == spell.today else f"on {format_day(start)}"
     later = ", and the same for the days after" if short_day is not spell.days[-1] else ""
     begin = f"start {more} more of {recipe.name} {day}"
@@ -160,8 +157,7 @@ def _at_the_pass(spell: ShortSpell, dish: Dish, portions: Portions) -> list[str]
     enough = f"{counted(math.floor(left), 'portion')} of {round(wanted)}"
     served = f"{dish.name} {when}: there is enough for {enough}"
     full = spell.content.get(dish.id, 0.0)
-    unit = spell.house.unit_of(spell.item)
-    share = left / wanted
+    unit, share = spell.unit, left / wanted
     less, usual = amount(full * share, unit), amount(full, unit)
     if share < _SMALLEST_SHARE or _is_weighed(spell, dish):
         return [f"{served}, then take it off{_instead(spell, dish, days)}"]

@@ -8,8 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date
-from itertools import groupby
+from datetime import date, timedelta
 
 import numpy as np
 
@@ -20,6 +19,7 @@ from ordering.records.buying import Buying, Delivery, Shortfall
 from ordering.records.house import House
 from ordering.records.optional import optional_users
 from ordering.records.plan import Forecast, Netting, Opening
+from ordering.records.vendors import Offer
 
 Portions = Mapping[tuple[str, date, str], float]
 """Portions by dish, date and service."""
@@ -88,6 +88,21 @@ class ShortSpell:
         return self.days[0].item
 
     @property
+    def unit(self) -> str:
+        """Its unit."""
+        return self.house.unit_of(self.item)
+
+    @property
+    def keeps(self) -> int | None:
+        """Days it keeps; None: as long as is looked ahead."""
+        return self.house.keeps_days(self.item)
+
+    @property
+    def offers(self) -> tuple[Offer, ...]:
+        """What vendors sell of it; nothing where it is made here."""
+        return self.house.ingredients[self.item].offers if self.item in self.house.ingredients else ()
+
+    @property
     def cause(self) -> str:
         """The weightiest cause."""
         return self.days[0].causes[0]
@@ -106,6 +121,10 @@ class ShortSpell:
     def portions(self) -> dict[tuple[str, date, str], float]:
         """Portions it costs by dish, date and service."""
         return _total(day.portions for day in self.days)
+
+    def freshest(self, on: date) -> date:
+        """The first day, from today on, from which what is there is still good on a day."""
+        return self.today if self.keeps is None else max(self.today, on - timedelta(days=self.keeps))
 
 
 def short_days(
@@ -144,25 +163,21 @@ def short_spells(
     expected = expected_portions(forecast)
     short_dishes = frozenset(dish for day in days for dish, _, _ in day.portions)
     recipes = house_contents(house)
-    spells = []
-    ranked = sorted(days, key=lambda day: (day.item, day.causes[0], day.on))
-    for (item, _), group in groupby(ranked, key=lambda day: (day.item, day.causes[0])):
-        content = recipes.per_portion(item)
-        known = item not in stock.unknown, item not in stock.doubtful
-        spells += [
-            ShortSpell(house, part, expected, short_dishes, deliveries, content, forecast.days[0], *known)
-            for part in _unbroken(group)
-        ]
-    return spells
-
-
-def _unbroken(days: Iterable[ShortDay]) -> list[tuple[ShortDay, ...]]:
     parts: list[list[ShortDay]] = []
-    for day in days:
-        if not parts or (day.on - parts[-1][-1].on).days > _LONGEST_GAP:
+    for day in sorted(days, key=lambda day: (day.item, day.causes[0], day.on)):
+        last = parts[-1][-1] if parts else None
+        is_same = last is not None and (last.item, last.causes[0]) == (day.item, day.causes[0])
+        if last is None or not is_same or (day.on - last.on).days > _LONGEST_GAP:
             parts.append([])
         parts[-1].append(day)
-    return [tuple(part) for part in parts]
+    contents = {item: recipes.per_portion(item) for item in {day.item for day in days}}
+    known = {item: (item not in stock.unknown, item not in stock.doubtful) for item in contents}
+    given = expected, short_dishes, deliveries
+    return [
+        ShortSpell(house, tuple(part), *given, contents[item], forecast.days[0], *known[item])
+        for part in parts
+        if (item := part[0].item)
+    ]
 
 
 def expected_portions(forecast: Forecast) -> dict[tuple[str, date, str], float]:
@@ -176,10 +191,10 @@ def expected_portions(forecast: Forecast) -> dict[tuple[str, date, str], float]:
 
 def next_delivery(spell: ShortSpell, item: str) -> Delivery | None:
     """The first delivery of an item that can still be ordered; None: none, or it is made here."""
-    offers = spell.house.ingredients[item].offers if item in spell.house.ingredients else ()
+    ingredient = spell.house.ingredients.get(item)
     coming = [
         delivery
-        for offer in offers
+        for offer in (ingredient.offers if ingredient else ())
         for delivery in spell.deliveries.get(offer.vendor, ())
         if offer.holds_on(delivery.deliver_on)
     ]

@@ -77,7 +77,7 @@ def _worth(house: House, today: date) -> _Worth:
 
 
 def _rows(spell: ShortSpell, worth: _Worth) -> list[Shortage]:
-    house, unit = spell.house, spell.house.unit_of(spell.item)
+    house, unit = spell.house, spell.unit
     out = []
     for n, day in enumerate(spell.days):
         cause = listed([_cause(spell, day, word) for word in day.causes])
@@ -118,21 +118,12 @@ def _dish(house: House, dish: str, days: Mapping[date, float]) -> str:
 
 def _cause(spell: ShortSpell, day: ShortDay, word: str) -> str:
     """The cause in plain words."""
-    words = {
-        "no-delivery": _no_delivery,
-        "no-time": _no_time,
-        "capacity": _capacity,
-        "expires": _expires,
-        "vendor-closed": _closed,
-        "no-offer": _no_offer,
-        "no-batch": _no_batch,
-        "not-worth": _not_worth,
-    }
-    text = words[word](spell, day) if word in words else word
+    said = _CAUSES.get(word)
+    text = said(spell, day) if said else word
     if day.is_margin:
         return f"{text}; enough for what is expected, not for a busy night"
     if day.expected < _MOSTLY * day.short:
-        wanted = amount(day.expected, spell.house.unit_of(spell.item))
+        wanted = amount(day.expected, spell.unit)
         return f"{text}; {wanted} of it is expected to be needed, the rest is in case it is busy"
     return text
 
@@ -161,57 +152,53 @@ def _no_time(spell: ShortSpell, day: ShortDay) -> str:
 
 def _capacity(spell: ShortSpell, day: ShortDay) -> str:
     recipe = spell.house.recipes.get(spell.item)
-    if recipe is not None and recipe.room is not None:
-        a_day = "" if recipe.largest is None else f", {shown(recipe.largest, recipe.unit)} started in one day"
-        return f"no room: only {shown(recipe.room, recipe.unit)} can be under way at one time{a_day}"
-    if recipe is None or recipe.largest is None:
-        return "no room: more is needed than can be made"
-    return f"no room: only {shown(recipe.largest, recipe.unit)} can be started in one day"
+    limits = (
+        [(recipe.room, "under way at one time"), (recipe.largest, "started in one day")] if recipe else []
+    )
+    said = [f"{shown(limit, spell.unit)} can be {when}" for limit, when in limits if limit is not None]
+    return f"no room: only {listed(said)}" if said else "no room: more is needed than can be made"
 
 
 def _expires(spell: ShortSpell, day: ShortDay) -> str:
-    keeps = spell.house.keeps_days(spell.item)
-    long = f"; it keeps {counted(keeps, 'day')}" if keeps is not None else ""
+    long = "" if spell.keeps is None else f"; it keeps {counted(spell.keeps, 'day')}"
     return f"past its use-by on {format_day(day.on)}{long}"
 
 
 def _closed(spell: ShortSpell, day: ShortDay) -> str:
-    vendors = (
-        {offer.vendor for offer in spell.house.ingredients[spell.item].offers} if _bought(spell) else set()
-    )
-    keeps = spell.house.keeps_days(spell.item)
-    first = spell.today if keeps is None else max(spell.today, day.on - timedelta(days=keeps))
+    first = spell.freshest(day.on)
+    vendors = [spell.house.vendors[v] for v in sorted({offer.vendor for offer in spell.offers})]
     shut = [
-        f"{spell.house.vendors[vendor].name} on {listed([format_day(on) for on in shut_on])}"
-        for vendor in sorted(vendors)
-        if (shut_on := closed_days(spell.house.vendors[vendor], first, day.on))
+        f"{vendor.name} on {listed([format_day(on) for on in shut_on])}"
+        for vendor in vendors
+        if (shut_on := closed_days(vendor, first, day.on))
     ]
     if not shut:
         return "the vendor is closed on its delivery day"
-    early = ""
-    if keeps is not None and first > spell.today:
-        early = f"; what comes before keeps only {counted(keeps, 'day')}"
-    return f"vendor closed: {listed(shut)}{early}"
+    if spell.keeps is None or first == spell.today:
+        return f"vendor closed: {listed(shut)}"
+    return f"vendor closed: {listed(shut)}; what comes before keeps only {counted(spell.keeps, 'day')}"
 
 
 def _no_offer(spell: ShortSpell, day: ShortDay) -> str:
-    has_any = _bought(spell) and spell.house.ingredients[spell.item].offers
-    text = "not on offer on those days" if has_any else "no vendor sells it"
+    text = "not on offer on those days" if spell.offers else "no vendor sells it"
     sources = [spell.house.recipes[recipe].name for recipe in comes_off(spell)]
     return f"{text}; it comes off {listed(sources, 3)}, and there is too little of it" if sources else text
 
 
-def _no_batch(spell: ShortSpell, day: ShortDay) -> str:
-    return "no earlier batch to carry over from"
-
-
 def _not_worth(spell: ShortSpell, day: ShortDay) -> str:
-    offers = spell.house.ingredients[spell.item].offers if _bought(spell) else ()
-    priced = [(offer.price, offer.pack) for offer in offers if offer.price is not None]
+    priced = [(offer.price, offer.pack) for offer in spell.offers if offer.price is not None]
     price, pack = min(priced, default=(None, ""))
     least = f"{packs_said(1, pack)}, {price:,.2f}," if price is not None else "a pack"
     return f"not ordered: {least} costs more than it would save"
 
 
-def _bought(spell: ShortSpell) -> bool:
-    return spell.item in spell.house.ingredients
+_CAUSES = {
+    "no-delivery": _no_delivery,
+    "no-time": _no_time,
+    "capacity": _capacity,
+    "expires": _expires,
+    "vendor-closed": _closed,
+    "no-offer": _no_offer,
+    "no-batch": lambda *_: "no earlier batch to carry over from",
+    "not-worth": _not_worth,
+}

@@ -60,10 +60,10 @@ class Trace:
         """
         ended: sparse.csr_array = drawn @ self.to_end
         for _ in self.index:  # no chain of recipes is longer than there are items
-            made = pruned(drawn @ self.to_made)
+            made = _pruned(drawn @ self.to_made)
             if made.nnz == 0:
                 break
-            drawn = pruned(made @ self.to_drawn)
+            drawn = _pruned(made @ self.to_drawn)
             ended = ended + made @ self.left + drawn @ self.to_end
         return ended
 
@@ -82,44 +82,34 @@ class Trace:
 
     def source(self, rows: list[tuple[str, Array]]) -> sparse.csr_array:
         """Sources for `ended`: one row each, an item and what is drawn of it by day, shape (n_days,)."""
-        entries = MatrixEntries()
+        blocks: list[Block] = []
         for row, (item, drawn) in enumerate(rows):
             (days,) = np.nonzero(drawn)
-            entries.add(np.full(len(days), row), self.index[item] * self.n_days + days, drawn[days])
-        return entries.matrix(len(rows), len(self.index) * self.n_days)
+            blocks.append((np.full(len(days), row), self.index[item] * self.n_days + days, drawn[days]))
+        return _matrix(blocks, len(rows), len(self.index) * self.n_days)
 
 
-class MatrixEntries:
-    """Entries of one sparse matrix, gathered block by block; equal places add up."""
-
-    def __init__(self) -> None:
-        self._blocks: list[Block] = []
-
-    def add(self, rows: Ints, columns: Ints, values: Array) -> None:
-        """Add one block: row, column and value of each entry, shapes (n,)."""
-        self._blocks.append((rows, columns, values))
-
-    def matrix(self, n_rows: int, n_columns: int) -> sparse.csr_array:
-        """All blocks as one matrix, shape (n_rows, n_columns)."""
-        if not self._blocks:
-            return sparse.csr_array((n_rows, n_columns))
-        rows, columns, values = (np.concatenate(parts) for parts in zip(*self._blocks, strict=True))
-        return sparse.coo_array((values, (rows, columns)), shape=(n_rows, n_columns)).tocsr()
+def _matrix(blocks: Sequence[Block], n_rows: int, n_columns: int) -> sparse.csr_array:
+    """Blocks of (row, column, value), each of shape (n,), as one sparse matrix; equal places add up."""
+    if not blocks:
+        return sparse.csr_array((n_rows, n_columns))
+    rows, columns, values = (np.concatenate(parts) for parts in zip(*blocks, strict=True))
+    return sparse.coo_array((values, (rows, columns)), shape=(n_rows, n_columns)).tocsr()
 
 
 @dataclass(frozen=True, slots=True)
 class _Laying:
-    """The four matrices while they are laid."""
+    """The blocks of the four matrices while they are laid."""
 
     house: House
     flows: Mapping[str, ItemFlow]
     n_days: int
     index: Mapping[str, int]
     column: Mapping[str, int]
-    to_made: MatrixEntries = field(default_factory=MatrixEntries)
-    to_end: MatrixEntries = field(default_factory=MatrixEntries)
-    to_drawn: MatrixEntries = field(default_factory=MatrixEntries)
-    left: MatrixEntries = field(default_factory=MatrixEntries)
+    to_made: list[Block] = field(default_factory=list)
+    to_end: list[Block] = field(default_factory=list)
+    to_drawn: list[Block] = field(default_factory=list)
+    left: list[Block] = field(default_factory=list)
 
     def end(self, name: str, days: Ints) -> Ints:
         """Columns of an end on days, both shape (n,)."""
@@ -129,13 +119,8 @@ class _Laying:
 def trace(house: House, flows: Mapping[str, ItemFlow], n_days: int) -> Trace:
     """Both steps for every item with a flow."""
     ends = (*house.dishes, CONSUMABLES, PAR, ROUNDING)
-    laying = _Laying(
-        house,
-        flows,
-        n_days,
-        {item: n for n, item in enumerate(flows)},
-        {end: n for n, end in enumerate(ends)},
-    )
+    index, column = ({name: n for n, name in enumerate(names)} for names in (flows, ends))
+    laying = _Laying(house, flows, n_days, index, column)
     for flow in flows.values():
         _lay_uses(laying, flow)
         if flow.item in house.recipes:
@@ -143,12 +128,12 @@ def trace(house: House, flows: Mapping[str, ItemFlow], n_days: int) -> Trace:
     nodes, n_ends = len(flows) * n_days, len(ends) * n_days
     return Trace(
         n_days,
-        laying.index,
+        index,
         ends,
-        laying.to_made.matrix(nodes, nodes),
-        laying.to_end.matrix(nodes, n_ends),
-        laying.to_drawn.matrix(nodes, nodes),
-        laying.left.matrix(nodes, n_ends),
+        _matrix(laying.to_made, nodes, nodes),
+        _matrix(laying.to_end, nodes, n_ends),
+        _matrix(laying.to_drawn, nodes, nodes),
+        _matrix(laying.left, nodes, n_ends),
     )
 
 
@@ -163,15 +148,15 @@ def _lay_uses(laying: _Laying, flow: ItemFlow) -> None:
         if parent in laying.index and parent in laying.house.recipes:
             recipe, made = laying.house.recipes[parent], laying.index[parent] * laying.n_days
             for drawn_on, ready, part in _makings_fed(flow.item, recipe, laying.flows[parent], days, share):
-                laying.to_made.add(at + drawn_on, made + ready, part)
+                laying.to_made.append((at + drawn_on, made + ready, part))
                 np.subtract.at(rest, drawn_on, part)
         else:
             dish = parent.removeprefix(DISH)
             name = dish if dish in laying.house.dishes and dish != parent else CONSUMABLES
-            laying.to_end.add(at + days, laying.end(name, days), share)
+            laying.to_end.append((at + days, laying.end(name, days), share))
             rest[days] -= share
     (lost,) = np.nonzero(rest > EPS)
-    laying.to_end.add(at + lost, laying.end(ROUNDING, lost), rest[lost])
+    laying.to_end.append((at + lost, laying.end(ROUNDING, lost), rest[lost]))
 
 
 def _makings_fed(item: str, parent: Recipe, flow: ItemFlow, days: Ints, share: Array) -> list[Block]:
@@ -216,13 +201,13 @@ def _lay_makings(laying: _Laying, flow: ItemFlow, recipe: Recipe) -> None:
     here = (supply % 2 == 1) & (use % 2 == 1)
     made_on, drawn_on = supply[here] // 2, use[here] // 2
     share = quantity[here] / planned[made_on]
-    laying.to_drawn.add(at + made_on, at + drawn_on, share)
+    laying.to_drawn.append((at + made_on, at + drawn_on, share))
     rest = np.ones(laying.n_days)
     np.subtract.at(rest, made_on, share)
     for_par = _par_share(rest, planned, recipe)
     for name, part in ((PAR, for_par), (ROUNDING, rest - for_par)):
         (days,) = np.nonzero(part > EPS)
-        laying.left.add(at + days, laying.end(name, days), part[days])
+        laying.left.append((at + days, laying.end(name, days), part[days]))
 
 
 def _par_share(rest: Array, planned: Array, recipe: Recipe) -> Array:
@@ -265,7 +250,7 @@ def fifo(supplies: Array, uses: Array) -> Block:
     )
 
 
-def pruned(matrix: sparse.csr_array) -> sparse.csr_array:
+def _pruned(matrix: sparse.csr_array) -> sparse.csr_array:
     """The same matrix without what is too small to matter."""
     matrix.data[matrix.data < EPS] = 0.0
     matrix.eliminate_zeros()

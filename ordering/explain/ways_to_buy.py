@@ -20,17 +20,16 @@ FIND_A_VENDOR = "find a vendor for it and write its offer into ingredients.yaml"
 
 def ways_to_buy(spell: ShortSpell) -> list[str]:
     """Ways to buy it: another vendor that comes in time, a delivery whose cut-off has passed, by hand."""
-    offers = spell.house.ingredients[spell.item].offers
-    ordered = [_order(spell, offer, delivery) for offer, delivery in _in_time(spell, offers)][:1]
-    called = [text for offer in _fitting(spell, offers) if (text := _call(spell, offer))][:2]
-    other = [] if ordered else _ask_another(spell, {offer.vendor for offer in offers})
+    ordered = [_order(spell, offer, delivery) for offer, delivery in _in_time(spell)][:1]
+    called = [text for offer in _fitting(spell) if (text := _call(spell, offer))][:2]
+    other = [] if ordered else _ask_another(spell, {offer.vendor for offer in spell.offers})
     return [*ordered, *called, *other] or _fetch(spell)
 
 
-def _fitting(spell: ShortSpell, offers: Sequence[Offer]) -> list[Offer]:
+def _fitting(spell: ShortSpell) -> list[Offer]:
     """One offer of each vendor: the pack that least exceeds what is short."""
     best: dict[str, Offer] = {}
-    for offer in _by_fit(offers, spell.short):
+    for offer in _by_fit(spell.offers, spell.short):
         best.setdefault(offer.vendor, offer)
     return list(best.values())
 
@@ -47,12 +46,13 @@ def _n_packs(quantity: float, offer: Offer) -> int:
     return max(1, math.ceil(quantity / offer.pack_quantity - EPS))
 
 
-def _in_time(spell: ShortSpell, offers: Sequence[Offer]) -> list[tuple[Offer, Delivery]]:
+def _in_time(spell: ShortSpell) -> list[tuple[Offer, Delivery]]:
+    fresh = spell.freshest(spell.first)
     pairs = [
         (offer, delivery)
-        for offer in offers
+        for offer in spell.offers
         for delivery in spell.deliveries.get(offer.vendor, ())
-        if offer.holds_on(delivery.deliver_on) and _freshest(spell) <= delivery.deliver_on <= spell.first
+        if offer.holds_on(delivery.deliver_on) and fresh <= delivery.deliver_on <= spell.first
     ]
     return sorted(pairs, key=lambda pair: (not pair[0].is_preferred, -pair[1].day, pair[0].code))
 
@@ -72,25 +72,17 @@ def _packs(spell: ShortSpell, offer: Offer) -> str:
 def _call(spell: ShortSpell, offer: Offer) -> str:
     """A round of the vendor before it is wanted whose cut-off has passed: worth a telephone call."""
     vendor = spell.house.vendors[offer.vendor]
-    first = _freshest(spell)
+    first = spell.freshest(spell.first)
     shut = closed_days(vendor, first, spell.first)
-    if shut and _may_come_before(vendor, first, shut[-1]):
-        return (
-            f"{vendor.name} is closed on {format_day(shut[-1])}: ask for {_packs(spell, offer)} before that"
-        )
-    rounds = [day for day in _rounds(vendor, first, spell.first) if day not in _still_open(spell, vendor.id)]
+    packs = _packs(spell, offer)
+    # On a day between it could drop what it cannot bring on a closed one.
+    if shut and any(day not in vendor.closed for day in _days(first, shut[-1])[:-1]):
+        return f"{vendor.name} is closed on {format_day(shut[-1])}: ask for {packs} before that"
+    still_open = {delivery.deliver_on for delivery in spell.deliveries.get(vendor.id, ())}
+    rounds = [day for day in _days(first, spell.first) if vendor.delivers(day) and day not in still_open]
     if rounds:
-        return (
-            f"call {vendor.name}: past the cut-off for {format_day(rounds[-1])}, "
-            f"but ask for {_packs(spell, offer)}"
-        )
+        return f"call {vendor.name}: past the cut-off for {format_day(rounds[-1])}, but ask for {packs}"
     return ""
-
-
-def _freshest(spell: ShortSpell) -> date:
-    """The first day on which what comes is still good on the first short day."""
-    keeps = spell.house.keeps_days(spell.item)
-    return spell.today if keeps is None else max(spell.today, spell.first - timedelta(days=keeps))
 
 
 def closed_days(vendor: Vendor, first: date, last: date) -> list[date]:
@@ -98,19 +90,8 @@ def closed_days(vendor: Vendor, first: date, last: date) -> list[date]:
     return [day for day in sorted(vendor.closed) if first <= day <= last and vendor.is_due(day)]
 
 
-def _rounds(vendor: Vendor, first: date, last: date) -> list[date]:
-    days = [first + timedelta(days=n) for n in range((last - first).days + 1)]
-    return [day for day in days if vendor.delivers(day)]
-
-
-def _may_come_before(vendor: Vendor, first: date, shut: date) -> bool:
-    """Whether a day is left on which the vendor could drop what it cannot bring on a closed day."""
-    days = [first + timedelta(days=n) for n in range((shut - first).days)]
-    return any(day not in vendor.closed for day in days)
-
-
-def _still_open(spell: ShortSpell, vendor: str) -> set[date]:
-    return {delivery.deliver_on for delivery in spell.deliveries.get(vendor, ())}
+def _days(first: date, last: date) -> list[date]:
+    return [first + timedelta(days=n) for n in range((last - first).days + 1)]
 
 
 def _ask_another(spell: ShortSpell, known: set[str]) -> list[str]:
@@ -126,7 +107,8 @@ def _ask_another(spell: ShortSpell, known: set[str]) -> list[str]:
         if 2 * n_sold[vendor] < len(kept):
             break
         coming = spell.deliveries.get(vendor, ())
-        days = [c.deliver_on for c in coming if _freshest(spell) <= c.deliver_on <= spell.first]
+        fresh = spell.freshest(spell.first)
+        days = [c.deliver_on for c in coming if fresh <= c.deliver_on <= spell.first]
         if days:
             name = spell.house.vendors[vendor].name
             return [f"ask {name} if they have any: they still deliver on {format_day(max(days))}"]
@@ -151,9 +133,9 @@ def _fetch(spell: ShortSpell) -> list[str]:
 
 def _to_fetch(spell: ShortSpell, short: float) -> str:
     """A quantity as one asks for it over a counter: in packs the house buys, no part of an egg."""
-    offers = _by_fit(spell.house.ingredients[spell.item].offers, short)
+    offers = _by_fit(spell.offers, short)
     if not offers:
-        return short_amount(short, spell.house.unit_of(spell.item))
+        return short_amount(short, spell.unit)
     return packs_said(_n_packs(short, offers[0]), offers[0].pack)
 
 
