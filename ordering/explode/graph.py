@@ -234,24 +234,14 @@ def _knots(edges: Mapping[str, Iterable[str]]) -> list[tuple[str, ...]]:
 
 
 def _spelled(knot: tuple[str, ...], edges: Mapping[str, Iterable[str]]) -> tuple[str, ...]:
-    """The shortest loop through the first item of a knot."""
-    inside, first = set(knot), knot[0]
-    came: dict[str, str] = {}
-    ring = [first]
-    while ring:
-        following = []
-        for node in ring:
-            for child in edges.get(node, ()):
-                if child == first:
-                    back = [first, node]
-                    while back[-1] != first:
-                        back.append(came[back[-1]])
-                    return tuple(reversed(back)) if node != first else (first, first)
-                if child in inside and child not in came:
-                    came[child] = node
-                    following.append(child)
-        ring = following
-    return (*knot, first)
+    """A loop through a knot, from the first of its ids."""
+    try:
+        TopologicalSorter({item: [x for x in edges[item] if x in knot] for item in knot}).prepare()
+    except CycleError as error:
+        loop = error.args[1][:0:-1]
+        at = loop.index(min(loop))
+        return (*loop[at:], *loop[: at + 1])
+    return knot
 
 
 def _levels(edges: Mapping[str, set[str]]) -> dict[str, int]:

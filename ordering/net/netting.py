@@ -116,7 +116,7 @@ def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
     """The first sweep, and the problem in which every par waits for what would be short for it."""
     found = sweep(problem, value.stakes)
     kept = pars(problem)
-    if _below(problem, kept).isdisjoint(_split(problem, found.shortages)[0]):
+    if not kept:
         return problem, found
     off = {r: np.ones(problem.n_days, dtype=np.bool_) for r in kept}
     without = sweep(replace(problem, par_off=off), value.stakes, (found, kept))
@@ -133,17 +133,6 @@ def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
 def _more_wait(problem: Problem, off: Mapping[str, Flags]) -> bool:
     """Whether a par waits on any evening on which it has not before. off : by recipe, [day]."""
     return any((days & ~problem.par_off.get(r, np.False_)).any() for r, days in off.items())
-
-
-def _below(problem: Problem, recipes: Iterable[str]) -> set[str]:
-    """These recipes, and all that is drawn for them or comes off them, on every level."""
-    below = set(recipes)
-    for item in problem.graph.items:
-        sources = [use.recipe for use in problem.graph.uses.get(item, ())]
-        sources += [fall.recipe for fall in problem.graph.falls.get(item, ())]
-        if not below.isdisjoint(sources):
-            below.add(item)
-    return below
 
 
 def _split(problem: Problem, shortages: Mapping[str, Array]) -> tuple[dict[str, Array], dict[str, Array]]:
