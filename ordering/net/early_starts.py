@@ -72,7 +72,7 @@ def early_starts(problem: Problem, plan: Planned) -> dict[str, tuple[EarlyStart,
                 if day is None or spare <= EPS or (share is not None and share < LEAST_SHARE):
                     continue
                 above = all_above(problem, {recipe.id}) - {recipe.id}
-                if recipe.id in takers or not above.isdisjoint(found):
+                if recipe.id in takers or not found.keys().isdisjoint(above):
                     continue
                 until = last if is_dated else problem.n_days
                 least = 1.0 if share is None else max(LEAST_USED, 1.0 - share)

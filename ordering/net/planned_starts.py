@@ -108,7 +108,8 @@ def store_of(
                 there[one.last, one.first, one.kind] += one.mean
         store.lots[item] = [RemainingLot(*days, quantity) for days, quantity in sorted(there.items())]
         flow = flows[item]
-        mine = sum((flow.by_parent[r] for r in makers if r in flow.by_parent), np.zeros(problem.n_days))
+        drawn = (one for parent, one in flow.by_parent.items() if parent in makers)
+        mine = sum(drawn, np.zeros(problem.n_days))
         for use in problem.graph.uses.get(item, ()):
             if use.recipe in makers:  # what is under way draws before what is yet to be started
                 mine = mine - draws_begun(problem, use)
