@@ -169,7 +169,7 @@ def _can_be(role: str, cells: Sequence[str]) -> bool:
         return role not in (*_NAMES, *_NUMBERS)
     if role == "recipe" and len(set(filled)) > 0.75 * len(cells):  # its lines stand below it, or repeat it
         return False
-    if role in _NAMES:
+    if role in (*_NAMES, "brand", "section"):
         return sum(bool(re.search(r"[^\W\d_]", cell)) for cell in filled) >= len(filled) / 2
     if role in ("price", "unit_price") and len(filled) > 2:
         money = [cell for cell in filled if re.fullmatch(_AMOUNT, cell) and not _HELD.fullmatch(cell)]
@@ -194,10 +194,12 @@ def likely(cells: Sequence[str], role: str) -> float:
         return sum(bool(_COUNT.fullmatch(cell)) for cell in filled) / len(filled)
     if role in _NUMBERS:
         is_price = role in ("price", "unit_price")
-        if is_price and 3 * sum(bool(re.fullmatch(r"\d+\.\d{1,2}", cell)) for cell in filled) > len(filled):
-            return sum(bool(re.fullmatch(_AMOUNT, cell)) for cell in filled) / len(cells)  # 7.8 of a workbook
-        form = _PRICE if is_price else _AMOUNT
-        return sum(bool(re.fullmatch(form, cell)) for cell in filled) / len(cells)
+        share = sum(bool(re.fullmatch(_PRICE if is_price else _AMOUNT, cell)) for cell in filled) / len(cells)
+        if is_price and any(
+            re.fullmatch(r"\d+\.\d{1,2}", cell) for cell in filled
+        ):  # 7.8 and 21 of a workbook
+            share = max(share, 0.9 * sum(bool(re.fullmatch(_AMOUNT, cell)) for cell in filled) / len(cells))
+        return share
     if role == "date":
         form = r"\d{1,4}[./-]\d{1,2}[./-]\d{2,4}|20\d{6}"
         return sum(bool(re.match(form, cell)) for cell in filled) / len(filled)

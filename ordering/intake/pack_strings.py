@@ -92,6 +92,7 @@ def _plain(text: str) -> str:
     word = re.sub(r"\bfl\.?\s*oz\b\.?", "floz", word)
     word = re.sub(rf"^({_NUM}\s*(?:{UNIT_WORDS}))\s*x\s*(\d+)$", r"\2 x \1", word)
     word = re.sub(rf"^(\d+) ?[x/] ?(?:a|#|no\.? ?)10 \(?({_NUM} ?(?:{UNIT_WORDS}))\)?$", r"\1 x \2", word)
+    word = re.sub(r"\bhalf[ -]?(?:a )?do?z(?:en)?\b", "6 ea", word)
     word = re.sub(r"\bhg\b|\bhalf\s*gal\w*", ".5 gal", word)
     return " ".join(word.split())
 
@@ -178,7 +179,7 @@ def _of_pieces(word: str) -> Reading | None:
     """Pieces in words of their own: `dz bunches`, `200/CS`, `tray of 30`, `48's`."""
     if match := re.fullmatch(r"(?:(\d+)\s*)?(?:dozen|doz|dz) bunch(?:e?s)?", word):
         return Reading(1, 12 * Fraction(match[1] or 1), "bunch")
-    if match := re.fullmatch(r"(\d+)\s*(?:/|per|a)\s*(?:cs|case|ctn|box)", word):
+    if match := re.fullmatch(rf"(\d+)\s*(?:/|per|a)\s*(?:cs|case|{HELD})", word):
         return Reading(1, Fraction(match[1]), "each")
     if match := re.fullmatch(r"bunch x (\d+)", word):
         return Reading(1, Fraction(int(match[1])), "bunch")

@@ -213,7 +213,13 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
         sold_by = None if table.cell(row, "pack") or table.cell(row, "um") else _SOLD_BY.search(name)
         name = name[: sold_by.start()] if sold_by else name
         pack, um = _pack_text(table, row, name)
-        own_per = _price_is_for(price) or table.cell(row, "per") or _remarked(table, row) or per
+        own_per = (
+            _price_is_for(price)
+            or _unit_behind(price)
+            or table.cell(row, "per")
+            or _remarked(table, row)
+            or per
+        )
         own_per = own_per or (of_all if _SIZE_IN_NAME.search(pack) or not pack else "")
         if re.fullmatch(r"kgs?|lbs?", own_per) and not _SIZE_IN_NAME.search(f"{pack} {name}"):
             pack = _weight_beside(table, row) or pack  # a piece, and what one weighs
@@ -221,8 +227,9 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             own_per = own_per or sold_by[1].lower()
         by_weight = own_per if re.fullmatch(r"kgs?|lbs?", own_per) else ""
         pack = pack or (sold_by[1].lower() if sold_by else by_weight)
-        if pack and pack in name and pack != table.cell(row, "pack"):
-            name = re.sub(r"\s+(?:bag|box|case)\b|[\s,]+$", "", name.replace(pack, "").strip())
+        own_words = rf"(?<!\w){re.escape(pack)}(?!\w)"
+        if pack and pack != table.cell(row, "pack") and re.search(own_words, name):
+            name = re.sub(r"\s+(?:bag|box|case)\b|[\s,]+$", "", re.sub(own_words, "", name).strip())
         yield PriceLine(
             row=table.sheet.line(n),
             code=(code or id_of(name))[:40],
@@ -263,6 +270,13 @@ def _price_is_for(text: str) -> str:
     if match is None:
         return "each" if re.search(r"\beach\b", text, re.IGNORECASE) else ""
     return match[1].lower() if match[1] else "each"
+
+
+def _unit_behind(price: str) -> str:
+    """The unit that stands behind a price without a stroke: `2.35 ea`; of a case `each`, as all of a pack."""
+    found = re.search(r"(?i)\d\s*(lb|kg|ea|pc|each|case|cs|doz)s?\.?$", price)
+    unit = found[1].lower() if found else ""
+    return "each" if unit in ("case", "cs", "doz") else "ea" if unit == "each" else unit
 
 
 def _weight_of(table: Found) -> str:

@@ -29,13 +29,15 @@ _OTHER_THING = {"ground", "dried", "powder", "frozen", "smoked", "pickled", "can
 class Goods:
     """The names that ingredients and recipes go by, with what this file adds: `makes` are its recipes.
 
-    `new` are ingredients that no vendor sells yet, `taken` names and the known goods they were taken for.
+    `new` are ingredients that no vendor sells yet, `added` their ids, `taken` names and the known goods they
+    were taken for.
     """
 
     out: Outcome
     names: dict[str, list[str]]
     makes: Mapping[str, Makes]
     new: list[str] = field(default_factory=list)
+    added: set[str] = field(default_factory=set)
     taken: dict[str, str] = field(default_factory=dict)
 
     @property
@@ -55,31 +57,15 @@ class Goods:
 
     def of_line(self, key: str, line: Said) -> tuple[str, str]:
         """The ingredient or recipe a line means, and why that is a guess."""
-        assert line.quantity is not None
-        name = line.name
-        known = {o: own for o, own in self.names.items() if o != key and not self._says_more(o, line)}
-        found = meant(line, known)
-        if line.quantity.unit.endswith(" can") and not (found.is_sure and self._is_in_cans(found.best)):
-            # tomatoes by the can: those sold so
-            cans = {one: own for one, own in known.items() if self._is_in_cans(one)}
-            found = canned if (canned := meant(line, cans)).best else found
-        best = found.best
-        if not found.is_sure and best in self.makes:
-            # butter is what a vendor sells before it is a steak butter
-            goods = meant(line, {one: own for one, own in known.items() if one not in self.makes})
-            found = goods if goods.best else found
-            best = found.best
-        if not found.is_sure and (plates := self._made_of_it(name)) & set(found.ids):
-            # pork belly is what a vendor sells before it is a pork belly bao; of a plate alone it is asked
-            goods = meant(line, {one: names for one, names in known.items() if one not in plates})
-            found = goods if goods.best else replace(found, is_open=True)
-            best = goods.best or "new"
+        name, known = line.name, {one: own for one, own in self.names.items() if one != key}
+        found = self._may_be(line, {o: own for o, own in known.items() if not self._says_more(o, line)})
         if found.is_sure:
             return found.best, ""
         asked = f"item {name.lower()}"
         if found.is_open or asked in self.out.asker.known:
-            text = f"{name}: is that {' or '.join(found.ids[:6])}, or something new?"
-            answer = self.out.asker.settle(Question(asked, text, (*found.ids[:6], "new"), best))
+            named = " or ".join(self.names[one][-1] if self.names[one] else one for one in found.ids[:6])
+            text = f"{name}: is that {named}, or something new?"
+            answer = self.out.asker.settle(Question(asked, text, (*found.ids[:6], "new"), found.best))
             if answer in known:
                 return answer, f"taken for {answer}" if self.out.asker.is_guess(asked) else ""
             if answer == "new":
@@ -88,9 +74,21 @@ class Goods:
             self.taken[name] = found.best
             return found.best, f"{name} taken for {found.best}"
         part = {"eggyolk", "eggwhite"} & set(tokens(name))
-        if part and line.quantity.unit == "each" and (egg := match("egg", known)).best:
+        if part and str(line.quantity).endswith(" each") and (egg := match("egg", known)).best:
             return egg.best, "an egg for each"
         return self._new_item(line), ""
+
+    def _may_be(self, line: Said, known: Mapping[str, Sequence[str]]) -> Match:
+        """What a line may mean: what comes in cans by the can, what is sold before what is made of it."""
+        found = meant(line, known)
+        if str(line.quantity).endswith(" can") and not (found.is_sure and self._is_in_cans(found.best)):
+            canned = meant(line, {one: own for one, own in known.items() if self._is_in_cans(one)})
+            found = canned if canned.best else found
+        for later in (self.makes, self.added):  # a steak butter, duck eggs that nobody sells
+            if not found.is_sure and found.best in later:
+                goods = meant(line, {one: own for one, own in known.items() if one not in later})
+                found = goods if goods.best else found
+        return found
 
     def _is_in_cans(self, item: str) -> bool:
         entry = self.items.get(item)
@@ -101,12 +99,6 @@ class Goods:
         names = self.names[one][-1:] if one in self.makes else []
         idle = set(tokens(f"{line.name} {line.note}")) | kind_words("form") | kind_words("soft") | _USUAL
         return any(set(tokens(name)) - idle and likeness(line.name, name) < ALIKE for name in names)
-
-    def _made_of_it(self, name: str) -> set[str]:
-        """Recipes whose name ends in a word that is not in this one."""
-        words = set(tokens(name))
-        named = {one: tokens(names[-1]) for one, names in self.names.items() if one in self.makes and names}
-        return {one for one, own in named.items() if own and own[-1] not in words}
 
     def _new_item(self, line: Said) -> str:
         assert line.quantity is not None
@@ -129,6 +121,7 @@ class Goods:
         self.out.house.add("ingredients", key, entry)
         self.names[key] = [line.name]
         self.new.append(line.name)
+        self.added.add(key)
         return key
 
 

@@ -39,6 +39,7 @@ _PIECE = re.compile(
     r"^(?:ea|each|pcs?|pieces?|loose|singles?|units?|tins?|cans?|bottles?|btls?|jars?|tubs?)\b\.?",
     re.IGNORECASE,
 )
+_HALF = re.compile(r"half[ -]?(?=gal|pint|pt|qt|quart|lit|case|doz)", re.IGNORECASE)
 _OUT = re.compile(r"0|out|none|-|nil", re.IGNORECASE)
 _TH = "(?:st|nd|rd|th)?"
 _DAY = re.compile(
@@ -150,10 +151,11 @@ def _item(name: str, code: str, house: House, out: Outcome) -> str:
         for key, one in house.ingredients.items()
     }
     known = {**bought, **{key: [one.name] for key, one in house.recipes.items()}}
-    found = match(name, known)
-    if found.is_sure:
+    found, goods = match(name, known), match(name, bought)
+    is_plate = found.best in house.recipes and house.unit_of(found.best) == "portion" and bool(goods.best)
+    if found.is_sure and not is_plate:
         return found.best
-    goods = match(name, bought)  # butter on the shelf is butter before it is a steak butter
+    # butter on the shelf is butter before it is a steak butter
     found = goods if goods.best else found
     if not found.best:
         return ""
@@ -174,13 +176,15 @@ def _total(texts: Sequence[str], unit: str, item: str, house: House, out: Outcom
         if amount is None and not _OUT.fullmatch(part):
             return f"'{part}' cannot be read as an amount"
         rest = "" if amount is None else rest.strip() or (unit if kind == COUNT else "")
+        if amount is not None and (half := _HALF.match(rest)):
+            amount, rest = amount / 2, rest[half.end() :]
         rest = _known_word(part, rest, item, house, out)
         word = unit_in(rest)[0] if rest else ""
         is_held = bool(_HOLDER.match(rest))
         if kind == CASES or _CASE.match(rest) or (is_held and not _has_pieces(house, item)):
             given = replace(given, packs=given.packs + (amount or 0))
         elif rest and not word and not is_held and not _PIECE.match(rest):
-            return f"'{part}' cannot be read as an amount"
+            return f"'{part if rest in part else f'{part} {rest}'}' cannot be read as an amount"
         else:
             is_piece = is_held or _PIECE.match(rest) or (word and kind_of(word) not in ("mass", "volume"))
             if is_piece and (not word or isinstance(ratio_of(house, item, word), tuple)):

@@ -154,6 +154,21 @@ def test_columns_set_apart_by_spaces_are_cut_where_nearly_all_lines_are_blank(tm
             ("3", "6 dozen", 118.0, None),
         ),
         (
+            "No.|Item|Pack|Price/lb\n1|Crab cake, 3 oz|36 ct|2.35 ea\n2|Salmon fillet|10 lb|11.20\n"
+            "3|Sole|10 lb|9.80",
+            ("1", "36 each", 2.35, "each"),
+        ),
+        (
+            "Item|Pack|Market|Code\nAsparagus|11 lb|41|300\nGreens|3 lb|10.75|301\nRomaine|6/2 lb|22.5|302\n"
+            "Cabbage|50 lb|17|303",
+            ("300", "11 lb", 41.0, None),
+        ),
+        (
+            "Crop|Sold by|EUR\nBeetroot, bunched|bunch|2.20\nCauliflower|6 per tray|13.20\n"
+            "Duck egg|half doz|3.30",
+            ("beetroot-bunched", "1 bunch", 2.2, None),
+        ),
+        (
             "No|Product|Sold as|Weight|EUR / kg\n1|Ham|tray 1 kg|1 kg|10.90\n"
             "2|Andouille|piece|ca. 1,8 kg|16.20\n3|Raclette|piece|ca. 3 kg|12.90",
             ("2", "1 each ~ 1.8 kg", 16.2, "kg"),
