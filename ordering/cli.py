@@ -18,7 +18,7 @@ from ordering import __version__
 from ordering.commands import COMMANDS, is_american, timezone_of
 from ordering.days import american
 from ordering.faults import Fault, Refused, nearest
-from ordering.intake.questions import Question
+from ordering.intake.outcome import Question
 from ordering.options import OWN_OPTIONS, common_options
 from ordering.texts import cells_wide, wrapped
 

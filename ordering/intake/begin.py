@@ -13,8 +13,7 @@ from ordering.days import WEEKDAYS
 from ordering.faults import Fault, Refused
 from ordering.intake.dates import minutes
 from ordering.intake.goods_names import id_of
-from ordering.intake.outcome import money
-from ordering.intake.questions import Ask, Question
+from ordering.intake.outcome import Ask, Question, money
 from ordering.read.house_folder import read_house
 from ordering.records.report import Report
 from ordering.write.folder import write_file

@@ -12,9 +12,8 @@ from ordering.amounts import plural
 from ordering.faults import Fault, Refused
 from ordering.intake.dishes import bring_menu
 from ordering.intake.housefiles import open_house
-from ordering.intake.outcome import Outcome, some
+from ordering.intake.outcome import Ask, Asker, Outcome, Question, some
 from ordering.intake.price_lists import bring_prices
-from ordering.intake.questions import Ask, Asker, Question
 from ordering.intake.recipes import bring_recipes
 from ordering.intake.reservations import bring_bookings
 from ordering.intake.sales import bring_sales

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from ordering.intake.goods_names import id_of
-from ordering.intake.outcome import Outcome
-from ordering.intake.questions import Question
+from ordering.intake.outcome import Outcome, Question
 from ordering.intake.recipe_lines import quantity_in
 from ordering.units import UNITS, Quantity, UnitError, kind_of, parse_quantity
 

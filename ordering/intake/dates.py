@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from ordering.intake.questions import Asker, Question
+from ordering.intake.outcome import Asker, Question
 
 _THREE = re.compile(r"(\d{1,4})[./ -](\d{1,2})[./ -](\d{1,4})", re.ASCII)
 _WEEKDAY = r"(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[., ]+"

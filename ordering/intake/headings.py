@@ -10,7 +10,7 @@ from itertools import pairwise
 from ordering.faults import Fault, Refused
 from ordering.intake.column_roles import READ, Roles, columns_of, likely, plain
 from ordering.intake.goods_names import table
-from ordering.intake.questions import Asker, Question
+from ordering.intake.outcome import Asker, Question
 from ordering.intake.sheets import SourceSheet
 
 LOOKED_AT = 60

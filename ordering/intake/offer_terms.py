@@ -12,8 +12,8 @@ from statistics import median
 from ruamel.yaml.comments import CommentedMap
 
 from ordering.intake.outcome import money
+from ordering.intake.pack_readings import Reading
 from ordering.intake.price_lines import PriceLine
-from ordering.intake.reading import Reading
 from ordering.packs import parse_pack
 from ordering.units import UNITS, Quantity, UnitError, kind_of
 

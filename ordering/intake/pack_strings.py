@@ -11,8 +11,7 @@ import re
 from dataclasses import replace
 from fractions import Fraction
 
-from ordering.intake.pack_doubts import doubted, settled
-from ordering.intake.reading import Reading
+from ordering.intake.pack_readings import Reading, doubted, settled
 from ordering.units import UNITS, kind_of
 
 _NUM = r"(?:\d+(?:\.\d+)?|\.\d+)"

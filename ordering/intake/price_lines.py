@@ -4,23 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 
-from ordering.intake.column_roles import likely, plain
 from ordering.intake.goods_names import id_of
-from ordering.intake.headings import Found, with_column
+from ordering.intake.headings import Found
 from ordering.intake.outcome import Outcome, money
 from ordering.intake.pack_strings import UNIT_WORDS
-from ordering.intake.questions import Question
+from ordering.intake.price_columns import PACK_IN_NAME
 
 _MARKET = re.compile(r"\b(?:mkt|market|mp|call|tba|poa|n/a|tbc)\b", re.IGNORECASE)
-_IN_NAME = re.compile(
-    rf"(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:{UNIT_WORDS})\s*[x×]\s*\d+\b|"
-    r"(?:(?:approx|about|ca|avg)\b\.?\s*)?(?:\d+(?:[.,]\d+)?\s*-\s*(?=\d))?(?:\d+\s*[/x×]\s*)?(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:#(?!\d)|fl\.?\s*oz\b"
-    rf"|(?:{UNIT_WORDS})(?![a-z]))|\d+\s*[/x×]\s*#\s*\d+|\bx\s*\d+$",
-    re.IGNORECASE,
-)
 _SIZE_IN_NAME = re.compile(
     r"(?<![-–\d.,])(?:\d+(?:[.,]\d+)?|\.\d+)\s?(?:kg|g|ml|cl|ltr|lt|l|lb|oz|gal)\b", re.IGNORECASE
 )
@@ -80,112 +73,6 @@ class PriceLine:
     unit_price: Decimal | None = None
     unit_per: str = ""
     is_guess: bool = False
-
-
-def with_code(table: Found) -> Found:
-    """The table with the column of the vendor's codes where only its cells tell it: all different."""
-    rows = [row for _, row in table.body() if table.cell(row, "price")]
-    free = [at for at in range(len(table.heading)) if at not in table.columns.values()]
-    for at in free if "code" not in table.columns else ():
-        if likely([row[at] if at < len(row) else "" for row in rows], "code") == 1 and len(rows) > 2:
-            how = f"{table.heading[at] or 'an unnamed column'} = code, as its cells tell"
-            return replace(table, columns={**table.columns, "code": at}, how=(*table.how, how))
-    return table
-
-
-def with_price(table: Found) -> Found:
-    """The table with its one price as that of what is sold, whatever its heading calls it."""
-    if "price" in table.columns or "unit_price" not in table.columns:
-        return table
-    named = {"unit_price": "price"}
-    return replace(table, columns={named.get(role, role): at for role, at in table.columns.items()})
-
-
-def with_contents(table: Found) -> Found:
-    """The table with its packs where contents stand: a column of bare words (Case, kg) is what is sold."""
-    at = table.columns
-    if not {"pack", "size"} <= set(at) or "um" in at:
-        return table
-    cells = {
-        role: [cell for _, row in table.body() if (cell := table.cell(row, role))]
-        for role in ("pack", "size")
-    }
-    n_bare = sum(not re.search(r"[\d#]", cell) for cell in cells["pack"])
-    n_sized = sum(bool(re.search(r"[\d#]", cell)) for cell in cells["size"])
-    if 2 * n_bare <= len(cells["pack"]) or 2 * n_sized <= len(cells["size"]):
-        return table
-    others = {role: n for role, n in at.items() if role not in ("pack", "size")}
-    how = f"{table.head_of('size')} = pack, {table.head_of('pack')} = um, as their cells tell"
-    return replace(table, columns={**others, "pack": at["size"], "um": at["pack"]}, how=(*table.how, how))
-
-
-def with_count(table: Found, out: Outcome) -> Found:
-    """The table with the column of packs, or of how many sizes make one, where its heading does not say so.
-
-    A size without its count beside it would be read as the whole pack, so a column of whole numbers is asked
-    about.
-    """
-    if not {"size", "pack"} & set(table.columns):
-        names = [table.cell(row, "name") for _, row in table.body()]
-        has_own = sum(bool(_IN_NAME.search(name)) for name in names) > len(names) / 3
-        return table if has_own or _is_pack_unit(table) else with_column(table, "pack", out.asker)
-    if "pack" in table.columns:
-        return table
-    rows = [row for _, row in table.body() if table.cell(row, "size") and table.cell(row, "price")]
-    for at, heading in enumerate(table.heading):
-        counts = [row[at] for row in rows if at < len(row)]
-        n_whole = sum(bool(re.fullmatch(r"[1-9]\d{0,2}(?:\.0)?", cell)) for cell in counts)
-        is_numbering = len(rows) > 2 and len(set(counts)) == len(counts)  # of rows: a count is there again
-        if (
-            not heading
-            or at in table.columns.values()
-            or not rows
-            or n_whole < 0.8 * len(rows)
-            or is_numbering
-        ):
-            continue
-        key = f"column {plain(heading)}"
-        text = f"Column {heading}: is that how many of the size make a pack?"
-        if out.asker.settle(Question(key, text, ("pack", "none"), "pack")) == "pack":
-            is_guess = out.asker.is_guess(key)
-            how = f"{heading} = pack: {'taken for' if is_guess else 'it is'} how many of the size make one"
-            columns = {**table.columns, "pack": at}
-            return replace(table, columns=columns, how=(*table.how, how), is_guess=is_guess)
-    return table
-
-
-_ASIDE = re.compile(
-    r"\b(?:vat|tax|gst|stock|min|minimum|order|ordered|qty to|moq|%|allergen|week|days?|shelf|line|no|nr|row"
-    r"|page|gtin|ean|ti|hi|pallet|layer|price|cost|rrp|total|mon|tue|wed|thu|fri|sat|sun)\b|%",
-    re.IGNORECASE,
-)
-
-
-def with_unread(table: Found) -> Found:
-    """The table, its packs a guess where a column of numbers may count or size them and nobody knows it."""
-    rows = [row for _, row in table.body() if table.cell(row, "price") or table.cell(row, "unit_price")]
-    unread = []
-    for at, heading in enumerate(table.heading):
-        cells = [row[at] if at < len(row) else "" for row in rows]
-        n_numbers = sum(bool(re.fullmatch(r"\d{1,4}(?:[.,]\d{1,3})?", cell)) for cell in cells)
-        is_known = at in table.columns.values() or not heading or bool(_ASIDE.search(heading))
-        if (
-            not is_known
-            and len(rows) > 2
-            and n_numbers > 0.8 * len(rows)
-            and 1 < len(set(cells)) < len(cells)
-        ):
-            unread.append(heading)
-    if not unread:
-        return table
-    how = f"not read: {', '.join(unread)}; look whether it counts or sizes the packs"
-    return replace(table, is_guess=True, how=(*table.how, how))
-
-
-def _is_pack_unit(table: Found) -> bool:
-    """Whether the unit column itself says what a pack is (`box of 12`, `per kg`), so that no other does."""
-    units = [unit for _, row in table.body() if (unit := table.cell(row, "um"))]
-    return sum(bool(re.search(r"\d", unit)) for unit in units) > len(units) / 4
 
 
 def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
@@ -334,6 +221,6 @@ def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:
     if pack and not has_unit and um.lower() not in _PIECES:
         pack = f"{pack} {um}".strip()
         um = "" if size else um  # the unit of the size, and of no price
-    if not pack and not re.search(r"\d", um) and (found := _IN_NAME.findall(name)):
+    if not pack and not re.search(r"\d", um) and (found := PACK_IN_NAME.findall(name)):
         pack = found[-1]
     return (pack or um), um

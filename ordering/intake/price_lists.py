@@ -25,20 +25,18 @@ from ordering.intake.offer_terms import (
     weighed,
     with_pack_prices,
 )
-from ordering.intake.one_column import in_one_column
-from ordering.intake.outcome import Outcome, free_id, in_money, money, some
+from ordering.intake.outcome import Outcome, Question, free_id, in_money, money, some
+from ordering.intake.pack_readings import Reading
 from ordering.intake.pack_strings import read_pack
-from ordering.intake.price_lines import (
-    PriceLine,
-    lines_of,
+from ordering.intake.price_columns import (
+    in_one_column,
     with_code,
     with_contents,
     with_count,
     with_price,
     with_unread,
 )
-from ordering.intake.questions import Question
-from ordering.intake.reading import Reading
+from ordering.intake.price_lines import PriceLine, lines_of
 from ordering.intake.sheets import SourceSheet
 from ordering.packs import parse_pack
 from ordering.units import Quantity, UnitError, kind_of

@@ -14,8 +14,7 @@ from ordering.intake.bridges import bridge, can_become, measure_of, put_each
 from ordering.intake.card_words import MEASURED, Makes
 from ordering.intake.housefiles import offers_of
 from ordering.intake.offer_terms import weight_in
-from ordering.intake.outcome import Outcome
-from ordering.intake.questions import Question
+from ordering.intake.outcome import Outcome, Question
 from ordering.intake.recipe_lines import HOLDERS, Said
 from ordering.intake.recipe_tables import Written
 from ordering.packs import parse_pack, pieces_in

@@ -15,8 +15,7 @@ from ordering.intake.card_words import Makes
 from ordering.intake.goods_match import ALIKE, Match, likeness, match, without_cut
 from ordering.intake.goods_names import id_of, is_liquid, kind_words, larder, spelled, tokens
 from ordering.intake.housefiles import block, marked
-from ordering.intake.outcome import Outcome, free_id
-from ordering.intake.questions import Question
+from ordering.intake.outcome import Outcome, Question, free_id
 from ordering.intake.recipe_lines import Said
 from ordering.units import UNITS, Quantity, format_number, kind_of
 

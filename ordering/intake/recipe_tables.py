@@ -11,8 +11,7 @@ from statistics import median
 from ordering.intake.column_roles import columns_of, likely
 from ordering.intake.goods_names import is_food_word, tokens
 from ordering.intake.headings import LOOKED_AT, Found, roles_of
-from ordering.intake.outcome import Outcome
-from ordering.intake.questions import Question
+from ordering.intake.outcome import Outcome, Question
 from ordering.intake.recipe_lines import Said, is_unit, line_in, listed, of_number, quantity_in, with_yield
 from ordering.intake.sheets import SourceSheet
 from ordering.units import UnitError, kind_of, unit_name

@@ -15,8 +15,7 @@ from ordering.intake.bookfiles import laid_over
 from ordering.intake.dates import date_reader, is_day, minutes
 from ordering.intake.headings import Found, tables_in
 from ordering.intake.housefiles import flow
-from ordering.intake.outcome import Outcome, money
-from ordering.intake.questions import Question
+from ordering.intake.outcome import Outcome, Question, money
 from ordering.intake.services import Services
 from ordering.intake.sheets import SourceSheet
 

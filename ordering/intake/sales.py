@@ -10,11 +10,11 @@ from datetime import date
 from ordering.amounts import plural
 from ordering.intake.bookfiles import laid_over
 from ordering.intake.dates import date_reader, minutes
+from ordering.intake.dishes import dishes_of
 from ordering.intake.headings import Found, find_table, roles_of, tables_in
 from ordering.intake.outcome import Outcome, money, some
 from ordering.intake.services import Services
 from ordering.intake.sheets import SourceSheet
-from ordering.intake.till_dishes import dishes_of
 from ordering.intake.till_layouts import not_its_own, services_down, unread, without_notes
 from ordering.intake.till_matrix import TillSales, in_blocks, in_matrix
 from ordering.intake.tills import SALES, Export, Tills

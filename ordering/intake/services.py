@@ -11,8 +11,7 @@ from typing import Any
 from ordering.days import WEEKDAYS
 from ordering.intake.goods_match import likeness
 from ordering.intake.goods_names import tokens
-from ordering.intake.outcome import Outcome
-from ordering.intake.questions import Question
+from ordering.intake.outcome import Outcome, Question
 
 NIGHT = 4 * 60  # what is rung up before 4 a.m. belongs to the evening before
 _USUAL = {"breakfast": 420, "brunch": 600, "lunch": 660, "tea": 870, "dinner": 990, "late": 1320}  # minutes

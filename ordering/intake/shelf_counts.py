@@ -17,8 +17,7 @@ from ordering.faults import Refused
 from ordering.intake.dates import as_iso, date_reader
 from ordering.intake.goods_match import match
 from ordering.intake.headings import Found, tables_in
-from ordering.intake.outcome import Outcome
-from ordering.intake.questions import Question
+from ordering.intake.outcome import Outcome, Question
 from ordering.intake.recipe_lines import amount_in, unit_in
 from ordering.intake.sheets import SourceSheet
 from ordering.packs import parse_pack, pieces_in

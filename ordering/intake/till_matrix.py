@@ -14,8 +14,7 @@ from pathlib import Path
 from ordering.intake.column_roles import plain
 from ordering.intake.dates import MONTHS, date_reader, is_day
 from ordering.intake.headings import Found, is_total, roles_of
-from ordering.intake.outcome import Outcome, money
-from ordering.intake.questions import Question
+from ordering.intake.outcome import Outcome, Question, money
 from ordering.intake.services import Services
 from ordering.intake.sheets import SourceSheet
 from ordering.intake.till_layouts import Totals

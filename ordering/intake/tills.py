@@ -11,8 +11,7 @@ from pathlib import Path
 from ordering.amounts import plural
 from ordering.intake.bookfiles import book_rows
 from ordering.intake.goods_names import kind_words
-from ordering.intake.outcome import Outcome, money
-from ordering.intake.questions import Question
+from ordering.intake.outcome import Outcome, Question, money
 from ordering.intake.sheets import SourceSheet
 
 Slot = tuple[str, str]

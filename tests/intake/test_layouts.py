@@ -14,8 +14,7 @@ import pytest
 
 from ordering.intake.card_words import labelled
 from ordering.intake.housefiles import HouseFiles
-from ordering.intake.outcome import Outcome
-from ordering.intake.questions import Asker
+from ordering.intake.outcome import Asker, Outcome
 from ordering.intake.recipe_lines import quantity_in
 from ordering.intake.recipe_sheets import recipes_in
 from ordering.intake.recipe_tables import usual_unit

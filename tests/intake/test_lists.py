@@ -13,9 +13,8 @@ from ruamel.yaml.comments import CommentedMap
 
 from ordering.intake.goods_names import id_of
 from ordering.intake.housefiles import STEMS, HouseFiles, offers_of
-from ordering.intake.outcome import Outcome
+from ordering.intake.outcome import Asker, Outcome
 from ordering.intake.price_lists import bring_prices
-from ordering.intake.questions import Asker
 from ordering.intake.sheets import SourceSheet
 
 LISTS = sorted((Path(__file__).parent / "lists").glob("*.csv"))

@@ -7,8 +7,7 @@ from ruamel.yaml.comments import CommentedMap
 
 from ordering.intake.card_words import makes_of
 from ordering.intake.housefiles import STEMS, HouseFiles
-from ordering.intake.outcome import Outcome
-from ordering.intake.questions import Asker
+from ordering.intake.outcome import Asker, Outcome
 from ordering.intake.recipe_lines import line_in, with_yield
 from ordering.intake.recipes import bring_recipes
 from ordering.intake.sheets import SourceSheet

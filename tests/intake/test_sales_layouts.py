@@ -9,8 +9,7 @@ from ruamel.yaml import YAML
 from ordering.intake import till_layouts
 from ordering.intake.headings import Found
 from ordering.intake.housefiles import STEMS, HouseFiles
-from ordering.intake.outcome import Outcome
-from ordering.intake.questions import Asker
+from ordering.intake.outcome import Asker, Outcome
 from ordering.intake.sales import bring_sales
 from ordering.intake.sheets import SourceSheet
 

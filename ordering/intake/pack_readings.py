@@ -1,17 +1,59 @@
-"""What a pack string of its form leaves open: a count or a size, weight or fluid ounces, which pint."""
+"""What a vendor's pack string says, and what one of its form leaves open: which ounces, which pint."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from ordering.intake.reading import Reading
-from ordering.units import UNITS, format_number
+from ordering.units import UNITS, Quantity, format_number, kind_of
 
 _PARTS = {"1/2", "1/3", "2/3", "1/4", "3/4"}
 _WHICH_OZ = "weight or fluid ounces?"
 _LIQUID_OZ = {46, 64, 128}
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """`count` packs of `size` (to `high`) `unit`; `ask` is what cannot be known, empty where it is sure.
+
+    `unit` is one of `units.UNITS`, or bushel, dry pint, peck or carcass, which hold no known amount.
+    `size` is None where the string does not say what is in the pack.
+    """
+
+    count: int | None = None
+    size: Fraction | None = None
+    unit: str = ""
+    high: Fraction | None = None
+    is_catch_weight: bool = False
+    ask: str = ""
+    total: Quantity | None = None
+
+    @property
+    def content(self) -> Quantity | None:
+        """What the pack holds in all, of a range the middle; None where that cannot be known."""
+        if self.total is not None:
+            return self.total
+        if self.count is None or self.size is None or self.unit not in UNITS:
+            return None
+        return Quantity(self.count * (self.size + (self.high or self.size)) / 2, self.unit)
+
+    @property
+    def written(self) -> str:
+        """The pack as a house file has it; empty where its content is not known."""
+        content = self.content
+        if content is None or not content.amount:
+            return ""
+        if self.is_catch_weight:
+            return f"{self.count} each ~ {content}"
+        if self.total is not None or self.count == 1:
+            return str(content)
+        size = str(Quantity(self.size or Fraction(1), self.unit))
+        return (
+            f"{self.count} {self.unit}"
+            if size.startswith("1 ") and kind_of(self.unit) not in ("mass", "volume") and self.unit != "dozen"
+            else f"{self.count} x {size}"
+        )
 
 
 def doubted(one: Reading, word: str, text: str, um: str, is_up: bool) -> Reading:
