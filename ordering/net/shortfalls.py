@@ -184,11 +184,6 @@ def begun_from_nothing(
     return tuple(noted), tuple(said_of)
 
 
-def has_full_days(recipe: Recipe) -> bool:
-    """Whether it is said of a recipe on which days its room is full."""
-    return recipe.takes_days >= AGEING_DAYS and (recipe.largest is not None or recipe.room is not None)
-
-
 def _full(problem: Problem, recipe: Recipe, started: Array | None) -> list[str]:
     """Days on which a recipe's room is full, said; started : [day, path]."""
     if started is None:

@@ -2,7 +2,6 @@
 
 import math
 from dataclasses import replace
-from datetime import date
 
 import houses
 import numpy as np
@@ -13,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
+from served import hit, shop
 
 from ordering.net.allocation import Claim, refused
 from ordering.net.netting import net_all
@@ -22,28 +22,6 @@ from ordering.records.house import Policy, Service
 from ordering.records.plan import Opening
 
 law = settings(strategies.LAW, max_examples=150)
-
-
-def hit(found, item, on=None):
-    """Portions hit for want of an item, by dish and day index."""
-    hits = {}
-    for short in found.shortfalls:
-        if short.item == item and (on is None or short.needed_on == day(on)):
-            for (name, when, _), portions in short.portions.items():
-                key = (name, (when - MONDAY).days)
-                hits[key] = hits.get(key, 0.0) + portions
-    return hits
-
-
-def shop(*dishes, lots=(), sold=None, arrival=2, keeps=None, takes=0, **rest):
-    """Dishes that each take one fish a portion; fish can be had from day `arrival` on."""
-    offers = (houses.offer("sea", "fish", 1, 4),)
-    plates = [recipe(f"of-{d.id}", 1, {"fish": 1}, takes_days=takes) for d in dishes]
-    home = houses.house(
-        [ingredient("fish", keeps_days=keeps, offers=offers)], plates, dishes, [houses.vendor("sea")], **rest
-    )
-    demand = houses.forecast(home, sold)
-    return net_all(home, Opening(tuple(lots)), demand, houses.deliveries("sea", [2, 5]), {"fish": arrival})
 
 
 def test_the_earliest_service_is_served_first():
@@ -192,205 +170,6 @@ def test_capacity_that_no_earlier_day_can_help():
     assert found.requirements["dough"].required.tolist() == [8, 18]
 
 
-def test_an_ageing_room_too_small_for_christmas_is_said_weeks_before():
-    home = houses.house(
-        [ingredient("rib")],
-        [recipe("aged", 1, {"rib": 1.4}, takes_days=14, largest=4, keeps_days=3)],
-        [dish("steak", "aged", 1)],
-    )
-    sold = np.zeros(30)
-    sold[20] = 20.0
-    found = net_all(home, Opening(), houses.forecast(home, {"steak": sold}), {}, {"rib": 0})
-    assert hit(found, "aged") == {("steak", 20): 4.0}
-    full = [w for w in found.warnings if "is full" in w]
-    assert full == [
-        "Aged: the room for 4 kg a day is full on 4 days from Thu 26 Nov to Sun 29 Nov. What does "
-        "not fit is started earlier where it keeps, and is short where it does not"
-    ]
-
-
-@pytest.mark.parametrize(("takes", "is_said"), [(6, False), (7, True)])
-def test_the_room_of_a_stage_of_less_than_a_week_is_not_watched(takes, is_said):
-    home = houses.house(
-        [ingredient("rib")],
-        [recipe("aged", 1, {"rib": 1.4}, takes_days=takes, largest=4, keeps_days=3)],
-        [dish("steak", "aged", 1)],
-    )
-    sold = houses.forecast(home, {"steak": [0.0] * 12 + [20.0]})
-    found = net_all(home, Opening(), sold, {}, {"rib": 0})
-    assert any("is full" in w for w in found.warnings) is is_said
-
-
-@pytest.mark.parametrize(("n_of_ten", "is_said"), [(4, False), (6, True)])
-def test_a_shortage_is_said_from_half_a_portion_on(n_of_ten, is_said):
-    """One portion too few on so many of ten nights."""
-    sold = np.zeros((3, 10))
-    sold[0, :n_of_ten] = 1.0
-    found = shop(dish("plate", "of-plate"), sold={"plate": sold})
-    assert bool(found.shortfalls) is is_said
-
-
-def test_an_ageing_room_that_holds_so_much_at_one_time_is_never_fuller_and_is_said_to_be_full():
-    home = houses.house(
-        [ingredient("rib")],
-        [recipe("aged", 1, {"rib": 1.4}, takes_days=14, room=12, keeps_days=20)],
-        [dish("steak", "aged", 1)],
-    )
-    hung = Lot("aged", 5.0, ready_on=day(6))
-    sold = np.zeros(40)
-    sold[16], sold[24] = 20.0, 6.0
-    found = net_all(home, Opening((hung,)), houses.forecast(home, {"steak": sold}), {}, {"rib": 0})
-    made = found.flows["aged"].planned  # by ready day: on the start day 14 days before, all under way fits
-    for start in range(26):
-        hanging = made[start + 1 : start + 15].sum() + (5.0 if start < 6 else 0.0)
-        assert hanging <= 12 + 1e-9
-    assert hit(found, "aged")["steak", 16] == pytest.approx(20 - 5 - 7)
-    assert [w for w in found.warnings if "at one time is full" in w]
-
-
-def test_a_hole_in_the_row_of_ages_is_said():
-    home = houses.house(
-        [ingredient("rib")],
-        [recipe("aged", 1, {"rib": 1.4}, takes_days=14)],
-        [dish("steak", "aged", 1)],
-    )
-    lots = (Lot("aged", 3.0), Lot("aged", 4.0, None, day(9)))
-    found = net_all(home, Opening(lots), houses.forecast(home, {"steak": [1.0] * 20}), {}, {"rib": 0})
-    assert found.ageing_gaps == {
-        "aged": "Aged: 7 kg short (7 portions), Thu 26 Nov to Sun 6 Dec. Anything started today is ready on "
-        "Mon 7 Dec"
-    }
-
-
-def test_a_liquor_needs_a_batch_that_is_there():
-    """Nothing in the tub and the liquor takes a day: today's braise cannot be begun, tomorrow's can."""
-    home = houses.house(
-        [ingredient("cheek"), ingredient("bones")],
-        [
-            recipe("braise", 4, [line("cheek", 5), line("liquor", 3, returns=2.4)], takes_days=1),
-            recipe("liquor", 10, {"bones": 6}, takes_days=1, is_whole=True),
-        ],
-        [dish("plate", "braise", 1)],
-    )
-    demand = houses.forecast(home, {"plate": [0.0, 4.0, 4.0, 4.0]})
-    found = net_all(home, Opening(), demand, {}, {"cheek": 0, "bones": 0})
-    assert [(s.item, s.cause) for s in found.shortfalls] == [("liquor", "no-batch")]
-    assert hit(found, "liquor") == {("plate", 1): 4.0}
-    liquor = found.flows["liquor"]
-    assert liquor.planned.tolist() == [0, 10, 0, 0]
-    assert liquor.gross.tolist() == pytest.approx([0, 3, 3, 0])
-    assert liquor.by_product.tolist() == pytest.approx([0, 0, 2.4, 2.4])
-    assert liquor.projected.tolist() == pytest.approx([0, 7, 6.4, 8.8])
-
-
-def test_with_liquor_in_the_tub_only_the_loss_is_drawn():
-    home = houses.house(
-        [ingredient("cheek"), ingredient("bones")],
-        [
-            recipe("braise", 4, [line("cheek", 5), line("liquor", 3, returns=2.4)], takes_days=1),
-            recipe("liquor", 10, {"bones": 6}, takes_days=1),
-        ],
-        [dish("plate", "braise", 1)],
-    )
-    demand = houses.forecast(home, {"plate": [0.0] + [4.0] * 5})
-    found = net_all(home, Opening((Lot("liquor", 6.0),)), demand, {}, {"cheek": 0, "bones": 0})
-    assert not found.shortfalls
-    assert found.flows["liquor"].planned.sum() == 0
-    assert found.flows["liquor"].projected[-1] == pytest.approx(6.0 - 5 * 0.6)
-
-
-def test_by_products_are_used_before_anything_is_bought_and_thrown_away_when_nobody_wants_them():
-    home = houses.house(
-        [ingredient("rib"), ingredient("trim", keeps_days=2)],
-        [
-            recipe("steak", 1, {"rib": 1.5}, also_makes=(("trim", 0.25),)),
-            recipe("patty", 1, {"trim": 1}),
-        ],
-        [dish("grill", "steak", 1), dish("burger", "patty", 1)],
-    )
-    sold = {"grill": [8.0, 0, 0, 8, 0, 0, 0], "burger": [0.0, 3, 0, 0, 0, 0, 0]}
-    found = net_all(home, Opening(), houses.forecast(home, sold), {}, {"rib": 0, "trim": 0})
-    trim = found.flows["trim"]
-    assert trim.by_product.tolist() == [2, 0, 0, 2, 0, 0, 0]
-    assert trim.planned.tolist() == [0, 1, 0, 0, 0, 0, 0]
-    assert trim.expired.tolist() == [0, 0, 0, 0, 0, 0, 2]
-    assert found.requirements["trim"].required[-1] == 1
-
-
-def test_what_goes_round_in_a_circle_is_counted_of_batches_begun_and_not_of_those_to_come():
-    """Rib leaves trim, and trim is cut from rib where there is too little: the rib that hangs already leaves
-    its trim on day 2; the ribs yet to be hung for want of trim leave theirs unplanned."""
-    home = houses.house(
-        [ingredient("carcass")],
-        [
-            recipe("burger", 1, {"trim": 1}),
-            recipe("trim", 1, {"rib": 2}),
-            recipe("rib", 1, {"carcass": 2}, takes_days=2, also_makes=(("trim", 0.1),)),
-        ],
-        [dish("sandwich", "burger")],
-    )
-    demand = houses.forecast(home, {"sandwich": [0.0, 0.0, 0.0, 3.0, 3.0]})
-    lots = (Lot("rib", 10.0, None, day(2)),)
-    found = net_all(home, Opening(lots, begun=houses.begun(home, lots)), demand, {}, {"carcass": 0})
-    assert found.flows["trim"].by_product.tolist() == [0, 0, 1, 0, 0]
-    assert found.flows["trim"].planned.tolist() == [0, 0, 0, 2, 3]
-    assert found.requirements["carcass"].required.tolist() == [0, 0, 0, 0, 0]
-    assert found.shortfalls == ()
-
-
-def test_what_falls_out_of_a_lot_in_process_is_expected():
-    home = houses.house(
-        [ingredient("rib"), ingredient("trim")],
-        [recipe("aged", 1, {"rib": 2}, takes_days=9, also_makes=(("trim", 0.25),))],
-        [dish("steak", "aged", 1)],
-    )
-    lots = (Lot("aged", 4.0, None, day(2)),)
-    nobody, begun = houses.forecast(home, {"steak": [0.0] * 4}), houses.begun(home, lots)
-    found = net_all(home, Opening(lots, begun=begun), nobody, {}, {"rib": 0, "trim": 0})
-    assert found.flows["trim"].by_product.tolist() == [0, 0, 1, 0]
-    counted = (*lots, Lot("trim", 0.9, None, day(2)))
-    again = net_all(home, Opening(counted, begun=begun), nobody, {}, {"rib": 0, "trim": 0})
-    assert again.flows["trim"].by_product.sum() == 0
-    assert again.flows["trim"].in_process.tolist() == [0, 0, 0.9, 0]
-
-
-@pytest.mark.parametrize(
-    ("offers", "closed", "lots", "cause"),
-    [
-        ((), frozenset(), (), "no-offer"),
-        ((houses.offer("sea", "fish", until=date(2026, 11, 24)),), frozenset(), (), "no-offer"),
-        ((houses.offer("sea", "fish"),), frozenset({date(2026, 11, 25)}), (), "vendor-closed"),
-        ((houses.offer("sea", "fish"),), frozenset(), (Lot("fish", 9.0, day(0)),), "expires"),
-        ((houses.offer("sea", "fish"),), frozenset(), (), "no-delivery"),
-    ],
-)
-def test_why_bought_goods_are_short(offers, closed, lots, cause):
-    home = houses.house(
-        [ingredient("fish", offers=offers)],
-        [recipe("plate", 1, {"fish": 1})],
-        [dish("fish-plate", "plate")],
-        [houses.vendor("sea", closed=closed)],
-    )
-    demand = houses.forecast(home, {"fish-plate": [0.0, 0, 5, 0, 0, 5]})
-    found = net_all(home, Opening(lots), demand, {}, {"fish": 5})
-    assert [s.cause for s in found.shortfalls] == [cause]
-    assert hit(found, "fish") == {("fish-plate", 2): 5.0}
-
-
-def test_charcoal_that_cannot_be_had_is_said_without_portions():
-    home = houses.house(
-        [ingredient("charcoal", offers=(houses.offer("v", "charcoal"),))],
-        vendors=[houses.vendor("v")],
-        consumables=[("charcoal", 5.0, "service")],
-        dishes=[dish("air", "nothing")],
-        recipes=[recipe("nothing", 1, {})],
-    )
-    demand = houses.forecast(home, {"air": [0.0, 0.0, 0.0]})
-    found = net_all(home, Opening((Lot("charcoal", 7.0),)), demand, {}, {"charcoal": 2})
-    assert [(s.needed_on, s.short, dict(s.portions)) for s in found.shortfalls] == [(day(1), 3.0, {})]
-    assert found.requirements["charcoal"].required.tolist() == [0, 0, 5]
-
-
 def test_what_no_more_is_begun_of_for_want_of_a_part_is_owed_to_the_part():
     """The brine there is allows so many hams, decided alike for a busy and a quiet night. Who then goes
     without on the quiet one does so for want of brine, too: nothing limits the hams themselves."""
@@ -409,36 +188,6 @@ def test_what_no_more_is_begun_of_for_want_of_a_part_is_owed_to_the_part():
     assert sum(found[0].portions.values()) == 1.0
 
 
-def test_what_is_short_only_on_rare_paths_is_no_shortage():
-    sold = np.full((3, 100), 5.0)
-    sold[1, :4] = 25.0
-    found = shop(
-        dish("plate", "of-plate"), lots=[Lot("fish", 10.0)], sold={"plate": sold}, policy=Policy(0.95)
-    )
-    assert found.shortfalls == ()  # 0.8 portions on the mean, but on 4 paths of 100 only
-    assert found.flows["fish"].gross[1] == pytest.approx(5.8)
-    often = np.full((3, 100), 5.0)
-    often[1, :40] = 9.0
-    found = shop(
-        dish("plate", "of-plate"), lots=[Lot("fish", 10.0)], sold={"plate": often}, policy=Policy(0.95)
-    )
-    assert hit(found, "fish") == {("plate", 1): pytest.approx(1.6)}
-
-
-def test_two_things_short_for_one_plate_are_each_said():
-    home = houses.house(
-        [ingredient(i, offers=(houses.offer("v", i),)) for i in ("egg", "ham")],
-        [recipe("plate", 1, {"egg": 1, "ham": 1})],
-        [dish("breakfast", "plate")],
-        [houses.vendor("v")],
-    )
-    demand = houses.forecast(home, {"breakfast": [10.0]})
-    found = net_all(home, Opening((Lot("egg", 4.0), Lot("ham", 7.0))), demand, {}, {"egg": 9, "ham": 9})
-    assert hit(found, "egg") == {("breakfast", 0): 6.0}
-    assert hit(found, "ham") == {("breakfast", 0): 3.0}
-    assert found.flows["plate"].gross[0] == 10
-
-
 def test_an_open_order_saves_the_day_it_comes():
     coming = (houses.coming("fish", 4.0, day(1)), houses.coming("fish", 1.0, day(-1)))
     home = houses.house(
@@ -451,47 +200,6 @@ def test_an_open_order_saves_the_day_it_comes():
     found = net_all(home, Opening((), coming), demand, {}, {"fish": 2})
     assert hit(found, "fish") == {("fish-plate", 0): 1.0}
     assert found.flows["fish"].scheduled.tolist() == [1, 4]
-
-
-@pytest.mark.parametrize("lots", [(), (Lot("levain", 0.0),)], ids=["never counted", "counted as none"])
-def test_a_starter_without_its_last_batch_is_said_and_noted_on_the_first_start_alone(lots):
-    starter = recipe("levain", 1, [line("flour", 0.8), line("levain", 0.2, returns=0.2)], takes_days=1)
-    home = houses.house([ingredient("flour")], [starter], [dish("loaf", "levain", 1)])
-    demand = houses.forecast(home, {"loaf": [0.0, 2.0, 1.0]})
-    found = net_all(home, Opening(lots), demand, {}, {"flour": 0})
-    assert found.warnings == (
-        "Levain, Mon 23 Nov: it is started with 400 g of its last batch, and there is none in the house: "
-        "start it without, or get some from another kitchen",
-    )
-    assert [(s.quantity, s.note) for s in found.starts] == [
-        (2, "takes 400 g of its last batch, and there is none: start it without"),
-        (1, ""),
-    ]
-    with_some = net_all(home, Opening((Lot("levain", 0.2),)), demand, {}, {"flour": 0})
-    assert with_some.warnings == ()
-    assert not any(s.note for s in with_some.starts)
-    nobody = houses.forecast(home, {"loaf": [0.0, 0.0]})
-    assert net_all(home, Opening(), nobody, {}, {"flour": 0}).warnings == ()
-
-
-def test_what_was_never_counted_is_said_once_and_stops_nothing_else():
-    """No salt was ever counted: it is short on paper, but the stew is begun and its meat is bought."""
-    home = houses.house(
-        [ingredient("salt", offers=(houses.offer("v", "salt"),)), ingredient("meat")],
-        [recipe("stew", 1, {"salt": 0.01, "meat": 1}, takes_days=2)],
-        [dish("bowl", "stew", 1)],
-        [houses.vendor("v")],
-    )
-    demand = houses.forecast(home, {"bowl": [0.0, 0, 5, 5, 5, 5]})
-    found = net_all(home, Opening(unknown=frozenset({"salt"})), demand, {}, {"salt": 2, "meat": 0})
-    assert [(s.item, s.needed_on, s.short) for s in found.shortfalls] == [
-        ("salt", day(0), pytest.approx(0.1))
-    ]
-    assert hit(found, "salt") == {("bowl", 2): 5.0, ("bowl", 3): 5.0}
-    assert found.requirements["meat"].required.tolist() == [5, 10, 15, 20, 20, 20]
-    assert found.requirements["salt"].required[-1] == pytest.approx(0.1)
-    counted = net_all(home, Opening(), demand, {}, {"salt": 2, "meat": 0})
-    assert counted.requirements["meat"].required.tolist() == [0, 0, 5, 10, 10, 10]
 
 
 def test_a_margin_two_stages_up_is_not_drawn_from_what_is_not_there():
@@ -545,15 +253,6 @@ def test_a_stage_for_tomorrow_is_not_given_up_for_a_dish_that_tomorrows_delivery
     )
     assert hit(found, "cream") == {("custard", 1): 1.0, ("fish", 2): 3.0}
     assert [(s.recipe, s.quantity) for s in found.starts if s.start_on == day(0)] == [("set-custard", 2.0)]
-
-
-def test_what_cannot_be_had_is_said_of_a_dish_that_earns_nothing_too():
-    """A plate sold below the cost of its fish is worth no margin at all; that nobody can be served for two
-    days is not safety that is missing. The wait for the next fish is longer than fish keeps."""
-    found = shop(dish("bargain", "of-bargain", price=3), sold={"bargain": [3.0, 4.0, 6.0]}, keeps=1)
-    need = found.requirements["fish"]
-    assert need.required == pytest.approx(need.expected)
-    assert hit(found, "fish") == {("bargain", 0): 3.0, ("bargain", 1): 4.0}
 
 
 def smokehouse(beans, links, trim=5.0):
@@ -719,14 +418,3 @@ def test_a_dish_that_needs_it_comes_before_one_that_can_go_without():
     found = net_all(home, stock, demand, {}, {"herb": 2, "steak": 2})
     (short,) = found.shortfalls
     assert (short.item, short.short, dict(short.portions)) == ("herb", 3.0, {})
-
-
-@pytest.mark.parametrize(("n_busy", "n_said"), [(5, 0), (6, 1)])
-def test_what_is_short_on_one_path_in_twenty_is_safety_not_held_and_not_said(n_busy, n_said):
-    home = houses.house([ingredient("fish")], [recipe("plate", 1, {"fish": 1})], [dish("fillet", "plate")])
-    sold = np.full((1, 100), 10.0)
-    sold[0, :n_busy] = 60.0
-    found = net_all(
-        home, Opening((Lot("fish", 10.0),)), houses.forecast(home, {"fillet": sold}), {}, {"fish": 1}
-    )
-    assert len(found.shortfalls) == n_said
