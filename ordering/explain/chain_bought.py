@@ -110,7 +110,7 @@ def _eaters(run: RunFacts, item: str, pegs: Mapping[str, list[Row]]) -> list[str
         served = {day_of(peg["service_date"]) for peg in own}
         days |= served
         fed = _total(own) / each[dish] if each.get(dish) else 0.0
-        most = sum(portions(run, dish, day, day) for day in served)
+        most = portions(run, dish, served.__contains__)
         number = counted(fed, "portion") if fed < 0.5 else f"{fed:,.0f} of {counted(most, 'portion')}"
         if round(fed) >= round(most):
             number = counted(most, "portion")

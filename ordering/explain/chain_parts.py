@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from itertools import pairwise
 from typing import Any
@@ -61,10 +61,10 @@ def expected(run: RunFacts, rows: Sequence[Row], what: str) -> list[str]:
     return lines
 
 
-def portions(run: RunFacts, dish: str, first: date, last: date) -> float:
-    """Portions of a dish expected from one day to another."""
+def portions(run: RunFacts, dish: str, is_meant: Callable[[date], bool]) -> float:
+    """Portions of a dish expected on the days that are meant."""
     rows = run.rows("forecast", dish=dish)
-    return sum(number_of(row["mean"]) for row in rows if first <= day_of(row["date"]) <= last)
+    return sum(number_of(row["mean"]) for row in rows if is_meant(day_of(row["date"])))
 
 
 def recipe_steps(run: RunFacts, dishes: Sequence[str], item: str) -> list[str]:
@@ -203,7 +203,7 @@ def _ends(run: RunFacts, item: str) -> list[tuple[str, float, float]]:
     """(dish, portions expected in the item's days, quantity of it in one), the most of it first."""
     until = day_of(run.items[item]["until"])
     ends = [
-        (dish, portions(run, dish, date.min, until), each)
+        (dish, portions(run, dish, until.__ge__), each)
         for dish, each in run.contents.per_portion(item).items()
     ]
     return sorted((end for end in ends if end[1] > 0), key=lambda end: (-end[1] * end[2], end[0]))
