@@ -85,6 +85,8 @@ def _plain(text: str) -> str:
     )
     word = re.sub(rf"(?<=\d),(?=\d{{3}}\s*(?:{_PIECES})\b)", "", word)
     word = re.sub(r"(?<=\d),(?=\d{1,3}(?!\d))(?!\d{3},)", ".", word)
+    word = re.sub(r"(?<=\d)\s*(?:to|–)\s*(?=\d)", "-", word)
+    word = re.sub(r"^(\d+)\s*(?:pcs?|pieces?)\s*/\s*(?=\d)", r"\1 x ", word)
     word = re.sub(r"(?<=\d)\s*#(?!\s*\d)", " lb ", word)
     word = re.sub(r"(?<=\d)\s*lbav?\b", " lb avg", word)
     word = re.sub(r"(?<=\d)\s*[x/]?\s*a10\b", "/#10", word)

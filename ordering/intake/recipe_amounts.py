@@ -66,6 +66,8 @@ class Amounts:
             return Quantity(quantity.amount, "each"), ""
         if packed := _as_bought(quantity, entry, own, line):
             return packed
+        if kind == "each" and kind_of(own) not in (*MEASURED, "each"):
+            return Quantity(quantity.amount, own), f"{quantity.amount} taken as so many {own}"
         if kind not in MEASURED and piece not in ("", kind):
             return _as_weight(quantity, line, name, entry, own)
         if any(bridge(entry, one, quantity.unit, own, line.note) for one in (name, line.name)):

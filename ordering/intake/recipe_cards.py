@@ -121,8 +121,10 @@ class _Cards:
 
     def _makes_of(self, cells: Sequence[str]) -> str:
         """What a row of labels, or one that says how many it serves, says of a yield; else empty."""
-        said = scale(cells[0]) if cells else ""
-        return said or next((value for kind, value in labelled(cells) if kind == "makes"), "")
+        return (scale(cells[0]) if cells else "") or self._labelled_yield(cells)
+
+    def _labelled_yield(self, cells: Sequence[str]) -> str:
+        return next((value for kind, value in labelled(cells) if kind == "makes"), "")
 
     def _bare_yield(self, cells: Sequence[str]) -> str:
         """`24 portions`, or `6 qt` under a name, alone or with labels beside it."""
@@ -148,9 +150,11 @@ class _Cards:
         makes = self._cell(row, "yield")
         if makes and not self._cell(row, "amount"):
             return name, makes
-        labelled_yield = scale(cells[1]) or self._makes_of(cells[1:]) if len(cells) > 1 else ""
-        if labelled_yield:
-            return name, labelled_yield
+        if len(cells) > 1:  # among lines a number of portions is how much a line takes
+            is_free = len(cells) > 2 or self.now is None or self._is_apart(n) or self._leads(n)
+            makes = (scale(cells[1]) if is_free else "") or self._labelled_yield(cells[1:])
+            if makes:
+                return name, makes
         if self.has_heads and self._is_apart(n):
             said = said_in(cells, self.country)
             is_batch = said.quantity is not None and kind_of(said.quantity.unit) in _BATCH and not said.note

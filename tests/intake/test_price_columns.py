@@ -55,7 +55,17 @@ def test_a_column_of_numbers_nobody_knows_makes_every_pack_a_guess(tmp_path):
 
 @pytest.mark.parametrize(
     ("written", "read"),
-    [("1x48", "48 each"), ("180 st", "180 each"), ("6 x A10 (2.5kg)", "6 x 2.5 kg")],
+    [
+        ("1x48", "48 each"),
+        ("180 st", "180 each"),
+        ("6 x A10 (2.5kg)", "6 x 2.5 kg"),
+        ("8 x 6 pk", "8 x 6 each"),
+        ("24 tray", "24 each"),
+        ("6 to 7 kg", "1 each ~ 6.5 kg"),
+        ("3 pc/5 lb avg", "3 each ~ 15 lb"),
+        ("40 x 100 sheets", "40 x 100 each"),
+        ("head", "1 each"),
+    ],
 )
 def test_packs_without_a_unit_of_their_own(written, read, tmp_path):
     _, offers = imported(

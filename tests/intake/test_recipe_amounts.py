@@ -144,3 +144,18 @@ def test_pieces_of_goods_that_are_counted_or_named_so(tmp_path):
     assert "{item: lemons, quantity: 3 each}" in text
     assert "{item: radish-bunch, quantity: 1 each}" in text
     assert "{item: dressing, quantity: 60 ml} # guess: 60 g as water" in text
+
+
+def test_portions_among_lines_are_what_a_plate_takes_and_no_heads_of_recipes(tmp_path):
+    text = "Roast potatoes|24 portions\n6 kg|potatoes\n\nPlate|1 portion\n90 g|beef\nRoast potatoes|1 portion"
+    left, text = brought(text, outcome(tmp_path))
+    assert left == []
+    assert "{item: roast-potatoes, quantity: 1 portion}" in text
+
+
+def test_a_bare_number_of_goods_in_bunches_is_of_bunches_and_a_guess(tmp_path):
+    out = outcome(tmp_path)
+    out.house.add("ingredients", "dill", CommentedMap(name="Dill", unit="bunch"))
+    left, text = brought("Soup\nMakes 4 l\n2|dill\n4 l|chicken stock", out)
+    assert left == []
+    assert "{item: dill, quantity: 2 bunch} # guess: 2 taken as so many bunch" in text

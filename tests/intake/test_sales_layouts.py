@@ -131,7 +131,7 @@ def test_columns_of_numbers_that_are_not_read_are_named(tmp_path):
 
 def test_guests_of_a_void_check_are_no_covers(tmp_path):
     rows = "2026-11-05|lunch|1|2|Barley soup|2|Paid\n2026-11-05|lunch|2|6|Leek tart|6|Cancelled\n"
-    out = imported({"": "Date|Meal period|Check|Guests|Item|Qty|Status\n" + rows}, tmp_path)
+    out = imported({"": "Date|Meal period|Check|Party|Item|Qty|Status\n" + rows}, tmp_path)
     assert out.written["covers.csv"].splitlines()[1:] == ["2026-11-05,lunch,2"]
     assert out.written["sales.csv"].splitlines()[1:] == ["2026-11-05,lunch,soup,2"]
 
