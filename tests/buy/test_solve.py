@@ -180,15 +180,18 @@ def test_a_larger_house_is_near_its_bound(seed, harsh, near):
 
 
 def test_of_a_large_house_parts_are_decided_anew_each_at_no_more_than_before(monkeypatch):
-    monkeypatch.setattr(solve, "SEARCHED", ((0, 1e-4, 200),))
-    home, requirements, deliveries, _ = kitchen(60, 6, 1, 2.0)
+    """At harsh minimums 1.2 % are left.
+
+    3.9 % without deciding vendors anew or without one of the solver's heuristics, 5.2 % without any.
+    """
+    monkeypatch.setattr(solve, "SEARCHED", ())
+    home, requirements, deliveries, _ = kitchen(16, 4, 2, 3.0)
     question = asked(home, requirements, deliveries)
-    model = build(question)
-    start = solved(model.program, *solve.START)
+    start = solved(build(question).program, *solve.START)
     decision = solve.decide(question)
     assert decision.cost < start.cost
     assert decision.bound == start.bound
-    assert decision.gap < 0.004
+    assert decision.gap < 0.02
     assert cost_of_packs(question, decision.packs) == pytest.approx(decision.cost, rel=1e-4)
 
 
