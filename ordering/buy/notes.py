@@ -99,6 +99,14 @@ def needs_attention(
     )
 
 
+def goods_of(lines: Sequence[OrderLine]) -> list[tuple[DeliveryKey, Decimal]]:
+    """Money for goods by delivery."""
+    goods: dict[DeliveryKey, Decimal] = defaultdict(Decimal)
+    for line in lines:
+        goods[line.vendor, line.deliver_on] += line.amount
+    return sorted(goods.items())
+
+
 def _total(orders: Sequence[OrderLine], fees: Mapping[DeliveryKey, Decimal]) -> Decimal:
     return sum((line.amount for line in orders), Decimal(0)) + sum(fees.values(), Decimal(0))
 
@@ -114,10 +122,7 @@ def of_outlook(
     The last delivery of a vendor within the horizon says nothing: what it must last for is not seen whole.
     """
     low: dict[str, list[tuple[date, Decimal]]] = defaultdict(list)
-    goods: dict[DeliveryKey, Decimal] = defaultdict(Decimal)
-    for line in outlook:
-        goods[line.vendor, line.deliver_on] += line.amount
-    for (vendor_id, day), value in sorted(goods.items()):
+    for (vendor_id, day), value in goods_of(outlook):
         is_last = all(delivery.deliver_on <= day for delivery in deliveries.get(vendor_id, ()))
         in_all = value + placed.get((vendor_id, day), Decimal(0))
         if in_all < house.vendors[vendor_id].minimum and not is_last:
@@ -143,11 +148,8 @@ def _low_note(vendor: Vendor, low: Sequence[tuple[date, Decimal]]) -> str:
 def _minimum_notes(
     house: House, orders: Sequence[OrderLine], placed: Mapping[DeliveryKey, Decimal]
 ) -> list[str]:
-    goods: dict[DeliveryKey, Decimal] = defaultdict(Decimal)
-    for line in orders:
-        goods[line.vendor, line.deliver_on] += line.amount
     notes = []
-    for (vendor_id, day), ordered in sorted(goods.items()):
+    for (vendor_id, day), ordered in goods_of(orders):
         vendor = house.vendors[vendor_id]
         value = ordered + placed.get((vendor_id, day), Decimal(0))
         if value < vendor.minimum:

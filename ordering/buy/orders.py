@@ -12,7 +12,7 @@ from ordering.buy import notes
 from ordering.buy.choices import NONE_PLACED, BuyingProblem, problem
 from ordering.buy.deliveries import item_deliveries
 from ordering.buy.model import Packs
-from ordering.buy.outlook import Pairs, foreseen
+from ordering.buy.outlook import Bought, Pairs, foreseen, merged
 from ordering.buy.pack_prices import losses
 from ordering.buy.pars import par_advice
 from ordering.buy.requirements import DeliveryConstraints, delivery_constraints, given_up_of, unmet_of
@@ -22,10 +22,6 @@ from ordering.records.house import House
 from ordering.records.money import fee_for
 from ordering.records.plan import Requirement
 from ordering.records.vendor_orders import line_of_offer
-from ordering.records.vendors import Offer
-
-Bought = tuple[Offer, Delivery, int]
-"""Packs of an offer with a delivery."""
 
 
 def choose_orders(
@@ -112,13 +108,8 @@ def _foreseen(
 
 def _bought(question: BuyingProblem, chosen: Packs) -> list[Bought]:
     """Packs by offer and delivery; price steps of one offer are one line."""
-    packs: dict[tuple[str, str, date, str], Bought] = {}
-    for choice, n in zip(question.choices, chosen, strict=True):
-        if n > 0 and choice.delivery.is_now:
-            key = (choice.offer.vendor, choice.offer.code, choice.delivery.deliver_on, choice.offer.item)
-            known = packs[key][2] if key in packs else 0
-            packs[key] = (choice.offer, choice.delivery, known + int(n))
-    return list(packs.values())
+    parts = zip(question.choices, chosen.tolist(), strict=True)
+    return merged((choice.offer, choice.delivery, n) for choice, n in parts if n)
 
 
 def _lines(
@@ -140,8 +131,5 @@ def _fees(
     house: House, orders: Sequence[OrderLine], placed: Mapping[DeliveryKey, Decimal]
 ) -> dict[DeliveryKey, Decimal]:
     """Delivery fees by vendor and day, only those that are charged and were not before."""
-    goods: dict[DeliveryKey, Decimal] = defaultdict(Decimal)
-    for line in orders:
-        goods[line.vendor, line.deliver_on] += line.amount
-    fees = {key: fee_for(house.vendors[key[0]], value) for key, value in sorted(goods.items())}
+    fees = {key: fee_for(house.vendors[key[0]], value) for key, value in notes.goods_of(orders)}
     return {key: fee for key, fee in fees.items() if fee > 0 and key not in placed}

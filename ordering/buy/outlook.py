@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,8 @@ from ordering.records.plan import Requirement
 from ordering.records.vendors import Offer
 
 Pairs = Sequence[tuple[Offer, Delivery]]
-Line = tuple[Offer, Delivery, int]
+Bought = tuple[Offer, Delivery, int]
+"""Packs of an offer with a delivery."""
 
 
 @dataclass(slots=True)
@@ -29,7 +30,7 @@ def foreseen(
     requirement: Requirement,
     par: float,
     ordered: Sequence[tuple[int, float]],
-) -> tuple[list[Line], float]:
+) -> tuple[list[Bought], float]:
     """Later packs of one ingredient over the horizon, and what of its need none of them can meet.
 
     Each day that nothing bought yet covers is met from the latest delivery of the cheapest offer that is in
@@ -47,7 +48,7 @@ def foreseen(
     later.sort(key=lambda pair: _rank(pair[0], pair[1], useful[pair[1].day]))
     lots = [_RemainingLot(day, quantity) for day, quantity in sorted(ordered)]
     bought = sum(quantity for _, quantity in ordered)
-    lines: list[Line] = []
+    lines: list[Bought] = []
     left_open = 0.0
     for day in np.flatnonzero(daily > 0).tolist():
         lots = [lot for lot in lots if lot.left > 0 and item.is_good(lot.day, day)]
@@ -67,14 +68,14 @@ def foreseen(
             lots.append(_RemainingLot(delivery.day, packs * offer.pack_quantity))
             lots.sort(key=lambda lot: lot.day)
             wanted = _drawn(lots, day, wanted)
-    return _merged(lines), left_open
+    return merged(lines), left_open
 
 
-def _merged(lines: Sequence[Line]) -> list[Line]:
-    """Packs of one offer with one delivery as one line."""
-    found: dict[tuple[str, str, int], Line] = {}
-    for offer, delivery, packs in lines:
-        key = offer.vendor, offer.code, delivery.day
+def merged(parts: Iterable[Bought]) -> list[Bought]:
+    """Packs of one offer with one delivery as one."""
+    found: dict[tuple[str, str, str, int], Bought] = {}
+    for offer, delivery, packs in parts:
+        key = offer.item, offer.vendor, offer.code, delivery.day
         found[key] = offer, delivery, packs + (found[key][2] if key in found else 0)
     return list(found.values())
 
