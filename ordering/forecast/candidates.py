@@ -22,11 +22,10 @@ Index = NDArray[np.int64]
 HALF_LIFE_DAYS = 730.0
 OFFSETS = tuple(range(8, 365, 14))
 FEWEST_DAYS = 21
-BORROWED = (
-    0.5  # of the first design's holidays: less is too low on one, more follows a single past one too far
-)
+# Of the first design's holidays: less is too low on one, more follows a single past one too far.
+BORROWED = 0.5
 COMMON = {"level", "weekday", "season"}
-SHUT = 1e9
+SHUT = 1e9  # stands for infinite
 TOLERANCE = 1e-2
 CENSORED_ROUNDS = 12
 

@@ -27,6 +27,7 @@ from ordering.forecast.paths import (
     with_sure,
 )
 from ordering.forecast.service import ServiceForecast, bookings_of, service_forecast
+from ordering.forecast.spread import BUCKETS
 from ordering.records.books import Books
 from ordering.records.house import House
 from ordering.records.plan import QUANTILES, Forecast, Slot
@@ -34,7 +35,6 @@ from ordering.records.plan import QUANTILES, Forecast, Slot
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-LEAST_AHEAD = 60
 HOUSE_SHARE = 0.4
 
 
@@ -57,7 +57,7 @@ def forecast(house: House, books: Books, days: Sequence[date], seed: int, n_path
     notes: list[str] = list(_on_bookings(books, days[0]))
     quality: list[str] = []
     unknown: set[int] = set()
-    ahead = max(LEAST_AHEAD, len(days))
+    ahead = max(BUCKETS[-1][1], len(days))
     every = {service: service_forecast(house, books, service, days[0], ahead) for service in house.services}
     known = {service: found for service, found in every.items() if found is not None}
     seen, keys = _of_sisters(books) | seen_mix(known.values()), draw_keys(house, books)

@@ -78,11 +78,16 @@ def _without_long_runs(y: Array) -> Array:
     values = y[at]
     if not values.any() or np.median(values[values > 0]) < NOT_BY_CHANCE:
         return found
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], (values == 0).astype(int), [0]])))
-    for first, last in zip(edges[::2], edges[1::2], strict=True):
-        if last - first >= LONG_RUN and last < len(values):
-            found[at[first:last]] = np.nan
+    for first, last in _long_runs(values):
+        found[at[first:last]] = np.nan
     return found
+
+
+def _long_runs(values: Array) -> list[tuple[int, int]]:
+    """First place of each long run of zeros that ended, and the place after it; values : [known day]."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], (values == 0).astype(int), [0]]))).tolist()
+    runs = zip(edges[::2], edges[1::2], strict=True)
+    return [(first, last) for first, last in runs if last - first >= LONG_RUN and last < len(values)]
 
 
 def never_open(y: Array, weekday: NDArray[np.int64], listed: frozenset[int]) -> frozenset[int]:
@@ -112,10 +117,8 @@ def off_the_menu(sold: Array) -> Flags:
     if not values.any():
         return away
     rate = values.sum() / max((values > 0).sum(), 1) * min((values > 0).mean() * 2, 1.0)
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], (values == 0).astype(int), [0]])))
-    for first, last in zip(edges[::2], edges[1::2], strict=True):
-        if (last - first) * rate >= OFF_THE_MENU and last - first >= LONG_RUN and last < len(values):
-            away[known[first:last]] = True
+    for first, last in _long_runs(values):
+        away[known[first:last]] = (last - first) * rate >= OFF_THE_MENU
     return away
 
 

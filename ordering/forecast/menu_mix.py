@@ -28,7 +28,6 @@ DESIGNS = (Design(trend_spread=0.1, trend_from=500, believed=0.15),)
 USUAL_LINK = 0.3
 # A dish's effects of weekday and season change little in eight weeks; its level is followed at every origin.
 REFIT = 2
-FEWEST_DAYS = 30
 PRIOR_DAYS = 60.0  # nights that tell a variance to within a fifth, the root of 2 / nights
 ALIKE = (
     "no sales show what guests eat: one portion each is planned, all dishes alike; look over every amount "
@@ -134,7 +133,7 @@ def _tightness(found: SeriesForecast, link: Array) -> float:
     link : [dish].
     """
     known = np.isfinite(found.past).all(axis=0)
-    if known.sum() < FEWEST_DAYS:
+    if not known.any():
         return 1.0
     mean = found.past_mean[:, known]
     moved = link[:, None] * np.sqrt(mean + found.spread.dispersion[:, None] * mean**2)

@@ -29,7 +29,6 @@ PRIOR_ORIGINS = 4.0
 OWN_ORIGINS = 12.0
 STEP_POWER = 0.573  # log(2 / pi) / log(0.455)
 UNKNOWN_DISPERSION = 0.2
-MOST_TIMES = 6.0
 EVEN_RANKS = (np.arange(50) + 0.5) / 50
 FIRST_SALES = 8
 
@@ -190,7 +189,7 @@ def drawn(mean: Array, scatter: Scatter, score: Scores, sure: Array | float = 0.
 
 
 def scatter_of(found: SeriesForecast | None, row: int, mean: Array, day: Index, left: Array) -> Scatter:
-    """Scatter of one series about its mean on the days given: at most six times what was ever seen.
+    """Scatter of one series about its mean on the days given: no more than the series' most.
 
     row : its row in `found`, -1 when it has no past; mean, left : [slot], share of the spread that remains
     """
@@ -199,7 +198,7 @@ def scatter_of(found: SeriesForecast | None, row: int, mean: Array, day: Index, 
     width, alpha = found.spread.width[row, found.bucket[day]], float(found.spread.dispersion[row])
     chance = 1 / np.maximum(mean, 1e-9)
     dispersion = width[:, 0] ** 2 * (alpha + chance) - chance
-    return Scatter(dispersion * left, width, np.floor(MOST_TIMES * max(float(found.most[row]), 2.0)))
+    return Scatter(dispersion * left, width, np.floor(found.most[row]))
 
 
 def draw_keys(house: House, books: Books) -> Mapping[tuple[str, str], str]:

@@ -32,7 +32,7 @@ from ordering.forecast.spread import (
 Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
-MOST_TIMES = 4.0
+MOST_TIMES = 6.0
 NOTABLE_SHIFT = 0.05
 SHARPNESS = 8.0
 PRIOR_DAYS = 10.0
@@ -46,7 +46,8 @@ class SeriesForecast:
     and what came (NaN where not known); origins : [origin], as days of the history, the last is today
     fitted : [item, day], what today's regressions make of the past
     wanted : [item, day], what came, with every lower bound replaced by what was expected above it
-    ratio : [item], variance over mean; most : [item], the most ever seen
+    ratio : [item], variance over mean
+    most : [item], six times the most ever seen: no more is expected or drawn
     """
 
     mean: Array
@@ -123,9 +124,8 @@ def series_forecast(history: History, designs: Sequence[Design], ahead: int) -> 
         candidates[has_shifted, -1:] = seen
         history.shift[has_shifted] = again.shift
     y = counts_on(history.y, days_about(history, 0, ahead))
-    most = np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1)
-    ceiling = MOST_TIMES * np.maximum(most, 1)
-    np.minimum(candidates, ceiling[:, None, None, None], out=candidates)
+    most = MOST_TIMES * np.maximum(np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1), 2.0)
+    np.minimum(candidates, most[:, None, None, None], out=candidates)
     bucket = bucket_of(ahead)
     past = y[:, :-1]
     errors = np.abs(candidates[:, :-1] - past[:, :, None, :])

@@ -94,7 +94,7 @@ def _moved(
 ) -> tuple[CoverForecast, DishForecasts | None]:
     """Covers and portions lifted or lowered by what is on the books.
 
-    Who has booked counts as seen: the most that can be drawn, a multiple of the most ever seen, rises too.
+    Who has booked counts as seen: the most that can be drawn rises too.
     """
     found = coming.series
     found = replace(found, mean=found.mean * books.lift, most=found.most * books.raised)

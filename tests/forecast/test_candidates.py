@@ -6,6 +6,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from ordering.forecast import series_forecast as series
 from ordering.forecast.candidates import (
     Design,
     History,
@@ -15,6 +16,7 @@ from ordering.forecast.candidates import (
     origins_of,
 )
 from ordering.forecast.covers import DESIGNS
+from ordering.forecast.recent_level import BACK, SHIFT_BACK
 from ordering.forecast.regressors import damped, fourier_pairs, special_days, terms
 from ordering.forecast.series_forecast import combined, series_forecast, weights
 from ordering.forecast.spread import bucket_of, dispersion_ratio
@@ -161,3 +163,42 @@ def test_a_day_of_two_years_ago_counts_half():
     beta, _ = coefficients(past, (flat,))
     age = 0.5 ** (np.arange(1460, 0, -1) / 730)
     assert np.exp(beta[0, 0, 0, 0]) == pytest.approx(np.average(y[0], weights=age), rel=0.01)
+
+
+@pytest.mark.parametrize(("most", "bound"), [(50.0, 300.0), (1.0, 12.0)])
+def test_no_more_is_expected_than_six_times_what_was_ever_seen(most, bound):
+    y = np.full((1, 60), 1.0)
+    y[0, 10] = most
+    found = series_forecast(history(60, y), (Design(),), 60)
+    assert found.most.tolist() == [bound]
+    assert found.mean.max() <= bound
+
+
+@pytest.mark.parametrize(("moved", "is_fitted_anew"), [(0.04, False), (0.06, True)])
+def test_a_shift_of_more_than_a_twentieth_is_fitted_anew(monkeypatch, moved, is_fitted_anew):
+    """Smaller ones are followed by the levels of the last weeks alone: fitting costs as much again."""
+    fits = []
+
+    def shifts(mean, y, ratio):
+        return mean[:, :, SHIFT_BACK - BACK :], np.full((len(mean), SHIFT_BACK), moved)
+
+    def counted(*given):
+        fits.append(given)
+        return coefficients(*given)
+
+    monkeypatch.setattr(series, "with_shifts", shifts)
+    monkeypatch.setattr(series, "coefficients", counted)
+    series_forecast(history(60, np.full((1, 60), 9.0)), (Design(),), 60)
+    assert len(fits) == 1 + is_fitted_anew
+
+
+def test_what_a_holiday_of_one_name_brings_is_told_apart_by_how_far_each_is_believed_to_go():
+    """A single day, its own effect believed to go by 1 and that of any holiday by 0.35: as their squares."""
+    names = {days(100)[60]: "Feast"}
+    y = np.full((1, 100), 50.0)
+    y[0, 60] = 100.0
+    past = replace(history(100, y), terms=terms(days(160), special_days(names)), origins=np.array([100]))
+    beta, _ = coefficients(past, (Design(),))
+    any_holiday, this_one = (beta[0, 0, 0, past.terms.names.index(name)] for name in ("holiday", "Feast"))
+    assert any_holiday / this_one == pytest.approx(0.35**2, rel=1e-3)
+    assert this_one > 0.3

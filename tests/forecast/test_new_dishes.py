@@ -1,7 +1,6 @@
 """Dishes of few sales: information counts, not days, and what is not known yet widens the spread."""
 
 from datetime import timedelta
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -138,13 +137,6 @@ def test_a_night_of_a_dish_never_sold_strays_by_four_to_five_tenths():
     scatter = scatter_of(None, -1, np.ones(1), np.zeros(1, dtype=int), np.ones(1))
     found = drawn(np.array([2000.0]), scatter, np.random.default_rng(1).standard_normal((1, 2000)))
     assert 0.4 < found.paths.std() / 2000 < 0.5
-
-
-@pytest.mark.parametrize(("most", "drawn_at_most"), [(50.0, 300.0), (1.0, 12.0)])
-def test_no_more_is_drawn_than_six_times_what_was_ever_seen(most, drawn_at_most):
-    spread = SimpleNamespace(dispersion=np.ones(1), width=np.ones((1, 3, 2)))
-    seen = SimpleNamespace(bucket=np.zeros(1, dtype=int), spread=spread, most=np.array([most]))
-    assert scatter_of(seen, 0, np.ones(1), np.zeros(1, dtype=int), np.ones(1)).most == drawn_at_most
 
 
 @pytest.mark.parametrize(("n_dishes", "is_seen"), [(2, False), (3, True)])
