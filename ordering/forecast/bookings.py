@@ -53,12 +53,11 @@ def on_the_books(table: pd.DataFrame, first: date, n_days: int, n_leads: int) ->
     lead = (table["date"] - table["taken_on"]).dt.days.to_numpy()
     inside = (day >= 0) & (day < n_days) & (lead >= 0) & (lead < n_leads)
     found[lead[inside], day[inside]] = table["booked"].to_numpy(dtype=float)[inside]
-    age = np.zeros(n_days)
-    for n in range(n_leads - 2, -1, -1):
-        is_taken = np.isfinite(found[n])
-        age = np.where(is_taken, 0, age + 1)
-        found[n] = np.where(is_taken | (age > STALE_DAYS), found[n], found[n + 1])
-    return found.T
+    leads = np.arange(n_leads)[:, None]
+    taken = np.where(np.isfinite(found), leads, n_leads + STALE_DAYS)
+    taken = np.minimum.accumulate(taken[::-1])[::-1]
+    stands = np.take_along_axis(found, np.minimum(taken, n_leads - 1), axis=0)
+    return np.asarray(np.where(taken - leads <= STALE_DAYS, stands, np.nan).T)
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ BORROWED = 0.5
 COMMON = {"level", "weekday", "season"}
 SHUT = 1e9  # stands for infinite
 TOLERANCE = 1e-2
+REFIT = 3  # effects of weekday and season change little in six weeks; levels are followed at every origin
 CENSORED_ROUNDS = 12
 
 
@@ -40,7 +41,6 @@ class History:
     offset : [item, day] known log exposure, such as log covers; zeros when none
     terms : regressors of the history and of at least 60 days more
     shift : [item, day], by how much the log level is known to have moved for good since the first day
-    refit : every so many origins, counted from today back, there is a new fit; the others use the last before
     exposure : [origin, 322 + ahead], known log exposure of the days about each origin; [1, 1] when none
     """
 
@@ -50,7 +50,6 @@ class History:
     terms: Regressors
     origins: Index
     shift: Array
-    refit: int = 1
     exposure: Array = field(default_factory=lambda: np.zeros((1, 1)))
 
     @property
@@ -169,7 +168,7 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
     Rows on or after an origin have no weight for it.
     """
     origins = history.origins
-    fitted, of = _fits(len(origins), history.refit)
+    fitted, of = _fits(len(origins))
     ratio = dispersion_ratio(history.y)
     problem = _problem(replace(history, origins=origins[fitted]), designs, ratio)
     last, earlier = slice(len(fitted) - 1, None), slice(0, len(fitted) - 1)
@@ -190,10 +189,10 @@ def coefficients(history: History, designs: Sequence[Design]) -> tuple[Array, Ar
     return beta, y
 
 
-def _fits(n_origins: int, refit: int) -> tuple[Index, Index]:
+def _fits(n_origins: int) -> tuple[Index, Index]:
     """Places of the origins that are fitted, [fit], and which of these fits each origin uses, [origin]."""
     place = np.arange(n_origins)
-    used = np.maximum(place - (place - n_origins + 1) % refit, 0)
+    used = np.maximum(place - (place - n_origins + 1) % REFIT, 0)
     fitted, of = np.unique(used, return_inverse=True)
     return fitted, of
 

@@ -28,9 +28,12 @@ def without_absurd(y: Array) -> tuple[Array, Flags]:
     """
     nowhere = np.zeros(y.shape, dtype=bool)
     known = y[np.isfinite(y)]
-    if known.size < 8 or known.max() <= ABSURD_TIMES * LEAST_USUAL:
+    if known.size < 8:
         return y, nowhere
-    usual = max(np.quantile(known, 0.9), np.quantile(known[-28:], 0.9), LEAST_USUAL)
+    usual = max(np.quantile(known[-28:], 0.9), LEAST_USUAL)
+    if known.max() <= ABSURD_TIMES * usual:
+        return y, nowhere
+    usual = max(np.quantile(known, 0.9), usual)
     is_absurd = np.isfinite(y) & (y > ABSURD_TIMES * usual)
     if not 0 < is_absurd.sum() <= 0.02 * known.size + 1:
         return y, nowhere

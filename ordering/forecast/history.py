@@ -108,6 +108,8 @@ def sound(past: ServicePast, listed: frozenset[int], holidays: Collection[date])
 
 def _doubted(past: ServicePast, row: int, sold: Array, is_holiday: NDArray[np.bool_]) -> Array:
     """What is usual where a dish sold nothing though it always does; NaN elsewhere. Of no holiday; [day]."""
+    if not (sold == 0).any():
+        return np.full(sold.shape, np.nan)
     weekday = (past.first.weekday() + np.arange(past.n_days)) % 7
     usual = unlikely_zeros(np.where(past.sold_out[row] & (sold == 0), np.nan, sold), weekday)
     return np.where(is_holiday | ~(past.covers > 0), np.nan, usual)

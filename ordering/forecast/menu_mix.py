@@ -26,8 +26,6 @@ Index = NDArray[np.int64]
 DESIGNS = (Design(trend_spread=0.1, trend_from=500, believed=0.15),)
 # Of covers that scatter by chance alone and a dish that one guest in eleven takes, the root of that share.
 USUAL_LINK = 0.3
-# A dish's effects of weekday and season change little in eight weeks; its level is followed at every origin.
-REFIT = 2
 PRIOR_DAYS = 60.0  # nights that tell a variance to within a fifth, the root of 2 / nights
 ALIKE = (
     "no sales show what guests eat: one portion each is planned, all dishes alike; look over every amount "
@@ -99,7 +97,6 @@ def _own(coming: CoverForecast, has_past: NDArray[np.bool_], ahead: int) -> Seri
         terms=made,
         origins=coming.series.origins[pick],
         shift=np.zeros(y.shape),
-        refit=REFIT,
         exposure=coming.exposure[pick],
     )
     return series_forecast(history, DESIGNS, ahead)

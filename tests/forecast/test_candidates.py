@@ -10,6 +10,7 @@ from ordering.forecast import series_forecast as series
 from ordering.forecast.candidates import (
     Design,
     History,
+    _fits,
     coefficients,
     counts_on,
     days_about,
@@ -163,6 +164,11 @@ def test_a_day_of_two_years_ago_counts_half():
     beta, _ = coefficients(past, (flat,))
     age = 0.5 ** (np.arange(1460, 0, -1) / 730)
     assert np.exp(beta[0, 0, 0, 0]) == pytest.approx(np.average(y[0], weights=age), rel=0.01)
+
+
+def test_three_origins_share_the_fit_of_the_earliest_of_them_and_today_has_its_own():
+    fitted, of = _fits(8)
+    assert fitted[of].tolist() == [0, 1, 1, 1, 4, 4, 4, 7]
 
 
 @pytest.mark.parametrize(("most", "bound"), [(50.0, 300.0), (1.0, 12.0)])
