@@ -33,6 +33,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 MOST_TIMES = 6.0
+FEWEST_KNOWN = 7
 NOTABLE_SHIFT = 0.05
 SHARPNESS = 8.0
 PRIOR_DAYS = 10.0
@@ -73,6 +74,12 @@ def _fitted(history: History, beta: Array) -> Array:
     trend = (np.arange(history.n_days) - history.n_days) / 365.0
     eta = beta[:, :-1] @ x.T + beta[:, -1:] * trend + history.shift + history.offset
     return np.asarray(np.exp(np.clip(eta, -30, 30)))
+
+
+def _learnt_enough(history: History) -> NDArray[np.bool_]:
+    """[item, origin]: whether a series had a week of its own before the origin."""
+    so_far = np.cumsum(np.isfinite(history.y), axis=1)
+    return np.asarray(so_far[:, history.origins - 1] >= FEWEST_KNOWN)
 
 
 def _candidates(history: History, betas: Array, ratio: Array, ahead: int) -> tuple[Array, Array]:
@@ -127,7 +134,7 @@ def series_forecast(history: History, designs: Sequence[Design], ahead: int) -> 
     most = MOST_TIMES * np.maximum(np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1), 2.0)
     np.minimum(candidates, most[:, None, None, None], out=candidates)
     bucket = bucket_of(ahead)
-    past = y[:, :-1]
+    past = np.where(_learnt_enough(history)[:, :-1, None], y[:, :-1], np.nan)
     errors = np.abs(candidates[:, :-1] - past[:, :, None, :])
     mean = combined(candidates, weights(errors, bucket), bucket)
     spread = learnt_spread(past, mean[:, :-1], bucket, believed_dispersion(history.y, ratio))

@@ -19,7 +19,7 @@ from ordering.forecast.candidates import (
 from ordering.forecast.covers import DESIGNS
 from ordering.forecast.recent_level import BACK, SHIFT_BACK
 from ordering.forecast.regressors import damped, fourier_pairs, special_days, terms
-from ordering.forecast.series_forecast import combined, series_forecast, weights
+from ordering.forecast.series_forecast import _learnt_enough, combined, series_forecast, weights
 from ordering.forecast.spread import bucket_of, dispersion_ratio
 from ordering.records.house import NamedEvent
 
@@ -208,3 +208,10 @@ def test_what_a_holiday_of_one_name_brings_is_told_apart_by_how_far_each_is_beli
     any_holiday, this_one = (beta[0, 0, 0, past.terms.names.index(name)] for name in ("holiday", "Feast"))
     assert any_holiday / this_one == pytest.approx(0.35**2, rel=1e-3)
     assert this_one > 0.3
+
+
+@pytest.mark.parametrize(("n_known", "is_enough"), [(6, False), (7, True)])
+def test_an_earlier_date_teaches_of_a_dish_that_had_a_week_before_it(n_known, is_enough):
+    y = np.where(np.arange(300) < 200 - n_known, np.nan, 5.0)[None]
+    past = replace(history(300, y), origins=np.array([200, 300]))
+    assert _learnt_enough(past).tolist() == [[is_enough, True]]
