@@ -39,7 +39,10 @@ def opening(house: House, books: Books, on: date) -> Opening:
     came, went_back = less_returns(_not_counted(roll, books.receipts))
     for receipt in came:
         if receipt.quantity > 0:
-            roll.incoming[receipt.item].append(received(house, receipt))
+            day, until = receipt.delivered_on, receipt.use_by
+            roll.incoming[receipt.item].append(
+                rolling.lot_in(house, receipt.item, receipt.quantity, day, until)
+            )
     making = [b for b in books.batches if b.recipe in house.recipes and b.started_on < on]
     making.sort(key=lambda b: (b.started_on, b.recipe, b.made))
     written = [rolling.batch_in(roll, batch) for batch in making]
@@ -65,8 +68,12 @@ def opening(house: House, books: Books, on: date) -> Opening:
     lots = [rolling.dated_by_parts(roll, lot) for lot in lots]
     scheduled, late = open_orders(house, books, on)
     unknown = _unknown(roll)
-    past = [lot for lot in lots if _is_past(lot, on)]
-    good = [_now(lot, on) for lot in lots if not _is_past(lot, on)]
+    past = [lot for lot in lots if lot.use_by is not None and lot.use_by < on]
+    good = [
+        replace(lot, ready_on=lot.ready_on if lot.ready_on and lot.ready_on > on else None)
+        for lot in lots
+        if lot.use_by is None or lot.use_by >= on
+    ]
     return Opening(
         lots=tuple(sorted(good, key=rolling.lot_rank)),
         scheduled=scheduled,
@@ -85,12 +92,6 @@ def _not_counted(roll: Roll, receipts: Iterable[Receipt]) -> Iterator[Receipt]:
         counted = roll.counts.get(one.item)
         if one.delivered_on <= roll.on and (counted is None or one.delivered_on >= counted[0].counted_on):
             yield one
-
-
-def received(house: House, receipt: Receipt) -> Lot:
-    """A receipt as a lot."""
-    until = receipt.use_by or use_by(house, receipt.item, receipt.delivered_on)
-    return Lot(receipt.item, receipt.quantity, until, receipt.delivered_on)
 
 
 def less_returns(receipts: Iterable[Receipt]) -> tuple[list[Receipt], list[Receipt]]:
@@ -143,12 +144,12 @@ def with_marks(house: House, books: Books, on: date) -> tuple[CountedLot, ...]:
     plain = [x for x in books.counts if x.counted_on <= on and not is_date_marked(house, x.item)]
     marked = [x for x in books.counts if x.counted_on <= on and is_date_marked(house, x.item)]
     dated: list[CountedLot] = []
-    batches: dict[str, list[Batch]] = {x.item: [] for x in marked}
-    for b in books.batches:
-        if b.recipe in batches:
-            batches[b.recipe].append(b)
+    batches: dict[str, list[Batch]] = defaultdict(list)
+    for batch in books.batches:
+        batches[batch.recipe].append(batch)
     for item, rows in groupby(sorted(marked, key=lambda x: (x.item, x.counted_on)), key=lambda x: x.item):
-        made = [_made(house, item, b.started_on, b.made) for b in batches[item]]
+        takes = timedelta(days=house.recipes[item].takes_days)
+        made = [rolling.lot_in(house, item, b.made, b.started_on + takes) for b in batches[item]]
         dated += _dated(house, _lately(house, list(rows)), made)
     return (*plain, *dated)
 
@@ -159,11 +160,6 @@ def _lately(house: House, rows: Sequence[CountedLot]) -> Sequence[CountedLot]:
     until = use_by(house, rows[-1].item, latest) or latest
     first = max((x.counted_on for x in rows if x.counted_on < latest - (until - latest)), default=date.min)
     return [x for x in rows if x.counted_on >= first]
-
-
-def _made(house: House, recipe: str, started_on: date, quantity: float) -> Lot:
-    ready = started_on + timedelta(days=house.recipes[recipe].takes_days)
-    return Lot(recipe, quantity, use_by(house, recipe, ready), ready)
 
 
 def _dated(house: House, rows: Sequence[CountedLot], made: Sequence[Lot]) -> list[CountedLot]:
@@ -208,17 +204,14 @@ def open_orders(house: House, books: Books, on: date) -> tuple[tuple[OpenOrder, 
             late[order.deliver_on, order.vendor].append(house.name_of(order.item))
         elif order.quantity > 0:
             scheduled.append(replace(order, use_by=use_by(house, order.item, max(order.deliver_on, on))))
-    return tuple(scheduled), tuple(_late(house, key, names) for key, names in late.items())
-
-
-def _late(house: House, key: tuple[date, str], names: list[str]) -> str:
-    due_on, vendor = key
-    name = house.vendors[vendor].name if vendor in house.vendors else vendor
-    what = _joined(names)
-    return (
-        f"Ordered from {name} for {format_day(due_on)}, not booked in: left out "
-        f"of stock (did it come?): {what}"
-    )
+    doubts = []
+    for (due_on, vendor), names in late.items():
+        seller = house.vendors[vendor].name if vendor in house.vendors else vendor
+        doubts.append(
+            f"Ordered from {seller} for {format_day(due_on)}, not booked in: left out of stock (did it "
+            f"come?): {_joined(names)}"
+        )
+    return tuple(scheduled), tuple(doubts)
 
 
 def _under_way(roll: Roll) -> tuple[Begun, ...]:
@@ -237,15 +230,6 @@ def _oldest_drawn(roll: Roll) -> dict[tuple[str, date], date]:
             if line.returns and is_marked(roll.house, line.item) and day < roll.on:
                 found[line.item, day] = rolling.oldest_on(roll, line.item, day)
     return found
-
-
-def _is_past(lot: Lot, on: date) -> bool:
-    return lot.use_by is not None and lot.use_by < on
-
-
-def _now(lot: Lot, on: date) -> Lot:
-    """Ready lots without a day, lots in process with theirs."""
-    return replace(lot, ready_on=None) if lot.ready_on is not None and lot.ready_on <= on else lot
 
 
 def _unknown(roll: Roll) -> frozenset[str]:

@@ -127,7 +127,7 @@ def batch_in(roll: Roll, batch: Batch) -> Begun:
     begun = Begun(recipe.id, batch.started_on, batches_of(recipe, batch))
     ready = batch.started_on + timedelta(days=recipe.takes_days)
     quantity = batch.made if batch.made > 0 else begun.batches * recipe.makes
-    made = Lot(recipe.id, quantity, use_by(roll.house, recipe.id, ready), ready)
+    made = lot_in(roll.house, recipe.id, quantity, ready)
     roll.written[recipe.id].append(made)
     if not _is_counted(roll.counts.get(recipe.id, ()), batch.started_on, ready):
         roll.incoming[recipe.id].append(made)
@@ -208,7 +208,8 @@ def _is_counted(counted: tuple[CountedLot, ...], started: date, ready: date) -> 
 def rolled_lots(roll: Roll, item: str) -> list[Lot]:
     """Lots of an item on the morning of the run; what no stock explains is passed on to its parts."""
     began = roll.began(item)
-    lots = [_counted(roll.house, row) for row in roll.counts.get(item, ())]
+    counted = roll.counts.get(item, ())
+    lots = [lot_in(roll.house, item, x.quantity, x.ready_on or x.counted_on, x.use_by) for x in counted]
     lots += [x for x in roll.incoming.get(item, ()) if x.ready_on is not None and x.ready_on >= began]
     lots.sort(key=lot_rank)
     back = sorted(roll.came_back.get(item, ()), key=lambda one: (one[0], lot_rank(one[1])))
@@ -280,10 +281,9 @@ def less(roll: Roll, lots: list[Lot], day: date, quantity: float) -> tuple[list[
     return left, missing
 
 
-def _counted(house: House, row: CountedLot) -> Lot:
-    """A counted row as a lot. Without a date it is good at most as long as if it had come that day."""
-    ready = row.ready_on or row.counted_on
-    return Lot(row.item, row.quantity, row.use_by or use_by(house, row.item, ready), ready)
+def lot_in(house: House, item: str, quantity: float, ready_on: date, until: date | None = None) -> Lot:
+    """What came or became ready on a day, good until what is written on it or else as long as it keeps."""
+    return Lot(item, quantity, until or use_by(house, item, ready_on), ready_on)
 
 
 def dated_by_parts(roll: Roll, lot: Lot) -> Lot:
