@@ -124,6 +124,14 @@ def test_what_looks_like_a_delivery_booked_before_is_asked_about(kitchen):
     assert kitchen.ledger() == before, "nothing written"
 
 
+def test_of_many_that_look_alike_three_are_named(kitchen):
+    for packs in range(1, 6):
+        kitchen.receive(f"{SAT},miller,M-1,{packs}", also=True, yes=True)
+    (fault,) = refused(lambda: kitchen.receive(f"{SAT},miller,M-1,9", yes=True)).faults
+    assert fault.wrong.count("1 line for the same goods") == 3
+    assert fault.wrong.endswith("; 2 more")
+
+
 def test_a_corrected_delivery_takes_the_place_of_every_line_and_says_what_changes(kitchen):
     placed(kitchen)
     kitchen.receive(THREE + "2026-11-28,miller,M-9,2,1000,g,4.00\n")

@@ -32,3 +32,9 @@ def test_many_prices_are_told_in_one_line(quoted, said):
     ]
     (doubt,) = lagging_doubts(HOUSE, found)
     assert doubt.wrong == said
+
+
+def test_a_few_prices_are_told_one_by_one():
+    """Three, each at its line; of four it is one thing to look at."""
+    found = [Invoiced(offer, Decimal(11), Decimal(10), date(2026, 11, 20), 1.0) for offer in OFFERS]
+    assert [len(list(lagging_doubts(HOUSE, found[:n]))) for n in range(5)] == [0, 1, 2, 3, 1]

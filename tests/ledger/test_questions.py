@@ -1,0 +1,36 @@
+"""How much a question about the books names, so that it is read: the first few, and how many more."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+import houses
+
+from ordering.ledger.counting import came_named
+from ordering.ledger.twice import MadeRun, ordered_twice
+from ordering.records.ledger import Bookings, Placed
+
+ON = date(2026, 11, 26)
+HOUSE = houses.house([houses.ingredient(f"i{n}") for n in range(9)], vendors=[houses.vendor("v")])
+
+
+def placed(n: int, run: str) -> Placed:
+    day = ON + timedelta(n)
+    money = Decimal(1)
+    return Placed(f"PO-{n}", run, "v", "c", "i0", n, n, 1.0 * n, "kg", money, money, day, ON)
+
+
+def test_orders_that_would_come_twice_are_named_to_three() -> None:
+    run = MadeRun("2026-11-26-2", "new", "orders.csv", ON, {}, {"old": "2026-11-26"})
+    bookings = Bookings(orders=tuple(placed(n, "old") for n in range(1, 6)))
+    (fault,) = ordered_twice(run, [placed(9, "new")], bookings, HOUSE)
+    assert [f"PO-{n}" in fault.wrong for n in range(1, 6)] == [True, True, True, False, False]
+    assert fault.wrong.endswith("; 2 more")
+
+
+def test_goods_counted_with_what_came_are_named_to_six() -> None:
+    assert came_named(HOUSE, {f"i{n}": 1.0 for n in range(6)}).count("came") == 6
+    many = came_named(HOUSE, {f"i{n}": 1.0 for n in range(9)})
+    assert many.count("came") == 5
+    assert many.endswith(" and 4 more")
