@@ -72,13 +72,14 @@ def _parts(house: House, plan: Plan) -> Iterator[PhonePart]:
 
 def _order(house: House, one: Placing, n: int) -> PhoneLine:
     vendor = house.vendors.get(one.vendor)
-    lines = [f"{plural(one.n_lines, 'line')}, delivery {format_day(one.deliver_on)}"]
+    many = f"{plural(one.n_lines, 'line')} for {format_day(one.deliver_on)}"
+    lines = [f"by {day_and_time(one.order_by)}: {many}"]
     if one.lacking:
         lines.append(f"{one.lacking:,.2f} under the minimum order")
     day = format_day(one.deliver_on)
     subject = quote(f"Order for {american(day) if house.is_american else day}")
     return PhoneLine(
-        head=f"{day_and_time(one.order_by)}: {vendor_name(house, one.vendor)}",
+        head=vendor_name(house, one.vendor),
         lines=tuple(lines),
         amount=f"{one.amount + one.fee:,.2f} {house.currency}".rstrip(),
         done=f"order-{n}",
