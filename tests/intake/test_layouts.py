@@ -68,6 +68,8 @@ def test_the_same_book_reads_the_same_in_every_layout(path, tmp_path):
         ("flour,500 butter,250 sugar,120 salt,10 milk,1l", "g"),
         ("flour,500 butter,250 sugar,120 salt,10 milk,1l oil,2l", ""),
         ("eggs,4 lemons,12 rolls,40", ""),
+        ("eggs,40 yolks,45 lemons,30", ""),
+        ("flour,60 butter,55 sugar,70", "g"),
     ],
 )
 def test_numbers_without_a_unit_are_grams_where_so_many_can_be_no_pieces(lines, unit, tmp_path):

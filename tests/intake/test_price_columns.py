@@ -74,9 +74,9 @@ def test_packs_without_a_unit_of_their_own(written, read, tmp_path):
     assert ("A", read, 19.2, None) in offers
 
 
-@pytest.mark.parametrize(("of_one", "case_is"), [("2.20", 24.0), ("2.40", 24.0)])
+@pytest.mark.parametrize(("of_one", "case_is"), [("2.20", 24.0), ("2.40", 24.0), ("3.00", 3.0)])
 def test_of_two_prices_that_of_the_pack_is_about_its_count_times_the_other(of_one, case_is, tmp_path):
-    """A bottle alone costs a tenth more than in its case: common practice, no source."""
+    """A bottle alone costs a tenth more than in its case, and no third: common practice, no source."""
     rows = "\n".join(f"{n}|Cider vinegar {n}|12 x 1 l|{of_one}|24.00" for n in range(3))
     _, offers = imported(f"Code|Description|Pack|Price|Unit price\n{rows}", tmp_path)
     assert {price for _, _, price, _ in offers} == {case_is}

@@ -52,6 +52,7 @@ def test_a_tray_makes_what_it_is_cut_into(written, makes, tmp_path):
         ("24 portions (2.4 kg)", 100),
         ("10 portions @ 15 g", 15),
         ("50 portions (800 g)", 16),
+        ("30 portions (300 g)", 300),
     ],
 )
 def test_a_weight_behind_portions_is_of_all_unless_that_makes_a_crumb_of_each(written, grams, tmp_path):
