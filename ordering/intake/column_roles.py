@@ -195,9 +195,8 @@ def likely(cells: Sequence[str], role: str) -> float:
     if role in _NUMBERS:
         is_price = role in ("price", "unit_price")
         share = sum(bool(re.fullmatch(_PRICE if is_price else _AMOUNT, cell)) for cell in filled) / len(cells)
-        if is_price and any(
-            re.fullmatch(r"\d+\.\d{1,2}", cell) for cell in filled
-        ):  # 7.8 and 21 of a workbook
+        has_cents = any(re.fullmatch(r"\d+\.\d{1,2}", cell) for cell in filled)  # 7.8 and 21 of a workbook
+        if is_price and has_cents:
             share = max(share, 0.9 * sum(bool(re.fullmatch(_AMOUNT, cell)) for cell in filled) / len(cells))
         return share
     if role == "date":

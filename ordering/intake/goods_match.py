@@ -124,9 +124,8 @@ def _is_another(name: str, other: str, more: set[str], less: set[str], both: set
     of spices they may be meant; cured goods are smoked or not.
     """
     forms, mild = kind_words("form"), kind_words("mild")
-    if (food := weighed_foods().get(frozenset(both | more))) and food == weighed_foods().get(
-        frozenset(both | less)
-    ):
+    foods = [weighed_foods().get(frozenset(both | own)) for own in (more, less)]
+    if foods[0] and foods[0] == foods[1]:
         return False
     words = frozenset(tokens(name))
     if words & kind_words("cured"):

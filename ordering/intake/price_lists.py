@@ -12,7 +12,7 @@ from ordering.amounts import percent, plural
 from ordering.intake.bridges import bridge, measure_of
 from ordering.intake.goods_match import match
 from ordering.intake.goods_names import id_of, is_graded, is_liquid, kind_words, larder, spelled, tokens
-from ordering.intake.headings import Found, side_by_side, tables_in
+from ordering.intake.headings import Found, find_table, roles_of, side_by_side, tables_in
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
 from ordering.intake.offer_terms import (
     OFF,
@@ -47,8 +47,11 @@ _NEEDED = ("name", ("price", "unit_price"))
 def bring_prices(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read the lists of one vendor, or of a vendor a tab, and lay them over the house's offers."""
     sheets = [one for sheet in sheets for one in side_by_side(sheet, "prices", _NEEDED, out.asker)]
-    lines = [table for sheet in sheets if (table := in_one_column(sheet)) is not None]
-    tables = lines or tables_in(sheets, "prices", _NEEDED, out.asker, out.name)
+    cut = [in_one_column(sheet) for sheet in sheets]
+    others = [sheet for sheet, table in zip(sheets, cut, strict=True) if table is None]
+    tables = [table for table in cut if table is not None]
+    if not tables or any(find_table(one, roles_of("prices"), _NEEDED, out.asker) for one in others):
+        tables += tables_in(others, "prices", _NEEDED, out.asker, out.name)
     if out.vendor:
         _bring_list(tables, out)
         return
@@ -158,7 +161,7 @@ class _Changes:
         _, offer = self.offers[line.code]
         old, before = money(str(offer.get("price", ""))), unit_cost(offer)
         was = self._repacked(line, reading, offer)
-        if line.price is None or line.price == old:
+        if line.price is None or (line.price == old and not was):
             self.n_same += 1
             return
         now = in_money(line.price)
@@ -168,7 +171,8 @@ class _Changes:
             if self.out.asker.settle(asked) != "yes":
                 self.out.left.append(f"row {line.row}: {line.name}: {now} is ten times off {old:.2f}")
                 return
-        offer["price"] = number(now)
+        if line.price != old:
+            offer["price"] = number(now)
         self.out.house.changed.add("ingredients")
         if not old:
             self.rose.append(f"{line.name}: {'no price' if old is None else f'{old:.2f}'} to {now}")

@@ -193,3 +193,31 @@ def test_goods_that_differ_by_a_number_are_not_put_together(tmp_path):
         "Code|Item|Pack|Price\n1|Pizza box 14 in|50 ct|21.00\n2|Pizza box 18 in|50 ct|28.00", tmp_path
     )
     assert len(out.house.entries("ingredients")) == 2
+
+
+def test_a_tab_of_one_cell_a_row_does_not_hide_the_tables_of_others(tmp_path):
+    house = HouseFiles(tmp_path, {stem: CommentedMap() for stem in STEMS})
+    out = Outcome(house, Asker({}, None, True), tmp_path, None, "prices", "north")
+    tabs = [
+        "Leeks 5 kg $8.00\nKale 2 kg $6.50\nChard 2 kg $7.00",
+        "Code|Item|Pack|Price\n9|Flour|16 kg|12.40",
+    ]
+    bring_prices([SourceSheet("list", "", [r.split("|") for r in tab.splitlines()]) for tab in tabs], out)
+    assert len(house.entries("ingredients")) == 4
+
+
+@pytest.mark.parametrize(
+    ("pack", "price", "said"),
+    [
+        ("5 kg", "14.00", "up: Flour: 10.00 to 14.00 (+40 %)"),
+        ("10 kg", "14.00", "down: Flour: 10.00 for 5 kg to 14.00 for 10 kg (-30 % by what a pack holds)"),
+        ("4 kg", "10.00", "up: Flour: 10.00 for 5 kg to 10.00 for 4 kg (+25 % by what a pack holds)"),
+    ],
+)
+def test_a_price_is_compared_by_what_a_pack_holds(pack, price, said, tmp_path):
+    house = HouseFiles(tmp_path, {stem: CommentedMap() for stem in STEMS})
+    for held, cost in (("5 kg", "10.00"), (pack, price)):
+        out = Outcome(house, Asker({}, None, True), tmp_path, None, "prices", "north")
+        rows = [["Code", "Item", "Pack", "Price"], ["9", "Flour", held, cost]]
+        bring_prices([SourceSheet("list", "", rows)], out)
+    assert said in out.told
