@@ -116,7 +116,7 @@ def _with_pars(problem: Problem, value: Worth) -> tuple[Problem, Sweep]:
     """The first sweep, and the problem in which every par waits for what would be short for it."""
     found = sweep(problem, value.stakes)
     kept = pars(problem)
-    if not kept:
+    if kept.isdisjoint(all_above(problem, _split(problem, found.shortages)[0])):
         return problem, found
     off = {r: np.ones(problem.n_days, dtype=np.bool_) for r in kept}
     without = sweep(replace(problem, par_off=off), value.stakes, (found, kept))
