@@ -235,7 +235,7 @@ def _dish(
     (day, left, on), (of_covers, lasts) = when, common
     mean, unsure = portions.mean[n, day[on]], float(portions.level_variance[n])
     scatter = scatter_of(portions.series, int(portions.row[n]), mean, day[on], left[on])
-    nights = float((scatter.dispersion + 1 / np.maximum(mean, 0.1)).mean())
+    nights = max(float((scatter.dispersion + 1 / np.maximum(mean, 0.1)).mean()), 0.01)
     lasting, link = (portions.lasting[n] * nights + unsure) / (nights + unsure), float(portions.link[n])
     alone = float(np.clip((lasting - link**2 * lasts) / (1 - link**2), 0.0, 1.0))
     score = moved_by(of_covers, scores(rng, day, alone, of_covers.shape[1]), link)[on]

@@ -108,6 +108,13 @@ def test_a_dispersion_taken_too_small_is_made_up_for_and_a_mean_too_low():
     assert 1 < np.std(found.standard(bucket)) < 1.2 < np.std(found.score)
 
 
+def test_a_past_score_is_that_of_the_middle_of_its_step():
+    y = np.array([0.0, 1.0, 2.0, 5.0])
+    found = learnt_spread(y[None, None], np.full((1, 1, 4), 2.0), np.zeros(4, dtype=int), np.array([0.1]))
+    rank = nbinom.cdf(y, 10, 10 / 12) - nbinom.pmf(y, 10, 10 / 12) / 2
+    assert found.score[0, 0] == pytest.approx(ndtri(rank))
+
+
 def past(score: np.ndarray) -> np.ndarray:
     """Scores [origin, night] of one item as steps too narrow to be seen."""
     return np.clip(score, -FURTHEST, FURTHEST)[None, :, :, None]
