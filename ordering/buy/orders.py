@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -121,9 +120,8 @@ def _lines(
     by_item = {i.item: i for i in items}
     lines = []
     for offer, delivery, packs in bought:
-        line = line_of_offer(house, offer, packs, delivery.deliver_on, delivery.order_by)
         note = notes.of_line(house, offer, delivery, packs, by_item[offer.item], last_prices)
-        lines.append(replace(line, note=note))
+        lines.append(line_of_offer(house, offer, packs, delivery.deliver_on, delivery.order_by, note))
     return tuple(sorted(lines, key=lambda line: (line.deliver_on, line.vendor, line.item, line.code)))
 
 

@@ -48,7 +48,9 @@ class Order:
         return self.goods + self.fee
 
 
-def line_of_offer(house: House, offer: Offer, packs: int, deliver_on: date, order_by: datetime) -> OrderLine:
+def line_of_offer(
+    house: House, offer: Offer, packs: int, deliver_on: date, order_by: datetime, note: str = ""
+) -> OrderLine:
     """A line of so many packs of an offer at the price the house has."""
     price = price_at(offer, packs)
     ingredient = house.ingredients[offer.item]
@@ -67,6 +69,7 @@ def line_of_offer(house: House, offer: Offer, packs: int, deliver_on: date, orde
         deliver_on=deliver_on,
         is_catch_weight=offer.is_catch_weight,
         quoted=price_per_said(offer, price),
+        note=note,
     )
 
 
