@@ -30,7 +30,7 @@ ROOT = Path(__file__).parents[2]
 RUNS = 7
 BUDGET = 2.0
 """Most times the usual import, by the wall, that the order may take."""
-WARM = 1.5
+WARM = 1.25
 """Most processor seconds of a warm order, on an otherwise idle core."""
 OTHERS = "scipy.optimize, pydantic, yaml, xlsxwriter"
 USUAL = f"import pandas, statsmodels.api, {OTHERS}"
