@@ -171,13 +171,13 @@ def short_spells(
             parts.append([])
         parts[-1].append(day)
     contents = {item: recipes.per_portion(item) for item in {day.item for day in days}}
-    known = {item: (item not in stock.unknown, item not in stock.doubtful) for item in contents}
-    given = expected, short_dishes, deliveries
-    return [
-        ShortSpell(house, tuple(part), *given, contents[item], forecast.days[0], *known[item])
-        for part in parts
-        if (item := part[0].item)
-    ]
+    spells = []
+    for part in map(tuple, parts):
+        item = part[0].item
+        seen = expected, short_dishes, deliveries, contents[item], forecast.days[0]
+        known = item not in stock.unknown, item not in stock.doubtful
+        spells.append(ShortSpell(house, part, *seen, *known))
+    return spells
 
 
 def expected_portions(forecast: Forecast) -> dict[tuple[str, date, str], float]:

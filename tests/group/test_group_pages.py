@@ -45,6 +45,12 @@ def test_who_was_refused_is_called_first_and_a_calm_house_is_not():
     )
 
 
+def test_of_many_things_a_house_runs_short_of_two_are_named_and_the_rest_counted():
+    wants = tuple(Want("b", f"i{n}", f"Item {n}", THU, 1.0, "kg") for n in range(9))
+    calls, *_ = run_pages(view(replace(SHORT, shortages=wants)), THU).sections
+    assert calls.rows == (("Mill", "running short: Item 0 (Thu 26 Nov), Item 1 (Thu 26 Nov) and 7 more"),)
+
+
 def test_the_headline_counts_houses_and_money():
     assert run_pages(view(CALM, SHORT, REFUSED), THU).headline == (
         "3 houses: 1 to look at, 1 refused; 0.00 GBP ordered."

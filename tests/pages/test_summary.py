@@ -131,11 +131,13 @@ def test_what_is_left_out_is_seen_to_be_left_out() -> None:
     assert all(cells_wide(line) <= 80 for line in lines)
 
 
-@pytest.mark.parametrize("n", [1, 20, 60])
-def test_what_to_do_about_a_doubt_is_never_cut(n: int) -> None:
+@pytest.mark.parametrize(("n", "is_whole"), [(1, True), (10, True), (20, False), (60, False)])
+def test_what_to_do_about_a_doubt_is_never_cut(n: int, is_whole: bool) -> None:
+    """Up to four lines it stands whole; beyond, the middle goes."""
     remedy = "costs follow the invoices; 'ordering check --prices' lists them, with --yes it writes them"
     said = f"config/ingredients.yaml: {' and '.join(['prices'] * n)} differ from the last invoice; {remedy}"
     told = " ".join(" ".join(summary(HOUSE, replace(PLAN, doubts=(said,)))).split())
+    assert ("..." not in told) == is_whole
     assert re.search(r"'ordering check --prices' lists them, with --yes it writes them \[\w+\]$", told)
 
 
