@@ -87,6 +87,9 @@ def test_a_batch_that_pays_only_over_its_life_is_begun_once_it_does():
     late = np.array([[1.0], [8.0], [4.0], [0.0]])
     found = held(late, [0, 1, 2, 3], np.arange(4) + 1, stake(6.0, 9.0), batch)[0]
     assert found.tolist() == [0, 12, 0, 0]
+    later = np.array([[1.0], [0.0], [9.0], [3.0], [0.0]])  # day 0 would eat ten of it, day 2 all
+    found = held(later, [0, 1, 2, 3, 4], np.arange(5) + 2, stake(6.0, 9.0), batch)[0]
+    assert found.tolist() == [0, 0, 12, 0, 0]
 
 
 @given(
