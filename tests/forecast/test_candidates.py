@@ -215,3 +215,22 @@ def test_an_earlier_date_teaches_of_a_dish_that_had_a_week_before_it(n_known, is
     y = np.where(np.arange(300) < 200 - n_known, np.nan, 5.0)[None]
     past = replace(history(300, y), origins=np.array([200, 300]))
     assert _learnt_enough(past).tolist() == [[is_enough, True]]
+
+
+@pytest.mark.parametrize(
+    ("day", "beside", "ratio"),
+    [(60, "Feast", 0.7**2), (59, "before Feast", 2.0**2), (59, "day before", 2.0**2)],
+)
+def test_an_event_is_believed_to_go_by_seven_tenths_and_a_day_about_a_holiday_by_half_as_much(
+    day, beside, ratio
+):
+    """Two names of a single day share what it brought as the squares of how far each is believed to go."""
+    y = np.full((1, 100), 50.0)
+    y[0, day] = 100.0
+    made = terms(
+        days(160), special_days({days(100)[60]: "Feast"}), [NamedEvent("Regatta", (days(100)[day],))]
+    )
+    past = replace(history(100, y), terms=made, origins=np.array([100]))
+    beta, _ = coefficients(past, (Design(),))
+    event, other = (beta[0, 0, 0, made.names.index(name)] for name in ("Regatta", beside))
+    assert event / other == pytest.approx(ratio, rel=1e-3)
