@@ -82,7 +82,7 @@ def test_a_pack_larger_than_what_is_used_in_time_is_bought_when_it_must_be_and_s
     assert "about 4 kg more than will be used while it keeps" in buying.orders[0].note
 
 
-@pytest.mark.parametrize(("wanted", "is_said"), [(4.95, False), (4.85, True)])
+@pytest.mark.parametrize(("wanted", "is_said"), [(4.92, False), (4.85, True)])
 def test_a_rest_of_less_than_a_fiftieth_of_a_pack_is_not_said(wanted, is_said):
     buying = bought(shop(offer("mill", "rice", 5, 26), keeps_days=3), need("rice", {2: wanted}))
     assert ("more than will be used" in buying.orders[0].note) == is_said
