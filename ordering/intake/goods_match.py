@@ -81,7 +81,9 @@ def _likeness(name: str, other: str) -> float:
     if not is_one or _is_another(name, other, more, less, set(a) & set(b)):
         return 60.0
     n_soft = len((more | less) & soft)
-    n_foods = len((less - soft) & larder_words())  # eggs are of hens before they are of ducks
+    n_foods = len(
+        (less - soft - kind_words("mild")) & larder_words()
+    )  # eggs are of hens before they are of ducks
     return max(92.0 - 4 * len(more - soft) - 3 * len(less - soft) - 3 * n_foods - n_soft, LIKELY)
 
 

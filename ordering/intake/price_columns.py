@@ -21,7 +21,7 @@ from ordering.intake.sheets import SourceSheet
 PACK_IN_NAME = re.compile(
     rf"(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:{UNIT_WORDS})\s*[x×]\s*\d+\b|"
     r"(?:(?:approx|about|ca|avg)\b\.?\s*)?(?:\d+(?:[.,]\d+)?\s*-\s*(?=\d))?(?:\d+\s*[/x×]\s*)?(?:\d+(?:[.,]\d+)?|\.\d+)\s*(?:#(?!\d)|fl\.?\s*oz\b"
-    rf"|(?:{UNIT_WORDS})(?![a-z]))|\d+\s*[/x×]\s*#\s*\d+|\bx\s*\d+$",
+    rf"|(?:{UNIT_WORDS})(?![a-z]))|\d+\s*[/x×]\s*#\s*\d+|(?:\b\d+\s*)?\bx\s*\d+$",
     re.IGNORECASE,
 )
 _MOST = 0.6  # of the rows are lines of goods; others are titles and sections

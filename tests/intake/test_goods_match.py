@@ -66,3 +66,10 @@ def test_what_is_cut_up_is_never_surely_what_is_whole():
     assert found.best == "chopped-tomatoes"
     assert not found.is_sure
     assert match("chopped tomatoes", {"chopped-tomatoes": ["Chopped tomatoes"]}).is_sure
+
+
+def test_two_that_fit_nearly_alike_are_open_and_a_slip_of_letters_is_no_sure_match():
+    names = {"a": ["Flour strong"], "b": ["Flour strong white"], "c": ["Flour strong white untreated"]}
+    assert match("flour", {key: names[key] for key in "ab"}).is_open
+    assert not match("flour", {key: names[key] for key in "ac"}).is_open
+    assert LIKELY < likeness("brocoli", "broccoli") < 100
