@@ -9,7 +9,7 @@ from functools import cache
 
 from rapidfuzz import fuzz
 
-from ordering.intake.goods_names import kind_words, larder, larder_words, tokens, weighed_foods
+from ordering.intake.goods_names import kind_words, larder, larder_words, singular, tokens, weighed_foods
 
 SEVERAL_WITHIN = 5.0
 LIKELY = 80.0
@@ -191,3 +191,38 @@ def match(name: str, known: Mapping[str, Iterable[str]]) -> Match:
     best = scores[0][0]
     near = [key for score, key in scores if score > best - SEVERAL_WITHIN and (best < 100 or score == 100)]
     return Match(tuple(near), best == 100 and len(near) == 1, len(near) > 1)
+
+
+def agreeing(name: str, known: Mapping[str, Iterable[str]]) -> tuple[str, ...]:
+    """The goods that go by every word of `name`, cuts too: chopped clams are no littlenecks.
+
+    Where several do, those that have every word as it is written: peeled potatoes.
+    """
+    said = {key: [one for one in names if _says_all(name, one)] for key, names in known.items()}
+    agree = tuple(key for key, names in said.items() if names)
+    own = _parts(name)
+    return tuple(key for key in agree if own <= _parts(" ".join(said[key]))) or agree
+
+
+def _says_all(name: str, other: str) -> bool:
+    a, b = tokens(name), tokens(other)
+    more = set(_written_out(a, b)) - set(_written_out(b, a)) - kind_words("soft")
+    return not more and not (CUT & _words(name)) - _words(other)
+
+
+def nearest(name: str, known: Mapping[str, Iterable[str]]) -> tuple[str, ...]:
+    """The goods with a word of `name` or the words it shortens (LM: low moisture), most words first."""
+    own, parts = set(tokens(name)), _parts(name)
+    shared: dict[str, int] = {}
+    for key, names in known.items():
+        text = " ".join(names)
+        said = _parts(text)
+        initials = "".join(word[0] for word in re.findall(r"[^\W\d_]+", text.lower()))
+        n_short = sum(len(part) > 1 and part.isalpha() and part in initials for part in parts - said)
+        if own & (set(tokens(text)) | said):
+            shared[key] = len(own & set(tokens(text))) + len(parts & said) + n_short
+    return tuple(sorted(shared, key=lambda key: -shared[key]))
+
+
+def _parts(text: str) -> set[str]:
+    return {singular(part) for part in re.findall(r"\w+", text.lower())}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import re
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from fractions import Fraction
@@ -15,7 +15,7 @@ from ordering.amounts import plural, shown
 from ordering.bookkeeping.counts import count_in
 from ordering.faults import Refused
 from ordering.intake.dates import as_iso, date_reader
-from ordering.intake.goods_match import match
+from ordering.intake.goods_match import agreeing, match, nearest
 from ordering.intake.headings import Found, tables_in
 from ordering.intake.outcome import Outcome, Question
 from ordering.intake.recipe_lines import amount_in, unit_in
@@ -114,9 +114,10 @@ def _line(
 ) -> list[tuple[str, ...]]:
     """The rows of the count book for one line; none where it cannot be read, which is said."""
     name, code = table.cell(row, "item"), table.cell(row, "code")
-    item = _item(name, code, house, out)
+    item, near = _item(name, code, house, out)
     if not item:
-        out.left.append(f"{where}: {name}: not a known ingredient or recipe")
+        nearest_are = f"; nearest: {', '.join(near)}" if near else ""
+        out.left.append(f"{where}: {name}: not a known ingredient or recipe{nearest_are}")
         return []
     written = table.cell(row, "date")
     day = date_reader([written], lambda _: 0, out.asker, out.country)(written)[0] if written else None
@@ -140,12 +141,13 @@ def _iso(text: str, out: Outcome) -> str:
     return as_iso(day) if day else ""
 
 
-def _item(name: str, code: str, house: House, out: Outcome) -> str:
+def _item(name: str, code: str, house: House, out: Outcome) -> tuple[str, tuple[str, ...]]:
+    """The item a line counts, else none and what it may be; what is not the same words is asked and said."""
     if code:
         for one in house.ingredients.values():
             if any(offer.code == code for offer in one.offers):
-                return one.id
-    bought: Mapping[str, list[str]] = {
+                return one.id, ()
+    bought: dict[str, list[str]] = {
         key: [one.name, *(o.description for o in one.offers if o.description)]
         for key, one in house.ingredients.items()
     }
@@ -153,14 +155,21 @@ def _item(name: str, code: str, house: House, out: Outcome) -> str:
     found, goods = match(name, known), match(name, bought)
     is_plate = found.best in house.recipes and house.unit_of(found.best) == "portion" and bool(goods.best)
     if found.is_sure and not is_plate:
-        return found.best
+        return found.best, ()
     # butter on the shelf is butter before it is a steak butter
-    found = goods if goods.best else found
-    if not found.best:
-        return ""
-    text = f"Counted: {name}. Is that {' or '.join(found.ids[:6])}?"
-    answer = out.asker.settle(Question(f"item {name.lower()}", text, (*found.ids[:6], "none"), found.best))
-    return answer if answer in known else ""
+    ids = goods.ids or found.ids
+    agree = agreeing(name, {one: known[one] for one in ids})
+    likely = agree[0] if len(agree) == 1 else ""
+    key, choices = f"item {name.lower()}", (ids if agree else nearest(name, known))[:6]
+    if not choices and key not in out.asker.known:
+        return "", ()
+    text = f"Counted: {name}. Is that {' or '.join(choices)}?"
+    answer = out.asker.settle(Question(key, text, (*choices, "none"), likely))
+    if answer not in known:
+        return "", () if answer == "none" else choices
+    if out.asker.is_guess(key):
+        out.told.append(f"{name}: taken for {known[answer][0]}")
+    return answer, ()
 
 
 def _total(texts: Sequence[str], unit: str, item: str, house: House, out: Outcome) -> Fraction | str:
