@@ -124,9 +124,7 @@ def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int]:
             made, unmet = _made_again(state, item, parcels, terms)
             state.cutback.unmet[item] = unmet
         parcels += cohorts(made, terms.last)
-    if unmet is None:
-        return parcels, -1
-    return parcels, max(np.flatnonzero(unmet.max(axis=1) > EPS).tolist(), default=-1)
+    return parcels, -1 if unmet is None else int(np.nonzero(unmet > EPS)[0].max(initial=-1))
 
 
 def _made_again(
@@ -311,7 +309,9 @@ def _short_in_turn(
         is_short = short > EPS
         over = np.zeros_like(need)
         if is_short.any():
-            can_move = is_short & (sum(left, np.zeros_like(need)) > EPS)
+            # those who draw later may draw what comes later still, in place of what is there today
+            spare = (rest for one, rest in zip(turn, left, strict=True) if one.first > claim.day)
+            can_move = is_short & given[claim.day + 1 :].any(axis=0) & (sum(spare, np.zeros_like(need)) > EPS)
             moved = short - np.minimum(_in_all(draw(turn, given).unmet), short) if can_move.any() else over
             short = np.where(is_short, short - np.where(can_move, moved, 0.0), 0.0)
             if claim.piece:

@@ -268,8 +268,8 @@ def parcels_of(
     return [redated(one, oldest) for one in parcels]
 
 
-def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:
-    """How a recipe may be made: its last days, shortened to those of its oldest part where marked."""
+def last_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Days:
+    """Last day index of what is ready on a day, [day], shortened to that of its oldest part where marked."""
     recipe = problem.house.recipes[item]
     ready = np.arange(problem.n_days)
     offset = problem.offsets[item]
@@ -280,7 +280,13 @@ def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:
             drawn_on = ready - recipe.takes_days + line.at_days
             known = (drawn_on >= 0) & (drawn_on < problem.n_days)
             last[known] = np.minimum(last[known], oldest[line.item][drawn_on[known]])
-    last = np.maximum(last, ready)
+    np.maximum(last, ready, out=last)
+    return last
+
+
+def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:
+    """How a recipe may be made."""
+    recipe, last = problem.house.recipes[item], last_of(problem, item, oldest)
     window = problem.windows.get(item)
     on, can = (None, None) if window is None else window.ready_days(recipe.takes_days, last)
     return Making(

@@ -17,7 +17,7 @@ import numpy as np
 from ordering.amounts import EPS
 from ordering.net.batches import Making
 from ordering.net.bought import requirements
-from ordering.net.problem import Problem, draws_begun, gross_of, parcels_of, terms_of
+from ordering.net.problem import Problem, draws_begun, gross_of, last_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, made_later, plan_recipe
 from ordering.net.safety_stock import Stake, Worth
 from ordering.net.shelf_life import (
@@ -26,7 +26,6 @@ from ordering.net.shelf_life import (
     Lots,
     Parcel,
     cohorts,
-    dated_parts,
     dates_kept,
     draw,
     left_over,
@@ -106,11 +105,15 @@ def _is_touched(
         item in changed
         or any(use.recipe in moved for use in problem.graph.uses.get(item, ()))
         or any(fall.recipe in moved for fall in problem.graph.falls.get(item, ()))
-        or any(
-            not _is_same(swept.dates.get(one), dates.get(one))
-            for one in (item, *dated_parts(problem.house, item))
-        )
+        or (_comes_back(problem, item) and not _is_same(swept.dates.get(item), dates.get(item)))
+        or (item in swept.made and not _is_same(swept.made[item].terms.last, last_of(problem, item, dates)))
     )
+
+
+def _comes_back(problem: Problem, item: str) -> bool:
+    """Whether what was drawn of an item comes back, as old as it was."""
+    returns = any(fall.drawn_after is not None for fall in problem.graph.falls.get(item, ()))
+    return returns or any(one.drawn is not None for one in problem.parcels.get(item, ()))
 
 
 def _is_same(one: Array | Days | None, other: Array | Days | None) -> bool:
