@@ -96,8 +96,8 @@ def believed(
     mean = share[:, None] * own + (1 - share)[:, None] * from_menu
     unknown = np.flatnonzero(~has_past & ~lent.is_like).tolist()
     notes = tuple(
-        f"{house.dishes[dishes[n]].name}: never sold, and 'like' no dish that was; taken as an average dish "
-        "of the menu"
+        f"{house.dishes[dishes[n]].name}: never sold at {coming.past.service}, and 'like' no dish that was; "
+        "taken as an average dish of the menu"
         for n in unknown
     )
     return Believed(mean, variance * (1 - share), notes)

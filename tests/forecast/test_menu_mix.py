@@ -38,7 +38,7 @@ def test_a_new_dish_like_no_other_is_taken_as_an_average_one_and_said():
     found = forecast(home(plate("duck"), plate("pie"), plate("goose")), books_of(covers, sold), DAYS, 1, 20)
     assert (found.mean[2] > found.mean[1]).all()
     assert (found.mean[2] < found.mean[0]).all()
-    assert any("Goose" in note and "never sold" in note for note in found.notes)
+    assert any("Goose" in note and "never sold at dinner" in note for note in found.notes)
 
 
 def test_little_history_is_mixed_with_what_is_lent():
