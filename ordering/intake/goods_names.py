@@ -13,6 +13,8 @@ import unicodedata
 from collections.abc import Mapping
 from functools import cache
 
+_COLD = {"fresh", "chilled", "refrigerated", "raw", "live", "cooked"}
+
 
 def table(name: str) -> list[dict[str, str]]:
     """A csv file shipped beside this module."""
@@ -149,6 +151,21 @@ def larder(name: str, section: str = "") -> Mapping[str, str]:
             if any(set(words) <= own for words in group if words):
                 return row
     return {}
+
+
+def is_sure_to_keep(name: str) -> bool:
+    """Whether a name leaves nothing open: it says frozen, or all its words say dry store.
+
+    A word that nobody knows, one of a food that is in no other row (anchovy) or of the cold leaves it open.
+    """
+    own = set(tokens(name))
+    fitting = [(set(words), row["store"]) for group, row in _larder() for words in group if set(words) <= own]
+    if fitting and fitting[0][1] == "freezer":
+        return True
+    others = own.difference(*(words for words, _ in fitting)) - kind_words("soft")
+    is_open = any(not is_food_word(word) or frozenset([word]) in weighed_foods() for word in others)
+    is_cold = bool(_COLD & set(re.findall(r"[a-z]+", name.lower())))
+    return {store for _, store in fitting} == {"dry store"} and not is_open and not is_cold
 
 
 def is_graded(name: str) -> bool:

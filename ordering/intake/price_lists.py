@@ -11,7 +11,16 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ordering.amounts import percent, plural
 from ordering.intake.bridges import bridge, measure_of
 from ordering.intake.goods_match import match
-from ordering.intake.goods_names import id_of, is_graded, is_liquid, kind_words, larder, spelled, tokens
+from ordering.intake.goods_names import (
+    id_of,
+    is_graded,
+    is_liquid,
+    is_sure_to_keep,
+    kind_words,
+    larder,
+    spelled,
+    tokens,
+)
 from ordering.intake.headings import Found, find_table, roles_of, side_by_side, tables_in
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
 from ordering.intake.offer_terms import (
@@ -217,6 +226,7 @@ class _Changes:
         why = [
             *([f"pack from '{line.pack}'"] if is_guess else []),
             *(["priced by weight"] if per_guess else []),
+            *(["no price in the list: ask the vendor"] if line.price is None else []),
         ]
         item, is_sure = self._item(line, content)
         if item and self._is_far(item, offer, line):
@@ -281,11 +291,9 @@ class _Changes:
             store=row.get("store", "dry store"),
             keeps=row.get("keeps"),
         )
-        marked(
-            entry,
-            "store",
-            "store and keeping time from its name" if row else "its name does not say where",
-        )
+        if not is_sure_to_keep(line.name):
+            why = "store and keeping time from its name" if row else "its name does not say where"
+            marked(entry, "store", why)
         if kind_of(content.unit) not in ("mass", "volume", "each"):
             bridge(entry, line.name, "g", content.unit)
         self.out.house.add("ingredients", key, entry)

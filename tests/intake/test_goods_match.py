@@ -3,6 +3,7 @@
 import pytest
 
 from ordering.intake.goods_match import LIKELY, likeness, match
+from ordering.intake.goods_names import is_sure_to_keep
 
 MEANT = """
 sourdough = Bread, Sourdough, Sliced
@@ -73,3 +74,22 @@ def test_two_that_fit_nearly_alike_are_open_and_a_slip_of_letters_is_no_sure_mat
     assert match("flour", {key: names[key] for key in "ab"}).is_open
     assert not match("flour", {key: names[key] for key in "ac"}).is_open
     assert LIKELY < likeness("brocoli", "broccoli") < 100
+
+
+@pytest.mark.parametrize(
+    ("name", "is_sure"),
+    [
+        ("FLOUR, ALL PURPOSE", True),
+        ("Petits pois frozen", True),
+        ("Olive oil, extra virgin", True),
+        ("Anchovy fillets in oil", False),  # half conserved ones are kept cold
+        ("Lemon juice", False),
+        ("Fresh egg noodles", False),
+        ("Fresh pasta", False),
+        ("Mustard greens", False),
+        ("Rice pudding", False),
+        ("Butter", False),
+    ],
+)
+def test_a_place_is_no_guess_only_where_every_word_of_the_name_says_it(name, is_sure):
+    assert is_sure_to_keep(name) is is_sure
