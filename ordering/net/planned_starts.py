@@ -72,10 +72,10 @@ class Store:
 
     def live_until(self, day: int) -> None:
         """Let others draw their expected share on the days before `day`."""
-        for t in range(self.done, min(day, self.problem.n_days)):
+        for t in range(self.done, day):
             for item, drawn in self.others.items():
                 self.draw(item, t, float(drawn[t]))
-        self.done = max(self.done, day)
+        self.done = day
 
     def usable(self, item: str, day: int) -> list[RemainingLot]:
         """Lots of an item that may be used on a day, oldest first."""

@@ -37,7 +37,6 @@ UNPRICED_LOSS = 19.0  # times its cost: what no dish with a price needs is held 
 # A whole batch is begun for what the one before leaves unmet. When its parts are short it is begun with the
 # next delivery, and only what would have been eaten of it by then is lost: anything between none and all.
 EATEN_OF_LAST = 0.5
-MOST_STEPS = 4  # kinds of dishes told apart by what a unit of a shared part is worth to them
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,21 +73,21 @@ class Stake:
 
     def lost(self, short: Array, need: Array) -> Array:
         """Money lost where `short` of a `need` is missing, both [path]."""
-        money = self.losses[0][1] * short
-        for (share, less), (_, more) in itertools.pairwise(self.losses):
-            money = money + (more - less) * np.maximum(short - share * need, 0.0)
-        return money
+        shares, money = np.array(self.losses).T
+        lost: Array = money[0] * short
+        if money.size > 1:
+            lost += np.diff(money) @ np.maximum(short - shares[:-1, None] * need, 0.0)
+        return lost
 
     def rate(self, held: Array, need: Array) -> Array:
         """Money that a little more than each amount held saves, mean over paths of a need.
 
         held : [amount], none and then each need; need : [path], in order
         """
-        reached, before = self.losses[0]
-        saved: Array = before * (1.0 - np.arange(held.size) / need.size)
-        for share, money in self.losses[1:]:
-            saved += (money - before) * (1.0 - _share_below(need * (1.0 - reached), held))
-            reached, before = share, money
+        shares, money = np.array(self.losses).T
+        saved: Array = money[0] * (1.0 - np.arange(held.size) / need.size)
+        if money.size > 1:
+            saved += np.diff(money) @ (1.0 - _share_below(need, held / (1.0 - shares[:-1, None])))
         return saved
 
 
@@ -157,7 +156,7 @@ def _steps(worth_of: Iterable[tuple[float, float]]) -> tuple[tuple[float, float]
     """(share, money a unit), cheapest first, from (money a unit, units) by dish; like worths are one step."""
     steps: list[tuple[float, float]] = []
     for money, units in sorted(worth_of):
-        if steps and (money <= 1.1 * steps[-1][1] or len(steps) == MOST_STEPS):
+        if steps and money <= 1.1 * steps[-1][1]:
             before, known = steps.pop()
             units, money = before + units, (before * known + units * money) / (before + units)
         steps.append((units, money))

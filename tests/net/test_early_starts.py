@@ -70,6 +70,13 @@ def test_what_is_begun_sooner_comes_on_top_of_what_is_begun_that_day_anyway():
     assert not found.flows["cheek"].expired.any()
 
 
+def test_what_only_some_paths_begin_that_day_is_not_begun_on_all_of_them():
+    """Three of four paths begin a batch on day 8 themselves; all want one on day 11."""
+    sold = np.zeros((16, 4))
+    sold[10], sold[13] = [4, 4, 4, 0], 4
+    assert begun(braising(sold, Lot("cheek", 12.0, day(8))))[0][:2] == (8, 1)
+
+
 def test_without_the_lot_nothing_is_begun_sooner():
     assert begun(braising(LATE)) == [(4, 1, ""), (6, 1, "")]
 

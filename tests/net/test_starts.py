@@ -119,6 +119,19 @@ def test_a_long_stage_says_from_which_lots_it_is_made():
     assert [one.is_only for one in found.starts[0].from_lots] == [False, False, False, True]
 
 
+@pytest.mark.parametrize(("eaten_on", "from_stock"), [(0, 4), (1, 4), (2, 8), (3, 8)])
+def test_a_long_stage_takes_what_others_have_not_drawn_by_then(eaten_on, from_stock):
+    """Begun on day 2 from eight kilos of rib, of which a tartare of four is eaten before it or not."""
+    home = houses.house(
+        [ingredient("rib")],
+        [recipe("aged", 1, {"rib": 1}, takes_days=3), recipe("chopped", 1, {"rib": 1})],
+        [dish("steak", "aged", 1), dish("tartare", "chopped", 1)],
+    )
+    sold = {"steak": [0.0] * 5 + [8.0], "tartare": [4.0 * (t == eaten_on) for t in range(6)]}
+    found = net_all(home, Opening((Lot("rib", 8.0, day(5)),)), houses.forecast(home, sold), {}, {"rib": 0})
+    assert next(s for s in found.starts if s.recipe == "aged").from_lots[0].quantity == from_stock
+
+
 @pytest.mark.parametrize(("takes", "is_said"), [(1, False), (2, True)])
 def test_a_stage_of_one_day_takes_what_is_there(takes, is_said):
     home = houses.house(
