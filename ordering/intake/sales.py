@@ -31,7 +31,6 @@ _COOKED = re.compile(
     r"|(?:med(?:ium)?[ -]?)?(?:rare|well)(?: done)?|med(?:ium)?|m/?r|m/?w|blue)$",
     re.IGNORECASE,
 )
-MOST_UNREAD = 8
 _NO_DISH = re.compile(
     r"^(?:discount|comp|service charge|gratuity|tips?|gift|voucher|deposit|tax|vat|rounding|misc)\b",
     re.IGNORECASE,
@@ -204,9 +203,7 @@ def _write(out: Outcome, found: Sequence[TillSales], services: Services) -> None
     elif not any(taken.unclear for taken in found):
         out.told.append("no guest counts in the file: covers are not written")
     unread = [(what, n) for taken in found for what, n in taken.unread.items()]
-    if rest := sum(n for _, n in unread[MOST_UNREAD:]):
-        unread = [*unread[:MOST_UNREAD], ("and others like these", rest)]
-    out.left += [f"{what}{f' ({n} rows)' if n > 1 else ''}" for what, n in unread]
+    out.left += some([f"{what}{f' ({n} rows)' if n > 1 else ''}" for what, n in unread])
 
 
 def _export(taken: TillSales, named: Mapping[str, str], out: Outcome) -> Export:

@@ -21,7 +21,7 @@ MAX_CSV_BYTES = 4 * MAX_TABLE_BYTES
 MAX_ROWS = 2_000_000
 _SEPARATORS = ",;\t|"
 _GAP = re.compile(r"(?<=\S) {2,}(?=\S)")
-LEAST_ALIGNED, NEARLY_ALL = 5, 0.9
+NEARLY_ALL = 0.9
 _ZIP, _OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
 
 
@@ -175,7 +175,7 @@ def _aligned(text: str) -> tuple[list[list[str]], list[int]] | None:
     lines = [line.rstrip() for line in text[:4_000_000].splitlines()]
     filled = [line for line in lines if line]
     gapped = [line for line in filled if len(_GAP.findall(line)) > 1]
-    if len(gapped) < LEAST_ALIGNED or 2 * len(gapped) < len(filled) or "\t" in text:
+    if not gapped or 2 * len(gapped) < len(filled) or "\t" in text:
         return None
     if max(_evenness(gapped[:80], mark) for mark in _SEPARATORS) >= len(gapped[:80]):
         return None

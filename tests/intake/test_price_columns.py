@@ -3,6 +3,8 @@
 import pytest
 from ruamel.yaml.comments import CommentedMap
 
+from ordering.intake.column_roles import columns_of
+from ordering.intake.headings import roles_of
 from ordering.intake.housefiles import STEMS, HouseFiles, offers_of
 from ordering.intake.outcome import Asker, Outcome
 from ordering.intake.price_lists import bring_prices
@@ -126,6 +128,17 @@ def test_a_list_of_one_cell_a_row_is_cut_from_its_end(tmp_path):
 )
 def test_what_counts_or_weighs_a_pack_is_no_price(text, offer, tmp_path):
     assert offer in imported(text, tmp_path)[1]
+
+
+@pytest.mark.parametrize(("heading", "is_pack"), [("Pack sise", True), ("Rack", False)])
+def test_a_heading_is_read_past_a_slip_of_the_pen_and_no_further(heading, is_pack):
+    assert ("pack" in columns_of(["Item", heading], roles_of("prices"), {})[0]) is is_pack
+
+
+def test_three_lines_under_one_another_are_columns(tmp_path):
+    file = tmp_path / "list.txt"
+    file.write_text("Code   Item        Price\nR100   Ribeye      16.40\nR120   Prime rib    9.80\n", "utf-8")
+    assert read_sheets(file)[0].rows[2] == ["R120", "Prime rib", "9.80"]
 
 
 def test_columns_set_apart_by_spaces_are_cut_where_nearly_all_lines_are_blank(tmp_path):

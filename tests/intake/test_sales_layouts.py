@@ -6,6 +6,7 @@ The dishes and numbers are invented.
 import pytest
 from ruamel.yaml import YAML
 
+from ordering.faults import Refused
 from ordering.intake import till_layouts
 from ordering.intake.headings import Found
 from ordering.intake.housefiles import STEMS, HouseFiles
@@ -122,6 +123,35 @@ def test_money_that_is_not_the_portions_at_a_price_is_said(tmp_path):
     rows = "".join(f"2026-11-{n:02}|lunch|Barley soup|{n}|{60 - n * n % 37}.00\n" for n in range(2, 20))
     out = imported({"": "Date|Meal period|Item|Qty|Net\n" + rows}, tmp_path)
     assert any("Net is not Qty times a price" in one for one in out.left)
+
+
+@pytest.mark.parametrize(("by", "is_said"), [(0.08, False), (0.15, True)])
+def test_a_discount_of_a_tenth_leaves_a_price_what_it_is(by, is_said, tmp_path):
+    factors = (1, 1 + by, 1 - by, 1 + by, 1 - by)
+    rows = "".join(
+        f"2026-11-{n + 2:02}|lunch|Barley soup|{n + 1}|{10 * (n + 1) * factor:.2f}\n"
+        for n, factor in enumerate(factors)
+    )
+    left = imported({"": "Date|Meal period|Item|Qty|Net\n" + rows}, tmp_path).left
+    assert any("Net is not Qty times a price" in one for one in left) is is_said
+
+
+@pytest.mark.parametrize(("time", "day", "service"), [("3:30", "02", "dinner"), ("6:30", "03", "lunch")])
+def test_what_is_rung_up_before_four_in_the_morning_is_of_the_evening_before(time, day, service, tmp_path):
+    text = f"Date|Time|Item|Qty\n2026-11-02|12:00|Leek tart|1\n2026-11-03|{time}|Barley soup|2"
+    assert f"2026-11-{day},{service},soup,2" in imported({"": text}, tmp_path).written["sales.csv"]
+
+
+def days_beside_a_month(n):
+    days = "|".join(str(day) for day in range(3, 3 + n))
+    return f"Lunch, November 2026\nItem|{days}\nBarley soup|{days}\nLeek tart|{days}"
+
+
+def test_five_numbers_that_rise_beside_a_month_are_its_days_and_four_are_refused(tmp_path):
+    told = imported({"Lunch": days_beside_a_month(5)}, tmp_path).told
+    assert any("5 days across. They are of 2026-11" in one for one in told)
+    with pytest.raises(Refused):
+        imported({"Lunch": days_beside_a_month(4)}, tmp_path)
 
 
 def test_columns_of_numbers_that_are_not_read_are_named(tmp_path):

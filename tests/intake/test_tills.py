@@ -85,6 +85,21 @@ def test_the_answer_that_it_is_the_same_till_replaces_its_days(house):
     assert sold(house)[0] == {"burger": [8], "ribeye": [7]}
 
 
+@pytest.mark.parametrize(("n_same", "likely"), [(1, "another till"), (2, "bar")])
+def test_half_of_the_dishes_sold_as_often_make_it_likely_the_same_till(house, n_same, likely):
+    days = [f"2026-10-{n},dinner,House burger," for n in (21, 22, 23)]
+    bring_in(house, "bar.csv", "".join(f"{day}{n + 2},30\n" for n, day in enumerate(days)))
+    other = "".join(f"{day}{n + 2 + 9 * (n >= n_same)},30\n" for n, day in enumerate(days))
+    _, asked = bring_in(house, "room.csv", other, "another till")
+    assert [question.best for question in asked] == [likely]
+
+
+def test_what_goes_with_a_dish_is_not_the_dish(house):
+    report, _ = bring_in(house, "bar.csv", BAR + "2026-10-24,dinner,Caesar dressing,6,5\n")
+    assert sold(house)[0] == {"burger": [2, 4]}
+    assert any("no dish: Caesar dressing" in line for line in report.lines)
+
+
 def test_without_anybody_to_ask_nothing_is_written(house):
     bring_in(house, "bar.csv", BAR)
     before = sold(house)

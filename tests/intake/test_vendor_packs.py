@@ -10,9 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from ordering.intake.goods_names import is_liquid
 from ordering.intake.pack_strings import read_pack
 from ordering.packs import parse_pack
-from ordering.units import UNITS, kind_of
+from ordering.units import UNITS, Quantity, kind_of
 
 TEXT = (Path(__file__).parent / "data" / "pack_strings.csv").read_text("utf-8")
 ROWS = list(csv.DictReader(TEXT.splitlines()))
@@ -76,5 +77,6 @@ def test_a_pint_is_that_of_the_house_s_country(country, unit):
 def test_what_the_words_of_the_product_tell_is_not_asked():
     assert read_pack("6/64 OZ", is_liquid=True).unit == "fl oz"
     assert read_pack("6/64 OZ", is_liquid=False).unit == "oz"
+    assert read_pack("6/24 OZ", is_liquid=is_liquid("HONEY HOT")).content == Quantity(Fraction(144), "oz")
     assert not read_pack("12/32 OZ", is_liquid=False).ask
     assert kind_of(read_pack("6/#10").content.unit) == "no. 10 can"
