@@ -167,10 +167,8 @@ def whole_batches(net: Array, terms: Making, most: Array | None = None, is_gathe
 def limited(net: Array, terms: Making, most: Array) -> tuple[Array, Array]:
     """Batches by ready day where each day of each path has its own limit, and what they leave unmet.
 
-    All [day, path].
-
-    Nothing is held ahead: what a day cannot give, its guests go without, and the next day begins anew.
-    Batches may be given beyond the day on which nothing limits them.
+    All [day, path]. Nothing is held ahead: what a day cannot give, its guests go without, and the next day
+    begins anew. Batches may be given beyond the day on which nothing limits them.
     """
     room = most if terms.most is None else np.minimum(most, terms.most)
     if terms.is_rounded or terms.free is not None:

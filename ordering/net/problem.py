@@ -222,9 +222,7 @@ def _to_days(forecast: Forecast) -> sparse.csr_array:
 
 
 def gross_of(problem: Problem, starts: Mapping[str, Array], item: str, until: int | None = None) -> Array:
-    """Gross requirement of an item, [day, path].
-
-    Dishes, recipes that draw it, begun or to be started, consumables.
+    """Gross requirement of an item, [day, path]: of dishes, recipes begun or to be started, consumables.
 
     until : days from this day index on are left out; None: none are
     """

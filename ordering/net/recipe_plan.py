@@ -20,15 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ordering.amounts import EPS
-from ordering.net.batches import (
-    Making,
-    batches,
-    gather,
-    is_tight,
-    limited,
-    rolled,
-    whole_batches,
-)
+from ordering.net.batches import Making, batches, gather, is_tight, limited, rolled, whole_batches
 from ordering.net.problem import Problem
 from ordering.net.safety_stock import Pieces, Stake, held, worth_holding
 from ordering.net.shelf_life import Days, Drawn, Lots, draw, draw_off, left_over, median
@@ -101,10 +93,8 @@ def _early_left(drawn: Drawn) -> Array:
 def _wanted(problem: Problem, item: str, drawn: Drawn, terms: Making) -> tuple[Array, Array]:
     """What each path wants of a recipe by the day it is to be ready, in its unit, and what no start can meet.
 
-    Both [day, path].
-
-    Where the limit of a day binds, or a par is to be kept, it is what the path makes, held ahead where it
-    keeps. What the parts that can be there are not enough for is short, on that day.
+    Both [day, path]. Where the limit of a day binds, or a par is to be kept, it is what the path makes, held
+    ahead where it keeps. What the parts that can be there are not enough for is short, on that day.
     """
     net, lost = drawn.unmet, np.zeros_like(drawn.unmet)
     limit = problem.limits.get(item)

@@ -145,7 +145,9 @@ def _bought(supply: Supply, item: str) -> Reach:
     ]
     there = np.arange(n_days) >= arrival
     if comes:
-        there = _kept(np.isin(np.arange(n_days), comes), supply.offsets[item])
+        there[:] = False
+        there[comes] = True
+        there = _kept(there, supply.offsets[item])
     return _with_parcels(supply, item, Reach(there, nothing), arrival)
 
 

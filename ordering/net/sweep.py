@@ -20,17 +20,7 @@ from ordering.net.bought import requirements
 from ordering.net.problem import Problem, draws_begun, gross_of, last_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, made_later, plan_recipe
 from ordering.net.safety_stock import Stake, Worth
-from ordering.net.shelf_life import (
-    Days,
-    Drawn,
-    Lots,
-    Parcel,
-    cohorts,
-    dates_kept,
-    draw,
-    left_over,
-    received,
-)
+from ordering.net.shelf_life import Days, Drawn, Lots, Parcel, cohorts, dates_kept, draw, left_over, received
 from ordering.records.buying import Delivery
 from ordering.records.plan import Array, ItemFlow, Requirement
 
@@ -112,8 +102,8 @@ def _is_touched(
 
 def _comes_back(problem: Problem, item: str) -> bool:
     """Whether what was drawn of an item comes back, as old as it was."""
-    returns = any(fall.drawn_after is not None for fall in problem.graph.falls.get(item, ()))
-    return returns or any(one.drawn is not None for one in problem.parcels.get(item, ()))
+    parcels, falls = problem.parcels.get(item, ()), problem.graph.falls.get(item, ())
+    return any(one.drawn is not None for one in parcels) or any(one.drawn_after is not None for one in falls)
 
 
 def _is_same(one: Array | Days | None, other: Array | Days | None) -> bool:
@@ -122,11 +112,7 @@ def _is_same(one: Array | Days | None, other: Array | Days | None) -> bool:
 
 
 def _plan(problem: Problem, stake: Stake, found: Sweep, item: str, is_dated: bool) -> None:
-    """Plan one item.
-
-    Of a bought item only the days on which no purchase can be there yet are looked at, unless others keep
-    its date.
-    """
+    """Plan one item; bought, only the days before a purchase can be there, unless others keep its date."""
     is_made = item in problem.house.recipes
     until = None if is_made or is_dated else problem.arrival.get(item)
     gross = gross_of(problem, found.starts, item, until)
@@ -135,8 +121,9 @@ def _plan(problem: Problem, stake: Stake, found: Sweep, item: str, is_dated: boo
     terms = terms_of(problem, item, found.dates) if is_made else None
     drawn = draw(parcels_of(problem, found.starts, item, found.dates.get(item)), gross, is_dated)
     made: list[Parcel] = []
-    if terms is None:
-        shortage = too_soon(problem, item, drawn)
+    if terms is None:  # what is drawn before a purchase can be there
+        shortage = np.zeros((problem.n_days, problem.n_paths))
+        shortage[: problem.arrival.get(item)] = drawn.unmet[: problem.arrival.get(item)]
     else:
         found.made[item], shortage = plan_recipe(problem, stake, item, drawn, terms)
         made = cohorts(made_later(problem, item, found.made[item].starts), terms.last) if is_dated else []
@@ -153,13 +140,6 @@ def _keep(found: Sweep, before: Sweep, item: str) -> None:
         found.shortages[item] = before.shortages[item]
     if item in before.oldest:
         found.oldest[item] = before.oldest[item]
-
-
-def too_soon(problem: Problem, item: str, drawn: Drawn) -> Array:
-    """What is drawn of a bought item, and is not there, before a purchase can be, [day, path]."""
-    shortage = np.zeros((problem.n_days, problem.n_paths))
-    shortage[: problem.arrival.get(item)] = drawn.unmet[: problem.arrival.get(item)]
-    return shortage
 
 
 def oldest_drawn(
@@ -252,10 +232,12 @@ def _bought(
     """What must be bought of an item, [day, path], its expected path, and lots left over."""
     parcels = parcels_of(problem, found.starts, item, found.dates.get(item))
     drawn = draw(parcels, gross_of(problem, found.starts, item))
-    shortage, nothing = too_soon(problem, item, drawn), _nothing(problem.n_days)
-    need = drawn.unmet - shortage
-    shortage[shortage < EPS] = 0.0
-    short = shortage.mean(axis=1) if shortage.any() else nothing
+    need, short, nothing = drawn.unmet, _nothing(problem.n_days), _nothing(problem.n_days)
+    soon = need[: problem.arrival.get(item)]  # before a purchase can be there
+    if soon.any():
+        short = short.copy()
+        short[: len(soon)] = np.where(soon < EPS, 0.0, soon).mean(axis=1)
+        soon[:] = 0.0
     flow = _flow(problem, item, parcels, need.mean(axis=1), (short, drawn.expired, nothing), means)
     return need, flow, left_over(drawn.taken, problem.n_days)
 
