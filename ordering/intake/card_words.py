@@ -39,6 +39,7 @@ _NAMED_WITH = re.compile(
     re.DOTALL,
 )
 _SO_MANY = re.compile(r"\s+(?:\D{0,12}\d|(?:an?|half|one|two|three|four|five|six) [a-z])", re.IGNORECASE)
+_NUMBER = re.compile(r"[. ]+\S*\d\S*")
 _SAYS_YIELD = re.compile(r"(?:makes|yields?|serves|for|batch(?: of)?)\b\s*:?\s*", re.IGNORECASE)
 STEP = re.compile(r"\s*(?:\d+[.)]\s+[A-Za-z]|step \d+)", re.IGNORECASE)
 LEAST_PORTION_G = 15
@@ -62,17 +63,10 @@ def labelled(cells: Sequence[str]) -> list[tuple[str, str]]:
         found = _LABEL.fullmatch(cell)
         rest = found["rest"] if found else ""
         kind = next((k for k in _LABELS if found and found[k]), "")
-        is_open = (
-            not rest.strip(" %")
-            or rest.lstrip()[0] in ":=-–"
-            or (kind in ("makes", "keeps") and bool(_SO_MANY.match(rest)))
-        )
-        is_open = is_open or (kind == "other" and bool(re.fullmatch(r"[. ]+\S*\d\S*", rest)))
-        is_open = is_open or (kind == "method" and rest.startswith("."))
         before = pairs[-1] if pairs else ("", "")
         if kind == before[0] == "makes" and not rest and before[1].isdigit():  # `Yield | 24 | portions`
             pairs[-1] = kind, f"{before[1]} {cell}"
-        elif kind and is_open:
+        elif kind and _is_said_by(kind, rest):
             pairs.append((kind, rest.lstrip(" :=-–.\t\n").rstrip()))
         elif cell.endswith(":") and len(cell) < 30 and not re.match(r"(?i)for\b", cell) and len(cells) > 1:
             pairs.append(("other", ""))
@@ -82,6 +76,15 @@ def labelled(cells: Sequence[str]) -> list[tuple[str, str]]:
         else:
             return []
     return pairs
+
+
+def _is_said_by(kind: str, rest: str) -> bool:
+    """Whether what follows a label is what it says, and not the rest of a name: `Batch 4 kg`, `Page 12`."""
+    if not rest.strip(" %") or rest.lstrip()[0] in ":=-–":
+        return True
+    if kind in ("makes", "keeps"):
+        return bool(_SO_MANY.match(rest))
+    return rest.startswith(".") if kind == "method" else kind == "other" and bool(_NUMBER.fullmatch(rest))
 
 
 def is_sentence(text: str) -> bool:

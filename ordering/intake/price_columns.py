@@ -43,7 +43,7 @@ _PACKED = re.compile(rf"\d ?(?:{_UNIT}|{_HOLDER})(?!\w)", re.IGNORECASE)
 _CODE = re.compile(r"(?=\S*\d)[A-Z0-9][A-Z0-9./-]{2,13}", re.IGNORECASE)
 _LEADER = re.compile(r"\s*(?:[.·…_]{2,}|-{3,}|(?:\s\.){3,})\s*")
 _ASIDE = re.compile(
-    r"\b(?:vat|tax|gst|stock|min|minimum|order|ordered|qty to|moq|%|allergen|week|days?|shelf|line|no|nr|row"
+    r"\b(?:vat|tax|gst|stock|min|minimum|order|ordered|qty to|moq|allergen|week|days?|shelf|line|no|nr|row"
     r"|page|gtin|ean|ti|hi|pallet|layer|price|cost|rrp|total|mon|tue|wed|thu|fri|sat|sun)\b|%",
     re.IGNORECASE,
 )

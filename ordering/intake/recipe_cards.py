@@ -177,7 +177,7 @@ class _Cards:
         for at, row in enumerate(self.sheet.rows[n + 1 : n + 4], n + 1):
             cells = [cell for cell in row if cell]
             kinds = {kind for kind, _ in labelled(cells)}
-            if kinds & {"name"}:
+            if "name" in kinds:
                 return False
             if kinds & {"makes", "lines", "keeps", "part"} or self._heading(row) or scale(cells[0]):
                 return True
