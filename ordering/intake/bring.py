@@ -68,7 +68,7 @@ def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: Im
         return _stopped(config, name, asker)
     if asker.open and not terms.is_yes:
         return Report((*out.told, *_asked(out), "Nothing was written."), 1)
-    house.keep(name, asker.given, asker.guessed)
+    house.keep(name, asker.given, asker.guessed, asker.marked)
     if (new := house.check()) and not (terms.is_dry and new[0].kind == "kept-in-table"):
         raise Refused(new)
     left = [f"left out: {one}" for one in out.left]
@@ -83,7 +83,7 @@ def bring(config: Path, books: Path, what: str, paths: Sequence[Path], terms: Im
     for file, text in out.written.items():
         write_file(books / file, text.encode())
     files += list(out.written)
-    n = len(asker.guessed) if "house.yaml" in files else 0
+    n = len(asker.guessed.keys() - asker.marked) if "house.yaml" in files else 0
     guesses = f" {plural(n, 'guess', 'guesses')} marked in house.yaml." if n else ""
     last = f"Written: {', '.join(files)}.{guesses}" if files else "Nothing has changed."
     return Report((*out.told, *left, last), 1 if left else 0)
@@ -104,7 +104,7 @@ def _stopped(config: Path, name: str, asker: Asker) -> Report:
     """What was answered before somebody stopped is kept, and nothing else of it."""
     answers = {key: value for key, value in asker.given.items() if key in asker.asked}
     house = open_house(config)
-    house.keep(name, answers, {})
+    house.keep(name, answers, {}, set())
     house.save()
     kept = f"{plural(len(answers), 'answer')} kept in house.yaml; the same command goes on from there"
     said = f"Stopped: {kept}. Nothing else was written." if answers else "Stopped: nothing was written."

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import shutil
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -60,8 +60,13 @@ class HouseFiles:
         kept = (self.docs["house"].get("sources") or {}).get(name) or {}
         return {str(key): str(value) for key, value in kept.items()}
 
-    def keep(self, name: str, answers: Mapping[str, str], guesses: Mapping[str, str]) -> None:
-        """Keep answers under `sources`, those nobody gave marked; what is kept already stays as it is."""
+    def keep(
+        self, name: str, answers: Mapping[str, str], guesses: Mapping[str, str], marked_there: Set[str]
+    ) -> None:
+        """Keep answers under `sources`; what is kept already stays as it is.
+
+        Those nobody gave are marked, but for those that have a mark where they are used.
+        """
         kept = self.sources(name)
         both = {key: value for key, value in {**guesses, **answers}.items() if kept.get(key) != value}
         if not both:
@@ -73,7 +78,7 @@ class HouseFiles:
         own = sources.setdefault(name, CommentedMap())
         for key, value in both.items():
             own[key] = value
-            if key in guesses and key not in answers:
+            if key in guesses.keys() - answers.keys() - marked_there:
                 marked(own, key, "taken without asking")
         self.changed.add("house")
 

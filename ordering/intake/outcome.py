@@ -39,7 +39,7 @@ class Asker:
     """Answers known, answers given now, and what is still open.
 
     `ask` speaks to a person, None where nobody is there; with `is_yes` the best answer is taken instead and
-    noted as a guess.
+    noted as a guess; `marked` are the guesses that carry their mark where they are used.
     """
 
     known: Mapping[str, str]
@@ -49,6 +49,7 @@ class Asker:
     guessed: dict[str, str] = field(default_factory=dict)
     open: list[Question] = field(default_factory=list)
     asked: set[str] = field(default_factory=set)
+    marked: set[str] = field(default_factory=set)
 
     def settle(self, question: Question) -> str:
         """The answer; where nobody gives one the best reading, and empty where there is none."""

@@ -242,6 +242,8 @@ class _Changes:
         offers.append(offer)
         if why:
             marked_item(offers, len(offers) - 1, "; ".join(why))
+        if is_guess:
+            self.out.asker.marked.add(f"pack {line.code} {line.pack}")
         self.out.house.changed.add("ingredients")
 
     def _item(self, line: PriceLine, content: Quantity) -> tuple[str, bool]:
