@@ -22,6 +22,7 @@ _SHORT = {
     **dict.fromkeys(("#", "nr", "num", "number", "nbr"), "no"),
 }
 _IDLE = {"line", "lines", "text", "field", "full", "info", "list", "our", "your"}
+_IDLE |= {"ex", "exc", "excl", "excluding", "before", "plus", "gst", "vat", "hst"}  # "inc" makes another price
 _MONEY = r"(?:[£$€]|gbp|usd|eur|chf|aud|nzd|cad)"
 _COSTS = re.compile(
     rf"\W*(?:{_MONEY}\W*(?:each|(?:base )?unit|case|net|ex vat|delivered|per)?"
@@ -106,7 +107,7 @@ def _said(cell: str, roles: Roles, own: Mapping[str, str]) -> Iterator[tuple[str
     if "price" in roles and _COSTS.fullmatch(cell):
         is_of_unit = "unit_price" in roles and re.search(r"(?i)each|base unit|lbs?|kgs?", cell)
         yield ("unit_price" if is_of_unit else "price"), _SAME / 2 + _BEGINS
-    if "price" in roles and re.search(_MONEY, cell, re.IGNORECASE):
+    if "price" in roles and re.search(_MONEY, cell, re.IGNORECASE) and not re.search(r"\d", cell):
         yield "price", _BEGINS
     if "pack" in roles and _COUNTS.search(cell):
         yield "pack", _ENDS
@@ -129,7 +130,7 @@ def _told(name: str, parts: Sequence[str], words: Sequence[str]) -> float:
     if re.search(r"\d", name) or len(re.findall(r"\w+", name)) > 4:
         return 0.0
     whole = [word for word in words if len(word) > 2 and word not in _ALONE]
-    if any(name.endswith(f" {word}") for word in whole):
+    if any(name.endswith(f" {word}") or bare.endswith(f" {word}") for word in whole):
         return _ENDS
     return _BEGINS if any(name.startswith(f"{word} ") for word in whole) else 0.0
 

@@ -238,3 +238,13 @@ def test_a_price_is_compared_by_what_a_pack_holds(pack, price, said, tmp_path):
         rows = [["Code", "Item", "Pack", "Price"], ["9", "Flour", held, cost]]
         bring_prices([SourceSheet("list", "", rows)], out)
     assert said in out.told
+
+
+@pytest.mark.parametrize("heading", ["Ctn price ex GST", "Case price excl. VAT", "Tariff", "$"])
+def test_a_line_of_goods_is_no_heading_whatever_the_heading_says(heading, tmp_path):
+    text = (
+        f"Saltbush list||\nCode|Description|Pack|{heading}\nJ1|Soy sauce, dark|18 L tin|$78.00\n"
+        "J3|Soy sauce, white|6 x 1.8 L|$96.00\nJ5|Rice, short grain|20 kg|$48.50"
+    )
+    _, offers = imported(text, tmp_path)
+    assert {(code, price) for code, _, price, _ in offers} == {("J1", 78.0), ("J3", 96.0), ("J5", 48.5)}
