@@ -22,7 +22,7 @@ _SHORT = {
     **dict.fromkeys(("#", "nr", "num", "number", "nbr"), "no"),
 }
 _IDLE = {"line", "lines", "text", "field", "full", "info", "list", "our", "your"}
-_IDLE |= {"ex", "exc", "excl", "excluding", "before", "plus", "gst", "vat", "hst"}  # "inc" makes another price
+_IDLE |= {"ex", "exc", "excl", "excluding", "before", "plus", "gst", "vat", "hst"}  # not "inc"
 _MONEY = r"(?:[£$€]|gbp|usd|eur|chf|aud|nzd|cad)"
 _COSTS = re.compile(
     rf"\W*(?:{_MONEY}\W*(?:each|(?:base )?unit|case|net|ex vat|delivered|per)?"
