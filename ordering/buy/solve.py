@@ -30,8 +30,9 @@ PART = (2e-3, 1, NEEDLESS)
 """The same for each part of these."""
 TOGETHER = 8
 """Ingredients decided anew at a time, those of the same vendors."""
-FAR = 5e-3
-"""Gap, as a part of the day's spend, from which all ingredients of a vendor are decided anew together.
+NEAR, FAR = 2e-3, 5e-3
+"""Gaps, as a part of the day's spend, from which all ingredients of a vendor are decided anew together:
+of the two vendors in most doubt, of every one.
 
 These are held to a tenth of a per cent of the day's spend in `tests/bench/buying.py near`."""
 
@@ -97,11 +98,24 @@ def _improved(model: Model, problem: BuyingProblem, found: Answer | None) -> Ans
     order = sorted(range(len(problem.items)), key=lambda i: (vendors[i], i))
     parts = [set(order[at : at + TOGETHER]) for at in range(0, len(order), TOGETHER)]
     found = _anew(model, problem, found, parts)
-    if _gap(model, problem, found) > FAR:
-        every = sorted({vendor for some in vendors for vendor in some})
-        parts = [{i for i, some in enumerate(vendors) if vendor in some} for vendor in every]
+    gap = _gap(model, problem, found)
+    if gap > NEAR:
+        again = sorted({vendor for some in vendors for vendor in some})
+        again = again if gap > FAR else _doubted(model, problem, found, again)[:2]
+        parts = [{i for i, some in enumerate(vendors) if vendor in some} for vendor in again]
         found = _anew(model, problem, found, parts)
     return found
+
+
+def _doubted(model: Model, problem: BuyingProblem, found: Answer, vendors: Sequence[str]) -> list[str]:
+    """The vendors, first those whose deliveries are the furthest, in money, from what parts would take."""
+    parts = solved(relaxation(model.program))
+    if parts is None:
+        return list(vendors)
+    away = dict.fromkeys(vendors, 0.0)
+    for i, terms in enumerate(problem.deliveries, model.at.take):
+        away[terms.key[0]] += abs(found.x[i] - parts.x[i]) * (terms.fee + terms.minimum)
+    return sorted(away, key=lambda vendor: -away[vendor])
 
 
 def _vendors(problem: BuyingProblem) -> list[list[str]]:
