@@ -32,7 +32,7 @@ from ordering.units import Quantity, format_number, kind_of
 COLUMNS = ("counted_on", "item", "quantity", "unit", "use_by", "ready_on")
 _CASE = re.compile(r"^(?:cs|cases?|ctns?|cartons?|flats?)\b\.?", re.IGNORECASE)
 _HOLDER = re.compile(
-    r"^(?:bx|box(?:es)?|pks?|packs?|bags?|sacks?)\b\.?", re.IGNORECASE
+    r"^(?:bx|box(?:es)?|pks?|packs?|bags?|sacks?|trays?|crates?|punnets?)\b\.?", re.IGNORECASE
 )  # alone, or in a case
 _PIECE = re.compile(
     r"^(?:ea|each|pcs?|pieces?|loose|singles?|units?|tins?|cans?|bottles?|btls?|jars?|tubs?)\b\.?",
@@ -189,7 +189,7 @@ def _total(texts: Sequence[str], unit: str, item: str, house: House, out: Outcom
         rest = _known_word(part, rest, item, house, out)
         word = unit_in(rest)[0] if rest else ""
         is_held = bool(_HOLDER.match(rest))
-        if kind == CASES or _CASE.match(rest) or (is_held and not _has_pieces(house, item)):
+        if kind == CASES or _CASE.match(rest) or (is_held and not _has_inner(house, item)):
             given = replace(given, packs=given.packs + (amount or 0))
         elif rest and not word and not is_held and not _PIECE.match(rest):
             return f"'{part if rest in part else f'{part} {rest}'}' cannot be read as an amount"
@@ -247,6 +247,13 @@ def _in_a_bag(house: House, item: str) -> int:
         if kind_of(pack.content.unit) == "each" and 1 < outer < pack.content.amount:
             return int(pack.content.amount / outer)
     return 1
+
+
+def _has_inner(house: House, item: str) -> bool:
+    """Whether a vendor's pack holds several that may be called a box: not eggs, of which 30 make a tray."""
+    bought = house.ingredients.get(item)
+    packs = [re.sub(r"[\d.]+(?=\s*each)", "1", offer.pack) for offer in bought.offers] if bought else []
+    return any(pieces_in(pack) > 1 for pack in packs)
 
 
 def _has_pieces(house: House, item: str) -> bool:

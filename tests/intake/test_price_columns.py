@@ -10,6 +10,11 @@ from ordering.intake.outcome import Asker, Outcome
 from ordering.intake.price_lists import bring_prices
 from ordering.intake.sheets import SourceSheet, read_sheets
 
+PER_KG = (
+    "Prices per kg unless noted\nCode|Product|Pack|Price\n1|Chorizo|2kg pkt|21.50\n"
+    "2|Lamb rump|3kg vac|29.00\n3|Scallops|6 doz tray|118.00"
+)
+
 
 def imported(text, tmp_path):
     """What was said, and (code, pack, price, per) of each offer of a list with columns between strokes."""
@@ -166,13 +171,11 @@ def test_columns_set_apart_by_spaces_are_cut_where_nearly_all_lines_are_blank(tm
             ("1", "4 x 4 l", 148.0, None),
         ),
         (
-            "Prices per kg unless noted\nCode|Product|Pack|Price\n1|Chorizo|2kg pkt|21.50\n"
-            "2|Lamb rump|3kg vac|29.00\n3|Scallops|6 doz tray|118.00",
+            PER_KG,
             ("1", "2 kg", 21.5, "kg"),
         ),
         (
-            "Prices per kg unless noted\nCode|Product|Pack|Price\n1|Chorizo|2kg pkt|21.50\n"
-            "2|Lamb rump|3kg vac|29.00\n3|Scallops|6 doz tray|118.00",
+            PER_KG,
             ("3", "6 dozen", 118.0, None),
         ),
         (
