@@ -80,6 +80,11 @@ def with_unit(number: str, unit: str, n: Number = 2) -> str:
     return f"{number} {unit_words(unit, n)}".rstrip()
 
 
+def exactly(quantity: float, unit: str) -> str:
+    """To the last digit, as an invoice has it: `2.375 kg`, `6 bunches`, `12`."""
+    return with_unit(format_number(quantity), unit, quantity)
+
+
 @lru_cache(4096)  # an order says each amount three times on average, on its sheet, its letter and its page
 def shown(quantity: float, unit: str) -> str:
     """A quantity as a cook says it: `4.2 kg`, `35 g`, `3 bunches`, `12`, `4 1/4 lb`, `2 3/4 cups`.

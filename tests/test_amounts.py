@@ -163,3 +163,8 @@ def test_packs_as_they_are_asked_for(written: str, one: str, two: str) -> None:
 )
 def test_a_share_that_rounds_to_nothing_has_no_sign(share: float, places: int, sign: str, said: str) -> None:
     assert amounts.percent(share, places, sign) == said
+
+
+def test_an_amount_to_the_last_digit_has_words_for_its_unit() -> None:
+    said = [amounts.exactly(*one) for one in ((2.375, "kg"), (6.0, "bunch"), (12.0, "each"))]
+    assert said == ["2.375 kg", "6 bunches", "12"]

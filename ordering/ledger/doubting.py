@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
-from ordering.amounts import plural
+from ordering.amounts import exactly, plural
 from ordering.faults import Fault
 from ordering.ledger.order_matching import LATE_DAYS, Matching
 from ordering.ledger.receiving import agreed_price, called
@@ -134,8 +134,8 @@ def _packs(past: _OfCode, arrival: Arrival, order: Expected | None) -> Iterator[
             yield f"{came}, {number(order.packs)} ordered", check, "many-packs"
     elif order.unit == arrival.unit and order.quantity and arrival.quantity >= TIMES_OFF * order.quantity:
         wrong = (
-            f"{number(arrival.quantity)} {arrival.unit} came instead of {order.key.code}, "
-            f"{number(order.quantity)} {order.unit} ordered"
+            f"{exactly(arrival.quantity, arrival.unit)} came instead of {order.key.code}, "
+            f"{exactly(order.quantity, order.unit)} ordered"
         )
         yield wrong, check, "many-packs"
 

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from itertools import groupby
 
-from ordering.amounts import percent, plural
+from ordering.amounts import exactly, percent, plural
 from ordering.days import format_day
 from ordering.ledger.order_matching import LATE_DAYS, Matching, expectations, from_open_orders, matched
 from ordering.records.books import Books
@@ -75,7 +75,8 @@ def _by_code(lines: Iterable[Line]) -> dict[tuple[str, date, str], str]:
     for line in lines:
         price = "" if line.price is None else f" at {line.price}"
         use_by = "" if line.use_by is None else f", use by {line.use_by.isoformat()}"
-        text = f"{plural(line.packs or 0, 'pack')}, {number(line.quantity)} {line.unit}{price}{use_by}"
+        much = exactly(line.quantity, line.unit)
+        text = f"{plural(line.packs or 0, 'pack')}, {much}{price}{use_by}"
         rows.setdefault((line.party, line.day, line.code), []).append(text)
     return {key: " + ".join(sorted(texts)) for key, texts in rows.items()}
 
@@ -126,6 +127,7 @@ def delivery_told(
     for vendor, day in sorted(set(deliveries)):
         arrivals = by_delivery[vendor, day]
         remarks = [
+            *_late(house, arrivals),
             *_remarks(house, matching, arrivals, run_out),
             *_missing(house, matching, (vendor, day), run_out),
         ]
@@ -136,6 +138,19 @@ def delivery_told(
         lines += [f"  {remark}" for remark in remarks] or ["  as ordered"]
         is_fine = is_fine and not remarks
     return DeliveryReport(tuple(line.rstrip() for line in lines), is_fine)
+
+
+def _late(house: House, arrivals: Iterable[Arrival]) -> Iterator[str]:
+    """What came for the order of another day, a line for each of these days."""
+    others: dict[date, list[Arrival]] = defaultdict(list)
+    for arrival in arrivals:
+        due = arrival.answers.deliver_on if arrival.answers and arrival.packs else arrival.delivered_on
+        if due != arrival.delivered_on and not arrival.is_substitute:
+            others[due].append(arrival)
+    for due, came in sorted(others.items()):
+        first = came[0]
+        only = f"{called(house, first.item, first.code)}: {plural(first.packs, 'pack')}"
+        yield f"{only if len(came) == 1 else plural(len(came), 'line')} of the order for {format_day(due)}"
 
 
 def _remarks(
@@ -160,7 +175,7 @@ def _remarks(
         elif arrival.is_substitute:
             yield (
                 f"came instead: {arrival.code} for {called(house, order.item, order.key.code)}: "
-                f"{_much(arrival)} for {number(order.quantity)} {order.unit} ordered"
+                f"{_much(arrival)} for {exactly(order.quantity, order.unit)} ordered"
             )
         else:
             others = (a for a in arrivals if a.answers == order.key and a.code != arrival.code)
@@ -178,15 +193,13 @@ def _against(house: House, came: tuple[Arrival, float], order: Expected, then: s
     arrival, instead = came
     what = called(house, arrival.item, arrival.code)
     missing = order.packs - order.received
-    if arrival.delivered_on != order.key.deliver_on:
-        yield f"{what}: {plural(arrival.packs, 'pack')} of the order for {format_day(order.key.deliver_on)}"
     if missing > 0:
         worth = _worth(order, offer_of(house, arrival.item, arrival.vendor, arrival.code), missing)
-        amount = number(missing * order.quantity / order.packs)
+        amount = exactly(missing * order.quantity / order.packs, order.unit)
         other = f"{number(instead)} of another code instead, " if instead else ""
         yield (
             f"short: {what}: {number(order.received - instead)} of {plural(order.packs, 'pack')} came, "
-            f"{other}{number(missing)} missing ({amount} {order.unit}{worth}); treated as cancelled; {then}"
+            f"{other}{number(missing)} missing ({amount}{worth}); treated as cancelled; {then}"
         )
     elif missing < 0:
         packs = plural(order.received, "pack")
@@ -226,8 +239,8 @@ def _weighed(arrival: Arrival, offer: Offer | None, house: House) -> Iterator[st
     if abs(arrival.quantity - due) > tolerance * due:
         what = called(house, arrival.item, arrival.code)
         yield (
-            f"weight: {what}: {plural(arrival.packs, 'pack')} should hold {number(due)} {arrival.unit}, "
-            f"{number(arrival.quantity)} {arrival.unit} came"
+            f"weight: {what}: {plural(arrival.packs, 'pack')} should hold {exactly(due, arrival.unit)}, "
+            f"{exactly(arrival.quantity, arrival.unit)} came"
         )
 
 
@@ -282,9 +295,8 @@ def _unplanned_much(arrival: Arrival) -> str:
     packs = plural(arrival.packs, "pack")
     if not arrival.quantity:
         return packs
-    much = number(arrival.quantity)
-    return f"{packs}, {much} {arrival.unit}" if arrival.unit else f"{packs}, {much} (of what unit?),"
+    return _much(arrival) if arrival.unit else f"{packs}, {number(arrival.quantity)} (of what unit?),"
 
 
 def _much(arrival: Arrival) -> str:
-    return f"{plural(arrival.packs, 'pack')}, {number(arrival.quantity)} {arrival.unit}"
+    return f"{plural(arrival.packs, 'pack')}, {exactly(arrival.quantity, arrival.unit)}"

@@ -158,8 +158,8 @@ def _dashed(texts: Sequence[str], width: int) -> list[str]:
     room = width - 4
     for text in texts:
         said = wrapped(text, room)
-        if len(said) > LONGEST_TEXT:
-            what, sign, end = text.rpartition("; " if "; " in text else " [")
+        what, sign, end = text.rpartition("; " if "; " in text else " [")
+        if what and len(said) > LONGEST_TEXT:
             said = [*wrapped(clipped(what, 2 * room - 10), room), *wrapped(f"{sign.strip(' ;')}{end}", room)]
         lines += [f"  {'-' if n == 0 else ' '} {line}" for n, line in enumerate(said)]
     return lines

@@ -54,6 +54,15 @@ def test_the_rest_of_a_part_delivery_closes_what_was_short(kitchen):
     )
 
 
+def test_what_is_late_is_one_line_for_each_day_it_was_due(kitchen):
+    placed(kitchen)
+    report = kitchen.receive(
+        "2026-11-29,miller,M-1,3,75,kg,20.00\n2026-11-29,miller,M-9,2,1000,g,4.00\n",
+        on=SAT + timedelta(1),
+    )
+    assert report.lines[2:] == ("  2 lines of the order for Sat 28 Nov",)
+
+
 def test_a_substitute_is_named_with_what_it_stands_for(kitchen):
     placed(kitchen)
     report = kitchen.receive("2026-11-28,miller,M-2,7,70,kg,9.00\n2026-11-28,miller,M-9,2,1000,g,4.00\n")

@@ -76,6 +76,13 @@ def test_what_a_person_must_see_to_is_said_before_the_starts() -> None:
     )
 
 
+def test_a_long_text_with_no_remedy_behind_it_begins_beside_its_dash() -> None:
+    long = " ".join(["guests"] * 60)
+    lines = summary(HOUSE, replace(PLAN, buying=replace(PLAN.buying, warnings=(long,))))
+    assert lines[lines.index("Needs attention") + 1].startswith("  - guests guests")
+    assert " ".join(lines).count("guests") == 60
+
+
 def test_nothing_to_do_is_said() -> None:
     text = "\n".join(summary(HOUSE, empty(PLAN)))
     for words in ("nothing before the next run", "nothing", "Nothing should run short", "Nothing to check"):
