@@ -68,6 +68,8 @@ def _sum(run: RunFacts, item: str) -> list[str]:
     making = facts["making"]
     more = f"safety stock (enough {often_enough(facts['level'])})"
     more += ", with the surplus from whole batches" if facts["is_whole"] else ""
+    if not facts["takes"] and not facts["par"]:
+        more = "made on the day where more is wanted"
     rest = [(more, making["started"] - making["planned"]), ("to start", making["started"])]
     lines = need(run, item, (day_of(run.why["on"]), day_of(facts["until"])), making["terms"], rest)
     return [*lines, *wrapped(_rules(run, item), run.width, "  ", "  "), ""]

@@ -214,7 +214,9 @@ def _made(plan: Plan, recipe: Recipe, flow: ItemFlow) -> dict[str, Any]:
     until = min(_A_WEEK, len(plan.days)) - 1
     if starts:
         started = sum(start.quantity for start in starts)
-        until = last_day_served(flow, recipe, started, max((s.ready_on - plan.on).days for s in starts))
+        until = max((s.ready_on - plan.on).days for s in starts)
+        if recipe.takes_days or recipe.par:  # else there is a making for each day
+            until = last_day_served(flow, recipe, started, until)
         terms = _asked(plan, flow, 0, until)
         facts["making"] = {
             "terms": _terms(terms),

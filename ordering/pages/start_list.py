@@ -143,7 +143,10 @@ def _row(house: House, start: Start) -> Row:
 
 
 def _pairs(house: House, starts: Sequence[Start]) -> Iterator[Row]:
-    """What is made and served the same day, two to a line: everybody knows what goes in, how much is news."""
+    """What is made and served the same day, two to a line: everybody knows what goes in, how much is news.
+
+    The second stands where a line above has what goes in: it says that it is to be made as well.
+    """
     half = (len(starts) + 1) // 2
     for left, right in zip_longest(starts[:half], starts[half:]):
         row = (
@@ -151,7 +154,8 @@ def _pairs(house: House, starts: Sequence[Start]) -> Iterator[Row]:
             Cell(house.name_of(left.recipe), "strong wrap line inset"),
             amount_cell(left.quantity, left.unit, "strong line"),
         )
-        other = f"{house.name_of(right.recipe)}, {shown(right.quantity, right.unit)}" if right else None
+        much = f"{house.name_of(right.recipe)}, {shown(right.quantity, right.unit)}" if right else ""
+        other = f"also make {much}" if right else None
         yield (*row, Cell(None, "tick" if right else "line"), Cell(other, "strong wrap line inset"))
 
 

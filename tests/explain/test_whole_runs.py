@@ -82,6 +82,8 @@ def test_lines_sums_and_rows_of_a_whole_run_hold_together(case):
             parts = [delivery[part] for part in ("drawn", "safety", "par", "rounding")]
             assert sum(parts) == pytest.approx(delivery["quantity"], abs=1e-4)
 
+    same_day_sums_reach_their_last_start(house, plan, facts["items"])
+
     keys = [(row.date, row.item) for row in plan.shortages]
     assert len(keys) == len(set(keys))
     assert [row.date for row in plan.shortages] == sorted(row.date for row in plan.shortages)
@@ -99,6 +101,18 @@ def test_lines_sums_and_rows_of_a_whole_run_hold_together(case):
         told = chain(rows, {"why": facts}, name)
         assert told
         assert max(map(len, told)) <= 80
+
+
+def same_day_sums_reach_their_last_start(house, plan, facts):
+    """What is made on the day is explained up to the last day it is listed for, by what is needed until then.
+
+    At least as much as is listed is made on the mean of the paths: who needs more makes more.
+    """
+    for start in plan.netting.starts:
+        recipe, sums = house.recipes[start.recipe], facts[start.recipe].get("making")
+        if sums and not recipe.takes_days and not recipe.par:
+            assert facts[recipe.id]["until"] >= start.ready_on.isoformat()
+            assert sums["planned"] >= sums["started"] - 1e-4
 
 
 def closes_with_its_deliveries(house, plan):

@@ -196,6 +196,10 @@ def test_what_is_made_and_served_the_same_day_stands_two_to_a_line() -> None:
         [True, False, False, True, False],
         [True, False, False, False, False],
     ]
+    assert [row[4].value for row in rows] == [
+        f"also make Seeded loaf, {shown(loaf.quantity, loaf.unit)}",
+        None,
+    ]
 
 
 def test_how_it_is_made_stands_on_the_back_where_the_house_wrote_it() -> None:
