@@ -9,8 +9,9 @@ there. On every path alike: it is a decided batch, and the rest is planned aroun
 No more is begun than half of the paths have left of the lot, start later within the time the batch keeps, and
 draw in that time. Of a whole batch half of the paths must draw `LEAST_USED` in that time, and so much that
 what is left of it costs less than the lot. A lot that is no more than `LEAST_SHARE` of what the batch costs
-moves nothing. Nothing is begun that makes something short that was not, or whose other parts carry an
-earlier date than it was planned with.
+moves nothing. Nothing is begun that makes something short that was not (on the days decided on any path,
+later on most of them: a later run begins what is left then), or whose other parts carry an earlier date
+than it was planned with.
 
 Not looked at: lots nobody planned to draw from again in time, which stay on the list of what to use up; two
 lots that would fill a batch together; by-products to come; of recipes that go into one another, more than one

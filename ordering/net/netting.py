@@ -220,7 +220,9 @@ def _begun_early(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem,
     while early:
         then = replace(problem, early=early)
         swept = sweep(then, value.stakes, (found, early))
-        wrong = all_above(problem, _newly_lacking(problem, swept, found))
+        lacking = _newly_lacking(problem, swept, found)
+        wrong = all_above(problem, (item for item, share in lacking.items() if share > 0.5))
+        wrong |= _begun_now(problem, early) & all_above(problem, lacking)  # later runs see what is left
         wrong |= {r for r, begun in early.items() if _is_shorter(problem, swept, r, begun)}
         if not wrong:
             return then, swept
@@ -235,17 +237,20 @@ def _is_shorter(problem: Problem, swept: Sweep, recipe: str, begun: Iterable[Ear
     return any(last[one.ready] < one.last for one in begun)
 
 
-def _newly_lacking(problem: Problem, swept: Sweep, before: Sweep) -> set[str]:
-    """Items that are short on days, and by amounts, where they were not before."""
-    short_items = set()
+def _begun_now(problem: Problem, early: Mapping[str, Iterable[EarlyStart]]) -> set[str]:
+    """Recipes of which something is begun sooner on the days decided."""
+    return {r for r, begun in early.items() if any(one.day < problem.decided_days for one in begun)}
+
+
+def _newly_lacking(problem: Problem, swept: Sweep, before: Sweep) -> dict[str, float]:
+    """By item, the share of the paths on which more of it is short than before, until more can be had."""
+    shares: dict[str, float] = {}
     for item, shortage in swept.shortages.items():
-        if item in problem.unknown:
-            continue
         until, known = had_from(problem, item), before.shortages.get(item)
-        more = shortage[:until].sum() - (0.0 if known is None else known[:until].sum())
-        if more > EPS * problem.n_paths:
-            short_items.add(item)
-    return short_items
+        more = shortage[:until].sum(axis=0) - (0.0 if known is None else known[:until].sum(axis=0))
+        if item not in problem.unknown and (more > EPS).any():
+            shares[item] = float((more > EPS).mean())
+    return shares
 
 
 def short_for_pars(

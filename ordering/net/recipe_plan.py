@@ -159,8 +159,9 @@ def _ahead(
             need += gather(_given(drawn, until), terms.on)[until:]
         left = (need - one.rest[0, until:]).sum(axis=0)
         if not terms.is_rounded:
-            margin = min(_margin(drawn.gross, chances[-2:], terms.last, stake), float(left.mean()))
-            need[0] += max(margin, 0.0)
+            margin = _margin(drawn.gross, chances[-2:], terms.last, stake)
+            if one.amounts.any():  # else stock is enough, and the next runs begin nothing for a margin either
+                need[0] += min(max(margin, 0.0), float(left.mean()))
             left += max(-margin, 0.0)  # less is held than is wanted on the mean
         draw_off(need, left)
     enough = float(one.enough[0, terms.first_ready : until].min(initial=1.0))

@@ -19,7 +19,7 @@ from ordering.records.plan import Opening
 law = settings(strategies.LAW, max_examples=100)
 
 
-def braising(sold, *lots, closed=(), coming=(), wine=0, cost=9, tartare=(0.0,), **rest):
+def braising(sold, *lots, closed=(), coming=(), cheek=0, wine=0, cost=9, tartare=(0.0,), **rest):
     """A braise of 4 kg from 6 kg cheek and a litre of wine, made whole in two days, good for five more; and
     a tartare of a kilo of cheek."""
     home = houses.house(
@@ -41,7 +41,7 @@ def braising(sold, *lots, closed=(), coming=(), wine=0, cost=9, tartare=(0.0,), 
         closures=[Closure(day(d), day(d)) for d in closed],
     )
     demand = houses.forecast(home, {"stew": sold, "tartare": tartare})
-    return net_all(home, Opening(lots, tuple(coming)), demand, {}, {"cheek": 0, "wine": wine})
+    return net_all(home, Opening(lots, tuple(coming)), demand, {}, {"cheek": cheek, "wine": wine})
 
 
 def begun(found):
@@ -140,9 +140,13 @@ def test_a_batch_of_which_more_would_be_lost_than_the_lot_is_worth_is_not_begun(
 
 
 def test_nothing_is_begun_for_which_the_rest_is_not_there():
-    found = braising(LATE, Lot("cheek", 6.0, day(2)), wine=3)
-    assert [n for _, _, n in begun(found)] == ["", ""]
-    assert not found.flows["wine"].short.any()
+    next_week = houses.coming("cheek", 6.0, day(7), day(9))
+    for found in (
+        braising(LATE, Lot("cheek", 6.0, day(2)), wine=3),
+        braising([0.0] * 7 + LATE, coming=(next_week,), wine=10),
+    ):
+        assert [n for _, _, n in begun(found)] == ["", ""]
+        assert not found.flows["wine"].short.any()
 
 
 def test_material_others_are_promised_is_not_taken():
@@ -169,6 +173,18 @@ def test_it_is_done_only_when_more_than_half_of_the_paths_leave_the_lot():
             np.repeat(np.array(LATE)[:, None], 4, axis=1), Lot("cheek", 6.0, day(2)), tartare=tartare
         )
         assert any(n for _, _, n in begun(found)) == is_sooner
+
+
+@pytest.mark.parametrize(("later", "n_short", "is_sooner"), [(0, 1, False), (7, 2, True)])
+def test_a_later_run_begins_what_is_left_then(later, n_short, is_sooner):
+    """Some of five paths want a kilo of the lot as tartare on its last day, before more can come. What this
+    run decides makes nobody go without; of a lot of next week it is enough that most paths have all of it."""
+    tartare = np.zeros((later + 3, 5))
+    tartare[later + 2, :n_short] = 1
+    stew = np.repeat(np.array([0.0] * later + LATE)[:, None], 5, axis=1)
+    lot = houses.coming("cheek", 6.0, day(later), day(later + 2))
+    found = braising(stew, coming=(lot,), cheek=later + 4, tartare=tartare)
+    assert any(n for _, _, n in begun(found)) == is_sooner
 
 
 def test_a_part_made_the_same_day_is_reached_through():

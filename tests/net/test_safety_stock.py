@@ -171,6 +171,20 @@ def test_a_margin_is_carried_and_not_built_again():
     assert planned[1:] == pytest.approx([10.0] * 7, abs=0.35)
 
 
+def test_a_margin_that_is_not_decided_is_not_foreseen():
+    """Ten days to ready, and what there is lasts for three weeks on every path: nothing is begun for them."""
+    home = houses.house(
+        [ingredient("rib", offers=(houses.offer("farm", "rib", 1, 10),))],
+        [recipe("aged", 1, {"rib": 1.0}, takes_days=10, keeps_days=7)],
+        [dish("steak", "aged", 1, price=30)],
+        [houses.vendor("farm")],
+    )
+    demand = houses.forecast(home, {"steak": poisson(30, 10)})
+    found = net_all(home, Opening((Lot("aged", 400.0, houses.day(20)),)), demand, {}, {"rib": 0})
+    assert found.flows["aged"].planned[:21].sum() == 0
+    assert found.flows["aged"].planned[21:].sum() == pytest.approx(90, abs=3)
+
+
 def test_what_is_made_for_the_service_shares_its_margin():
     """Eight plates made for the service: the onions are held for their sum, not eight times over."""
     dishes = [dish(f"plate-{n}", f"sauce-{n}", price=3) for n in range(8)]
