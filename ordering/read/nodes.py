@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import yaml
 
@@ -13,6 +15,7 @@ from ordering.read.files import MAX_YAML_BYTES, read_text
 
 MAX_DEPTH = 12
 MAX_NODES = 200_000
+_LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)  # the one in C, where it was built
 _PLAIN_TAGS = {"!", "tag:yaml.org,2002:str", "tag:yaml.org,2002:map", "tag:yaml.org,2002:seq"}
 
 _PROBLEMS = {
@@ -23,10 +26,11 @@ _PROBLEMS = {
     "unexpected end of stream": "a quote is not closed",
     "did not find expected '-'": "the '-' of this list are not under one another",
     "could not find expected ':'": "a word without ': ' after it",
-    "found another document": "a second document begins: keep one; take out '---'",
+    "<document start>": "text after '...', which ends the file: take one of them out",
     "control characters": "a control character; retype the line",
     "nesting depth": "brackets nested too deeply",
 }
+_CURE = "fix it here or just above"
 
 _AMOUNTS = "pack|quantity|makes|portion|par|unit"
 _HIDDEN = re.compile(
@@ -35,12 +39,6 @@ _HIDDEN = re.compile(
 )
 
 Plain = str | None | list["Plain"] | dict[str, "Plain"]
-
-
-class _Loader(getattr(yaml, "CSafeLoader", yaml.SafeLoader)):  # type: ignore[misc]
-    """A loader that takes every plain word for text: types come from the schema alone."""
-
-    yaml_implicit_resolvers: dict[str, object] = {}  # noqa: RUF012 - read by the library from the class
 
 
 @dataclass(slots=True)
@@ -81,51 +79,68 @@ class _Stop(Exception):
 
 @dataclass(slots=True)
 class _Walk:
-    """The library's nodes on their way to ours: what was seen, so that an alias is noticed, and faults."""
+    """The library's events on their way to our nodes, with the faults found so far."""
 
     place: str
-    seen: set[int] = field(default_factory=set)
+    events: Iterator[Any]
+    n_nodes: int = 0
     faults: list[Fault] = field(default_factory=list)
 
     def stop(self, line: int, wrong: str, right: str, kind: str) -> _Stop:
         return _Stop(Fault(self.place, line, "", wrong, right, kind))
 
-    def node(self, given: yaml.Node, depth: int = 1) -> Node:
-        """Our node of the library's. Raises `_Stop` for what is not read at all."""
+    def root(self) -> Node | None:
+        """The one document of the text; None where there is none. Raises as `node`."""
+        next(self.events)  # the stream begins
+        if isinstance(next(self.events), yaml.StreamEndEvent):
+            return None
+        found = self.node(next(self.events))
+        next(self.events)  # the document ends
+        after = next(self.events)
+        if not isinstance(after, yaml.StreamEndEvent):
+            wrong = "not readable as YAML: a second document begins: keep one; take out '---'"
+            raise self.stop(after.start_mark.line + 1, wrong, _CURE, "bad-yaml")
+        return found
+
+    def node(self, given: Any, depth: int = 1) -> Node:
+        """The node that an event begins. Raises `_Stop` for what is not read at all."""
         line = given.start_mark.line + 1
-        if id(given) in self.seen:
+        if isinstance(given, yaml.AliasEvent):
             raise self.stop(
                 line, "this is used again through an alias ('*')", "write it out there", "yaml-alias"
             )
-        self.seen.add(id(given))
-        if given.tag not in _PLAIN_TAGS:
+        self.n_nodes += 1
+        if given.tag is not None and given.tag not in _PLAIN_TAGS:
             written = str(given.tag).replace("tag:yaml.org,2002:", "!!")[:60]
             raise self.stop(line, f"the tag '{written}' is not read", "take it out", "yaml-tag")
-        if len(self.seen) > MAX_NODES:
+        if self.n_nodes > MAX_NODES:
             raise self.stop(line, "too many entries for one file", "split it", "large-file")
         if depth > MAX_DEPTH:
             raise self.stop(line, "nested too deeply", "check brackets and indentation", "bad-yaml")
-        if isinstance(given, yaml.MappingNode):
-            return self._mapping(given, line, depth)
-        if isinstance(given, yaml.SequenceNode):
-            items = [self.node(one, depth + 1) for one in given.value]
-            return Node(line, items=items, place=self.place)
-        is_empty = given.value == "" and not getattr(given, "style", None)
-        return Node(line, None if is_empty else given.value, place=self.place)
+        if isinstance(given, yaml.ScalarEvent):
+            is_empty = given.value == "" and not given.style
+            return Node(line, None if is_empty else given.value, place=self.place)
+        if isinstance(given, yaml.MappingStartEvent):
+            return self._mapping(line, depth)
+        items = []
+        while not isinstance(one := next(self.events), yaml.SequenceEndEvent):
+            items.append(self.node(one, depth + 1))
+        return Node(line, items=items, place=self.place)
 
-    def _mapping(self, given: yaml.MappingNode, line: int, depth: int) -> Node:
+    def _mapping(self, line: int, depth: int) -> Node:
         keys: dict[str, Node] = {}
         made = Node(line, keys=keys, place=self.place)
-        for key, value in given.value:
+        while not isinstance(key := next(self.events), yaml.MappingEndEvent):
             at = key.start_mark.line + 1
-            if not isinstance(key, yaml.ScalarNode) or (key.value == "" and not key.style):
+            if not isinstance(key, yaml.ScalarEvent) or (key.value == "" and not key.style):
                 raise self.stop(at, "a key must be one plain word", "write 'word: value'", "bad-yaml")
             word = self.node(key, depth).text or ""
+            value = self.node(next(self.events), depth + 1)
             if word in keys:
                 wrong = f"'{word[:60]}' is written twice, here and in line {made.key_lines[word]}"
                 self.faults.append(Fault(self.place, at, word[:60], wrong, "keep one of them", "equal-keys"))
                 continue
-            keys[word], made.key_lines[word] = self.node(value, depth + 1), at
+            keys[word], made.key_lines[word] = value, at
         return made
 
 
@@ -140,8 +155,7 @@ def _in_words(error: yaml.YAMLError, text: str, place: str) -> Fault:
     problem = getattr(error, "problem", None) or getattr(error, "reason", None) or "not understood"
     said = next((ours for theirs, ours in _PROBLEMS.items() if theirs in str(problem)), str(problem)[:100])
     wrong = f"not readable as YAML: {said}"
-    cure = "fix it here or just above"
-    return Fault(place, line, "", wrong, cure, "bad-yaml")
+    return Fault(place, line, "", wrong, _CURE, "bad-yaml")
 
 
 def _hidden(text: str, place: str) -> list[Fault]:
@@ -157,17 +171,13 @@ def _hidden(text: str, place: str) -> list[Fault]:
 
 def parse_yaml(text: str, place: str) -> tuple[Node | None, list[Fault]]:
     """The text's nodes (None: nothing written, or not readable) and every fault of its form."""
-    walk = _Walk(place)
+    walk = _Walk(place, yaml.parse(text, Loader=_LOADER))
     try:
-        given = yaml.compose(text, Loader=_Loader)
-        root = walk.node(given) if given is not None else None
+        root = walk.root()
     except _Stop as stop:
         return None, [*walk.faults, stop.fault]
     except yaml.YAMLError as error:
         return None, [*walk.faults, *(_hidden(text, place) or [_in_words(error, text, place)])]
-    except RecursionError:
-        wrong, right = "nested too deeply", "check brackets and indentation"
-        return None, [Fault(place, 1, "", wrong, right, "bad-yaml")]
     faults = [*walk.faults, *_hidden(text, place)]
     return (None if root is None or root.is_empty else root), faults
 
