@@ -6,6 +6,8 @@ import csv
 import io
 from collections.abc import Mapping, Sequence
 
+import pandas as pd
+
 from ordering.faults import Fault
 from ordering.read.book_table import COLUMNS, HEAD_WITHIN, BookTable, Given, named_columns
 from ordering.read.fields import shown
@@ -51,21 +53,30 @@ def parse_csv(
 def _even_columns(text: str, mark: str) -> list[list[str]] | None:
     """The columns, headings first, of a text in which nothing is quoted and every line has as many cells.
 
-    That is what a till exports, and it can be cut up four times as fast as a reader of quotes does it. None
-    for any other text.
+    That is what a till exports; pandas cuts it up in a quarter of the time of a reader of quotes. None for
+    any other text.
     """
-    if '"' in text:
+    text = (text.replace("\r\n", "\n") if "\r" in text else text).rstrip("\n")
+    n_marks = text.partition("\n")[0].count(mark)
+    if '"' in text or "\r" in text or text.count(mark) != n_marks * (text.count("\n") + 1):
         return None
-    text = text.replace("\r\n", "\n").rstrip("\n")
-    lines = text.split("\n")
-    n_marks = lines[0].count(mark)
-    if "\r" in text or {line.count(mark) for line in lines} != {n_marks}:
-        return None
-    may_be_blank = f"\n{mark}" in text or "\n " in text
-    if may_be_blank and not all(line.strip(f"{mark} ") for line in lines):
-        return None
-    cells = text.replace("\n", mark).split(mark)
-    return [cells[n :: n_marks + 1] for n in range(n_marks + 1)]
+    try:
+        table = pd.read_csv(
+            io.StringIO(text),
+            sep=mark,
+            header=None,
+            dtype=object,
+            na_filter=False,
+            quoting=csv.QUOTE_NONE,
+            skip_blank_lines=False,
+            low_memory=False,
+        )
+    except (pd.errors.ParserError, pd.errors.EmptyDataError):
+        return None  # a line has more cells than the one before it, or the first has none
+    columns = [column.tolist() for _, column in table.items()]
+    may_be_blank = not all(map(str.strip, set(columns[0])))
+    is_blank = may_be_blank and not all(any(map(str.strip, row)) for row in zip(*columns, strict=True))
+    return None if is_blank else columns
 
 
 def records(text: str, place: str, mark: str) -> tuple[list[list[str]], list[int], list[Fault]]:
