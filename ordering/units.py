@@ -19,6 +19,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from types import MappingProxyType
 
 Number = int | float | Fraction
@@ -182,6 +183,7 @@ def _misread(text: str, example: str) -> UnitError:
     return UnitError(f"'{shown}' is not a quantity", f"write a number and a unit: {example}")
 
 
+@lru_cache(4096)  # a house writes the same few amounts again and again
 def parse_quantity(text: str, example: str = "250 g") -> Quantity:
     """Read `250 g`, `1.5 l`, `1 1/2 cup`, `3 each`.
 

@@ -5,7 +5,8 @@ Everything is said in numbers of the run itself, so that an old run is explained
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -35,6 +36,7 @@ def why(plan: Plan, house: House) -> dict[str, Any]:
     coming = plan.forecast
     lost = portion_losses(house, unit_costs(house, plan.on))
     least = [coming.slots[n] for n in sorted(coming.unknown) if coming.covers_mean[n] > 0]
+    placed = {line.key for line in plan.buying.orders}
     items = {}
     for item in (*house.ingredients, *house.recipes):
         flow = plan.netting.flows.get(item)
@@ -42,7 +44,7 @@ def why(plan: Plan, house: House) -> dict[str, Any]:
             continue
         facts = _item(plan, house, item, flow)
         if item in house.ingredients:
-            facts |= _bought(plan, house.ingredients[item], flow)
+            facts |= _bought(plan, house.ingredients[item], flow, placed)
         else:
             facts |= _made(plan, house.recipes[item], flow)
         items[item] = facts
@@ -87,10 +89,11 @@ def _item(plan: Plan, house: House, item: str, flow: ItemFlow) -> dict[str, Any]
     }
 
 
-def _bought(plan: Plan, ingredient: Ingredient, flow: ItemFlow) -> dict[str, Any]:
+def _bought(
+    plan: Plan, ingredient: Ingredient, flow: ItemFlow, placed: Collection[tuple[str, str, date]]
+) -> dict[str, Any]:
     need = plan.netting.requirements.get(ingredient.id)
     windows = plan.windows.get(ingredient.id, ())
-    placed = {line.key for line in plan.buying.orders}
     before = None
     deliveries: list[dict[str, Any]] = []
     for window in windows:

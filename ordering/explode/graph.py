@@ -179,7 +179,10 @@ def _cut_circles(house: House, edges: dict[str, set[str]]) -> set[tuple[str, str
         lambda r, i: True,
     )
     for allowed in may_cut:
-        for knot in _knots(edges):
+        knots = _knots(edges)
+        if not knots:
+            break
+        for knot in knots:
             for recipe in knot:
                 for item in sorted(edges.get(recipe, set()) & set(knot)):
                     if allowed(recipe, item):

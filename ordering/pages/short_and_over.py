@@ -299,11 +299,13 @@ def _dishes(house: House, plan: Plan, lot: Expiring) -> list[str]:
 
 def _served_in(house: House, item: str) -> set[str]:
     """The item and everything it goes into on the day it is served."""
-    of_the_day = [recipe for recipe in house.recipes.values() if not recipe.takes_days]
+    takers: dict[str, set[str]] = {}
+    for recipe in house.recipes.values():
+        for line in recipe.lines if not recipe.takes_days else ():
+            takers.setdefault(line.item, set()).add(recipe.id)
     found, ring = {item}, {item}
     while ring:
-        takers = {r.id for r in of_the_day if any(line.item in ring for line in r.lines)}
-        ring = takers - found
+        ring = {recipe for one in ring for recipe in takers.get(one, ())} - found
         found |= ring
     return found
 
