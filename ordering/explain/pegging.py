@@ -110,9 +110,10 @@ def delivery_windows(house: House, netting: Netting, buying: Buying, days: Seque
 
 @dataclass(frozen=True, slots=True)
 class _Curves:
-    """Cumulative expected and required need that deliveries can still meet, shape (n_days,).
+    """Cumulative expected and required need that deliveries can still meet, by day.
 
-    As plain lists too, for many look-ups of one value.
+    Plain lists, for many look-ups of one value; `expected` begins with the zero before the first day, shape
+    (n_days + 1,).
     """
 
     expected: Array
@@ -122,15 +123,16 @@ class _Curves:
 
     def met(self, low: float, high: float) -> Array:
         """Expected need by day that lies between two levels, shape (n_days,)."""
-        levels = np.clip(self.expected, low, max(low, high))
-        return np.diff(levels, prepend=low)
+        levels = self.expected.clip(low, max(low, high))
+        steps: Array = levels[1:] - levels[:-1]
+        return steps
 
 
 def _reachable(requirement: Requirement | None, unmet: Iterable[Shortfall], days: Sequence[date]) -> _Curves:
     """Curves without the need of days that no delivery can meet."""
     nothing = np.zeros(len(days))
     if requirement is None:
-        return _Curves(nothing, *3 * [nothing.tolist()])
+        return _Curves(np.zeros(len(days) + 1), *3 * [nothing.tolist()])
     expected = np.maximum.accumulate(np.maximum(requirement.expected, 0.0))
     required = np.maximum.accumulate(np.maximum(requirement.required, 0.0))
     lost = nothing.copy()
@@ -143,7 +145,8 @@ def _reachable(requirement: Requirement | None, unmet: Iterable[Shortfall], days
         part = np.divide(lost, needed, out=(lost > 0).astype(float), where=needed > EPS)
         left = 1.0 - part.clip(0.0, 1.0)
         expected, required = np.cumsum(np.diff(expected, prepend=0.0) * left), np.cumsum(needed * left)
-    return _Curves(expected, expected.tolist(), required.tolist(), requirement.stock_left.tolist())
+    rising = np.concatenate(([0.0], expected))
+    return _Curves(rising, expected.tolist(), required.tolist(), requirement.stock_left.tolist())
 
 
 def _next_round(house: House, item: str, after: int, days: Sequence[date]) -> int | None:

@@ -149,7 +149,7 @@ def _lay_uses(laying: _Laying, flow: ItemFlow) -> None:
             recipe, made = laying.house.recipes[parent], laying.index[parent] * laying.n_days
             for drawn_on, ready, part in _makings_fed(flow.item, recipe, laying.flows[parent], days, share):
                 laying.to_made.append((at + drawn_on, made + ready, part))
-                np.subtract.at(rest, drawn_on, part)
+                rest[drawn_on] -= part
         else:
             dish = parent.removeprefix(DISH)
             name = dish if dish in laying.house.dishes and dish != parent else CONSUMABLES
