@@ -11,9 +11,11 @@ from pathlib import Path
 from ordering.amounts import plural
 from ordering.bookkeeping.running_out import Ahead
 from ordering.cautions import CHILLED, CHILLED_AT_MOST, TAGGED
+from ordering.days import format_day
 from ordering.faults import Fault
 from ordering.ledger import rows, store
 from ordering.ledger.doubting import FileLines
+from ordering.ledger.order_matching import LATE_DAYS, Matching
 from ordering.ledger.receiving import called
 from ordering.records.books import Receipt
 from ordering.records.documents import CREDIT, DELIVERY, Document, Paper
@@ -65,6 +67,34 @@ def invoice_off(house: House, given: Given) -> list[Fault]:
     right = "check packs, weights and prices against it; if the invoice is wrong, book it in with --yes"
     subject = given.invoice.number if given.invoice else ""
     return [Fault(given.where.place or given.source, 0, subject, wrong, right, "unbalanced")]
+
+
+def back_unseen(house: House, given: Given, matching: Matching) -> list[Fault]:
+    """A question where a vendor has come, and of a line due nothing is written but what goes back.
+
+    matching : with the delivery already in it
+    """
+    here = {r.vendor for r, _ in given.came if r.packs}
+    found = []
+    for r, _ in given.back:
+        waits = [
+            e
+            for e in matching.expected
+            if (e.key.vendor, e.key.code) == (r.vendor, r.code)
+            and not e.is_settled
+            and 0 <= (r.delivered_on - e.key.deliver_on).days <= LATE_DAYS
+        ]
+        if waits and r.vendor in here:
+            due = format_day(waits[0].key.deliver_on)
+            wrong = (
+                f"{plural(-r.packs, 'pack')} goes back, but none is written as come of the order for {due}"
+            )
+            right = (
+                "if it came and goes back, write what came in its own line and what goes back in an "
+                "empty one; if it came earlier, book it in with --yes"
+            )
+            found.append(given.where.fault(r, called(house, r.item, r.code), (wrong, right, "back-unseen")))
+    return found
 
 
 def _money(house: House, read: Sequence[tuple[Receipt, str]], vendor: str) -> Decimal:

@@ -13,6 +13,7 @@ from ordering.bookkeeping.door_remarks import (
     Given,
     Invoice,
     at_the_door,
+    back_unseen,
     confirmed,
     credit_told,
     invoice_off,
@@ -165,7 +166,7 @@ def _booked_in(loaded: Loaded, books_dir: Path, given: Given, meant: Meant) -> R
         return same_again(Path(given.source), same[0]) if same[0] else Report(())
     booked = tuple(Booked(r, u, given.number or "new") for r, u in given.came)
     first = min(r.delivered_on for r, _ in (*given.came, *given.back))
-    odd = _odd(loaded, _near(books_dir, first), booked, given.where, on) if booked else []
+    odd = _odd(loaded, _near(books_dir, first), booked, given) if booked else []
     odd += counted_before_it_came(loaded, given.came, given.where)
     odd += invoice_off(house, given)
     if odd and not meant.is_confirmed:
@@ -265,9 +266,7 @@ def _as_ordered(loaded: Loaded, e: Expected, on: date) -> Receipt:
     return Receipt(on, key.vendor, key.code, e.item, e.packs, e.quantity, price, order=key.number)
 
 
-def _odd(
-    loaded: Loaded, bookings: Bookings, booked: Sequence[Booked[Receipt]], where: FileLines, on: date
-) -> list[Fault]:
+def _odd(loaded: Loaded, bookings: Bookings, booked: Sequence[Booked[Receipt]], given: Given) -> list[Fault]:
     """Entries to ask about; what the document said before is not asked about again."""
     number = booked[0].number
     stands = [b for b in bookings.receipts if b.number != number]
@@ -275,4 +274,5 @@ def _odd(
     matching = matched_bookings(loaded.house, loaded.books, then)
     known = {b.record for b in bookings.receipts if b.number == number}
     new = [b.record for b in booked if b.record not in known]
-    return slips(loaded.house, matching, new, where, on)
+    odd = slips(loaded.house, matching, new, given.where, given.on)
+    return odd + back_unseen(loaded.house, given, matching)

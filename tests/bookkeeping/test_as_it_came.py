@@ -100,7 +100,7 @@ def test_goods_that_were_counted_and_go_back_are_no_longer_there(kitchen, day):
 def test_a_delivery_and_what_goes_back_with_it_are_booked_together_or_not_at_all(kitchen, monkeypatch):
     placed(kitchen)
     heads = "delivered_on,vendor,code,packs,quantity,unit,price,reason"
-    rows = "2026-11-28,miller,M-1,3,75,kg,20.00,\n2026-11-28,miller,M-9,-1,,,4.00,torn\n"
+    rows = "2026-11-28,miller,M-1,3,75,kg,20.00,\n2026-11-28,miller,M-1,-1,,,20.00,torn\n"
     book = register.book
 
     def stopped_at_the_credit(connection, paper, *rest):
@@ -129,6 +129,19 @@ def test_a_delivery_corrected_takes_what_went_back_with_it_along(kitchen, back):
     assert [(b.number, b.record.packs) for b in ledger.credits] == ([("R-1", -2.0)] if back else [])
     again = bookkeeping.receive(kitchen.config, kitchen.books, file, SAT, meant).lines
     assert again[0].endswith("as D-1; nothing changed")
+
+
+def test_a_line_that_is_due_with_nothing_but_a_return_is_asked_about(kitchen):
+    """The yeast came torn and went back on the same van, or it is last week's yeast that goes back."""
+    placed(kitchen)
+    heads = WITH_REASON
+    rows = "2026-11-28,miller,M-1,3,75,kg,20.00,\n2026-11-28,miller,M-9,-2,,,4.00,torn\n"
+    (fault,) = refused(lambda: door(kitchen, rows, heads)).faults
+    assert (fault.kind, fault.line, fault.subject) == ("back-unseen", 3, "M-9 Yeast")
+    both = f"{rows}2026-11-28,miller,M-9,2,1000,g,4.00,\n"
+    said = door(kitchen, both, heads, name="both.csv").lines
+    assert not [line for line in said if "not on the delivery" in line]
+    assert "Credit R-1: 8.00 GBP to be credited" in said
 
 
 def test_the_sheet_at_the_door_may_hold_nothing_but_what_goes_back(kitchen):
