@@ -227,7 +227,7 @@ def test_a_lived_week_shows_all_three_people_something(
     assert cli.main(["review", *where, *days, "--on", "2026-11-26"]) == 0
     said = capsys.readouterr().out
     assert "made afterwards" not in said
-    assert "was used." in said
+    assert "was used, consumables aside." in said
     assert "thrown away" in said
     assert "No delivery" not in said
     assert not (books / "open_orders.csv").exists()

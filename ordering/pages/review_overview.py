@@ -112,22 +112,21 @@ def _food_cost(review: Review) -> Iterator[str]:
     rest = ": less than the recipes ask for, so check the counts and the recipes" * bool(
         float((cost.theoretical - used) / cost.revenue) >= TOO_LITTLE
     )
-    yield f"{text}; {percent(float(used / cost.revenue))} was used{rest}."
+    aside = ", consumables aside" if review.overview.consumables else ""
+    yield f"{text}; {percent(float(used / cost.revenue))} was used{aside}{rest}."
 
 
 def _budget(house: House, review: Review) -> Iterator[str]:
-    """Goods bought beside the budget of all the days, where the house has one."""
+    """What was spent with vendors beside the budget of all the days, where the house has one."""
     if not review.weeks or any(w.budget is None for w in review.weeks):
         return
     budget = sum((w.budget for w in review.weeks if w.budget is not None), Decimal(0))
-    bought = sum((w.bought for w in review.weeks), Decimal(0))
-    if bought:
-        word = "over" if bought > budget else "under"
-        money = f"{_whole(bought)} {house.currency}".rstrip()
-        yield (
-            f"Goods bought came to {money}: {_whole(abs(bought - budget))} {word} "
-            f"the budget of {_whole(budget)}."
-        )
+    spent = sum((w.spent for w in review.weeks), Decimal(0))
+    if spent:
+        word = "over" if spent > budget else "under"
+        money = f"{_whole(spent)} {house.currency}".rstrip()
+        what = "Goods bought and their delivery" if any(w.fees for w in review.weeks) else "Goods bought"
+        yield f"{what} came to {money}: {_whole(abs(spent - budget))} {word} the budget of {_whole(budget)}."
 
 
 def _lost(house: House, overview: Overview) -> Iterator[str]:
@@ -169,7 +168,7 @@ def lost_money(house: House, review: Review) -> Section:
         "thrown away": "waste logged, at today's cost",
         "86'd": "margin of portions that could not be sold",
         "overcharged": "charged above the prices agreed",
-        "unexplained use": "no dish, consumable, waste or price explains it: portions, spills, theft",
+        "unexplained use": "nothing logged explains it: portions, spills, theft, waste or batches not logged",
     }
     for part in overview.lost:
         unknown = "not known: count at the start and at the end"
@@ -214,18 +213,21 @@ def covers_compared(review: Review) -> Section:
 def cost_by_week(house: House, review: Review) -> Section:
     """Food cost by week in per cent of sales, and spend against the budget."""
     has_budget = any(w.budget is not None for w in review.weeks)
+    has_fees = any(w.fees for w in review.weeks)
     rows = tuple(
         (
             *(span_said(w.first_on, w.last_on), w.revenue, _share(w.theoretical, w.revenue)),
-            *(_share(w.bought, w.revenue), w.placed, w.bought),
-            *((w.budget, None if w.budget is None else w.bought - w.budget) if has_budget else ()),
+            *(_share(w.bought, w.revenue), w.placed, w.bought, *([w.fees] if has_fees else [])),
+            *((w.budget, None if w.budget is None else w.spent - w.budget) if has_budget else ()),
         )
         for w in review.weeks
     )
     budget = (Head("budget", "whole"), Head("over (+) or under", "whole")) if has_budget else ()
     columns = (
         *(Head("week"), Head("sales", "whole"), Head("should be", "percent")),
-        *(Head("bought", "percent"), Head("ordered", "whole"), Head("bought for", "whole"), *budget),
+        *(Head("bought", "percent"), Head("ordered", "whole"), Head("bought for", "whole")),
+        *([Head("delivery", "whole")] if has_fees else []),
+        *budget,
     )
     figure = Figure(
         "column",

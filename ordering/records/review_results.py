@@ -83,7 +83,11 @@ class Thrown:
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """Monday to Sunday, cut at the ends of the review. `budget` is for the days in it, None without one."""
+    """Monday to Sunday, cut at the ends of the review. `budget` is for the days in it, None without one.
+
+    `bought` are goods less what was credited, `fees` for their deliveries: the budget is for both, as an
+    order is held against it.
+    """
 
     first_on: date
     last_on: date
@@ -92,6 +96,12 @@ class Week:
     theoretical: Decimal
     budget: Decimal | None
     revenue: Decimal = Decimal(0)
+    fees: Decimal = Decimal(0)
+
+    @property
+    def spent(self) -> Decimal:
+        """What vendors ask for the goods and for bringing them."""
+        return self.bought + self.fees
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ from ordering.review.leads import dish_leads
 from ordering.review.overview import compared, hits, money_lost, price_creep
 from ordering.review.scores import COVERS, Key, actuals, cover_scores, dish_scores, hosted, pairs
 from ordering.review.spending import (
+    DayMoney,
     dearer,
     delivery_fees,
     ran_out,
@@ -75,14 +76,16 @@ def compose(house: House, books: Books, known: Known, span: tuple[date, date], m
     by_day = _by_day(books.sales, known.portions)
     sold_for = _by_day(books.sales, {d.id: float(d.price) for d in house.dishes.values() if d.price})
     open_orders = [o for o in known.open_orders if first_on <= o.deliver_on <= last_on]
-    by_week = weeks(house, span, (*placed, *open_orders), receipts, by_day, sold_for)
+    credited = [a for a in known.allowances if first_on <= a.credited_on <= last_on]
+    fees = delivery_fees(house, placed, receipts)
+    day_money = DayMoney(by_day, sold_for, fees)
+    by_week = weeks(house, span, (*placed, *open_orders), receipts, credited, day_money)
     beside = _beside_dishes(house, books, span)
     used = ingredient_use(house, sold_by_dish(sales), beside)
     items = item_uses(house, used, (*placed, *open_orders), receipts, waste, known.variances)
-    credited = [a for a in known.allowances if first_on <= a.credited_on <= last_on]
     charged = dearer(house, receipts, credited)
     learnt = learnt_yields(house, books.batches, known.costs, span)
-    past = (sales, placed, receipts, credited)
+    past = (sales, receipts, credited, fees)
     cost = _food_cost(house, known, past, _within(by_day, span), thrown_away)
     cover_pairs = tuple(p for p in freshest if p.dish == COVERS)
     consumables = _of_consumables(known, beside)
@@ -147,19 +150,19 @@ def _written_until(house: House, covers: pd.DataFrame, span: tuple[date, date]) 
 def _food_cost(
     house: House,
     known: Known,
-    past: tuple[pd.DataFrame, Sequence[Placed], Sequence[Receipt], Sequence[Allowance]],
+    past: tuple[pd.DataFrame, Sequence[Receipt], Sequence[Allowance], Mapping[date, Decimal]],
     theoretical: Decimal,
     thrown_away: Sequence[Thrown],
 ) -> FoodCost:
-    """Money of the whole stretch; `past` is what was sold, ordered, delivered and credited."""
-    sales, placed, receipts, allowances = past
+    """Money of the whole stretch; `past` is what was sold, delivered and credited, and the fees."""
+    sales, receipts, allowances, fees = past
     credited = sum((a.money for a in allowances), Decimal(0))
     return FoodCost(
         revenue=_revenue(house, sales),
         theoretical=cents(theoretical),
         bought=cents(sum((receipt_money(house, r) for r in receipts), -credited)),
         credited=cents(credited),
-        fees=delivery_fees(house, placed, receipts),
+        fees=cents(sum(fees.values(), Decimal(0))),
         wasted=cents(sum((t.money for t in thrown_away), Decimal(0))),
         stock_first=known.stock[0],
         stock_last=known.stock[1],

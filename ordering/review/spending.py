@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -96,8 +96,8 @@ def ordered_money(house: House, order: Placed | OpenOrder) -> Decimal:
     return Decimal(0) if price is None else price * Decimal(repr(order.packs))
 
 
-def delivery_fees(house: House, placed: Iterable[Placed], receipts: Iterable[Receipt]) -> Decimal:
-    """What the deliveries themselves cost: for each vendor and day on which goods came, the vendor's fee.
+def delivery_fees(house: House, placed: Iterable[Placed], receipts: Iterable[Receipt]) -> dict[date, Decimal]:
+    """What the deliveries of each day cost: for each vendor of whom goods came, the vendor's fee.
 
     Whether it is waived goes by what was ordered for that day or, where nothing was, by what came. A vendor
     no longer in the configuration has no terms to go by.
@@ -111,12 +111,21 @@ def delivery_fees(house: House, placed: Iterable[Placed], receipts: Iterable[Rec
         if receipt.packs > 0 or receipt.quantity > 0:
             key = (receipt.vendor, receipt.delivered_on)
             came[key] = came.get(key, Decimal(0)) + receipt_money(house, receipt)
-    fees = [
-        fee_for(house.vendors[vendor], ordered.get((vendor, day), goods))
-        for (vendor, day), goods in came.items()
-        if vendor in house.vendors
-    ]
-    return cents(sum(fees, Decimal(0)))
+    fees: dict[date, Decimal] = {}
+    for (vendor, day), goods in came.items():
+        if vendor in house.vendors:
+            fee = fee_for(house.vendors[vendor], ordered.get((vendor, day), goods))
+            fees[day] = fees.get(day, Decimal(0)) + fee
+    return fees
+
+
+@dataclass(frozen=True, slots=True)
+class DayMoney:
+    """Money by day: the cost of what was sold in theory, what it sold for, the fees of what came."""
+
+    theoretical: Mapping[date, Decimal]
+    revenue: Mapping[date, Decimal]
+    fees: Mapping[date, Decimal] = field(default_factory=dict)
 
 
 def weeks(
@@ -124,18 +133,22 @@ def weeks(
     span: tuple[date, date],
     placed: Iterable[Placed | OpenOrder],
     receipts: Iterable[Receipt],
-    theoretical: Mapping[date, Decimal],
-    revenue: Mapping[date, Decimal],
+    allowances: Iterable[Allowance],
+    by_day: DayMoney,
 ) -> tuple[Week, ...]:
     """Spend by week: orders by their day of delivery, those of the books too; goods by the day they came.
 
-    `theoretical` is the cost of what was sold by day, `revenue` what it sold for. The budget of a week cut
-    short is cut by its days.
+    What was credited with no goods is taken off the goods. The budget of a week cut short is cut by its days.
     """
     found = []
     orders = [(p.deliver_on, ordered_money(house, p)) for p in placed]
     came = [(r.delivered_on, receipt_money(house, r)) for r in receipts]
+    came += [(a.credited_on, -a.money) for a in allowances]
     first = span[0]
+
+    def within(entries: Iterable[tuple[date, Decimal]], last: date) -> Decimal:
+        return cents(sum((money for day, money in entries if first <= day <= last), Decimal(0)))
+
     while first <= span[1]:
         last = min(first + timedelta(days=6 - first.weekday()), span[1])
         n_days = (last - first).days + 1
@@ -144,11 +157,12 @@ def weeks(
             Week(
                 first,
                 last,
-                cents(sum((m for day, m in orders if first <= day <= last), Decimal(0))),
-                cents(sum((m for day, m in came if first <= day <= last), Decimal(0))),
-                cents(sum((m for day, m in theoretical.items() if first <= day <= last), Decimal(0))),
-                None if budget is None else cents(budget * n_days / 7),
-                cents(sum((m for day, m in revenue.items() if first <= day <= last), Decimal(0))),
+                placed=within(orders, last),
+                bought=within(came, last),
+                theoretical=within(by_day.theoretical.items(), last),
+                budget=None if budget is None else cents(budget * n_days / 7),
+                revenue=within(by_day.revenue.items(), last),
+                fees=within(by_day.fees.items(), last),
             )
         )
         first = last + timedelta(days=1)

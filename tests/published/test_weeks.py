@@ -12,7 +12,7 @@ import pytest
 from houses import house
 
 from ordering.records.house import Policy
-from ordering.review.spending import weeks
+from ordering.review.spending import DayMoney, weeks
 
 NUMBERED = [
     ("1977-01-01", "1976-W53-6"),
@@ -29,7 +29,7 @@ HOME = house(policy=Policy(weekly_budget=Decimal(700)))
 
 
 def weeks_of(first, last, sold=None):
-    return weeks(HOME, (first, last), (), (), sold or {}, {})
+    return weeks(HOME, (first, last), (), (), (), DayMoney(sold or {}, {}))
 
 
 def thursday_of_week_1(year):

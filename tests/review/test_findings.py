@@ -6,14 +6,14 @@ from decimal import Decimal
 import pytest
 from houses import dish, house, ingredient, offer, recipe, vendor
 
-from ordering.records.books import Batch, OpenOrder, Receipt, Waste
+from ordering.records.books import Allowance, Batch, OpenOrder, Receipt, Waste
 from ordering.records.house import Policy, RecipeLine
 from ordering.records.ledger import Expected, OrderKey, Placed, Variance
 from ordering.records.money import cents, invoiced, quoted_price
 from ordering.records.review_results import Dearer, ItemUse, LearntYield, RanOut, Score, Thrown, Week
 from ordering.review.advice import Findings, shorts, worth_doing, worth_watching
 from ordering.review.item_use import ingredient_use, item_uses
-from ordering.review.spending import dearer, delivery_fees, ran_out, thrown, weeks
+from ordering.review.spending import DayMoney, dearer, delivery_fees, ran_out, thrown, weeks
 from ordering.review.yields import learnt_yields, yield_told
 
 THU = date(2026, 11, 5)
@@ -82,8 +82,10 @@ def test_each_delivery_that_came_costs_its_fee_unless_the_order_was_large_enough
         Receipt(THU, "fowl", "D", "duck", 1, 2.0, Decimal("9.00")),
         Receipt(THU, "gone", "G", "duck", 1, 2.0, Decimal("9.00")),
     ]
-    assert delivery_fees(home, [placed(friday, "60.00")], came) == Decimal("8.00")
-    assert delivery_fees(home, [], came) == Decimal("16.00"), "by what came, where no order is known"
+    found = delivery_fees(home, [placed(friday, "60.00")], came)
+    assert found == {THU: Decimal("8.00"), friday: Decimal("0.00")}
+    by_what_came = delivery_fees(home, [], came)
+    assert by_what_came == {THU: Decimal("8.00"), friday: Decimal("8.00")}, "where no order is known"
 
 
 # --- 86'd and thrown away ------------------------------------------------------------------------
@@ -146,14 +148,18 @@ def test_weeks_are_cut_at_the_ends_and_the_budget_by_days():
     """Thursday to the Monday after next: four days, a week, a day; a budget of 700 a week is 100 a day."""
     home = house(policy=Policy(weekly_budget=Decimal(700)), ingredients=[HOME.ingredients["flour"]])
     monday = THU + timedelta(4)
-    receipts = [Receipt(monday, "mill", "M", "flour", 2, 50.0, Decimal("20.50"))]
+    receipts = [Receipt(monday, "mill", "M", "flour", 2, 50.0, Decimal("20.50"))]  # of which 1.00 is credited
     found = weeks(
         home,
         (THU, monday + timedelta(7)),
         [placed(THU, "30.00"), placed(monday, "40.00")],
         receipts,
-        {THU: Decimal("11.111"), monday: Decimal("5")},
-        {THU: Decimal("40.004")},
+        [Allowance(monday, "mill", "M", Decimal("1.00"), "overcharged")],
+        DayMoney(
+            theoretical={THU: Decimal("11.111"), monday: Decimal("5")},
+            revenue={THU: Decimal("40.004")},
+            fees={monday: Decimal("8.00")},
+        ),
     )
     assert found == (
         Week(
@@ -164,7 +170,8 @@ def test_weeks_are_cut_at_the_ends_and_the_budget_by_days():
         Week(
             monday,
             monday + timedelta(6),
-            *(Decimal("40.00"), Decimal("41.00"), Decimal("5.00"), Decimal("700.00"), Decimal("0.00")),
+            *(Decimal("40.00"), Decimal("40.00"), Decimal("5.00"), Decimal("700.00"), Decimal("0.00")),
+            fees=Decimal("8.00"),
         ),
         Week(
             monday + timedelta(7),
@@ -342,7 +349,7 @@ def test_what_a_vendor_did_not_bring_was_not_paid_for():
 def test_orders_of_the_books_count_as_ordered():
     """33.96 ordered and 78.08 come looks like a fraud where 44.12 of it stood in open_orders."""
     order = OpenOrder("mill", "M", "flour", 4.0, 100.0, THU)
-    found = weeks(HOME, (THU, THU), [placed(THU, "20.00"), order], [], {}, {})
+    found = weeks(HOME, (THU, THU), [placed(THU, "20.00"), order], [], [], DayMoney({}, {}))
     assert found[0].placed == Decimal("92.00"), "20.00 and four packs at the break of 18.00"
     assert item_uses(HOME, {}, [placed(THU, "20.00"), order], [], [], [])[0].placed == 125.0
 

@@ -178,6 +178,9 @@ def test_goods_bought_are_held_against_the_budget_of_the_days():
     said = headline(HOME, review_of(Overview(), weeks=weeks))
     assert said == ("Goods bought came to 220 GBP: 20 over the budget of 200.",)
     assert headline(HOME, review_of(Overview(), weeks=(replace(weeks[0], budget=None),))) == ()
+    with_fees = tuple(replace(week, fees=Decimal(8)) for week in weeks)
+    said = headline(HOME, review_of(Overview(), weeks=with_fees))
+    assert said == ("Goods bought and their delivery came to 236 GBP: 36 over the budget of 200.",)
 
 
 def test_each_matter_has_its_sentence():
@@ -193,7 +196,7 @@ def test_each_matter_has_its_sentence():
         "The forecast was 12 % off, better than last week's same day (24 % off); 30 of 36 services came "
         "within its range, 4 busier and 2 quieter than it said.",
         "These forecasts were made afterwards from what was known on each order day, as none was saved.",
-        "Food cost should have been 25 % of sales; 35 % was used.",
+        "Food cost should have been 25 % of sales; 35 % was used, consumables aside.",
         "Money lost: 471 GBP (thrown away 126 and unexplained use 345).",
         "Prices over the months: Mill +6 %.",
     )
