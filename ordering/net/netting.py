@@ -176,8 +176,8 @@ def _within_parts(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem
             break
         problem = replace(problem, limits={**problem.limits, **limits})
         limited_by |= dict.fromkeys(limits, short[-1])
-        for item, shortage in (*known.items(), *short[-1].unmet.items()):
-            said[item] = np.maximum(shortage, said.get(item, 0.0))
+        said |= {item: said.get(item, 0.0) + shortage for item, shortage in known.items()}
+        said |= {item: np.maximum(left, said.get(item, 0.0)) for item, left in short[-1].unmet.items()}
         found = sweep(problem, value.stakes, (found, limits))
         known = _more(_split(problem, found.shortages)[0], said)
     return problem, found, short
@@ -203,14 +203,19 @@ def _more(shortages: Mapping[str, Array], said: Mapping[str, Array]) -> dict[str
 
 
 def _limits(problem: Problem, found: Sweep, cutback: Cutback) -> dict[str, Array]:
-    """Most batches of a recipe to begin on each day, [day], where parts allow less on half of the paths."""
+    """Most batches of a recipe to begin on each day, [day], where parts allow less on half of the paths.
+
+    Only of recipes for which that is less than before.
+    """
     limits: dict[str, Array] = {}
     for recipe, given_up in cutback.batches.items():
         is_short = np.median(given_up, axis=1) > EPS
         if is_short.any() and is_listed(problem, recipe):
             there = np.maximum(np.median(found.made[recipe].starts - given_up, axis=1), 0.0)
             before = problem.limits.get(recipe, np.full(problem.n_days, np.inf))
-            limits[recipe] = np.where(is_short, np.minimum(there, before), before)
+            most = np.where(is_short, np.minimum(there, before), before)
+            if (most < before).any():
+                limits[recipe] = most
     return limits
 
 

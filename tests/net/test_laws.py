@@ -1,5 +1,6 @@
 """Laws that hold on every house: three hundred random ones for the first, others for the rest."""
 
+import itertools
 from collections import defaultdict
 from dataclasses import replace
 from datetime import timedelta
@@ -8,7 +9,7 @@ import houses
 import numpy as np
 import pytest
 import strategies
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from ordering.days import next_on
@@ -19,7 +20,7 @@ from ordering.net.safety_stock import worth
 from ordering.net.shelf_life import Parcel, draw
 from ordering.net.sweep import sweep
 from ordering.records.books import Lot
-from ordering.records.house import Closure
+from ordering.records.house import Closure, Policy
 from ordering.records.plan import Opening
 
 law = settings(strategies.LAW, max_examples=100)
@@ -312,3 +313,53 @@ def test_what_is_listed_is_what_is_drawn_is_what_is_planned(case):
             wanted = np.zeros(n_days)
             wanted[line.at_days :] = listed[name][: n_days - line.at_days] * line.drawn
             assert drawn[line.at_days : until] == pytest.approx(wanted[line.at_days : until], abs=1e-5)
+
+
+def feeding_each_other():
+    """A case: ham poached overnight in a liquor most of which comes back, in pots too small for all of it."""
+    house = houses.house(
+        [houses.ingredient("bones", offers=(houses.offer("v", "bones", 1, 1),))],
+        [
+            houses.recipe(
+                "ham",
+                0.225,
+                [houses.line("liquor", 2.25, yield_fraction=0.5, returns=1.6875)],
+                takes_days=1,
+                smallest=0.1125,
+                room=0.675,
+                par=0.5,
+                also_makes=(("liquor", 0.1125),),
+            ),
+            houses.recipe(
+                "liquor",
+                0.025,
+                [houses.line("bones", 0.25, yield_fraction=0.25, returns=0.1875)],
+                largest=0.025,
+                smallest=0.0125,
+                also_makes=(("ham", 0.0125),),
+            ),
+        ],
+        [houses.dish("plate", "ham", 0.125, price=5)],
+        [houses.vendor("v")],
+        policy=Policy(0.9, 1, 1),
+    )
+    forecast = houses.forecast(house, {"plate": [6.0, 3.0, 4.0, 4.0, 8.0, 5.0]})
+    return strategies.Case(house, Opening(), forecast, {"bones": 0})
+
+
+@plain
+@given(strategies.cases())
+@example(feeding_each_other())
+def test_what_is_short_is_shared_again_only_where_it_holds_more_back(case):
+    """Batches held back may be wanted on another day; what was said to be short is not said once more."""
+    held = []
+
+    def kept(problem, *rest):
+        if problem.limits and not problem.early:
+            held.append({recipe: most.tolist() for recipe, most in problem.limits.items()})
+        return sweep(problem, *rest)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("ordering.net.netting.sweep", kept)
+        netted(case)
+    assert all(a != b for a, b in itertools.pairwise(held))
