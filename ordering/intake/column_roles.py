@@ -81,7 +81,8 @@ def columns_of(
         may_be = list(_said(cell, roles, own))
         cells = [row[at] if at < len(row) else "" for row in below] if may_be else []
         for role, said in may_be:
-            is_free = said == _ANSWERED or not below or (is_listed and role == "recipe")
+            stands_once = is_listed or "item" not in roles  # a menu has no lines below the name of a recipe
+            is_free = said == _ANSWERED or not below or (stands_once and role == "recipe")
             is_fit = is_free or _can_be(role, cells)
             if is_fit and said > worth[at, names.index(role)]:
                 worth[at, names.index(role)] = (
