@@ -11,16 +11,18 @@ import sys
 from collections.abc import Callable, Sequence
 from datetime import datetime, time
 from pathlib import Path
-from typing import NoReturn, TextIO
+from typing import TYPE_CHECKING, NoReturn, TextIO
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from ordering import __version__
 from ordering.commands import COMMANDS, is_american, timezone_of
 from ordering.days import american
 from ordering.faults import Fault, Refused, nearest
-from ordering.intake.outcome import Question
 from ordering.options import OWN_OPTIONS, common_options
 from ordering.texts import cells_wide, wrapped
+
+if TYPE_CHECKING:  # with it come pydantic and pandas, and --help has no use for either
+    from ordering.intake.outcome import Question
 
 REFUSED = 2
 LEAST_COLUMNS = 40  # a terminal that says it is narrower is not believed
