@@ -21,11 +21,15 @@ _FRESH = ("walk-in", "produce store")
 
 @dataclass(frozen=True, slots=True)
 class Match:
-    """What a name may stand for, the likeliest first. `is_sure`: the same words; `is_open`: two fit."""
+    """What a name may stand for, the likeliest first.
+
+    `is_sure`: the same words; `is_open`: two fit; `is_only`: nothing else is like it, and it is a kind of it.
+    """
 
     ids: tuple[str, ...] = ()
     is_sure: bool = False
     is_open: bool = False
+    is_only: bool = False
 
     @property
     def best(self) -> str:
@@ -190,7 +194,28 @@ def match(name: str, known: Mapping[str, Iterable[str]]) -> Match:
         return Match()
     best = scores[0][0]
     near = [key for score, key in scores if score > best - SEVERAL_WITHIN and (best < 100 or score == 100)]
-    return Match(tuple(near), best == 100 and len(near) == 1, len(near) > 1)
+    is_only = sum(score >= LIKELY for score, _ in scores) == 1
+    is_kind = any(is_kind_of(name, one) for one in (near[0].replace("-", " "), *known[near[0]]))
+    return Match(tuple(near), best == 100 and len(near) == 1, len(near) > 1, is_only and is_kind)
+
+
+def is_kind_of(name: str, other: str) -> bool:
+    """Whether `other` can only be a kind of `name`: eggs, free range; fine sea salt; no lemon curd of lemons.
+
+    It says every word, and what it says more stands before them, behind a comma, or tells quality alone.
+    """
+    said, words = set(_written_out(tokens(name), tokens(other))), tokens(other)
+    more = set(words) - set(_written_out(words, tokens(name))) | set(words) - said
+    foods = (larder_words() | kind_words("form")) - kind_words("goods") - kind_words("mild")
+    if not _says_all(name, other) or _differs(name, [other]) or more & foods - kind_words("quality"):
+        return False
+    known = kind_words("soft") | kind_words("mild") | kind_words("quality")
+    for part in other.split(","):
+        after = tokens(part)
+        last = max((at for at, word in enumerate(after) if word in said), default=len(after))
+        if set(after[last + 1 :]) - known:
+            return False
+    return True
 
 
 def agreeing(name: str, known: Mapping[str, Iterable[str]]) -> tuple[str, ...]:

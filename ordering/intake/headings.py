@@ -27,16 +27,12 @@ _TOTAL = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """A table within a sheet: the row of its heading, -1 where it has none, and the column of each role.
-
-    `is_guess` where a column that counts was taken by its cells alone.
-    """
+    """A table within a sheet: the row of its heading, -1 where it has none, and the column of each role."""
 
     sheet: SourceSheet
     head: int
     columns: Mapping[str, int]
     how: tuple[str, ...]
-    is_guess: bool = False
 
     def cell(self, row: Sequence[str], role: str) -> str:
         """The cell of a row in the column of a role; empty where there is none."""

@@ -14,6 +14,7 @@ from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ruamel.yaml.error import YAMLError
 from ruamel.yaml.scalarfloat import ScalarFloat
+from ruamel.yaml.tokens import CommentToken
 
 from ordering.faults import Fault, Refused
 from ordering.read.draft import written_as
@@ -24,6 +25,8 @@ from ordering.read.house_tables import read_house_table
 from ordering.read.nodes import parse_yaml
 from ordering.write.folder import write_file
 
+_ALSO = "; the same for "
+_SHARED = ("store", "keeps", "each")  # proposals that one look decides for all that are alike
 STEMS = ("house", "vendors", "ingredients", "recipes", "menu", "calendar")
 
 
@@ -97,6 +100,8 @@ class HouseFiles:
         with tempfile.TemporaryDirectory() as scratch:
             copied = Path(scratch) / "config"
             shutil.copytree(self.directory, copied)
+            for stem in self.changed:
+                _share_marks(self.docs[stem])
             self.checked = {stem: self.text(stem) for stem in self.changed}
             for stem, text in self.checked.items():
                 (copied / f"{stem}.yaml").write_text(text, "utf-8")
@@ -200,6 +205,25 @@ def marked(entry: CommentedMap, key: str, why: str) -> None:
 def marked_item(items: CommentedSeq, n: int, why: str) -> None:
     """Mark an entry of a list as a guess."""
     items.yaml_add_eol_comment(f"{MARK}{why}", n, column=0)
+
+
+def _share_marks(entries: CommentedMap) -> None:
+    """Leave one mark where entries have the same value for the same reason: the first names the others."""
+    first: dict[tuple[str, ...], CommentToken] = {}
+    for key, entry in entries.items():
+        for word in _SHARED if isinstance(entry, CommentedMap) else ():
+            remark = (entry.ca.items.get(word) or [None] * 3)[2]
+            if remark is None or not remark.value.startswith(f"# {MARK}"):
+                continue
+            said, _, rest = remark.value.partition("\n")
+            why, _, others = said.partition(_ALSO)
+            values = (str(entry[word]), str(entry.get("keeps")) if word == "store" else "")
+            kept = first.setdefault((word, why, *values), remark)
+            if kept is not remark and not rest.strip():  # a remark of the house's own may follow
+                said, end, after = kept.value.partition("\n")
+                named = f"{said}{', ' if _ALSO in said else _ALSO}{key}{', ' if others else ''}{others}"
+                kept.value = f"{named}{end}{after}"
+                entry.ca.items.pop(word)
 
 
 def flow(**values: Any) -> CommentedMap:

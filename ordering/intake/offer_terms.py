@@ -24,20 +24,6 @@ _NEAR = 0.2  # a piece alone costs a little more than in its pack
 OFF = 10  # times: the slip of a decimal point, or of a count read as a fraction
 
 
-def needs_no_answer(reading: Reading) -> bool:
-    """What is open but does not change what a pack holds as it is counted: cans, bunches, pieces."""
-    return (
-        bool(reading.written)
-        and reading.unit in UNITS
-        and (
-            (kind_of(reading.unit) not in ("mass", "volume", "each") and "?" not in reading.ask)
-            or "weight of one, if" in reading.ask
-            or "pieces a case for this item" in reading.ask
-            or reading.ask == "pieces a case"
-        )
-    )
-
-
 def same_content(one: Quantity, other: Quantity) -> bool:
     """Whether two packs hold the same, within a hundredth."""
     if kind_of(one.unit) != kind_of(other.unit):

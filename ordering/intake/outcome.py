@@ -54,9 +54,8 @@ class Asker:
     def settle(self, question: Question) -> str:
         """The answer; where nobody gives one the best reading, and empty where there is none."""
         key = question.key
-        for answers in (self.given, self.guessed, self.known):
-            if key in answers:
-                return answers[key]
+        if (kept := self.answer_to(key)) is not None:
+            return kept
         if self.is_yes and question.best:
             self.guessed[key] = question.best
             return question.best
@@ -68,6 +67,10 @@ class Asker:
         if all(one.key != key for one in self.open):
             self.open.append(question)
         return question.best
+
+    def answer_to(self, key: str) -> str | None:
+        """What was answered to a question, now or before; None where it was not asked."""
+        return next((a[key] for a in (self.given, self.guessed, self.known) if key in a), None)
 
     def is_guess(self, key: str) -> bool:
         """Whether nobody has answered a question, so that its best reading is taken."""

@@ -169,32 +169,34 @@ def with_count(table: Found, out: Outcome) -> Found:
         key = f"column {plain(heading)}"
         text = f"Column {heading}: is that how many of the size make a pack?"
         if out.asker.settle(Question(key, text, ("pack", "none"), "pack")) == "pack":
-            is_guess = out.asker.is_guess(key)
-            how = f"{heading} = pack: {'taken for' if is_guess else 'it is'} how many of the size make one"
+            taken = "taken for" if out.asker.is_guess(key) else "it is"
+            how = f"{heading} = pack: {taken} how many of the size make one"
             columns = {**table.columns, "pack": at}
-            return replace(table, columns=columns, how=(*table.how, how), is_guess=is_guess)
+            return replace(table, columns=columns, how=(*table.how, how))
     return table
 
 
-def with_unread(table: Found) -> Found:
-    """The table, its packs a guess where a column of numbers may count or size them and nobody knows it."""
+def with_unread(table: Found, out: Outcome) -> Found:
+    """The table, each column of numbers that may count or size its packs and that nobody knows asked about.
+
+    What such a column says would be lost without a word; one answer is for all of the list.
+    """
     rows = [row for _, row in table.body() if table.cell(row, "price") or table.cell(row, "unit_price")]
-    unread = []
     for at, heading in enumerate(table.heading):
         cells = [row[at] if at < len(row) else "" for row in rows]
         n_numbers = sum(bool(re.fullmatch(r"\d{1,4}(?:[.,]\d{1,3})?", cell)) for cell in cells)
         is_known = at in table.columns.values() or not heading or bool(_ASIDE.search(heading))
-        if (
-            not is_known
-            and len(rows) > 2
-            and n_numbers > 0.8 * len(rows)
-            and 1 < len(set(cells)) < len(cells)
-        ):
-            unread.append(heading)
-    if not unread:
-        return table
-    how = f"not read: {', '.join(unread)}; look whether it counts or sizes the packs"
-    return replace(table, is_guess=True, how=(*table.how, how))
+        if is_known or len(rows) < 3 or n_numbers <= 0.8 * len(rows) or not 1 < len(set(cells)) < len(cells):
+            continue
+        free = [role for role in ("pack", "size") if role not in table.columns]
+        text = f"Column {heading}: does it count or size the packs? It is not read."
+        role = out.asker.settle(Question(f"column {plain(heading)}", text, ("none", *free), "none"))
+        if role in free:
+            how = f"{heading} = {role}, as answered"
+            table = replace(table, columns={**table.columns, role: at}, how=(*table.how, how))
+        else:
+            table = replace(table, how=(*table.how, f"not read: {heading}"))
+    return table
 
 
 def _is_pack_unit(table: Found) -> bool:

@@ -57,10 +57,7 @@ _PIECES = {
 
 @dataclass(frozen=True, slots=True)
 class PriceLine:
-    """One line of a price list; `price` None where it says market or nothing.
-
-    `is_guess` where the column of its count is one nobody has confirmed.
-    """
+    """One line of a price list; `price` None where it says market or nothing."""
 
     row: int
     code: str
@@ -72,7 +69,6 @@ class PriceLine:
     section: str
     unit_price: Decimal | None = None
     unit_per: str = ""
-    is_guess: bool = False
 
 
 def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
@@ -128,7 +124,6 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             section=table.cell(row, "section") or section,
             unit_price=money(unit_price),
             unit_per=_price_is_for(unit_price) or unit_per or "each",
-            is_guess=table.is_guess,
         )
 
 
@@ -195,8 +190,10 @@ def _average(table: Found, row: Sequence[str]) -> str:
     if not unit or not is_plain or table.cell(row, "size"):
         return ""
     is_of_one = re.search(r"(?i)\b(?:pc|piece|each|ea|unit)\b", table.head_of("weight"))
-    n = f"{pack} x " if is_of_one else f"{pack} pc, "
-    return f"{n if pack else ''}{weight} {unit} avg"
+    in_all = " in all" if re.search(r"(?i)\b(?:cs|case|ctn|carton|box)\b", table.head_of("weight")) else ""
+    if not pack or is_of_one:
+        return f"{pack} x {weight} {unit} avg" if pack else f"{weight} {unit} avg"
+    return f"{pack} pc, {weight} {unit} avg{in_all}"
 
 
 def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:

@@ -26,7 +26,6 @@ from ordering.intake.housefiles import block, flow, marked, marked_item, number,
 from ordering.intake.offer_terms import (
     OFF,
     counted_in,
-    needs_no_answer,
     priced_per,
     same_content,
     unit_cost,
@@ -35,6 +34,7 @@ from ordering.intake.offer_terms import (
     with_pack_prices,
 )
 from ordering.intake.outcome import Outcome, Question, free_id, in_money, money, some
+from ordering.intake.pack_questions import as_answered
 from ordering.intake.pack_readings import Reading
 from ordering.intake.pack_strings import read_pack
 from ordering.intake.price_columns import (
@@ -76,7 +76,7 @@ def _bring_list(tables: Sequence[Found], out: Outcome) -> None:
     _know_vendor(out)
     lines: list[PriceLine] = []
     for table in tables:
-        table = with_unread(with_count(with_contents(with_code(with_price(table))), out))
+        table = with_unread(with_count(with_contents(with_code(with_price(table))), out), out)
         out.told += table.how
         lines += lines_of(table, out)
     readings = {
@@ -86,7 +86,7 @@ def _bring_list(tables: Sequence[Found], out: Outcome) -> None:
         for one in lines
     }
     lines = with_pack_prices(lines, readings)
-    changes = _Changes(out, readings, usual_cost(lines, readings))
+    changes = _Changes(out, lines, readings)
     seen: set[str] = set()
     for line in lines:
         if line.code in seen:
@@ -109,10 +109,11 @@ def _know_vendor(out: Outcome) -> None:
 class _Changes:
     """Offers as they are, and what the list changes of them."""
 
-    def __init__(self, out: Outcome, readings: Mapping[str, Reading], usual: float) -> None:
+    def __init__(self, out: Outcome, lines: Sequence[PriceLine], readings: Mapping[str, Reading]) -> None:
         self.out = out
+        self.lines = lines
         self.readings = readings
-        self.usual = usual
+        self.usual = usual_cost(lines, readings)
         self.items = out.house.entries("ingredients")
         own = (o for o in offers_of(self.items) if o[2].get("vendor") == out.vendor)
         self.offers = {str(offer["code"]): (key, offer) for key, _, offer in own if "code" in offer}
@@ -128,7 +129,7 @@ class _Changes:
         if line.code in self.offers:
             self._update(line, reading)
             return
-        reading, is_guess = self._settled(line, reading)
+        reading, is_guess = as_answered(line, reading, self.lines, self.out)
         if not reading.written:
             return
         n = reading.content.amount if reading.content else 0
@@ -141,29 +142,6 @@ class _Changes:
         shape = re.sub(r"\d+", "n", line.pack)
         self.forms.setdefault(shape, f"{line.pack} = {reading.written}")
         self._add(line, reading, is_guess)
-
-    def _settled(self, line: PriceLine, reading: Reading) -> tuple[Reading, bool]:
-        """The reading with what had to be asked; whether it is a guess. Nothing where it cannot be read."""
-        if not reading.ask or needs_no_answer(reading):
-            return reading, line.is_guess or reading.ask.startswith("pieces a case")
-        key = f"pack {line.code} {line.pack}"
-        best = reading.written
-        end = "" if reading.ask.endswith(("?", ":")) else "?"
-        text = f"{line.name}, {line.pack or 'no pack'}: {reading.ask}{end} Write the pack as in 6 x 5 lb."
-        answer = self.out.asker.settle(Question(key, text, (), best))
-        if not answer:
-            held = f" ({line.pack or line.um})" if line.pack or line.um else ""
-            self.out.left.append(f"row {line.row}: {line.name}{held}: {reading.ask}")
-            return Reading(), False
-        if answer == best:
-            return reading, self.out.asker.is_guess(key)
-        try:
-            pack = parse_pack(answer)
-        except UnitError as error:
-            self.out.left.append(f"row {line.row}: {line.name}: the pack '{answer}' given: {error}")
-            return Reading(), False
-        content = pack.expected or pack.content
-        return Reading(1, content.amount, content.unit, is_catch_weight=pack.expected is not None), False
 
     def _update(self, line: PriceLine, reading: Reading) -> None:
         """A code that is known: its price, and its pack where that is another now."""

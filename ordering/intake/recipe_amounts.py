@@ -151,7 +151,7 @@ def _as_bought(quantity: Quantity, entry: CommentedMap, own: str, line: Said) ->
         if published is None or not is_weighed or not grams / 2 <= published.grams <= 2 * grams:
             return None
     if piece is not None and not entry.get("each"):
-        put_each(entry, piece, "as its vendor says")
+        put_each(entry, piece, "")
         return quantity, ""
     why = f"{format_number(quantity.amount)} {quantity.unit} of {inner}, as it is bought"
     return Quantity(quantity.amount * inner.amount, inner.unit), why

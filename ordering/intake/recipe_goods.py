@@ -61,17 +61,18 @@ class Goods:
         if found.is_sure:
             return found.best, ""
         asked = f"item {name.lower()}"
-        if found.is_open or asked in self.out.asker.known:
+        if found.is_only and asked not in self.out.asker.known:
+            self.taken[name] = found.best
+            return found.best, ""
+        if found.best or asked in self.out.asker.known:
             named = " or ".join(self.names[one][-1] if self.names[one] else one for one in found.ids[:6])
             text = f"{name}: is that {named}, or something new?"
             answer = self.out.asker.settle(Question(asked, text, (*found.ids[:6], "new"), found.best))
             if answer in known:
-                return answer, f"taken for {answer}" if self.out.asker.is_guess(asked) else ""
+                self.taken[name] = answer
+                return answer, ""
             if answer == "new":
                 return self._new_item(line), ""
-        if found.best:
-            self.taken[name] = found.best
-            return found.best, f"{name} taken for {found.best}"
         part = {"eggyolk", "eggwhite"} & set(tokens(name))
         if part and str(line.quantity).endswith(" each") and (egg := match("egg", known)).best:
             return egg.best, "an egg for each"

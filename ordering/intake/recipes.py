@@ -46,13 +46,13 @@ def bring_recipes(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     changed: list[str] = []
     for one in found:
         key = ids[one.name.lower()]
-        print_now = _fingerprint(one)
-        if key in recipes and out.asker.known.get(f"read {key}") == print_now:
+        was_read = out.asker.known.get(f"read {key}")
+        if key in recipes and was_read in (_fingerprint(one), _fingerprint(one, out)):
             n_same += 1
             continue
         is_new = key not in recipes
         kitchen.write(key, one)
-        out.asker.given[f"read {key}"] = print_now
+        out.asker.given[f"read {key}"] = _fingerprint(one, out)
         n_new += is_new
         changed += [] if is_new else [one.name]
     out.told.append(
@@ -77,8 +77,12 @@ def ids_taken(ids: dict[str, str], recipes: CommentedMap) -> dict[str, object]:
     return {**dict.fromkeys(ids.values()), **{str(key): None for key in recipes}}
 
 
-def _fingerprint(one: Written) -> str:
+def _fingerprint(one: Written, out: Outcome | None = None) -> str:
+    """A recipe's text in short, and which goods its lines were said to mean: another answer reads it anew."""
     text = repr((one.makes, one.lines, one.method))
+    if out is not None:
+        meant = (out.asker.answer_to(f"item {said.name.lower()}") for _, said in one.lines)
+        text += "".join(f" {answer}" for answer in meant if answer)
     text += "".join(f" {said.usable}" for _, said in one.lines if said.usable is not None)
     return hashlib.sha256(text.encode()).hexdigest()[:8]
 

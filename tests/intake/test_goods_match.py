@@ -2,7 +2,7 @@
 
 import pytest
 
-from ordering.intake.goods_match import LIKELY, likeness, match
+from ordering.intake.goods_match import LIKELY, is_kind_of, likeness, match
 from ordering.intake.goods_names import is_sure_to_keep
 
 MEANT = """
@@ -93,3 +93,30 @@ def test_two_that_fit_nearly_alike_are_open_and_a_slip_of_letters_is_no_sure_mat
 )
 def test_a_place_is_no_guess_only_where_every_word_of_the_name_says_it(name, is_sure):
     assert is_sure_to_keep(name) is is_sure
+
+
+@pytest.mark.parametrize(
+    ("name", "other", "is_kind"),
+    [
+        ("eggs", "Free range eggs, medium", True),
+        ("salt", "Fine sea salt", True),
+        ("mussels", "Mussels, rope grown", True),
+        ("butter", "BUTTER SOLID UNSALTED", True),
+        ("lemons", "Lemon curd", False),
+        ("espresso", "Espresso beans", False),
+        ("gyoza", "Gyoza wrapper, round", False),
+        ("liquid butter", "Butter, salted", False),
+        ("shrimp 21/25", "Shrimp, 70/90 peeled", False),
+        ("turbot and sole bones", "Turbot", False),
+        ("cider vinegar", "Apple cider vinegar", False),
+    ],
+)
+def test_only_a_kind_of_what_is_meant_is_taken_without_a_question(name, other, is_kind):
+    """More words before it, behind a comma or of quality make a kind of it; others make another thing."""
+    assert is_kind_of(name, other) == is_kind
+
+
+def test_a_kind_is_certain_only_where_nothing_else_is_like_it():
+    eggs = {"eggs-free-range": ["Eggs, free range"]}
+    assert match("eggs", eggs).is_only
+    assert not match("eggs", {**eggs, "eggs-large": ["Eggs, large, loose"]}).is_only

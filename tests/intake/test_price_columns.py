@@ -16,11 +16,11 @@ PER_KG = (
 )
 
 
-def imported(text, tmp_path):
+def imported(text, tmp_path, known=()):
     """What was said, and (code, pack, price, per) of each offer of a list with columns between strokes."""
     house = HouseFiles(tmp_path, {stem: CommentedMap() for stem in STEMS})
     house.entries("house")["currency"] = "GBP"
-    out = Outcome(house, Asker({}, None, True), tmp_path, None, "prices", "north")
+    out = Outcome(house, Asker(dict(known), None, True), tmp_path, None, "prices", "north")
     bring_prices([SourceSheet("list", "", [row.split("|") for row in text.splitlines()])], out)
     offers = [offer for _, _, offer in offers_of(house.entries("ingredients"))]
     return out, {(str(o["code"]), o["pack"], float(o["price"]), o.get("per")) for o in offers}
@@ -53,11 +53,27 @@ def test_a_unit_at_the_end_of_a_name_is_what_is_sold(tmp_path):
     }
 
 
-def test_a_column_of_numbers_nobody_knows_makes_every_pack_a_guess(tmp_path):
+def test_a_column_of_numbers_nobody_knows_is_one_question_for_all_of_the_list(tmp_path):
+    """Nobody answers: it is not read, and its question carries the mark; the answer counts every pack."""
     rows = "\n".join(f"{n}|Plain flour {n}|16 kg|12.40|{n % 2 + 1}" for n in range(5))
     out, _ = imported(f"Code|Description|Pack|Price|Inner\n{rows}", tmp_path)
-    assert any("not read: Inner" in one for one in out.told)
-    assert out.house.text("ingredients").count("pack from '16 kg'") == 5
+    assert "not read: Inner" in out.told
+    assert out.asker.guessed["column inner"] == "none"
+    sized = f"Code|Description|Size|Price|Inner\n{rows}"
+    _, offers = imported(sized, tmp_path, known={"column inner": "pack"})
+    assert {pack for _, pack, *_ in offers} == {"16 kg", "2 x 16 kg"}
+
+
+def test_packs_written_alike_are_one_question_and_no_means_one_by_one(tmp_path):
+    text = (
+        "Code|Description|Pack|Price\nA|Cucumber|box of 12|8.40\nB|Pomegranate|box of 10|9.90\nC|Leek|5 kg|6"
+    )
+    out, offers = imported(text, tmp_path)
+    assert out.asker.guessed == {"packs box of n": "yes"}
+    assert "# guess: pack" not in out.house.text("ingredients")
+    out, again = imported(text, tmp_path, known={"packs box of n": "no"})
+    assert set(out.asker.guessed) == {"pack A box of 12", "pack B box of 10"}
+    assert again == offers
 
 
 @pytest.mark.parametrize(
@@ -107,7 +123,7 @@ def test_a_list_of_one_cell_a_row_is_cut_from_its_end(tmp_path):
         "row 8: Chives 100g pack out: no price in this row",
         "row 7: Leeks: what is in a pack?",
     ]
-    assert "pack from '24 tray'" in out.house.text("ingredients")
+    assert out.asker.guessed == {"packs n tray": "yes", "packs kg": "yes"}
 
 
 @pytest.mark.parametrize(

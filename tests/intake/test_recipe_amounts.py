@@ -108,7 +108,7 @@ def test_a_line_means_goods_and_no_dish_that_has_more_in_it(tmp_path):
         "Ploughman\nMakes 1 portion\n60 g|cheddar\n1/2|tomato\n3 #10 cans|yams\n1|pinch|salt",
         out,
     )
-    assert "{item: cheddar-mature, quantity: 60 g} # guess" in text
+    assert "{item: cheddar-mature, quantity: 60 g}\n" in text
     assert "{item: tomatoes-vine, quantity: 1/2 each}" in text
     assert "{item: yams-cut, quantity: 3 no. 10 can}" in text
     assert "By feel: salt" in text
