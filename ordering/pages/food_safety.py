@@ -19,7 +19,7 @@ from ordering.cautions import (
 )
 from ordering.pages.parts import Block, heads, section, titled, with_table
 from ordering.records.allergens import Sources, allergens_held, parts_of_items
-from ordering.records.house import House
+from ordering.records.house import Dish, House
 from ordering.records.page import Cell, Row, Sheet
 from ordering.records.plan import Start
 from ordering.texts import listed
@@ -75,9 +75,21 @@ def hazards_at_work(house: House, item: str) -> tuple[str, ...]:
     return tuple(hazard for hazard in HAZARDS if hazard in met)
 
 
-def start_cautions(house: House, starts: Sequence[Start]) -> tuple[Minded, ...]:
-    """Cautions for what is started, hazards of the ingredients handled in it included."""
-    pairs = ((hazard, house.name_of(s.recipe)) for s in starts for hazard in hazards_of(house, s))
+def work_cautions(house: House, starts: Sequence[Start], served: Sequence[Dish]) -> tuple[Minded, ...]:
+    """Cautions for what is started and for the plates served, with what is handled for either.
+
+    A plate is on no list of starts: raw oysters and pink meat are minded here or nowhere. That it is kept
+    cold until then is said of what it is made from.
+    """
+    pairs = [(hazard, house.name_of(s.recipe)) for s in starts for hazard in hazards_of(house, s)]
+    started = {s.recipe for s in starts}
+    pairs += [
+        (hazard, dish.name)
+        for dish in served
+        if dish.recipe not in started
+        for hazard in hazards_at_work(house, dish.recipe)
+        if hazard != "chilled"
+    ]
     return minded(house.food_law, pairs)
 
 

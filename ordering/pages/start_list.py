@@ -12,7 +12,7 @@ from itertools import zip_longest
 
 from ordering.amounts import shown
 from ordering.days import format_day
-from ordering.pages.food_safety import caution_block, caution_parts, start_cautions
+from ordering.pages.food_safety import caution_block, caution_parts, work_cautions
 from ordering.pages.parts import (
     Block,
     amount_cell,
@@ -25,7 +25,7 @@ from ordering.pages.parts import (
     stacked,
     titled,
 )
-from ordering.records.house import House, Recipe
+from ordering.records.house import Dish, House, Recipe
 from ordering.records.page import Cell, Row, Sheet, Workbook
 from ordering.records.plan import Plan, Start, TakenForStart
 
@@ -43,6 +43,14 @@ def coming_starts(plan: Plan, n_days: int = N_DAYS) -> tuple[Start, ...]:
     end = plan.on + timedelta(days=n_days)
     found = [start for start in plan.netting.starts if plan.on <= start.start_on < end]
     return tuple(sorted(found, key=lambda s: (s.start_on, s.start_on - s.ready_on, s.recipe)))
+
+
+def _served(house: House, plan: Plan, n_days: int = N_DAYS) -> list[Dish]:
+    """Dishes expected to sell in the days of the list, in the order of the menu."""
+    coming, end = plan.forecast, plan.on + timedelta(days=n_days)
+    slots = [n for n, slot in enumerate(coming.slots) if slot.date < end]
+    sells = {dish for dish, mean in zip(coming.dishes, coming.mean, strict=True) if mean[slots].any()}
+    return [dish for dish in house.dishes.values() if dish.id in sells]
 
 
 def by_station(house: House, starts: Sequence[Start]) -> dict[str, list[Start]]:
@@ -95,7 +103,7 @@ def _starts_sheet(house: House, plan: Plan, starts: Sequence[Start]) -> Sheet:
     listing = Block((heads(COLUMNS), *_rows(house, starts)), "starts by day and station")
     if not starts:
         listing = said_all(["Nothing to start in these days."])
-    minded = start_cautions(house, starts)
+    minded = work_cautions(house, starts, _served(house, plan))
     laid, tables = stacked([top, listing, *caution_block(minded, len(COLUMNS))])
     head = len(top.rows)
     headings = tuple(_headings(laid, head + 1)) if starts else ()

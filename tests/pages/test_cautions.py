@@ -2,12 +2,14 @@
 
 import re
 from dataclasses import replace
+from datetime import date
 
 import houses
 import pytest
 
 from ordering.cautions import DEFER, FOOD_LAWS, HAZARDS, caution
-from ordering.pages.food_safety import caution_block, door_rows, hazards_at_work, minded
+from ordering.pages.food_safety import caution_block, door_rows, hazards_at_work, minded, work_cautions
+from ordering.records.plan import Start
 
 
 @pytest.mark.parametrize("food_law", [*FOOD_LAWS, ""])
@@ -73,6 +75,26 @@ def test_work_on_a_recipe_meets_the_hazards_of_what_goes_straight_in():
     assert hazards_at_work(home, "cured-trout") == ("raw-fish", "curing")
     assert hazards_at_work(home, "plate") == ()
     assert hazards_at_work(home, "trout") == ("raw-fish",)
+
+
+def test_a_plate_that_nobody_starts_has_its_caution_too():
+    """Raw oysters are opened to order, no list has a start of theirs. Of the jus only its batch is named."""
+    home = houses.house(
+        [
+            houses.ingredient("oyster", hazards=("shellfish",)),
+            houses.ingredient("cream", hazards=("chilled",)),
+        ],
+        [
+            houses.recipe("jus", 1.0, {"cream": 0.1}, hazards=("slow-cooling",)),
+            houses.recipe("plate", 1.0, {"oyster": 6.0, "cream": 0.1}, hazards=("raw-egg",)),
+        ],
+        [houses.dish("six-oysters", "plate"), houses.dish("sauce", "jus")],
+    )
+    jus = Start(date(2026, 11, 26), "jus", 1.0, 1.0, "l", date(2026, 11, 26))
+    found = work_cautions(home, [jus], list(home.dishes.values()))
+    named = {one.caution.hazard: one.names for one in found}
+    plate, batch = (home.dishes["six-oysters"].name,), (home.name_of("jus"),)
+    assert named == {"raw-egg": plate, "shellfish": plate, "slow-cooling": batch, "chilled": batch}
 
 
 def test_a_hazard_without_a_source_says_so():
