@@ -23,8 +23,8 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Mapping
-from dataclasses import replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -35,11 +35,13 @@ from numpy.random import Generator
 
 sys.path.insert(0, str(Path(__file__).parents[2]))  # this tree, whatever is installed
 sys.path.insert(0, str(Path(__file__).parents[1]))
+import houses
 from houses import books, dish, house, ingredient, line, offer, recipe, vendor
 
 from ordering.records.books import BOOKINGS_COLUMNS, Books
 from ordering.records.house import Dish, House, NamedEvent, Party, Policy, Service
-from ordering.rehearse import distance_closed, rehearse
+from ordering.records.plan import Forecast
+from ordering.rehearse import _by_plan, _live, _past, distance_closed, rehearse
 
 LAST = date(2026, 11, 25)
 N_DAYS = 3 * 365
@@ -59,8 +61,26 @@ MIX = {
 }
 LEAST_POOLED, LEAST_OF_A_KIND = 75.0, 50.0  # of the way from pars to foresight, in %
 MOST_WASTE = 3.6  # times what foresight throws away, all kinds pooled
-Covers = np.ndarray
-World = Callable[[Generator, list[date]], tuple[House, Covers, dict[str, np.ndarray], list[tuple[str, ...]]]]
+PATHS = 200
+
+
+@dataclass(frozen=True)
+class Crowd:
+    """How guests come.
+
+    rate : [day], covers on the mean; mix : by dish, its share of them, [day], where it is not that of `MIX`;
+    spell : [day], log of what good and bad spells make of the rate; scatter : variance of a night about it;
+    booking : share of the guests who book
+    """
+
+    rate: np.ndarray
+    mix: Mapping[str, np.ndarray] = field(default_factory=dict)
+    spell: np.ndarray | None = None
+    scatter: float = 0.0
+    booking: float = 0.0
+
+
+World = Callable[[Generator, list[date]], tuple[House, Crowd]]
 
 
 def kitchen() -> House:
@@ -154,12 +174,12 @@ def year(days: list[date]) -> np.ndarray:
 
 def steady(rng: Generator, days: list[date]):
     """The same week for ever."""
-    return kitchen(), rng.poisson(week(days)), {}, []
+    return kitchen(), Crowd(week(days))
 
 
 def seasonal(rng: Generator, days: list[date]):
     """A strong yearly wave that is falling while it is replayed."""
-    return kitchen(), rng.poisson(week(days) * np.exp(0.4 * np.cos(year(days) - 4.0))), {}, []
+    return kitchen(), Crowd(week(days) * np.exp(0.4 * np.cos(year(days) - 4.0)))
 
 
 def growing(rng: Generator, days: list[date]):
@@ -167,28 +187,25 @@ def growing(rng: Generator, days: list[date]):
     years = np.arange(len(days)) / 365.0
     turn = np.clip(years / 3, 0, 1)
     mix = {"fish": 0.14 + 0.16 * turn, "cheek": 0.26 - 0.12 * turn, "rib": 0.18 - 0.06 * turn}
-    return kitchen(), rng.poisson(week(days) * 0.5 * 1.33**years), mix, []
+    return kitchen(), Crowd(week(days) * 0.5 * 1.33**years, mix)
 
 
 def rough(rng: Generator, days: list[date]):
     """Nights scatter widely, and good and bad spells last for weeks."""
     spell = np.zeros(len(days))
     for n in range(1, len(days)):
-        spell[n] = 0.95 * spell[n - 1] + 0.07 * rng.standard_normal()
-    night = rng.gamma(1 / 0.06, 0.06, len(days))
-    return kitchen(), rng.poisson(week(days) * np.exp(spell) * night), {}, []
+        spell[n] = next_spell(rng, spell[n - 1])
+    return kitchen(), Crowd(week(days), spell=spell, scatter=0.06)
+
+
+def next_spell(rng: Generator, spell: np.ndarray) -> np.ndarray:
+    """A day later. spell : any shape"""
+    return 0.95 * spell + 0.07 * rng.standard_normal(np.shape(spell))
 
 
 def booked(rng: Generator, days: list[date]):
     """Nights scatter widely, but three of four guests book over the two weeks before."""
-    covers = rng.poisson(week(days) * rng.gamma(1 / 0.12, 0.12, len(days)))
-    rows = []
-    for day, n in zip(days, covers, strict=True):
-        booking = rng.binomial(n, 0.75)
-        for ahead, part in ((14, 0.3), (7, 0.6), (5, 0.7), (3, 0.8), (2, 0.88), (1, 0.95), (0, 1.0)):
-            taken_on = day - timedelta(days=ahead)
-            rows.append((taken_on.isoformat(), day.isoformat(), "dinner", float(round(booking * part))))
-    return kitchen(), covers, {}, rows
+    return kitchen(), Crowd(week(days), scatter=0.12, booking=0.75)
 
 
 def parties(rng: Generator, days: list[date]):
@@ -199,18 +216,18 @@ def parties(rng: Generator, days: list[date]):
         for n, day in enumerate(days)
         if day.weekday() != 0 and rng.random() < 0.1
     ]
-    return replace(home, parties=tuple(given)), rng.poisson(week(days)), {}, []
+    return replace(home, parties=tuple(given)), Crowd(week(days))
 
 
 def weekly(rng: Generator, days: list[date]):
     """The same week for ever, in a kitchen that orders on Thursdays alone."""
-    home, *rest = steady(rng, days)
-    return replace(home, order_weekdays=frozenset({3})), *rest
+    home, crowd = steady(rng, days)
+    return replace(home, order_weekdays=frozenset({3})), crowd
 
 
 def declining(rng: Generator, days: list[date]):
     """A quarter fewer guests each year."""
-    return kitchen(), rng.poisson(week(days) * 1.6 * 0.75 ** (np.arange(len(days)) / 365.0)), {}, []
+    return kitchen(), Crowd(week(days) * 1.6 * 0.75 ** (np.arange(len(days)) / 365.0))
 
 
 def festive(rng: Generator, days: list[date]):
@@ -224,7 +241,7 @@ def festive(rng: Generator, days: list[date]):
     shut = frozenset(days[n] for n in feast)
     vendors = {name: replace(one, closed=shut) for name, one in home.vendors.items()}
     event = NamedEvent("Festival", tuple(days[n] for n in sorted(feast)))
-    return replace(home, vendors=vendors, events=(event,)), rng.poisson(covers), {}, []
+    return replace(home, vendors=vendors, events=(event,)), Crowd(covers)
 
 
 def new_menu(rng: Generator, days: list[date]):
@@ -235,7 +252,7 @@ def new_menu(rng: Generator, days: list[date]):
     dishes = {
         name: replace(one, from_on=days[changed]) if name in mix else one for name, one in home.dishes.items()
     }
-    return replace(home, dishes=dishes), rng.poisson(week(days)), mix, []
+    return replace(home, dishes=dishes), Crowd(week(days), mix)
 
 
 def by_products(rng: Generator, days: list[date]):
@@ -252,7 +269,7 @@ def by_products(rng: Generator, days: list[date]):
     )
     frames = ingredient("frames", keeps_days=2, offers=(offer("quay", "frames", 2, 4),))
     goods = {**home.ingredients, "frames": frames}
-    return replace(home, recipes=recipes, ingredients=goods), rng.poisson(week(days)), {}, []
+    return replace(home, recipes=recipes, ingredients=goods), Crowd(week(days))
 
 
 def dear(rng: Generator, days: list[date]):
@@ -263,7 +280,7 @@ def dear(rng: Generator, days: list[date]):
     double = tuple(replace(x, quantity=2 * x.quantity) for x in recipes["cure"].lines)
     recipes["cure"] = replace(recipes["cure"], makes=3.2, lines=double, keeps_days=3)
     recipes["set-custard"] = replace(recipes["set-custard"], is_whole=True, keeps_days=2)
-    return replace(home, recipes=recipes), rng.poisson(week(days)), {}, []
+    return replace(home, recipes=recipes), Crowd(week(days))
 
 
 def same_day(rng: Generator, days: list[date]):
@@ -277,7 +294,7 @@ def same_day(rng: Generator, days: list[date]):
     recipes["jus"] = recipe("jus", 1.0, {"stock": 1.5}, keeps_days=3)
     recipes["lamb-plate"] = plate("lamb", [line("lamb", 0.2, yield_fraction=0.8), line("jus", 0.05)])
     recipes["rib-plate"] = plate("rib", {"aged-rib": 0.3, "jus": 0.04})
-    return replace(home, recipes=recipes), rng.poisson(week(days)), {}, []
+    return replace(home, recipes=recipes), Crowd(week(days))
 
 
 def catch_weight(rng: Generator, days: list[date]):
@@ -296,7 +313,7 @@ def catch_weight(rng: Generator, days: list[date]):
             is_catch_weight=True,
         )
         goods[item] = replace(one, offers=(piece,))
-    return replace(home, ingredients={**home.ingredients, **goods}), rng.poisson(week(days)), {}, []
+    return replace(home, ingredients={**home.ingredients, **goods}), Crowd(week(days))
 
 
 WORLDS: Mapping[str, World] = {
@@ -317,56 +334,132 @@ WORLDS: Mapping[str, World] = {
 }
 
 
-def lived(world: World, seed: int) -> tuple[House, Books]:
-    """The world's kitchen and what its guests ate."""
+def lived(world: World, seed: int) -> tuple[House, Books, Crowd]:
+    """The world's kitchen, what its guests ate, and how they come."""
     rng = np.random.default_rng(seed)
     days = days_of_past()
-    home, covers, mix, bookings = world(rng, days)
-    sold = {
-        name: rng.binomial(covers.astype(int), np.clip(mix.get(name, share), 0, 1)).astype(float)
-        for name, share in MIX.items()
-    }
-    covers = covers.astype(float)
-    for party in home.parties:
-        n = days.index(party.date)
-        covers[n] += party.covers
-        for name, portions in party.menu.items():
-            sold[name][n] += portions
+    home, crowd = world(rng, days)
+    rate = crowd.rate if crowd.spell is None else crowd.rate * np.exp(crowd.spell)
+    guests = came(rng, crowd, rate)
+    bookings = booking_rows(rng, days, guests, crowd.booking) if crowd.booking else []
+    sold = eaten(rng, crowd, guests, range(len(days)))
+    with_parties(home, days, guests, sold)
     is_open = [n for n, day in enumerate(days) if day.weekday() in home.services["dinner"].weekdays]
     told = [days[n].isoformat() for n in is_open]
     record = books(
         sales=[
             (on, "dinner", name, sold[name][n]) for name in MIX for on, n in zip(told, is_open, strict=True)
         ],
-        covers=[(on, "dinner", covers[n]) for on, n in zip(told, is_open, strict=True)],
+        covers=[(on, "dinner", float(guests[n])) for on, n in zip(told, is_open, strict=True)],
     )
     if not bookings:
-        return home, record
+        return home, record, crowd
     table = pd.DataFrame(bookings, columns=list(BOOKINGS_COLUMNS))
     for column in ("taken_on", "date"):
         table[column] = pd.to_datetime(table[column])
-    return home, replace(record, bookings=table)
+    return home, replace(record, bookings=table), crowd
 
 
-def played(name: str, seeds: range, n_days: int) -> np.ndarray:
-    """Profit three ways and what two of them throw away, over some seeds of a kind, told a line each; [5]."""
-    total = np.zeros(5)
+def came(rng: Generator, crowd: Crowd, rate: np.ndarray) -> np.ndarray:
+    """Guests where so many are expected, any shape."""
+    scatter = crowd.scatter
+    return rng.poisson(rate * rng.gamma(1 / scatter, scatter, rate.shape) if scatter else rate)
+
+
+def eaten(rng: Generator, crowd: Crowd, guests: np.ndarray, on: Sequence[int]) -> dict[str, np.ndarray]:
+    """Portions of each dish of so many guests on these days of the past, [day] or [day, path]."""
+    n = (slice(None),) + (None,) * (guests.ndim - 1)
+    shares = {
+        name: np.broadcast_to(crowd.mix.get(name, share), crowd.rate.shape) for name, share in MIX.items()
+    }
+    return {
+        name: rng.binomial(guests.astype(int), np.clip(share[on], 0, 1)[n]).astype(float)
+        for name, share in shares.items()
+    }
+
+
+def with_parties(home: House, days: Sequence[date], guests: np.ndarray, sold: dict[str, np.ndarray]) -> None:
+    """Add the guests of parties and what they eat. guests, sold : [day] or [day, path]"""
+    for party in home.parties:
+        if party.date in days:
+            n = days.index(party.date)
+            guests[n] += party.covers
+            for name, portions in party.menu.items():
+                sold[name][n] += portions
+
+
+def booking_rows(rng: Generator, days: list[date], guests: np.ndarray, share: float) -> list[tuple]:
+    """Rows of bookings, taken over the two weeks before."""
+    rows = []
+    for day, n in zip(days, guests, strict=True):
+        booking = rng.binomial(n, share)
+        for ahead, part in ((14, 0.3), (7, 0.6), (5, 0.7), (3, 0.8), (2, 0.88), (1, 0.95), (0, 1.0)):
+            taken_on = day - timedelta(days=ahead)
+            rows.append((taken_on.isoformat(), day.isoformat(), "dinner", float(round(booking * part))))
+    return rows
+
+
+def odds(home: House, record: Books, crowd: Crowd, seed: int) -> Callable[[tuple[date, ...]], Forecast]:
+    """The true odds of the days asked for, as somebody would forecast who knows how guests come, but not who.
+
+    Whoever books is known two weeks before. Past the end of the books the week four before comes again, as
+    under foresight.
+    """
+    n_days = len(crowd.rate)
+    full = record.bookings.groupby("date")["booked"].max() if crowd.booking else pd.Series(dtype=float)
+    booking = full.reindex(pd.to_datetime(days_of_past()), fill_value=0.0).to_numpy()
+
+    def foreseen(asked: tuple[date, ...]) -> Forecast:
+        at = n_days - 1 - (LAST - asked[0]).days
+        rng = np.random.default_rng([seed, at])
+        on = np.array(
+            [n if n < n_days else n_days - 28 + (n - n_days) % 28 for n in at + np.arange(len(asked))]
+        )
+        rate = np.repeat(crowd.rate[on, None], PATHS, axis=1)
+        if crowd.spell is not None:
+            spell = np.full(PATHS, crowd.spell[at - 1])
+            for n in range(len(asked)):
+                spell = next_spell(rng, spell)
+                rate[n] *= np.exp(spell)
+        guests = came(rng, crowd, rate)
+        for n in range(min(15, n_days - at) if crowd.booking else 0):
+            own, expected = booking[at + n], crowd.booking * rate[n]
+            night = rng.gamma(1 / crowd.scatter + own, 1 / (1 / crowd.scatter + expected))
+            guests[n] = own + rng.poisson((rate[n] - expected) * night)
+        sold = eaten(rng, crowd, guests, on)
+        with_parties(home, asked, guests, sold)
+        return houses.forecast(home, sold, guests, on=asked[0])
+
+    return foreseen
+
+
+def played(name: str, seeds: range, n_days: int, is_odds: bool) -> np.ndarray:
+    """Profit three ways, what two of them throw away, and both by the true odds, over some seeds; [7]."""
+    total = np.zeros(7)
     for seed in seeds:
-        home, record = lived(WORLDS[name], seed)
-        outcomes = rehearse(home, record, LAST - timedelta(days=n_days - 1), LAST)
+        home, record, crowd = lived(WORLDS[name], seed)
+        first = LAST - timedelta(days=n_days - 1)
+        outcomes = rehearse(home, record, first, LAST)
         profits = "".join(f"{one.profit:10.0f}" for one in outcomes)
         missed = "/".join(f"{one.missed:.0f}" for one in outcomes)
         wasted = "/".join(f"{one.wasted:.0f}" for one in outcomes)
         closed = 100 * distance_closed(*outcomes)
+        knowing = (0.0, 0.0)
+        if is_odds:
+            plans = _by_plan(home, record, odds(home, record, crowd, seed))
+            one = _live(home, _past(home, record, first, LAST), "", plans, lambda _: None)
+            knowing = one.profit, one.wasted
+            wasted += f", odds {one.wasted:.0f}"
         print(f"{name:<13}{seed:5d}{profits}{closed:8.0f} %{missed:>15}{wasted:>19}", flush=True)
-        total += [*(one.profit for one in outcomes), outcomes[1].wasted, outcomes[2].wasted]
+        total += [*(one.profit for one in outcomes), outcomes[1].wasted, outcomes[2].wasted, *knowing]
     return total
 
 
 def misses(sums: Mapping[str, np.ndarray], is_short: bool) -> list[str]:
-    """What is not reached, in words. sums : by kind, profit three ways and what two of them throw away"""
+    """What is not reached, in words. sums : by kind, as of `played`"""
     found = []
-    *_, wasted, least = total = sum(sums.values())
+    total = sum(sums.values())
+    wasted, least = total[3:5]
     is_all = len(sums) == len(WORLDS)
     if is_all and way_closed(total) < LEAST_POOLED:
         found.append(f"less than {LEAST_POOLED:.0f} % of the way pooled")
@@ -381,7 +474,7 @@ def misses(sums: Mapping[str, np.ndarray], is_short: bool) -> list[str]:
     return found
 
 
-def way_closed(total: np.ndarray) -> float:
+def way_closed(total: Sequence[float]) -> float:
     """Part of the way from pars to foresight, in %."""
     pars, program, foresight = total[:3]
     return 100 * (program - pars) / (foresight - pars)
@@ -393,20 +486,25 @@ def main() -> int:
     asked.add_argument("--days", type=int, default=28)
     asked.add_argument("--only", choices=sorted(WORLDS))
     asked.add_argument("--short", action="store_true")
+    asked.add_argument("--odds", action="store_true", help="also by the true odds: how much waste is luck")
     options = asked.parse_args()
     n_seeds, n_days = (1, 14) if options.short else (options.seeds, options.days)
     ways = "".join(f"{way:>10}" for way in ("pars", "program", "foresight"))
     print(f"{'world':<13}{'seed':>5}{ways}{'closed':>10}{'missed':>15}{'thrown away':>19}")
     sums: dict[str, np.ndarray] = {}
     for name in [options.only] if options.only else WORLDS:
-        sums[name] = played(name, range(1, 1 + n_seeds), n_days)
+        sums[name] = played(name, range(1, 1 + n_seeds), n_days, options.odds)
         if not options.short and way_closed(sums[name]) < LEAST_OF_A_KIND:
-            sums[name] += played(name, range(1 + n_seeds, 1 + 2 * n_seeds), n_days)
+            sums[name] += played(name, range(1 + n_seeds, 1 + 2 * n_seeds), n_days, options.odds)
     for name, total in (*sums.items(), ("all pooled", sum(sums.values()))):
+        foresight = max(total[4], 1.0)
         print(
             f"{name:<13} {way_closed(total):4.0f} % of the way, "
-            f"{total[3] / max(total[4], 1.0):.1f} times as much thrown away as under foresight"
+            f"{total[3] / foresight:.1f} times as much thrown away as under foresight"
         )
+        if options.odds:
+            by_odds = way_closed([total[0], total[5], total[2]])
+            print(f"{'':13} {by_odds:4.0f} % and {total[6] / foresight:.1f} times by the true odds")
     wrong = misses(sums, options.short)
     print("\n".join(f"not reached: {one}" for one in wrong) or "every least is reached")
     return 1 if wrong else 0
