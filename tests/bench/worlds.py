@@ -449,7 +449,7 @@ def played(name: str, seeds: range, n_days: int, is_odds: bool) -> np.ndarray:
             plans = _by_plan(home, record, odds(home, record, crowd, seed))
             one = _live(home, _past(home, record, first, LAST), "", plans, lambda _: None)
             knowing = one.profit, one.wasted
-            wasted += f", odds {one.wasted:.0f}"
+            wasted += f", odds {one.wasted:.0f}".rjust(12)
         print(f"{name:<13}{seed:5d}{profits}{closed:8.0f} %{missed:>15}{wasted:>19}", flush=True)
         total += [*(one.profit for one in outcomes), outcomes[1].wasted, outcomes[2].wasted, *knowing]
     return total
