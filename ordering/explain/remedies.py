@@ -7,7 +7,7 @@ import re
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from ordering.amounts import EPS, is_piece
+from ordering.amounts import is_piece
 from ordering.days import format_day, span_said
 from ordering.explain.short_days import Portions, ShortDay, ShortSpell, next_delivery
 from ordering.explain.ways_to_buy import FIND_A_VENDOR, takes_days, ways_to_buy
@@ -118,10 +118,8 @@ def _last_start(spell: ShortSpell, recipe: Recipe, on: date) -> date | None:
 def _batch(spell: ShortSpell, recipe: Recipe, given: float, when: tuple[ShortDay, date]) -> str:
     short_day, start = when
     wanted = short_day.short / given
-    most = math.ceil(wanted) if recipe.largest is None else recipe.largest / recipe.makes
-    step = recipe.step
-    steps = max(1, min(math.ceil(wanted / step - EPS), math.floor(most / step + EPS)))
-    batches = steps * step if recipe.is_whole else min(wanted, most)
+    most, enough = recipe.most_batches, recipe.enough(wanted)
+    batches = enough if most is None else min(enough, most)
     more = amount(batches * recipe.makes, recipe.unit)
     comes = amount(batches * given, spell.unit)
     day = "today" if start == spell.today else f"on {format_day(start)}"

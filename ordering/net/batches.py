@@ -96,15 +96,6 @@ def free_batches(recipe: Recipe, parcels: Iterable[Parcel], n_days: int) -> Arra
     return free
 
 
-def most_batches(recipe: Recipe) -> float | None:
-    """Batches a day allows; whole ones where batches are whole, and then one at least. None: no limit."""
-    if recipe.largest is None:
-        return None
-    most = recipe.largest / recipe.makes
-    step = recipe.step
-    return max(step, float(np.floor(most / step + EPS)) * step) if recipe.is_whole else most
-
-
 def whole(batches: Array, step: float = 1.0) -> Array:
     """Batches rounded up to a `step`, but not for the dust of binary fractions (63 x 0.1 is 63 tenths).
 

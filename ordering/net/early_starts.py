@@ -26,7 +26,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ordering.amounts import EPS
-from ordering.net.batches import most_batches, rolled
+from ordering.net.batches import rolled
 from ordering.net.problem import EarlyStart, Problem, gross_of, parcels_of, terms_of
 from ordering.net.shelf_life import Days, Lots, dated_parts, draw, median
 from ordering.net.start_days import later
@@ -184,14 +184,8 @@ def _worth_it(
     unmet, _ = rolled(before, net, terms.last)
     wanted = unmet[ready:].sum(axis=0) / recipe.makes
     done = sum(one.batches - one.own for one in begun)
-    most = most_batches(recipe)
+    most = recipe.most_batches
     room = np.inf if most is None else most - float(own[day].max())
-    batches = min(spare, room, median(planned) - done)
-    used = median(wanted) - done
-    most_used = min(batches, used + 1 - least)
-    batches = (
-        float(np.floor(most_used / recipe.step + EPS)) * recipe.step
-        if recipe.is_whole
-        else min(batches, used)
-    )
+    used = median(wanted) - done + (1 - least if recipe.is_whole else 0.0)
+    batches = recipe.at_most(min(spare, room, median(planned) - done, used))
     return (batches, until) if batches * recipe.makes > max(EPS, (recipe.smallest or 0.0) - EPS) else None

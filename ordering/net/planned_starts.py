@@ -214,9 +214,7 @@ def _foreseen(recipe: Recipe, mean: Iterable[float]) -> list[float]:
     least, wanted, days = (recipe.smallest or 0.0) / recipe.makes, 0.0, []
     for more in mean:
         wanted += more
-        batches = (
-            float(np.floor(wanted / recipe.step + 0.5 + EPS)) * recipe.step if recipe.is_whole else wanted
-        )
+        batches = recipe.at_most(wanted + recipe.step / 2) if recipe.is_whole else wanted
         if batches < least * (1 - EPS):
             batches = least if wanted >= least / 2 else 0.0
         days.append(batches)

@@ -13,7 +13,7 @@ from scipy import sparse
 
 from ordering.explode.graph import Fall, Graph, Use, falls_of, folded, recipe_graph
 from ordering.explode.horizon import FAR_DAYS
-from ordering.net.batches import Making, free_batches, most_batches
+from ordering.net.batches import Making, free_batches
 from ordering.net.shelf_life import Days, Flags, Parcel, dated_parts, fallen, is_marked, last_offset, redated
 from ordering.net.start_days import Supply, Window, windows_of
 from ordering.records.books import Begun
@@ -292,7 +292,7 @@ def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:
         is_whole=recipe.is_whole,
         first_ready=recipe.takes_days,
         last=last,
-        most=most_batches(recipe),
+        most=recipe.most_batches,
         on=on,
         can=can,
         par=recipe.par or 0.0,

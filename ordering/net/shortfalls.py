@@ -12,7 +12,6 @@ import numpy as np
 from ordering.amounts import EPS, plural, shown, to_get
 from ordering.days import format_day
 from ordering.net.allocation import Cutback, ShortageSource
-from ordering.net.batches import most_batches
 from ordering.net.problem import Problem, draws_begun, terms_of
 from ordering.net.safety_stock import Worth
 from ordering.net.shelf_life import Days, Lots
@@ -189,7 +188,7 @@ def _full(problem: Problem, recipe: Recipe, started: Array | None) -> list[str]:
     if started is None:
         return []
     said_of = []
-    most = most_batches(recipe)
+    most = recipe.most_batches
     if most is not None and recipe.largest is not None:
         days = np.flatnonzero((started >= most * (1 - EPS)).mean(axis=1) > 0.5)
         said_of += _full_days(problem, recipe, days, f"{shown(recipe.largest, recipe.unit)} a day")

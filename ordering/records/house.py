@@ -6,11 +6,13 @@ its quantities are in from here on. Spans are whole days. Weekdays count from Mo
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from ordering.amounts import EPS
 from ordering.records.vendors import Offer, Vendor
 
 DATE_MARK = "date-mark"
@@ -155,6 +157,22 @@ class Recipe:
     def marked_days(self) -> int:
         """Days from the one it is ready to day 7 of a date mark; negative: over before it is ready."""
         return MARKED_DAYS - (self.takes_days - self.prepared_days)
+
+    @property
+    def most_batches(self) -> float | None:
+        """Batches a day allows; whole ones where batches are whole, and then one at least. None: no limit."""
+        if self.largest is None:
+            return None
+        most = self.at_most(self.largest / self.makes)
+        return max(most, self.step) if self.is_whole else most
+
+    def enough(self, batches: float) -> float:
+        """The least that can be made, by the step of a batch, that is so many batches or more."""
+        return math.ceil(batches / self.step - EPS) * self.step if self.is_whole else batches
+
+    def at_most(self, batches: float) -> float:
+        """The most that can be made, by the step of a batch, that is so many batches or fewer."""
+        return math.floor(batches / self.step + EPS) * self.step if self.is_whole else batches
 
 
 @dataclass(frozen=True, slots=True)

@@ -126,9 +126,7 @@ def start(kitchen: Kitchen, recipe: Recipe, batches: float, day: date) -> float:
     possible = min(
         (usable(kitchen, line.item, day) / line.drawn for line in first if line.drawn > 0), default=batches
     )
-    batches = min(
-        batches, math.floor(possible / recipe.step + EPS) * recipe.step if recipe.is_whole else possible
-    )
+    batches = min(batches, recipe.at_most(possible))
     if batches <= EPS:
         return 0.0
     ready_on = day + timedelta(days=recipe.takes_days)
@@ -172,12 +170,7 @@ def prepare(kitchen: Kitchen, item: str, quantity: float, day: date) -> None:
     if recipe is None or recipe.takes_days or missing <= EPS:
         return
     batches = max(missing, recipe.smallest or 0.0) / recipe.makes
-    start(
-        kitchen,
-        recipe,
-        math.ceil(batches / recipe.step - EPS) * recipe.step if recipe.is_whole else batches,
-        day,
-    )
+    start(kitchen, recipe, recipe.enough(batches), day)
 
 
 def serve(kitchen: Kitchen, wanted: Mapping[str, float], day: date) -> dict[str, float]:

@@ -218,13 +218,8 @@ def _usual_offer(offers: Sequence[Offer], chances: Mapping[str, Sequence[Deliver
 
 
 def _batches(recipe: Recipe, quantity: float) -> float:
-    largest = recipe.largest if recipe.largest is not None else math.inf
-    wanted = min(max(quantity, recipe.smallest or 0.0), largest) / recipe.makes
-    if not recipe.is_whole:
-        return wanted
-    piece = recipe.makes * recipe.step
-    most = max(1, math.floor(largest / piece + EPS)) if math.isfinite(largest) else math.inf
-    return float(min(math.ceil(wanted / recipe.step - EPS), most) * recipe.step)
+    wanted, most = recipe.enough(max(quantity, recipe.smallest or 0.0) / recipe.makes), recipe.most_batches
+    return wanted if most is None else min(wanted, most)
 
 
 def _use(house: House, item: str, quantity: float, depth: int = 0) -> dict[str, float]:

@@ -9,7 +9,7 @@ from houses import MONDAY, day, dish, ingredient, line, recipe
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from ordering.net.batches import Making, batches, most_batches, rolled, whole
+from ordering.net.batches import Making, batches, rolled, whole
 from ordering.net.netting import net_all
 from ordering.records.books import Lot
 from ordering.records.plan import Opening
@@ -266,10 +266,10 @@ def test_stock_left_is_what_a_par_is_held_against():
 
 def test_a_limit_below_one_whole_batch_still_allows_one():
     made = recipe("loaf", 10, {"dough": 1}, is_whole=True, largest=4)
-    assert most_batches(made) == 1
-    assert most_batches(recipe("loaf", 10, {"dough": 1}, largest=4)) == 0.4
-    assert most_batches(recipe("loaf", 10, {"dough": 1}, is_whole=True, largest=39.999999999999)) == 4
-    assert most_batches(recipe("loaf", 10, {"dough": 1})) is None
+    assert made.most_batches == 1
+    assert recipe("loaf", 10, {"dough": 1}, largest=4).most_batches == 0.4
+    assert recipe("loaf", 10, {"dough": 1}, is_whole=True, largest=39.999999999999).most_batches == 4
+    assert recipe("loaf", 10, {"dough": 1}).most_batches is None
 
 
 def test_a_dish_the_forecast_does_not_have_asks_for_nothing():
@@ -310,7 +310,7 @@ def test_a_liquor_made_with_what_it_serves_goes_round_no_list_of_lots():
 
 def test_what_can_be_halved_is_started_by_halves_and_never_less():
     made = recipe("loaf", 10, {"dough": 1}, is_whole=True, step=0.5, largest=19)
-    assert most_batches(made) == 1.5
+    assert made.most_batches == 1.5
     need = np.array([[0.2], [6.0], [14.0]])
     terms = Making(10.0, True, 0, np.arange(3) + 1, step=0.5)
     assert batches(need, terms)[0].ravel().tolist() == [0.5, 0.5, 1.5]
