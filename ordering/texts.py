@@ -10,25 +10,31 @@ _TIE = "\u00a0"
 _UNBROKEN = re.compile(
     r"\b(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) [0-9]{1,2} [A-Z][a-z]{2}\b(?: [0-9]{2}:[0-9]{2}\b)?"
 )  # a day and its time stay on their line
-# Marks that turn the direction of what follows: they could make one name look like another.
-_TURNS = frozenset(map(chr, (0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))))
+# Spaces without width, marks of byte order within a text, and marks that turn the direction of what follows.
+_UNSEEN = re.compile("[\u061c\u200b\u200e\u200f\u202a-\u202e\u2060\u2066-\u2069\ufeff]")
+
+
+def without_unseen(text: str) -> str:
+    """The text without what nobody sees or types: with it a name looks like another, and is not found.
+
+    It comes along with what is copied from web pages.
+    """
+    return text if text.isascii() else _UNSEEN.sub("", text)
 
 
 def one_line(text: str) -> str:
-    """The text on one line: no control characters, no marks that turn its direction, single spaces."""
+    """The text on one line: no control characters, nothing that nobody sees, single spaces."""
     return " ".join(harmless(text).split())
 
 
 def harmless(text: str) -> str:
-    """The text without control characters and marks that turn its direction; its lines are kept."""
+    """The text without control characters and what nobody sees; its lines are kept."""
     if text.isprintable():
         return text
-    return "".join(map(_harmless, text.replace("\r\n", "\n")))
+    return "".join(map(_harmless, without_unseen(text).replace("\r\n", "\n")))
 
 
 def _harmless(c: str) -> str:
-    if c in _TURNS:
-        return ""
     return " " if c != "\n" and unicodedata.category(c) in ("Cc", "Zl", "Zp", "Cs") else c
 
 

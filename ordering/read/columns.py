@@ -115,7 +115,7 @@ def read_column(
             unread.append(n)
             continue
         try:
-            values.append(read(text))
+            values.append(read(_bounded(text)))
         except Misread as misread:
             values.append(None)
             refused[n] = misread.said_of(table.mark)
@@ -123,6 +123,14 @@ def read_column(
         return BookColumn(codes, values, np.zeros(table.n_rows, bool))
     faults += _refusals(table, name, codes, refused)
     return BookColumn(codes, values, np.isin(codes, [*refused, *unread]))
+
+
+def _bounded(text: str) -> str:
+    """The text of a cell, refused where it is as long as a page."""
+    if len(text) > fields.MAX_NOTES:
+        right = "is a line end or a quote missing? export it again"
+        raise Misread("long-text", f"{len(text)} characters are too many", right)
+    return text
 
 
 def _refusals(

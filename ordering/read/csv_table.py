@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
+from ordering.amounts import plural
 from ordering.faults import Fault
 from ordering.read.book_table import COLUMNS, HEAD_WITHIN, BookTable, Given, named_columns
 from ordering.read.fields import shown
@@ -138,7 +139,7 @@ def _ragged(
         is_long = any(cell.strip() for cell in row[width:])
         if len(row) >= width and not is_long:
             continue
-        wrong = f"{len(row)} columns where the heading has {width}"
+        wrong = f"{plural(len(row), 'column')} where the heading has {width}"
         kind, right = "short-row", "fill in the row"
         if is_long:
             kind, right = "long-row", "put text that has a comma in quotes"

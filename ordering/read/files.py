@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from ordering.faults import Fault
+from ordering.texts import without_unseen
 
 MAX_YAML_BYTES = 4 * 2**20
 MAX_TABLE_BYTES = 50 * 2**20
@@ -48,7 +49,7 @@ def _too_large(place: str, size: int, limit: int) -> Fault:
 
 
 def decoded(content: bytes, place: str) -> str | Fault:
-    """UTF-8 text without its byte-order mark; line ends stay as they are."""
+    """UTF-8 text without its byte-order mark and what nobody sees; line ends stay as they are."""
     cure = "save it as UTF-8 (in a spreadsheet: 'CSV UTF-8')"
     for mark, name in _MARKS:
         if content.startswith(mark):
@@ -63,7 +64,7 @@ def decoded(content: bytes, place: str) -> str | Fault:
         line = text.count("\n", 0, text.index("\0")) + 1
         wrong = "a NUL character: the file is damaged or not text"
         return Fault(place, line, "", wrong, "export it again", "damaged-file")
-    return text
+    return without_unseen(text)
 
 
 def read_text(path: Path, limit: int) -> str | Fault:

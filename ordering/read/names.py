@@ -38,6 +38,9 @@ def known(what: str, ids: Mapping[str, str], remedy: str, kind: str = "") -> Cal
             return text
         if found := ids.get(plain(text)):
             return found
+        if not text:
+            example = f", as in {min(exact)}" if exact else ""
+            raise Misread("empty-value", "nothing is written", f"write {with_article(what)}{example}")
         right = nearest(text, exact) or nearest(plain(text), ids) or remedy
         raise Misread(kind or f"unknown-{what}", f"'{shown(text)}' is not {with_article(what)}", right)
 

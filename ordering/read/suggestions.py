@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from datetime import date
 
 from ordering.cautions import ALLERGENS
@@ -15,13 +16,14 @@ _DAY_NAMED = re.compile(r"([0-9]{1,2})[. ]+([a-z]{3})[a-z]*[., ]+([0-9]{4})", re
 _MONTH_NAMED = re.compile(r"([a-z]{3})[a-z]*[. ]+([0-9]{1,2})[, ]+([0-9]{4})", re.ASCII)
 _AMOUNT = re.compile(r"[0-9]{1,9}(\.[0-9]{1,9})?", re.ASCII)
 _GROUPED = re.compile(r"[1-9][0-9]{0,2}(,[0-9]{3})+(\.[0-9]{1,9})?", re.ASCII)
+_SPACED = re.compile(r"[1-9][0-9]{0,2}([ '\u2019\u00a0\u202f][0-9]{3})+", re.ASCII)
 _SIGNS = re.compile(r"^[$€£¥]\s*|\s*[$€£¥]$|^[A-Z]{3}\s+|\s+[A-Z]{3}$")
 _CLOCK = re.compile(r"([0-9]{1,2})(?:[:.h]?([0-9]{2}))?\s*(am|pm|h|a\.m\.|p\.m\.)?", re.ASCII)
 
 
 def dates(text: str) -> tuple[date, ...]:
     """The days that a date in another order may be: `26/11/2026` one, `5/6/2026` two, others none."""
-    text = text.lower().strip()
+    text = _digits(text.lower().strip())
     if match := _THREE.fullmatch(text):
         first, mark, second, third = match[1], match[2], int(match[3]), match[4]
         if len(first) == 4:
@@ -61,12 +63,21 @@ def _real(parts: list[tuple[int, ...]]) -> tuple[date, ...]:
 
 
 def amount(text: str) -> str:
-    """The plain number in `$4.65`, `310 EUR` or `1,500.00`; empty where there is none or it is unsure."""
-    bare = _SIGNS.sub("", text.strip()).strip()
+    """The plain number in `$4.65`, `310 EUR`, `1 500` or `1,500.00`; empty where none is or it is unsure.
+
+    Digits of other scripts and widths are read as ours.
+    """
+    bare = _SIGNS.sub("", _digits(text.strip())).strip()
+    if _SPACED.fullmatch(bare):
+        return re.sub(r"[^0-9]", "", bare)
     if _AMOUNT.fullmatch(bare):
         return bare if bare != text.strip() else ""
     is_sure = "." in bare or bare.count(",") > 1
     return bare.replace(",", "") if is_sure and _GROUPED.fullmatch(bare) else ""
+
+
+def _digits(text: str) -> str:
+    return "".join(str(unicodedata.decimal(c)) if c.isdecimal() else c for c in text)
 
 
 def clock(text: str) -> str:

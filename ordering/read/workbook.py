@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from ordering.faults import Fault
+from ordering.texts import without_unseen
 
 MAX_UNPACKED = 120 * 2**20
 MAX_PARTS = 2000
@@ -150,7 +151,7 @@ def plain(value: object) -> str:
     if value is None:
         return ""
     if isinstance(value, str):
-        return value
+        return without_unseen(value)
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, float):

@@ -309,6 +309,18 @@ def test_services_and_items_go_by_id_or_name_in_any_case(tmp_path):
     assert [order.vendor for order in books.open_orders] == ["farm"]
 
 
+@pytest.mark.parametrize("unseen", ["\u200b", "\ufeff", "\u200e", "\u202a", "\u2060"])
+def test_what_nobody_sees_is_no_part_of_a_name(tmp_path, unseen):
+    """It comes with what is copied from web pages and chats; the chef sees the right word refused."""
+    rows = [["date", "service", f"covers{unseen}"], ["2026-11-20", f"din{unseen}ner", f"{unseen}44"]]
+    text = "".join(",".join(row) + "\n" for row in rows)
+    (tmp_path / "csv").mkdir()
+    as_text = sound(tmp_path / "csv", covers__csv=text).covers
+    as_sheet = sound(tmp_path, covers__xlsx=workbook(rows)).covers
+    assert as_text.to_numpy().tolist() == as_sheet.to_numpy().tolist()
+    assert as_text[["service", "covers"]].to_numpy().tolist() == [["dinner", 44.0]]
+
+
 def test_a_name_that_two_share_stands_for_neither():
     ids = ids_by_name([("red", "Onion"), ("white", "Onion"), ("onion-jam", "Jam")], {"Jam": "red"})
     assert ids == {"red": "red", "white": "white", "onion-jam": "onion-jam", "jam": "red"}
