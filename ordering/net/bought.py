@@ -35,10 +35,10 @@ BOUGHT_AHEAD = 21  # days for which it is decided how much to hold of what is bo
 
 @dataclass(frozen=True, slots=True)
 class AlikeGoods:
-    """Bought items that come and go off on the same days, and what is decided of each.
+    """Bought items that come on the same days, and what is decided of each.
 
-    need : [item, day, path], what is wanted of it; comes : day indices; last : [day], last day index of what
-    comes that day; stakes, pieces : [item]
+    need : [item, day, path], what is wanted of it; comes : day indices; last : [item, day], last day index of
+    what comes that day: all are good until the next comes, or all equally long; stakes, pieces : [item]
     """
 
     items: Sequence[str]
@@ -52,8 +52,8 @@ class AlikeGoods:
     def with_first(self, n: int, amount: float) -> AlikeGoods:
         """One of them alone, where so much of it comes first."""
         need, stakes, pieces = self.need[n : n + 1], self.stakes[n : n + 1], self.pieces[n : n + 1]
-        one = held(need, self.comes, self.last, stakes, pieces, first=amount)
-        return AlikeGoods(self.items[n : n + 1], need, self.comes, self.last, stakes, pieces, one)
+        one = held(need, self.comes, last := self.last[n : n + 1], stakes, pieces, first=amount)
+        return AlikeGoods(self.items[n : n + 1], need, self.comes, last, stakes, pieces, one)
 
 
 def requirements(
@@ -96,13 +96,17 @@ def _alike(
 
     need_of : [day, path], as in `requirements`
     """
-    groups: dict[tuple[tuple[int, ...], int | None], list[str]] = defaultdict(list)
+    far = 2 * problem.n_days
+    groups: dict[tuple[tuple[int, ...], int], list[tuple[int, str]]] = defaultdict(list)
     for item in items:
-        groups[tuple(comes_on(problem, item, deliveries)), problem.offsets[item]].append(item)
-    for (comes, keeps), alike in groups.items():
-        last = np.arange(problem.n_days) + (2 * problem.n_days if keeps is None else keeps)
+        comes, offset = tuple(comes_on(problem, item, deliveries)), problem.offsets[item]
+        keeps = far if offset is None else offset
+        longest = max((after - day for day, after in itertools.pairwise(comes)), default=0)
+        groups[comes, min(keeps, longest)].append((keeps, item))
+    for (comes, _), alike in groups.items():
         for at in range(0, len(alike), TOGETHER):
-            few = alike[at : at + TOGETHER]
+            kept, few = zip(*alike[at : at + TOGETHER], strict=True)
+            last = np.arange(problem.n_days) + np.array(kept)[:, None]
             need = np.stack([need_of(item) for item in few])
             stakes = [value.stakes[item] for item in few]
             pieces = [Pieces(smallest_pack(problem, item)) for item in few]
@@ -121,7 +125,7 @@ def _requirements(
     mean, rest = goods.need.mean(axis=2), goods.held.rest.mean(axis=2)
     daily, given_up = mean.copy(), np.zeros_like(mean)
     for day, following in itertools.pairwise(goods.comes):
-        served = slice(day, min(following, int(goods.last[day]) + 1))
+        served = slice(day, min(following, int(goods.last[:, day].min()) + 1))
         amounts, expected = goods.held.amounts[:, day], mean[:, served].sum(axis=1)
         asked = expected > EPS
         daily[asked, served] *= (amounts[asked] / expected[asked])[:, None]
@@ -223,7 +227,7 @@ def _part(goods: AlikeGoods, n: int) -> PackedPart | None:
     """One of the goods as a part; None: nothing is wanted of it on the days decided."""
     need, size = goods.need[n], goods.pieces[n].size
     for day, following in itertools.pairwise(goods.comes):
-        end = int(goods.last[day]) + 1
+        end = int(goods.last[n, day]) + 1
         until = min(following, end)
         now = need[day:until].sum(axis=0)
         if now.max(initial=0.0) > EPS:

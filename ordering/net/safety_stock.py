@@ -205,39 +205,43 @@ def held(
     ----------
     need : [item, day, path], item's unit
     chances : day indices on which more can be there, in order; the last one only ends the stretch decided
-    last : [day], last day index on which what is there anew on a day may be used
+    last : [day] or [item, day], last day index on which what is there anew on a day may be used; all of them
+        until the next chance, or all equally long
     stakes, pieces : [item]
     most : of a single item, what can be there anew on a day beside what is decided, [day]; None: any amount
     first : what is there anew of it on the first chance on which anything is wanted, decided elsewhere
     """
     n_items, n_days, n_paths = need.shape
     rest, amounts, enough = need.copy(), np.zeros((n_items, n_days)), np.ones((n_items, n_days))
+    last = np.broadcast_to(last, amounts.shape)
     for at, (day, following) in enumerate(itertools.pairwise(chances)):
-        end = int(last[day]) + 1
-        until = min(following, end)
+        ends = last[:, day] + 1
+        until = min(following, int(ends.min()))
         now = rest[:, day:until].sum(axis=1)
         asked = np.flatnonzero(now.max(axis=1, initial=0.0) > EPS)
         if not asked.size:
             continue
-        now = now if asked.size == n_items else now[asked]
+        total = np.full_like(now, np.inf)
+        for end in set(ends[ends <= n_days].tolist()):
+            alike = ends == end
+            total[alike] = now[alike] + rest[alike, until:end].sum(axis=1)
+        now, total = now[asked], total[asked]
         amount = np.full(asked.size, first or 0.0)
         if first is None:
-            total = np.full((1, 1), np.inf) if end > n_days else now + rest[:, until:end].sum(axis=1)[asked]
             some = asked.tolist()
             theirs = [stakes[n] for n in some], [pieces[n] for n in some]
             amount = worth_holding(now, total, *theirs, following - day)
             for k, n in enumerate(some):
                 size = 0.0 if amount[k] else pieces[n].size or pieces[n].least
-                if size and _pays_over_its_life(rest[n], chances[at:], last, stakes[n], size):
+                if size and _pays_over_its_life(rest[n], chances[at:], last[n], stakes[n], size):
                     amount[k] = size
         first = None
         if most is not None:
             amount[0] = min(amount[0], most(amounts[0], day))
         amounts[asked, day] = amount
-        draw_off(rest[:, day:end], amounts[:, day, None])
-        enough[asked, day:following] = (
-            np.count_nonzero(now <= amount[:, None] + EPS, axis=1)[:, None] / n_paths
-        )
+        draw_off(rest[:, day:], amounts[:, day, None], ends - day)
+        is_met = np.count_nonzero(now <= amount[:, None] + EPS, axis=1)
+        enough[asked, day:following] = is_met[:, None] / n_paths
     return Held(amounts, rest, enough)
 
 

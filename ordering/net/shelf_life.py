@@ -250,13 +250,15 @@ def _give(need: Array, left: Array) -> None:
     left -= used
 
 
-def draw_off(need: Array, amount: float | Array) -> None:
+def draw_off(need: Array, amount: float | Array, days: Days | None = None) -> None:
     """Take an amount, broadcast to [..., path], off a need, day after day.
 
-    need : [..., day, path], never negative, changed
+    need : [..., day, path], never negative, changed; days : [...], for which it is good; None: all
     """
     left = np.zeros((*need.shape[:-2], need.shape[-1])) + amount
     for day in range(need.shape[-2]):
+        if days is not None:
+            left[days == day] = 0.0
         _give(need[..., day, :], left)
         if left.max() <= EPS:
             break
