@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import product
 
 import numpy as np
 from scipy import sparse
 
+from ordering.amounts import EPS
 from ordering.explode.graph import Fall, Graph, Use, falls_of, folded, recipe_graph
 from ordering.explode.horizon import FAR_DAYS
 from ordering.net.batches import Making, free_batches
-from ordering.net.shelf_life import Days, Flags, Parcel, dated_parts, fallen, is_marked, last_offset, redated
+from ordering.net.shelf_life import Days, Flags, Parcel, dated_parts, is_marked, last_offset
 from ordering.net.start_days import Supply, Window, windows_of
 from ordering.records.books import Begun
 from ordering.records.buying import Delivery
@@ -262,8 +263,30 @@ def parcels_of(
         for fall in falls:
             made = starts[fall.recipe]
             came[fall.after_days :] += made[: max(0, problem.n_days - fall.after_days)] * fall.quantity
-        parcels.extend(fallen(came, offset, before))
-    return [redated(one, oldest) for one in parcels]
+        parcels.extend(_fallen(came, offset, before))
+    return [_redated(one, oldest) for one in parcels]
+
+
+def _fallen(quantity: Array, offset: int | None, drawn_before: int | None = None) -> Iterator[Parcel]:
+    """By-products of each day as parcels. quantity : [day, path]; offset None: they keep for ever.
+
+    drawn_before : days since what comes back was drawn, where it keeps its date; None: it has its own
+    """
+    for t in np.flatnonzero(quantity.max(axis=1) > EPS).tolist():
+        drawn = None if drawn_before is None else t - drawn_before
+        last = quantity.shape[0] if offset is None else (t if drawn is None else drawn) + offset
+        yield Parcel(t, last, quantity[t], "by-product", drawn)
+
+
+def _redated(parcel: Parcel, oldest: Days | None) -> Parcel:
+    """A parcel that, if it comes back, is no longer good than what was drawn; past it, it goes at once.
+
+    oldest : [day], the earliest last day index drawn on each day; None: not known yet
+    """
+    if parcel.drawn is None:
+        return parcel
+    known = () if oldest is None or parcel.drawn < 0 else oldest[parcel.drawn : parcel.drawn + 1].tolist()
+    return replace(parcel, last=max(min([parcel.last, *known]), parcel.first - 1))
 
 
 def last_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Days:

@@ -205,25 +205,25 @@ def held(
     ----------
     need : [item, day, path], item's unit
     chances : day indices on which more can be there, in order; the last one only ends the stretch decided
-    last : [day] or [item, day], last day index on which what is there anew on a day may be used; all of them
-        until the next chance, or all equally long
+    last : [item, day], or [day] of one item, last day index on which what is there anew on a day may be used;
+        those that go off soonest first, and if before the next chance, all at once
     stakes, pieces : [item]
     most : of a single item, what can be there anew on a day beside what is decided, [day]; None: any amount
     first : what is there anew of it on the first chance on which anything is wanted, decided elsewhere
     """
     n_items, n_days, n_paths = need.shape
     rest, amounts, enough = need.copy(), np.zeros((n_items, n_days)), np.ones((n_items, n_days))
-    last = np.broadcast_to(last, amounts.shape)
+    last = np.atleast_2d(last)
+    ends = (last + 1).T.tolist()
     for at, (day, following) in enumerate(itertools.pairwise(chances)):
-        ends = last[:, day] + 1
-        until = min(following, int(ends.min()))
+        until = min(following, ends[day][0])
         now = rest[:, day:until].sum(axis=1)
         asked = np.flatnonzero(now.max(axis=1, initial=0.0) > EPS)
         if not asked.size:
             continue
         total = np.full_like(now, np.inf)
-        for end in set(ends[ends <= n_days].tolist()):
-            alike = ends == end
+        for end in {end for end in ends[day] if end <= n_days}:
+            alike = slice(bisect.bisect_left(ends[day], end), bisect.bisect_right(ends[day], end))
             total[alike] = now[alike] + rest[alike, until:end].sum(axis=1)
         now, total = now[asked], total[asked]
         amount = np.full(asked.size, first or 0.0)
@@ -239,7 +239,7 @@ def held(
         if most is not None:
             amount[0] = min(amount[0], most(amounts[0], day))
         amounts[asked, day] = amount
-        draw_off(rest[:, day:], amounts[:, day, None], ends - day)
+        draw_off(rest[:, day:], amounts[:, day, None], [end - day for end in ends[day]])
         is_met = np.count_nonzero(now <= amount[:, None] + EPS, axis=1)
         enough[asked, day:following] = is_met[:, None] / n_paths
     return Held(amounts, rest, enough)

@@ -13,9 +13,9 @@ Local code and licensed practice decide; these are the dates planned with, no st
 
 from __future__ import annotations
 
+import bisect
 import itertools
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -29,8 +29,6 @@ from ordering.records.plan import Array
 
 Flags = NDArray[np.bool_]
 Days = NDArray[np.int64]
-
-FEW = 3  # parcels, below which it is quicker to take them one by one
 
 
 def last_offset(house: House, item: str, off: str | None = None) -> int | None:
@@ -178,29 +176,33 @@ def in_turn(parcels: Iterable[Parcel]) -> list[Parcel]:
 def draw(parcels: Iterable[Parcel], gross: Array, is_followed: bool = False) -> Drawn:
     """Gross requirement met from parcels, first expired first out, none before or after its days.
 
-    Where what goes off first is there first, totals tell it all. Else, or to know until when each is drawn
-    from, they are taken one by one in order of their last day, which is the same as day by day.
+    Where what goes off first is there first, totals tell it all. Else they are taken one by one in order of
+    their last day, which is the same as day by day.
 
     gross : [day, path], item's unit, never negative; is_followed : whether `Taken.until` is asked for
     """
     turn, unmet = in_turn(parcels), gross.copy()
     there = [one.first for one in turn]
-    if is_followed or len(turn) < FEW or there != sorted(there):
+    if len(turn) < FEW or there != sorted(there):
         asking = gross.max(axis=1, initial=0.0) > EPS
         return Drawn(unmet, tuple(_taken(parcel, unmet, asking) for parcel in turn), gross)
     amounts = np.stack([one.quantity + np.zeros(gross.shape[1]) for one in turn])
-    left = drawn_in_turn(amounts, np.array(there), np.array([one.last for one in turn]), unmet)
-    return Drawn(unmet, tuple(Taken(one, rest, -1) for one, rest in zip(turn, left, strict=True)), gross)
+    last = np.array([one.last for one in turn])
+    until = np.where(amounts.max(axis=1) > EPS, last, -1) if is_followed else None
+    left = drawn_in_turn(amounts, np.array(there), last, unmet, until)
+    taken = map(Taken, turn, left, itertools.repeat(-1) if until is None else until.tolist())
+    return Drawn(unmet, tuple(taken), gross)
 
 
-def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array) -> Array:
+def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array, until: Days | None = None) -> Array:
     """What nobody draws of amounts that are there and past their date in turn, [amount, path].
 
     What is gone by an evening, eaten or thrown away, is no more than what was there by then, and no less than
     what is past its last day.
 
     amounts : [amount, path]; first, last : their day indices, [amount], never decreasing; unmet : [day,
-    path], what they give is taken off it
+    path], what they give is taken off it; until : [amount], set to the day on which it is used up on every
+    path where that is sooner; None: not asked
     """
     upto, gone_by = amounts.copy(), np.empty_like(amounts)
     for before, row in itertools.pairwise(upto):  # a third of the time that `cumsum` takes across rows
@@ -209,6 +211,7 @@ def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array) -> Arra
     n_there = first.searchsorted(days, side="right").tolist()
     n_past = last.searchsorted(days, side="left").tolist()
     asking = (unmet.max(axis=1, initial=0.0) > EPS).tolist()
+    used_up = upto if until is None else np.where(amounts > EPS, upto - EPS, -np.inf)
     gone, past = np.zeros(unmet.shape[1]), 0
     for t in range(int(first[0]), len(unmet)):
         if n_past[t] > past:
@@ -221,6 +224,12 @@ def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array) -> Arra
             wanted = gone + unmet[t]
             gone = np.minimum(wanted, upto[n_there[t] - 1])
             np.subtract(wanted, gone, out=unmet[t])
+            if until is not None:
+                here = slice(past, n_there[t])
+                is_used = (gone >= used_up[here]).all(axis=1)
+                np.minimum(until[here], t, out=until[here], where=is_used)
+                if here.stop == len(upto) and is_used.all():
+                    break
     gone_by[past:] = gone
     left: Array = np.minimum(np.maximum(upto - gone_by, 0.0), amounts)
     return left
@@ -250,15 +259,14 @@ def _give(need: Array, left: Array) -> None:
     left -= used
 
 
-def draw_off(need: Array, amount: float | Array, days: Days | None = None) -> None:
+def draw_off(need: Array, amount: float | Array, days: Sequence[int] = ()) -> None:
     """Take an amount, broadcast to [..., path], off a need, day after day.
 
-    need : [..., day, path], never negative, changed; days : [...], for which it is good; None: all
+    need : [..., day, path], never negative, changed; days : [item], each is good for, in order; none: all
     """
     left = np.zeros((*need.shape[:-2], need.shape[-1])) + amount
     for day in range(need.shape[-2]):
-        if days is not None:
-            left[days == day] = 0.0
+        left[: bisect.bisect_right(days, day)] = 0.0
         _give(need[..., day, :], left)
         if left.max() <= EPS:
             break
@@ -272,42 +280,12 @@ def drawn_from(lots: Iterable[Array], need: Array) -> Array:
     return missing
 
 
-def received(parcels: Iterable[Parcel], n_days: int) -> dict[str, Array]:
-    """By kind, mean over paths of what parcels bring by day, [day]; no kind of which none comes."""
-    came: dict[str, Array] = defaultdict(lambda: np.zeros(n_days))
-    for parcel in parcels:
-        if parcel.first < n_days:
-            came[parcel.kind][parcel.first] += parcel.mean
-    return came
-
-
-def fallen(quantity: Array, offset: int | None, drawn_before: int | None = None) -> Iterator[Parcel]:
-    """By-products of each day as parcels. quantity : [day, path]; offset None: they keep for ever.
-
-    drawn_before : days since what comes back was drawn, where it keeps its date; None: it has its own
-    """
-    for t in np.flatnonzero(quantity.max(axis=1) > EPS).tolist():
-        drawn = None if drawn_before is None else t - drawn_before
-        last = quantity.shape[0] if offset is None else (t if drawn is None else drawn) + offset
-        yield Parcel(t, last, quantity[t], "by-product", drawn)
-
-
-def redated(parcel: Parcel, oldest: Days | None) -> Parcel:
-    """A parcel that, if it comes back, is no longer good than what was drawn; past it, it goes at once.
-
-    oldest : [day], the earliest last day index drawn on each day; None: not known yet
-    """
-    if parcel.drawn is None:
-        return parcel
-    known = () if oldest is None or parcel.drawn < 0 else oldest[parcel.drawn : parcel.drawn + 1].tolist()
-    return replace(parcel, last=max(min([parcel.last, *known]), parcel.first - 1))
-
-
 def cohorts(made: Array, last: Days) -> list[Parcel]:
     """What is made, by ready day, [day, path], as parcels good until `last`, [day]."""
     return [Parcel(int(t), int(last[t]), made[t], "made") for t in np.flatnonzero(made.max(axis=1) > EPS)]
 
 
+FEW = 3  # parcels, below which it is quicker to take them one by one
 KINDS = ("opening", "in-process", "scheduled")  # what is there or on its way; what is yet to be begun is not
 LEAST_SHARE = 0.05  # of a lot; told when more than half of the paths leave more than that
 

@@ -20,7 +20,7 @@ from ordering.net.bought import requirements
 from ordering.net.problem import Problem, draws_begun, gross_of, last_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, made_later, plan_recipe
 from ordering.net.safety_stock import Stake, Worth
-from ordering.net.shelf_life import Days, Drawn, Lots, Parcel, cohorts, dates_kept, draw, left_over, received
+from ordering.net.shelf_life import Days, Drawn, Lots, Parcel, cohorts, dates_kept, draw, left_over
 from ordering.records.buying import Delivery
 from ordering.records.plan import Array, ItemFlow, Requirement
 
@@ -70,34 +70,29 @@ def _swept(
     """One sweep with given dates."""
     found = Sweep(oldest)
     dated = dates_kept(problem.house)
-    moved: set[str] = set()  # recipes whose starts are not those of the sweep before
+    touched = set(problem.graph.items)
+    if before is not None:
+        touched = {*before[1], *_redated(problem, before[0], oldest)}
     for item in problem.graph.items:
-        if before is not None and not _is_touched(problem, item, before, moved, oldest):
-            _keep(found, before[0], item)
-        else:
+        if item in touched:
             _plan(problem, stakes[item], found, item, item in dated)
+        elif before is not None:
+            _keep(found, before[0], item)
         if item in found.made:
             found.starts[item] = found.made[item].starts
             if before is not None and not _is_same(found.starts[item], before[0].starts[item]):
-                moved.add(item)
+                recipe = problem.house.recipes[item]
+                touched |= {*(line.item for line in recipe.lines), *(other for other, _ in recipe.also_makes)}
     return found
 
 
-def _is_touched(
-    problem: Problem, item: str, before: tuple[Sweep, Collection[str]], moved: Collection[str], dates: Dates
-) -> bool:
-    """Whether the requirement or the stock of an item can be another than in the sweep before.
-
-    moved : recipes looked at before it whose starts are not those of that sweep; dates : planned with now
-    """
-    swept, changed = before
-    return (
-        item in changed
-        or any(use.recipe in moved for use in problem.graph.uses.get(item, ()))
-        or any(fall.recipe in moved for fall in problem.graph.falls.get(item, ()))
-        or (_comes_back(problem, item) and not _is_same(swept.dates.get(item), dates.get(item)))
-        or (item in swept.made and not _is_same(swept.made[item].terms.last, last_of(problem, item, dates)))
-    )
+def _redated(problem: Problem, before: Sweep, dates: Dates) -> set[str]:
+    """Items of which less, or more, is there than in an earlier sweep by the dates of what is drawn."""
+    moved = [part for part, oldest in dates.items() if not _is_same(before.dates.get(part), oldest)]
+    users = {use.recipe for part in moved for use in problem.graph.uses.get(part, ())}
+    lasts = {item: before.made[item].terms.last for item in users}
+    redated = {item for item, last in lasts.items() if not _is_same(last, last_of(problem, item, dates))}
+    return redated | {part for part in moved if _comes_back(problem, part)}
 
 
 def _comes_back(problem: Problem, item: str) -> bool:
@@ -272,7 +267,7 @@ def _flow(
     made : what is made or bought; gone : what is missing, what goes past its date, and what of that was
     planned; means : by recipe, batches by start day. All means, [day].
     """
-    came = defaultdict(lambda: _nothing(problem.n_days), received(parcels, problem.n_days))
+    came = defaultdict(lambda: _nothing(problem.n_days), _received(parcels, problem.n_days))
     parents = _by_parent(problem, means, item)
     short, expired, thrown = gone
     gross = sum(parents.values(), np.zeros(made.size))
@@ -294,3 +289,12 @@ def _flow(
         short=short,
         thrown=thrown,
     )
+
+
+def _received(parcels: Iterable[Parcel], n_days: int) -> dict[str, Array]:
+    """By kind, mean over paths of what parcels bring by day, [day]; no kind of which none comes."""
+    came: dict[str, Array] = defaultdict(lambda: np.zeros(n_days))
+    for parcel in parcels:
+        if parcel.first < n_days:
+            came[parcel.kind][parcel.first] += parcel.mean
+    return came
