@@ -16,6 +16,7 @@ LIKELY = 80.0
 ALIKE = 91.0  # the same letters but for a slip
 CUT = {"chopped", "diced", "crushed", "minced", "grated", "shredded", "powder", "puree"}
 _NUMBER = re.compile(r"\d+(?:[./]\d+)?(?!\d|[./]\d| ?(?:kg|lbs?|#|l|ltr|lt|ml|cl|gal|qt|ct|dz|doz|pk|x|%)\b)")
+_GRADE = re.compile(r"\b\d+/\d+\b(?! ?(?:lb|oz|kg|in|\"))")
 _FRESH = ("walk-in", "produce store")
 
 
@@ -48,7 +49,7 @@ def _heads(name: str) -> set[str]:
     Vendors put the kind first (cheese parmesan, beef short rib): then what follows it names the thing too.
     """
     words = _itself(name)
-    words = tuple(word for word in words if word not in kind_words("soft")) or words
+    words = tuple(w for w in words if w not in kind_words("soft") | kind_words("quality")) or words
     before = tokens(name.partition(",")[0]) if "," in name else ()
     first = words[:2] if words[:1] and words[0] in kind_words("goods") else words[:1]
     return {*first, *(before[-1:] if before else words[-1:])}
@@ -172,6 +173,12 @@ def _differs(name: str, others: Iterable[str]) -> bool:
     return bool(own) and any(known) and not any(own & numbers for numbers in known)
 
 
+def _has_other_grade(name: str, others: Iterable[str]) -> bool:
+    """Whether names are of other sizes, so many to the pound: shrimp of 21/25 and of 70/90."""
+    own, *known = (set(_GRADE.findall(one)) for one in (name, *others))
+    return bool(own) and any(known) and not any(own & grades for grades in known)
+
+
 def without_cut(known: Mapping[str, Sequence[str]], text: str) -> Mapping[str, Sequence[str]]:
     """The goods that are not sold cut up, unless the text says so: half a tomato is none of those."""
     cut = CUT - _words(text)
@@ -184,9 +191,9 @@ def match(name: str, known: Mapping[str, Iterable[str]]) -> Match:
     own = _words(name)
     for key, names in known.items():
         score = max(likeness(name, one) for one in (key.replace("-", " "), *names))
-        score -= bool(_words(" ".join((key, *names))) & CUT - own) or _differs(name, names)
-        if score >= LIKELY - SEVERAL_WITHIN:
-            scores.append((score, key))
+        if score >= LIKELY - SEVERAL_WITHIN and not _has_other_grade(name, names):
+            less = bool(_words(" ".join((key, *names))) & CUT - own) or _differs(name, names)
+            scores.append((score - less if score > LIKELY else score, key))
     # Of names as like as each other that with most words in common as written: chopped tomatoes.
     said = {key: _words(" ".join((key, *known[key]))) for _, key in scores}
     scores.sort(key=lambda one: (-one[0], -len(own & said[one[1]])))
@@ -206,8 +213,9 @@ def is_kind_of(name: str, other: str) -> bool:
     """
     said, words = set(_written_out(tokens(name), tokens(other))), tokens(other)
     more = set(words) - set(_written_out(words, tokens(name))) | set(words) - said
-    foods = (larder_words() | kind_words("form")) - kind_words("goods") - kind_words("mild")
-    if not _says_all(name, other) or _differs(name, [other]) or more & foods - kind_words("quality"):
+    kinds = kind_words("goods") - {"oil", "juice", "base"} | kind_words("mild") | kind_words("quality")
+    foods = (larder_words() | kind_words("form")) - kinds
+    if not _says_all(name, other) or _differs(name, [other]) or more & foods:
         return False
     known = kind_words("soft") | kind_words("mild") | kind_words("quality")
     for part in other.split(","):
@@ -225,8 +233,12 @@ def agreeing(name: str, known: Mapping[str, Iterable[str]]) -> tuple[str, ...]:
     """
     said = {key: [one for one in names if _says_all(name, one)] for key, names in known.items()}
     agree = tuple(key for key, names in said.items() if names)
-    own = _parts(name)
-    return tuple(key for key in agree if own <= _parts(" ".join(said[key]))) or agree
+    return tuple(key for key in agree if says_all_as_written(name, said[key])) or agree
+
+
+def says_all_as_written(name: str, others: Iterable[str]) -> bool:
+    """Whether the names have every word of `name`, those too that tell no goods apart: peeled tomatoes."""
+    return _parts(name) <= _parts(" ".join(others))
 
 
 def _says_all(name: str, other: str) -> bool:

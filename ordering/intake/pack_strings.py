@@ -182,6 +182,8 @@ def _of_pieces(word: str) -> Reading | None:
         return Reading(1, 12 * Fraction(match[1] or 1), "bunch")
     if match := re.fullmatch(rf"(\d+)\s*(?:/|per|a)\s*(?:cs|case|{HELD})", word):
         return Reading(1, Fraction(match[1]), "each")
+    if match := re.fullmatch(rf"(\d+)\s*{HELD}(?:e?s) of (\d+)", word):  # `8 packs of 6`
+        return Reading(int(match[1]), Fraction(match[2]), "each")
     if match := re.fullmatch(r"bunch x (\d+)", word):
         return Reading(1, Fraction(int(match[1])), "bunch")
     of = r"(?:(?:tray|pack|pk|pkt|box|case)(?: of| x)? ?|x ?)"

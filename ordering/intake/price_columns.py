@@ -94,13 +94,14 @@ def _has_price_apart(cells: Sequence[str]) -> bool:
 
 def _name_and_pack(text: str) -> tuple[str, str]:
     """The words of a line and its pack: what stands apart at its end, else its longest end that is a pack."""
-    parts = re.split(r"\s{2,}", text)
+    text = text.strip(" ,-–@")
+    parts = re.split(r"\s{2,}| [-–] ", text)
     if len(parts) > 1 and re.search(r"\d", parts[-1]):
         return " ".join(parts[:-1]), parts[-1]
     words = text.split()
     for n in range(1, len(words)):
         if _PACK.fullmatch(end := " ".join(words[n:])):
-            return " ".join(words[:n]).rstrip(" ,-–"), end
+            return " ".join(words[:n]).rstrip(" ,-–@"), end
     return text, ""
 
 

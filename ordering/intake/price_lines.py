@@ -171,7 +171,9 @@ def _weight_of(table: Found) -> str:
 def _counted(count: str, size: str) -> str:
     """So many of a size; words before its number (approx 4.5 lb) go behind it, for no count to be lost."""
     size = re.sub(r"^half\s+(?=[a-z])", "0.5 ", size, flags=re.IGNORECASE)
-    if size.startswith("#") or re.match(r"1/2\s*(?!bu)[a-z]", size, re.IGNORECASE):
+    if half := re.match(r"1/2\s*(?!bu)(?=[a-z])", size, re.IGNORECASE):
+        size = f"0.5 {size[half.end() :]}"  # beside its count in a column of its own it can be no pair
+    if size.startswith("#"):
         return f"{count}/{size}"
     if whole := re.fullmatch(
         rf"[^x×/]*\d[^x×/]*[a-wyz]\s+(\d+(?:[.,]\d+)?\s*(?:{UNIT_WORDS}))", size, re.IGNORECASE

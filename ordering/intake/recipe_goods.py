@@ -12,7 +12,7 @@ from ruamel.yaml.comments import CommentedMap
 from ordering.intake import measures
 from ordering.intake.bridges import measure_of
 from ordering.intake.card_words import Makes
-from ordering.intake.goods_match import ALIKE, Match, likeness, match, without_cut
+from ordering.intake.goods_match import ALIKE, Match, likeness, match, says_all_as_written, without_cut
 from ordering.intake.goods_names import id_of, is_liquid, kind_words, larder, spelled, tokens
 from ordering.intake.housefiles import block, marked
 from ordering.intake.outcome import Outcome, Question, free_id
@@ -139,8 +139,10 @@ def as_fruit(line: Said) -> tuple[Said, str] | None:
 
 def meant(line: Said, known: Mapping[str, Sequence[str]]) -> Match:
     """What a line's goods may be, likeliest first: of tins what comes in tins; its note may tell which."""
+    plain = match(line.name, known)
     if line.is_tinned and (tinned := match(f"{line.name}, canned", known)).best and not tinned.is_open:
-        return replace(tinned, is_sure=tinned.is_sure or match(line.name, known).is_sure)
+        if plain.best == tinned.best or not says_all_as_written(line.name, known.get(plain.best, ())):
+            return replace(tinned, is_sure=tinned.is_sure or plain.is_sure)
     if line.quantity is not None and line.quantity.unit in ("bunch", "sprig"):
         dry = {"ground", "dried", "seed", "powder", "flake"}
         known = {one: own for one, own in known.items() if not dry & set(tokens(" ".join((one, *own))))}

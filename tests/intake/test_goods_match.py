@@ -24,9 +24,19 @@ NY cheesecake = Cheesecake NY 10"
 short rib = Shortrib
 bolillo = Bolillo roll
 plum tomatoes = Tomatoes, plum, peeled, in juice
+andouille = SAUSAGE ANDOUILLE LINK SMOKED
+tasso = HAM TASSO SLAB
+hot sauce = SAUCE HOT RED PEPPER
+cheddar = Mature cheddar block
+cheddar, shredded = CHEESE CHEDDAR SHRD MILD
+french fries = POTATO FRY 3/8 SKIN ON
+iceberg lettuce = ICEBERG LINER
+turbot and sole bones = Fish bones, turbot & sole, for stock
 """
 OTHERS = """
 cooking apples = Cooking ale
+turbot and sole bones = Turbot
+french fries = Oil, Canola Fry
 peeled tomatoes = Semi-dried tomatoes
 red wine = Red wine vinegar
 lobster = Base, Lobster
@@ -67,6 +77,13 @@ def test_what_is_cut_up_is_never_surely_what_is_whole():
     assert found.best == "chopped-tomatoes"
     assert not found.is_sure
     assert match("chopped tomatoes", {"chopped-tomatoes": ["Chopped tomatoes"]}).is_sure
+
+
+def test_goods_of_another_grade_are_no_match():
+    """So many to the pound is a size, and a size is another thing."""
+    shrimp = {"small": ["Shrimp 70/90 peeled"]}
+    assert match("shrimp 21/25", shrimp).best == ""
+    assert match("shrimp 21/25", {**shrimp, "large": ["Shrimp 21/25 headless shell on"]}).best == "large"
 
 
 def test_two_that_fit_nearly_alike_are_open_and_a_slip_of_letters_is_no_sure_match():

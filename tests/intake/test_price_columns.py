@@ -80,6 +80,7 @@ def test_packs_written_alike_are_one_question_and_no_means_one_by_one(tmp_path):
     ("written", "read"),
     [
         ("1x48", "48 each"),
+        ("8 packs of 6", "8 x 6 each"),
         ("180 st", "180 each"),
         ("6 x A10 (2.5kg)", "6 x 2.5 kg"),
         ("8 x 6 pk", "8 x 6 each"),
@@ -267,3 +268,18 @@ def test_a_line_of_goods_is_no_heading_whatever_the_heading_says(heading, tmp_pa
     )
     _, offers = imported(text, tmp_path)
     assert {(code, price) for code, _, price, _ in offers} == {("J1", 78.0), ("J3", 96.0), ("J5", 48.5)}
+
+
+def test_a_half_beside_its_count_is_half_a_unit_and_a_dash_parts_the_cells_of_a_line(tmp_path):
+    """Nothing else can be meant where the count has a column of its own; `9/1/2 GAL` in one is still asked."""
+    _, offers = imported(
+        "Code|Description|Pack|Size|Price\nA|Buttermilk|9|1/2 GAL|27.80\nB|Milk|4|1 GAL|18", tmp_path
+    )
+    assert ("A", "9 x 0.5 imp gallon", 27.8, None) in offers
+    lines = "Lemons - box of 100 - £24.00\nCucumber - each - £0.85\nChicken, spatchcock 1.4 kg, @ £6.20"
+    _, offers = imported(lines, tmp_path)
+    assert {(code, pack) for code, pack, *_ in offers} == {
+        ("lemons", "100 each"),
+        ("cucumber", "1 each"),
+        ("chicken-spatchcock", "1.4 kg"),
+    }
