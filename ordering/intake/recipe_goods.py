@@ -139,10 +139,13 @@ def as_fruit(line: Said) -> tuple[Said, str] | None:
 
 def meant(line: Said, known: Mapping[str, Sequence[str]]) -> Match:
     """What a line's goods may be, likeliest first: of tins what comes in tins; its note may tell which."""
-    plain = match(line.name, known)
-    if line.is_tinned and (tinned := match(f"{line.name}, canned", known)).best and not tinned.is_open:
-        if plain.best == tinned.best or not says_all_as_written(line.name, known.get(plain.best, ())):
-            return replace(tinned, is_sure=tinned.is_sure or plain.is_sure)
+    plain, tinned = (
+        match(line.name, known),
+        match(f"{line.name}, canned", known) if line.is_tinned else Match(),
+    )
+    is_named = plain.best != tinned.best and says_all_as_written(line.name, known.get(plain.best, ()))
+    if tinned.best and not tinned.is_open and not is_named:
+        return replace(tinned, is_sure=tinned.is_sure or plain.is_sure)
     if line.quantity is not None and line.quantity.unit in ("bunch", "sprig"):
         dry = {"ground", "dried", "seed", "powder", "flake"}
         known = {one: own for one, own in known.items() if not dry & set(tokens(" ".join((one, *own))))}

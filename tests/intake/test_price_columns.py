@@ -271,7 +271,7 @@ def test_a_line_of_goods_is_no_heading_whatever_the_heading_says(heading, tmp_pa
 
 
 def test_a_half_beside_its_count_is_half_a_unit_and_a_dash_parts_the_cells_of_a_line(tmp_path):
-    """Nothing else can be meant where the count has a column of its own; `9/1/2 GAL` in one is still asked."""
+    """Nothing else can be meant where its count has a column of its own; `9/1/2 GAL` is still asked."""
     _, offers = imported(
         "Code|Description|Pack|Size|Price\nA|Buttermilk|9|1/2 GAL|27.80\nB|Milk|4|1 GAL|18", tmp_path
     )
