@@ -22,10 +22,10 @@ _OF_A_CUP = tuple(sorted({*_QUARTERS, Fraction(1, 3), Fraction(2, 3)}))
 _HALVES = (Fraction(0), Fraction(1, 2), Fraction(1))
 _WHOLE = (Fraction(0), Fraction(1))
 _MARKS = {"cup": _OF_A_CUP, "tbsp": _HALVES}
-_FEW, _MANY = 4, 16  # from here on a measure is filled in halves, then in whole ones
+FEW, _MANY = 4, 16  # from here on a measure is filled in halves, then in whole ones
 _NEAR = Fraction(1, 20)  # nearer than this to a mark, a measure is filled to it (common practice, no source)
 
-_OF_PIECES = (Fraction(1, 4), *(Fraction(n, 2) for n in range(1, 2 * _FEW + 1)))
+_OF_PIECES = (Fraction(1, 4), *(Fraction(n, 2) for n in range(1, 2 * FEW + 1)))
 _NEARLY = Fraction(9, 10)  # less of what is wanted than this is too few (common practice, no source)
 
 # Each measure with the one below it, how much of it is too little and too much to be said in it, and the one
@@ -147,11 +147,11 @@ def _measure(amount: Fraction, unit: str) -> str:
         return _measure(amount * UNITS[unit][1] / UNITS[above][1], above)
     whole = math.floor(amount)
     marks = _MARKS.get(unit, _QUARTERS)
-    parts = marks if amount < _FEW else _HALVES if amount < _MANY else _WHOLE
+    parts = marks if amount < FEW else _HALVES if amount < _MANY else _WHOLE
     nearest = min((whole + part for part in parts), key=lambda one: abs(one - amount))
     if not nearest:
         return f"less than {_in_parts(least)} {unit_words(unit)}"
-    if not below or abs(nearest - amount) <= _NEAR * amount or amount >= _FEW:
+    if not below or abs(nearest - amount) <= _NEAR * amount or amount >= FEW:
         return f"{_in_parts(nearest)} {unit_words(unit, nearest)}"
     full = max(whole + part for part in parts if whole + part <= amount)
     rest = round((amount - full) * UNITS[unit][1] / UNITS[below][1])
@@ -162,7 +162,7 @@ def _measure(amount: Fraction, unit: str) -> str:
 
 def _pieces(amount: Fraction, unit: str) -> str:
     """Whole from four on, halves below, a quarter where that is enough; never less than nine tenths of it."""
-    marks = _OF_PIECES if amount < _FEW else (Fraction(math.floor(amount)), Fraction(math.ceil(amount)))
+    marks = _OF_PIECES if amount < FEW else (Fraction(math.floor(amount)), Fraction(math.ceil(amount)))
     enough = [one for one in marks if one >= amount * _NEARLY]
     nearest = min(enough, key=lambda one: abs(one - amount))
     return with_unit(_in_parts(nearest), unit, nearest)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
-from ordering.amounts import EPS, is_piece, shown, with_unit
+from ordering.amounts import EPS, FEW, is_piece, shown, with_unit
 from ordering.days import format_day
 from ordering.faults import Fault
 from ordering.ledger.doubting import CONFIRM, KEEPS_LONGER, OLD_DAYS, TIMES_OFF, FileLines, Said
@@ -243,7 +243,9 @@ def variance_told(house: House, found: Sequence[Variance], n_most: int = 10) -> 
     off = [v for v in found if _about(v.counted, v.unit) != _about(v.expected, v.unit)]
     for v in off[:n_most]:
         money = "no price" if v.money is None else f"{v.money:+}{currency}"
-        counted, due, off_by = (_about(q, v.unit) for q in (v.counted, v.expected, abs(v.quantity)))
+        due_exactly = _in_whole(v.expected) if is_piece(v.unit) else v.expected
+        less_or_more = abs(v.counted - due_exactly)  # of what is printed, so that it can be taken off by hand
+        counted, due, off_by = (_about(q, v.unit) for q in (v.counted, due_exactly, less_or_more))
         lines.append(
             f"  {house.name_of(v.item)}: {counted} counted, {due} expected "
             f"({'-' if v.quantity < 0 else '+'}{off_by}, {money})"
@@ -251,6 +253,11 @@ def variance_told(house: House, found: Sequence[Variance], n_most: int = 10) -> 
     if len(off) > n_most:
         lines.append(f"  and {len(off) - n_most} more")
     return tuple(lines)
+
+
+def _in_whole(pieces: float) -> float:
+    """Pieces as they can be counted: from four on whole ones, below to a quarter."""
+    return float(round(pieces)) if pieces >= FEW else round(4 * pieces) / 4
 
 
 def _about(quantity: float, unit: str) -> str:

@@ -7,9 +7,9 @@ from decimal import Decimal
 
 import houses
 
-from ordering.ledger.counting import came_named
+from ordering.ledger.counting import came_named, variance_told
 from ordering.ledger.twice import MadeRun, ordered_twice
-from ordering.records.ledger import Bookings, Placed
+from ordering.records.ledger import Bookings, Placed, Variance
 
 ON = date(2026, 11, 26)
 HOUSE = houses.house([houses.ingredient(f"i{n}") for n in range(9)], vendors=[houses.vendor("v")])
@@ -34,3 +34,10 @@ def test_goods_counted_with_what_came_are_named_to_six() -> None:
     many = came_named(HOUSE, {f"i{n}": 1.0 for n in range(9)})
     assert many.count("came") == 5
     assert many.endswith(" and 4 more")
+
+
+def test_pieces_counted_and_expected_differ_by_what_is_printed() -> None:
+    """97.5 lemons should be there: that is said as 98, and 95 are 3 fewer, whatever half a lemon costs."""
+    home = houses.house([houses.ingredient("lemon", unit="each")])
+    _, said = variance_told(home, [Variance("lemon", ON, 95.0, 97.5, "each", Decimal("-0.78"))])
+    assert said.strip() == f"{home.name_of('lemon')}: 95 counted, 98 expected (-3, -0.78)"

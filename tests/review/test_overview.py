@@ -23,6 +23,7 @@ from ordering.records.review_results import (
     Week,
 )
 from ordering.review.overview import compared, hits, money_lost, price_creep
+from ordering.reviewing import span_of
 
 FIRST, LAST = date(2026, 10, 29), date(2026, 11, 25)
 SPAN = (FIRST, LAST)
@@ -209,6 +210,11 @@ def test_the_parts_of_a_loss_add_up_as_they_are_printed():
     )
     lost = next(text for text in headline(HOME, review_of(overview)) if text.startswith("Money lost"))
     assert lost == "Money lost: 39 GBP (thrown away 26 and 86'd 13)."
+
+
+def test_without_dates_a_review_is_of_the_four_weeks_up_to_yesterday():
+    assert span_of(date(2026, 11, 26), None, None) == (date(2026, 10, 29), date(2026, 11, 25))
+    assert span_of(date(2026, 11, 26), None, date(2026, 11, 7)) == (date(2026, 10, 11), date(2026, 11, 7))
 
 
 @pytest.mark.parametrize(("first_on", "n_found"), [(date(2025, 12, 3), 1), (date(2025, 10, 29), 0)])
