@@ -1,5 +1,7 @@
 """The fortnight as the command line told it: placed, booked in, counted, run again."""
 
+import re
+
 import openpyxl
 from tiny_oven import CONFIG, FRI, SAT, THU, WEEK, Fortnight
 
@@ -45,6 +47,13 @@ def test_the_second_delivery_under_the_same_file_name_adds_and_replaces_nothing(
     assert "price: M-2 Hard cheese: 21.00 agreed, 20.00 charged a pack (-4.8 %)" in said
     assert "short" not in said
     assert "corrected" not in said
+
+
+def test_the_three_things_most_worth_doing_are_told_and_the_page_has_the_rest(fortnight, sheets):
+    _, said = fortnight.story["review"]
+    worth = said.split("Worth doing\n")[1].split("\n\n")[0]
+    assert len(re.findall(r"^  [0-9.,]+ GBP: ", worth, re.MULTILINE)) == 3
+    assert len(sheets["Worth doing"]) == 5
 
 
 def test_an_order_below_the_minimum_is_seen_to_and_a_usual_one_is_not(tmp_path):
