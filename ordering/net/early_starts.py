@@ -20,7 +20,7 @@ in a run.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -39,13 +39,13 @@ LEAST_SHARE = 0.2  # of what a batch costs: for less of it no plan is changed
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """What is decided so far: starts by recipe, [day, path]; by item, lots left over, dates drawn, costs.
+    """What is decided so far: starts by recipe, [day, path]; of an item, lots left over; dates drawn, costs.
 
     net : by recipe looked at, what stock does not meet of it, [day, path]
     """
 
     starts: Mapping[str, Array]
-    left: Mapping[str, Lots]
+    left: Callable[[str], Lots]
     oldest: Mapping[str, Days]
     cost: Mapping[str, float | None]
     net: dict[str, Array] = field(default_factory=dict)
@@ -63,14 +63,15 @@ def early_starts(problem: Problem, plan: Planned) -> dict[str, tuple[EarlyStart,
     found: dict[str, tuple[EarlyStart, ...]] = {}
     takers: set[str] = set()  # of what is begun sooner: their need of it is not what it was
     for item in problem.graph.items:
-        lots = sorted(plan.left.get(item, {}).items(), key=lambda x: x[0][2])
-        users = list(_users(problem, item)) if lots else ()
-        for (_, first, last), (_, left) in lots:
-            spare = median(left) if users else 0.0
-            for recipe, each, at, is_dated in users:
+        is_in_sight = any(one.last + 1 < problem.n_days for one in problem.parcels.get(item, ()))
+        users = _users(problem, plan, item) if is_in_sight else []
+        if not users:
+            continue
+        for (_, first, last), (_, left) in sorted(plan.left(item).items(), key=lambda x: x[0][2]):
+            spare = median(left)
+            for recipe, each, at, is_dated, share in users:
                 day = _last_day(problem, recipe, first - at, last - at)
-                share = _share(plan, recipe, item, each)
-                if day is None or spare <= EPS or (share is not None and share < LEAST_SHARE):
+                if day is None or spare <= EPS:
                     continue
                 above = all_above(problem, {recipe.id}) - {recipe.id}
                 if recipe.id in takers or not found.keys().isdisjoint(above):
@@ -121,11 +122,13 @@ def all_above(problem: Problem, items: Iterable[str]) -> set[str]:
     return above
 
 
-def _users(problem: Problem, item: str) -> Iterator[tuple[Recipe, float, int, bool]]:
-    """Recipes whose product is a store that take an item.
+def _users(problem: Problem, plan: Planned, item: str) -> list[tuple[Recipe, float, int, bool, float | None]]:
+    """Recipes whose product is a store that take enough of an item to matter.
 
-    How much a batch, how many days after its start, and whether what they make keeps its date.
+    How much a batch, how many days after its start, whether what they make keeps its date, and what of the
+    money in a batch that much is.
     """
+    users = []
     ring = [(item, 1.0, 0, True)]
     while ring:
         part, factor, lag, was_dated = ring.pop(0)
@@ -135,10 +138,12 @@ def _users(problem: Problem, item: str) -> Iterator[tuple[Recipe, float, int, bo
             is_dated = was_dated and part in dated_parts(problem.house, recipe.id)
             if use.returns or each <= 0:
                 continue
-            if recipe.takes_days or problem.offsets[recipe.id]:
-                yield recipe, each, at, is_dated
+            share = _share(plan, recipe, item, each)
+            if (recipe.takes_days or problem.offsets[recipe.id]) and (share is None or share >= LEAST_SHARE):
+                users.append((recipe, each, at, is_dated, share))
             if not recipe.takes_days:
                 ring.append((recipe.id, each / recipe.makes, at, is_dated))
+    return users
 
 
 def _share(plan: Planned, recipe: Recipe, item: str, each: float) -> float | None:

@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from functools import partial
 
 import numpy as np
 
@@ -209,8 +210,7 @@ def _limits(problem: Problem, found: Sweep, cutback: Cutback) -> dict[str, Array
     """
     limits: dict[str, Array] = {}
     for recipe, given_up in cutback.batches.items():
-        is_short = np.median(given_up, axis=1) > EPS
-        if is_short.any() and is_listed(problem, recipe):
+        if is_listed(problem, recipe) and (is_short := np.median(given_up, axis=1) > EPS).any():
             there = np.maximum(np.median(found.made[recipe].starts - given_up, axis=1), 0.0)
             before = problem.limits.get(recipe, np.full(problem.n_days, np.inf))
             most = np.where(is_short, np.minimum(there, before), before)
@@ -221,7 +221,8 @@ def _limits(problem: Problem, found: Sweep, cutback: Cutback) -> dict[str, Array
 
 def _begun_early(problem: Problem, found: Sweep, value: Worth) -> tuple[Problem, Sweep]:
     """The sweep with batches begun sooner to use up lots; without those that would make anything short."""
-    early = early_starts(problem, Planned(found.starts, lots_left(problem, found), found.dates, value.cost))
+    left = partial(lots_left, problem, found)
+    early = early_starts(problem, Planned(found.starts, left, found.dates, value.cost))
     while early:
         then = replace(problem, early=early)
         swept = sweep(then, value.stakes, (found, early))

@@ -59,8 +59,8 @@ class Stake:
     @property
     def loss(self) -> float:
         """Money lost for a unit missed, mean over those who need it."""
-        shares = np.diff([share for share, _ in self.losses], prepend=0.0)
-        return float(shares @ [money for _, money in self.losses])
+        shares, money = np.array(self.losses).T
+        return float(np.diff(shares, prepend=0.0) @ money)
 
     def why(self, keeps: int | None) -> str:
         """What is weighed, in the house's money."""
@@ -253,26 +253,25 @@ def worth_holding(
     now, total : [item, path], what is wanted before the next chance, and over the whole life, infinite where
     it lives beyond the days looked at; days : to the chance
     """
-    total = np.broadcast_to(total, now.shape)
-    in_order = np.sort(now, axis=1)
-    spoils = total.min(axis=1) <= in_order[:, -1] + EPS
-    amounts = np.zeros((now.shape[0], now.shape[1] + 1))
-    amounts[:, 1:] = in_order
-    gain, spoilt = np.zeros_like(amounts), np.zeros_like(amounts)
-    for n, stake in enumerate(stakes):
-        if pieces[n].is_whole:
-            continue
-        gain[n] = stake.share * stake.rate(amounts[n], in_order[n])
-        if spoils[n]:
-            spoilt[n] = _share_below(np.sort(total[n]), amounts[n])
-    cost, a_day = np.array([[stake.cost, stake.a_day * days] for stake in stakes]).T[..., None]
-    met = np.arange(amounts.shape[1]) / now.shape[1]
-    gain = gain - cost * spoilt - a_day * (met - spoilt)
-    found: Array = amounts[np.arange(len(stakes)), np.argmax(gain <= 0.0, axis=1)]
-    for n, piece in enumerate(pieces):
+    found = np.zeros(len(stakes))
+    for n, (stake, piece) in enumerate(zip(stakes, pieces, strict=True)):
+        if not piece.is_whole:
+            found[n] = _of_any_size(now[n], total[n], stake, days)
         if piece.size or 0.0 < found[n] < piece.least:
-            found[n] = _in_pieces(now[n], total[n], stakes[n], piece, float(found[n]), days)
+            found[n] = _in_pieces(now[n], total[n], stake, piece, float(found[n]), days)
     return found
+
+
+def _of_any_size(now: Array, total: Array, stake: Stake, days: int) -> float:
+    """What pays where any amount can be had. now, total : as in `worth_holding`, [path]."""
+    need = np.sort(now)
+    amounts = np.concatenate(([0.0], need))
+    met, spoilt = np.arange(amounts.size) / need.size, np.zeros(amounts.size)
+    if total.min() <= need[-1] + EPS:
+        spoilt = _share_below(np.sort(total), amounts)
+    saved = stake.share * stake.rate(amounts, need)
+    gain = saved - stake.cost * spoilt - stake.a_day * days * (met - spoilt)
+    return float(amounts[np.argmax(gain <= 0.0)])
 
 
 def _share_below(values: Array, amounts: Array) -> Array:
@@ -308,9 +307,10 @@ def _gain(now: Array, total: Array, stake: Stake, have: float, size: float, days
     short = np.maximum(now - have, 0.0)
     less = np.maximum(short - size, 0.0)
     saved = stake.lost(short, now) - stake.lost(less, now)
-    thrown = size - np.clip(total - have, 0.0, size)
+    thrown = size - np.minimum(np.maximum(total - have, 0.0), size)
     kept = size - (short - less) - thrown
-    return float((saved - stake.cost * thrown - stake.a_day * days * kept).mean())
+    gain = saved - stake.cost * thrown - stake.a_day * days * kept
+    return float(gain.sum()) / gain.size
 
 
 def _pays_over_its_life(rest: Array, chances: Sequence[int], last: Days, stake: Stake, size: float) -> bool:

@@ -160,18 +160,14 @@ def oldest_drawn(
     return earliest
 
 
-def lots_left(problem: Problem, found: Sweep) -> dict[str, Lots]:
-    """By item, what a sweep leaves of its lots. Of what is bought the days until the last lot tell it."""
-    left, starts = {}, found.starts
-    for item in problem.graph.items:
-        lasts = [p.last for p in problem.parcels.get(item, ()) if p.last + 1 < problem.n_days]
-        if item in found.made:
-            left[item] = found.made[item].left
-        elif lasts:
-            gross = gross_of(problem, starts, item, max(lasts) + 1)
-            parcels = parcels_of(problem, starts, item, found.dates.get(item))
-            left[item] = left_over(draw(parcels, gross).taken, problem.n_days)
-    return left
+def lots_left(problem: Problem, found: Sweep, item: str) -> Lots:
+    """What a sweep leaves of the lots of an item. Of what is bought the days until the last lot tell it."""
+    if item in found.made:
+        return found.made[item].left
+    until = 1 + max(p.last for p in problem.parcels[item] if p.last + 1 < problem.n_days)
+    gross = gross_of(problem, found.starts, item, until)
+    parcels = parcels_of(problem, found.starts, item, found.dates.get(item))
+    return left_over(draw(parcels, gross).taken, problem.n_days)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,7 @@
 """Planned starts begun sooner from a lot that would go past its date."""
 
+from functools import partial
+
 import houses
 import numpy as np
 import pytest
@@ -211,7 +213,7 @@ def test_whatever_is_begun_sooner_is_there_to_be_taken_and_drawn_in_time(case):
     problem = problem_of(case.house, case.opening, case.forecast, case.arrival, deliveries)
     value = worth(problem)
     found = sweep(problem, value.stakes)
-    left_over = lots_left(problem, found)
+    left_over = partial(lots_left, problem, found)
     plan = Planned(found.starts, left_over, found.dates, value.cost)
     used = {}
     for item, many in early_starts(problem, plan).items():
@@ -227,7 +229,7 @@ def test_whatever_is_begun_sooner_is_there_to_be_taken_and_drawn_in_time(case):
     for (item, last), quantity in used.items():
         spare = sum(
             np.sort(left)[left.size // 2]
-            for (_, _, day_), (_, left) in left_over[item].items()
+            for (_, _, day_), (_, left) in left_over(item).items()
             if day_ == last
         )
         assert quantity <= spare + 1e-9
