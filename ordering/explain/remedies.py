@@ -34,10 +34,10 @@ def remedies(spell: ShortSpell) -> list[str]:
 
 
 def _look(spell: ShortSpell, is_bought: bool) -> list[str]:
-    """Where the stock is a guess, to look is the first thing to do: it may all be there."""
+    """Where the stock is a guess and would still be good, to look is the first thing: it may all be there."""
     if not spell.is_counted:
         return ["count it: it has never been counted, so it is taken as none"]
-    if spell.is_explained:
+    if spell.is_explained or spell.freshest(spell.first) > spell.today:
         return []
     book = "book in what was delivered" if is_bought else "log the batches made"
     return [f"count it, or {book}: sales used more than you had"]

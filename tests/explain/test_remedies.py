@@ -219,6 +219,9 @@ def test_what_went_out_without_being_written_down_is_counted_first():
     bought = rows(home_of(), [short], stock=Opening(doubtful=frozenset({"hake"})))[0].remedy
     assert bought.startswith("count it, or book in what was delivered: sales used more")
     assert "count it" not in rows(home_of(), [short], stock=Opening(doubtful=frozenset({"rib"})))[0].remedy
+    later = Shortfall("hake", on(5), 2.0, "no-delivery", {("hake-fillet", on(5), "dinner"): 10.0})
+    (row,) = rows(home_of(), [later], stock=Opening(doubtful=frozenset({"hake"})))
+    assert "count it" not in row.remedy, "hake of today keeps two days: by Saturday what is there is gone"
 
 
 def test_what_goes_into_it_is_asked_for_sooner_where_there_is_time_to_make_it():
