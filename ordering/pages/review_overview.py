@@ -17,7 +17,6 @@ from ordering.texts import listed
 
 ORDINARY = 0.02  # a margin within 2 % of that of the weeks it is held against is called ordinary (a guess)
 SAME = 0.005  # would be printed as 0 %
-N_CREEP = 8
 AFTERWARDS = "* made afterwards from what was known on that day, as none was saved then."
 CREEP_WORTH_SAYING = 0.01
 TOO_LITTLE = 0.01  # of sales: used so much less than the recipes ask for is no thrift (a guess)
@@ -249,7 +248,7 @@ def _month(text: str) -> str:
 
 
 def creep(house: House, review: Review) -> Section:
-    """How far each vendor's prices moved over the months."""
+    """How far the prices of the vendors moved over the months, of those that did not stay."""
     rows = tuple(
         (
             vendor_name(house, c.vendor),
@@ -259,7 +258,8 @@ def creep(house: House, review: Review) -> Section:
             c.change,
             c.money,
         )
-        for c in review.overview.creep[:N_CREEP]
+        for c in review.overview.creep
+        if abs(c.change) >= SAME
     )
     columns = (
         *(Head("vendor"), Head("from month"), Head("to month"), Head("lines", "whole")),
@@ -270,7 +270,7 @@ def creep(house: House, review: Review) -> Section:
         "How far each vendor's prices moved, weighed by what is bought",
         columns,
         rows,
-        empty="No line has prices of two months yet.",
+        empty="No vendor's prices are known to have moved.",
     )
 
 

@@ -157,7 +157,13 @@ def stretch(name, covers, margin):
 
 
 @pytest.mark.parametrize(
-    ("margin", "kind"), [("1100", "A good month"), ("1010", "An ordinary month"), ("900", "A weak month")]
+    ("margin", "kind"),
+    [
+        ("1025", "A good month"),
+        ("1015", "An ordinary month"),
+        ("985", "An ordinary month"),
+        ("975", "A weak month"),
+    ],
 )
 def test_a_month_is_called_by_its_margin_beside_last_year(margin, kind):
     now, year = stretch("now", 108.0, margin), stretch("last year", 100.0, "1000")
@@ -165,6 +171,25 @@ def test_a_month_is_called_by_its_margin_beside_last_year(margin, kind):
     assert said[0] == (
         f"{kind}: 108 covers, 8 % more than the same weeks last year and 10 % fewer than the 28 days before."
     )
+
+
+@pytest.mark.parametrize(("covers", "said"), [(1004.0, "as many as in"), (1006.0, "1 % more than")])
+def test_covers_that_would_differ_by_0_per_cent_are_as_many(covers, said):
+    found = headline(HOME, review_of(Overview((stretch("now", covers, "9"), stretch("before", 1000.0, "9")))))
+    assert found[0] == f"An ordinary month: {covers:,.0f} covers, {said} the 28 days before."
+
+
+@pytest.mark.parametrize(("used", "is_asked"), [("241", False), ("239", True)])
+def test_less_used_than_the_recipes_ask_for_is_no_thrift(used, is_asked):
+    """Of 1,000 sold 250 should have been used: a hundredth of the sales less is asked about."""
+    (_, said, *_) = headline(HOME, review_of(Overview((stretch("now", 9.0, "9"),)), cost=cost(used)))
+    assert ("check the counts and the recipes" in said) is is_asked
+
+
+@pytest.mark.parametrize(("change", "is_said"), [(0.012, True), (0.008, False)])
+def test_prices_that_rose_by_a_hundredth_are_said(change, is_said):
+    rise = Creep("mill", "2026-10", "2026-11", 2, change, Decimal(3))
+    assert bool(headline(HOME, review_of(Overview(creep=(rise,))))) is is_said
 
 
 def test_without_a_past_no_month_is_called_good():
