@@ -89,6 +89,21 @@ def test_what_has_no_price_is_left_out_and_said():
     assert value.stakes["charcoal"].loss == 19 * value.stakes["charcoal"].cost
 
 
+@pytest.mark.parametrize(("price", "n_steps"), [(23.7, 1), (24.3, 2)])
+def test_dishes_to_which_a_part_is_worth_nearly_the_same_share_alike(price, n_steps):
+    """Salt goes into every dish of a large house, and a step for each would be slow. A kilo of fish is worth
+    100 to the one plate, 108.50 or 111.50 to the other."""
+    home = houses.house(
+        [ingredient("fish", keeps_days=2, offers=(houses.offer("sea", "fish", 1, 10),))],
+        [recipe("fillet", 1, {"fish": 0.2})],
+        [dish("plate", "fillet", price=22), dish("larger", "fillet", price=price)],
+        [houses.vendor("sea")],
+    )
+    stake = valued(home).stakes["fish"]
+    assert len(stake.losses) == n_steps
+    assert stake.loss == pytest.approx(((22 - 2) / 0.2 + (price - 2) / 0.2) / 2)
+
+
 def test_a_shared_part_runs_out_first_for_whom_it_is_worth_least():
     """Of 1 kg of fish 0.6 go into a soup that earns 20 a kilo of it, 0.4 into plates that earn 100: of what
     is short the first 60 % lose 20 a kilo, the rest 100."""
