@@ -159,17 +159,17 @@ def _is_supplied_by_house(problem: Problem, item: str) -> bool:
 
 
 def comes_on(problem: Problem, item: str, deliveries: Mapping[str, tuple[Delivery, ...]]) -> list[int]:
-    """Day indices on which an item can come, to the first after `BOUGHT_AHEAD`.
+    """Day indices on which an item can come: all ordered now, `BOUGHT_AHEAD` at the least, and the next one.
 
     Every day where no calendar is known.
     """
     n_days = problem.n_days
     offers = problem.house.ingredients[item].offers
-    comes = {c.day for o in offers for c in deliveries.get(o.vendor, ()) if o.holds_on(c.deliver_on)}
-    days = sorted(day for day in comes if day < n_days)
+    comes = [c for o in offers for c in deliveries.get(o.vendor, ()) if o.holds_on(c.deliver_on)]
+    days = sorted({c.day for c in comes if c.day < n_days})
     days = days or list(range(min(problem.arrival.get(item, n_days), n_days), n_days))
-    near = [day for day in days if day < BOUGHT_AHEAD]
-    return [*near, next((day for day in days if day >= BOUGHT_AHEAD), n_days)]
+    far = max([BOUGHT_AHEAD, *(c.day + 1 for c in comes if c.is_now)])
+    return [*(day for day in days if day < far), next((day for day in days if day >= far), n_days)]
 
 
 def smallest_pack(problem: Problem, item: str) -> float:

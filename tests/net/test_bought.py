@@ -35,3 +35,24 @@ def test_what_is_bought_is_not_given_up():
     found = requirement(6, pack=1.0)
     assert found.required[-1] > 0
     assert not found.given_up.any()
+
+
+@pytest.mark.parametrize(("lead_days", "decided"), [(3, {4, 20}), (24, {4, 20, 24, 28})])
+def test_what_is_ordered_now_is_decided_however_late_it_comes(lead_days, decided):
+    """Of deliveries that later runs order three weeks are decided, then it is the mean. With 24 days from
+    order to delivery all but the last are ordered now."""
+    offers = (houses.offer("isle", "fish", 0.001, "0.01"),)
+    home = houses.house(
+        [houses.ingredient("fish", keeps_days=1, offers=offers)],
+        [houses.recipe("plate", 1, {"fish": 1}, unit="each")],
+        [houses.dish("fried", "plate", price=50)],
+        [houses.vendor("isle")],
+    )
+    days = [4, 20, 24, 28, 34]
+    sold = np.zeros((36, 400))
+    sold[days] = np.random.default_rng(1).poisson(20, (5, 400))
+    comes = houses.deliveries("isle", days, lead_days=lead_days)
+    found = net_all(home, Opening(()), houses.forecast(home, {"fried": sold}), comes, {"fish": 4})
+    need = found.requirements["fish"]
+    beyond_mean = np.diff(need.required - need.expected, prepend=0.0)
+    assert set(np.flatnonzero(np.abs(beyond_mean) > 1)) == decided
