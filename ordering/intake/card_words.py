@@ -17,7 +17,8 @@ _LABELS = {
     "part": r"portion (?:size|cost|weight|price)",
     "makes": r"(?:portions?|servings?)(?: ?/ ?|, | or )yields?|yields?(?: ?/ ?|, | or )(?:portions|servings)"
     r"|(?:recipe |total |batch )?(?:makes|yields?|serves|batch(?: size)?|portions?|servings?|covers)"
-    r"|n(?:umber|o\.?|r\.?) of (?:portions|servings|covers)|pour|ergibt|(?:for|per)(?=\W*\d)",
+    r"|n(?:umber|o\.?|r\.?) of (?:portions|servings|covers)|pour|ergibt"
+    r"|(?:quantit(?:y|ies)|amounts?) for|(?:for|per)(?=\W*\d)",
     "keeps": r"shelf[- ]life|keeps?(?: for)?|holds?(?: for)?",
     "method": r"method|procedure|instructions?|directions?|steps|preparation",
     "lines": r"ingredients?",
@@ -40,6 +41,7 @@ _NAMED_WITH = re.compile(
 )
 _SO_MANY = re.compile(r"\s+(?:\D{0,12}\d|(?:an?|half|one|two|three|four|five|six) [a-z])", re.IGNORECASE)
 _NUMBER = re.compile(r"[. ]+\S*\d\S*")
+_NUMBER_OF = re.compile(r"\s*(?:no\.?|#)?\s*\d+\s*[:.–-]\s*(?=\S)", re.IGNORECASE)  # `Recipe 3: Slaw`
 _SAYS_YIELD = re.compile(r"(?:makes|yields?|serves|for|batch(?: of)?)\b\s*:?\s*", re.IGNORECASE)
 STEP = re.compile(r"\s*(?:\d+[.)]\s+[A-Za-z]|step \d+)", re.IGNORECASE)
 LEAST_PORTION_G = 15
@@ -67,6 +69,7 @@ def labelled(cells: Sequence[str]) -> list[tuple[str, str]]:
         if kind == before[0] == "makes" and not rest and before[1].isdigit():  # `Yield | 24 | portions`
             pairs[-1] = kind, f"{before[1]} {cell}"
         elif kind and _is_said_by(kind, rest):
+            rest = _NUMBER_OF.sub("", rest) if kind == "name" else rest
             pairs.append((kind, rest.lstrip(" :=-–.\t\n").rstrip()))
         elif cell.endswith(":") and len(cell) < 30 and not re.match(r"(?i)for\b", cell) and len(cells) > 1:
             pairs.append(("other", ""))
@@ -82,6 +85,8 @@ def _is_said_by(kind: str, rest: str) -> bool:
     """Whether what follows a label is what it says, and not the rest of a name: `Batch 4 kg`, `Page 12`."""
     if not rest.strip(" %") or rest.lstrip()[0] in ":=-–":
         return True
+    if kind == "name":
+        return bool(_NUMBER_OF.match(rest))
     if kind in ("makes", "keeps"):
         return bool(_SO_MANY.match(rest))
     return rest.startswith(".") if kind == "method" else kind == "other" and bool(_NUMBER.fullmatch(rest))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -160,6 +161,33 @@ def side_by_side(
         if all(find_table(band, roles, needed, asker) for band in cut):
             return cut
     return [sheet]
+
+
+def of_labels(sheet: SourceSheet) -> SourceSheet:
+    """A sheet of forms one under another, each label with its value beside it, as a table: a form a row.
+
+    A label stands there again on every form; the first of them begins the next form. Any other sheet stays.
+    """
+    n_there = Counter(cell for row in sheet.rows for cell in row if cell and not re.search(r"\d", cell))
+    pairs = [
+        (n, label, value)
+        for n, row in enumerate(sheet.rows)
+        for label, value in zip(row[::2], row[1::2], strict=False)
+        if n_there[label] > 1
+    ]
+    labels = list(dict.fromkeys(label for _, label, _ in pairs))
+    values = {label: {value for _, one, value in pairs if one == label} for label in labels}
+    labels = [label for label in labels if len(values[label] - {""}) > 1]
+    forms: list[tuple[int, dict[str, str]]] = []
+    for n, label, value in pairs:
+        if labels and label == labels[0]:
+            forms.append((n, {}))
+        if forms and label in labels:
+            forms[-1][1].setdefault(label, value)
+    if len(forms) < 2 or len(labels) < 3:
+        return sheet
+    rows = [labels, *([form.get(label, "") for label in labels] for _, form in forms)]
+    return replace(sheet, rows=rows, lines=[sheet.line(n) for n in (forms[0][0], *(n for n, _ in forms))])
 
 
 def asked_table(

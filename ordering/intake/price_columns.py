@@ -28,13 +28,14 @@ _MOST = 0.6  # of the rows are lines of goods; others are titles and sections
 _N = r"\d+(?:[.,]\d+)?"
 _MONEY = r"(?:[£$€]\s?\d[\d.,]*|\d[\d.,]*[.,]\d\d(?!\d))(?:\s?[£$€]|\s?kr\b)?(?:\s?(?:/|per)\s?[a-z]+)?"
 _PRICED = re.compile(
-    rf"(?P<rest>.*?[^\W\d_].*?)\s+(?:(?P<unit>{_MONEY})\s+)?(?P<price>{_MONEY}|mkt|market price|poa)\s*\W?",
+    rf"(?P<rest>.*?[^\W\d_].*?)\s+(?:(?:at|for|@)\s+)?(?:(?P<unit>{_MONEY})\s+)?"
+    rf"(?P<price>{_MONEY}|mkt|market price|poa)\s*\W?",
     re.IGNORECASE,
 )
 _UNIT = rf"(?:{UNIT_WORDS}|#|fl\.? ?oz)\.?"
 _HOLDER = rf"(?:{HELD}|case|cs|sack|tub|bottle|btl|jar|tin|can|pail|bucket|flat|block|piece)s?"
 _PACK = re.compile(
-    rf"(?:(?:approx|about|ca|avg)\.? ?|~)?(?:\d+ ?[x×/] ?)*(?:{_N}(?: ?- ?{_N})?|# ?10|a10)"
+    rf"(?:{_HOLDER} of )?(?:(?:approx|about|ca|avg)\.? ?|~)?(?:\d+ ?[x×/] ?)*(?:{_N}(?: ?- ?{_N})?|# ?10|a10)"
     rf" ?(?:{_UNIT}(?: [^\W\d_]+)?)?(?: ?{_HOLDER})?(?: ?(?:avg|approx|cw|rw)\.?)?"
     rf"|{_HOLDER}(?: of| x)? ?{_N}(?: ?{_UNIT})?|{_N} ?{_UNIT} ?[x×] ?\d+|(?:per )?(?:{_UNIT}|{_HOLDER})",
     re.IGNORECASE,
@@ -56,8 +57,10 @@ def in_one_column(sheet: SourceSheet) -> Found | None:
     texts = [_joined(cells) for cells in filled]
     found = [None if is_total([text]) else _PRICED.fullmatch(text) for text in texts]
     priced = [one for one in found if one]
-    n_apart = sum(map(_has_price_apart, filled))
-    if len(priced) < 3 or len(priced) < _MOST * len(texts) or n_apart > (1 - _MOST) * len(texts):
+    at = [n for n, one in enumerate(found) if one]
+    n_lines = at[-1] - at[0] + 1 if at else 0  # a letter says more above and below them
+    n_apart = sum(map(_has_price_apart, filled[at[0] : at[-1] + 1])) if at else 0
+    if len(priced) < 3 or len(priced) < _MOST * n_lines or n_apart > (1 - _MOST) * n_lines:
         return None
     firsts = [one["rest"].split()[0] for one in priced]
     has_codes = all(map(_CODE.fullmatch, firsts)) and len(set(firsts)) == len(firsts)
@@ -69,8 +72,8 @@ def in_one_column(sheet: SourceSheet) -> Found | None:
             continue
         code, _, rest = one["rest"].partition(" ") if has_codes else ("", "", one["rest"])
         rows.append([code, *_name_and_pack(rest.strip()), one["unit"] or "", one["price"]])
-    n = next(n for n, one in enumerate(found) if one)
-    how = f"row {sheet.line(n)}: one cell a row, cut into {' | '.join(cell for cell in rows[n] if cell)}"
+    first = " | ".join(cell for cell in rows[at[0]] if cell)
+    how = f"row {sheet.line(at[0])}: one cell a row, cut into {first}"
     lines = [sheet.line(n) for n in range(len(rows))]
     held = replace(sheet, rows=rows, lines=lines)
     given = [role for at, role in enumerate(COLUMNS) if any(len(row) > 1 and row[at] for row in rows)]
@@ -108,11 +111,13 @@ def _name_and_pack(text: str) -> tuple[str, str]:
 def with_code(table: Found) -> Found:
     """The table with the column of the vendor's codes where only its cells tell it: all different."""
     rows = [row for _, row in table.body() if table.cell(row, "price")]
-    free = [at for at in range(len(table.heading)) if at not in table.columns.values()]
+    known = [at for role, at in table.columns.items() if role != "grade"]
+    free = [at for at in range(len(table.heading)) if at not in known]
     for at in free if "code" not in table.columns else ():
         if likely([row[at] if at < len(row) else "" for row in rows], "code") == 1 and len(rows) > 2:
             how = f"{table.heading[at] or 'an unnamed column'} = code, as its cells tell"
-            return replace(table, columns={**table.columns, "code": at}, how=(*table.how, how))
+            others = {role: n for role, n in table.columns.items() if n != at}
+            return replace(table, columns={**others, "code": at}, how=(*table.how, how))
     return table
 
 
@@ -127,6 +132,14 @@ def with_price(table: Found) -> Found:
 def with_contents(table: Found) -> Found:
     """The table with its packs where contents stand: a column of bare words (Case, kg) is what is sold."""
     at = table.columns
+    if "per" in at and not {"pack", "size", "um"} & set(at):
+        cells = [cell for _, row in table.body() if (cell := table.cell(row, "per"))]
+        if 2 * sum(bool(re.search(r"\d ?[a-z]", cell, re.IGNORECASE)) for cell in cells) > len(
+            cells
+        ):  # `Per | 20 kg net`
+            others = {role: n for role, n in at.items() if role != "per"}
+            how = f"{table.head_of('per')} = pack, as its cells tell"
+            return replace(table, columns={**others, "pack": at["per"]}, how=(*table.how, how))
     if not {"pack", "size"} <= set(at) or "um" in at:
         return table
     cells = {

@@ -13,7 +13,7 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ordering.amounts import plural
 from ordering.intake.bookfiles import laid_over
 from ordering.intake.dates import date_reader, is_day, minutes
-from ordering.intake.headings import Found, tables_in
+from ordering.intake.headings import Found, find_table, of_labels, roles_of, tables_in
 from ordering.intake.housefiles import flow
 from ordering.intake.outcome import Outcome, Question, money
 from ordering.intake.services import Services
@@ -45,6 +45,8 @@ class _Reserved:
 def bring_bookings(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read every reservation; the totals of each day and service seen take the place of the old ones."""
     needed = ("date", "party")
+    roles = roles_of("bookings")
+    sheets = [one if find_table(one, roles, needed, out.asker) else of_labels(one) for one in sheets]
     tables = tables_in(sheets, "bookings", needed, out.asker, out.name)
     services, counted = Services(out), Counter[str]()
     found: dict[tuple[object, ...], _Reserved] = {}

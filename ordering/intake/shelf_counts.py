@@ -34,6 +34,7 @@ _CASE = re.compile(r"^(?:cs|cases?|ctns?|cartons?|flats?)\b\.?", re.IGNORECASE)
 _HOLDER = re.compile(
     r"^(?:bx|box(?:es)?|pks?|packs?|bags?|sacks?|trays?|crates?|punnets?)\b\.?", re.IGNORECASE
 )  # alone, or in a case
+_OUTER = re.compile(r"^(?:bx|box(?:es)?|crates?)\b\.?", re.IGNORECASE)
 _PIECE = re.compile(
     r"^(?:ea|each|pcs?|pieces?|loose|singles?|units?|tins?|cans?|bottles?|btls?|jars?|tubs?)\b\.?",
     re.IGNORECASE,
@@ -229,11 +230,17 @@ def _counts_pieces(given: Packed, item: str, house: House, out: Outcome) -> bool
 def _known_word(part: str, rest: str, item: str, house: House, out: Outcome) -> str:
     """What an amount is of; a word nobody knows (lugs, jugs, balls) is asked: a pack, or one of it."""
     bought = house.ingredients.get(item)
+    is_open = bool(_OUTER.match(rest)) and _has_inner(house, item)  # a box of 40, or one of 40 boxes
     is_known = bool(unit_in(rest)[0]) or any(one.match(rest) for one in (_CASE, _HOLDER, _PIECE))
-    if is_known or not re.fullmatch(r"[^\W\d_]{3,}", rest) or bought is None or not bought.offers:
+    if (
+        (is_known and not is_open)
+        or not re.fullmatch(r"[^\W\d_]{3,}", rest)
+        or bought is None
+        or not bought.offers
+    ):
         return rest
     text = f"Counted: {bought.name}, {part}. Is one a whole pack ({bought.offers[0].pack}), or one of it?"
-    likely = "one of it" if _has_pieces(house, item) else "a pack"
+    likely = "one of it" if not is_open and _has_pieces(house, item) else "a pack"
     asked = Question(f"{rest.lower()} of {item}", text, ("a pack", "one of it", "neither"), likely)
     return {"a pack": "cs", "one of it": "pc"}.get(out.asker.settle(asked), rest)
 

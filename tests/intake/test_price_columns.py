@@ -283,3 +283,39 @@ def test_a_half_beside_its_count_is_half_a_unit_and_a_dash_parts_the_cells_of_a_
         ("cucumber", "1 each"),
         ("chicken-spatchcock", "1.4 kg"),
     }
+
+
+def test_a_letter_says_more_above_and_below_its_lines(tmp_path):
+    """Only what stands between the first price and the last is a list; `at` before a price is no name."""
+    text = (
+        "From: Orders|of the club\nHello all|\nhere is what we cut this week\nplease order by noon\nBEEF\n"
+        "Brisket|packer - 2 pc case|avg 30 lb - $4.65/lb\nButter, box of 40 x 250 g, at $84.00\n"
+        "Yeast, 1 kg block, at $3.10\nThanks|and stay warm\nThe cutting room"
+    )
+    _, offers = imported(text, tmp_path)
+    assert offers == {
+        ("brisket-packer", "2 each ~ 30 lb", 4.65, "lb"),
+        ("butter", "40 x 250 g", 84.0, None),
+        ("yeast", "1 kg", 3.1, None),
+    }
+
+
+def test_a_column_that_says_per_may_hold_the_packs_and_one_of_grades_the_codes(tmp_path):
+    _, offers = imported(
+        "Per|Line|Price\n20 kg net|Onions|9.50\n5 kg box|Leeks|8.80\nkilo|Parsley|7.40", tmp_path
+    )
+    assert {(code, pack) for code, pack, *_ in offers} == {
+        ("onions", "20 kg"),
+        ("leeks", "5 kg"),
+        ("parsley", "1 kg"),
+    }
+    mill = (
+        "Grade|Product|Bag|£ per tonne|£ per bag\nSW1|Strong flour|25 kg|760|19.00\n"
+        "RY1|Rye|20 kg|880|17.60\nSW2|Plain flour|25 kg|640|16"
+    )
+    _, offers = imported(mill, tmp_path)
+    assert offers == {
+        ("SW1", "25 kg", 19.0, None),
+        ("RY1", "20 kg", 17.6, None),
+        ("SW2", "25 kg", 16.0, None),
+    }
