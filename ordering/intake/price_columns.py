@@ -133,7 +133,7 @@ def with_contents(table: Found) -> Found:
     """The table with its packs where contents stand: a column of bare words (Case, kg) is what is sold."""
     at = table.columns
     if "per" in at and not {"pack", "size", "um"} & set(at):
-        cells = [cell for _, row in table.body() if (cell := table.cell(row, "per"))]
+        held = [cell for _, row in table.body() if (cell := table.cell(row, "per"))]
         if 2 * sum(bool(re.search(r"\d ?[a-z]", cell, re.IGNORECASE)) for cell in cells) > len(
             cells
         ):  # `Per | 20 kg net`
