@@ -132,14 +132,11 @@ def with_price(table: Found) -> Found:
 def with_contents(table: Found) -> Found:
     """The table with its packs where contents stand: a column of bare words (Case, kg) is what is sold."""
     at = table.columns
-    if "per" in at and not {"pack", "size", "um"} & set(at):
-        held = [cell for _, row in table.body() if (cell := table.cell(row, "per"))]
-        if 2 * sum(bool(re.search(r"\d ?[a-z]", cell, re.IGNORECASE)) for cell in cells) > len(
-            cells
-        ):  # `Per | 20 kg net`
-            others = {role: n for role, n in at.items() if role != "per"}
-            how = f"{table.head_of('per')} = pack, as its cells tell"
-            return replace(table, columns={**others, "pack": at["per"]}, how=(*table.how, how))
+    held = [cell for _, row in table.body() if (cell := table.cell(row, "per"))]
+    n_held = sum(bool(re.search(r"\d ?[a-z]", cell, re.IGNORECASE)) for cell in held)
+    if 2 * n_held > len(held) and not {"pack", "size", "um"} & set(at):  # `Per | 20 kg net`
+        named = {("pack" if role == "per" else role): n for role, n in at.items()}
+        return replace(table, columns=named, how=(*table.how, f"{table.head_of('per')} = pack"))
     if not {"pack", "size"} <= set(at) or "um" in at:
         return table
     cells = {
