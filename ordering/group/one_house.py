@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from datetime import time as clock_time
 from decimal import Decimal
 from pathlib import Path
@@ -19,13 +19,20 @@ from ordering.ledger.store import known_runs
 from ordering.loading import Loaded, load
 from ordering.read.run_folder import RunFiles, read_run
 from ordering.records.costs import unit_costs
-from ordering.records.group import GroupLine, HouseRun, JointTerms, Member, Showing, Surplus, Want
+from ordering.records.group import (
+    LEAST_WORTH,
+    GroupLine,
+    HouseRun,
+    JointTerms,
+    Member,
+    Showing,
+    Surplus,
+    Want,
+)
 from ordering.records.house import House
 from ordering.records.money import cents
 from ordering.reviewing import looked_back, span_of
 from ordering.runs import RunTerms, order, planned
-
-LEAST_SURPLUS = Decimal("1.00")  # money; less is not worth a van's stop
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +151,7 @@ def _told(house_id: str, house: House, run: RunFiles, on: date) -> HouseRun:
 def _joint_terms(house: House) -> tuple[JointTerms, ...]:
     offers = [o for i in house.ingredients.values() for o in i.offers if o.breaks]
     return tuple(
-        JointTerms(v.id, v.joint_minimum, {o.code: o.breaks for o in offers if o.vendor == v.id})
+        JointTerms(v.id, v.name, v.joint_minimum, {o.code: o.breaks for o in offers if o.vendor == v.id})
         for v in sorted(house.vendors.values(), key=lambda v: v.id)
         if v.joint_minimum is not None
     )
@@ -176,16 +183,20 @@ def _foreseen(house_id: str, house: House, run: RunFiles) -> list[GroupLine]:
 
 
 def _surplus(house_id: str, house: House, run: RunFiles, on: date) -> tuple[Surplus, ...]:
-    """What the expected path throws away, and the day before which it has to be used."""
+    """What the expected path throws away, from when it can be there, and its last day.
+
+    What keeps five days and goes off on the tenth is on nobody's shelf before the fifth.
+    """
     costs = unit_costs(house, on)
     found = []
     for row in run.tables["projection"]:
         quantity = float(row["expired"] or 0)
         thrown_on = date.fromisoformat(row["date"])
         worth = cents(quantity * costs.get(row["item"], 0.0))
-        if worth >= LEAST_SURPLUS and thrown_on > on:
-            last = date.fromordinal(thrown_on.toordinal() - 1)
-            found.append(
-                Surplus(house_id, row["item"], house.name_of(row["item"]), last, quantity, row["unit"], worth)
-            )
+        if worth >= LEAST_WORTH and thrown_on > on:
+            item, last = row["item"], thrown_on - timedelta(days=1)
+            keeps = house.keeps_days(item)
+            there_on = on if keeps is None else last - timedelta(days=keeps)
+            name = house.name_of(item)
+            found.append(Surplus(house_id, item, name, last, quantity, row["unit"], worth, there_on))
     return tuple(found)

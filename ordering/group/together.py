@@ -75,7 +75,7 @@ def _joint(terms: JointTerms, day: date, now: Sequence[GroupLine], later: Sequen
         if n
     )
     lacking = cents(max(Decimal(0), terms.minimum - amount))
-    return JointOrder(terms.vendor, day, terms.minimum, amount, tuple(now), added, lacking)
+    return JointOrder(terms.vendor, terms.name, day, terms.minimum, amount, tuple(now), added, lacking)
 
 
 def _codes(terms: JointTerms, now: Sequence[GroupLine], later: Sequence[GroupLine]) -> dict[str, _Code]:

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 
 from ordering.amounts import EPS
-from ordering.records.group import Group, HouseRun, Surplus, Transfer, Want
+from ordering.records.group import LEAST_WORTH, Group, HouseRun, Surplus, Transfer, Want
 from ordering.records.money import cents
 
 
@@ -14,8 +14,9 @@ def transfers(group: Group, runs: Iterable[HouseRun]) -> tuple[Transfer, ...]:
     """What to take where: each surplus to the houses that run short of it before it goes off.
 
     Looked at is what runs short before the house's next run: later ones can still be ordered for. A shortage
-    is met from what goes off first, the earliest shortage first; nothing is taken from a house that runs
-    short of the item itself, nor counted twice. An item is the same where id and unit are.
+    is met from what goes off first and is there by then, the earliest shortage first; nothing is taken from a
+    house that runs short of the item itself, nor counted twice, nor sent for less than a stop is worth. An
+    item is the same where id and unit are.
 
     Returns
     -------
@@ -44,12 +45,13 @@ def _moves(group: Group, over: list[Surplus], wanted: list[Want]) -> list[Transf
         short = want.quantity
         for n, lot in enumerate(lots):
             can_go = lot.house not in is_short and group.are_in_reach(lot.house, want.house)
-            taken = min(short, left[n]) if can_go and lot.use_by >= want.needed_on else 0.0
-            if taken <= EPS:
+            is_there = lot.there_on <= want.needed_on <= lot.use_by
+            taken = min(short, left[n]) if can_go and is_there else 0.0
+            worth = cents(float(lot.worth) * taken / lot.quantity)
+            if taken <= EPS or worth < LEAST_WORTH:
                 continue
             left[n] -= taken
             short -= taken
-            worth = cents(float(lot.worth) * taken / lot.quantity)
             found.append(
                 Transfer(
                     lot.house,

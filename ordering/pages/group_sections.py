@@ -220,7 +220,7 @@ def _together(view: GroupView) -> Section:
     for joint in view.joint:
         added = [f"{line.house}: {plural(line.packs, 'pack')} of {line.description}" for line in joint.added]
         state = "reached" if not joint.lacking else f"{joint.lacking:,.2f} below it"
-        rows.append((joint.vendor, joint.deliver_on, joint.amount, joint.minimum, state, "; ".join(added)))
+        rows.append((joint.name, joint.deliver_on, joint.amount, joint.minimum, state, "; ".join(added)))
     return Section(
         title="Together",
         caption="Vendors that take the houses together",

@@ -69,6 +69,7 @@ class JointTerms:
     """
 
     vendor: str
+    name: str
     minimum: Decimal
     breaks: Mapping[str, tuple[tuple[int, Decimal], ...]]
 
@@ -82,6 +83,7 @@ class JointOrder:
     """
 
     vendor: str
+    name: str
     deliver_on: date
     minimum: Decimal
     amount: Decimal
@@ -90,9 +92,16 @@ class JointOrder:
     lacking: Decimal = Decimal(0)
 
 
+LEAST_WORTH = Decimal("1.00")
+"""Money; less is not worth a van's stop."""
+
+
 @dataclass(frozen=True, slots=True)
 class Surplus:
-    """What a house is expected to throw away: `use_by` is its last day, `worth` its cost as far as known."""
+    """What a house is expected to throw away: `use_by` is its last day, `worth` its cost as far as known.
+
+    `there_on` : the first day on which it can be there, by how long it keeps.
+    """
 
     house: str
     item: str
@@ -101,6 +110,7 @@ class Surplus:
     quantity: float
     unit: str
     worth: Decimal
+    there_on: date = date.min
 
 
 @dataclass(frozen=True, slots=True)

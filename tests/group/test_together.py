@@ -21,7 +21,7 @@ def line(house, code, packs, price, after=0, keeps=None):
 
 
 def joint(lines, minimum=0, breaks=None):
-    terms = JointTerms("miller", Decimal(minimum), breaks or {})
+    terms = JointTerms("miller", "Old Mill", Decimal(minimum), breaks or {})
     houses = sorted({one.house for one in lines})
     runs = [
         HouseRun(h, 0, lines=tuple(x for x in lines if x.house == h), joint_terms=(terms,)) for h in houses

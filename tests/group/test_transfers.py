@@ -1,8 +1,11 @@
 """What is over in one house and short in another that a van reaches."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
+
+import pytest
 
 from ordering.group.transfers import transfers
 from ordering.records.group import Group, HouseRun, Member, Surplus, Want
@@ -52,6 +55,22 @@ def test_what_goes_off_first_goes_first_and_nothing_is_given_twice():
 
 def test_nothing_goes_past_its_last_day():
     assert moved(a_group("a", "b"), run("a", over=[(4.0, 1, 40)]), run("b", short=[(3.0, 2)])) == []
+
+
+def test_what_is_yet_to_come_is_no_help_before_it_is_there():
+    """Veal that keeps three days and goes off on day 9 is in nobody's fridge on day 2."""
+    coming = run("a", over=[(4.0, 9, 40)])
+    (lot,) = coming.surplus
+    coming = replace(coming, surplus=(replace(lot, there_on=day(6)),))
+    assert moved(a_group("a", "b"), coming, run("b", short=[(3.0, 2)])) == []
+    assert len(moved(a_group("a", "b"), coming, run("b", short=[(3.0, 6)]))) == 1
+
+
+@pytest.mark.parametrize(("quantity", "n_moves"), [(0.11, 1), (0.09, 0)])
+def test_less_than_a_stop_of_the_van_is_worth_stays(quantity, n_moves):
+    """Ten a kilo: 0.11 kg are worth 1.10, and a stop 1.00."""
+    found = moved(a_group("a", "b"), run("a", over=[(4.0, 3, 40)]), run("b", short=[(quantity, 2)]))
+    assert len(found) == n_moves
 
 
 def test_nothing_is_taken_from_a_house_that_is_short_itself():
