@@ -208,6 +208,20 @@ def test_names_that_hold_a_comma_are_told_apart():
     assert found.doubts == ("Never counted, so taken as none: Bread; Milk, whole; Onion",)
 
 
+@pytest.mark.parametrize(("n_goods", "ends"), [(12, "Spice 11, Spice 12"), (14, "Spice 12 and 2 more")])
+def test_twelve_names_fit_on_a_line_and_the_rest_is_a_number(n_goods, ends):
+    spices = [f"spice-{n:02d}" for n in range(1, n_goods + 1)]
+    house = houses.house(
+        [ingredient(i) for i in spices],
+        [recipe("rub", 1, dict.fromkeys(spices, 0.01))],
+        [dish("dip", "rub")],
+        [],
+    )
+    (said,) = opening(house, houses.books(), day(0)).doubts
+    assert said.startswith("Never counted, so taken as none: Spice 01, ")
+    assert said.endswith(ends)
+
+
 def test_an_item_never_counted_begins_with_its_first_receipt():
     books = houses.books(
         [(iso(1), "dinner", "drink", 4)], receipts=(Receipt(day(0), "mill", "M", "milk", 1, 3.0),)
