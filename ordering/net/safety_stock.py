@@ -87,7 +87,8 @@ class Stake:
         shares, money = np.array(self.losses).T
         saved: Array = money[0] * (1.0 - np.arange(held.size) / need.size)
         if money.size > 1:
-            saved += np.diff(money) @ (1.0 - _share_below(need, held / (1.0 - shares[:-1, None])))
+            enough = need.searchsorted(held / (1.0 - shares[:-1, None]) + EPS) / need.size  # share of paths
+            saved += np.diff(money) @ (1.0 - enough)
         return saved
 
 
@@ -254,30 +255,28 @@ def worth_holding(
     it lives beyond the days looked at; days : to the chance
     """
     found = np.zeros(len(stakes))
-    for n, (stake, piece) in enumerate(zip(stakes, pieces, strict=True)):
-        if not piece.is_whole:
-            found[n] = _of_any_size(now[n], total[n], stake, days)
+    if not all(piece.is_whole for piece in pieces):
+        found = _of_any_size(now, total, stakes, days)
+    for n, piece in enumerate(pieces):
         if piece.size or 0.0 < found[n] < piece.least:
-            found[n] = _in_pieces(now[n], total[n], stake, piece, float(found[n]), days)
+            found[n] = _in_pieces(now[n], total[n], stakes[n], piece, float(found[n]), days)
     return found
 
 
-def _of_any_size(now: Array, total: Array, stake: Stake, days: int) -> float:
-    """What pays where any amount can be had. now, total : as in `worth_holding`, [path]."""
-    need = np.sort(now)
-    amounts = np.concatenate(([0.0], need))
-    met, spoilt = np.arange(amounts.size) / need.size, np.zeros(amounts.size)
-    if total.min() <= need[-1] + EPS:
-        spoilt = _share_below(np.sort(total), amounts)
-    saved = stake.share * stake.rate(amounts, need)
-    gain = saved - stake.cost * spoilt - stake.a_day * days * (met - spoilt)
-    return float(amounts[np.argmax(gain <= 0.0)])
-
-
-def _share_below(values: Array, amounts: Array) -> Array:
-    """Share of the values, [path], in order, that are no more than each amount, [amount]."""
-    share: Array = values.searchsorted(amounts + EPS) / values.size
-    return share
+def _of_any_size(now: Array, total: Array, stakes: Sequence[Stake], days: int) -> Array:
+    """What pays of each item where any amount can be had, [item]. now, total : [item, path]."""
+    amounts = np.zeros((now.shape[0], now.shape[1] + 1))
+    amounts[:, 1:] = np.sort(now, axis=1)
+    spoils = total.min(axis=1) <= amounts[:, -1] + EPS
+    gain, spoilt = np.empty_like(amounts), np.zeros_like(amounts)
+    for n, stake in enumerate(stakes):
+        gain[n] = stake.share * stake.rate(amounts[n], amounts[n, 1:])
+        if spoils[n]:
+            spoilt[n] = np.sort(total[n]).searchsorted(amounts[n] + EPS) / total.shape[1]
+    cost, a_day = np.array([[stake.cost, stake.a_day * days] for stake in stakes]).T[..., None]
+    met = np.arange(amounts.shape[1]) / now.shape[1]
+    gain -= cost * spoilt + a_day * (met - spoilt)
+    return np.asarray(amounts[np.arange(len(stakes)), np.argmax(gain <= 0.0, axis=1)])
 
 
 def _in_pieces(now: Array, total: Array, stake: Stake, pieces: Pieces, amount: float, days: int) -> float:
