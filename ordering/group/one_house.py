@@ -16,7 +16,7 @@ from pathlib import Path
 from ordering.faults import Refused
 from ordering.group.house_demand import demands_of
 from ordering.ledger.store import known_runs
-from ordering.loading import Loaded, load
+from ordering.loading import load
 from ordering.read.run_folder import RunFiles, read_run
 from ordering.records.costs import unit_costs
 from ordering.records.group import (
@@ -31,6 +31,7 @@ from ordering.records.group import (
 )
 from ordering.records.house import House
 from ordering.records.money import cents
+from ordering.records.review_results import Review
 from ordering.reviewing import looked_back, span_of
 from ordering.runs import RunTerms, order, planned
 
@@ -67,7 +68,8 @@ def run_house(task: Task, *customers: HouseRun) -> HouseRun:
             name = folder.name
         house = loaded.house
         told = _told(member.id, house, read_run(member.runs, name), task.on)
-        told = replace(told, showing=_showing(loaded, member.books, task.on, span_of(task.on, None, None)))
+        back = looked_back(loaded, member.books, task.on, span_of(task.on, None, None))
+        told = replace(told, showing=showing_of(back))
         if task.ahead:
             _, far = planned(loaded, member.config, member.books, task.on, terms, task.ahead)
             told = replace(told, demands=demands_of(member.id, house, far, told.orders))
@@ -96,24 +98,28 @@ def review_house(task: Task, span: tuple[date, date]) -> HouseRun:
     member = task.member
     try:
         loaded = load(member.config, member.books, task.on, task.shared)
-        showing = _showing(loaded, member.books, task.on, span)
+        showing = showing_of(looked_back(loaded, member.books, task.on, span))
     except Refused as refused:
         return HouseRun(member.id, 2, faults=tuple(map(str, refused.faults)))
     return HouseRun(member.id, 0, loaded.house.name, loaded.house.currency, showing=showing)
 
 
-def _showing(loaded: Loaded, books: Path, on: date, span: tuple[date, date]) -> Showing:
-    found = looked_back(loaded, books, on, span)
+def showing_of(found: Review) -> Showing:
+    """What of a house's review is held beside that of its sisters.
+
+    Food cost is what was used, consumables aside: of a house that did not count at both ends it is not known,
+    nor what was thrown away where nothing was logged.
+    """
     cost, view = found.cost, found.overview
     now = view.of("now")
     if not cost.revenue:
         return Showing(covers=now.covers if now else None)
-    spent = cost.bought if cost.used is None else cost.used
+    used = None if cost.used is None else cost.used - view.consumables
     return Showing(
         covers=now.covers if now else None,
         revenue=cost.revenue,
-        food_cost=float(spent / cost.revenue) if spent else None,
-        waste=float(cost.wasted / cost.revenue),
+        food_cost=None if used is None else float(used / cost.revenue),
+        waste=float(cost.wasted / cost.revenue) if cost.wasted else None,
         lost=float(view.lost_money / cost.revenue),
         wape=view.hits.miss if view.hits else None,
         missed=sum(one.missed for one in found.ran_out),

@@ -165,8 +165,8 @@ class HouseDemand:
 class Showing:
     """How some weeks of a house went; None where its books do not show it.
 
-    `food_cost` (goods used, or bought where the stock is not known), `waste` and `lost` are shares of
-    revenue, `lost` being all money lost; `wape` is how far the forecast of covers was off, `missed` the
+    `food_cost` (goods used, consumables aside), `waste` and `lost` are shares of revenue, `lost` being all
+    money lost; `wape` is how far the forecast of covers was off, `missed` the
     portions that could not be served.
     """
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 from group import kitchens
 
-from ordering.group.one_house import Task, review_house
+from ordering.group.one_house import Task, review_house, showing_of
 from ordering.pages.group_sections import (
     GroupView,
     best_and_worst,
@@ -18,6 +18,7 @@ from ordering.pages.group_sections import (
 from ordering.pages.sections import sections_page
 from ordering.read.group_file import read_group
 from ordering.records.group import Group, HouseRun, Showing, Want
+from ordering.records.review_results import FoodCost, Overview, Review
 
 THU = kitchens.THU
 GROUP = Group("Three", {})
@@ -115,3 +116,15 @@ def test_a_house_short_of_one_thing_on_three_days_is_short_of_one_thing():
 def test_a_sheet_with_nothing_on_it_is_left_out_of_the_group_book():
     content = run_pages(view(CALM), THU)
     assert [title for title, _ in group_leaves(content)] == ["To call", "Houses"]
+
+
+@pytest.mark.parametrize(
+    ("stock", "wasted", "food_cost", "waste"), [((40, 30), 5, 0.35, 0.05), ((None, 30), 0, None, None)]
+)
+def test_what_a_house_did_not_count_or_log_is_not_held_beside_its_sisters(stock, wasted, food_cost, waste):
+    """Of 100.00 sold, 28.00 bought and 10.00 more taken from stock, 3.00 of it consumables."""
+    start, end = (None if money is None else Decimal(money) for money in stock)
+    cost = FoodCost(Decimal(100), Decimal(25), Decimal(28), Decimal(0), Decimal(wasted), start, end)
+    day = date(2026, 11, 26)
+    found = showing_of(Review(day, day, day, cost=cost, overview=Overview(consumables=Decimal(3))))
+    assert (found.food_cost, found.waste) == (food_cost, waste)
