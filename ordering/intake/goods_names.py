@@ -30,7 +30,8 @@ def kind_words(kind: str) -> frozenset[str]:
     it; mild: a name without them may mean them (cumin: ground cumin), but not `cut` ones of what is kept
     fresh; cured: smoked or not; soft: add little; goods: vendors put them first; plural: end in s as they
     are. Others say what weighs alike (spice, thick, watery), what comes in bunches (herb, bunched) or from
-    the tap, what is poured, what is set; of a file's name what does not tell one till from another.
+    the tap, what is poured, what is set, what holds goods or is sold as one, how they are prepared; of a
+    file's name what does not tell one till from another.
     """
     return frozenset(next(row["words"] for row in table("word_kinds.csv") if row["kind"] == kind).split())
 

@@ -253,11 +253,3 @@ def offers_of(ingredients: CommentedMap) -> Iterator[tuple[str, int, CommentedMa
             for n, offer in enumerate(offers):
                 if isinstance(offer, CommentedMap):
                     yield key, n, offer
-
-
-def names_of(entries: CommentedMap) -> dict[str, list[str]]:
-    """Ids with what each is called."""
-    return {
-        str(key): [str(entry["name"])] if isinstance(entry, CommentedMap) and entry.get("name") else []
-        for key, entry in entries.items()
-    }

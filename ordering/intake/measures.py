@@ -176,24 +176,7 @@ def tokens_of_state(text: str) -> list[str]:
     low = text.lower()
     same = {"brunoise": "chopped", "diced": "chopped", "minced": "chopped", "julienne": "sliced"}
     words = [same.get(word.strip(",.;"), word.strip(",.;")) for word in low.split()]
-    return [
-        w
-        for w in words
-        if w
-        in (
-            "chopped",
-            "sliced",
-            "grated",
-            "shredded",
-            "whole",
-            "halves",
-            "ground",
-            "packed",
-            "whipped",
-            "mashed",
-            "cooked",
-        )
-    ]
+    return [w for w in words if w in kind_words("prepared")]
 
 
 @cache

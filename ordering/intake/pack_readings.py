@@ -60,8 +60,7 @@ def doubted(one: Reading, word: str, text: str, um: str, is_up: bool) -> Reading
     """The reading with what a string of its form leaves open."""
     raw = text.strip().lower()
     pair = re.match(r"(\d+)\s*/\s*(\d+)\s*(?:[a-z#]|$)", raw)
-    is_of_case = re.search(r" in all$|\b(?:case|box),? (?:avg|about)\b", raw)
-    ask = "" if is_of_case else one.ask
+    ask = "" if re.search(r" in all$|\b(?:case|box),? (?:avg|about)\b", raw) else one.ask
     n, m = (int(pair[1]), int(pair[2])) if pair else (0, 0)
     if not one.unit:
         part = "a pack of two or a half" if f"{n}/{m}" in _PARTS else "a count or a size"

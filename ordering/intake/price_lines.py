@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from ordering.intake.goods_names import id_of
+from ordering.intake.goods_names import id_of, kind_words
 from ordering.intake.headings import Found
 from ordering.intake.outcome import Outcome, money
 from ordering.intake.pack_strings import UNIT_WORDS
@@ -31,28 +31,6 @@ _FOR = re.compile(
 _DECIMAL_COMMA = re.compile(r"\D{0,4}\d{1,3}(?:\.\d{3})*,\d\d?\D{0,4}")
 _SOLD_BY = re.compile(r",\s*(kgs?|lbs?|each|ea|bunch|bundle|dozen|doz|pc)$", re.IGNORECASE)
 _THREE_DECIMALS = re.compile(r"(?<![\d.,])(\d{1,3}),(?=\d{3}(?![\d,]))")
-_PIECES = {
-    "cs",
-    "case",
-    "ea",
-    "each",
-    "bg",
-    "bag",
-    "bx",
-    "box",
-    "pk",
-    "pkt",
-    "ctn",
-    "tub",
-    "pail",
-    "flt",
-    "flat",
-    "jar",
-    "btl",
-    "dr",
-    "tr",
-    "sack",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,29 +68,15 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             if name and (code or table.cell(row, "pack")):
                 out.left.append(f"row {table.sheet.line(n)}: {name}: no price in this row")
             continue
-        grade = table.cell(row, "grade")
-        if re.search(r"\w", grade) and grade.lower() not in name.lower():
-            name = f"{name}, {grade.lower()}"
+        name = _with_grade(name, table.cell(row, "grade"))
         sold_by = None if table.cell(row, "pack") or table.cell(row, "um") else _SOLD_BY.search(name)
-        name = name[: sold_by.start()] if sold_by else name
+        name, sold = (name[: sold_by.start()], sold_by[1].lower()) if sold_by else (name, "")
         pack, um = _pack_text(table, row, name)
-        own_per = (
-            _price_is_for(price)
-            or _unit_behind(price)
-            or table.cell(row, "per")
-            or _remarked(table, row)
-            or per
-        )
-        own_per = own_per or (of_all if _SIZE_IN_NAME.search(pack) or not pack else "")
-        if re.fullmatch(r"kgs?|lbs?", own_per) and not _SIZE_IN_NAME.search(f"{pack} {name}"):
-            pack = _weight_beside(table, row) or pack  # a piece, and what one weighs
-        if sold_by and re.fullmatch(r"(?i)kgs?|lbs?", sold_by[1]):
-            own_per = own_per or sold_by[1].lower()
-        by_weight = own_per if re.fullmatch(r"kgs?|lbs?", own_per) else ""
-        pack = pack or (sold_by[1].lower() if sold_by else by_weight)
-        own_words = rf"(?<!\w){re.escape(pack)}(?!\w)"
-        if pack and pack != table.cell(row, "pack") and re.search(own_words, name):
-            name = re.sub(r"\s+(?:bag|box|case)\b|[\s,]+$", "", re.sub(own_words, "", name).strip())
+        of_list = per or (of_all if _SIZE_IN_NAME.search(pack) or not pack else "")
+        own_per = _own_per(table, row, price) or of_list
+        pack, own_per = _by_weight(table, row, (name, pack, own_per, sold))
+        if pack != table.cell(row, "pack"):
+            name = _without_pack(name, pack)
         yield PriceLine(
             row=table.sheet.line(n),
             code=(code or id_of(name))[:40],
@@ -125,6 +89,38 @@ def lines_of(table: Found, out: Outcome) -> Iterator[PriceLine]:
             unit_price=money(unit_price),
             unit_per=_price_is_for(unit_price) or unit_per or "each",
         )
+
+
+def _with_grade(name: str, grade: str) -> str:
+    """The name with a grade that it does not say."""
+    is_new = re.search(r"\w", grade) and grade.lower() not in name.lower()
+    return f"{name}, {grade.lower()}" if is_new else name
+
+
+def _own_per(table: Found, row: Sequence[str], price: str) -> str:
+    """What a line's own price is for, as it, the column beside it or a remark says; empty where none does."""
+    return _price_is_for(price) or _unit_behind(price) or table.cell(row, "per") or _remarked(table, row)
+
+
+def _by_weight(table: Found, row: Sequence[str], said: tuple[str, str, str, str]) -> tuple[str, str]:
+    """(pack, what its price is for) of goods sold by weight: a piece is as heavy as a cell beside it says.
+
+    `said` is the name, the pack, what the price is for and the unit behind the name.
+    """
+    name, pack, per, sold_by = said
+    if re.fullmatch(r"kgs?|lbs?", per) and not _SIZE_IN_NAME.search(f"{pack} {name}"):
+        pack = _weight_beside(table, row) or pack
+    if re.fullmatch(r"kgs?|lbs?", sold_by):
+        per = per or sold_by
+    return pack or sold_by or (per if re.fullmatch(r"kgs?|lbs?", per) else ""), per
+
+
+def _without_pack(name: str, pack: str) -> str:
+    """The name without the pack that was read from its words."""
+    own_words = rf"(?<!\w){re.escape(pack)}(?!\w)"
+    if not pack or not re.search(own_words, name):
+        return name
+    return re.sub(r"\s+(?:bag|box|case)\b|[\s,]+$", "", re.sub(own_words, "", name).strip())
 
 
 def _with_point(cell: str) -> str:
@@ -217,7 +213,7 @@ def _pack_text(table: Found, row: Sequence[str], name: str) -> tuple[str, str]:
     if (held := _HOLDS.fullmatch(pack or um)) and sizes:  # `ctn 4` of `Olive oil 4L`
         return f"{held[1] or held[2] or held[3]} x {sizes[-1]}", ""
     has_unit = re.search(r"[a-z#]", re.sub(r"(?<=\d )x(?= [\d.])", "", pack), re.IGNORECASE)
-    if pack and not has_unit and um.lower() not in _PIECES:
+    if pack and not has_unit and um.lower() not in kind_words("sold"):
         pack = f"{pack} {um}".strip()
         um = "" if size else um  # the unit of the size, and of no price
     if not pack and not re.search(r"\d", um) and (found := PACK_IN_NAME.findall(name)):

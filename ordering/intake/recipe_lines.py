@@ -6,21 +6,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from unicodedata import normalize
 
+from ordering.intake.goods_names import kind_words
 from ordering.intake.pack_strings import SPELLED
 from ordering.units import UNITS, Quantity, UnitError, unit_name
 
-_VULGAR = {
-    "½": "1/2",
-    "¼": "1/4",
-    "¾": "3/4",
-    "⅓": "1/3",
-    "⅔": "2/3",
-    "⅛": "1/8",
-    "⅜": "3/8",
-    "⅝": "5/8",
-    "⅞": "7/8",
-}
+_VULGAR = re.compile("[¼-¾⅓-⅞]")
 _NUMBER = re.compile(
     r"(?:about|approx\.?|ca\.?|~)?\s*(?P<a>\d+\s+\d+/\d+|\d+\s*-\s*\d+/\d+(?=\s)|\d+/\d+|\d+[.,]\d+|\d+|\.\d+)"
     r"(?:\s*(?:-|–|to)\s*(?P<b>\d+\s+\d+/\d+|\d+/\d+|\d+(?:[.,]\d+)?))?\s*",
@@ -33,47 +25,27 @@ _SIZED = re.compile(
     r"\(?\s*(\d+(?:\.\d+)?)\s*-?\s*(oz|ounces?|g|kg|lb|ml|l)\.?\s*\)?\s*(?:cans?|tins?|jars?|packs?|pkts?|packages?|bottles?)\b",
     re.IGNORECASE,
 )
+_WORDS = """
+tbsp: T Tb Tbs TB TBSP tbs tbl
+tsp: t ts
+cup: c C
+lb: #
+bunch: bn bu bch
+clove: cl
+pint: pt
+dozen: dz
+g: gr
+each: ct pcs count EA
+pack: pkg
+head: hd
+slice: rasher rashers
+portion: serving servings serves ptn ptns covers orders
+"""
 _SPELLED = {
-    **{
-        "T": "tbsp",
-        "Tb": "tbsp",
-        "Tbs": "tbsp",
-        "TB": "tbsp",
-        "TBSP": "tbsp",
-        "t": "tsp",
-        "ts": "tsp",
-        "c": "cup",
-        "C": "cup",
-    },
-    **{
-        "#": "lb",
-        "bn": "bunch",
-        "bu": "bunch",
-        "bch": "bunch",
-        "cl": "clove",
-        "pt": "pint",
-        "dz": "dozen",
-        "gr": "g",
-        "ct": "each",
-    },
-    **{
-        "pcs": "each",
-        "count": "each",
-        "pkg": "pack",
-        "hd": "head",
-        "tbs": "tbsp",
-        "tbl": "tbsp",
-        "EA": "each",
-        "rasher": "slice",
-        "rashers": "slice",
-        "serving": "portion",
-        "servings": "portion",
-        "serves": "portion",
-        "ptn": "portion",
-        "ptns": "portion",
-        "covers": "portion",
-        "orders": "portion",
-    },
+    word: unit
+    for line in _WORDS.strip().split("\n")
+    for unit, words in [line.split(": ")]
+    for word in words.split()
 }
 _FOR = r"for (?:the )?(?:pan|frying|greasing|garnish)"
 _AFTER = re.compile(r"(\D+?)\s*(?:[-–:]|,|\s)\s*((?:\d|\.\d).*)")
@@ -112,21 +84,7 @@ _STATE = re.compile(
 
 _TINNED = re.compile(r"\b(?:cans?|tins?|canned|tinned|a10)\b|#\s?10\b", re.IGNORECASE)
 _NO_PIECE = {"whole", "ground", "cinnamon"}  # whole cloves and cinnamon sticks are spices
-HOLDERS = {
-    "can",
-    "tin",
-    "jar",
-    "pack",
-    "bottle",
-    "box",
-    "bag",
-    "tub",
-    "carton",
-    "block",
-    "tray",
-    "tube",
-    "bar",
-}
+HOLDERS = kind_words("holder")
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,8 +113,7 @@ def with_yield(said: Said, usable: str, amount_heading: str) -> Said:
 
 def amount_in(text: str) -> tuple[Fraction | None, str]:
     """The number a text begins with, of a range the middle, and what follows."""
-    for sign, plain in _VULGAR.items():
-        text = text.replace(sign, f" {plain}")
+    text = _VULGAR.sub(lambda sign: f" {normalize('NFKC', sign[0]).replace('⁄', '/')}", text)
     text = _BULLET.sub("", text.strip())
     match = _NUMBER.match(text)
     if match is None:

@@ -25,9 +25,9 @@ _WALKED_IN = re.compile(r"walk[ -]?in", re.IGNORECASE)
 _PARTY = re.compile(r"\b(?:private|party|buy ?out|wedding|function|event|banquet|exclusive)\b", re.IGNORECASE)
 LARGE = 20
 _COUNTED = {
-    "walk-in": ("walk-in left out", "walk-ins left out"),
     "cancelled": ("cancelled", "cancelled"),
     "no-show": ("no-show (on the books to the end)", "no-shows (on the books to the end)"),
+    "walk-in": ("walk-in left out", "walk-ins left out"),
 }
 
 
@@ -63,7 +63,7 @@ def bring_bookings(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     columns = ("taken_on", "date", "service", "booked")
     out.written |= laid_over(out.books, "bookings", columns, rows, slots)
     n_guests = sum(one.guests for one in bookings if one.cancelled_on is None)
-    said = ", ".join(plural(n, *_COUNTED[what]) for what, n in counted.items() if n)
+    said = ", ".join(plural(n, *form) for what, form in _COUNTED.items() if (n := counted[what]))
     out.told.append(
         f"{plural(len(bookings), 'booking')} for {n_guests:,} guests{'; ' + said if said else ''}"
     )
@@ -105,19 +105,18 @@ def _bookings(table: Found, out: Outcome, services: Services, counted: Counter[s
         for role in ("date", "taken_on", "cancelled_on")
     }
     out.told += list(dict.fromkeys(reader.how for reader in days.values() if reader.how))[:1]
-    found = []
+    found: list[_Reserved] = []
     for n, row in rows:
         day, moment = days["date"](table.cell(row, "date"))
         guests = money(table.cell(row, "party"))
         status = table.cell(row, "status")
-        text = f"{status} {table.cell(row, 'note')} {table.cell(row, 'name')}"
+        said = table.cell(row, "name"), table.cell(row, "note")
         if day is None or guests is None or guests <= 0:
             if any(row):
-                out.left.append(
-                    f"row {sheet.line(n)}: no date or no party in {', '.join(c for c in row if c)[:60]}"
-                )
+                cells = ", ".join(c for c in row if c)[:60]
+                out.left.append(f"row {sheet.line(n)}: no date or no party in {cells}")
             continue
-        if _WALKED_IN.search(text):
+        if _WALKED_IN.search(" ".join((status, *said))):
             counted["walk-in"] += 1
             continue
         moment = moment if moment is not None else minutes(table.cell(row, "time"))
@@ -126,32 +125,25 @@ def _bookings(table: Found, out: Outcome, services: Services, counted: Counter[s
             at = "which of the services that day? No time is written"
             out.left.append(f"row {sheet.line(n)}: {at if moment is None else 'no service at that time'}")
             continue
-        taken_on = days["taken_on"](table.cell(row, "taken_on"))[0]
         cancelled_on = days["cancelled_on"](table.cell(row, "cancelled_on"))[0]
-        said = table.cell(row, "cancelled_on")
-        has_status = "status" in table.columns
-        is_yes = cancelled_on is None and said.lower() not in ("", "no", "n", "0", "false", "-")
-        is_marked = is_yes or (cancelled_on is not None and not has_status)
-        is_cancelled = _CANCELLED.search(status) or _CANCELLED.match(table.cell(row, "note")) or is_marked
-        if is_cancelled and not _NO_SHOW.search(status):
-            counted["cancelled"] += 1
-            if cancelled_on is None:
-                continue
-        else:
-            cancelled_on = None
+        is_cancelled = _is_cancelled(table, row, cancelled_on)
+        counted["cancelled"] += is_cancelled
+        if is_cancelled and cancelled_on is None:
+            continue
+        cancelled_on = cancelled_on if is_cancelled else None
         counted["no-show"] += bool(_NO_SHOW.search(status))
-        found.append(
-            _Reserved(
-                taken_on,
-                day,
-                service,
-                int(guests),
-                cancelled_on,
-                table.cell(row, "name"),
-                table.cell(row, "note"),
-            )
-        )
+        taken_on, (name, note) = days["taken_on"](table.cell(row, "taken_on"))[0], said
+        found.append(_Reserved(taken_on, day, service, int(guests), cancelled_on, name, note))
     return found
+
+
+def _is_cancelled(table: Found, row: Sequence[str], cancelled_on: Day | None) -> bool:
+    """Whether a line was called off, by its state, its note or a mark or day in a column of its own."""
+    status, mark = table.cell(row, "status"), table.cell(row, "cancelled_on").lower()
+    is_yes = cancelled_on is None and mark not in ("", "no", "n", "0", "false", "-")
+    is_marked = is_yes or (cancelled_on is not None and "status" not in table.columns)
+    is_said = _CANCELLED.search(status) or _CANCELLED.match(table.cell(row, "note"))
+    return bool(is_said or is_marked) and not _NO_SHOW.search(status)
 
 
 def _totals(bookings: Sequence[_Reserved], on: Day) -> tuple[list[tuple[str, ...]], set[tuple[str, str]]]:

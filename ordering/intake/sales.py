@@ -91,13 +91,7 @@ def _per_line(table: Found, out: Outcome, services: Services, taken: TillSales, 
     read = date_reader(dates, lambda n: sheet.line(rows[n][0]), out.asker, out.country)
     if read.how:
         out.told.append(read.how)
-    table = without_notes(table)
-    out.told += unread(table)
-    out.left += not_its_own(
-        table,
-        lambda row: _is_void(table, row),
-        lambda row: _is_modifier(table, row, name := table.cell(row, "dish"), name.lower() in known),
-    )
+    table = _as_told(without_notes(table), out, known)
     of_tab = services.of_tab(sheet.title)
     is_business = "business" in _heading(table, "date") or "trading" in _heading(table, "date")
     day: date | None = None
@@ -127,6 +121,17 @@ def _per_line(table: Found, out: Outcome, services: Services, taken: TillSales, 
         if guests and not _is_void(table, row) and (number_of := money(guests)) is not None:
             taken.guests_of((day_of, service), check, float(number_of))
         _count(table, row, name, (day_of, service), taken, name.lower() in known)
+
+
+def _as_told(table: Found, out: Outcome, known: set[str]) -> Found:
+    """The table itself, with what is said of the columns and rows that are not taken."""
+    out.told += unread(table)
+    out.left += not_its_own(
+        table,
+        lambda row: _is_void(table, row),
+        lambda row: _is_modifier(table, row, name := table.cell(row, "dish"), name.lower() in known),
+    )
+    return table
 
 
 def _count(
