@@ -50,9 +50,6 @@ from ordering.write.folder import clear_unfinished, drop_run, mark_booked, write
 _SAID_BY_THE_STOCK = {"never-counted", "old-count", "late-order"}
 
 
-MOST_NAMED = 3
-
-
 @dataclass(frozen=True, slots=True)
 class RunTerms:
     """How a run is made and told: its time of day, its progress line, colour on a terminal.
@@ -197,8 +194,8 @@ def _refuse_lost_ledger(runs: Path, house: House, books_dir: Path) -> None:
     known = store.known_runs(books_dir) if placed else set()
     lost = [one for one in placed if one.facts.get("run") not in known]
     if lost:
-        names = ", ".join(sorted(one.name for one in lost)[-MOST_NAMED:])
-        wrong = f"the ledger does not know what was placed of {plural(len(lost), 'run')}: {names}"
+        last = max(one.name for one in lost)
+        wrong = f"the ledger does not know what was placed of {plural(len(lost), 'run')}, the latest {last}"
         right = (
             "put back the latest copy of the ledger, or everything on order would be ordered again; "
             "to really start again, move those run folders away"

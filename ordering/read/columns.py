@@ -32,7 +32,6 @@ Codes = NDArray[np.intp]
 MAX_PORTIONS = MAX_COVERS = 10_000_000  # of one service; far less is asked about by `check_large`
 MAX_REFUSED = 300
 MAX_ALIKE = 5  # different values of a column that are refused one by one; the rest is summed up
-MAX_ROWS_EACH = 3  # rows of one value that are named one by one
 _TRUE = {"1", "true", "yes", "y", "x"}
 _FALSE = {"", "0", "false", "no", "n"}
 _MIDNIGHT = re.compile(r"(?<=[0-9])[T ]00:00(:00(\.0{1,6})?)?$", re.ASCII)
@@ -96,7 +95,7 @@ def read_column(
 ) -> BookColumn:
     """A column with every string read; its faults are added to `faults`.
 
-    A slip that runs through a whole file is said once: of a value in many rows only the first is named, with
+    A slip that runs through a whole file is said once: of a value in several rows the first is named, with
     how many follow, and of many different values the first five. After some hundred that cannot be read, the
     rest is not looked at: each refusal looks for the nearest word.
 
@@ -121,7 +120,7 @@ def read_column(
             refused[n] = misread.said_of(table.mark)
     if not refused:
         return BookColumn(codes, values, np.zeros(table.n_rows, bool))
-    faults += _refusals(table, name, codes, refused)
+    faults += _refusals(table, name, codes, refused, "at least " if unread else "")
     return BookColumn(codes, values, np.isin(codes, [*refused, *unread]))
 
 
@@ -134,7 +133,7 @@ def _bounded(text: str) -> str:
 
 
 def _refusals(
-    table: BookTable, name: str, codes: Codes, refused: Mapping[int, tuple[str, str, str]]
+    table: BookTable, name: str, codes: Codes, refused: Mapping[int, tuple[str, str, str]], at_least: str
 ) -> list[Fault]:
     """The faults of a column, those that are alike drawn together. codes : [row]."""
     faults: list[Fault] = []
@@ -146,21 +145,20 @@ def _refusals(
         if n_said[kind] > MAX_ALIKE:
             others.setdefault(kind, []).extend(rows)
             continue
-        if len(rows) > MAX_ROWS_EACH:
+        if len(rows) > 1:
             wrong = f"{wrong} (and so in {_until(table, rows[1:], 'more row')})"
-            rows = rows[:1]
-        faults += [table.fault(name, row, (kind, wrong, right)) for row in rows]
+        faults.append(table.fault(name, rows[0], (kind, wrong, right)))
     for kind, rows in others.items():
         values = plural(n_said[kind] - MAX_ALIKE, "more value")
-        wrong = f"{values} like those above, in {_until(table, rows, 'row')}"
+        wrong = f"{at_least}{values} like those above, in {_until(table, rows, 'row')}"
         faults.append(table.fault(name, min(rows), (kind, wrong, "correct them the same way")))
     return faults
 
 
 def _until(table: BookTable, rows: Sequence[int], one: str) -> str:
-    """`12 more rows, to line 40`, where `one` is a `more row`."""
-    where = "row" if table.letters else "line"
-    return f"{plural(len(rows), one)}, to {where} {table.lines[max(rows)]}"
+    """`12 more rows, to line 40`, where `one` is a `more row`; of a single one `line 40`."""
+    last = f"{'row' if table.letters else 'line'} {table.lines[max(rows)]}"
+    return last if len(rows) == 1 else f"{plural(len(rows), one)}, to {last}"
 
 
 @lru_cache(4096)  # the same days stand in every book

@@ -280,7 +280,7 @@ def test_of_many_values_of_a_column_the_first_are_named_and_the_rest_counted(tmp
     _, faults = books_of(tmp_path, sales__csv=f"date,service,dish,sold\n{rows}", covers__csv="x\n")
     of_sales = [fault for fault in faults if "sales" in fault.place]
     assert [fault.line for fault in of_sales] == [2, 3, 4, 5, 6, 7]
-    assert re.match(r"[0-9]+ more values like those above, in [0-9]+ rows, to line", of_sales[-1].wrong)
+    assert of_sales[-1].wrong == "at least 296 more values like those above, in 296 rows, to line 302"
     assert len(faults) > len(of_sales)
 
 

@@ -195,10 +195,31 @@ def test_many_unknown_dishes_are_summed_up():
     assert any("3 more unknown dishes with 6 sold" in one.wrong for one in found)
 
 
-def test_a_whole_price_list_that_no_recipe_uses_is_one_line():
-    listed = {
-        f"item-{n}": replace(HOUSE.ingredients["carrot"], id=f"item-{n}", name=f"Item {n}") for n in range(40)
-    }
+@pytest.mark.parametrize(("n_unused", "n_said"), [(12, 12), (13, 1), (40, 1)])
+def test_a_whole_price_list_that_no_recipe_uses_is_one_line(n_unused, n_said):
+    """A dozen is looked through one by one, a price list is not."""
+    carrot = HOUSE.ingredients["carrot"]
+    listed = {f"item-{n}": replace(carrot, id=f"item-{n}", name=f"Item {n}") for n in range(n_unused)}
     house = replace(HOUSE, ingredients={**HOUSE.ingredients, **listed})
-    (found,) = (fault for fault in doubts(house, BOOKS, ON) if fault.kind == "unused-ingredient")
-    assert "or 39 other ingredients" in found.wrong
+    found = [fault for fault in doubts(house, BOOKS, ON) if fault.kind == "unused-ingredient"]
+    assert len(found) == n_said
+    assert n_said > 1 or f"or {n_unused - 1} other ingredients" in found[0].wrong
+
+
+@pytest.mark.parametrize(("times", "is_asked"), [(8, False), (12, True), (1 / 8, False), (1 / 12, True)])
+def test_a_unit_price_is_asked_from_the_slip_of_a_decimal_point_on(times, is_asked):
+    """Small packs of fine goods cost several times as much a unit as sacks do."""
+    dear = Offer("farm", "C-2", "carrot", "1 kg", 1.0, Decimal("1.20") * Decimal(times))
+    offers = (*HOUSE.ingredients["carrot"].offers, dear)
+    assert ("unit-price" in kinds(changed("ingredients", "carrot", offers=offers))) == is_asked
+
+
+@pytest.mark.parametrize(
+    ("covers", "usual", "is_asked"),
+    [(9_900, 30, False), (10_100, 30, True), (15_000, 3_100, False), (15_000, 2_900, True)],
+)
+def test_more_covers_than_a_hall_holds_are_asked_about_where_they_are_not_usual(covers, usual, is_asked):
+    """Ten thousand in one service; a stadium has that every week."""
+    dates = days("2026-11-01", "2026-11-08", "2026-11-15", "2026-11-20")
+    book = pd.DataFrame({"date": dates, "service": "dinner", "covers": [usual, usual, usual, covers * 1.0]})
+    assert ("large-number" in kinds(books=replace(BOOKS, covers=book))) == is_asked
