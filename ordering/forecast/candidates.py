@@ -42,6 +42,7 @@ class History:
     terms : regressors of the history and of at least 60 days more
     shift : [item, day], by how much the log level is known to have moved for good since the first day
     exposure : [origin, 322 + ahead], known log exposure of the days about each origin; [1, 1] when none
+    has_seasons : whether last year's weeks tell of these; of shares of covers they do not
     """
 
     y: Array
@@ -51,6 +52,7 @@ class History:
     origins: Index
     shift: Array
     exposure: Array = field(default_factory=lambda: np.zeros((1, 1)))
+    has_seasons: bool = True
 
     @property
     def n_days(self) -> int:

@@ -98,6 +98,7 @@ def _own(coming: CoverForecast, has_past: NDArray[np.bool_], ahead: int) -> Seri
         origins=coming.series.origins[pick],
         shift=np.zeros(y.shape),
         exposure=coming.exposure[pick],
+        has_seasons=False,
     )
     return series_forecast(history, DESIGNS, ahead)
 

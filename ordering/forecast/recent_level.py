@@ -17,6 +17,8 @@ LEVEL_SPREAD = 0.2  # how far a level is believed to stray, as a standard deviat
 WEEKDAY_SPREAD = 0.1
 SHIFT_DAYS = (7, 10, 14, 21, 28, 42, 56, 84, 112, 140, 182, 230)
 SHIFT_BACK = 322
+LAST_YEAR, ABOUT = 364, 7  # the same weekday a year ago, and days looked at on either side of it
+FURTHEST_BACK = LAST_YEAR + ABOUT
 SHIFT_SPREAD = 0.4
 SHIFT_CHANCE = 0.03
 WANDER = 0.1
@@ -94,6 +96,35 @@ def _wander(square: Array, noise: Array) -> Array:
     usual = nan_quantiles(square.transpose(0, 2, 1), np.array([ROBUST_LEVEL]))[..., 0] / CHI_SQUARE
     excess = np.maximum(np.nan_to_num(usual) - noise.sum(axis=1) / np.maximum(n, 1), 0.0)
     return np.asarray((n * excess + WANDER_ORIGINS * WANDER**2) / (n + WANDER_ORIGINS))
+
+
+def as_last_year(mean: Array, y: Array, ratio: Array) -> Array:
+    """How much more, as a factor, came a year before each day ahead than a year before the origin.
+
+    What a season does within weeks is no yearly wave. Each day is told by the fifteen about it.
+
+    Parameters
+    ----------
+    mean, y : [item, origin, 371 + ahead]; y NaN where not known
+    ratio : [item], variance over mean
+
+    Returns
+    -------
+    [item, origin, ahead], against the mean; 1 where nothing is known of one of the two
+    """
+    known = np.isfinite(y[:, :, :FURTHEST_BACK])
+    ahead = np.arange(mean.shape[2] - FURTHEST_BACK)
+    first, end = (np.minimum(ahead + days, FURTHEST_BACK) for days in (0, 2 * ABOUT + 1))
+    until = np.zeros((*known.shape[:2], FURTHEST_BACK + 1))
+
+    def about(values: Array) -> Array:
+        """Sums [item, origin, ahead] of the days known; values : [item, origin, 371 + ahead]."""
+        np.cumsum(np.where(known, values[:, :, :FURTHEST_BACK], 0.0), axis=2, out=until[:, :, 1:])
+        return until[:, :, end] - until[:, :, first]
+
+    meant = about(mean)
+    lift = _lift(about(y), meant, ratio[:, None, None], LEVEL_SPREAD)
+    return np.where(np.minimum(meant, meant[:, :, :1]) > 0, np.exp(lift - lift[:, :, :1]), 1.0)
 
 
 def with_levels(mean: Array, y: Array, ratio: Array) -> Array:

@@ -62,14 +62,17 @@ def _marked(days: Sequence[date], dates: Iterable[date]) -> Array:
     return found
 
 
-def _season(days: Sequence[date]) -> list[tuple[str, str, Array, int]]:
-    """Yearly Fourier pairs: kind, name, values [day], pair."""
+def _season(days: Sequence[date], weekday: NDArray[np.int64]) -> list[tuple[str, str, Array, int]]:
+    """Yearly Fourier pairs, the first at weekends anew: kind, name, values [day], pair. weekday : [day]."""
     phase = 2 * np.pi * (days[0].toordinal() + np.arange(len(days))) / YEAR
     columns = []
     for k in range(1, MOST_PAIRS + 1):
         columns.append((f"sin{k}", "season", np.sin(k * phase), k))
         columns.append((f"cos{k}", "season", np.cos(k * phase), k))
-    return columns
+    weekends = [
+        (f"{name} at weekends", kind, wave * (weekday >= 5), k) for name, kind, wave, k in columns[:2]
+    ]
+    return columns + weekends
 
 
 def _holidays(
@@ -115,7 +118,7 @@ def terms(
     columns: list[tuple[str, str, Array, int]] = [("level", "level", np.ones(len(days)), 0)]
     weekday = (days[0].weekday() + np.arange(len(days))) % 7
     columns += [(f"weekday {w}", "weekday", (weekday == w).astype(float), 0) for w in range(7)]
-    columns += _season(days)
+    columns += _season(days, weekday)
     columns += _holidays(days, special, weekday, is_detailed)
     columns += [(event.name, "event", _marked(days, event.dates), 0) for event in events]
     names, kinds, values, pairs = zip(*columns, strict=True)

@@ -19,7 +19,14 @@ from ordering.forecast.candidates import (
     days_about,
     terms_on,
 )
-from ordering.forecast.recent_level import BACK, SHIFT_BACK, with_levels, with_shifts
+from ordering.forecast.recent_level import (
+    BACK,
+    FURTHEST_BACK,
+    SHIFT_BACK,
+    as_last_year,
+    with_levels,
+    with_shifts,
+)
 from ordering.forecast.spread import (
     BUCKETS,
     Spread,
@@ -84,16 +91,21 @@ def _learnt_enough(history: History) -> NDArray[np.bool_]:
 
 def _candidates(history: History, betas: Array, ratio: Array, ahead: int) -> tuple[Array, Array]:
     """Candidates [item, origin, candidate, ahead], and the shifts that today's origin sees, [item, 322]."""
-    days = days_about(history, SHIFT_BACK, ahead)
+    back = FURTHEST_BACK if history.has_seasons else SHIFT_BACK
+    days = days_about(history, back, ahead)
     x, y = terms_on(history, days).transpose(0, 2, 1), counts_on(history.y, days)
-    quiet = np.where(history.terms.is_plain[days.clip(0)], y, np.nan)
+    seen = slice(back - SHIFT_BACK, None)
+    quiet = np.where(history.terms.is_plain[days[:, seen].clip(0)], y[:, :, seen], np.nan)
     known = history.exposure + history.shift[:, np.clip(days, 0, history.origins[:, None] - 1)]
     found, profiles = [], []
     for beta in betas:
         eta = np.matmul(beta.transpose(1, 0, 2), x).transpose(1, 0, 2) + known
         mean = np.exp(np.clip(eta, -30, 30, out=eta), out=eta)
-        meant, profile = with_shifts(mean, quiet, ratio)
-        found.append(with_levels(meant, y[:, :, SHIFT_BACK - BACK :], ratio))
+        meant, profile = with_shifts(mean[:, :, seen], quiet, ratio)
+        levels = with_levels(meant, y[:, :, -BACK - ahead :], ratio)
+        if history.has_seasons:
+            levels[:, :, 2:] *= as_last_year(mean, y, ratio)[:, :, None]
+        found.append(levels)
         profiles.append(profile)
     return np.concatenate(found, axis=2), np.mean(profiles, axis=0)
 

@@ -60,6 +60,16 @@ def test_the_season_comes_round_once_a_year_in_as_many_pairs_as_a_design_may_use
     assert made.pair.max() == fourier_pairs(2000) + max(design.extra_pairs for design in DESIGNS)
 
 
+def test_weekends_have_a_season_that_other_days_do_not_follow():
+    made = terms(days(730 + 60), NOTHING)
+    wave = made.x[:730, made.names.index("cos1")]
+    y = 400 * np.exp(0.5 * wave * np.array([day.weekday() >= 5 for day in days(730)]))[None]
+    beta, _ = coefficients(replace(history(730, y), origins=np.array([730])), (Design(),))
+    found = dict(zip(made.names, beta[0, 0, 0], strict=False))
+    assert found["cos1"] == pytest.approx(0.0, abs=0.02)
+    assert found["cos1 at weekends"] == pytest.approx(0.5, abs=0.03)
+
+
 def test_the_last_origin_is_today_and_the_earlier_have_something_to_learn_from():
     for n_days in (1, 2, 8, 30, 100, 400, 1095):
         found = origins_of(n_days)

@@ -5,7 +5,14 @@ import pytest
 from scipy.stats import chi2, norm
 
 from ordering.forecast import recent_level
-from ordering.forecast.recent_level import BACK, SHIFT_BACK, with_levels, with_shifts
+from ordering.forecast.recent_level import (
+    BACK,
+    FURTHEST_BACK,
+    SHIFT_BACK,
+    as_last_year,
+    with_levels,
+    with_shifts,
+)
 
 
 def test_recent_levels_lift_and_fade():
@@ -137,3 +144,27 @@ def test_a_shift_is_as_likely_as_bayes_says(step):
 def test_levels_are_believed_to_wander_by_a_tenth_until_five_origins_say_otherwise(n_origins, variance):
     square = np.where(np.arange(8) < n_origins, 0.0, np.nan)[None, :, None]
     assert recent_level._wander(square, np.zeros((1, 8, 1)))[0, 0] == pytest.approx(variance)
+
+
+def last_year(feast: int, ahead: int = 30) -> np.ndarray:
+    """Change of level after 1000 every day but for 9000 a year before one of the days ahead."""
+    y = np.full((1, 1, FURTHEST_BACK + ahead), 1000.0)
+    y[0, 0, FURTHEST_BACK + feast - 364] = 9000.0
+    y[0, 0, FURTHEST_BACK:] = 5000.0  # to come: not looked at
+    return as_last_year(np.full(y.shape, 1000.0), y, np.ones(1))[0, 0]
+
+
+def test_a_level_rises_as_it_rose_last_year_for_a_week_on_either_side():
+    """Eight thousand more in fifteen days: 23 for 15."""
+    assert last_year(20) == pytest.approx(np.where(np.abs(np.arange(30) - 20) <= 7, 23 / 15, 1.0), rel=0.01)
+
+
+def test_a_level_that_stood_as_high_last_year_falls_as_it_fell_then():
+    assert last_year(0)[[0, 7, 8]] == pytest.approx([1.0, 1.0, 15 / 23], rel=0.01)
+
+
+@pytest.mark.parametrize("known", [slice(20, None), slice(15)], ids=["begun since", "shut after it"])
+def test_nothing_is_said_of_last_year_but_where_both_weeks_are_known(known):
+    y = np.full((1, 1, FURTHEST_BACK + 45), np.nan)
+    y[0, 0, known] = 9.0
+    assert (as_last_year(np.full(y.shape, 7.0), y, np.ones(1))[0, 0, 15:] == 1).all()
