@@ -79,7 +79,7 @@ def ageing_sheet(house: House, plan: Plan) -> Sheet:
     title = AMERICAN if house.is_american else BRITISH
     top = titled(f"{title} and in process", f"{house.name}, {format_day(plan.on)}")
     at = len(top.rows)
-    height = 90 + 18 * min(len(found), MOST_DRAWN)
+    height = 90 + PIXELS_A_ROW * min(len(found), MOST_DRAWN)
     room = Block(((),) * math.ceil(height / PIXELS_A_ROW))
     head = at + len(room.rows)
     drawn = found[:MOST_DRAWN]

@@ -81,3 +81,26 @@ def test_lots_with_the_same_dates_are_one_bar() -> None:
 def test_day_numbers_are_those_of_a_workbook() -> None:
     """1900-03-01 is day 61 of the 1900 date system (ECMA-376, 18.17.4.1; from memory)."""
     assert date(1900, 3, 1).toordinal() - EXCEL_DAY_0 == 61
+
+
+@pytest.mark.parametrize(("takes", "is_drawn"), [(2, False), (3, True)])
+def test_what_is_ready_is_drawn_when_it_took_three_days_to_make(takes: int, is_drawn: bool) -> None:
+    rib = replace(HOUSE.recipes["aged-rib"], takes_days=takes)
+    home = replace(HOUSE, recipes=HOUSE.recipes | {rib.id: rib})
+    lots = (Lot("aged-rib", 7.0, PLAN.on + timedelta(days=5), None),)
+    plan = replace(PLAN, opening=replace(PLAN.opening, lots=lots))
+    assert any(span.state == "ready" for span in spans(home, plan)) is is_drawn
+
+
+@pytest.mark.parametrize(("takes", "is_drawn"), [(6, False), (7, True)])
+def test_a_start_is_drawn_when_it_takes_a_week(takes: int, is_drawn: bool) -> None:
+    start = replace(PLAN.netting.starts[0], start_on=PLAN.on, ready_on=PLAN.on + timedelta(days=takes))
+    plan = replace(PLAN, netting=replace(PLAN.netting, starts=(start,)))
+    assert any(span.state == "to be started" for span in spans(HOUSE, plan)) is is_drawn
+
+
+@pytest.mark.parametrize(("quantity", "is_drawn"), [(4e-4, False), (6e-4, True)])
+def test_what_three_decimals_would_write_as_nothing_is_no_lot(quantity: float, is_drawn: bool) -> None:
+    lots = (Lot("aged-rib", quantity, date(2026, 12, 20), date(2026, 12, 6)),)
+    plan = replace(PLAN, opening=replace(PLAN.opening, lots=lots))
+    assert any(span.state == "in process" for span in spans(HOUSE, plan)) is is_drawn
