@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
+import pytest
 import sample_plan
 
 from ordering.pages.ageing import EXCEL_DAY_0, ageing_sheet, spans
