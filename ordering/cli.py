@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import gc
 import os
 import re
 import shutil
@@ -18,7 +17,7 @@ from ordering import __version__
 from ordering.commands import COMMANDS, is_american, timezone_of
 from ordering.days import american
 from ordering.faults import Fault, Refused, nearest
-from ordering.options import OWN_OPTIONS, common_options
+from ordering.options import OWN_OPTIONS, collect_rarely, common_options
 from ordering.texts import cells_wide, wrapped
 
 if TYPE_CHECKING:  # with it come pydantic and pandas, and --help has no use for either
@@ -27,19 +26,18 @@ if TYPE_CHECKING:  # with it come pydantic and pandas, and --help has no use for
 REFUSED = 2
 LEAST_COLUMNS = 40  # a terminal that says it is narrower is not believed
 HANG = "    "
-RARELY = 1_000_000  # objects; an order makes a quarter of that and ends first
 
 
 def command() -> None:
     """The console command: `main` in a process of its own, set up for one short piece of work.
 
     One thread for linear algebra: the matrices are small, so that more threads only wait for each other,
-    and sums come out the same on every machine. Garbage is looked for rarely: hardly any is made.
+    and sums come out the same on every machine.
     Everything is closed and on disk when `main` returns, so the process ends without taking itself apart.
     """
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
-    gc.set_threshold(RARELY, 20, 100)
+    collect_rarely()
     status = main()
     sys.stdout.flush()
     sys.stderr.flush()

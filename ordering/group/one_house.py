@@ -17,6 +17,7 @@ from ordering.faults import Refused
 from ordering.group.house_demand import demands_of
 from ordering.ledger.store import known_runs
 from ordering.loading import load
+from ordering.options import collect_now, collect_rarely
 from ordering.read.run_folder import RunFiles, read_run
 from ordering.records.costs import unit_costs
 from ordering.records.group import (
@@ -34,6 +35,8 @@ from ordering.records.money import cents
 from ordering.records.review_results import Review
 from ordering.reviewing import looked_back, span_of
 from ordering.runs import RunTerms, order, planned
+
+TOLD_OF = ("orders", "outlook", "shortages", "projection")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +59,8 @@ def run_house(task: Task, *customers: HouseRun) -> HouseRun:
     What `customers` take from this house is part of its demand. Never raises for what is wrong with one
     house: it comes back refused, with its faults.
     """
+    collect_rarely()
+    collect_now()  # what the house before left
     member, began = task.member, time.perf_counter()
     supply = tuple(d for one in customers for d in one.demands if d.supplier == member.id)
     terms = RunTerms(task.at, shared=task.shared, supply=supply)
@@ -67,7 +72,7 @@ def run_house(task: Task, *customers: HouseRun) -> HouseRun:
             (folder,) = order(member.config, member.books, member.runs, task.on, terms, loaded).written
             name = folder.name
         house = loaded.house
-        told = _told(member.id, house, read_run(member.runs, name), task.on)
+        told = _told(member.id, house, read_run(member.runs, name, TOLD_OF), task.on)
         back = looked_back(loaded, member.books, task.on, span_of(task.on, None, None))
         told = replace(told, showing=showing_of(back))
         if task.ahead:

@@ -79,13 +79,13 @@ def is_usable(lot: Lot, day: date) -> bool:
     return (lot.ready_on is None or lot.ready_on <= day) and (lot.use_by is None or lot.use_by >= day)
 
 
-def drawn_off(lots: Iterable[Lot], quantity: float, day: date) -> tuple[list[Lot], list[Lot], float]:
-    """Lots after a draw on a day, those of before that gave of it, and what of the draw nothing met.
-
-    lots : first to expire first
-    """
+def drawn_off(lots: Sequence[Lot], quantity: float, day: date) -> tuple[list[Lot], list[Lot], float]:
+    """`lots` (first to expire first) after a draw, those of before that gave of it, and what nothing met."""
     left, gave = [], []
-    for lot in lots:
+    for n, lot in enumerate(lots):
+        if not quantity:
+            left += [rest for rest in lots[n:] if rest.quantity > EPS]
+            break
         given = min(quantity, lot.quantity) if is_usable(lot, day) else 0.0
         quantity -= given
         if given > EPS:

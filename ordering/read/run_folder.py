@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -42,8 +42,8 @@ def run_path(runs: Path, name: str) -> Path:
     return folder
 
 
-def read_run(runs: Path, name: str) -> RunFiles:
-    """Every table and the facts of one run.
+def read_run(runs: Path, name: str, asked: Iterable[str] = _TABLES) -> RunFiles:
+    """The tables asked for, if nothing is said every one, and the facts of one run.
 
     Raises
     ------
@@ -51,7 +51,7 @@ def read_run(runs: Path, name: str) -> RunFiles:
     """
     folder = run_path(runs, name)
     faults: list[Fault] = []
-    tables = {table: _rows(folder / f"{table}.csv", faults) for table in _TABLES}
+    tables = {table: _rows(folder / f"{table}.csv", faults) for table in asked}
     facts: dict[str, Any] = {}
     try:
         facts = json.loads((folder / "run.json").read_text("utf-8"))

@@ -114,7 +114,7 @@ def _lose(kitchen: Kitchen, draw: Draw, part: float) -> None:
 
 def take(kitchen: Kitchen, item: str, quantity: float, day: date) -> float:
     """Draw up to `quantity`; what was drawn."""
-    kitchen.lots[item], _, missing = drawn_off(kitchen.lots.get(item, ()), quantity, day)
+    kitchen.lots[item], _, missing = drawn_off(kitchen.lots.get(item, []), quantity, day)
     return quantity - missing
 
 

@@ -28,6 +28,7 @@ import psutil
 
 from ordering.group.one_house import Task, run_house
 from ordering.group.workers import run_all, workers
+from ordering.options import collect_rarely
 from ordering.read.group_file import read_group
 from ordering.runs import RunTerms, order
 
@@ -79,6 +80,7 @@ def cpu_seconds() -> float:
 def warm_single(home: Path) -> float:
     """CPU seconds of `order` in this process, the libraries loaded: the median of five."""
     seconds = []
+    collect_rarely()  # as in the command
     for task in copies(home, 6).values():
         began = time.process_time()
         order(task.member.config, task.member.books, task.member.runs, ON, RunTerms(task.at))

@@ -11,7 +11,6 @@ every service of the first days short.
 
 from __future__ import annotations
 
-import gc
 import resource
 import sys
 import time
@@ -26,8 +25,8 @@ sys.path.insert(0, str(Path(__file__).parents[2]))  # this tree, whatever is ins
 sys.path.insert(0, str(Path(__file__).parents[1]))
 import houses
 
-from ordering.cli import RARELY
 from ordering.net.netting import net_all
+from ordering.options import collect_rarely
 from ordering.records.books import Lot
 from ordering.records.house import House, Ingredient, Policy, Recipe, RecipeLine
 from ordering.records.plan import Forecast, Netting, Opening
@@ -128,7 +127,7 @@ def measured(home: House, wanted: Forecast, opening: Opening, repeats: int) -> s
 
 
 def main() -> None:
-    gc.set_threshold(RARELY, 20, 100)  # as in the command
+    collect_rarely()  # as in the command
     rng = np.random.default_rng(5)
     for n_dishes, n_paths, repeats in ((60, 200, 5), (60, 20, 3), (600, 20, 1), (2400, 20, 1), (6000, 20, 1)):
         home = house(n_dishes, rng)

@@ -11,7 +11,6 @@ has imported everything. Ends with 1 where the order takes longer than `BUDGET` 
 from __future__ import annotations
 
 import contextlib
-import gc
 import io
 import os
 import shutil
@@ -23,8 +22,8 @@ import time
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
-from ordering.cli import RARELY
 from ordering.cli import main as run
+from ordering.options import collect_rarely
 
 ROOT = Path(__file__).parents[2]
 RUNS = 7
@@ -51,7 +50,7 @@ def measured(command: list[str], compiled: Path) -> tuple[float, float, float]:
 
 def warm(order: list[str], folder: Path) -> float:
     """Processor seconds of an order in a process that has made one already, median of five."""
-    gc.set_threshold(RARELY, 20, 100)
+    collect_rarely()
     took = []
     for n in range(6):
         begun = time.process_time()
