@@ -184,8 +184,8 @@ def draw(parcels: Iterable[Parcel], gross: Array, is_followed: bool = False) -> 
     turn, unmet = in_turn(parcels), gross.copy()
     there = [one.first for one in turn]
     if len(turn) < FEW or there != sorted(there):
-        asking = gross.max(axis=1, initial=0.0) > EPS
-        return Drawn(unmet, tuple(_taken(parcel, unmet, asking) for parcel in turn), gross)
+        asked = np.flatnonzero(gross.max(axis=1, initial=0.0) > EPS).tolist()
+        return Drawn(unmet, tuple(_taken(parcel, unmet, asked) for parcel in turn), gross)
     amounts = np.stack([one.quantity + np.zeros(gross.shape[1]) for one in turn])
     last = np.array([one.last for one in turn])
     until = np.where(amounts.max(axis=1) > EPS, last, -1) if is_followed else None
@@ -235,17 +235,15 @@ def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array, until: 
     return left
 
 
-def _taken(parcel: Parcel, unmet: Array, asking: Flags) -> Taken:
-    """Take one parcel off what is unmet, over the days that still ask, until it is used up on every path.
+def _taken(parcel: Parcel, unmet: Array, asked: Sequence[int]) -> Taken:
+    """Take one parcel off what is unmet, over the days that ask, until it is used up on every path.
 
-    unmet : [day, path]; asking : [day] whether some path may still ask; days met in full are crossed off
+    unmet : [day, path]; asked : day indices on which some path asks for any, in order
     """
     left = np.zeros(unmet.shape[1]) + parcel.quantity
     until = parcel.last if left.max(initial=0.0) > EPS else -1
-    days = parcel.first + np.flatnonzero(asking[parcel.first : parcel.last + 1])
-    for day in days.tolist() if until >= 0 else ():
+    for day in asked[bisect.bisect_left(asked, parcel.first) : bisect.bisect_right(asked, until)]:
         _give(unmet[day], left)
-        asking[day] = unmet[day].max() > EPS
         if left.max() <= EPS:
             until = day
             break
