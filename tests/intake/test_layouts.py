@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from ordering.intake.card_words import labelled
+from ordering.intake.headings import asked_table
 from ordering.intake.housefiles import HouseFiles
 from ordering.intake.outcome import Asker, Outcome
 from ordering.intake.recipe_lines import quantity_in
@@ -95,3 +96,11 @@ def test_numbers_without_a_unit_are_grams_where_so_many_can_be_no_pieces(lines, 
 )
 def test_a_label_without_a_colon_says_how_many(text, kind):
     assert [found for found, _ in labelled([text])] == ([kind] if kind else [])
+
+
+@pytest.mark.parametrize(("n_prices", "is_table"), [(6, False), (9, True)])
+def test_a_list_without_a_heading_is_one_where_three_cells_of_four_are_prices(n_prices, is_table):
+    rows = [[f"Plain flour {'abcdefghij'[n]}", "12.40" if n < n_prices else "call us"] for n in range(10)]
+    needed = ("name", ("price", "unit_price"))
+    found = asked_table(SourceSheet("list", "", rows), "prices", needed, Asker({}, None, True))
+    assert (found is not None) == is_table
