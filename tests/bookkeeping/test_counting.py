@@ -76,6 +76,15 @@ def test_far_from_what_there_should_be_is_asked_about_though_there_was_more_once
     assert kitchen.count("2026-11-26,flour,14,kg,\n", "b.csv").status == 0  # less than a sack more
 
 
+def test_ten_times_the_most_there_ever_was_is_asked_about_where_nothing_is_left(kitchen):
+    (kitchen.books / "counts.csv").write_text(
+        "counted_on,item,quantity,unit\n2026-10-19,flour,30,kg\n2026-11-19,flour,0,kg\n"
+    )
+    (fault,) = refused(lambda: kitchen.count("2026-11-26,flour,300,kg,\n")).faults
+    assert fault.kind == "ten-times"
+    assert kitchen.count("2026-11-26,flour,299,kg,\n").status == 0
+
+
 def test_what_is_counted_without_a_date_is_said_to_be_taken_as_fresh(kitchen):
     """Confit that no batch in the books explains is dated from the count; with its label's date it is not."""
     said = kitchen.count("2026-11-26,confit,2,kg,\n2026-11-26,flour,28,kg,\n").lines
