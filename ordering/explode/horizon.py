@@ -10,7 +10,7 @@ from ordering.records.vendors import DeliveryDay
 SHORTEST_DAYS = 21
 LONGEST_DAYS = 400
 DAYS_BETWEEN_DELIVERIES = 7
-FAR_DAYS = 10_000
+FAR_DAYS = 10_000  # never: beyond whatever is planned or written on a label
 
 
 def horizon_days(house: House) -> int:

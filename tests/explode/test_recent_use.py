@@ -36,5 +36,6 @@ def test_books_that_begin_later_are_taken_for_four_weeks():
 
 
 def test_less_than_a_week_says_nothing():
+    assert used_in(HOUSE, sales(d7=10.0), ON)["pie"] == pytest.approx(40.0)
     assert used_in(HOUSE, sales(d6=10.0), ON) == {}
     assert used_in(HOUSE, Books().sales, ON) == {}
