@@ -40,7 +40,6 @@ class History:
     is_least : [item, day], True where `y` is only a lower bound
     offset : [item, day] known log exposure, such as log covers; zeros when none
     terms : regressors of the history and of at least 60 days more
-    shift : [item, day], by how much the log level is known to have moved for good since the first day
     exposure : [origin, 322 + ahead], known log exposure of the days about each origin; [1, 1] when none
     has_seasons : whether last year's weeks tell of these; of shares of covers they do not
     """
@@ -50,7 +49,6 @@ class History:
     offset: Array
     terms: Regressors
     origins: Index
-    shift: Array
     exposure: Array = field(default_factory=lambda: np.zeros((1, 1)))
     has_seasons: bool = True
 
@@ -153,7 +151,7 @@ def _problem(history: History, designs: Sequence[Design], ratio: Array) -> _Prob
         y=np.where(known, y, 0.0)[None, :, None, :],
         weights=weights,
         penalty=penalty[..., used],
-        offset=(history.offset + history.shift)[None, :, None, rows],
+        offset=history.offset[None, :, None, rows],
         is_least=history.is_least[:, rows] & known,
     )
 

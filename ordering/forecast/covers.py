@@ -64,9 +64,7 @@ def coming_covers(house: House, past: ServicePast, special: Special, ahead: int)
     events = [event for event in house.events if not event.services or past.service in event.services]
     made = terms(days_of(past, ahead), special, events)
     y = past.covers[None]
-    history = History(
-        y, np.zeros(y.shape, dtype=bool), np.zeros(y.shape), made, origins_of(past.n_days), np.zeros(y.shape)
-    )
+    history = History(y, np.zeros(y.shape, dtype=bool), np.zeros(y.shape), made, origins_of(past.n_days))
     found = series_forecast(history, DESIGNS, ahead)
     return CoverForecast(past, special, found, _exposure(history, found, ahead))
 

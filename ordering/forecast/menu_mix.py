@@ -96,7 +96,6 @@ def _own(coming: CoverForecast, has_past: NDArray[np.bool_], ahead: int) -> Seri
         offset=np.broadcast_to(offset, y.shape),
         terms=made,
         origins=coming.series.origins[pick],
-        shift=np.zeros(y.shape),
         exposure=coming.exposure[pick],
         has_seasons=False,
     )

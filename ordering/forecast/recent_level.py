@@ -26,7 +26,7 @@ WANDER_ORIGINS = 5.0
 ROBUST_LEVEL, CHI_SQUARE = 0.75, 1.323304  # that quantile of a chi-square of one degree of freedom
 
 
-def with_shifts(mean: Array, y: Array, ratio: Array) -> tuple[Array, Array]:
+def with_shifts(mean: Array, y: Array, ratio: Array) -> Array:
     """Means lifted for good where guests have stayed away, or come, since one of some days.
 
     Parameters
@@ -37,9 +37,7 @@ def with_shifts(mean: Array, y: Array, ratio: Array) -> tuple[Array, Array]:
 
     Returns
     -------
-    lifted : [item, origin, 28 + ahead], means of the last four weeks and of the days to come
-    profile : [item, 322], by how much the log level of each day before today stands above the one 322 days
-        ago, as today's origin sees it
+    [item, origin, 28 + ahead], means of the last four weeks and of the days to come
 
     Notes
     -----
@@ -56,10 +54,8 @@ def with_shifts(mean: Array, y: Array, ratio: Array) -> tuple[Array, Array]:
     wander = _wander(np.where(is_known, step**2, np.nan)[:, :-1], noise[:, :-1])
     chance = _chances(step, noise + wander[:, None, :], is_known)
     lift = chance * _lift(*since, r, SHIFT_SPREAD)
-    has_shifted = np.arange(-SHIFT_BACK, mean.shape[2] - SHIFT_BACK) >= -np.array(SHIFT_DAYS)[:, None]
-    recent = slice(SHIFT_BACK - BACK, None)
-    lifted = mean[:, :, recent] * np.exp(lift @ has_shifted[:, recent])
-    return lifted, (chance * step)[:, -1] @ has_shifted[:, :SHIFT_BACK]
+    has_shifted = np.arange(-BACK, mean.shape[2] - SHIFT_BACK) >= -np.array(SHIFT_DAYS)[:, None]
+    return np.asarray(mean[:, :, SHIFT_BACK - BACK :] * np.exp(lift @ has_shifted))
 
 
 def _sums(mean: Array, y: Array) -> tuple[tuple[Array, Array], tuple[Array, Array]]:

@@ -41,7 +41,6 @@ Index = NDArray[np.int64]
 
 MOST_TIMES = 6.0
 FEWEST_KNOWN = 7
-NOTABLE_SHIFT = 0.05
 SHARPNESS = 8.0
 PRIOR_DAYS = 10.0
 
@@ -79,7 +78,7 @@ def _fitted(history: History, beta: Array) -> Array:
     """What today's regressions make of the past, [item, day]; beta : [item, term + trend]."""
     x = history.terms.x[: history.n_days]
     trend = (np.arange(history.n_days) - history.n_days) / 365.0
-    eta = beta[:, :-1] @ x.T + beta[:, -1:] * trend + history.shift + history.offset
+    eta = beta[:, :-1] @ x.T + beta[:, -1:] * trend + history.offset
     return np.asarray(np.exp(np.clip(eta, -30, 30)))
 
 
@@ -89,44 +88,23 @@ def _learnt_enough(history: History) -> NDArray[np.bool_]:
     return np.asarray(so_far[:, history.origins - 1] >= FEWEST_KNOWN)
 
 
-def _candidates(history: History, betas: Array, ratio: Array, ahead: int) -> tuple[Array, Array]:
-    """Candidates [item, origin, candidate, ahead], and the shifts that today's origin sees, [item, 322]."""
+def _candidates(history: History, betas: Array, ratio: Array, ahead: int) -> Array:
+    """Candidates [item, origin, candidate, ahead]; betas : [design, item, origin, term + trend]."""
     back = FURTHEST_BACK if history.has_seasons else SHIFT_BACK
     days = days_about(history, back, ahead)
     x, y = terms_on(history, days).transpose(0, 2, 1), counts_on(history.y, days)
     seen = slice(back - SHIFT_BACK, None)
     quiet = np.where(history.terms.is_plain[days[:, seen].clip(0)], y[:, :, seen], np.nan)
-    known = history.exposure + history.shift[:, np.clip(days, 0, history.origins[:, None] - 1)]
-    found, profiles = [], []
+    found = []
     for beta in betas:
-        eta = np.matmul(beta.transpose(1, 0, 2), x).transpose(1, 0, 2) + known
+        eta = np.matmul(beta.transpose(1, 0, 2), x).transpose(1, 0, 2) + history.exposure
         mean = np.exp(np.clip(eta, -30, 30, out=eta), out=eta)
-        meant, profile = with_shifts(mean[:, :, seen], quiet, ratio)
-        levels = with_levels(meant, y[:, :, -BACK - ahead :], ratio)
+        lifted = with_shifts(mean[:, :, seen], quiet, ratio)
+        levels = with_levels(lifted, y[:, :, -BACK - ahead :], ratio)
         if history.has_seasons:
             levels[:, :, 2:] *= as_last_year(mean, y, ratio)[:, :, None]
         found.append(levels)
-        profiles.append(profile)
-    return np.concatenate(found, axis=2), np.mean(profiles, axis=0)
-
-
-def _since_the_shift(history: History, has_shifted: NDArray[np.bool_], profile: Array) -> History:
-    """Today's view alone of the series that have shifted, what they moved by taken as known.
-
-    has_shifted : [item]; profile : [item, day back].
-    """
-    shift = history.shift[has_shifted].copy()
-    days = min(history.n_days, SHIFT_BACK)
-    shift[:, history.n_days - days :] += profile[has_shifted, SHIFT_BACK - days :]
-    return replace(
-        history,
-        y=history.y[has_shifted],
-        is_least=history.is_least[has_shifted],
-        offset=history.offset[has_shifted],
-        exposure=history.exposure[-1:],
-        origins=history.origins[-1:],
-        shift=shift,
-    )
+    return np.concatenate(found, axis=2)
 
 
 def series_forecast(history: History, designs: Sequence[Design], ahead: int) -> SeriesForecast:
@@ -134,14 +112,7 @@ def series_forecast(history: History, designs: Sequence[Design], ahead: int) -> 
     betas, wanted = coefficients(history, designs)
     history = replace(history, y=wanted)
     ratio = dispersion_ratio(wanted)
-    candidates, profile = _candidates(history, betas, ratio, ahead)
-    has_shifted = np.abs(profile[:, -1]) > NOTABLE_SHIFT
-    if has_shifted.any():
-        again = _since_the_shift(history, has_shifted, profile)
-        betas[:, has_shifted, -1:], _ = coefficients(again, designs)
-        seen, _ = _candidates(again, betas[:, has_shifted, -1:], ratio[has_shifted], ahead)
-        candidates[has_shifted, -1:] = seen
-        history.shift[has_shifted] = again.shift
+    candidates = _candidates(history, betas, ratio, ahead)
     y = counts_on(history.y, days_about(history, 0, ahead))
     most = MOST_TIMES * np.maximum(np.nanmax(np.where(np.isfinite(history.y), history.y, 0), axis=1), 2.0)
     np.minimum(candidates, most[:, None, None, None], out=candidates)

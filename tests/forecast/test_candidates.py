@@ -6,7 +6,6 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from ordering.forecast import series_forecast as series
 from ordering.forecast.candidates import (
     Design,
     History,
@@ -17,7 +16,6 @@ from ordering.forecast.candidates import (
     origins_of,
 )
 from ordering.forecast.covers import DESIGNS
-from ordering.forecast.recent_level import BACK, SHIFT_BACK
 from ordering.forecast.regressors import damped, fourier_pairs, special_days, terms
 from ordering.forecast.series_forecast import _learnt_enough, combined, series_forecast, weights
 from ordering.forecast.spread import bucket_of, dispersion_ratio
@@ -83,7 +81,7 @@ def test_the_last_origin_is_today_and_the_earlier_have_something_to_learn_from()
 
 def history(n_days: int, y: np.ndarray) -> History:
     made = terms(days(n_days + 60), NOTHING)
-    return History(y, np.zeros(y.shape, bool), np.zeros(y.shape), made, origins_of(n_days), np.zeros(y.shape))
+    return History(y, np.zeros(y.shape, bool), np.zeros(y.shape), made, origins_of(n_days))
 
 
 def test_counts_about_an_origin_are_shown_only_where_they_are_known():
@@ -155,7 +153,7 @@ def one_holiday(design: Design, times: float = 2.0) -> tuple[float, float]:
     y = np.full((1, 100), 50.0)
     y[0, 60] *= times
     made = terms(days(160), special_days(names))
-    past = History(y, np.zeros(y.shape, bool), np.zeros(y.shape), made, np.array([100]), np.zeros(y.shape))
+    past = History(y, np.zeros(y.shape, bool), np.zeros(y.shape), made, np.array([100]))
     beta, _ = coefficients(past, (Design(), design))
     return beta[0, 0, 0, made.names.index("Feast")], beta[1, 0, 0, made.names.index("Feast")]
 
@@ -188,24 +186,6 @@ def test_no_more_is_expected_than_six_times_what_was_ever_seen(most, bound):
     found = series_forecast(history(60, y), (Design(),), 60)
     assert found.most.tolist() == [bound]
     assert found.mean.max() <= bound
-
-
-@pytest.mark.parametrize(("moved", "is_fitted_anew"), [(0.04, False), (0.06, True)])
-def test_a_shift_of_more_than_a_twentieth_is_fitted_anew(monkeypatch, moved, is_fitted_anew):
-    """Smaller ones are followed by the levels of the last weeks alone: fitting costs as much again."""
-    fits = []
-
-    def shifts(mean, y, ratio):
-        return mean[:, :, SHIFT_BACK - BACK :], np.full((len(mean), SHIFT_BACK), moved)
-
-    def counted(*given):
-        fits.append(given)
-        return coefficients(*given)
-
-    monkeypatch.setattr(series, "with_shifts", shifts)
-    monkeypatch.setattr(series, "coefficients", counted)
-    series_forecast(history(60, np.full((1, 60), 9.0)), (Design(),), 60)
-    assert len(fits) == 1 + is_fitted_anew
 
 
 def test_what_a_holiday_of_one_name_brings_is_told_apart_by_how_far_each_is_believed_to_go():
