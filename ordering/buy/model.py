@@ -73,6 +73,19 @@ class Model:
             packs[i] += problem.choices[i].low * x[step]
         return np.ceil(packs - OFF).astype(np.int64)
 
+    def fullest(self, problem: BuyingProblem) -> Array:
+        """An x that always does, however dear: each delivery takes place, with the most of all. [column].
+
+        Without one the solver spends half its time on roundings that its first find has made too dear.
+        """
+        amounts = sorted((c.high * c.offer.pack_quantity, i) for i, c in enumerate(problem.choices))
+        chosen = {(problem.choices[i].item, problem.choices[i].key): i for _, i in amounts}.values()
+        steps = [self.at.step[i] for i in chosen if i in self.at.step]
+        columns = [*chosen, *steps, *range(self.at.take, self.at.waive), *range(self.at.ask, self.at.count)]
+        x = np.zeros(self.at.count)
+        x[columns] = self.program.high[columns]
+        return x
+
     def owners(self, problem: BuyingProblem) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Index of the ingredient, and of the delivery, that each column decides; -1: none. Both [column]."""
         items, deliveries = np.full((2, self.at.count), -1)

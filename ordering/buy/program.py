@@ -73,11 +73,16 @@ def restricted(program: Program, x: Array, is_free: NDArray[np.bool_]) -> Progra
 
 
 def solved(
-    program: Program, gap: float = 0.0, nodes: int = ENDLESS, without: Sequence[str] = ()
+    program: Program,
+    gap: float = 0.0,
+    nodes: int = ENDLESS,
+    without: Sequence[str] = (),
+    start: Array | None = None,
 ) -> Answer | None:
     """The best x found, within `gap` of the least cost as a part of it or after `nodes` branchings.
 
-    without : heuristics of HiGHS that are left out.
+    without : heuristics of HiGHS that are left out
+    start : [column], an x to improve; what costs more is not searched
     None: there is no x within the bounds, or none was found within `nodes`.
     """
     solver = _Silent()  # type: ignore[no-untyped-call]  # the library leaves it without hints
@@ -106,6 +111,10 @@ def solved(
         program.rows.data.astype(np.float64),
         program.is_whole.astype(np.int32),
     )
+    if start is not None:
+        known = highspy.HighsSolution()
+        known.col_value, known.value_valid = start.tolist(), True
+        solver.setSolution(known)
     solver.run()
     info = solver.getInfo()
     if info.primal_solution_status != _HAS_ANSWER:

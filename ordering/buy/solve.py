@@ -24,15 +24,16 @@ NEEDLESS = ("feasibility_jump",)
 SEARCHED = ((600, 5e-4, 1000), (1500, 1e-3, 20))
 """Whole-number choices up to which the search stops within a part of the least cost, or after so many
 branchings."""
-START = (2e-3, 1, ("rins", "root_reduced_cost"))
+START = (2e-3, 1, ("feasibility_jump", "rins", "root_reduced_cost"))
 """The same for more choices, and heuristics left out there: for the bound, and for packs to improve."""
-PART = (2e-3, 1, NEEDLESS)
+PART = (2e-3, 1, ("feasibility_jump", "root_reduced_cost"))
 """The same for each part of these."""
-TOGETHER = 8
+TOGETHER = 6
 """Ingredients decided anew at a time, those of the same vendors."""
-NEAR, FAR = 2e-3, 5e-3
-"""Gaps, as a part of the day's spend, from which all ingredients of a vendor are decided anew together:
-of the two vendors in most doubt, of every one.
+WHOLE = 2
+"""Vendors in most doubt, all ingredients of one decided anew together."""
+FAR, ROUNDS = 5e-3, 2
+"""Gap, as a part of the day's spend, from which that is done for every vendor, and how often at most.
 
 These are held to a tenth of a per cent of the day's spend in `tests/bench/buying.py near`."""
 
@@ -65,7 +66,7 @@ def decide(problem: BuyingProblem) -> Decision:
             found = solved(model.program, gap, nodes, NEEDLESS)
             break
     else:
-        found = _improved(model, problem, solved(model.program, *START))
+        found = _improved(model, problem, solved(model.program, *START, model.fullest(problem)))
     if found is None:
         parts = solved(relaxation(model.program))
         if parts is None:
@@ -96,26 +97,26 @@ def _improved(model: Model, problem: BuyingProblem, found: Answer | None) -> Ans
         return None
     vendors = _vendors(problem)
     order = sorted(range(len(problem.items)), key=lambda i: (vendors[i], i))
-    parts = [set(order[at : at + TOGETHER]) for at in range(0, len(order), TOGETHER)]
-    found = _anew(model, problem, found, parts)
-    gap = _gap(model, problem, found)
-    if gap > NEAR:
-        again = sorted({vendor for some in vendors for vendor in some})
-        again = again if gap > FAR else _doubted(model, problem, found, again)[:2]
-        parts = [{i for i, some in enumerate(vendors) if vendor in some} for vendor in again]
-        found = _anew(model, problem, found, parts)
+    few = [set(order[at : at + TOGETHER]) for at in range(0, len(order), TOGETHER)]
+    found = _anew(model, problem, found, _doubted(model, problem, found)[:WHOLE] + few)
+    for _ in range(ROUNDS):
+        if _gap(model, problem, found) > FAR:
+            found = _anew(model, problem, found, _doubted(model, problem, found))
     return found
 
 
-def _doubted(model: Model, problem: BuyingProblem, found: Answer, vendors: Sequence[str]) -> list[str]:
-    """The vendors, first those whose deliveries are the furthest, in money, from what parts would take."""
+def _doubted(model: Model, problem: BuyingProblem, found: Answer) -> list[set[int]]:
+    """Ingredients of each vendor, first where deliveries are, in money, the furthest from what parts take."""
     parts = solved(relaxation(model.program))
-    if parts is None:
-        return list(vendors)
-    away = dict.fromkeys(vendors, 0.0)
+    away = {terms.key[0]: 0.0 for terms in problem.deliveries}
     for i, terms in enumerate(problem.deliveries, model.at.take):
-        away[terms.key[0]] += abs(found.x[i] - parts.x[i]) * (terms.fee + terms.minimum)
-    return sorted(away, key=lambda vendor: -away[vendor])
+        off = 0.0 if parts is None else abs(found.x[i] - parts.x[i])
+        away[terms.key[0]] += off * (terms.fee + terms.minimum)
+    vendors = _vendors(problem)
+    return [
+        {i for i, some in enumerate(vendors) if vendor in some}
+        for vendor in sorted(away, key=lambda vendor: (-away[vendor], vendor))
+    ]
 
 
 def _vendors(problem: BuyingProblem) -> list[list[str]]:
@@ -136,7 +137,7 @@ def _anew(model: Model, problem: BuyingProblem, found: Answer, parts: Sequence[A
             deliveries, [i for i, t in enumerate(problem.deliveries) if t.key in keys]
         )
         program = restricted(model.program, x, is_free)
-        better = solved(program, *PART)
+        better = solved(program, *PART, x[is_free])
         if better is not None and better.cost < program.cost @ x[is_free] - EPS:
             x = x.copy()
             x[is_free] = better.x

@@ -40,8 +40,8 @@ REGRET = {1.0: (0.1, 0.1), 3.0: (0.1, 0.1)}
 """By the scale of the minimums: most per cent of the day's spend above the reference, mean and worst."""
 TOLD = {1.0: 0.3, 3.0: 1.2}
 """Most per cent that the decision itself may leave unproved."""
-SECONDS = 5.0
-"""Most processor seconds of a decision with ordinary minimums, the median of the seeds."""
+SECONDS = 4.0
+"""Most processor seconds of a decision with ordinary minimums, whatever the seed."""
 
 
 def asked(
@@ -69,7 +69,7 @@ def near(scales: Sequence[float] = tuple(REGRET)) -> bool:
         print(f"{harsh:9.0f}  mean {statistics.mean(ours):7.2f}")
         mean, worst = REGRET[harsh]
         is_enough &= statistics.mean(ours) <= mean and max(ours) <= worst and max(told) <= TOLD[harsh]
-        is_enough &= harsh > 1 or statistics.median(took) <= SECONDS
+        is_enough &= harsh > 1 or max(took) <= SECONDS
     return is_enough
 
 
@@ -106,7 +106,7 @@ def growth() -> bool:
         print(
             f"{n_items:11d} {n_vendors:8d} {statistics.median(took):8.2f} {peak:6.0f} {gap:12.2f}", flush=True
         )
-        is_enough &= n_items > 250 or (gap <= TOLD[1.0] and statistics.median(took) <= SECONDS)
+        is_enough &= n_items > 250 or (gap <= TOLD[1.0] and max(took) <= SECONDS)
     return is_enough
 
 

@@ -187,12 +187,23 @@ def test_of_a_large_house_parts_are_decided_anew_each_at_no_more_than_before(mon
     monkeypatch.setattr(solve, "SEARCHED", ())
     home, requirements, deliveries, _ = kitchen(16, 4, 2, 3.0)
     question = asked(home, requirements, deliveries)
-    start = solved(build(question).program, *solve.START)
+    model = build(question)
+    start = solved(model.program, *solve.START, model.fullest(question))
     decision = solve.decide(question)
     assert decision.cost < start.cost
     assert decision.bound == start.bound
     assert decision.gap < 0.02
     assert cost_of_packs(question, decision.packs) == pytest.approx(decision.cost, rel=1e-4)
+
+
+@pytest.mark.parametrize("size", [(60, 6, 1, 1.0), (16, 4, 2, 3.0)])
+def test_the_most_of_everything_meets_every_condition(size):
+    home, requirements, deliveries, _ = kitchen(*size)
+    question = asked(home, requirements, deliveries)
+    model = build(question)
+    x, program = model.fullest(question), model.program
+    assert (program.rows @ x >= program.row_low - 1e-9).all()
+    assert ((program.low <= x) & (x <= program.high)).all()
 
 
 @pytest.mark.parametrize(
