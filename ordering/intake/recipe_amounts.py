@@ -208,13 +208,11 @@ def of_recipe(entry: object, own: str, line: Said) -> Fitted | None:
         return quantity, ""
     if kinds[0] == kinds[1]:
         return quantity, ""
-    if set(kinds) == {"mass", "volume"}:
-        grams_per_ml = d.grams if (d := measures.density(line.name)) else Fraction(1)
-        to_mass, is_metric = kinds[1] == "mass", quantity.unit[-1:] in "gl"
-        unit = ("g" if is_metric else "oz") if to_mass else ("ml" if is_metric else "fl oz")
-        grams = UNITS[quantity.unit][1] * (grams_per_ml if to_mass else 1 / grams_per_ml)
-        amount = Quantity(quantity.amount * grams / UNITS[unit][1], unit)
-        return amount, f"{quantity} as {'water' if grams_per_ml == 1 else 'published'}"
+    if set(kinds) == {"mass", "volume"}:  # cooked together, it weighs about what water does
+        metric, other = ("g", "oz") if kinds[1] == "mass" else ("ml", "fl oz")
+        unit = metric if quantity.unit[-1:] in "gl" else other
+        amount = Quantity(quantity.amount * UNITS[quantity.unit][1] / UNITS[unit][1], unit)
+        return amount, f"{quantity} as water"
     return None
 
 
