@@ -98,7 +98,7 @@ def test_a_copied_ledger_is_the_whole_ledger(kitchen, tmp_path_factory):
 
 
 def test_a_first_count_far_beyond_the_use_is_asked_about_and_doubted_where_it_stands_in_the_books(kitchen):
-    """35 pies in four weeks take 10.5 kg of duck: nobody has a tonne of it."""
+    """Twenty pies in four weeks take 6 kg of duck: nobody has a thousand tonnes of it."""
     days = [THU - timedelta(days=n) for n in range(1, 29)]
     rows = "".join(f"{day},dinner,duck-pie,{5 if day.weekday() == 3 else 0}\n" for day in days)
     (kitchen.books / "sales.csv").write_text("date,service,dish,sold\n" + rows)

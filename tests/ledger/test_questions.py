@@ -6,9 +6,11 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import houses
+import pytest
 
-from ordering.ledger.counting import came_named, variance_told
+from ordering.ledger.counting import came_named, first_counts_over_use, variance_told
 from ordering.ledger.twice import MadeRun, ordered_twice
+from ordering.records.books import Books, CountedLot
 from ordering.records.ledger import Bookings, Placed, Variance
 
 ON = date(2026, 11, 26)
@@ -41,3 +43,16 @@ def test_pieces_counted_and_expected_differ_by_what_is_printed() -> None:
     home = houses.house([houses.ingredient("lemon", unit="each")])
     _, said = variance_told(home, [Variance("lemon", ON, 95.0, 97.5, "each", Decimal("-0.78"))])
     assert said.strip() == f"{home.name_of('lemon')}: 95 counted, 98 expected (-3, -0.78)"
+
+
+@pytest.mark.parametrize(
+    ("keeps_days", "counted", "is_asked"),
+    [(10, 50, False), (10, 51, True), (None, 250, False), (None, 251, True)],
+)
+def test_a_first_count_may_be_fifty_times_four_weeks_use_and_five_times_that_where_it_keeps(
+    keeps_days: int | None, counted: float, is_asked: bool
+) -> None:
+    home = houses.house([houses.ingredient("salt", keeps_days=keeps_days)])
+    books = Books(counts=(CountedLot(ON, "salt", counted),))
+    found = first_counts_over_use(home, books, {"salt": 1.0}, ON)
+    assert [fault.kind for fault in found] == ["over-use"] * is_asked
