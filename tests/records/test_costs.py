@@ -32,6 +32,17 @@ def a_house(**rest):
     )
 
 
+def test_what_is_made_in_forty_stages_costs_what_goes_into_the_first():
+    stages = [
+        recipe("s0", 1.0, {"rib": 1.0}),
+        *(recipe(f"s{n}", 1.0, {f"s{n - 1}": 1.0}) for n in range(1, 40)),
+    ]
+    made = house(
+        ingredients=[ingredient("rib", offers=(offer("a", "rib", 10, "200.00"),))], recipes=stages[::-1]
+    )
+    assert unit_costs(made)["s39"] == 20.0
+
+
 def test_a_bought_item_costs_its_cheapest_offer_per_unit_and_nothing_known_is_nothing():
     costs = unit_costs(a_house())
     assert costs["rib"] == 20.0

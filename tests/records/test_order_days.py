@@ -45,6 +45,14 @@ def test_a_long_closure_is_passed_over_and_an_endless_one_is_not(last):
     assert next_order_day(closed(Closure(THURSDAY, last)), MONDAY) == expected
 
 
+@pytest.mark.parametrize(("weeks", "is_passed_over"), [(29, True), (31, False)])
+def test_sixty_order_days_are_the_most_that_one_closure_takes_out(weeks, is_passed_over):
+    """Two a week: half a year is a season, more is a calendar that nobody keeps."""
+    last = THURSDAY + timedelta(days=7 * weeks - 1)
+    expected = THURSDAY + timedelta(days=7 * weeks) if is_passed_over else THURSDAY
+    assert next_order_day(closed(Closure(THURSDAY, last)), MONDAY) == expected
+
+
 @pytest.mark.parametrize("is_shut", [False, True])
 def test_the_run_before_a_closed_order_day_orders_for_it(is_shut):
     """Friday's fish is ordered on Thursday by 15:00; where Thursday is closed Monday must order it."""

@@ -56,6 +56,16 @@ def test_oak_goes_by_the_day_tapers_by_the_service_paper_by_the_cover():
     }
 
 
+@pytest.mark.parametrize(("days_before", "covers"), [(50, 5.0), (60, 10.0)])
+def test_what_a_portion_stands_for_is_learnt_from_the_eight_weeks_before(days_before, covers):
+    """Two portions a cover then; of a day further back nothing is learnt, and a portion is a cover."""
+    then, now = 70 - days_before, 70
+    books = houses.books(
+        [(iso(then), "dinner", "dish", 20), (iso(now), "dinner", "dish", 10)], [(iso(then), "dinner", 10)]
+    )
+    assert held(home(), books, now, now + 1) == [(now, "dinner", covers)]
+
+
 def test_a_day_without_a_row_between_others_was_closed():
     books = houses.books((), [(iso(2), "dinner", 90), (iso(4), "dinner", 80)])
     assert held(home(), books, 0, 5) == [(2, "dinner", 90), (4, "dinner", 80)]
