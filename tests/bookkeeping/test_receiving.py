@@ -74,6 +74,8 @@ def test_catch_weight_is_paid_by_weight_and_told_when_far_from_expected(kitchen)
     placed(kitchen)
     report = kitchen.receive("2026-11-28,poulterer,077,5,10.6,kg,9.00\n")
     assert report.lines[1:] == ("Marsh Fowl, delivered Sat 28 Nov: 1 line, 95.40 GBP", "  as ordered")
+    usual = kitchen.receive("2026-11-28,poulterer,077,5,12.4,kg,9.00\n", corrects="D-1")
+    assert not any("weight:" in line for line in usual.lines), "a quarter more than expected is said"
     heavy = kitchen.receive("2026-11-28,poulterer,077,5,14,kg,9.00\n", corrects="D-1")
     assert "  weight: 077 Duck: 5 packs should hold 10 kg, 14 kg came" in heavy.lines
 
