@@ -113,10 +113,8 @@ def _doubted(model: Model, problem: BuyingProblem, found: Answer) -> list[set[in
         off = 0.0 if parts is None else abs(found.x[i] - parts.x[i])
         away[terms.key[0]] += off * (terms.fee + terms.minimum)
     vendors = _vendors(problem)
-    return [
-        {i for i, some in enumerate(vendors) if vendor in some}
-        for vendor in sorted(away, key=lambda vendor: (-away[vendor], vendor))
-    ]
+    first = sorted(away, key=lambda vendor: (-away[vendor], vendor))
+    return [{i for i, some in enumerate(vendors) if vendor in some} for vendor in first]
 
 
 def _vendors(problem: BuyingProblem) -> list[list[str]]:

@@ -169,12 +169,12 @@ def test_a_pack_a_day_fresher_goes_before_the_preferred_vendor():
 
 
 @pytest.mark.parametrize(("offers", "chosen"), [((1, 4), "a"), ((4, 1), "b")])
-def test_a_cent_on_five_hundred_decides_before_freshness_and_preference(offers, chosen):
-    """Three days older, or not the preferred one, and a cent in five hundred cheaper."""
+def test_a_cent_on_a_thousand_decides_before_freshness_and_preference(offers, chosen):
+    """Three days older, or not the preferred one, and a cent in a thousand cheaper."""
     older, fresher = offers
     home = shop(
-        offer("mill", "rice", price="499.99" if older < fresher else "500.00", code="a"),
-        offer("quay", "rice", price="500.00" if older < fresher else "499.99", code="b", is_preferred=True),
+        offer("mill", "rice", price="999.99" if older < fresher else "1000.00", code="a"),
+        offer("quay", "rice", price="1000.00" if older < fresher else "999.99", code="b", is_preferred=True),
         vendors=[vendor("mill", (older,)), vendor("quay", (fresher,))],
     )
     assert [line.code for line in bought(home, need("rice", {5: 3})).orders] == [chosen]
