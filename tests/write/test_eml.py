@@ -53,6 +53,14 @@ def test_it_opens_as_an_unsent_draft_with_body_and_sheet() -> None:
     assert sheet.get_content() == workbook_bytes(BOOK)
 
 
+def test_lines_are_as_long_as_mime_allows_and_a_subject_as_long_as_anybody_reads() -> None:
+    """RFC 2045, 6.7 (5): encoded lines of 76 characters; a subject of 200: common practice, no source."""
+    long = letter(subject="x " * 300, body=f"{'flour ' * 60}\n", attachments=())
+    assert len(str(parsed(long)["Subject"])) in (199, 200)
+    lines = letter_bytes(long).decode("ascii").split("\r\n")
+    assert 70 < max(map(len, lines)) <= 76
+
+
 @pytest.mark.parametrize("name", NAMES.values(), ids=NAMES.keys())
 def test_no_name_can_add_a_header_or_turn_an_address_round(name: str) -> None:
     found = parsed(letter(subject=f"Order {name}", to_name=name, sender_name=name, body=f"{name}\n"))

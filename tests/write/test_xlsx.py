@@ -55,6 +55,12 @@ def test_text_stays_text_whatever_it_begins_with(name: str) -> None:
     assert harmless(name).split() == name.translate({7: " ", 0: " ", 0x202E: None}).split()
 
 
+def test_of_a_text_a_cell_holds_as_much_as_the_format_allows() -> None:
+    """32,767 characters, as spreadsheet programs have it (the value from memory)."""
+    cells = read(book(sheet((Cell("x" * 40_000),))))["One"]
+    assert len(cells["A1"].value) == 32_767
+
+
 @pytest.mark.parametrize("name", NAMES.values(), ids=NAMES.keys())
 def test_any_name_can_stand_in_titles_footers_tables_and_authors(name: str) -> None:
     heads = (Cell("a", "head"), Cell("b", "head"))
