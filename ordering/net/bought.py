@@ -104,7 +104,7 @@ def _alike(
         longest = max((after - day for day, after in itertools.pairwise(comes)), default=0)
         groups[comes, min(keeps, longest)].append((keeps, item))
     for (comes, _), alike in groups.items():
-        alike.sort()
+        alike.sort(key=lambda one: one[0])
         for at in range(0, len(alike), TOGETHER):
             kept, few = zip(*alike[at : at + TOGETHER], strict=True)
             last = np.arange(problem.n_days) + np.array(kept)[:, None]
