@@ -26,7 +26,7 @@ FEWEST_DAYS = 21
 BORROWED = 0.5
 COMMON = {"level", "weekday", "season"}
 SHUT = 1e9  # stands for infinite
-TOLERANCE = 1e-2
+TOLERANCE = 1e-2  # of a coefficient, on the log scale: a closer fit tells nothing more and takes longer
 REFIT = 3  # effects of weekday and season change little in six weeks; levels are followed at every origin
 CENSORED_ROUNDS = 12
 

@@ -12,7 +12,7 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 
 BUCKETS = ((1, 7), (8, 14), (15, 60))
-EXACT_BELOW = 40.0
+EXACT_BELOW = 40.0  # from here on gammas are off by a hundredth of the ranks at most, and quicker
 PARTS = (np.arange(3) + 0.5) / 3  # of the step of the distribution function at a count
 MIDDLE = 1  # of the parts
 HALF, TENTH = 0.674490, 1.644854  # normal scores that half and a tenth of all are further from 0 than

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from ordering.forecast import candidates
 from ordering.forecast.candidates import (
     Design,
     History,
@@ -224,3 +225,33 @@ def test_an_event_is_believed_to_go_by_seven_tenths_and_a_day_about_a_holiday_by
     beta, _ = coefficients(past, (Design(),))
     event, other = (beta[0, 0, 0, made.names.index(name)] for name in ("Regatta", beside))
     assert event / other == pytest.approx(ratio, rel=1e-3)
+
+
+def restless(n_days: int = 500) -> History:
+    """Weeks, a season and forty days shut: from an origin every 40 days, and from today."""
+    day = np.arange(n_days)
+    mean = 50 * np.array([0.4, 0.5, 0.6, 1.0, 1.5, 2.0, 0.5])[day % 7] * (1 + 0.5 * np.sin(day / 58))
+    mean[200:240] = 0.0
+    y = np.random.default_rng(0).poisson(mean)[None].astype(float)
+    return replace(history(n_days, y), origins=np.arange(100, n_days + 1, 40))
+
+
+def test_a_season_is_believed_to_go_half_as_far_as_a_weekday(monkeypatch):
+    """At the optimum what an effect leaves unexplained is the effect over its variance: 1, and 0.25."""
+    monkeypatch.setattr(candidates, "TOLERANCE", 1e-14)
+    past = restless()
+    beta, _ = coefficients(past, (Design(),))
+    found, x = beta[0, 0, -1, :-1], past.terms.x[: past.n_days]
+    age = 0.5 ** (np.arange(past.n_days, 0, -1) / 730)
+    pull = (age * (past.y[0] - np.exp(x @ found))) @ x / dispersion_ratio(past.y)
+    for kind, how_far in (("weekday", 1.0), ("season", 0.5)):
+        of = [k == kind and bool(b) for k, b in zip(past.terms.kinds, found, strict=True)]
+        spread = np.sqrt((found[of] * found[of]).sum() / (found[of] * pull[of]).sum())
+        assert spread == pytest.approx(how_far, rel=0.05), kind
+
+
+def test_no_coefficient_is_further_than_a_hundredth_from_the_optimum(monkeypatch):
+    found, _ = coefficients(restless(), DESIGNS)
+    monkeypatch.setattr(candidates, "TOLERANCE", 1e-14)
+    best, _ = coefficients(restless(), DESIGNS)
+    assert found == pytest.approx(best, abs=0.01)

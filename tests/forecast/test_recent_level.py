@@ -84,6 +84,14 @@ def test_a_level_that_wanders_anyway_is_not_taken_for_a_shift():
     assert np.mean(restless) < 53
 
 
+@pytest.mark.parametrize(("since", "is_told"), [(330, False), (240, True)])
+def test_a_shift_is_held_against_the_eleven_months_before_today(since, is_told):
+    """Twice as many guests since then: what came in the same season of last year tells of no shift."""
+    level = np.where(np.arange(-700, 0) >= -since, 2.0, 1.0)
+    lifted = with_shifts(*seen(level[-SHIFT_BACK:], n_origins=2), np.ones(1))
+    assert (lifted[0, -1, -1] > 60) == is_told
+
+
 def test_days_not_known_show_no_shift():
     mean, y = seen(np.ones(SHIFT_BACK))
     y[:, :, :SHIFT_BACK] = np.nan

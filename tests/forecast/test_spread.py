@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from scipy.special import ndtri
-from scipy.stats import nbinom, norm
+from scipy.stats import nbinom, norm, poisson
 
 from ordering.forecast.spread import (
     FURTHEST,
@@ -77,6 +77,23 @@ def test_scores_of_counts_are_standard_normal_however_wide_the_steps(mean):
     assert (weight * score).sum() == pytest.approx(0, abs=0.03)
     assert (weight * score**2).sum() == pytest.approx(1, abs=0.17)
     assert weight[score < 0].sum() == pytest.approx(0.5, abs=0.08)
+
+
+def test_no_rank_of_a_past_night_is_off_by_more_than_a_hundredth():
+    """Of guests that come by chance alone, where the approximation of large counts is at its worst."""
+    for mean in range(2, 120, 3):
+        count = np.arange(mean * 4.0)
+        found = norm.cdf(count_scores(count, np.full(count.shape, mean), np.full(count.shape, 1e-4)))[:, 1]
+        middle = poisson.cdf(count, mean) - poisson.pmf(count, mean) / 2
+        assert found == pytest.approx(middle, abs=0.0105), mean
+
+
+def test_counts_without_dispersion_are_scipys_poisson_and_none_is_known_to_less_than_a_hundredth():
+    count = np.arange(100.0)
+    found = count_cdf(count, np.full(100, 39.0), np.zeros(100))
+    assert found == pytest.approx(poisson.cdf(count, 39), abs=6e-4)
+    low, high = count_quantile(np.array([1e6]), np.array([-1e-6]), np.array([[-1.0, 1.0]]))[0]
+    assert (high - low) / 2e6 == pytest.approx(0.01, rel=0.05)
 
 
 def test_quantiles_and_scores_are_of_one_distribution():
