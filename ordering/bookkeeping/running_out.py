@@ -118,10 +118,9 @@ def _told(seen: _Seen, short: ShortLine, missing: tuple[Array, int], dishes: Seq
 
 def _joined(names: Sequence[str]) -> str:
     """Names of dishes; where one has a comma of its own, a semicolon stands between them."""
-    if not any("," in name for name in names):
-        return listed(names, MOST_DISHES)
-    most = [*names[:MOST_DISHES], *([f"{len(names) - MOST_DISHES} more"] if len(names) > MOST_DISHES else [])]
-    return "; ".join(most)
+    if len(names) > MOST_DISHES:
+        names = [*names[: MOST_DISHES - 1], f"{len(names) - MOST_DISHES + 1} more"]
+    return "; ".join(names) if any("," in name for name in names) else listed(names)
 
 
 def unmet_without(house: House, there: Opening, ahead: Foreseen, short: ShortLine) -> Array:

@@ -38,7 +38,8 @@ NAME_WIDTH, SLOT_WIDTH, GAP = 28.5, 6.5, 0.75  # digits of width
 A_MARK, A_LETTER, A_NARROW, NARROW = 0.6, 1.08, 0.55, "fijlrt"  # digits that a bracket, a bold letter takes
 LOW, HIGH = QUANTILES.index(0.05), QUANTILES.index(0.95)
 TEXT_WIDTH, TEXT_NAME_WIDTH = 80, 24  # columns of a terminal
-DAYS_A_BLOCK = 7
+DAY_COLUMNS = 8  # of a terminal, for the portions of a day
+DAYS_A_BLOCK = (TEXT_WIDTH - TEXT_NAME_WIDTH) // DAY_COLUMNS
 
 
 def forecast_sheet(house: House, plan: Plan) -> Sheet:
@@ -251,7 +252,7 @@ def _party(house: House, day: date, service: str) -> str:
 
 
 def _portions(house: House, forecast: Forecast) -> list[str]:
-    """Portions expected each day, all services together, in blocks of seven days with a service."""
+    """Portions expected each day, all services together, in blocks of days with a service."""
     if not forecast.slots or not forecast.mean.any():
         return []
     day = np.array([slot.day for slot in forecast.slots])
@@ -265,7 +266,7 @@ def _portions(house: House, forecast: Forecast) -> list[str]:
         lines += ["", _day_heads(forecast, block)]
         for n, dish in enumerate(forecast.dishes):
             if total[n].any():
-                cells = "".join(f"{_number(value):>8}" for value in total[n])
+                cells = "".join(f"{_number(value):>{DAY_COLUMNS}}" for value in total[n])
                 lines.append(_cut(house.dishes[dish].name, TEXT_NAME_WIDTH) + cells)
     return lines
 

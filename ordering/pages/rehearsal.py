@@ -93,14 +93,14 @@ def tuning_text(program: WayResult, tried: Sequence[Tried], n_days: int) -> list
     lines[1] = f"{'as it is':<14}" + _kept(program)
     lines += [f"{_times(one):<14}" + _kept(one.outcome) for one in tried]
     best = max(tried, key=lambda one: one.outcome.profit)
-    more = (best.outcome.profit - program.profit) * DAYS_OF_A_MONTH / n_days
-    if more < LEAST_OFFERED * max(program.profit, 0.0) * DAYS_OF_A_MONTH / n_days:
+    more = best.outcome.profit - program.profit
+    if more < LEAST_OFFERED * max(program.profit, 0.0):
         said_so = "No other cost of a missed portion would have kept much more: leave it as it is."
     else:
         said_so = (
-            f"At {_times(best)} you would have kept {more:,.0f} more a month. If you want that, write "
-            f"missed_cost: {_times(best)} under policy in house.yaml; nothing has been changed. These are "
-            f"{n_days} days of one past: look again over other weeks first."
+            f"At {_times(best)} you would have kept {more * DAYS_OF_A_MONTH / n_days:,.0f} more a month. "
+            f"If you want that, write missed_cost: {_times(best)} under policy in house.yaml; nothing has "
+            f"been changed. These are {n_days} days of one past: look again over other weeks first."
         )
     return [*lines, "", *textwrap.wrap(said_so, 80)]
 

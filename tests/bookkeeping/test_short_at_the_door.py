@@ -9,6 +9,7 @@ import pytest
 from kitchens import LINES, SAT, THU, Kitchen
 
 from ordering import bookkeeping
+from ordering.bookkeeping.running_out import _joined
 from ordering.records.documents import Meant
 from ordering.write.table import csv_bytes
 
@@ -167,3 +168,25 @@ def test_a_delivery_in_full_says_nothing_of_it(door):
     assert not any(
         "runs out" in line or "there is enough" in line for line in door.came(f"{SAT},miller,M-1,3\n")
     )
+
+
+@pytest.mark.parametrize(("days_after", "is_named"), [(6, True), (7, False)])
+def test_dishes_of_the_week_that_begins_without_it_are_named(door, days_after, is_named):
+    """The flour runs out on 3 December; duck pie is on the menu from the 9th, or the 10th."""
+    door.plan(drawn=10.0)
+    first = THU + timedelta(7 + days_after)
+    asked = [(first + timedelta(n), "dinner", dish, 12.0) for n in range(5) for dish in ("*", "duck-pie")]
+    (door.runs / "2026-11-26" / "forecast.csv").write_bytes(csv_bytes(FORECAST, asked))
+    assert ("runs out on Thu 3 Dec, for Duck pie:" in door.came(ONE_PACK)[-1]) == is_named
+
+
+@pytest.mark.parametrize(
+    ("names", "said"),
+    [
+        (["Pie", "Tart", "Soup"], "Pie, Tart and Soup"),
+        (["Pie", "Tart", "Soup", "Stew", "Cake"], "Pie, Tart and 3 more"),
+        (["Pie, hot", "Tart", "Soup", "Stew"], "Pie, hot; Tart; 2 more"),
+    ],
+)
+def test_three_dishes_that_it_hits_are_named_or_two_and_the_others_counted(names, said):
+    assert _joined(names) == said

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from itertools import pairwise
 
 import houses
 import pytest
@@ -93,8 +94,8 @@ def test_nothing_that_is_said_at_the_head_is_cut_off(papers):
 
 
 def test_a_storage_area_that_a_page_takes_is_not_torn_and_each_page_says_where_it_is(papers):
-    for country in ("GB", "US"):
-        pages = [page.text for page in papers[f"count {country}"]]
+    for name in (f"{kind} {country}" for kind in ("count", "expected") for country in ("GB", "US")):
+        pages = [page.text for page in papers[name]]
         for page in pages:
             rows = page.partition("ready on item ")[2]
             assert rows.startswith(tuple(STORES)), "a page begins with the name of a storage area"
@@ -104,8 +105,30 @@ def test_a_storage_area_that_a_page_takes_is_not_torn_and_each_page_says_where_i
 
 
 def test_a_count_takes_as_few_pages_as_its_rows(papers):
-    """Areas of 49 and 72 lines in two and three parts, the three small ones together on a page."""
-    assert [len(papers[f"count {country}"]) for country in ("GB", "US")] == [6, 6]
+    """Areas of 49 and 72 lines in two and three parts, the three small ones together on a page.
+
+    Lying, with what is expected, in three and four parts, and the small ones on two pages.
+    """
+    for country in ("GB", "US"):
+        for name, n_pages, said in (
+            ("count", 6, ("walk-in cooler, 2 of 2", "dry store, 3 of 3")),
+            ("expected", 9, ("walk-in cooler, 3 of 3", "dry store, 4 of 4")),
+        ):
+            pages = papers[f"{name} {country}"]
+            assert len(pages) == n_pages
+            assert all(any(part in page.text for page in pages) for part in said)
+
+
+def test_lines_are_as_far_apart_as_those_of_paper_to_write_on(papers):
+    """6 to 7.1 mm, as ruled paper is sold in North America and in Britain (from memory): 17 to 20 points."""
+    for name, pages in papers.items():
+        code = "LONG-CODE-" if name.startswith("door") else "dry-store-"
+        apart = [
+            b - a
+            for page in pages
+            for a, b in pairwise(sorted(w.top + w.bottom for w in page.words if w.text.startswith(code)))
+        ]
+        assert 17 < min(apart) / 2 < 20, name
 
 
 def test_the_sheet_at_the_door_says_order_telephone_and_what_is_asked_of_shellfish(papers):
@@ -113,3 +136,13 @@ def test_the_sheet_at_the_door_says_order_telephone_and_what_is_asked_of_shellfi
         text = " ".join(page.text for page in papers[f"door {country}"])
         assert "order PO-0142; tel. +44 1632 960 001" in text
         assert f"temp {degrees} condition, tag" in text
+
+
+def test_there_are_empty_lines_for_what_nobody_knows_of():
+    """In each storage area for a parcel and another; of a vendor nobody waits for, for three goods."""
+    house = home("GB")
+    counted = count_sheet(house, houses.books(), Opening(()), ON, "C-1").sheets[0].rows
+    received = delivery_sheet(house, due(house), ON, "D-1").sheets[0].rows
+    shelves = [row[0].value for row in counted if row]
+    assert shelves[shelves.index("Cellar 4") + 1 : shelves.index("shed")] == ["anything else"] * 2
+    assert [row[1].value for row in received[-4:]] == [None, *["anything else"] * 3]

@@ -45,3 +45,9 @@ def test_a_long_line_goes_on_in_full_lines() -> None:
     told = said[: said.index("")]
     assert all(len(line) > 60 for line in told[:-1])
     assert all(len(line) <= 80 for line in told)
+
+
+def test_as_many_days_stand_side_by_side_as_a_terminal_of_eighty_columns_has_room_for() -> None:
+    heads = [line for line in forecast_text(HOUSE, FORECAST) if line.startswith("Portions expected")]
+    assert 72 < len(heads[0]) <= 80
+    assert len(heads) > 1

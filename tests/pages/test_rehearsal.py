@@ -2,6 +2,8 @@
 
 from datetime import date
 
+import pytest
+
 from ordering.pages.rehearsal import rehearsal_table, rehearsal_text, tuning_text
 from ordering.records.house import MissedCost
 from ordering.records.rehearsal_results import Tried, WayResult
@@ -54,3 +56,9 @@ def test_where_none_would_have_kept_more_it_is_left_as_it_is():
     text = " ".join(tuning_text(PROGRAM, [at(0.0, -50.0), at(2.0, 20.0)], 28))
     assert "leave it as it is" in text
     assert "house.yaml" not in text
+
+
+@pytest.mark.parametrize(("more", "is_offered"), [(80.0, False), (90.0, True)])
+def test_less_than_two_in_a_thousand_of_what_was_kept_is_no_reason_to_change(more, is_offered):
+    """Of 42,000: weeks differ by more than 84."""
+    assert ("house.yaml" in " ".join(tuning_text(PROGRAM, [at(2.0, more)], 28))) == is_offered

@@ -1,9 +1,11 @@
 """The review on its pages: complete without a ledger, safe with hostile names, the same figures twice."""
 
+import math
 import re
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import pairwise
 from xml.etree import ElementTree
 
 import openpyxl
@@ -246,3 +248,15 @@ def test_letters_of_a_chart_are_readable_on_a_phone():
     letters = min(float(n) for n in re.findall(r"svg [^{]*\{[^}]*font(?:-size)?: ?(\d+)px", page))
     assert wide
     assert letters * (390 - 32) / max(wide) >= 11
+
+
+@pytest.mark.parametrize("n_bars", [7, 8, 13, 14, 31, 53])
+def test_words_under_bars_have_air_between_them_and_each_day_of_a_week_its_own(n_bars):
+    """They are turned by 35 degrees; a line of them is 13 pixels high, and half as much is left free."""
+    section = Section("t", "c", (Head("a"), Head("b")), tuple((f"day {n}", 1.0) for n in range(n_bars)))
+    drawn = figure_svg(section, Figure("column", "t", "d", 0, ((1, "strong"),)), "k")
+    places = [float(x) for x in re.findall(r'<text x="([\d.]+)"[^>]* class="e"', drawn)]
+    apart = [(b - a) * math.sin(math.radians(35)) for a, b in pairwise(places)]
+    assert min(apart) > 1.5 * 13
+    assert n_bars > 7 or len(places) == n_bars
+    assert len(places) >= 4
