@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
-from datetime import date
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
 from ordering.amounts import plural, shown
@@ -13,11 +12,9 @@ from ordering.days import format_day
 from ordering.records.buying import Delivery, DeliveryKey, OrderLine
 from ordering.records.house import House
 from ordering.records.money import CENT, price_said, quoted_price
-from ordering.records.vendors import Offer, Vendor
+from ordering.records.vendors import Offer
 
 SMALL_SHARE = 0.02
-MOST_LOW = 6
-"""Vendors named for later deliveries below their minimum."""
 
 
 def of_line(
@@ -34,7 +31,12 @@ def of_line(
         _waste_note(house, offer, delivery, packs, item),
         _cut_off_note(house, delivery),
     ]
-    return "; ".join(note for note in said_of if note)
+    return joined(said_of)
+
+
+def joined(notes: Iterable[str]) -> str:
+    """Notes of one line as one text."""
+    return "; ".join(note for note in notes if note)
 
 
 def _price_note(offer: Offer, packs: int, last: Decimal | None) -> str:
@@ -116,33 +118,21 @@ def of_outlook(
     outlook: Sequence[OrderLine],
     deliveries: Mapping[str, Sequence[Delivery]],
     placed: Mapping[DeliveryKey, Decimal],
-) -> tuple[str, ...]:
-    """Later deliveries foreseen below the vendor's minimum, once for each vendor.
+) -> dict[DeliveryKey, str]:
+    """What lines of a later delivery below its vendor's minimum say, by delivery.
 
     The last delivery of a vendor within the horizon says nothing: what it must last for is not seen whole.
     """
-    low: dict[str, list[tuple[date, Decimal]]] = defaultdict(list)
+    found = {}
     for (vendor_id, day), value in goods_of(outlook):
+        least = house.vendors[vendor_id].minimum
         is_last = all(delivery.deliver_on <= day for delivery in deliveries.get(vendor_id, ()))
-        in_all = value + placed.get((vendor_id, day), Decimal(0))
-        if in_all < house.vendors[vendor_id].minimum and not is_last:
-            low[vendor_id].append((day, value))
-    first = sorted(low, key=lambda vendor_id: (low[vendor_id][0][0], vendor_id))
-    said_of = [_low_note(house.vendors[vendor_id], low[vendor_id]) for vendor_id in first[:MOST_LOW]]
-    more = len(first) - MOST_LOW
-    if more > 0:
-        said_of.append(
-            f"Later deliveries from {plural(more, 'more vendor')} look like coming in under the minimum order"
-        )
-    return tuple(said_of)
-
-
-def _low_note(vendor: Vendor, low: Sequence[tuple[date, Decimal]]) -> str:
-    day, value = low[0]
-    least = f"the minimum order of {vendor.minimum:,.2f}"
-    begin = f"{vendor.name}: {value:,.2f} expected for {format_day(day)} is under {least}"
-    more = f", and {plural(len(low) - 1, 'delivery', 'deliveries')} after it" if len(low) > 1 else ""
-    return f"{begin}{more}. Nothing has been ordered for it yet: add to it, or ask the vendor, when it is due"
+        if value + placed.get((vendor_id, day), Decimal(0)) < least and not is_last:
+            found[vendor_id, day] = (
+                f"delivery of {value:,.2f}, below the minimum of {least:,.2f}: "
+                "to be added to when it is ordered"
+            )
+    return found
 
 
 def _minimum_notes(

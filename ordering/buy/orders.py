@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
 from ordering.buy import notes
 from ordering.buy.choices import NONE_PLACED, BuyingProblem, problem
 from ordering.buy.deliveries import item_deliveries
+from ordering.buy.filling import fillings, minimum_notes
 from ordering.buy.model import Packs
 from ordering.buy.outlook import Bought, Pairs, foreseen, merged
 from ordering.buy.pack_prices import losses
@@ -60,21 +62,23 @@ def choose_orders(
     bought = _bought(question, decision.packs)
     later = _foreseen(house, items, pairs, requirements, bought, decision)
     orders = _lines(house, bought, items, last_prices or {})
-    outlook = _lines(house, later, items, {})
+    outlook = _lines(house, later, (), {})
     fees = _fees(house, orders, placed)
-    warnings = notes.needs_attention(house, orders, fees, spent, placed)
+    goods = dict(notes.goods_of(orders))
+    filled = fillings(house, orders, items, days, goods, placed)
+    low = notes.of_outlook(house, outlook, deliveries, placed)
+    warnings = (
+        *notes.needs_attention(house, orders, fees, spent, placed),
+        *minimum_notes(house, filled),
+    )
     return Buying(
-        orders=orders,
-        outlook=outlook,
+        orders=tuple(_noted(line, filled[line.key].note if line.key in filled else "") for line in orders),
+        outlook=tuple(_noted(line, low.get((line.vendor, line.deliver_on), "")) for line in outlook),
         unmet=tuple(sorted(unmet, key=lambda u: (u.needed_on, u.item))),
         pars=par_advice(house, requirements, deliveries, days),
         fees=fees,
         bound_gap=decision.gap,
-        notes=(
-            *warnings,
-            *notes.of_buying(house, orders, fees, decision.gap, spent),
-            *notes.of_outlook(house, outlook, deliveries, placed),
-        ),
+        notes=(*warnings, *notes.of_buying(house, orders, fees, decision.gap, spent)),
         warnings=warnings,
         placed=placed,
     )
@@ -117,12 +121,18 @@ def _lines(
     items: Sequence[DeliveryConstraints],
     last_prices: Mapping[tuple[str, str], Decimal],
 ) -> tuple[OrderLine, ...]:
+    """Lines in order of delivery; with notes where the `items` are given."""
     by_item = {i.item: i for i in items}
     lines = []
     for offer, delivery, packs in bought:
-        note = notes.of_line(house, offer, delivery, packs, by_item[offer.item], last_prices)
+        known = by_item.get(offer.item)
+        note = notes.of_line(house, offer, delivery, packs, known, last_prices) if known else ""
         lines.append(line_of_offer(house, offer, packs, delivery.deliver_on, delivery.order_by, note))
     return tuple(sorted(lines, key=lambda line: (line.deliver_on, line.vendor, line.item, line.code)))
+
+
+def _noted(line: OrderLine, note: str) -> OrderLine:
+    return replace(line, note=notes.joined((line.note, note))) if note else line
 
 
 def _fees(

@@ -38,7 +38,7 @@ def bought(run: RunFacts, item: str) -> list[str]:
     """All there is to say about a bought item: orders, who eats it, and the sum behind each delivery."""
     orders = run.rows("orders", item=item)
     later = [
-        f"{format_day(day_of(row['deliver_on']))}: {_packs_from(run, row)}"
+        f"{format_day(day_of(row['deliver_on']))}: {_packs_from(run, row)}{_noted(run, row)}"
         for row in run.rows("outlook", item=item)
     ]
     ends = ["Later (do not order yet)", *itemised(later, run.width, "line"), ""] if later else []
@@ -67,9 +67,17 @@ def _asked(run: RunFacts, rows: list[Row], delivery: Mapping[str, Any]) -> list[
             f"{_packs_from(run, row)} ({row['code']}): order by "
             f"{day_and_time(datetime.fromisoformat(row['order_by']))} for "
             f"{format_day(day_of(row['deliver_on']))}, to last to {format_day(day_of(delivery['until']))}"
+            f"{_noted(run, row)}"
         )
         lines += wrapped(text, run.width, "  ", "    ")
     return lines
+
+
+def _noted(run: RunFacts, row: Row) -> str:
+    """What is to be known of a line beside its packs: a price, waste, a minimum; older runs say nothing."""
+    key = [row["vendor"], row["code"], row["deliver_on"][:10]]
+    said = (note for *own, note in run.items[row["item"]].get("notes", ()) if own == key)
+    return "".join(f"; {note}" for note in said)
 
 
 def _packs(row: Row) -> str:

@@ -29,7 +29,8 @@ def why(plan: Plan, house: House) -> dict[str, Any]:
     Returns
     -------
     `dishes`, `vendors`, `offers` (vendor, code, item) and `items` by id. An item has its names, stock and
-    what is on its way, and, where it is bought, `deliveries`: one sum for each, as in `_delivery`;
+    what is on its way, and, where it is bought, `deliveries`: one sum for each, as in `_delivery`, and
+    `notes` of lines, as [vendor, code, deliver_on, note];
     where it is made, its recipe and the sum behind its starts. `least` are the services, as
     [date, service], whose covers are those booked alone.
     """
@@ -102,7 +103,10 @@ def _bought(
         if before is None or window.until > before.until:
             before = window
     until = windows[0].until if windows else min(_A_WEEK, len(plan.days)) - 1
+    noted = [line for window in windows for line in window.lines if line.note]
     facts: dict[str, Any] = {"is_made": False, "par": ingredient.par, "deliveries": deliveries}
+    if noted:
+        facts["notes"] = [[x.vendor, x.code, x.deliver_on.isoformat(), x.note] for x in noted]
     facts |= _users(plan, flow, until)
     if need is not None:
         first = np.flatnonzero(need.required > LEAST_SHOWN)

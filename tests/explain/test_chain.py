@@ -132,6 +132,26 @@ def test_the_chain_of_a_bought_item_from_covers_to_packs():
     ]
 
 
+def test_what_is_to_be_known_of_a_line_stands_beside_its_packs_now_and_later():
+    house, plan = run()
+    note = "1 of 2 only to reach the minimum of 50.00: not needed by Wed 2 Dec"
+    now, *rest = plan.buying.orders
+    later = replace(
+        plans.line(house, "cheek", 7, 1, 3.0), note="delivery of 9.00, below the minimum of 50.00"
+    )
+    buying = replace(plan.buying, orders=(replace(now, note=note), *rest), outlook=(later,))
+    pegs = plans.pegged(house, plan.netting, buying, plan.forecast)
+    plan = plans.plan_of(house, plan.forecast, plan.netting, buying, pegging=pegs)
+    tables, facts = told(plan, house)
+    said = " ".join(" ".join(chain(tables, facts, "cheek")).split())
+    assert f"(Q-cheek): order by Thu 26 Nov 15:00 for Thu 26 Nov, to last to Thu 3 Dec; {note} " in said
+    assert (
+        "Thu 3 Dec: 1 pack of 3 kg from Quay Butchers; delivery of 9.00, below the minimum of 50.00" in said
+    )
+    del facts["why"]["items"]["cheek"]["notes"]
+    assert "minimum" not in " ".join(chain(tables, facts, "cheek"))
+
+
 def test_the_chain_of_a_made_item_says_what_to_start_and_why():
     assert text("pressed") == [
         "Pressed cheek: start 20, the first on Fri 27 Nov",
