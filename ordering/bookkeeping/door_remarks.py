@@ -26,7 +26,6 @@ from ordering.units import degree_unit, degrees
 from ordering.units import format_number as plain
 
 MOST_CONFIRMED = 20
-A_TENTH = 0.05  # degrees to which a thermometer is read, half of one
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,10 +128,14 @@ def not_to_take(house: House, given: Given) -> list[str]:
         if r.packs and r.item in house.ingredients
     ]
     most = CHILLED_AT_MOST.get(house.food_law)
+
+    def is_warmer(one: float, other: float) -> bool:
+        return degrees(one, house.is_american) > degrees(other, house.is_american)
+
     warm = [
         f"{house.name_of(r.item)} ({_degrees(house, r.temperature)})"
         for r, hazards in lines
-        if most and r.temperature and r.temperature > most + A_TENTH and not CHILLED.isdisjoint(hazards)
+        if most and r.temperature and is_warmer(r.temperature, most) and not CHILLED.isdisjoint(hazards)
     ]
     bare = [
         house.name_of(r.item)

@@ -29,7 +29,7 @@ from ordering.net.shelf_life import Days
 from ordering.records.buying import Delivery
 from ordering.records.plan import Array, ItemFlow, Requirement
 
-TOGETHER = 32  # goods decided at a time: that many are quick, and take little memory
+TOGETHER = 32  # goods decided at a time, for speed and memory alone: the answer is that of each by itself
 BOUGHT_AHEAD = 21  # days for which it is decided how much to hold of what is bought; then the mean
 
 

@@ -139,7 +139,8 @@ def test_shellfish_without_a_tag_written_down_is_said_at_the_door(kitchen, writt
 
 
 @pytest.mark.parametrize(
-    ("country", "degrees", "most"), [("US", 44, "41 °F"), ("GB", 9, "8 °C"), ("GB", 8, "")]
+    ("country", "degrees", "most"),
+    [("US", 41.1, "41 °F"), ("US", 41, ""), ("GB", 8.1, "8 °C"), ("GB", 8, "")],
 )
 def test_chilled_goods_that_came_warm_are_said_and_who_decides(kitchen, country, degrees, most):
     """Virginia 12VAC5-421-340 (2021): 41 °F on receipt; SI 2013/2996 Schedule 4 paragraph 2: 8 °C."""

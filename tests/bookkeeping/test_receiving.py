@@ -403,3 +403,15 @@ def test_the_command_asks_and_takes_yes_for_an_answer(kitchen, capsys):
     assert not store.ledger_path(kitchen.books).exists()
     assert cli.main([*words, "--yes"]) == 1
     assert len(kitchen.ledger().receipts) == 1
+
+
+@pytest.mark.parametrize(("days_ago", "is_asked"), [(364, True), (366, False)])
+def test_what_is_usual_is_what_came_in_the_year_before(kitchen, days_ago, is_asked):
+    """A pack then, and ten now that nobody ordered."""
+    first = SAT - timedelta(days_ago)
+    kitchen.receive(f"{first},poulterer,077,1,2,kg,9.00\n", on=first, name="first.csv")
+    row = f"{SAT},poulterer,077,10,20,kg,9.00\n"
+    if is_asked:
+        assert [f.kind for f in refused(lambda: kitchen.receive(row)).faults] == ["many-packs"]
+    else:
+        kitchen.receive(row)

@@ -54,6 +54,7 @@ def test_whatever_stands_in_a_packs_cell_is_whole_packs_nothing_or_a_fault(text)
 
 
 def test_ten_times_what_is_expected_is_asked_about_and_taken_where_it_is_meant():
+    assert settled(HOME, [LINE], [sheet("29")], False)[1] == []
     assert [f.kind for f in settled(HOME, [LINE], [sheet("30")], False)[1]] == ["too-many-packs"]
     result, faults = settled(HOME, [LINE], [sheet("30")], True)
     assert (result[0].packs, faults) == (30, [])
