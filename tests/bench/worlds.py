@@ -4,14 +4,14 @@
     python tests/bench/worlds.py --short      every kind, one seed, two weeks: about three minutes
     python tests/bench/worlds.py --only dear --seeds 3 --days 42 --odds
 
-One small kitchen with an ageing room, a two-day braise and goods that keep a day, that orders and starts each
-day; what differs is how guests come, or one thing about the kitchen that has hurt. Each row gives profit, and
-the part of the way from pars alone to foresight that the program closes. Invented worlds prove little about
-any real house: they show where the program is weak. Ends with 1 where a least is not reached: 75 % of the way
-pooled, no kind below 50 %, no more than 3.4 times as much thrown away as under foresight, nor a tenth more than
-by the true odds; of one kind alone only its own counts. Two seeds tell a kind to about ten: one below its least
-is played with as many more before it is judged. (With `--short` a kind is two weeks of one seed, which tells
-too little of it: only what is pooled counts.)
+One small kitchen with an ageing room, a two-day braise and goods that keep a day, that orders and starts
+each day; what differs is how guests come, or one thing about the kitchen that has hurt. Each row gives
+profit, and the part of the way from pars alone to foresight that the program closes. Invented worlds prove
+little about any real house: they show where the program is weak. Ends with 1 where a least is not reached:
+75 % of the way pooled, no kind below 50 %, no more than 3.4 times as much thrown away as under foresight,
+nor a tenth more than by the true odds; of one kind alone only its own counts. Two seeds tell a kind to
+about ten: one below its least is played with as many more before it is judged. (With `--short` a kind is
+two weeks of one seed, which tells too little of it: only what is pooled counts.)
 
 Twice as much as foresight, which one would like, is not what pays. With `--odds` the program also plays with
 the true odds of every night in place of its forecast, better than any forecast can be. Over two seeds of each
