@@ -21,23 +21,24 @@ from ordering.records.money import fee_for, line_amount, offer_of, price_at
 from ordering.texts import listed
 
 LineKey = tuple[str, str, date]
-TO_MINIMUM = "to reach the minimum"
+BELOW = "the delivery is below the minimum"
 
 
 @dataclass(frozen=True, slots=True)
 class Filling:
-    """So many packs of a line that are there only `reason`, and their money; not needed up to `until`."""
+    """So many packs of a line not needed up to `until`, their money, and what is lost without them."""
 
     line: OrderLine
     packs: int
     money: Decimal
-    reason: str
+    lost: str
     until: date
 
     @property
     def note(self) -> str:
         """What the line says of it."""
-        return f"{self.packs} of {self.line.packs} only {self.reason}: not needed by {format_day(self.until)}"
+        number, them = f"{self.packs} of {self.line.packs}", "it" if self.packs == 1 else "them"
+        return f"{number} not needed by {format_day(self.until)}: without {them} {self.lost}"
 
 
 def fillings(
@@ -98,11 +99,11 @@ def _reason(house: House, line: OrderLine, spare: int, goods: Decimal, placed: D
         price = price_at(offer, line.packs - fewer) if offer else line.price
         less = whole - line.amount + line_amount(price, line.packs - fewer)
         if less < vendor.minimum <= whole:
-            return f"{TO_MINIMUM} of {vendor.minimum:,.2f}"
+            return f"{BELOW} of {vendor.minimum:,.2f}"
         if fee_for(vendor, less) > fee_for(vendor, whole) and not placed:
-            return f"to save the delivery fee of {vendor.delivery_fee:,.2f}"
+            return f"the delivery fee of {vendor.delivery_fee:,.2f} is charged"
         if offer and price != line.price:
-            return f"for the price of {max(n for n, _ in offer.breaks if n <= line.packs)} or more"
+            return f"the price of {max(n for n, _ in offer.breaks if n <= line.packs)} or more is lost"
         return ""
 
     return failed(spare) if failed(1) else ""
@@ -113,7 +114,7 @@ def minimum_notes(house: House, found: Mapping[LineKey, Filling]) -> list[str]:
 
     There it pays only as long as it is used later, which is for a person to say. The most money first.
     """
-    filled = [f for f in found.values() if f.reason.startswith(TO_MINIMUM)]
+    filled = [f for f in found.values() if f.lost.startswith(BELOW)]
     spent: dict[DeliveryKey, Decimal] = defaultdict(Decimal)
     for f in filled:
         spent[f.line.vendor, f.line.deliver_on] += f.money
@@ -126,4 +127,4 @@ def minimum_notes(house: House, found: Mapping[LineKey, Filling]) -> list[str]:
     mine.sort(key=lambda f: (-f.money, f.line.key))
     goods = listed([f"{house.name_of(f.line.item)} {f.money:,.2f}" for f in mine], 2)
     total = sum((f.money for f in mine), Decimal(0))
-    return [f"{total:,.2f} is for goods not needed yet, only to reach minimums: {goods}"]
+    return [f"{total:,.2f} buys goods not needed yet, to reach minimums: {goods}"]

@@ -24,7 +24,7 @@ def test_a_pack_bought_for_the_minimum_says_so_and_what_is_needed_does_not():
     assert packs(buying.orders) == [("farm-herbs", 1, 4), ("farm-salt", 1, 4)]
     assert notes(buying) == {
         "herbs": "",
-        "salt": "1 of 4 only to reach the minimum of 50.00: not needed by Wed 2 Dec",
+        "salt": "1 of 4 not needed by Wed 2 Dec: without it the delivery is below the minimum of 50.00",
     }
 
 
@@ -39,21 +39,24 @@ def test_it_is_said_only_where_a_pack_less_falls_below_the_minimum(minimum, fill
     assert said.keys() == filled.keys()
     for item, number in filled.items():
         assert said[item].startswith(start)
-        assert f"{number} only to reach the minimum of {minimum}.00" in said[item]
+        assert f"{number} not needed by Wed 2 Dec: without" in said[item]
+        assert said[item].endswith(f"below the minimum of {minimum}.00")
 
 
 def test_a_fee_saved_is_said_as_such():
     """A fee of 20.00 on 44.00, waived over 50.00: another salt at 8.00 is the cheaper."""
     terms = {"delivery_fee": Decimal(20), "fee_waived_over": Decimal(50)}
     buying = bought(farm(**terms), need("herbs", {2: 4}), need("salt", {2: 3}))
-    assert notes(buying)["salt"] == ("1 of 4 only to save the delivery fee of 20.00: not needed by Wed 2 Dec")
+    assert notes(buying)["salt"] == (
+        "1 of 4 not needed by Wed 2 Dec: without it the delivery fee of 20.00 is charged"
+    )
 
 
 def test_a_price_break_is_said_as_such():
     """Three packs at 10.00 are 30.00; four at 7.00 are 28.00."""
     home = shop(offer("mill", "rice", 1, 10, breaks=((4, Decimal(7)),)))
     assert notes(bought(home, need("rice", {2: 3}))) == {
-        "rice": "1 of 4 only for the price of 4 or more: not needed by Wed 2 Dec"
+        "rice": "1 of 4 not needed by Wed 2 Dec: without it the price of 4 or more is lost"
     }
 
 
@@ -64,7 +67,9 @@ def test_packs_that_reach_the_minimum_are_for_it_even_where_a_pack_less_costs_on
     home = house([rice, salt], vendors=[vendor("mill", (1,), minimum=Decimal(40))])
     buying = bought(home, need("rice", {20: 4}, 28), need("salt", {2: 1}, 28))
     assert packs(buying.orders) == [("mill-rice", 1, 4), ("mill-salt", 1, 1)]
-    assert notes(buying)["rice"].startswith("4 of 4 only to reach the minimum of 40.00")
+    assert notes(buying)["rice"] == (
+        "4 of 4 not needed by Wed 2 Dec: without them the delivery is below the minimum of 40.00"
+    )
 
 
 def test_what_is_ordered_for_later_days_at_no_term_of_the_vendor_says_nothing():
@@ -80,7 +85,7 @@ def test_it_needs_attention_when_asking_below_the_minimum_would_cost_less_were_i
     )
     buying = bought(home, need("salt", {2: wanted, 20: 30}, 28))
     assert packs(buying.orders) == [("farm-salt", 1, 20)]
-    told = "25.00 is for goods not needed yet, only to reach minimums: Salt 25.00"
+    told = "25.00 buys goods not needed yet, to reach minimums: Salt 25.00"
     assert buying.warnings == ((told,) if is_told else ())
 
 

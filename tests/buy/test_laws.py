@@ -1,6 +1,7 @@
 """What must hold of any buying decision, whatever the kitchen."""
 
 import math
+import re
 from dataclasses import replace
 from decimal import Decimal
 from functools import cache
@@ -17,11 +18,11 @@ from ordering.buy.choices import problem
 from ordering.buy.deliveries import item_deliveries, open_deliveries
 from ordering.buy.orders import choose_orders
 from ordering.buy.requirements import delivery_constraints
+from ordering.days import format_day
 from ordering.records.plan import Requirement
 
-KITCHENS = st.sampled_from(
-    [(2 + 5 * k % 11, 1 + k % 4, k, (1.0, 3.0)[k // 4 % 2]) for k in (1, 3, 4, 8, 10, 11, 13, 14)]
-)
+SIZES = [(2 + 5 * k % 11, 1 + k % 4, k, (1.0, 3.0)[k // 4 % 2]) for k in (1, 3, 4, 8, 10, 11, 13, 14)]
+KITCHENS = st.sampled_from(SIZES)
 """Ingredients, vendors, seed and scale of the minimums: 2 to 12 goods of 1 to 4 vendors. A stock of them, so
 that the laws share decisions; those that take more than a second are left to `test_solve`."""
 MODEST = settings(max_examples=8)
@@ -138,6 +139,29 @@ def test_a_minimum_is_reached_or_said(size):
         goods[key] = goods.get(key, Decimal(0)) + line.amount
     under = [key for key, value in goods.items() if value < home.vendors[key[0]].minimum]
     assert len([note for note in buying.warnings if "under the minimum order" in note]) == len(under)
+
+
+@pytest.mark.parametrize("seed", [1, 3, 8, 13])
+def test_packs_said_not_to_be_needed_by_a_day_are_not_and_the_minimum_takes_them(seed):
+    """The days up to the one named fare no worse without; their delivery comes to less than the minimum."""
+    home, requirements, _, days, buying = opened(next(size for size in SIZES if size[2] == seed))
+    said = "(\\d+) of (\\d+) not needed by (.+): without (?:it|them) the delivery is below the minimum"
+    found = [(line, match) for line in buying.orders if (match := re.search(said, line.note))]
+    assert found
+    for line, match in found:
+        spare, end = int(match[1]), [format_day(day) for day in days].index(match[3]) + 1
+        daily = np.diff(requirements[line.item].required, prepend=0.0)
+        mine = [x for x in buying.orders if x.item == line.item]
+        fewer = [replace(x, quantity=x.quantity * (1 - (x == line) * spare / x.packs)) for x in mine]
+        with_all, without = (
+            lacking(daily[:end], [(days.index(x.deliver_on), x.quantity) for x in lines], keeps)
+            for keeps in [home.ingredients[line.item].keeps_days]
+            for lines in (mine, fewer)
+        )
+        assert sum(without) == pytest.approx(sum(with_all), abs=1e-6)
+        drop = [x for x in buying.orders if (x.vendor, x.deliver_on) == (line.vendor, line.deliver_on)]
+        whole = sum(x.amount for x in drop)
+        assert whole - spare * line.price < home.vendors[line.vendor].minimum <= whole
 
 
 @given(KITCHENS)

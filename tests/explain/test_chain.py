@@ -134,7 +134,7 @@ def test_the_chain_of_a_bought_item_from_covers_to_packs():
 
 def test_what_is_to_be_known_of_a_line_stands_beside_its_packs_now_and_later():
     house, plan = run()
-    note = "1 of 2 only to reach the minimum of 50.00: not needed by Wed 2 Dec"
+    note = "1 of 2 not needed by Wed 2 Dec: without it the delivery is below the minimum of 50.00"
     now, *rest = plan.buying.orders
     later = replace(
         plans.line(house, "cheek", 7, 1, 3.0), note="delivery of 9.00, below the minimum of 50.00"
