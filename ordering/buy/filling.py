@@ -1,7 +1,7 @@
 """Packs beyond need that a vendor's terms ask for: its minimum, a fee waived, a price break.
 
-A pack that the days looked at do not need costs money, if only for being had early. So none is bought but
-for a term that a pack less would fail.
+Told is what holds at the delivery itself: so many packs that the days looked at do without, and the term that
+fails without them. Nothing is said of more packs than that.
 """
 
 from __future__ import annotations
