@@ -21,8 +21,8 @@ from ordering.records.group import GroupLine, HouseRun, JointOrder, JointTerms
 from ordering.records.money import cents
 from ordering.records.plan import Array
 
-# Of the money of a pack, for having it sooner than needed. It only says that of two ways to reach the minimum
-# the one with fewer goods is taken; any share does that is too small to outweigh a price break.
+# Of the money of a pack, for having it sooner than needed: what a week of it costs at five per cent a year.
+# Of two ways to reach the minimum the one with fewer goods is taken, and a price break has to pay for it.
 SOONER = 0.001
 HALF_LIFE = 2  # a pack may lose this part of its keeping time by coming sooner: common practice, no source
 

@@ -71,6 +71,14 @@ def test_a_price_break_is_reached_where_that_saves_money():
     assert order.amount == Decimal("120.00")
 
 
+@pytest.mark.parametrize(("price", "is_reached"), [("99.87", True), ("99.93", False)])
+def test_a_price_break_is_to_pay_what_the_money_costs_until_then(price, is_reached):
+    """A week at five per cent a year: 90 cents on nine packs of 100.00; ten save 1.30, or 70 cents."""
+    lines = [line("a", "F", 1, "100"), line("a", "F", 9, "100", after=7)]
+    found = joint(lines, breaks={"F": ((10, Decimal(price)),)})
+    assert any(order.added for order in found) == is_reached
+
+
 def test_a_pack_is_brought_forward_to_one_day_only():
     later = line("a", "F", 2, "10", after=7)
     second = GroupLine("miller", FRI + timedelta(1), "b", "F", "F", "F", 1, Decimal(10), Decimal(10))
