@@ -39,10 +39,11 @@ HOLDING = 0.005
 """Part of its price that a unit wanted later loses for each day it is had sooner: money tied up, room taken,
 things change; common practice, no source."""
 FRESH = 2e-6
-"""Part of its price by which a pack a day fresher is better: breaks ties, decides nothing else."""
-PREFERRED = 4e-7
+"""Part of its price by which a pack a day fresher is better: breaks ties, decides nothing else, as any
+smaller part would. To be preferred is worth half a day, and so breaks the ties that are left."""
 OFF = 1e-4
-"""Part of a pack by which the solver's whole numbers may be off."""
+"""Part of a pack by which packs may be off: the solver's whole numbers are by a millionth, and one of them
+stands for up to a hundred packs, those of a price break."""
 
 Packs = NDArray[np.int64]
 
@@ -120,7 +121,7 @@ def build(problem: BuyingProblem) -> Model:
     is_whole = np.zeros(at.count, dtype=bool)
     for i, c in enumerate(problem.choices):
         item = problem.items[c.item]
-        each = c.each * (1.0 + FRESH * (item.window - c.delivery.day) - PREFERRED * c.offer.is_preferred)
+        each = c.each * (1.0 + FRESH * (item.window - c.delivery.day - 0.5 * c.offer.is_preferred))
         cost[i], high[i], is_whole[i] = each, c.high, c.delivery.is_now
         if i in at.step:
             step = at.step[i]

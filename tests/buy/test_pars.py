@@ -42,6 +42,7 @@ def test_the_margin_grows_with_the_square_root_of_the_days():
 def test_a_par_below_what_is_justified_makes_shortages():
     assert advice(3.0)[0].flag == "shortage"
     assert advice(3.9)[0].flag == ""
+    assert advice(3e-4, use=1e-4)[0].flag == "shortage", "of saffron a tenth of a gram a day"
 
 
 @pytest.mark.parametrize("dust", [-1e-12, 0.0, 1e-12])

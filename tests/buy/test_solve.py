@@ -5,10 +5,11 @@ import math
 from datetime import date, datetime
 from decimal import Decimal
 
+import highspy
 import numpy as np
 import pytest
 from buy.kitchens import kitchen
-from buy.needs import NOW, bought, cost_of_packs, lacking, money, need
+from buy.needs import NEXT_RUN, NOW, bought, cost_of_packs, lacking, money, need, shop
 from houses import MONDAY, house, ingredient, offer, vendor
 
 from ordering.buy import solve
@@ -261,3 +262,17 @@ def test_where_no_whole_packs_are_found_parts_are_rounded_up_and_the_purchaser_i
         brought = [(days.index(x.deliver_on), x.quantity) for x in lines]
         daily = np.diff(item.need, prepend=0.0).tolist()
         assert sum(lacking(daily, brought, item.keeps_days)) == pytest.approx(0.0, abs=1e-5)
+
+
+def test_parts_of_a_pack_are_rounded_up_from_a_gram_of_six_kilos_and_not_for_the_solver_s_own_rounding():
+    """Its whole numbers are by no more than a millionth off (HiGHS, `mip_feasibility_tolerance`)."""
+    (_, millionth) = highspy.Highs().getOptionValue("mip_feasibility_tolerance")
+    home = shop(offer("mill", "rice", 6.0, 10, breaks=((90, Decimal(8)),)))
+    deliveries = open_deliveries(home, NOW, NEXT_RUN, span(MONDAY, 4))
+    question = asked(home, {"rice": need("rice", {2: 600})}, deliveries)
+    model = build(question)
+    ((at_break, step),) = model.at.step.items()
+    (plain,) = {i for i, c in enumerate(question.choices) if c.delivery.is_now} - {at_break}
+    x = np.zeros(model.at.count)
+    x[step], x[plain] = 1 + millionth, 2 + 1 / 6000
+    assert model.packs(question, x)[[at_break, plain]].tolist() == [90, 3]
