@@ -10,7 +10,7 @@ from itertools import groupby
 
 from ordering.amounts import shown
 from ordering.days import format_day
-from ordering.pages.parts import heads, long_day, number_row, paper
+from ordering.pages.parts import WRITING_POINTS, heads, long_day, number_row, paper
 from ordering.records.books import Books, CountedLot, Lot
 from ordering.records.house import House, Recipe
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
@@ -25,7 +25,6 @@ WIDTHS = {
 }
 ELSEWHERE = "elsewhere"
 PAST = "past its use-by, to be thrown away and logged as waste"
-ROW_POINTS = 19.0
 N_EMPTY_LINES = 2
 MOST_UPRIGHT, MOST_LYING = 32, 21  # lines of one storage area under one heading: no more than a page takes
 
@@ -82,7 +81,7 @@ def count_sheet(
         parts=tuple(parts),
         has_whole_parts=True,
         entries=_entries(columns, first, last) if rows else (),
-        row_height=ROW_POINTS,
+        row_height=WRITING_POINTS,
     )
     return Workbook(
         title=f"Count of {on.isoformat()}",

@@ -11,7 +11,7 @@ from itertools import groupby
 from ordering.amounts import packs_said, plural, shown
 from ordering.days import format_day
 from ordering.pages.food_safety import door_rows
-from ordering.pages.parts import heads, long_day, number_row, paper
+from ordering.pages.parts import WRITING_POINTS, heads, long_day, number_row, paper
 from ordering.records.group import HouseDemand
 from ordering.records.house import House
 from ordering.records.ledger import Expected
@@ -28,7 +28,6 @@ WIDTHS = (11.5, 20.0, 15.5, 6.5, 9.0, 5.5, 8.5, 5.5, 13.3, 7.5)
 DOOR_WIDTHS = (7.5, 12.5)
 QUANTITY, PRICE, USE_BY = 4, 6, 8
 DAY_ROW = 2
-ROW_POINTS = 19.0
 N_EMPTY_LINES = 3
 HOW = (
     "Write the packs that came, ok where it came as ordered, 0 where nothing did; what is left empty is not "
@@ -101,7 +100,7 @@ def delivery_sheet(house: House, due: Sequence[Expected], on: date, number: str)
         tables=(Table("delivery", head, last, 0, len(columns) - 1),),
         parts=tuple(parts),
         has_whole_parts=True,
-        row_height=ROW_POINTS,
+        row_height=WRITING_POINTS,
         entries=(
             Entry("date", 1, DAY_ROW, DAY_ROW, "Write the day of the delivery."),
             Entry("number", QUANTITY, first, last, "Write a number, in the unit beside it."),

@@ -24,6 +24,7 @@ LETTER_COUNTRIES = frozenset(
 )
 NUMBER = "number"
 WITHIN_ROWS = 20
+WRITING_POINTS = 19.0  # of a row to write in by hand
 
 _TEMPLATES = Environment(
     loader=PackageLoader("ordering", "pages"), autoescape=True, undefined=StrictUndefined, trim_blocks=True

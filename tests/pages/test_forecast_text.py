@@ -50,4 +50,5 @@ def test_a_long_line_goes_on_in_full_lines() -> None:
 def test_as_many_days_stand_side_by_side_as_a_terminal_of_eighty_columns_has_room_for() -> None:
     heads = [line for line in forecast_text(HOUSE, FORECAST) if line.startswith("Portions expected")]
     assert 72 < len(heads[0]) <= 80
+    assert len(heads[0].split()) == 2 + 2 * 7, "a week, so that a weekday stands below itself"
     assert len(heads) > 1
