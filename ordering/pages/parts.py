@@ -23,7 +23,6 @@ LETTER_COUNTRIES = frozenset(
     ["BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE"]
 )
 NUMBER = "number"
-WITHIN_ROWS = 20
 WRITING_POINTS = 19.0  # of a row to write in by hand
 
 _TEMPLATES = Environment(
@@ -179,7 +178,7 @@ def number_row(number: str) -> Row:
 
 def number_on(rows: Sequence[Sequence[str]]) -> str:
     """The number that stands at the head of a sheet read back; empty on a list somebody typed."""
-    for row in rows[:WITHIN_ROWS]:
+    for row in rows:
         said = [cell.strip() for cell in row if cell.strip()]
         if len(said) == 2 and said[0].casefold() == NUMBER:
             return said[1]
