@@ -165,3 +165,8 @@ def test_what_loses_most_is_told_first_and_what_is_optional_last() -> None:
         ("paper", later),
         ("spare", early),
     ]
+
+
+def test_a_narrower_terminal_breaks_lines_itself_rather_than_lose_a_column() -> None:
+    assert summary(HOUSE, PLAN, 40) == summary(HOUSE, PLAN, 72)
+    assert summary(HOUSE, PLAN, 73) != summary(HOUSE, PLAN, 72)
