@@ -29,7 +29,7 @@ ROOT = Path(__file__).parents[2]
 RUNS = 7
 BUDGET = 2.0
 """Most times the usual import, by the wall, that the order may take."""
-WARM = 1.25
+WARM = 1.2
 """Most processor seconds of a warm order, on an otherwise idle core."""
 OTHERS = "scipy.optimize, pydantic, yaml, xlsxwriter"
 USUAL = f"import pandas, statsmodels.api, {OTHERS}"
