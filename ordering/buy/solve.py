@@ -21,7 +21,7 @@ from ordering.records.buying import DeliveryKey
 
 NEEDLESS = ("feasibility_jump",)
 """Heuristics left out of small programs: a quarter of their time, and the same packs without it."""
-SEARCHED = ((600, 1e-3, 1000), (1500, 1e-3, 20))
+SEARCHED = ((300, 5e-4, 1000), (1500, 1e-3, 20))
 """Whole-number choices up to which the search stops within a part of the least cost, or after so many
 branchings."""
 START = (2e-3, 1, ("feasibility_jump", "rins", "root_reduced_cost"))
