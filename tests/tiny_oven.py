@@ -20,6 +20,7 @@ import csv
 import io
 from datetime import date, timedelta
 
+import kitchens
 import openpyxl
 
 from ordering import cli
@@ -29,14 +30,8 @@ FRI, SAT = THU + timedelta(1), THU + timedelta(2)
 WEEK = timedelta(7)
 
 CONFIG = {
-    "house.yaml": """
-name: The Tiny Oven
-currency: GBP
-timezone: Europe/London
-services:
-  dinner: {days: [thu, fri, sat]}
-order_day: thu
-policy: {service_level: 0.9, paths: 50, seed: 1}
+    "house.yaml": f"""{kitchens.CONFIG["house.yaml"]}
+policy: {{service_level: 0.9, paths: 50, seed: 1}}
 budget: 60.00
 """,
     "vendors.yaml": """

@@ -52,7 +52,8 @@ class AlikeGoods:
     def with_first(self, n: int, amount: float) -> AlikeGoods:
         """One of them alone, where so much of it comes first."""
         need, stakes, pieces = self.need[n : n + 1], self.stakes[n : n + 1], self.pieces[n : n + 1]
-        one = held(need, self.comes, last := self.last[n : n + 1], stakes, pieces, first=amount)
+        last = self.last[n : n + 1]
+        one = held(need, self.comes, last, stakes, pieces, first=amount)
         return AlikeGoods(self.items[n : n + 1], need, self.comes, last, stakes, pieces, one)
 
 
