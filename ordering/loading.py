@@ -7,8 +7,8 @@ from datetime import date
 from pathlib import Path
 
 from ordering.amounts import plural
+from ordering.explode.drawn import used_in
 from ordering.explode.graph import folded, loops, recipe_graph
-from ordering.explode.recent_use import used_in
 from ordering.faults import ANSWER, Fault, Refused, still_asked, with_code
 from ordering.ledger.counting import first_counts_over_use
 from ordering.ledger.merge import merged

@@ -41,8 +41,9 @@ CONDUCTORS = {
     "remaking",
 }
 TOUCHES_THE_WORLD = {"read", "write", "ledger", "intake", "cli"}
-# `net` walks the recipe graph that `explode` lays out; a rehearsed kitchen keeps to `net`'s last days.
-SIDE_STEPS = {("net", "explode"), ("rehearsal", "net")}
+# `net` walks the recipe graph that `explode` lays out, a review and pars go straight through its recipes;
+# a rehearsed kitchen keeps to `net`'s last days.
+SIDE_STEPS = {("net", "explode"), ("review", "explode"), ("rehearsal", "explode"), ("rehearsal", "net")}
 LONGEST_FILE = 330
 LONGEST_FUNCTION = 60
 

@@ -18,7 +18,7 @@ from ordering.bookkeeping.paper_checks import (
 )
 from ordering.bookkeeping.waste_and_batches import book_batches, book_waste, other_book
 from ordering.days import format_day
-from ordering.explode.recent_use import used_in
+from ordering.explode.drawn import used_in
 from ordering.faults import Fault, Refused
 from ordering.ledger import rows, store
 from ordering.ledger.counting import (

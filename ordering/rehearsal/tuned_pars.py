@@ -12,6 +12,7 @@ import numpy as np
 
 from ordering.amounts import EPS
 from ordering.days import span
+from ordering.explode.drawn import drawn_through, from_the_top, in_portions
 from ordering.records.buying import Delivery
 from ordering.records.house import House, Recipe
 from ordering.records.plan import Array
@@ -22,7 +23,6 @@ from ordering.rehearsal.minimums import Wanted, send
 
 Use = Array
 
-_MOST_DEPTH = 40
 _MADE_AHEAD_DAYS = 2
 _FRESH_DAYS = 4
 PAR_FACTORS = (0.8, 1.0, 1.2, 1.5, 1.9, 2.4)
@@ -65,13 +65,15 @@ def best_pars(live: Callable[[Factors], WayResult]) -> WayResult:
 
 def use_per_portion(house: House) -> dict[str, dict[str, float]]:
     """By dish, what one portion takes of every item through all its recipes, in the item's unit."""
-    return {dish.id: _use(house, dish.recipe, dish.portion) for dish in house.dishes.values()}
+    recipes = from_the_top(house)
+    return {dish: drawn_through(recipes, in_portions(house, {dish: 1.0})) for dish in house.dishes}
 
 
 def use_per_unit(house: House) -> dict[str, dict[str, float]]:
     """By recipe made ahead, what one unit of it takes of every item, itself not among them."""
-    made_ahead = (recipe for recipe in house.recipes.values() if recipe.takes_days)
-    found = {recipe.id: _use(house, recipe.id, 1.0) for recipe in made_ahead}
+    recipes = from_the_top(house)
+    made_ahead = [recipe.id for recipe in recipes if recipe.takes_days]
+    found = {made: drawn_through(recipes, {made: 1.0}) for made in made_ahead}
     return {made: {item: n for item, n in use.items() if item != made} for made, use in found.items()}
 
 
@@ -220,17 +222,3 @@ def _usual_offer(offers: Sequence[Offer], chances: Mapping[str, Sequence[Deliver
 def _batches(recipe: Recipe, quantity: float) -> float:
     wanted, most = recipe.enough(max(quantity, recipe.smallest or 0.0) / recipe.makes), recipe.most_batches
     return wanted if most is None else min(wanted, most)
-
-
-def _use(house: House, item: str, quantity: float, depth: int = 0) -> dict[str, float]:
-    use: dict[str, float] = defaultdict(float)
-    use[item] += quantity
-    recipe = house.recipes.get(item)
-    if recipe is None or depth > _MOST_DEPTH:
-        return use
-    for line in recipe.lines:
-        drawn = (line.drawn - line.returns) * quantity / recipe.makes
-        if drawn > 0:
-            for below, amount in _use(house, line.item, drawn, depth + 1).items():
-                use[below] += amount
-    return use

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
+from ordering.explode.drawn import drawn_through, from_the_top, in_portions
 from ordering.records.books import OpenOrder, Receipt, Waste
 from ordering.records.house import House
 from ordering.records.ledger import Placed, Variance
@@ -19,37 +20,13 @@ def ingredient_use(
 
     `sold` are portions by dish, `consumed` what consumables used up by item. Through every sub-recipe by
     its yields; what a batch gives back is not taken. By-products are not set against it: each ingredient
-    shows what was cut into. A recipe that feeds itself is followed once.
+    shows what was cut into.
     """
-    known: dict[str, dict[str, float]] = {}
-    total: dict[str, float] = {}
-    dishes = [(house.dishes[d], portions) for d, portions in sold.items() if d in house.dishes]
-    drawn = [(dish.recipe, portions * dish.portion) for dish, portions in dishes]
-    for top, quantity in (*drawn, *consumed.items()):
-        for item, share in _content(house, top, known, frozenset()).items():
-            total[item] = total.get(item, 0.0) + quantity * share
-    return total
-
-
-def _content(
-    house: House, item: str, known: dict[str, dict[str, float]], above: frozenset[str]
-) -> dict[str, float]:
-    """Ingredients in one unit of an item."""
-    if item in known:
-        return known[item]
-    if item in above:
-        return {}
-    if item in house.ingredients:
-        return {item: 1.0}
-    recipe = house.recipes[item]
-    content: dict[str, float] = {}
-    for line in recipe.lines:
-        share = (line.drawn - line.returns) / recipe.makes
-        for part, quantity in _content(house, line.item, known, above | {item}).items():
-            content[part] = content.get(part, 0.0) + share * quantity
-    if not above:
-        known[item] = content
-    return content
+    wanted = in_portions(house, sold)
+    for item, quantity in consumed.items():
+        wanted[item] = wanted.get(item, 0.0) + quantity
+    drawn = drawn_through(from_the_top(house), wanted)
+    return {item: quantity for item, quantity in drawn.items() if item in house.ingredients}
 
 
 def item_uses(

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 from houses import dish, house, ingredient, line, recipe
 
-from ordering.explode.recent_use import used_in
+from ordering.explode.drawn import used_in
 from ordering.records.books import Books
 
 ON = date(2026, 11, 26)
