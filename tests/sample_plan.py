@@ -339,10 +339,12 @@ def _buying(home: House) -> Buying:
 
 def _pegs() -> tuple[Peg, ...]:
     return (
-        Peg("hollow-mill", "HM-104", SAT, "bread", SAT, 30.0, "kg"),
-        Peg("hollow-mill", "HM-104", SAT, "bread", date(2026, 11, 29), 22.0, "kg"),
+        Peg("hollow-mill", "HM-104", SAT, "bread", SAT, 20.0, "kg"),
+        Peg("hollow-mill", "HM-104", SAT, "bread", date(2026, 11, 29), 14.0, "kg"),
         Peg("hollow-mill", "HM-104", SAT, "*safety", None, 9.0, "kg"),
-        Peg("hollow-mill", "HM-104", SAT, "*stock", None, -18.0, "kg"),
         Peg("hollow-mill", "HM-104", SAT, "*rounding", None, 7.0, "kg"),
+        Peg("hollow-mill", "77", SAT, "bread", SAT, 4.9, "kg"),
+        Peg("hollow-mill", "77", SAT, "*rounding", None, 0.1, "kg"),
+        Peg("hollow-mill", "HM-105", TUE, "*par", None, 27.0, "kg"),
         Peg("reed-quay", "T1", SAT, "trout-plate", TUE, 6.4, "kg"),
     )

@@ -9,6 +9,7 @@ from ordering.pages.calendar import calendar
 from ordering.pages.food_safety import allergen_sheet
 from ordering.pages.forecast_page import dishes_sheets, forecast_sheet
 from ordering.pages.letter import letter
+from ordering.pages.line_reasons import lines_sheet
 from ordering.pages.order_sheet import order_sheet
 from ordering.pages.parts import local, paper
 from ordering.pages.phone_page import today_html
@@ -76,10 +77,10 @@ def run_files(
 
 
 def order_book(house: House, plan: Plan) -> Workbook:
-    """Today, short, use first, ageing, forecast, dishes, allergens; no sheet that would say there is nothing.
+    """Today, short, use first, orders, ageing, forecast, dishes, allergens; none that has nothing to say.
 
     What another sheet holds is not printed here again: starts and cautions stand in the start list, what each
-    vendor brings in its order sheet, pars in `pars.csv`, why a line is ordered in `explain`.
+    vendor brings in its order sheet, pars in `pars.csv`, the sum behind a line in `explain`.
     """
     return Workbook(
         title=f"Order book of {house.name}, {plan.on.isoformat()}",
@@ -87,6 +88,7 @@ def order_book(house: House, plan: Plan) -> Workbook:
             today_sheet(house, plan),
             *([shortages_sheet(house, plan)] if plan.shortages else []),
             *([use_first_sheet(house, plan)] if plan.netting.expiring else []),
+            *([lines_sheet(house, plan)] if plan.buying.orders else []),
             *([ageing_sheet(house, plan)] if spans(house, plan) else []),
             forecast_sheet(house, plan),
             *dishes_sheets(house, plan),

@@ -123,6 +123,7 @@ def row_heights(sheet: Sheet) -> dict[int, float]:
     return found | dict(sheet.heights)
 
 
+@lru_cache(maxsize=10_000)  # a sheet whose parts are torn is measured once a page
 def _n_lines(text: str, room: float) -> int:
     """Lines of a text broken between words, or within one too long; `room` as `ARIAL` measures."""
     if len(text) * WIDEST <= room and text.isascii() and "\n" not in text:

@@ -71,7 +71,7 @@ def busy(plan: Plan) -> Plan:
 
 def test_sheets_stand_in_the_sequence_a_chef_turns_to_them() -> None:
     assert [sheet.title for sheet in order_book(HOUSE, PLAN).sheets] == [
-        *("Today", "Short", "Use first", "Ageing", "Forecast", "Dishes", "Allergens"),
+        *("Today", "Short", "Use first", "Orders", "Ageing", "Forecast", "Dishes", "Allergens"),
     ]
 
 
@@ -81,7 +81,7 @@ def test_any_name_of_house_vendor_item_and_dish_makes_a_book(name: str) -> None:
     house = sample_plan.house(dict.fromkeys(ids, name))
     plan = replace(sample_plan.plan(house), doubts=(name,))
     found = openpyxl.load_workbook(io.BytesIO(workbook_bytes(order_book(house, plan))))
-    assert len(found.sheetnames) == len({title.casefold() for title in found.sheetnames}) == 7
+    assert len(found.sheetnames) == len({title.casefold() for title in found.sheetnames}) == 8
     formulas = [cell for sheet in found for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
     assert formulas == []
 
