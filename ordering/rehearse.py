@@ -18,8 +18,10 @@ from pathlib import Path
 
 import pandas as pd
 
+from ordering.amounts import plural
 from ordering.buy.deliveries import open_deliveries
 from ordering.days import format_day, next_on, span
+from ordering.explode.horizon import horizon_days
 from ordering.faults import Fault, Refused
 from ordering.loading import load
 from ordering.pages.rehearsal import rehearsal_table, rehearsal_text, tuning_text
@@ -33,7 +35,7 @@ from ordering.records.plan import Forecast
 from ordering.records.rehearsal_results import Tried, WayResult
 from ordering.records.report import Report
 from ordering.rehearsal.first_morning import opening_lots, put_in
-from ordering.rehearsal.guests import Sold, by_dish, foreseen, sold_by_day, walk_ins
+from ordering.rehearsal.guests import Sold, foreseen, sold_by_day
 from ordering.rehearsal.kitchen import (
     Kitchen,
     Tally,
@@ -47,6 +49,7 @@ from ordering.rehearsal.kitchen import (
 from ordering.rehearsal.minimums import Wanted, send
 from ordering.rehearsal.tuned_pars import (
     MOST_LIVES,
+    PAR_DAYS,
     Factors,
     Use,
     best_pars,
@@ -60,11 +63,7 @@ from ordering.rehearsal.tuned_pars import (
 from ordering.write.outputs import write_outputs
 from ordering.write.table import csv_bytes
 
-_PAST_DAYS = 56
-_PAR_DAYS = 28
 _RUN_IN_DAYS = 14
-_COMING_DAYS = 63
-_PAR_AHEAD = 70
 TRIED_TIMES = (0.0, 1.0, 2.0, 4.0)
 
 Morning = Callable[[Kitchen, date], None]
@@ -136,8 +135,7 @@ def _past(house: House, books: Books, first_on: date, last_on: date) -> _Past:
     guests: dict[date, float] = defaultdict(float)
     for day, n in zip(books.covers["date"].dt.date, books.covers["covers"], strict=True):
         guests[day] += float(n)
-    first_past = first_on - timedelta(days=_RUN_IN_DAYS + _PAST_DAYS)
-    use = weekday_use(use_per_portion(house), by_dish(sold, span(first_past, _PAST_DAYS)))
+    use = weekday_use(house, use_per_portion(house), sold, first_on - timedelta(days=_RUN_IN_DAYS))
     return _Past(sold, guests, use, first_on, last_on)
 
 
@@ -161,11 +159,11 @@ def rehearse_past(
     loaded = load(config, books_dir, on)
     first_on, last_on = on - timedelta(days=n_days), on - timedelta(days=1)
     sales = loaded.books.sales
-    needed_from = first_on - timedelta(days=_RUN_IN_DAYS + _PAST_DAYS)
+    needed_from = first_on - timedelta(days=_RUN_IN_DAYS + PAR_DAYS)
     since = None if sales.empty else sales["date"].min().date()
     if since is None or since > needed_from:
         wrong = f"sales reach back to {since}" if since else "there are no sales to replay"
-        right = f"a rehearsal of {n_days} days needs them from {needed_from}"
+        right = f"a rehearsal of {plural(n_days, 'day')} needs them from {needed_from}"
         raise Refused([Fault(str(books_dir / "sales.csv"), 0, "", wrong, right, "short-past")])
     outcomes = rehearse(loaded.house, loaded.books, first_on, last_on, tell)
     table = rehearsal_table(outcomes)
@@ -225,7 +223,7 @@ def _by_pars(house: House, sold: Sold, factors: Factors) -> Morning:
     Deliveries due before the next look are ordered at each; parties are added by hand.
     """
     per_portion = use_per_portion(house)
-    per_unit, looks = use_per_unit(house), _looks(house)
+    per_unit, looks, ahead = use_per_unit(house), _looks(house), horizon_days(house)
     use: dict[str, Use] = {}
 
     def each_morning(kitchen: Kitchen, day: date) -> None:
@@ -233,12 +231,11 @@ def _by_pars(house: House, sold: Sold, factors: Factors) -> Morning:
         is_look = day.weekday() in looks
         if is_look or not use:
             use.clear()
-            lately = span(day - timedelta(days=_PAR_DAYS), _PAR_DAYS)
-            use.update(weekday_use(per_portion, walk_ins(house, by_dish(sold, lately))))
-        coming = coming_use(house, use, per_portion, day, _PAR_AHEAD)
+            use.update(weekday_use(house, per_portion, sold, day))
+        coming = coming_use(house, use, per_portion, day, ahead)
         if is_look:
             now = datetime.combine(day, time(0, 0))
-            chances = open_deliveries(house, now, next_on(day, looks), span(day, _PAR_AHEAD))
+            chances = open_deliveries(house, now, next_on(day, looks), span(day, ahead))
             order_to_par(kitchen, coming, factors, chances, per_unit)
         start_to_par(kitchen, coming, factors, day)
 
@@ -291,18 +288,17 @@ def _books_of(books: Books, kitchen: Kitchen, day: date) -> Books:
 
 def _opening_orders(house: House, use: Mapping[str, Use], day: date) -> Iterator[OpenOrder]:
     """What the weeks before have ordered: all deliveries that the first order day comes too late for."""
-    days = span(day, _COMING_DAYS)
+    ahead = horizon_days(house)
+    days = span(day, ahead)
     first_run = next_on(day - timedelta(days=1), house.order_weekdays)
-    coming = open_deliveries(
-        house, datetime.combine(day - timedelta(days=_COMING_DAYS), time(0, 0)), day, days
-    )
+    coming = open_deliveries(house, datetime.combine(day - timedelta(days=ahead), time(0, 0)), day, days)
     still_open = open_deliveries(house, datetime.combine(first_run, time(0, 0)), day, days)
     for ingredient in house.ingredients.values():
         rate = float(use[ingredient.id].mean()) if ingredient.id in use else 0.0
         if rate <= 0 or not ingredient.offers:
             continue
         offer = ingredient.offers[0]
-        open_from = min((chance.day for chance in still_open[offer.vendor]), default=_COMING_DAYS)
+        open_from = min((chance.day for chance in still_open[offer.vendor]), default=ahead)
         for chance, after in itertools.pairwise(coming[offer.vendor]):
             if chance.day < open_from:
                 quantity = rate * (after.day - chance.day)

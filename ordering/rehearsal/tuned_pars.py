@@ -6,7 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 
@@ -18,11 +18,13 @@ from ordering.records.house import House, Recipe
 from ordering.records.plan import Array
 from ordering.records.rehearsal_results import WayResult
 from ordering.records.vendors import Offer
+from ordering.rehearsal.guests import Sold, by_dish, walk_ins
 from ordering.rehearsal.kitchen import Kitchen, start
 from ordering.rehearsal.minimums import Wanted, send
 
 Use = Array
 
+PAR_DAYS = 28
 _MADE_AHEAD_DAYS = 2
 _FRESH_DAYS = 4
 PAR_FACTORS = (0.8, 1.0, 1.2, 1.5, 1.9, 2.4)
@@ -78,15 +80,18 @@ def use_per_unit(house: House) -> dict[str, dict[str, float]]:
 
 
 def weekday_use(
-    per_portion: Mapping[str, Mapping[str, float]], sold: Mapping[date, Mapping[str, float]]
+    house: House, per_portion: Mapping[str, Mapping[str, float]], sold: Sold, before: date
 ) -> dict[str, Use]:
-    """Mean use of every item by weekday, from the portions sold by day and dish; shape (7,), Monday first.
+    """Mean use of every item by weekday over the four weeks before a day; shape (7,), Monday first.
 
-    Days on which nothing was sold were closed and are no part of the mean.
+    Private parties are no part of it, nor are days on which nothing was sold: they were closed.
     """
+    lately = walk_ins(house, by_dish(sold, span(before - timedelta(days=PAR_DAYS), PAR_DAYS)))
     use: dict[str, Use] = defaultdict(lambda: np.zeros(7))
-    n_days = np.bincount([day.weekday() for day, dishes in sold.items() if any(dishes.values())], minlength=7)
-    for day, dishes in sold.items():
+    n_days = np.bincount(
+        [day.weekday() for day, dishes in lately.items() if any(dishes.values())], minlength=7
+    )
+    for day, dishes in lately.items():
         for dish, portions in dishes.items():
             for item, quantity in per_portion.get(dish, {}).items():
                 use[item][day.weekday()] += quantity * portions

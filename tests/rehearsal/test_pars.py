@@ -8,7 +8,7 @@ from houses import MONDAY, dish, house
 
 from ordering.records.house import Closure, Party, Service
 from ordering.records.rehearsal_results import WayResult
-from ordering.rehearsal.tuned_pars import PAR_FACTORS, Factors, best_pars, coming_use
+from ordering.rehearsal.tuned_pars import PAR_FACTORS, Factors, best_pars, coming_use, weekday_use
 
 
 def kitchen_that_wants(made, fresh, kept):
@@ -43,3 +43,16 @@ def test_a_chef_foresees_the_weekday_the_closed_day_and_the_party():
     use = {"flour": np.arange(7.0)}
     coming = coming_use(home, use, per_portion, MONDAY, 8)["flour"]
     assert coming.tolist() == pytest.approx([0, 0, 2 + 6, 3, 4, 5, 6, 0])
+
+
+def test_pars_follow_the_mean_of_the_last_four_such_nights():
+    """The Monday five weeks ago is past; a party's plates and a closed Monday are no part of the mean."""
+    home = house(
+        dishes=[dish("pie", "pie-plate")],
+        services={"dinner": Service("dinner", frozenset(range(7)))},
+        parties=(Party("Wedding", MONDAY - timedelta(days=7), "dinner", 30, {"pie": 30.0}),),
+    )
+    nights = {35: 999.0, 28: 10.0, 21: 20.0, 14: 0.0, 7: 60.0, 0: 999.0}
+    sold = {MONDAY - timedelta(days=n): {"dinner": {"pie": plates}} for n, plates in nights.items()}
+    use = weekday_use(home, {"pie": {"flour": 0.2}}, sold, MONDAY)["flour"]
+    assert use.tolist() == pytest.approx([0.2 * (10 + 20 + 30) / 3, 0, 0, 0, 0, 0, 0])

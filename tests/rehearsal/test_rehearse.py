@@ -4,10 +4,12 @@ from datetime import date, timedelta
 
 import pytest
 from houses import books, dish, house, ingredient, offer, recipe, vendor
+from kitchens import CONFIG, THU
 
+from ordering.faults import Refused
 from ordering.records.house import Policy
 from ordering.records.rehearsal_results import WayResult
-from ordering.rehearse import TRIED_TIMES, distance_closed, rehearse, tuned
+from ordering.rehearse import TRIED_TIMES, distance_closed, rehearse, rehearse_past, tuned
 
 LAST = date(2026, 11, 22)
 
@@ -74,3 +76,29 @@ def test_other_costs_of_a_missed_portion_are_tried_on_the_same_days_and_told_as_
     assert {one.outcome.missed for one in tried} == {0.0}
     assert stew_house[0].policy.missed_cost is None
     assert told[0].startswith(f"1 of {len(TRIED_TIMES)}, a missed portion at 0 x its margin: ")
+
+
+def rehearsed(folder, n_days_before):
+    """A day's rehearsal of a house whose sales begin so many days before it."""
+    sales = "".join(
+        f"{THU - timedelta(days=n)},dinner,duck-pie,{n % 3}\n" for n in range(1, n_days_before + 2)
+    )
+    files = {
+        **{f"config/{name}": text for name, text in CONFIG.items()},
+        "books/sales.csv": "date,service,dish,sold\n" + sales,
+    }
+    for name, text in files.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, "utf-8")
+    return rehearse_past(folder / "config", folder / "books", THU, 1, folder / "out")
+
+
+def test_two_weeks_that_do_not_count_and_the_four_that_pars_look_back_on_are_enough(tmp_path):
+    """Six weeks of sales before the first day replayed; of a day less the chef is told what there must be."""
+    report = rehearsed(tmp_path / "enough", 42)
+    assert report.written == (tmp_path / "enough" / "out" / "rehearsal.csv",)
+    with pytest.raises(Refused) as refused:
+        rehearsed(tmp_path / "short", 41)
+    assert refused.value.faults[0].right == "a rehearsal of 1 day needs them from 2026-10-14"
+    assert not (tmp_path / "short" / "out").exists()
