@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -41,14 +42,24 @@ def calendar_bytes(calendar: Calendar) -> bytes:
     moments = [e.begins for e in calendar.events if isinstance(e.begins, datetime)]
     if moments and calendar.timezone != "UTC":  # UTC is written with a Z and needs no zone
         page.add_component(_zone(zone, calendar.timezone, moments))
-    shared = _shared(calendar)
+    shared, alarms = _shared(calendar), _alarms(calendar)
     for event in calendar.events:
-        page.add_component(_event(event, calendar, zone, shared))
+        page.add_component(_event(event, calendar, zone, shared, alarms))
     planned = {_uid(calendar.title, event.key) for event in calendar.events}
     for gone in calendar.gone:
         if gone.uid not in planned:
             page.add_component(_cancelled(gone, shared))
-    return b"\r\n".join(_folded(line) for line in page.content_lines())
+    return b"\r\n".join([*_lines(page), b""])
+
+
+def _lines(page: icalendar.Calendar) -> Iterator[bytes]:
+    """The lines of the calendar; what stands in many of its entries is laid out once."""
+    known: dict[tuple[str, object], bytes] = {}
+    for name, value in page.property_items():
+        key = name, value if isinstance(value, bytes) else id(value)
+        if key not in known:
+            known[key] = _folded(page.content_line(name, value))
+        yield known[key]
 
 
 def _folded(line: icalendar.parser.Contentline) -> bytes:
@@ -110,7 +121,23 @@ def _shared(calendar: Calendar) -> icalendar.Event:
     return entry
 
 
-def _event(event: Event, calendar: Calendar, zone: ZoneInfo, shared: icalendar.Event) -> icalendar.Event:
+def _alarms(calendar: Calendar) -> dict[timedelta, icalendar.Alarm]:
+    """An alarm for each span ahead, all but its text."""
+    found = {}
+    for ahead in {ahead for event in calendar.events for ahead in event.alarms}:
+        found[ahead] = icalendar.Alarm()
+        found[ahead].add("action", "DISPLAY")
+        found[ahead].add("trigger", -ahead)
+    return found
+
+
+def _event(
+    event: Event,
+    calendar: Calendar,
+    zone: ZoneInfo,
+    shared: icalendar.Event,
+    alarms: Mapping[timedelta, icalendar.Alarm],
+) -> icalendar.Event:
     entry = icalendar.Event(shared)
     entry.add("uid", _uid(calendar.title, event.key))
     entry.add("summary", event.title)
@@ -124,7 +151,9 @@ def _event(event: Event, calendar: Calendar, zone: ZoneInfo, shared: icalendar.E
         entry.add("dtstart", event.begins)
         entry.add("dtend", event.begins + timedelta(days=1))
     for ahead in event.alarms:
-        entry.add_component(_alarm(event.title, ahead))
+        alarm = icalendar.Alarm(alarms[ahead])
+        alarm.add("description", entry["summary"])
+        entry.add_component(alarm)
     return entry
 
 
@@ -142,14 +171,6 @@ def _cancelled(gone: Gone, shared: icalendar.Event) -> icalendar.Event:
 def _sequence(calendar: Calendar) -> int:
     """RFC 5545, 3.8.7.4: a later revision of an entry has a higher number; here the minute of the run."""
     return int(calendar.stamped.timestamp()) // 60
-
-
-def _alarm(title: str, ahead: timedelta) -> icalendar.Alarm:
-    alarm = icalendar.Alarm()
-    alarm.add("action", "DISPLAY")
-    alarm.add("description", title)
-    alarm.add("trigger", -ahead)
-    return alarm
 
 
 def _uid(title: str, key: str) -> str:
