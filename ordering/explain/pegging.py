@@ -16,10 +16,11 @@ from itertools import chain, groupby
 from math import fsum
 
 import numpy as np
+from scipy import sparse
 
 from ordering.amounts import EPS
 from ordering.explain.run_facts import CONSUMABLES
-from ordering.explain.trace import PAR, ROUNDING, Trace
+from ordering.explain.trace import PAR, ROUNDING, Trace, as_matrix
 from ordering.records.buying import Buying, OrderLine, Shortfall
 from ordering.records.house import House
 from ordering.records.plan import Array, DeliveryWindow, Netting, Peg, Requirement
@@ -30,7 +31,7 @@ _RANKS = {CONSUMABLES: 1, SAFETY: 2, PAR: 3, ROUNDING: 4}
 _PLACES = 6
 _NOTHING = 0.5 * 10**-_PLACES
 
-Parts = Mapping[tuple[str, date | None], float]
+Cause = tuple[str, date | None]  # a dish and its service date, or a `*` word
 Windows = Mapping[str, tuple[DeliveryWindow, ...]]
 
 
@@ -47,48 +48,66 @@ def pegging(buying: Buying, windows: Windows, traced: Trace, days: Sequence[date
     rows in the order of the lines; within a line by service date, dish, then the rest
     """
     spans = list(chain.from_iterable(windows.values()))
-    parts = divided(traced, spans, days)
-    by_line = {line.key: (w, p) for w, p in zip(spans, parts, strict=True) for line in w.lines}
+    lines = (*buying.orders, *buying.outlook)
+    if not lines:
+        return ()
+    row_of = {line.key: row for row, window in enumerate(spans) for line in window.lines}
+    rows = [row_of[line.key] for line in lines]
+    whole = np.array([window.quantity for window in spans])[rows]
+    own = np.array([line.quantity for line in lines])
+    causes, parts = _divided(traced, spans, days)
+    taken = parts[rows]
+    taken.data *= np.repeat(
+        np.divide(own, whole, out=np.zeros_like(own), where=whole > 0), np.diff(taken.indptr)
+    )
+    taken.data[taken.data <= _NOTHING] = 0.0
+    taken.eliminate_zeros()
+    ends, columns = taken.indptr.tolist(), taken.indices.tolist()
+    quantities = np.round(taken.data, _PLACES).tolist()
     pegs: list[Peg] = []
-    for line in (*buying.orders, *buying.outlook):
-        window, part = by_line[line.key]
-        pegs += _rows(line, part, line.quantity / window.quantity if window.quantity else 0.0)
+    for line, low, high in zip(lines, ends, ends[1:], strict=False):
+        kept = quantities[low:high] or [0.0]
+        of = [causes[column] for column in columns[low:high]] or [(ROUNDING, None)]
+        largest = kept.index(max(kept))
+        kept[largest] = round(kept[largest] + line.quantity - fsum(kept), 9)
+        pegs += [
+            Peg(line.vendor, line.code, line.deliver_on, name, on, quantity, line.unit)
+            for (name, on), quantity in zip(of, kept, strict=True)
+        ]
     return tuple(pegs)
 
 
-def divided(traced: Trace, spans: Sequence[DeliveryWindow], days: Sequence[date]) -> list[Parts]:
-    """The parts of each window by (dish or `*` word, service date), adding up to its quantity."""
-    known = [n for n, window in enumerate(spans) if window.item in traced.index]
-    ended = traced.ended(traced.source([(spans[n].item, spans[n].drawn) for n in known]))
-    keys = [(end, None if end in (PAR, ROUNDING) else day) for end in traced.ends for day in days]
-    found = {n: traced.parts(ended, row, keys) for row, n in enumerate(known)}
-    out: list[Parts] = []
-    for n, window in enumerate(spans):
-        parts = found.get(n)
-        if parts is None:
-            parts = {(ROUNDING, None): float(window.drawn.sum())}
-        for name, quantity in ((SAFETY, window.safety), (PAR, window.par), (ROUNDING, window.rounding)):
-            if quantity:
-                parts[(name, None)] = parts.get((name, None), 0.0) + quantity
-        out.append(parts)
-    return out
+def _divided(
+    traced: Trace, spans: Sequence[DeliveryWindow], days: Sequence[date]
+) -> tuple[list[Cause], sparse.csr_array]:
+    """The parts of each window by what causes them, adding up to its quantity.
 
-
-def _rows(line: OrderLine, parts: Parts, share: float) -> list[Peg]:
-    """Pegs of one line, rounded so that they add up to its quantity to the last place."""
-    kept = {key: round(q * share, _PLACES) for key, q in parts.items() if q * share > _NOTHING}
-    if not kept:
-        kept = {(ROUNDING, None): round(line.quantity, _PLACES)}
-    largest = max(kept, key=lambda key: (kept[key], key[0]))
-    kept[largest] = round(kept[largest] + line.quantity - fsum(kept.values()), 9)
-    return [
-        Peg(line.vendor, line.code, line.deliver_on, name, on, quantity, line.unit)
-        for (name, on), quantity in sorted(kept.items(), key=lambda row: _rank(row[0]))
+    Returns
+    -------
+    causes, in the order of the rows of a line, and parts, shape (n_windows, n_causes)
+    """
+    keys: list[Cause] = [
+        (end, None if end in (PAR, ROUNDING) else day) for end in traced.ends for day in days
     ]
+    causes = sorted({*keys, (SAFETY, None), (PAR, None), (ROUNDING, None)}, key=_rank)
+    at = {cause: n for n, cause in enumerate(causes)}
+    known = np.array([n for n, window in enumerate(spans) if window.item in traced.index], dtype=np.intp)
+    ended = traced.ended(traced.source([(spans[n].item, spans[n].drawn) for n in known])).tocoo()
+    untraced = np.array([0.0 if w.item in traced.index else w.drawn.sum() for w in spans])
+    blocks = [(known[ended.row], np.array([at[key] for key in keys])[ended.col], ended.data)]
+    for name, more in (
+        (SAFETY, np.array([window.safety for window in spans])),
+        (PAR, np.array([window.par for window in spans])),
+        (ROUNDING, np.array([window.rounding for window in spans]) + untraced),
+    ):
+        blocks.append((np.arange(len(spans)), np.full(len(spans), at[name, None]), more))
+    parts = as_matrix(blocks, len(spans), len(causes))
+    parts.sort_indices()
+    return causes, parts
 
 
-def _rank(key: tuple[str, date | None]) -> tuple[int, date, str]:
-    name, on = key
+def _rank(cause: Cause) -> tuple[int, date, str]:
+    name, on = cause
     return _RANKS.get(name, 0), on or date.max, name
 
 

@@ -82,14 +82,13 @@ class Trace:
 
     def source(self, rows: list[tuple[str, Array]]) -> sparse.csr_array:
         """Sources for `ended`: one row each, an item and what is drawn of it by day, shape (n_days,)."""
-        blocks: list[Block] = []
-        for row, (item, drawn) in enumerate(rows):
-            (days,) = np.nonzero(drawn)
-            blocks.append((np.full(len(days), row), self.index[item] * self.n_days + days, drawn[days]))
-        return _matrix(blocks, len(rows), len(self.index) * self.n_days)
+        first = np.array([self.index[item] * self.n_days for item, _ in rows], dtype=np.intp)
+        drawn = np.array([by_day for _, by_day in rows]).reshape(len(rows), self.n_days)
+        row, day = np.nonzero(drawn)
+        return as_matrix([(row, first[row] + day, drawn[row, day])], len(rows), len(self.index) * self.n_days)
 
 
-def _matrix(blocks: Sequence[Block], n_rows: int, n_columns: int) -> sparse.csr_array:
+def as_matrix(blocks: Sequence[Block], n_rows: int, n_columns: int) -> sparse.csr_array:
     """Blocks of (row, column, value), each of shape (n,), as one sparse matrix; equal places add up."""
     if not blocks:
         return sparse.csr_array((n_rows, n_columns))
@@ -130,10 +129,10 @@ def trace(house: House, flows: Mapping[str, ItemFlow], n_days: int) -> Trace:
         n_days,
         index,
         ends,
-        _matrix(laying.to_made, nodes, nodes),
-        _matrix(laying.to_end, nodes, n_ends),
-        _matrix(laying.to_drawn, nodes, nodes),
-        _matrix(laying.left, nodes, n_ends),
+        as_matrix(laying.to_made, nodes, nodes),
+        as_matrix(laying.to_end, nodes, n_ends),
+        as_matrix(laying.to_drawn, nodes, nodes),
+        as_matrix(laying.left, nodes, n_ends),
     )
 
 
@@ -174,10 +173,14 @@ def _makings_fed(item: str, parent: Recipe, flow: ItemFlow, days: Ints, share: A
             asked[offset] = asked.get(offset, 0.0) + line.drawn
     asked = asked or {parent.takes_days: 1.0}
     n_days = len(flow.planned)
+    if len(asked) == 1:
+        (offset,) = asked
+        here = days + offset < n_days
+        return [(days[here], days[here] + offset, share[here])]
     parts = np.zeros((len(asked), len(days)))
     for row, (offset, quantity) in enumerate(asked.items()):
         inside = days + offset < n_days
-        parts[row, inside] = quantity * (flow.planned[days[inside] + offset] if len(asked) > 1 else 1.0)
+        parts[row, inside] = quantity * flow.planned[days[inside] + offset]
     total = parts.sum(axis=0)
     weights = np.divide(parts, total, out=np.zeros_like(parts), where=total > EPS)
     blocks = []
