@@ -240,10 +240,41 @@ def _gap(problem: Problem, recipe: Recipe, cutbacks: list[Cutback]) -> str:
     missing = shown(to_get(sum(lost[d] for d in days), recipe.unit), recipe.unit)
     served = plural(math.ceil(sum(portions[d] for d in days) - EPS), "portion")
     does = "hung" if "long-ageing" in recipe.hazards else "started"
+    start = _first_start(problem, recipe)
+    begun = f"Anything {does} today"
+    if start:
+        on = f", on {format_day(problem.forecast.days[start])}," if start < problem.n_days else ""
+        begun = f"The first that can be {does}{on}"
     ready = "is ready too late to help"
-    if recipe.takes_days < problem.n_days:
-        ready = f"is ready on {format_day(problem.forecast.days[recipe.takes_days])}"
-    return f"{recipe.name}: {missing} short ({served}), {when}. Anything {does} today {ready}"
+    if start + recipe.takes_days < problem.n_days:
+        ready = f"is ready on {format_day(problem.forecast.days[start + recipe.takes_days])}"
+    return f"{recipe.name}: {missing} short ({served}), {when}. {begun} {ready}"
+
+
+def _first_start(problem: Problem, recipe: Recipe) -> int:
+    """Index of the first day on which the parts of the least batch can be there; length of the days: none."""
+    least = max(recipe.step if recipe.is_whole else 0.0, (recipe.smallest or 0.0) / recipe.makes)
+    needed = [x for x in recipe.lines if x.drawn > 0 and not x.is_optional and x.item != recipe.id]
+    return max((max(0, _there_from(problem, x.item, least * x.drawn) - x.at_days) for x in needed), default=0)
+
+
+def _there_from(problem: Problem, item: str, quantity: float) -> int:
+    """Index of the first day on which so much of an item can be there: had, on its way, bought or made.
+
+    What was never counted and what comes off other recipes may be there at once.
+    """
+    if item in problem.unknown or problem.graph.falls.get(item):
+        return 0
+    made = problem.house.recipes.get(item)
+    more = (
+        made.takes_days + _first_start(problem, made) if made else problem.arrival.get(item, problem.n_days)
+    )
+    there = 0.0
+    for parcel in sorted(problem.parcels.get(item, ()), key=lambda parcel: parcel.first):
+        there += parcel.mean
+        if there >= quantity - EPS:
+            return min(parcel.first, more, problem.n_days)
+    return min(more, problem.n_days)
 
 
 def expiring(problem: Problem, lots: Mapping[str, Lots], value: Worth) -> tuple[Expiring, ...]:

@@ -70,18 +70,35 @@ def test_an_ageing_room_that_holds_so_much_at_one_time_is_never_fuller_and_is_sa
     assert [w for w in found.warnings if "at one time is full" in w]
 
 
-def test_a_hole_in_the_row_of_ages_is_said():
+AGED = "Aged: 7 kg short (7 portions), Thu 26 Nov to Sun 6 Dec. "
+
+
+@pytest.mark.parametrize(
+    ("rib", "arrival", "said"),
+    [
+        ((), 0, "Anything started today is ready on Mon 7 Dec"),
+        ((Lot("rib", 1.4),), 5, "Anything started today is ready on Mon 7 Dec"),
+        ((Lot("rib", 1.3),), 5, "The first that can be started, on Sat 28 Nov, is ready on Sat 12 Dec"),
+        ((), 5, "The first that can be started, on Sat 28 Nov, is ready on Sat 12 Dec"),
+        ((), 9, "The first that can be started, on Wed 2 Dec, is ready too late to help"),
+    ],
+    ids=[
+        "it can be had today",
+        "it is in the house",
+        "what is there makes no batch",
+        "it comes later",
+        "it comes too late to be seen",
+    ],
+)
+def test_a_hole_in_the_row_of_ages_is_said_with_what_can_be_begun_when(rib, arrival, said):
     home = houses.house(
         [ingredient("rib")],
-        [recipe("aged", 1, {"rib": 1.4}, takes_days=14)],
+        [recipe("aged", 1, {"rib": 1.4}, takes_days=14, is_whole=True)],
         [dish("steak", "aged", 1)],
     )
-    lots = (Lot("aged", 3.0), Lot("aged", 4.0, None, day(9)))
-    found = net_all(home, Opening(lots), houses.forecast(home, {"steak": [1.0] * 20}), {}, {"rib": 0})
-    assert found.ageing_gaps == {
-        "aged": "Aged: 7 kg short (7 portions), Thu 26 Nov to Sun 6 Dec. Anything started today is ready on "
-        "Mon 7 Dec"
-    }
+    lots = (Lot("aged", 3.0), Lot("aged", 4.0, None, day(9)), *rib)
+    found = net_all(home, Opening(lots), houses.forecast(home, {"steak": [1.0] * 20}), {}, {"rib": arrival})
+    assert found.ageing_gaps == {"aged": AGED + said}
 
 
 @pytest.mark.parametrize(
