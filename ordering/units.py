@@ -237,6 +237,7 @@ def _gram(unit: str, each_g: Number | None, density: Number | None) -> Fraction 
     return None if per is None else size * exact(per)
 
 
+@lru_cache(4096, typed=True)  # the same in every line of a recipe; 0.1 is a tenth, not the nearest double
 def factor(
     from_unit: str, to_unit: str, each_g: Number | None = None, density: Number | None = None
 ) -> Fraction:

@@ -199,18 +199,18 @@ def _sales(table: BookTable, house: House, faults: list[Fault]) -> tuple[pd.Data
     if found:
         faults += found
         return Books().sales, ()
-    frame = _frame(SALES_COLUMNS, (date, service, dish, sold, sold_out))
     ignored = {plain(name) for name in house.ignored}
     is_known = np.array([name in house.dishes for name in dish.values], bool)[dish.codes]
     is_ignored = np.array([plain(name or "") in ignored for name in dish.values], bool)[dish.codes]
     is_doubtful = ~(is_known | is_ignored)
     left_out = _left_out(table, dish, sold, is_doubtful) if is_doubtful.any() else ()
-    frame = frame[is_known]
+    order = _order((date, service, dish))
+    frame = _frame(SALES_COLUMNS, (date, service, dish, sold, sold_out), order[is_known[order]])
     # Two names in the file may stand for one dish of ours, and a dish is sold at several tills.
-    key = ["date", "service", "dish"]
     if len(set(dish.values)) < len(dish.values) or len(till.values) > 1:
+        key = ["date", "service", "dish"]
         frame = frame.groupby(key, as_index=False).agg({"sold": "sum", "sold_out": "any"})
-    return _in_order(frame, key), left_out
+    return frame, left_out
 
 
 def _left_out(
@@ -242,10 +242,10 @@ def _covers(table: BookTable, house: House, faults: list[Fault]) -> pd.DataFrame
     faults += found
     if found:
         return Books().covers
-    frame, key = _frame(COVERS_COLUMNS, (date, service, covers)), ["date", "service"]
+    frame = _frame(COVERS_COLUMNS, (date, service, covers), _order((date, service)))
     if len(till.values) > 1:
-        frame = frame.groupby(key, as_index=False).agg({"covers": "sum"})
-    return _in_order(frame, key)
+        frame = frame.groupby(["date", "service"], as_index=False).agg({"covers": "sum"})
+    return frame
 
 
 def _bookings(table: BookTable, house: House, faults: list[Fault]) -> pd.DataFrame:
@@ -259,12 +259,11 @@ def _bookings(table: BookTable, house: House, faults: list[Fault]) -> pd.DataFra
     faults += found
     if found:
         return Books().bookings
-    frame = _frame(BOOKINGS_COLUMNS, (taken_on, date, service, booked))
-    late = np.flatnonzero((frame["taken_on"] > frame["date"]).to_numpy())
+    late = np.flatnonzero(taken_on.array(_TYPES["taken_on"]) > date.array(_TYPES["date"]))
     for row in late[:MAX_NOTED].tolist():
         said = ("bad-range", "taken after the date it is for", "swap or correct the two dates")
         faults.append(table.fault("taken_on", row, said))
-    return _in_order(frame, ["date", "service", "taken_on"])
+    return _frame(BOOKINGS_COLUMNS, (taken_on, date, service, booked), _order((date, service, taken_on)))
 
 
 def _sisters(table: BookTable, house: House, faults: list[Fault]) -> dict[tuple[str, str], SisterShare]:
@@ -295,16 +294,18 @@ _TYPES = {"date": "datetime64[ns]", "taken_on": "datetime64[ns]", "sold_out": np
 _TYPES |= {"sold": np.float64, "covers": np.float64, "booked": np.float64}
 
 
-def _frame(names: Sequence[str], read: Sequence[BookColumn]) -> pd.DataFrame:
+def _order(keys: Sequence[BookColumn]) -> NDArray[np.intp]:
+    """Rows by the values of the keys, the first key first; equal ones as they stand. Shape [row]."""
+    return np.lexsort([column.ranks() for column in reversed(keys)])
+
+
+def _frame(names: Sequence[str], read: Sequence[BookColumn], rows: NDArray[np.intp]) -> pd.DataFrame:
+    """The columns as a table of the rows, in their sequence. rows : [row of the table]."""
     return pd.DataFrame(
         {
-            name: column.array(_TYPES[name])
+            name: column.array(_TYPES[name])[rows]
             if name in _TYPES
-            else pd.Series(column.values, dtype="str").take(column.codes).reset_index(drop=True)
+            else pd.Series(column.values, dtype="str").take(column.codes[rows]).reset_index(drop=True)
             for name, column in zip(names, read, strict=True)
         }
     )
-
-
-def _in_order(frame: pd.DataFrame, key: list[str]) -> pd.DataFrame:
-    return frame.sort_values(key, kind="stable", ignore_index=True)

@@ -17,7 +17,7 @@ from ordering.records.books import Books, Receipt
 from ordering.records.costs import portion_costs, unit_costs
 from ordering.records.house import House, Ingredient, Recipe
 from ordering.records.vendors import Offer
-from ordering.units import UnitError, convert, format_number
+from ordering.units import UnitError, factor, format_number
 
 OFF = 10  # times: the slip of a decimal point, or of a count read as a fraction
 MOST_UNUSED = 12
@@ -159,7 +159,7 @@ def _gain(house: House, recipe: Recipe) -> float:
 
 def _grams(house: House, item: str, amount: float) -> float:
     one = house.ingredients.get(item) or house.recipes[item]
-    return convert(amount, one.unit, "g", one.each_g, one.density_kg_per_l)
+    return amount * float(factor(one.unit, "g", one.each_g, one.density_kg_per_l))
 
 
 def check_unused(house: House, books: Books, on: date) -> Iterator[Fault]:

@@ -78,6 +78,11 @@ class BookColumn:
         distinct = [numbers.setdefault(value, len(numbers)) for value in self.values]
         return np.array(distinct, dtype=np.intp)[self.codes]
 
+    def ranks(self) -> Codes:
+        """A number a row that is the larger, the larger its value. Shape [row]."""
+        rank = {value: n for n, value in enumerate(sorted(set(self.values)))}
+        return np.array([rank[value] for value in self.values], dtype=np.intp)[self.codes]
+
 
 def numbered(strings: Sequence[str]) -> tuple[Codes, list[str]]:
     """Each row's number, and the distinct strings those numbers stand for, without outer spaces.

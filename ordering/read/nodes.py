@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import yaml
+from yaml.events import (
+    AliasEvent,
+    MappingEndEvent,
+    MappingStartEvent,
+    ScalarEvent,
+    SequenceEndEvent,
+    StreamEndEvent,
+)
 
 from ordering.faults import Fault
 from ordering.read.files import MAX_YAML_BYTES, read_text
@@ -82,7 +90,7 @@ class _Walk:
     """The library's events on their way to our nodes, with the faults found so far."""
 
     place: str
-    events: Iterator[Any]
+    event: Callable[[], Any]
     n_nodes: int = 0
     faults: list[Fault] = field(default_factory=list)
 
@@ -91,21 +99,33 @@ class _Walk:
 
     def root(self) -> Node | None:
         """The one document of the text; None where there is none. Raises as `node`."""
-        next(self.events)  # the stream begins
-        if isinstance(next(self.events), yaml.StreamEndEvent):
+        self.event()  # the stream begins
+        if isinstance(self.event(), StreamEndEvent):
             return None
-        found = self.node(next(self.events))
-        next(self.events)  # the document ends
-        after = next(self.events)
-        if not isinstance(after, yaml.StreamEndEvent):
+        found = self.node(self.event())
+        self.event()  # the document ends
+        after = self.event()
+        if not isinstance(after, StreamEndEvent):
             wrong = "not readable as YAML: a second document begins: keep one; take out '---'"
             raise self.stop(after.start_mark.line + 1, wrong, _CURE, "bad-yaml")
         return found
 
     def node(self, given: Any, depth: int = 1) -> Node:
         """The node that an event begins. Raises `_Stop` for what is not read at all."""
-        line = given.start_mark.line + 1
-        if isinstance(given, yaml.AliasEvent):
+        line = self.line_of(given, depth)
+        if isinstance(given, ScalarEvent):
+            return Node(line, _written(given), place=self.place)
+        if isinstance(given, MappingStartEvent):
+            return self._mapping(line, depth)
+        items = []
+        while not isinstance(one := self.event(), SequenceEndEvent):
+            items.append(self.node(one, depth + 1))
+        return Node(line, items=items, place=self.place)
+
+    def line_of(self, given: Any, depth: int) -> int:
+        """The line of an event that begins a node. Raises as `node`."""
+        line: int = given.start_mark.line + 1
+        if isinstance(given, AliasEvent):
             raise self.stop(
                 line, "this is used again through an alias ('*')", "write it out there", "yaml-alias"
             )
@@ -117,31 +137,29 @@ class _Walk:
             raise self.stop(line, "too many entries for one file", "split it", "large-file")
         if depth > MAX_DEPTH:
             raise self.stop(line, "nested too deeply", "check brackets and indentation", "bad-yaml")
-        if isinstance(given, yaml.ScalarEvent):
-            is_empty = given.value == "" and not given.style
-            return Node(line, None if is_empty else given.value, place=self.place)
-        if isinstance(given, yaml.MappingStartEvent):
-            return self._mapping(line, depth)
-        items = []
-        while not isinstance(one := next(self.events), yaml.SequenceEndEvent):
-            items.append(self.node(one, depth + 1))
-        return Node(line, items=items, place=self.place)
+        return line
 
     def _mapping(self, line: int, depth: int) -> Node:
         keys: dict[str, Node] = {}
-        made = Node(line, keys=keys, place=self.place)
-        while not isinstance(key := next(self.events), yaml.MappingEndEvent):
-            at = key.start_mark.line + 1
-            if not isinstance(key, yaml.ScalarEvent) or (key.value == "" and not key.style):
+        lines: dict[str, int] = {}
+        while not isinstance(key := self.event(), MappingEndEvent):
+            word = _written(key) if isinstance(key, ScalarEvent) else None
+            if word is None:
+                at = key.start_mark.line + 1
                 raise self.stop(at, "a key must be one plain word", "write 'word: value'", "bad-yaml")
-            word = self.node(key, depth).text or ""
-            value = self.node(next(self.events), depth + 1)
+            at = self.line_of(key, depth)
+            value = self.node(self.event(), depth + 1)
             if word in keys:
-                wrong = f"'{word[:60]}' is written twice, here and in line {made.key_lines[word]}"
+                wrong = f"'{word[:60]}' is written twice, here and in line {lines[word]}"
                 self.faults.append(Fault(self.place, at, word[:60], wrong, "keep one of them", "equal-keys"))
                 continue
-            keys[word], made.key_lines[word] = value, at
-        return made
+            keys[word], lines[word] = value, at
+        return Node(line, keys=keys, key_lines=lines, place=self.place)
+
+
+def _written(scalar: ScalarEvent) -> str | None:
+    """The text of a scalar; None where nothing is written, which two quotes are not."""
+    return scalar.value if scalar.value or scalar.style else None
 
 
 def _in_words(error: yaml.YAMLError, text: str, place: str) -> Fault:
@@ -162,6 +180,8 @@ def _hidden(text: str, place: str) -> list[Fault]:
     """Amounts cut short by a can size, as in `pack: 6 #10`."""
     wrong = "'{}' is not read: in YAML a # after a space begins a comment"
     right = 'put the value in quotes: "6 #10"'
+    if not re.search(" #[0-9]", text):
+        return []
     return [
         Fault(place, line, "", wrong.format(match[1].strip()[:40]), right, "hidden-text")
         for match in _HIDDEN.finditer(text)
@@ -171,7 +191,7 @@ def _hidden(text: str, place: str) -> list[Fault]:
 
 def parse_yaml(text: str, place: str) -> tuple[Node | None, list[Fault]]:
     """The text's nodes (None: nothing written, or not readable) and every fault of its form."""
-    walk = _Walk(place, yaml.parse(text, Loader=_LOADER))
+    walk = _Walk(place, _LOADER(text).get_event)
     try:
         root = walk.root()
     except _Stop as stop:
