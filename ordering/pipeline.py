@@ -16,8 +16,9 @@ from ordering.explain.shortages import shortages
 from ordering.explain.trace import trace
 from ordering.explode.horizon import horizon_days
 from ordering.forecast.demand import forecast
-from ordering.net.netting import net_all, with_deliveries
+from ordering.net.netting import net_all
 from ordering.net.opening import opening
+from ordering.net.projection import with_deliveries
 from ordering.records.books import Books
 from ordering.records.house import House
 from ordering.records.order_days import next_order_day

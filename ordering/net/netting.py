@@ -9,9 +9,8 @@ be bought is worked out.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import date
 from functools import partial
 
 import numpy as np
@@ -23,14 +22,13 @@ from ordering.net.planned_starts import listed_starts, printed_last
 from ordering.net.problem import EarlyStart, Problem, problem_of, terms_of
 from ordering.net.recipe_plan import is_listed
 from ordering.net.safety_stock import Worth, worth
-from ordering.net.shelf_life import Flags, drawn_off, is_usable, use_by
+from ordering.net.shelf_life import Flags
 from ordering.net.shortfalls import ageing_gaps, begun_from_nothing, expiring, room_warnings, shortfalls
 from ordering.net.start_days import later
 from ordering.net.sweep import Sweep, flows_of, lots_left, sweep
-from ordering.records.books import Lot
-from ordering.records.buying import Buying, Delivery, OrderLine
+from ordering.records.buying import Delivery
 from ordering.records.house import House
-from ordering.records.plan import Array, Forecast, ItemFlow, Netting, Opening
+from ordering.records.plan import Array, Forecast, Netting, Opening
 
 
 def net_all(
@@ -67,49 +65,6 @@ def net_all(
         warnings=(*room_warnings(problem, found.starts), *par_warnings(problem), *without_starter),
         ageing_gaps=ageing_gaps(problem, short),
         expiring=expiring(problem, done.left, value),
-    )
-
-
-def with_deliveries(
-    house: House, netting: Netting, buying: Buying, days: Sequence[date]
-) -> dict[str, ItemFlow]:
-    """The flow of every item to be bought with what is ordered or foreseen, in place of its net requirement.
-
-    Netting buys each day what that day is short of. Here `planned` is what the lines of the run bring, on the
-    day they come; each delivery meets the expected net requirement from that day to the item's last
-    day, first expired first out, and what is left of it then is `expired`. What no delivery meets is
-    `short`. Rows close as those of netting do (`ItemFlow`).
-    """
-    lines: dict[str, list[OrderLine]] = defaultdict(list)
-    for line in (*buying.orders, *buying.outlook):
-        lines[line.item].append(line)
-    return {
-        item: _delivered(house, flow, lines[item], days)
-        for item, flow in netting.flows.items()
-        if item in house.ingredients and (item in lines or flow.planned.any())
-    }
-
-
-def _delivered(house: House, flow: ItemFlow, lines: Sequence[OrderLine], days: Sequence[date]) -> ItemFlow:
-    planned, unmet, expired = np.zeros(len(days)), np.zeros(len(days)), np.zeros(len(days))
-    for line in lines:
-        planned[(line.deliver_on - days[0]).days] += line.quantity
-    lots: list[Lot] = []
-    for t, (day, came, need) in enumerate(zip(days, planned.tolist(), flow.planned.tolist(), strict=True)):
-        expired[t] = sum(lot.quantity for lot in lots if not is_usable(lot, day))
-        lots = [lot for lot in lots if is_usable(lot, day)]
-        if came > 0:
-            lots.append(Lot(flow.item, came, use_by(house, flow.item, day), day))
-        lots, _, unmet[t] = drawn_off(lots, need, day)
-    projected = flow.projected + np.cumsum(planned - (flow.planned - unmet) - expired)
-    projected[np.abs(projected) < EPS * max(1.0, float(planned.sum()))] = 0.0
-    return replace(
-        flow,
-        planned=planned,
-        expired=flow.expired + expired,
-        projected=projected,
-        short=flow.short + unmet,
-        thrown=expired,
     )
 
 

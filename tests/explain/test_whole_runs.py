@@ -14,7 +14,8 @@ from ordering.explain.reasons import why
 from ordering.explain.shortages import shortages
 from ordering.explain.trace import trace
 from ordering.explaining import chain
-from ordering.net.netting import net_all, with_deliveries
+from ordering.net.netting import net_all
+from ordering.net.projection import with_deliveries
 from ordering.pages import tables
 from ordering.records.plan import Opening, Plan
 

@@ -5,7 +5,7 @@ import numpy as np
 import plans
 import pytest
 
-from ordering.net.netting import with_deliveries
+from ordering.net.projection import with_deliveries
 from ordering.records.buying import Buying
 
 
