@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
@@ -26,7 +25,6 @@ WIDTHS = {
 ELSEWHERE = "elsewhere"
 PAST = "past its use-by, to be thrown away and logged as waste"
 N_EMPTY_LINES = 2
-MOST_UPRIGHT, MOST_LYING = 32, 21  # lines of one storage area under one heading: no more than a page takes
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +44,7 @@ class Shelf:
 def count_sheet(
     house: House, books: Books, opening: Opening, on: date, number: str, with_expected: bool = False
 ) -> Workbook:
-    """A sheet to count on the morning of `on`, storage area by storage area, none torn that a page takes.
+    """A sheet to count on the morning of `on`, storage area by storage area, as few pages as its rows take.
 
     It is blind, so that nobody counts what should be there; `with_expected` prints the last count and what
     there should be. What is good until the same day has one line, and each storage area has empty lines for
@@ -59,9 +57,7 @@ def count_sheet(
     top = _top(house, on, number, len(columns))
     head = len(top)
     rows, parts = list[Row](), list[int]()
-    for store, shelves in _areas(
-        _shelves(house, books, opening), MOST_LYING if with_expected else MOST_UPRIGHT
-    ):
+    for store, shelves in groupby(_shelves(house, books, opening), key=lambda shelf: shelf.store):
         parts.append(head + 1 + len(rows))
         rows.append((Cell(store, "heading rule"), *(Cell(None, "rule") for _ in columns[1:])))
         for shelf in shelves:
@@ -79,7 +75,7 @@ def count_sheet(
         footer=f"{house.name}: count of {on.isoformat()}, {number}",
         tables=(Table("count", head, last, 0, len(columns) - 1),) if rows else (),
         parts=tuple(parts),
-        has_whole_parts=True,
+        headings=tuple(parts),
         entries=_entries(columns, first, last) if rows else (),
         row_height=WRITING_POINTS,
     )
@@ -122,16 +118,6 @@ def _entries(columns: Sequence[str], first: int, last: int) -> tuple[Entry, ...]
         Entry("date", columns.index("use by"), first, last, "Write a date."),
         Entry("date", columns.index("ready on"), first, last, "Write the date it will be ready."),
     )
-
-
-def _areas(shelves: Iterable[Shelf], most: int) -> Iterator[tuple[str, Sequence[Shelf]]]:
-    """Storage areas with their lines; one longer than a page in parts of like length, each with its name."""
-    for store, group in groupby(shelves, key=lambda shelf: shelf.store):
-        lines = list(group)
-        n_parts = math.ceil(len(lines) / most)
-        for n in range(n_parts):
-            name = f"{store}, {n + 1} of {n_parts}" if n_parts > 1 else store
-            yield name, lines[n * len(lines) // n_parts : (n + 1) * len(lines) // n_parts]
 
 
 def _shelves(house: House, books: Books, opening: Opening) -> Iterator[Shelf]:

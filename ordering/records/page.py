@@ -106,7 +106,7 @@ class Sheet:
     of the page number. `breaks` are rows before which a new page begins; `parts` are the first rows of
     parts that are not torn between two pages where they are short, `has_whole_parts`: where they fit on one.
     `headings` are those parts whose first row stands again, as continued, where they are torn: on a sheet
-    without charts, entries and formulas, whose rows are counted as they are given.
+    without charts and formulas, whose rows are counted as they are given.
     """
 
     title: str

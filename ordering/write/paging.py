@@ -216,6 +216,10 @@ def _moved_down(sheet: Sheet, at: int) -> Sheet:
         headings=headings,
         breaks=tuple(row + (row >= at) for row in sheet.breaks),
         heights={row + (row >= at): points for row, points in sheet.heights.items()},
+        entries=tuple(
+            replace(e, first_row=e.first_row + (e.first_row >= at), last_row=e.last_row + (e.last_row >= at))
+            for e in sheet.entries
+        ),
         tables=tuple(
             replace(t, first_row=t.first_row + (t.first_row >= at), last_row=t.last_row + (t.last_row >= at))
             for t in sheet.tables

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ordering.records.page import Cell, Sheet, Table
+from ordering.records.page import Cell, Entry, Sheet, Table
 from ordering.write.paging import page_breaks, row_heights, with_headings_again, with_room
 
 ROWS_A_PAGE = 46  # of 16 points: A4 upright is 751 points high inside its margins, of which 98 % are used
@@ -57,18 +57,19 @@ def test_no_page_holds_more_than_fits(lengths: list[int]) -> None:
 
 @given(st.lists(st.integers(1, 120), min_size=1, max_size=6))
 def test_a_part_that_goes_on_has_its_heading_again(lengths: list[int]) -> None:
-    """Nothing is lost, every page begins with a heading of a part, and the table ends with the last row."""
+    """Nothing is lost, pages begin with the heading of a part, table and entries end with the last row."""
     starts = tuple(1 + sum(lengths[:n]) for n in range(len(lengths)))
     given = tuple((Cell("head" if n in starts else n),) for n in range(1 + sum(lengths)))
     sheet = Sheet("x", given, (20.0,), repeat=(0, 0), parts=starts, headings=starts)
     sheet = replace(sheet, tables=(Table("all", 0, len(given) - 1, 0, 0),), heights={len(given) - 1: 16.0})
+    sheet = replace(sheet, entries=(Entry("date", 0, 1, len(given) - 1),))
     made = with_headings_again(sheet, "a4")
     said = [row[0].value for row in made.rows]
     assert [value for value in said if value != "head, continued"] == [row[0].value for row in given]
     breaks = page_breaks(made, row_heights(made), "a4")
     assert {said[row] for row in breaks} <= {"head", "head, continued"}
     assert said.count("head, continued") == sum(said[row] == "head, continued" for row in breaks)
-    assert made.tables[0].last_row == max(made.heights) == len(made.rows) - 1
+    assert made.tables[0].last_row == max(made.heights) == made.entries[0].last_row == len(made.rows) - 1
     assert with_headings_again(replace(sheet, headings=()), "a4") == replace(sheet, headings=())
 
 
