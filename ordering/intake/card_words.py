@@ -13,7 +13,7 @@ from ordering.intake.recipe_lines import quantity_in
 from ordering.units import UNITS, Quantity, UnitError, kind_of, parse_quantity
 
 _LABELS = {
-    "name": r"(?:recipe|dish|menu item|item) ?(?:name|title)|recipe|dish|name|title",
+    "name": r"(?:recipe|dish|menu item|item) ?(?:name|title)|recipe|dish|menu item|name|title",
     "part": r"portion (?:size|cost|weight|price)",
     "makes": r"(?:portions?|servings?)(?: ?/ ?|, | or )yields?|yields?(?: ?/ ?|, | or )(?:portions|servings)"
     r"|(?:recipe |total |batch )?(?:makes|yields?|serves|batch(?: size)?|portions?|servings?|covers)"

@@ -40,10 +40,16 @@ _COUNTS = re.compile(
     r"(?:outer|case|cs|box|ctn|carton|pack|tray|crate|bag|sack|vpe)\b",
     re.IGNORECASE,
 )
+_FROM_ONE = re.compile(r"1 ?(?:\+|(?:-|–|to) ?\d+)(?: ?[a-z]+)?", re.IGNORECASE)  # the price of few packs
 _ALONE = {"name", "case", "each"}  # tell nothing at the end or the beginning of a longer heading
 _NAMES = ("name", "item", "dish", "recipe")
 _NUMBERS = ("price", "unit_price", "sold", "party")
-_COUNT = re.compile(r"[~½¼¾.\d].*|none|nil|out|-", re.IGNORECASE)
+_FORMS = {  # what cells begin with, or are
+    "count": re.compile(r"[~½¼¾.\d].*|(?:none|nil|out|-)$", re.IGNORECASE),
+    "party": re.compile(r"\d{1,3}(?: ?[a-z]{1,6})?$", re.IGNORECASE),
+    "date": re.compile(r"\d{1,4}[./-]\d{1,2}[./-]\d{2,4}|20\d{6}"),
+    "amount": re.compile(r".*\d"),
+}
 _SEVERAL = re.compile(r"\d[^\n;]*[\n;]\s*\d")  # lines of a recipe in one cell
 _NAMED = re.compile(r"(?!\d)\w.*[^\W\d_]{4}")
 _AMOUNT = r"[^\d\n]{0,4}-?\d[\d.,]*[^\d\n]{0,4}"
@@ -110,6 +116,8 @@ def _said(cell: str, roles: Roles, own: Mapping[str, str]) -> Iterator[tuple[str
         yield ("unit_price" if is_of_unit else "price"), _SAME / 2 + _BEGINS
     if "price" in roles and re.search(_MONEY, cell, re.IGNORECASE) and not re.search(r"\d", cell):
         yield "price", _BEGINS
+    if "price" in roles and _FROM_ONE.fullmatch(cell.strip()):
+        yield "price", _ONE_OF
     if "pack" in roles and _COUNTS.search(cell):
         yield "pack", _ENDS
     if name and len(name) <= 40:
@@ -179,8 +187,15 @@ def _can_be(role: str, cells: Sequence[str]) -> bool:
     if role == "status":  # a column of figures counts what was voided
         return not (all(re.fullmatch(r"\d+", cell) for cell in filled) and set(filled) - {"0", "1"})
     if role in _NUMBERS:
-        return any(re.search(r"\d", cell) for cell in filled)
+        return 2 * sum(bool(re.match(r"\D{0,4}\d", cell)) for cell in filled) > len(filled)
     return True
+
+
+def _repeated(cells: Sequence[str]) -> float:
+    """The share of cells that name a recipe, where a name stands again on each of its lines."""
+    filled = [cell for cell in cells if cell]
+    is_named = sum(bool(_NAMED.match(cell)) for cell in filled) > len(filled) / 2
+    return is_named * sum(one == other != "" for one, other in pairwise(cells)) / len(filled)
 
 
 def likely(cells: Sequence[str], role: str) -> float:
@@ -188,12 +203,12 @@ def likely(cells: Sequence[str], role: str) -> float:
     filled = [cell for cell in cells if cell]
     if len(filled) < 2:
         return 0.0
-    if role == "recipe":  # a name on each of its lines stands there again and again
-        is_named = sum(bool(_NAMED.match(cell)) for cell in filled) > len(filled) / 2
-        n_again = sum(one == other != "" for one, other in pairwise(cells))
-        return n_again / len(filled) if is_named else 0.0
-    if role == "count":
-        return sum(bool(_COUNT.fullmatch(cell)) for cell in filled) / len(filled)
+    if role == "recipe":
+        return _repeated(cells)
+    if role == "party" and len(set(filled)) == len(filled):
+        return 0.0  # sizes are there again; what never is, numbers the rows
+    if form := _FORMS.get(role):
+        return sum(bool(form.match(cell)) for cell in filled) / len(filled)
     if role in _NUMBERS:
         is_price = role in ("price", "unit_price")
         share = sum(bool(re.fullmatch(_PRICE if is_price else _AMOUNT, cell)) for cell in filled) / len(cells)
@@ -201,16 +216,11 @@ def likely(cells: Sequence[str], role: str) -> float:
         if is_price and has_cents:
             share = max(share, 0.9 * sum(bool(re.fullmatch(_AMOUNT, cell)) for cell in filled) / len(cells))
         return share
-    if role == "date":
-        form = r"\d{1,4}[./-]\d{1,2}[./-]\d{2,4}|20\d{6}"
-        return sum(bool(re.match(form, cell)) for cell in filled) / len(filled)
     if role == "pack":
         return sum(bool(_PACKED.search(cell)) for cell in filled) / len(cells)
     if role == "code":
         is_code = all(re.fullmatch(r"[\w./-]{1,14}", cell) for cell in filled)
         n_figures = sum(bool(re.search(r"\d", cell)) for cell in filled)
         return (fits(role, cells) - 0.5) * 2 * (is_code and 2 * n_figures > len(filled))
-    if role == "amount":
-        return sum(bool(re.search(r"\d", cell)) for cell in filled) / len(filled)
     letters = sum(len(re.findall(r"[^\W\d_]", cell)) for cell in filled) / len(cells)
     return min(letters / 6, 1.0) * (1 + len(set(filled)) / len(filled)) / 2

@@ -107,6 +107,12 @@ def is_day(text: str) -> bool:
     return _day(text, True) is not None or _day(text, False) is not None
 
 
+def day_in(text: str) -> str:
+    """The date that stands in a line of words: `Business date: Tuesday, November 3, 2026`; empty for none."""
+    words = text.split()
+    return next((found for n in range(len(words)) if is_day(found := " ".join(words[n:]))), "")
+
+
 def as_iso(moment: date | datetime) -> str:
     """A moment as the books have it: the day, and the time where there is one."""
     return moment.isoformat()[:10]

@@ -11,10 +11,11 @@ from ordering.intake.bridges import measure_of
 from ordering.intake.dates import as_iso, date_reader
 from ordering.intake.goods_match import likeness, match
 from ordering.intake.goods_names import id_of, tokens
-from ordering.intake.headings import Found, tables_in
+from ordering.intake.headings import Found
 from ordering.intake.housefiles import block, marked, number
 from ordering.intake.outcome import Outcome, Question, free_id, money, some, titled
 from ordering.intake.recipe_lines import quantity_in
+from ordering.intake.sheet_forms import tables_in
 from ordering.intake.sheets import SourceSheet
 from ordering.units import kind_of
 

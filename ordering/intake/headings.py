@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 from ordering.faults import Fault, Refused
 from ordering.intake.column_roles import READ, Roles, columns_of, likely, plain
@@ -97,7 +95,7 @@ def find_table(
             heading = row if depth == 1 else _joined(sheet.rows, n)
             below = sheet.rows[n + depth : n + depth + READ]
             columns, told = columns_of(heading, roles, own, flat, below)
-            if all(_has(columns, one) for one in needed) and (best is None or told > best[0]):
+            if all(has(columns, one) for one in needed) and (best is None or told > best[0]):
                 best = told, n + depth - 1, columns
     if best is None:
         return None
@@ -109,85 +107,6 @@ def find_table(
     )
     how = f"{where}row {sheet.line(head)} is the heading: {names}"
     return Found(sheet, head, columns, (how,))
-
-
-def tables_in(
-    sheets: Sequence[SourceSheet], what: str, needed: Sequence[str | tuple[str, ...]], asker: Asker, name: str
-) -> list[Found]:
-    """The table of every sheet that has one; where none has, that of the longest sheet as a person names it.
-
-    Raises
-    ------
-    Refused : no heading is known, and nobody says which column is what
-    """
-    roles = roles_of(what)
-    found = [table for sheet in sheets if (table := find_table(sheet, roles, needed, asker))]
-    if not found and (table := asked_table(max(sheets, key=lambda s: len(s.rows)), what, needed, asker)):
-        found = [table]
-    if not found:
-        raise no_table(sheets, needed, name)
-    return found
-
-
-def bands(sheet: SourceSheet, what: str, role: str) -> list[list[SourceSheet]]:
-    """Ways to cut a sheet into tables side by side: at empty columns, and where its heading begins again."""
-    width = max(map(len, sheet.rows))
-    used = [any(at < len(row) and row[at] for row in sheet.rows) for at in range(width)]
-    cuts = {tuple(at for at in range(width) if used[at] and (at == 0 or not used[at - 1]))}
-    for row in sheet.rows:
-        low = [cell.lower() for cell in row]
-        first = next(cell for cell in low if cell)
-        again = tuple(at for at, cell in enumerate(low) if cell == first)
-        if len(again) > 1 and role in columns_of(row, roles_of(what), {}, (role,))[0]:
-            cuts.add(again)
-    return [
-        [_band(sheet, start, end) for start, end in pairwise((*cut, width))]
-        for cut in sorted(cuts)
-        if len(cut) > 1
-    ]
-
-
-def _band(sheet: SourceSheet, start: int, end: int) -> SourceSheet:
-    cells = [(n, row[start:end]) for n, row in enumerate(sheet.rows) if any(row[start:end])]
-    return replace(sheet, rows=[row for _, row in cells], lines=[sheet.line(n) for n, _ in cells])
-
-
-def side_by_side(
-    sheet: SourceSheet, what: str, needed: Sequence[str | tuple[str, ...]], asker: Asker
-) -> list[SourceSheet]:
-    """The tables that stand side by side in a sheet, where each of them has a heading of its own."""
-    roles = roles_of(what)
-    for cut in bands(sheet, what, str(needed[0])):
-        if all(find_table(band, roles, needed, asker) for band in cut):
-            return cut
-    return [sheet]
-
-
-def of_labels(sheet: SourceSheet) -> SourceSheet:
-    """A sheet of forms one under another, each label with its value beside it, as a table: a form a row.
-
-    A label stands there again on every form; the first of them begins the next form. Any other sheet stays.
-    """
-    n_there = Counter(cell for row in sheet.rows for cell in row if cell and not re.search(r"\d", cell))
-    pairs = [
-        (n, label, value)
-        for n, row in enumerate(sheet.rows)
-        for label, value in zip(row[::2], row[1::2], strict=False)
-        if n_there[label] > 1
-    ]
-    labels = list(dict.fromkeys(label for _, label, _ in pairs))
-    values = {label: {value for _, one, value in pairs if one == label} for label in labels}
-    labels = [label for label in labels if len(values[label] - {""}) > 1]
-    forms: list[tuple[int, dict[str, str]]] = []
-    for n, label, value in pairs:
-        if labels and label == labels[0]:
-            forms.append((n, {}))
-        if forms and label in labels:
-            forms[-1][1].setdefault(label, value)
-    if len(forms) < 2 or len(labels) < 3:
-        return sheet
-    rows = [labels, *([form.get(label, "") for label in labels] for _, form in forms)]
-    return replace(sheet, rows=rows, lines=[sheet.line(n) for n in (forms[0][0], *(n for n, _ in forms))])
 
 
 def asked_table(
@@ -206,7 +125,7 @@ def asked_table(
     head = max(heads, key=lambda n: (known[n][1], sum(map(bool, sheet.rows[n])), -n), default=-1)
     found = Found(sheet, head, dict(known[head][0]) if heads else {}, ())
     heading, columns = found.heading, dict(found.columns)
-    wanted = [role for role, entry in zip(flat, needed, strict=True) if not _has(columns, entry)]
+    wanted = [role for role, entry in zip(flat, needed, strict=True) if not has(columns, entry)]
     for role in (*wanted, *(role for role in _ALSO.get(what, ()) if role not in columns)):
         at = _asked_column(replace(found, columns=columns), role, role in wanted, asker)
         if at is None and role in wanted:
@@ -258,7 +177,8 @@ def _is_heading(sheet: SourceSheet, n: int, row: Sequence[str]) -> bool:
     return is_worded and bool(below) and max(below) >= max(2, 0.7 * len(cells))
 
 
-def _has(columns: Mapping[str, int], needed: str | tuple[str, ...]) -> bool:
+def has(columns: Mapping[str, int], needed: str | tuple[str, ...]) -> bool:
+    """Whether a role, or one of several, has a column."""
     return needed in columns if isinstance(needed, str) else any(one in columns for one in needed)
 
 

@@ -45,7 +45,7 @@ _CODE = re.compile(r"(?=\S*\d)[A-Z0-9][A-Z0-9./-]{2,13}", re.IGNORECASE)
 _LEADER = re.compile(r"\s*(?:[.·…_]{2,}|-{3,}|(?:\s\.){3,})\s*")
 _ASIDE = re.compile(
     r"\b(?:vat|tax|gst|stock|min|minimum|order|ordered|qty to|moq|allergen|week|days?|shelf|line|no|nr|row"
-    r"|page|gtin|ean|ti|hi|pallet|layer|price|cost|rrp|total|mon|tue|wed|thu|fri|sat|sun)\b|%",
+    r"|\d+ ?[+–-]|page|gtin|ean|ti|hi|pallet|layer|price|cost|rrp|total|mon|tue|wed|thu|fri|sat|sun)\b|%",
     re.IGNORECASE,
 )
 COLUMNS = ("code", "name", "pack", "unit_price", "price")
@@ -54,7 +54,7 @@ COLUMNS = ("code", "name", "pack", "unit_price", "price")
 def in_one_column(sheet: SourceSheet) -> Found | None:
     """The lines of such a list as a table; None where the rows have columns of their own."""
     filled = [[cell for cell in row if cell] for row in sheet.rows]
-    texts = [_joined(cells) for cells in filled]
+    texts = [re.sub(r"^[*•·–-]\s+", "", _joined(cells)) for cells in filled]
     found = [None if is_total([text]) else _PRICED.fullmatch(text) for text in texts]
     priced = [one for one in found if one]
     at = [n for n, one in enumerate(found) if one]
@@ -98,6 +98,8 @@ def _has_price_apart(cells: Sequence[str]) -> bool:
 def _name_and_pack(text: str) -> tuple[str, str]:
     """The words of a line and its pack: what stands apart at its end, else its longest end that is a pack."""
     text = text.strip(" ,-–@")
+    if (held := re.fullmatch(r"(.+?)\s*\(([^()]+)\)", text)) and _PACK.fullmatch(held[2]):
+        return held[1], held[2]
     parts = re.split(r"\s{2,}| [-–] ", text)
     if len(parts) > 1 and re.search(r"\d", parts[-1]):
         return " ".join(parts[:-1]), parts[-1]

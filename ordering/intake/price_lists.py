@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import date
 
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 
 from ordering.amounts import percent, plural
 from ordering.intake.bridges import bridge, measure_of
+from ordering.intake.dates import date_reader
 from ordering.intake.goods_match import match
 from ordering.intake.goods_names import (
     id_of,
@@ -21,7 +23,7 @@ from ordering.intake.goods_names import (
     spelled,
     tokens,
 )
-from ordering.intake.headings import Found, find_table, roles_of, side_by_side, tables_in
+from ordering.intake.headings import Found, find_table, roles_of
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
 from ordering.intake.offer_terms import (
     OFF,
@@ -46,6 +48,7 @@ from ordering.intake.price_columns import (
     with_unread,
 )
 from ordering.intake.price_lines import PriceLine, lines_of
+from ordering.intake.sheet_forms import gone_on, side_by_side, tables_in
 from ordering.intake.sheets import SourceSheet
 from ordering.packs import parse_pack
 from ordering.units import Quantity, UnitError, kind_of
@@ -55,7 +58,7 @@ _NEEDED = ("name", ("price", "unit_price"))
 
 def bring_prices(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read the lists of one vendor, or of a vendor a tab, and lay them over the house's offers."""
-    sheets = [one for sheet in sheets for one in side_by_side(sheet, "prices", _NEEDED, out.asker)]
+    sheets = [gone_on(one) for sheet in sheets for one in side_by_side(sheet, "prices", _NEEDED, out.asker)]
     cut = [in_one_column(sheet) for sheet in sheets]
     others = [sheet for sheet, table in zip(sheets, cut, strict=True) if table is None]
     tables = [table for table in cut if table is not None]
@@ -78,7 +81,7 @@ def _bring_list(tables: Sequence[Found], out: Outcome) -> None:
     for table in tables:
         table = with_unread(with_count(with_contents(with_code(with_price(table))), out), out)
         out.told += table.how
-        lines += lines_of(table, out)
+        lines += _latest(table, list(lines_of(table, out)), out)
     readings = {
         one.code: weighed(
             one, read_pack(one.pack, one.um, out.country, is_liquid(one.name), is_graded(one.name))
@@ -95,6 +98,19 @@ def _bring_list(tables: Sequence[Found], out: Outcome) -> None:
         seen.add(line.code)
         changes.take(line)
     changes.tell(seen)
+
+
+def _latest(table: Found, lines: Sequence[PriceLine], out: Outcome) -> list[PriceLine]:
+    """The last line of each of the goods where the list is of purchases, each with its day; else all."""
+    if "date" not in table.columns:
+        return list(lines)
+    cells = {table.sheet.line(n): table.cell(row, "date") for n, row in table.body()}
+    read = date_reader([cells[one.row] for one in lines], lambda n: lines[n].row, out.asker, out.country)
+    dated = sorted(lines, key=lambda one: read(cells[one.row])[0] or date.min)  # of one day the last stays
+    last = {one.code: one for one in dated}
+    if len(last) < len(lines):
+        out.told.append(f"{plural(len(lines), 'purchase')} by day: the last price of each is taken")
+    return list(last.values())
 
 
 def _know_vendor(out: Outcome) -> None:

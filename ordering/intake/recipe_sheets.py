@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from ordering.intake.goods_names import is_food_word, tokens
-from ordering.intake.headings import asked_table, bands, find_table, roles_of, with_column
+from ordering.intake.headings import asked_table, find_table, roles_of, with_column
 from ordering.intake.outcome import Outcome
 from ordering.intake.recipe_cards import cards_in
 from ordering.intake.recipe_lines import Said, quantity_in
@@ -19,6 +19,7 @@ from ordering.intake.recipe_tables import (
     told_by_cells,
     usual_unit,
 )
+from ordering.intake.sheet_forms import bands, by_number, of_levels
 from ordering.intake.sheets import SourceSheet
 
 _NEEDED = ("recipe", "item")
@@ -29,7 +30,7 @@ def recipes_in(sheets: Sequence[SourceSheet], out: Outcome) -> list[Written]:
     found: list[Written] = []
     alone: dict[str, list[tuple[str, Written]]] = defaultdict(list)
     n_tabs = 0
-    for sheet in sheets:
+    for sheet in [of_levels(by_number(sheet)) for sheet in sheets]:
         if _is_contents(sheet, sheets):
             continue
         how, recipes = _best(sheet, out)

@@ -13,10 +13,11 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ordering.amounts import plural
 from ordering.intake.bookfiles import laid_over
 from ordering.intake.dates import date_reader, is_day, minutes
-from ordering.intake.headings import Found, find_table, of_labels, roles_of, tables_in
+from ordering.intake.headings import Found
 from ordering.intake.housefiles import flow
 from ordering.intake.outcome import Outcome, Question, money
 from ordering.intake.services import Services
+from ordering.intake.sheet_forms import tables_in
 from ordering.intake.sheets import SourceSheet
 
 _CANCELLED = re.compile(r"cancel|declin|reject|expired|deleted|storn|withdrawn", re.IGNORECASE)
@@ -45,8 +46,6 @@ class _Reserved:
 def bring_bookings(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     """Read every reservation; the totals of each day and service seen take the place of the old ones."""
     needed = ("date", "party")
-    roles = roles_of("bookings")
-    sheets = [one if find_table(one, roles, needed, out.asker) else of_labels(one) for one in sheets]
     tables = tables_in(sheets, "bookings", needed, out.asker, out.name)
     services, counted = Services(out), Counter[str]()
     found: dict[tuple[object, ...], _Reserved] = {}
@@ -109,6 +108,8 @@ def _bookings(table: Found, out: Outcome, services: Services, counted: Counter[s
     for n, row in rows:
         day, moment = days["date"](table.cell(row, "date"))
         guests = money(table.cell(row, "party"))
+        if guests is not None and table.head_of("party").lower().startswith("adult"):
+            guests += money(table.cell(row, "children")) or 0
         status = table.cell(row, "status")
         said = table.cell(row, "name"), table.cell(row, "note")
         if day is None or guests is None or guests <= 0:

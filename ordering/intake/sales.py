@@ -9,13 +9,21 @@ from datetime import date
 
 from ordering.amounts import plural
 from ordering.intake.bookfiles import laid_over
-from ordering.intake.dates import date_reader, minutes
+from ordering.intake.dates import date_reader, day_in, minutes
 from ordering.intake.dishes import dishes_of
-from ordering.intake.headings import Found, find_table, roles_of, tables_in
+from ordering.intake.headings import Found, find_table, roles_of
 from ordering.intake.outcome import Outcome, money, some
 from ordering.intake.services import Services
+from ordering.intake.sheet_forms import tables_in
 from ordering.intake.sheets import SourceSheet
-from ordering.intake.till_layouts import not_its_own, services_down, unread, without_notes
+from ordering.intake.till_layouts import (
+    not_its_own,
+    of_slips,
+    services_down,
+    unread,
+    with_its_day,
+    without_notes,
+)
 from ordering.intake.till_matrix import TillSales, in_blocks, in_matrix
 from ordering.intake.tills import SALES, Export, Tills
 
@@ -42,7 +50,7 @@ def bring_sales(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     found: list[TillSales] = []
     services = Services(out)
     known = {n.lower() for key, own in out.known("menu").items() for n in (key, *own)}
-    sheets = [services_down(sheet, services, out) for sheet in sheets]
+    sheets = [services_down(with_its_day(of_slips(sheet)), services, out) for sheet in sheets]
     for sheet in sheets:
         taken = TillSales(sheet)
         table = find_table(sheet, roles_of("sales"), ("dish", "sold", "date"), out.asker)
@@ -65,12 +73,12 @@ def bring_sales(sheets: Sequence[SourceSheet], out: Outcome) -> None:
 
 
 def _by_till(found: Sequence[TillSales], services: Services) -> list[TillSales]:
-    """The sheets of each till: tabs of one file that are named after services are of one."""
+    """The sheets of each till: tabs of one file that are named after services or days are of one."""
     tills: list[TillSales] = []
     of_file: dict[str, TillSales] = {}
     for taken in found:
         place = taken.sheet.place
-        if not services.of_tab(taken.sheet.title):
+        if not services.of_tab(taken.sheet.title) and not day_in(taken.sheet.title):
             tills.append(taken)
         elif place in of_file:
             of_file[place].join(taken)

@@ -61,13 +61,17 @@ class Services:
         open_on = [key for key, days in self.days.items() if day.weekday() in days]
         if len(open_on) == 1:
             return open_on[0], day
-        if moment is not None and (timed := [k for k in open_on or self.days if k in self.starts]):
-            timed.sort(key=lambda key: self.starts[key])
-            begun = [key for key in timed if self.starts[key] <= moment]
-            key = begun[-1] if begun else timed[0]
-            self.by_clock[key] += 1
+        if moment is not None and (key := self.at(moment, open_on)):
             return key, day
         return (self._of_all(open_on) if moment is None and not name else ""), day
+
+    def at(self, moment: int, among: Sequence[str] = ()) -> str:
+        """The service that has begun last at that minute; empty where nothing says when they begin."""
+        timed = sorted((k for k in among or self.days if k in self.starts), key=lambda key: self.starts[key])
+        begun = [key for key in timed if self.starts[key] <= moment]
+        key = begun[-1] if begun else timed[0] if timed else ""
+        self.by_clock[key] += bool(key)
+        return key
 
     def _of_all(self, open_on: Sequence[str]) -> str:
         """The one service that a file without times or meal periods is of, as somebody says."""

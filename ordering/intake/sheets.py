@@ -177,7 +177,8 @@ def _aligned(text: str) -> tuple[list[list[str]], list[int]] | None:
     gapped = [line for line in filled if len(_GAP.findall(line)) > 1]
     if not gapped or 2 * len(gapped) < len(filled) or "\t" in text:
         return None
-    if max(_evenness(gapped[:80], mark) for mark in _SEPARATORS) >= len(gapped[:80]):
+    plain = [re.sub(r"(?<=\d),(?=\d)", ".", line) for line in gapped[:80]]  # a decimal comma parts nothing
+    if max(_evenness(plain, mark) for mark in _SEPARATORS) >= len(plain):
         return None
     width = max(map(len, gapped))
     n_blank = [sum(line[at : at + 1] in ("", " ") for line in gapped) for at in range(width)]
@@ -191,5 +192,6 @@ def _aligned(text: str) -> tuple[list[list[str]], list[int]] | None:
         is_whole = all(line[at - 1 : at] in ("", " ") for at in starts[1:])
         parts = _GAP.split(line.strip())
         fits = cells if is_whole else parts if len(parts) == len(starts) else [line.strip()]
-        rows.append(fits if _GAP.search(line.strip()) else [line.strip()])
+        is_under = len(line) - len(line.lstrip()) in starts[1:]  # the rest of a name, below it
+        rows.append(fits if is_under or _GAP.search(line.strip()) else [line.strip()])
     return rows, [n for n, line in enumerate(lines, 1) if line]

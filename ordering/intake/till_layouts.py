@@ -7,8 +7,10 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from pathlib import Path
 from statistics import median
 
+from ordering.intake.dates import day_in, is_day, minutes
 from ordering.intake.headings import LOOKED_AT, Found, is_total
 from ordering.intake.outcome import Outcome, money
 from ordering.intake.services import Services
@@ -16,6 +18,8 @@ from ordering.intake.sheets import SourceSheet
 
 _SOLD = re.compile(r"\b(?:sold|qty|quantity|units|count|portions|no|number)\b", re.IGNORECASE)
 _NUMBER = re.compile(r"[^\W\d]{0,3}\W{0,3}\d[\d.,' ]*\W{0,3}[^\W\d]{0,3}")
+_HOUR = re.compile(r"\d{1,2}(?::\d\d)? ?(?:[ap]m)?(?![\d.,])", re.IGNORECASE)
+_SLIP = re.compile(r"(\d{1,4})\s*[x×]?\s+([^\W\d].*?)\s+(?:@\s*[\d.,]+\s+)?[^\w\s]?\s?(\d[\d.,]*[.,]\d\d)")
 IsKind = Callable[[Sequence[str]], bool]
 MOST_WRONG = 8
 _WITHIN = 0.1  # what a discount or a rounding moves the price of a portion by
@@ -38,6 +42,24 @@ class Totals:
         is_right = written in (self.whole[column], self.since[column])
         self.since[column] = Decimal(0)
         return is_right
+
+
+def of_slips(sheet: SourceSheet) -> SourceSheet:
+    """Slips, a line of text a dish (`12 x Leek tart  150.00`), as a table; any other sheet as it is."""
+    found = [_SLIP.fullmatch(row[0]) if sum(map(bool, row)) == 1 else None for row in sheet.rows]
+    if not sheet.rows or 5 * sum(map(bool, found)) < len(found) or max(map(len, sheet.rows)) > 1:
+        return sheet
+    rows = [list(one.groups()) if one else row for one, row in zip(found, sheet.rows, strict=True)]
+    heading = ["Qty", "Item", "Amount"]
+    return replace(sheet, rows=[heading, *rows], lines=[sheet.line(0), *map(sheet.line, range(len(rows)))])
+
+
+def with_its_day(sheet: SourceSheet) -> SourceSheet:
+    """A sheet of one day under a row of that day, where only its tab or the file's name says it."""
+    day = day_in(sheet.title.replace("_", " ")) if sheet.title else day_in(Path(sheet.place).stem)
+    if not day or any(is_day(cell) for row in sheet.rows for cell in row):
+        return sheet
+    return replace(sheet, rows=[[day], *sheet.rows], lines=[1, *map(sheet.line, range(len(sheet.rows)))])
 
 
 def services_down(sheet: SourceSheet, services: Services, out: Outcome) -> SourceSheet:
@@ -65,12 +87,17 @@ def services_down(sheet: SourceSheet, services: Services, out: Outcome) -> Sourc
         rows += made
         lines += [sheet.line(n)] * len(made)
     named = ", ".join(f"{sheet.rows[head][c]} = {service}" for c, service in at.items())
-    out.told.append(f"row {sheet.line(head)}: a column of portions for each service: {named}")
+    told = f"row {sheet.line(head)}: a column of portions for each service: {named}"
+    out.told += [] if told in out.told else [told]  # of a tab for each day once
     return replace(sheet, rows=rows, lines=lines)
 
 
 def _services_in(row: Sequence[str], services: Services) -> Mapping[int, str]:
-    """The columns of a heading that are a service's portions; none where one service has two."""
+    """The columns of a heading that are a service's portions, or an hour's; none where a service has two."""
+    hours = {n: moment for n, c in enumerate(row) if (m := _HOUR.match(c)) and (moment := minutes(m[0]))}
+    is_worded = not any(re.search(r"\d", cell) for n, cell in enumerate(row) if n not in hours)
+    if len(hours) > 2 and is_worded and list(hours.values()) == sorted(set(hours.values())):
+        return {n: key for n, moment in hours.items() if (key := services.at(moment))}
     found = {n: key for n, cell in enumerate(row) if (key := services.called(_SOLD.sub(" ", cell)))}
     return found if len(set(found.values())) == len(found) else {}
 

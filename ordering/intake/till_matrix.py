@@ -12,7 +12,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from ordering.intake.column_roles import plain
-from ordering.intake.dates import MONTHS, date_reader, is_day
+from ordering.intake.dates import MONTHS, date_reader, day_in, is_day
 from ordering.intake.headings import Found, is_total, roles_of
 from ordering.intake.outcome import Outcome, Question, money
 from ordering.intake.services import Services
@@ -129,16 +129,15 @@ def _is_whole(table: Found, n: int, numbers: Mapping[int, Decimal], sums: Totals
 def in_blocks(table: Found, out: Outcome, services: Services, taken: TillSales) -> bool:
     """Take the sales of a report with a block of rows for each day or service; False where it has none."""
     sheet, guests = table.sheet, roles_of("sales")["guests"].split(", ")
-    texts = {n: _date_in(" ".join(row)) for n, row in enumerate(sheet.rows) if sum(map(bool, row)) < 3}
+    texts = {n: day_in(" ".join(row)) for n, row in enumerate(sheet.rows) if sum(map(bool, row)) < 3}
     dated = {n: text for n, text in texts.items() if text}
     read = date_reader(list(dated.values()), lambda n: sheet.line(list(dated)[n]), out.asker, out.country)
     days = {n: found for n, text in dated.items() if (found := read(text)[0]) is not None}
     if not days:
         return False
-    told = (
-        f"{sheet.title or 'report'}: a block of rows for each of {len(set(days.values()))} days. {read.how}"
-    )
-    out.told.append(told.strip())
+    n_days = len(set(days.values()))
+    told = f"{sheet.title or 'report'}: a block of rows for each of {n_days} days. {read.how}"
+    out.told += [told.strip()] if n_days > 1 else []
     lines, heading, sums = dict(table.body()), list(table.heading), Totals()
     day: date | None = None
     service = services.of_tab(sheet.title)
@@ -149,24 +148,19 @@ def in_blocks(table: Found, out: Outcome, services: Services, taken: TillSales) 
         elif sum(map(bool, row)) == 1:
             service = services.named(" ".join(row).strip()) or service
         elif day is not None and sold is not None and name and list(row) != heading:
-            where, day_of = services.of(day, None, service)
+            if n not in lines:
+                wrong = f"row {sheet.line(n)}: a total says {sold}, which its rows do not come to"
+                taken.unread |= {} if sums.hold("sold", sold) else {wrong: 1}
+                continue
+            where, day_of = services.of(day, None, table.cell(row, "service") or service)
             if not where:
                 taken.unread[f"row {sheet.line(n)}: which service?"] += 1
             elif plain(name) in guests:
                 taken.covers[day_of, where] = float(sold)
-            elif n in lines:
+            else:
                 sums.add("sold", sold)
                 taken.sold[day_of, where, name] += float(sold)
-            elif not sums.hold("sold", sold):
-                wrong = f"a total says {sold}, which its rows do not come to"
-                taken.unread[f"row {sheet.line(n)}: {wrong}"] += 1
     return True
-
-
-def _date_in(text: str) -> str:
-    """The date that stands in a line of words: `Business date: Tuesday, November 3, 2026`; empty for none."""
-    words = text.split()
-    return next((found for n in range(len(words)) if is_day(found := " ".join(words[n:]))), "")
 
 
 def _days_across(table: Found, out: Outcome) -> dict[int, dict[int, date]]:

@@ -78,6 +78,32 @@ BLOCKS = """Date|Sitting|Guests|Item|Qty
 2026-11-13|Lunch|10|Barley soup|6
 |||Leek tart|8
 2026-11-13|Dinner|8|Barley soup|9"""
+SLIPS = """BISTRO
+Z REPORT No 310
+13.11.2026  22:41
+--------------------------
+Lunch
+   6 x Barley soup   @ 12.00     72.00
+   8 x Leek tart                120.00
+Dinner
+   9 x Barley soup              108.00
+TOTAL                           300.00
+
+Z REPORT No 304
+05.11.2026  22:30
+Lunch
+  12 x Barley soup              144.00
+   3 x Leek tart                 45.00
+Dinner
+   5 x Barley soup               60.00
+   7 x Leek tart                105.00
+CASH                            354.00"""
+HOURS = {
+    "2026-11-05": "Product mix by hour\nItem|11:00|12:00|13:00|18:00|19:00|Total\n"
+    "Barley soup|2|6|4|1|4|17\nLeek tart|||3|5|2|10\nTotal|2|6|7|6|6|27",
+    "2026-11-13": "Product mix by hour\nItem|11:00|12:00|13:00|18:00|19:00|Total\n"
+    "Barley soup||6||9||15\nLeek tart|1|3|4|||8\nTotal|1|9|4|9||23",
+}
 
 
 def imported(tabs, tmp_path):
@@ -86,7 +112,7 @@ def imported(tabs, tmp_path):
     docs = {stem: yaml.load("{}") for stem in STEMS} | {"house": yaml.load(HOUSE), "menu": yaml.load(MENU)}
     out = Outcome(HouseFiles(tmp_path, docs), Asker({}, None, True), tmp_path, None, "sales")
     sheets = [
-        SourceSheet("till.xlsx", title, [row.split("|") for row in text.splitlines()])
+        SourceSheet("till.xlsx", title, [row.strip().split("|") for row in text.splitlines()])
         for title, text in tabs.items()
     ]
     bring_sales(sheets, out)
@@ -95,8 +121,8 @@ def imported(tabs, tmp_path):
 
 @pytest.mark.parametrize(
     "tabs",
-    [{"": LONG}, {"": ACROSS}, WEEKS, {"": DAYS}, {"": NOTES}, {"": BLOCKS}],
-    ids=["lines", "services-across", "weeks-and-tabs", "day-blocks", "notes", "said-once-a-block"],
+    [{"": LONG}, {"": ACROSS}, WEEKS, {"": DAYS}, {"": NOTES}, {"": BLOCKS}, {"": SLIPS}, HOURS],
+    ids=["lines", "services-across", "weeks-and-tabs", "day-blocks", "notes", "said-once", "slips", "hours"],
 )
 def test_the_same_sales_read_the_same_in_every_layout(tabs, tmp_path):
     out = imported(tabs, tmp_path)
