@@ -22,6 +22,7 @@ from ordering.pages.parts import (
     titled,
     with_table,
 )
+from ordering.pages.sections import nice_step
 from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Value
 from ordering.records.plan import QUANTILES, Forecast, Plan, Slot
@@ -32,7 +33,7 @@ COLUMNS = ("date", "service", "expected", "low", "high", "booked", "at parties")
 WIDTHS = (12.0, 22.0, 11.0, 9.0, 9.0, 10.0, 11.0)
 N_DAYS, N_DISH_DAYS = 14, 7
 LEAST_DRAWN = 6  # services: fewer make no line
-CHART_ROWS, CHART_HEIGHT, CHART_WIDTH = 7, 124, 600
+CHART_ROWS, CHART_HEIGHT, CHART_WIDTH = 10, 170, 600
 MOST_SIDE_BY_SIDE = 11  # services of the week on one sheet of dishes
 NAME_WIDTH, SLOT_WIDTH, GAP = 28.5, 6.5, 0.75  # digits of width
 A_MARK, A_LETTER, A_NARROW, NARROW = 0.6, 1.08, 0.55, "fijlrt"  # digits that a bracket, a bold letter takes
@@ -65,7 +66,8 @@ def forecast_sheet(house: House, plan: Plan) -> Sheet:
     charts, at = [], len(laid) + 1
     for service in services:
         mine = [k for k, n in enumerate(ranked) if forecast.slots[n].service == service]
-        charts.append(_chart(service, head + 1 + mine[0], head + 1 + mine[-1], at))
+        most = float(forecast.covers_quantiles[[ranked[k] for k in mine], HIGH].max())
+        charts.append(_chart(service, (head + 1 + mine[0], head + 1 + mine[-1]), at, most))
         at += CHART_ROWS
     past = said_all(forecast.quality or ["Not known yet."], len(WIDTHS))
     ending, _ = stacked([section("How good it has been"), past, *_notes(forecast)])
@@ -153,8 +155,10 @@ def _covers_row(house: House, forecast: Forecast, n: int) -> Row:
     )
 
 
-def _chart(service: str, first: int, last: int, at: int) -> Chart:
-    days = (0, first, last)
+def _chart(service: str, drawn: tuple[int, int], at: int, most: float) -> Chart:
+    """Expected, low and high of the rows drawn, from 0 to the next round number above the `most` of them."""
+    first, last = drawn
+    days, step = (0, first, last), nice_step(most)
     return Chart(
         kind="line",
         title=f"Covers, {service_said(service)}",
@@ -166,6 +170,7 @@ def _chart(service: str, first: int, last: int, at: int) -> Chart:
         ),
         width=CHART_WIDTH,
         height=CHART_HEIGHT,
+        axis_range=(0.0, step * math.ceil(max(most, step) / step)),
         category_format="ddd d mmm",
         description=f"Expected covers, {service_said(service)}, low and high; the figures stand above.",
     )

@@ -17,7 +17,7 @@ GAP, INDENT = 0.7, 1.3  # digits of width, beside a cell's words, and before tho
 A_BOLD_LETTER = 1.05  # digits of width, of a heading's word
 LEAST_SCALE = 0.92  # so that no letter of ten points is printed below nine
 LEAST_COLUMNS = 6  # so that sentences have room
-CHART_HEIGHT, PIXELS_A_DIGIT = 180, 7
+CHART_HEIGHT, PIXELS_A_DIGIT = 230, 7
 ROW_POINTS, POINTS_A_PIXEL = 13.5, 0.75
 
 Leaf = tuple[str, Sequence[Section]]

@@ -54,3 +54,20 @@ def test_forecast_charts_draw_the_columns_of_their_service() -> None:
         services = {sheet.rows[row][1].value for row in range(first, last + 1)}
         assert services == {chart.title.removeprefix("Covers, ")}
         assert chart.at[0] > table.last_row
+
+
+def test_a_chart_is_no_flat_line_and_stands_in_room_of_its_own() -> None:
+    """A quarter to a half as high as wide (common practice, no source), from 0 to just above the highest."""
+    sheet = forecast_sheet(HOUSE, PLAN)
+    below = [*(chart.at[0] for chart in sheet.charts[1:]), len(sheet.rows)]
+    for chart, end in zip(sheet.charts, below, strict=True):
+        assert 0.25 <= chart.height / chart.width <= 0.5
+        high, first, last = chart.series[2].values
+        most = max(float(str(sheet.rows[row][high].value)) for row in range(first, last + 1))
+        assert chart.axis_range is not None
+        assert chart.axis_range[0] == 0
+        assert most <= chart.axis_range[1] <= 1.5 * most
+        rows_taken = chart.height * 0.75 / sheet.row_height  # a pixel is 0.75 points
+        assert rows_taken <= end - chart.at[0]
+        if end < len(sheet.rows):
+            assert end - chart.at[0] < rows_taken + 2

@@ -167,6 +167,13 @@ def test_the_workbook_keeps_hostile_text_as_text(tmp_path):
     assert sum(len(page._charts) for page in book) == 2
 
 
+def test_a_chart_in_the_workbook_is_no_flat_line():
+    """Three to six tenths as high as wide (common practice, no source)."""
+    charts = [chart for sheet in review_workbook(HOME, full_review()).sheets for chart in sheet.charts]
+    assert charts
+    assert all(0.3 <= chart.height / chart.width <= 0.6 for chart in charts)
+
+
 def test_the_same_review_gives_the_same_bytes():
     first, second = (workbook_bytes(review_workbook(HOME, full_review())) for _ in range(2))
     assert first == second
