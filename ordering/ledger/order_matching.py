@@ -79,7 +79,7 @@ def matched(expected: Iterable[Expected], receipts: Iterable[Booked[Receipt]]) -
             shares = _shared(state, _near(by_code, arrival, arrival.code), arrival)
             for key, part in shares:
                 state[key] = _with(state[key], part)
-                arrivals.append(replace(part, answers=key))
+                arrivals.append(part)
             rest += [] if shares else [arrival]
         for arrival in rest:
             meant = _substituted(state, _near(by_item, arrival, arrival.item), arrival, codes)
@@ -110,8 +110,11 @@ def _deliveries(receipts: Iterable[Booked[Receipt]]) -> list[list[Arrival]]:
     for booked in receipts:
         r = booked.record
         key = (r.delivered_on, r.vendor, r.code, r.order, r.instead_of)
-        new = Arrival(r.vendor, r.delivered_on, r.code, r.item, r.packs, r.quantity, booked.unit, r.price)
-        new = replace(new, instead_of=r.instead_of, order=r.order)
+        new = Arrival(
+            *(r.vendor, r.delivered_on, r.code, r.item, r.packs, r.quantity, booked.unit, r.price),
+            instead_of=r.instead_of,
+            order=r.order,
+        )
         old = sums.get(key)
         if old is not None:
             price: Decimal | None = new.price if new.price is not None else old.price
@@ -154,7 +157,7 @@ def _shared(
             break
         packs = left if n == len(due) - 1 else min(left, state[key].packs - state[key].received)
         share = packs / arrival.packs if arrival.packs else 1.0
-        parts.append((key, replace(arrival, packs=packs, quantity=arrival.quantity * share)))
+        parts.append((key, replace(arrival, packs=packs, quantity=arrival.quantity * share, answers=key)))
         left -= packs
     return parts
 
