@@ -3,7 +3,7 @@
 import pytest
 from pydantic_core import PydanticCustomError
 
-from ordering.faults import Fault
+from ordering.faults import Fault, nearest
 from ordering.read import fields
 from ordering.read.book_table import COLUMNS
 from ordering.read.csv_table import parse_csv
@@ -64,3 +64,17 @@ def test_of_one_file_two_hundred_faults_are_said(n_faults, n_more):
     said = bounded([Fault("a.csv", n, "", "wrong", "right") for n in range(n_faults)])
     assert len(said) == 200 + bool(n_more)
     assert not n_more or said[-1].wrong == f"and at least {n_more} more faults in this file"
+
+
+@pytest.mark.parametrize(("n_names", "is_found"), [(1000, True), (1001, False)])
+def test_of_more_than_a_thousand_names_only_those_that_begin_alike_are_looked_at(n_names, is_found):
+    names = ["beef-cheek", *(f"parsley-{n}" for n in range(n_names - 1))]
+    assert nearest("veef-cheek", names) == ("did you mean 'beef-cheek'?" if is_found else "")
+    assert nearest("beef-chek", names) == "did you mean 'beef-cheek'?"
+
+
+@pytest.mark.parametrize(("n_between", "is_found"), [(498, True), (499, False)])
+def test_five_hundred_names_either_way_begin_alike(n_between, is_found):
+    """No name between is as near as the one that is meant."""
+    names = [*(f"b{n:09d}" for n in range(n_between + 1)), "bzzf-cheek", *(f"z{n}" for n in range(600))]
+    assert bool(nearest("aaaf-cheek", names)) == is_found
