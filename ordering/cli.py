@@ -17,7 +17,8 @@ from ordering import __version__
 from ordering.commands import COMMANDS, is_american, timezone_of
 from ordering.days import american
 from ordering.faults import Fault, Refused, nearest
-from ordering.options import OWN_OPTIONS, collect_rarely, common_options
+from ordering.memory import collect_rarely
+from ordering.options import OWN_OPTIONS, common_options
 from ordering.texts import cells_wide, wrapped
 
 if TYPE_CHECKING:  # with it come pydantic and pandas, and --help has no use for either

@@ -48,7 +48,7 @@ MANY_NAMES = 1_000
 def nearest(word: str, known: Iterable[str], cutoff: float = 0.6) -> str:
     """The known word closest to `word` as a question, or an empty string when none is close.
 
-    Of more than `MANY_NAMES` only so many are looked at that stand around it in the alphabet: they begin alike.
+    Of more than `MANY_NAMES` only as many are looked at, around it in the alphabet: they begin alike.
     """
     word, names = word.lower(), list(known)
     if len(names) > MANY_NAMES:

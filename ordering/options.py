@@ -3,26 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import gc
 from collections.abc import Callable
 from datetime import date, datetime, time
 from decimal import Decimal
 from pathlib import Path
 
 from ordering.read import suggestions
-
-RARELY = 1_000_000  # objects; an order makes a quarter of that
-
-
-def collect_rarely() -> None:
-    """Look for garbage rarely: hardly any is made, and looking takes a tenth of an order."""
-    gc.set_threshold(RARELY, 20, 100)
-
-
-def collect_now() -> None:
-    """Look for garbage once, between orders of one process; what is no garbage now is not looked at again."""
-    gc.collect()
-    gc.freeze()
 
 
 def common_options(sub: argparse.ArgumentParser) -> None:

@@ -19,6 +19,7 @@ GROUND = {
     "cautions",
     "accuracy",
     "public_holidays",
+    "memory",
 }
 STAGES = {"read", "forecast", "explode", "net", "buy", "explain", "review", "rehearsal", "pages"}
 RIMS = {"write", "ledger"}

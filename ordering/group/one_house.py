@@ -17,7 +17,7 @@ from ordering.faults import Refused
 from ordering.group.house_demand import demands_of
 from ordering.ledger.store import known_runs
 from ordering.loading import load
-from ordering.options import collect_now, collect_rarely
+from ordering.memory import collect_now, collect_rarely
 from ordering.read.run_folder import RunFiles, read_run
 from ordering.records.costs import unit_costs
 from ordering.records.group import (

@@ -28,7 +28,7 @@ import psutil
 
 from ordering.group.one_house import Task, run_house
 from ordering.group.workers import run_all, workers
-from ordering.options import collect_rarely
+from ordering.memory import collect_rarely
 from ordering.read.group_file import read_group
 from ordering.runs import RunTerms, order
 

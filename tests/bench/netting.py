@@ -25,8 +25,8 @@ sys.path.insert(0, str(Path(__file__).parents[2]))  # this tree, whatever is ins
 sys.path.insert(0, str(Path(__file__).parents[1]))
 import houses
 
+from ordering.memory import collect_rarely
 from ordering.net.netting import net_all
-from ordering.options import collect_rarely
 from ordering.records.books import Lot
 from ordering.records.house import House, Ingredient, Policy, Recipe, RecipeLine
 from ordering.records.plan import Forecast, Netting, Opening

@@ -23,7 +23,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 from ordering.cli import main as run
-from ordering.options import collect_rarely
+from ordering.memory import collect_rarely
 
 ROOT = Path(__file__).parents[2]
 RUNS = 7
