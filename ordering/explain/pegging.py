@@ -19,7 +19,7 @@ import numpy as np
 from scipy import sparse
 
 from ordering.amounts import EPS
-from ordering.explain.run_facts import CONSUMABLES
+from ordering.explain.run_facts import CONSUMABLES, PLACES
 from ordering.explain.trace import PAR, ROUNDING, Trace, as_matrix
 from ordering.records.buying import Buying, OrderLine, Shortfall
 from ordering.records.house import House
@@ -28,8 +28,7 @@ from ordering.records.plan import Array, DeliveryWindow, Netting, Peg, Requireme
 SAFETY = "*safety"
 
 _RANKS = {CONSUMABLES: 1, SAFETY: 2, PAR: 3, ROUNDING: 4}
-_PLACES = 6
-_NOTHING = 0.5 * 10**-_PLACES
+_NOTHING = 0.5 * 10**-PLACES
 
 Cause = tuple[str, date | None]  # a dish and its service date, or a `*` word
 Windows = Mapping[str, tuple[DeliveryWindow, ...]]
@@ -63,7 +62,7 @@ def pegging(buying: Buying, windows: Windows, traced: Trace, days: Sequence[date
     taken.data[taken.data <= _NOTHING] = 0.0
     taken.eliminate_zeros()
     ends, columns = taken.indptr.tolist(), taken.indices.tolist()
-    quantities = np.round(taken.data, _PLACES).tolist()
+    quantities = np.round(taken.data, PLACES).tolist()
     pegs: list[Peg] = []
     for line, low, high in zip(lines, ends, ends[1:], strict=False):
         kept = quantities[low:high] or [0.0]

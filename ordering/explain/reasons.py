@@ -12,12 +12,11 @@ from typing import Any
 import numpy as np
 
 from ordering.amounts import EPS, LEAST_SHOWN
-from ordering.explain.run_facts import CONSUMABLES
+from ordering.explain.run_facts import CONSUMABLES, PLACES
 from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import Dish, House, Ingredient, Recipe
 from ordering.records.plan import DeliveryWindow, ItemFlow, Plan, Requirement
 
-_PLACES = 6
 _A_WEEK = 7
 _NEXT_BATCH, _NEXT_PART = 0.25, 0.02
 """Expected makings that count as the next one: a quarter of a whole batch, two hundredths of the starts."""
@@ -63,7 +62,7 @@ def why(plan: Plan, house: House) -> dict[str, Any]:
 
 def _number(value: float) -> float:
     """Rounded, so that the file is compact; never a minus zero."""
-    return round(float(value), _PLACES) + 0.0
+    return round(float(value), PLACES) + 0.0
 
 
 def _dish(house: House, dish: Dish, lost: float | None) -> dict[str, Any]:

@@ -91,6 +91,8 @@ Row = Mapping[str, str]
 DISH = "dish:"
 CONSUMABLES = "*consumables"
 CONSUMED = "the service itself (consumables)"
+PLACES = 6
+"""Decimals of a quantity in a run's reasons: a milligram of a kilogram, and no digit that floats make up."""
 
 Tables = Mapping[str, Sequence[Row]]
 Facts = Mapping[str, Any]

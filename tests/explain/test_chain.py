@@ -93,6 +93,14 @@ def text(item, **given):
     return chain(*told(plan, house), item)
 
 
+def test_the_reasons_of_a_run_are_compact():
+    """A third of everything in the house: no number has more than six decimals."""
+    house, plan = run(stock={"pressed": 23 / 3, "salt": 1 / 3, "foil": 121 / 3})
+    numbers = []
+    json.loads(json.dumps(why(plan, house)), parse_float=numbers.append)
+    assert max(len(number.partition(".")[2]) for number in numbers) == 6
+
+
 def test_the_chain_of_a_bought_item_from_covers_to_packs():
     """Day 3 takes 12, 8 are in the house, so a batch of 10 for day 3 and another for day 5: 5 kg."""
     assert text("cheek") == [

@@ -296,6 +296,8 @@ def test_pegs_add_up_to_every_line_of_a_random_kitchen(seed):
     assert set(total) == {(x.vendor, x.code, x.deliver_on) for x in lines}
     for line in lines:
         assert total[(line.vendor, line.code, line.deliver_on)] == pytest.approx(line.quantity, abs=1e-6)
+        made_up = [q for q in parts(pegs, line).values() if q != round(q, 6)]
+        assert len(made_up) <= 1, "only what takes the rest of a line has more than six decimals"
     assert all(peg.quantity > 0 for peg in pegs)
     served = defaultdict(float)
     for line in lines:

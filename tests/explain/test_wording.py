@@ -35,3 +35,17 @@ def test_an_amount_is_said_as_it_is_weighed_out(quantity, unit, text):
 )
 def test_what_is_short_in_pieces_is_said_in_whole_ones(quantity, unit, text):
     assert short_amount(quantity, unit) == text
+
+
+@pytest.mark.parametrize(
+    ("label", "lines"),
+    [
+        ("needed by dishes, salads", [f"{'  needed by dishes, salads':28}   1,234,568"]),
+        ("needed by dishes, recipes", ["  needed by dishes,", f"{'    recipes':28}   1,234,568"]),
+    ],
+    ids=["24 letters are the label's", "more goes on below"],
+)
+def test_a_sum_leaves_twelve_columns_of_forty_to_its_numbers(label, lines):
+    """A million of anything, three spaces behind the longest label."""
+    _, *said, _, _ = column("Need", "each", [(label, 1234568.0)], ("all", 1234568.0), 40)
+    assert said == lines
