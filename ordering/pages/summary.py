@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 from itertools import chain
@@ -158,8 +159,16 @@ def _dashed(texts: Sequence[str], width: int) -> list[str]:
     room = width - 4
     for text in texts:
         said = wrapped(text, room)
-        what, sign, end = text.rpartition("; " if "; " in text else " [")
-        if what and len(said) > LONGEST_TEXT:
-            said = [*wrapped(clipped(what, 2 * room - 10), room), *wrapped(f"{sign.strip(' ;')}{end}", room)]
+        if len(said) > LONGEST_TEXT:
+            said = _without_middle(text, room)
         lines += [f"  {'-' if n == 0 else ' '} {line}" for n, line in enumerate(said)]
     return lines
+
+
+def _without_middle(text: str, room: int) -> list[str]:
+    """Half of the longest text for its beginning, half for all that fits there of what a semicolon begins."""
+    half = LONGEST_TEXT // 2
+    ends = [text[found.end() :] for found in re.finditer("; ", text)] or [*re.findall(r"\[\w+\]$", text)]
+    end = next((one for one in ends if len(wrapped(one, room)) <= half), ends[-1] if ends else text)
+    begun = text.removesuffix(end).strip(" ;")
+    return [*(wrapped(clipped(begun, half * room - 10), room) if begun else ()), *wrapped(end, room)]

@@ -148,6 +148,23 @@ def test_what_to_do_about_a_doubt_is_never_cut(n: int, is_whole: bool) -> None:
     assert re.search(r"'ordering check --prices' lists them, with --yes it writes them \[\w+\]$", told)
 
 
+@pytest.mark.parametrize(
+    "remedy",
+    [
+        "give those you keep in stock a par; the others do no harm",
+        "write the day of the count in the box at its head, or on each line; with --yes it is today's",
+        "is it right? It is used as it stands; correct the row if it is wrong",
+    ],
+)
+def test_nor_is_a_remedy_of_two_parts(remedy: str) -> None:
+    said = f"config/recipes.yaml: nothing asks for {', '.join(['Estuary broth'] * 30)}; {remedy}"
+    told = summary(HOUSE, replace(PLAN, doubts=(said,)))
+    lines = told[told.index("Check these (1; all of them in order-book.xlsx)") + 1 :]
+    text = " ".join(" ".join(lines).split())
+    assert re.search(rf"\.\.\. {re.escape(remedy)} \[\w+\]$", text)
+    assert len(lines) <= 4
+
+
 def test_what_loses_most_is_told_first_and_what_is_optional_last() -> None:
     """Oysters for a whole weekend stand before a garnish of today, an optional one last of all."""
     early, later = sample_plan.ON, sample_plan.SAT
