@@ -118,8 +118,9 @@ def _ask_another(spell: ShortSpell, known: set[str]) -> list[str]:
 def _fetch(spell: ShortSpell) -> list[str]:
     """By hand: what the first day is short of, and all of it where later days are short too."""
     if _is_for_ageing(spell):
-        coming = next_delivery(spell, spell.item)
-        wait = "wait for the next delivery" + (f", on {format_day(coming.deliver_on)}" if coming else "")
+        orderable = next_delivery(spell, spell.item)
+        coming = [day for day in (spell.on_its_way, orderable and orderable.deliver_on) if day]
+        wait = "wait for the next delivery" + (f", on {format_day(min(coming))}" if coming else "")
         return [FIND_A_VENDOR if spell.cause == "no-offer" else wait]
     first, every = _to_fetch(spell, spell.days[0].short), _to_fetch(spell, spell.short)
     more = f", {every} in all by {format_day(spell.days[-1].on)}" if every != first else ""

@@ -14,6 +14,7 @@ from explain.short_houses import (
     trimmed,
 )
 
+from ordering.records.books import OpenOrder
 from ordering.records.buying import Shortfall
 from ordering.records.plan import Opening
 
@@ -297,6 +298,15 @@ def test_nothing_is_fetched_for_what_ages():
         assert "buy" not in row.remedy
         assert "enough for" in row.remedy
         assert row.remedy.startswith("wait for the next delivery") == (short is raw)
+
+
+def test_what_is_on_order_already_is_waited_for_before_what_can_still_be_ordered():
+    home = home_of()
+    home = replace(home, vendors={**home.vendors, "butcher": replace(home.vendors["butcher"], deliveries=())})
+    raw = Shortfall("rib", on(1), 5.0, "no-delivery", {("rib-roast", on(13), "dinner"): 16.0})
+    due = OpenOrder("butcher", "B-1", "rib", 1, 8.0, on(4))
+    (row,) = rows(home, [raw], deliveries=houses.deliveries("butcher", [9]), stock=Opening(scheduled=(due,)))
+    assert "wait for the next delivery, on Fri 27 Nov" in row.remedy
 
 
 @pytest.mark.parametrize("weighed", [True, False])
