@@ -107,13 +107,11 @@ def run_out(loaded: Loaded, books_dir: Path, shorts: Iterable[ShortLine], on: da
 def _told(seen: _Seen, short: ShortLine, missing: tuple[Array, int], dishes: Sequence[str]) -> str:
     """`missing`: what is short by day, [day], and the first day."""
     unmet, out = missing
-    condition = "" if short.is_final else ", if it does not come,"
+    condition = "" if short.is_final else " if it does not come"
     names = [seen.house.dishes[dish].name for dish in dishes]
     hit = f", for {_joined(names)}" if names else ""
-    runs_out = (
-        f"{seen.house.name_of(short.expected.item)}{condition} runs out on {format_day(seen.ahead.days[out])}"
-    )
-    return f"{runs_out}{hit}{_mended(seen, short, unmet, out)}"
+    gone = f"No {seen.house.name_of(short.expected.item)} from {format_day(seen.ahead.days[out])}{condition}"
+    return f"{gone}{hit}{_mended(seen, short, unmet, out)}"
 
 
 def _joined(names: Sequence[str]) -> str:
