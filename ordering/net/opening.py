@@ -63,7 +63,7 @@ def opening(house: House, books: Books, on: date) -> Opening:
     lots = [
         lot
         for item in roll.graph.items
-        for lot in rolling.less(roll, rolling.rolled_lots(roll, item), on, today.get(item, 0.0))[0]
+        for lot in rolling.less(roll, item, rolling.rolled_lots(roll, item), on, today.get(item, 0.0))[0]
     ]
     lots = [rolling.dated_by_parts(roll, lot) for lot in lots]
     scheduled, late = open_orders(house, books, on)

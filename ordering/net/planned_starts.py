@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -20,31 +20,34 @@ import numpy as np
 from ordering.amounts import EPS, LEAST_SHOWN, shown
 from ordering.days import format_day
 from ordering.explode.horizon import FAR_DAYS
+from ordering.net.date_marks import can_be_fresh, comes_back, oldest_drawn
 from ordering.net.problem import Problem, draws_begun, gross_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, is_listed, made_later
-from ordering.net.shelf_life import Days, Parcel, cohorts, dates_kept, draw, use_by
-from ordering.net.sweep import Sweep, oldest_drawn
+from ordering.net.shelf_life import Days, Flags, Parcel, cohorts, use_by
+from ordering.net.sweep import Sweep
 from ordering.records.house import Recipe, RecipeLine
 from ordering.records.plan import Array, ItemFlow, Start, TakenForStart
+
+DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
 
 
 def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
     """By recipe, the last day index, [day], to write on what is ready that day; never later than planned."""
-    starts = found.starts
-    dated = dates_kept(problem.house)
+    starts, until = found.starts, min(problem.n_days, problem.decided_days + DAYS_SHOWN_AFTER)
     last, oldest = {item: one.terms.last for item, one in found.made.items()}, dict[str, Days]()
     for item in reversed(problem.graph.items):
         terms, made = None, list[Parcel]()
         if item in last:
             terms = terms_of(problem, item, oldest)
             last[item] = np.minimum(last[item], terms.last)
-        if item not in dated:
+            terms = replace(terms, last=last[item])
+        if item not in problem.dated and not comes_back(problem, item):
             continue
         if terms is not None:
             made = cohorts(made_later(problem, item, starts[item]), last[item])
         parcels = parcels_of(problem, starts, item, found.dates.get(item))
-        drawn = draw(parcels, gross_of(problem, starts, item), is_followed=True)
-        oldest[item] = oldest_drawn(problem, item, drawn, made, terms)
+        gross = gross_of(problem, starts, item)
+        oldest[item] = oldest_drawn(problem, starts, (item, terms), ([*parcels, *made], gross), until)
     return last
 
 
@@ -81,10 +84,12 @@ class Store:
         """Lots of an item that may be used on a day, oldest first."""
         return [h for h in self.lots[item] if h.first <= day <= h.last and h.left > EPS]
 
-    def draw(self, item: str, day: int, quantity: float) -> list[tuple[RemainingLot, float]]:
-        """Lots and what each gives, first expired first out."""
+    def draw(
+        self, item: str, day: int, quantity: float, is_freshest: bool = False
+    ) -> list[tuple[RemainingLot, float]]:
+        """Lots and what each gives, first expired first out, or what is good longest."""
         given = []
-        for lot in self.usable(item, day):
+        for lot in self.usable(item, day)[:: -1 if is_freshest else 1]:
             amount = min(lot.left, quantity)
             lot.left -= amount
             quantity -= amount
@@ -140,31 +145,41 @@ def _lines(problem: Problem, recipe_id: str) -> list[RecipeLine]:
 
 
 def take(store: Store, recipe_id: str, day: int, batches: float) -> tuple[TakenForStart, ...]:
-    """Take what a start needs: the parcels, first expired first out, and what is still to come."""
+    """Take what a start needs: the parcels, in the order it takes them, and what is still to come."""
     found: list[TakenForStart] = []
     for line in _lines(store.problem, recipe_id):
-        found.extend(_taken(store, line, day + line.at_days, line.drawn * batches))
+        is_freshest = store.problem.dated.get(line.item, {}).get(recipe_id, False)
+        found.extend(_taken(store, line, (day + line.at_days, is_freshest), line.drawn * batches))
     return tuple(found)
 
 
-def _taken(store: Store, line: RecipeLine, day: int, quantity: float) -> Iterable[TakenForStart]:
+def _is_made_for_it(problem: Problem, item: str, day: int) -> bool:
+    """Whether a part is made fresh for the marked recipe that draws it on a day."""
+    if item not in problem.together:
+        return False
+    return bool(can_be_fresh(problem, item, terms_of(problem, item, {}))[day : day + 1].any())
+
+
+def _taken(store: Store, line: RecipeLine, at: tuple[int, bool], quantity: float) -> Iterable[TakenForStart]:
+    """At : day index, and whether the freshest is taken; what is made for it that day is no parcel yet."""
     problem, first = store.problem, store.problem.forecast.days[0]
+    day, is_freshest = at
+    part = problem.house.recipes.get(line.item)
+    if is_freshest and _is_made_for_it(problem, line.item, day):
+        yield TakenForStart(line, quantity, is_freshest=True)
+        return
     n_usable = len(store.usable(line.item, day))
-    for lot, given in store.draw(line.item, day, quantity):
+    for lot, given in store.draw(line.item, day, quantity, is_freshest):
         quantity -= given
         if given > EPS:
             is_labelled = lot.kind in ("opening", "in-process")
             use_by = first + timedelta(days=lot.last) if is_labelled and lot.last < FAR_DAYS else None
             comes_on = None if is_labelled else first + timedelta(days=lot.first)
-            yield TakenForStart(line, given, use_by, comes_on, is_only=n_usable == 1)
-    recipe = problem.house.recipes.get(line.item)
-    if quantity > EPS and recipe is not None and not recipe.takes_days:
-        yield from take(store, line.item, day, quantity / recipe.makes)
+            yield TakenForStart(line, given, use_by, comes_on, n_usable == 1, is_freshest=is_freshest)
+    if quantity > EPS and part is not None and not part.takes_days:
+        yield from take(store, line.item, day, quantity / part.makes)
     elif quantity > EPS:
         yield TakenForStart(line, quantity, is_only=not n_usable, is_missing=True)
-
-
-DAYS_SHOWN_AFTER = 7  # starts of the week after the next run are shown as planned
 
 
 def listed_starts(
@@ -189,13 +204,15 @@ def listed_starts(
         for item in recipes
         for day, batches in _shown(problem, item, found.made[item])
     )
+    choice = {item: _is_choice(problem, found, item) for item in problem.dated}
     listed: list[Start] = []
     for day, _, item, batches in wanted:
         store.live_until(day)
         recipe = problem.house.recipes[item]
         if batches * recipe.makes >= LEAST_SHOWN:
             lots = take(store, item, day, batches) if item in long else ()
-            listed.append(_start(problem, recipe, day, batches, lots, last[item]))
+            start = _start(problem, recipe, day, batches, lots, last[item])
+            listed.append(replace(start, note=_note(problem, recipe, day, choice)))
     return tuple(listed)
 
 
@@ -237,20 +254,41 @@ def _start(
         from_lots=lots,
         hazards=recipe.hazards,
         use_by=_use_by(problem, recipe, day + recipe.takes_days, last),
-        note=_note(problem, recipe.id, day),
     )
 
 
-def _note(problem: Problem, item: str, day: int) -> str:
-    """Why a start is begun sooner than needed: the lots it uses up."""
+def _is_choice(problem: Problem, found: Sweep, item: str) -> Flags:
+    """Whether an item with different last days can be there, [day]."""
+    lots = parcels_of(problem, found.starts, item, found.dates.get(item))
+    if item in found.made:
+        lots += cohorts(made_later(problem, item, found.starts[item]), found.made[item].terms.last)
+    least, most = np.full(problem.n_days, FAR_DAYS), np.full(problem.n_days, -1)
+    for one in lots:
+        there = slice(one.first, one.last + 1)
+        least[there], most[there] = np.minimum(least[there], one.last), np.maximum(most[there], one.last)
+    return np.asarray(least < most)
+
+
+def _note(problem: Problem, recipe: Recipe, day: int, choice: Mapping[str, Flags]) -> str:
+    """Why a start is begun sooner than needed: the lots it uses up; and of what it takes the freshest.
+
+    choice : by marked part, whether it can be there with different last days, [day]
+    """
     house, first = problem.house, problem.forecast.days[0]
     lots = [
         f"{shown(one.quantity, house.unit_of(one.item))} {house.name_of(one.item)}, "
         f"use by {format_day(first + timedelta(days=one.lot_last))}"
-        for one in problem.early.get(item, ())
+        for one in problem.early.get(recipe.id, ())
         if one.day == day
     ]
-    return f"early, to use {'; '.join(lots)}" if lots else ""
+    early = [f"early, to use {'; '.join(lots)}"] if lots else []
+    fresh = [
+        f"with the freshest {house.name_of(x.item)}"
+        for x in recipe.lines
+        if problem.dated.get(x.item, {}).get(recipe.id)
+        and choice[x.item][day + x.at_days : day + x.at_days + 1].any()
+    ]
+    return "; ".join(early + fresh)
 
 
 def _use_by(problem: Problem, recipe: Recipe, ready: int, last: Days) -> date | None:

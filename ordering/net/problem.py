@@ -5,19 +5,17 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
-from itertools import product
+from datetime import date
 
 import numpy as np
 from scipy import sparse
 
 from ordering.amounts import EPS
-from ordering.explode.graph import Fall, Graph, Use, falls_of, folded, recipe_graph
-from ordering.explode.horizon import FAR_DAYS
+from ordering.explode.graph import Fall, Graph, Use, folded, recipe_graph
 from ordering.net.batches import Making, free_batches
-from ordering.net.shelf_life import Days, Flags, Parcel, dated_parts, is_marked, last_offset
+from ordering.net.parcels import how_long, opening_parcels
+from ordering.net.shelf_life import Days, Flags, Parcel, dates_kept, last_offset
 from ordering.net.start_days import Supply, Window, windows_of
-from ordering.records.books import Begun
 from ordering.records.buying import Delivery
 from ordering.records.house import House
 from ordering.records.order_days import next_order_day
@@ -54,7 +52,9 @@ class Problem:
     are not all just in time, the days on which it can be started; begun : by recipe, batches under way as
     (day index of their start, batches); par_off : by recipe whose par waits for what goes into it, [day]
     whether it is not kept that evening; early : by recipe, batches begun sooner to use up a lot; limits : by
-    recipe whose parts cannot be there, most batches to start on each day, [day].
+    recipe whose parts cannot be there, most batches to start on each day, [day]; dated : by part, the recipes
+    that keep its date mark, and whether they take the freshest of it; together : those of these parts that
+    are made for them.
     """
 
     house: House
@@ -73,6 +73,8 @@ class Problem:
     par_off: Mapping[str, Flags] = field(default_factory=dict)
     early: Mapping[str, tuple[EarlyStart, ...]] = field(default_factory=dict)
     limits: Mapping[str, Array] = field(default_factory=dict)
+    dated: Mapping[str, Mapping[str, bool]] = field(default_factory=dict)
+    together: frozenset[str] = frozenset()
 
     @property
     def n_days(self) -> int:
@@ -127,6 +129,7 @@ def problem_of(
         unknown=opening.unknown,
         windows=windows_of(supply, forecast),
         begun=_begun(opening, first),
+        dated=dates_kept(house),
     )
 
 
@@ -164,58 +167,6 @@ def consumables(house: House, forecast: Forecast) -> dict[str, Array]:
     return drawn
 
 
-def opening_parcels(house: House, opening: Opening, forecast: Forecast) -> dict[str, tuple[Parcel, ...]]:
-    """Lots, what comes off batches under way after today, and open orders, as parcels by item."""
-    first, n_days = forecast.days[0], len(forecast.days)
-    parcels: dict[str, list[Parcel]] = defaultdict(list)
-    own = {(lot.item, lot.ready_on) for lot in opening.lots if lot.ready_on is not None}
-    for lot in opening.lots:
-        ready = 0 if lot.ready_on is None else max(0, (lot.ready_on - first).days)
-        last = FAR_DAYS if lot.use_by is None else (lot.use_by - first).days
-        if last >= ready:
-            parcels[lot.item].append(Parcel(ready, last, lot.quantity, "in-process" if ready else "opening"))
-    for order in opening.scheduled:
-        due = max(0, (order.deliver_on - first).days)
-        keeps = last_offset(house, order.item)
-        last = n_days if keeps is None else due + keeps
-        if order.use_by is not None:
-            last = (order.use_by - first).days
-        parcels[order.item].append(Parcel(due, last, order.quantity, "scheduled"))
-    for item, falls in falls_of(house).items():  # also what goes round in a circle: these batches are begun
-        for fall, one in product(falls, opening.begun):
-            ready_on = one.started_on + timedelta(days=fall.after_days)
-            if one.recipe == fall.recipe and ready_on > first and (item, ready_on) not in own:
-                parcels[item].append(_to_come(house, opening, item, fall, (one, first, n_days)))
-    return {i: tuple(sorted(p, key=_rank)) for i, p in parcels.items()}
-
-
-def _to_come(house: House, opening: Opening, item: str, fall: Fall, begun: tuple[Begun, date, int]) -> Parcel:
-    """What a batch under way will leave or give back. begun : the batch, day 0, number of days."""
-    one, first, n_days = begun
-    ready, quantity = (one.started_on - first).days + fall.after_days, fall.quantity * one.batches
-    offset, before = how_long(house, item, fall)
-    if before is None:
-        return Parcel(ready, n_days if offset is None else ready + offset, quantity, "by-product")
-    drawn = ready - before
-    last = n_days if offset is None else drawn + offset
-    known = opening.oldest.get((item, first + timedelta(days=drawn)))
-    if known is not None:
-        last = min(last, (known - first).days)
-    return Parcel(ready, last, quantity, "by-product", drawn)
-
-
-def how_long(house: House, item: str, fall: Fall) -> tuple[int | None, int | None]:
-    """Days that what comes off a batch keeps; how many before it was drawn, if it keeps the date of that."""
-    is_carried = fall.drawn_after is not None and is_marked(house, item)
-    before = fall.after_days - (fall.drawn_after or 0) if is_carried else None
-    comes_back = fall.drawn_after is not None
-    return last_offset(house, item) if comes_back else last_offset(house, item, fall.recipe), before
-
-
-def _rank(parcel: Parcel) -> tuple[int, int, float, str]:
-    return parcel.last, parcel.first, float(np.sum(parcel.quantity)), parcel.kind
-
-
 def _to_days(forecast: Forecast) -> sparse.csr_array:
     on = ([slot.day for slot in forecast.slots], np.arange(len(forecast.slots)))
     shape = (len(forecast.days), len(forecast.slots))
@@ -247,7 +198,7 @@ def parcels_of(
 ) -> list[Parcel]:
     """What is there, on its way, begun sooner, or comes off other recipes' starts.
 
-    oldest : [day], the earliest last day index drawn of it, which what comes back with its mark keeps
+    starts : by recipe, batches, [day, path]; oldest : [2, day], last days drawn, see `net/date_marks.py`
     """
     parcels = list(problem.parcels.get(item, ()))
     parcels += [
@@ -281,28 +232,35 @@ def _fallen(quantity: Array, offset: int | None, drawn_before: int | None = None
 def _redated(parcel: Parcel, oldest: Days | None) -> Parcel:
     """A parcel that, if it comes back, is no longer good than what was drawn; past it, it goes at once.
 
-    oldest : [day], the earliest last day index drawn on each day; None: not known yet
+    oldest : [2, day], the earliest last day index drawn on each day; None: not known yet
     """
     if parcel.drawn is None:
         return parcel
-    known = () if oldest is None or parcel.drawn < 0 else oldest[parcel.drawn : parcel.drawn + 1].tolist()
+    known = () if oldest is None or parcel.drawn < 0 else oldest[0, parcel.drawn : parcel.drawn + 1].tolist()
     return replace(parcel, last=max(min([parcel.last, *known]), parcel.first - 1))
 
 
+def fresh_last(problem: Problem, item: str) -> Days:
+    """Last day index of what comes or is ready on each day, [day], by its own date."""
+    keeps = problem.offsets[item]
+    return np.arange(problem.n_days) + (2 * problem.n_days if keeps is None else keeps)
+
+
 def last_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Days:
-    """Last day index of what is ready on a day, [day], shortened to that of its oldest part where marked."""
-    recipe = problem.house.recipes[item]
-    ready = np.arange(problem.n_days)
-    offset = problem.offsets[item]
-    last = np.full(problem.n_days, 2 * problem.n_days) if offset is None else ready + offset
-    dated = dated_parts(problem.house, item)
+    """Last day index of what is ready on a day, [day], shortened to that of its oldest part where marked.
+
+    oldest : by part, what is known of it; else it is fresh
+    """
+    recipe, ready, last = problem.house.recipes[item], np.arange(problem.n_days), fresh_last(problem, item)
     for line in recipe.lines:
-        if line.item in dated and line.item in oldest:
+        is_freshest = problem.dated.get(line.item, {}).get(item)
+        if is_freshest is not None:
+            known = oldest.get(line.item)
+            part = fresh_last(problem, line.item) if known is None else known[int(is_freshest)]
             drawn_on = ready - recipe.takes_days + line.at_days
-            known = (drawn_on >= 0) & (drawn_on < problem.n_days)
-            last[known] = np.minimum(last[known], oldest[line.item][drawn_on[known]])
-    np.maximum(last, ready, out=last)
-    return last
+            here = (drawn_on >= 0) & (drawn_on < problem.n_days)
+            last[here] = np.minimum(last[here], part[drawn_on[here]])
+    return np.maximum(last, ready, out=last)
 
 
 def terms_of(problem: Problem, item: str, oldest: Mapping[str, Days]) -> Making:

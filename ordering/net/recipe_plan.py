@@ -73,7 +73,7 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
         decided=_with_early(problem, item, sooner(decided, recipe.takes_days)),
         short=np.where((mean := short.mean(axis=1)) < EPS, 0.0, mean),
         expired=drawn.expired + thrown,
-        thrown=thrown + _early_left(drawn),
+        thrown=thrown + _planned_left(drawn),
         left=left_over(drawn.taken, problem.n_days),
         terms=terms,
         enough=enough,
@@ -81,11 +81,11 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
     return made, shortage
 
 
-def _early_left(drawn: Drawn) -> Array:
-    """What is left of batches begun sooner, [day], mean, on the day after its last."""
+def _planned_left(drawn: Drawn) -> Array:
+    """What is left of planned batches that are parcels here, [day], mean, on the day after its last."""
     left = np.zeros(drawn.gross.shape[0])
     for taken in drawn.taken:
-        if taken.parcel.kind == "early" and taken.parcel.last + 1 < left.size:
+        if taken.parcel.kind in ("early", "rest") and taken.parcel.last + 1 < left.size:
             left[taken.parcel.last + 1] += taken.left.mean()
     return left
 

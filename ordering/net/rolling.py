@@ -7,8 +7,9 @@ a kitchen that writes down some batches and forgets others is not thought to hav
 
 from __future__ import annotations
 
+import functools
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
@@ -16,7 +17,7 @@ import pandas as pd
 
 from ordering.amounts import EPS
 from ordering.explode.graph import Graph
-from ordering.net.shelf_life import dated_parts, drawn_off, is_marked, use_by
+from ordering.net.shelf_life import dates_kept, drawn_off, is_marked, use_by
 from ordering.records.books import Batch, Begun, Books, CountedLot, Lot
 from ordering.records.house import House, Recipe
 from ordering.records.services_held import ServiceHeld, consumed, services_held
@@ -25,17 +26,18 @@ FAR = date.max
 DUBIOUS = 0.1  # share of what went out that no stock explains, above which a count is doubted
 
 
-@dataclass(slots=True)
+@dataclass
 class Roll:
     """The state of one rolling forward.
 
-    draws : by item, quantity by day; incoming : by item, receipts, batches and what came off them;
-    written : by recipe, every batch of the books, those that are in a count too;
-    since : by item, the first day whose draws matter; oldest : by item and day, the earliest last day
-    drawn; came_back : by item, what came back with its date mark and the day it was drawn; beyond : items
-    of which more went than came; forgotten : recipes some of whose batches the books hold, of which more
-    went than they made; begun : batches counted in process, and those of the books that no count has;
-    unwritten : services by the calendar alone, of which the books have neither covers nor sales yet.
+    draws : by item, quantity by day; marked : by item and day, what of that went into recipes that take the
+    freshest; incoming : by item, receipts, batches and what came off them; written : by recipe, every batch
+    of the books, those that are in a count too; since : by item, the first day whose draws matter; oldest :
+    by item and day, the earliest last day drawn; kept : the same, of what is in `marked`; came_back : by
+    item, what came back with its date mark and the day it was drawn; beyond : items of which more went than
+    came; forgotten : recipes some of whose batches the books hold, of which more went than they made; begun :
+    batches counted in process, and those of the books that no count has; unwritten : services by the calendar
+    alone, of which the books have neither covers nor sales yet.
     """
 
     house: House
@@ -43,20 +45,29 @@ class Roll:
     on: date
     counts: Mapping[str, tuple[CountedLot, ...]]
     draws: dict[str, dict[date, float]] = field(default_factory=lambda: defaultdict(dict))
+    marked: dict[tuple[str, date], float] = field(default_factory=lambda: defaultdict(float))
     incoming: dict[str, list[Lot]] = field(default_factory=lambda: defaultdict(list))
     written: dict[str, list[Lot]] = field(default_factory=lambda: defaultdict(list))
     since: dict[str, date] = field(default_factory=dict)
     oldest: dict[tuple[str, date], date] = field(default_factory=dict)
+    kept: dict[tuple[str, date], date] = field(default_factory=dict)
     beyond: list[str] = field(default_factory=list)
     forgotten: list[str] = field(default_factory=list)
     came_back: dict[str, list[tuple[date, Lot]]] = field(default_factory=lambda: defaultdict(list))
     begun: list[Begun] = field(default_factory=list)
     unwritten: list[ServiceHeld] = field(default_factory=list)
 
-    def add_draw(self, item: str, day: date, quantity: float) -> None:
-        """Note what was drawn of an item on a day since its count."""
+    @functools.cached_property
+    def dated(self) -> dict[str, dict[str, bool]]:
+        """By part, the recipes that keep its date mark, and whether they take the freshest of it."""
+        return dates_kept(self.house)
+
+    def add_draw(self, item: str, day: date, quantity: float, recipe: str = "") -> None:
+        """Note what was drawn of an item on a day since its count; recipe : what it went into."""
         if self.since.get(item, FAR) <= day < self.on:
             self.draws[item][day] = self.draws[item].get(day, 0.0) + quantity
+            if self.dated.get(item, {}).get(recipe):
+                self.marked[item, day] += quantity
 
     def began(self, item: str) -> date:
         """The day from whose morning on the stock of an item is followed."""
@@ -182,7 +193,7 @@ def draw_begun(roll: Roll, begun: Begun, counted_on: date | None = None) -> None
         day = begun.started_on + timedelta(days=line.at_days)
         if counted_on is not None and line.at_days == 0 and day >= counted_on:
             day = counted_on - timedelta(days=1)
-        roll.add_draw(line.item, day, line.drawn * begun.batches)
+        roll.add_draw(line.item, day, line.drawn * begun.batches, begun.recipe)
 
 
 def batches_of(recipe: Recipe, batch: Batch) -> float:
@@ -219,9 +230,9 @@ def rolled_lots(roll: Roll, item: str) -> list[Lot]:
     for day, quantity in sorted(roll.draws.get(item, {}).items()):
         lots, back = _with_returned(roll, lots, back, day)
         if day < began:
-            before, need = less(roll, before, day, quantity)
+            before, need = less(roll, item, before, day, quantity)
         else:
-            lots, need = less(roll, lots, day, quantity)
+            lots, need = less(roll, item, lots, day, quantity)
             drawn, missing = drawn + quantity, missing + need
         if need > EPS and recipe is not None:
             _made_unwritten(roll, recipe, day, need)
@@ -264,7 +275,7 @@ def _made_unwritten(roll: Roll, recipe: Recipe, day: date, need: float) -> None:
     """What making a quantity for a day drew, by the recipe, and what came off it."""
     for line in recipe.lines:
         at = day - timedelta(days=recipe.takes_days - line.at_days)
-        roll.add_draw(line.item, at, (line.drawn - line.returns) * need / recipe.makes)
+        roll.add_draw(line.item, at, (line.drawn - line.returns) * need / recipe.makes, recipe.id)
     for other, left_over in recipe.also_makes:
         if roll.began(other) > day:
             continue
@@ -272,13 +283,22 @@ def _made_unwritten(roll: Roll, recipe: Recipe, day: date, need: float) -> None:
         roll.incoming[other].append(Lot(other, left_over * need / recipe.makes, until, day))
 
 
-def less(roll: Roll, lots: list[Lot], day: date, quantity: float) -> tuple[list[Lot], float]:
-    """Lots after a draw, first expired first out, and what of it they did not give."""
-    left, gave, missing = drawn_off(lots, quantity, day)
+def less(roll: Roll, item: str, lots: list[Lot], day: date, quantity: float) -> tuple[list[Lot], float]:
+    """Lots after the draws of a day, and what of them they did not give.
+
+    What keeps their date is begun first and takes the freshest; all else takes what is first to expire.
+    """
+    marked = min(quantity, roll.marked.get((item, day), 0.0))
+    fresh, gave, missing = drawn_off(lots[::-1], marked, day)
+    _note_dates(roll.kept, (item, day), gave)
+    left, also_gave, more = drawn_off(fresh[::-1], quantity - marked, day)
+    _note_dates(roll.oldest, (item, day), [*gave, *also_gave])
+    return left, missing + more
+
+
+def _note_dates(dates: dict[tuple[str, date], date], key: tuple[str, date], gave: Iterable[Lot]) -> None:
     for lot in gave:
-        key = (lot.item, day)
-        roll.oldest[key] = min(roll.oldest.get(key, FAR), lot.use_by or FAR)
-    return left, missing
+        dates[key] = min(dates.get(key, FAR), lot.use_by or FAR)
 
 
 def lot_in(house: House, item: str, quantity: float, ready_on: date, until: date | None = None) -> Lot:
@@ -291,13 +311,13 @@ def dated_by_parts(roll: Roll, lot: Lot) -> Lot:
     recipe = roll.house.recipes.get(lot.item)
     if recipe is None or lot.ready_on is None or lot.item not in roll.written:
         return lot
-    dated = dated_parts(roll.house, lot.item)
     started = lot.ready_on - timedelta(days=recipe.takes_days)
-    dates = [
-        roll.oldest.get((x.item, started + timedelta(days=x.at_days)), FAR)
-        for x in recipe.lines
-        if x.item in dated
-    ]
+    dates = []
+    for line in recipe.lines:
+        takes_freshest = roll.dated.get(line.item, {}).get(lot.item)
+        if takes_freshest is not None:
+            drawn = roll.kept if takes_freshest else roll.oldest
+            dates.append(drawn.get((line.item, started + timedelta(days=line.at_days)), FAR))
     oldest = min(dates, default=FAR)
     return replace(lot, use_by=oldest) if oldest < (lot.use_by or FAR) else lot
 

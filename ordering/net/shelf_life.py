@@ -61,11 +61,28 @@ def dated_parts(house: House, item: str) -> tuple[str, ...]:
     return tuple(p for p in sorted({x.item for x in house.recipes[item].lines}) if is_marked(house, p))
 
 
-def dates_kept(house: House) -> set[str]:
-    """Items whose dates others keep: marked parts of marked recipes, and marked parts that come back."""
-    kept = {part for recipe in house.recipes for part in dated_parts(house, recipe)}
-    lines = (line for recipe in house.recipes.values() for line in recipe.lines)
-    return kept | {line.item for line in lines if line.returns and is_marked(house, line.item)}
+def takes_freshest(house: House, item: str, part: str) -> bool:
+    """Whether a recipe takes the freshest of a part: it keeps its date and is made in batches that keep.
+
+    All else takes the oldest: what is made to measure, or eaten that day, need not be good for long.
+    """
+    recipe = house.recipes[item]
+    is_batch = recipe.is_whole or bool(recipe.smallest)
+    return is_batch and is_kept(house, item) and part in dated_parts(house, item)
+
+
+def is_kept(house: House, item: str) -> bool:
+    """Whether what is made of a recipe lies for a night, under way or ready."""
+    return bool(house.recipes[item].takes_days or last_offset(house, item) != 0)
+
+
+def dates_kept(house: House) -> dict[str, dict[str, bool]]:
+    """By part, the recipes that are kept and keep its date mark, and whether they take the freshest of it."""
+    found: dict[str, dict[str, bool]] = {}
+    for recipe in house.recipes:
+        for part in dated_parts(house, recipe) if is_kept(house, recipe) else ():
+            found.setdefault(part, {})[recipe] = takes_freshest(house, recipe, part)
+    return found
 
 
 def use_by(house: House, item: str, ready_on: date, off: str | None = None) -> date | None:
@@ -126,14 +143,10 @@ class Parcel:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """What became of one parcel.
-
-    left : [path], what nobody drew; until : last day index on which any path has some; -1: none, not followed
-    """
+    """What became of one parcel; left : [path], what nobody drew."""
 
     parcel: Parcel
     left: Array
-    until: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,13 +186,13 @@ def in_turn(parcels: Iterable[Parcel]) -> list[Parcel]:
     return sorted(parcels, key=lambda p: (p.last, p.first))
 
 
-def draw(parcels: Iterable[Parcel], gross: Array, is_followed: bool = False) -> Drawn:
+def draw(parcels: Iterable[Parcel], gross: Array) -> Drawn:
     """Gross requirement met from parcels, first expired first out, none before or after its days.
 
     Where what goes off first is there first, totals tell it all. Else they are taken one by one in order of
     their last day, which is the same as day by day.
 
-    gross : [day, path], item's unit, never negative; is_followed : whether `Taken.until` is asked for
+    gross : [day, path], item's unit, never negative
     """
     turn, unmet = in_turn(parcels), gross.copy()
     there = [one.first for one in turn]
@@ -188,21 +201,18 @@ def draw(parcels: Iterable[Parcel], gross: Array, is_followed: bool = False) -> 
         return Drawn(unmet, tuple(_taken(parcel, unmet, asked) for parcel in turn), gross)
     amounts = np.stack([one.quantity + np.zeros(gross.shape[1]) for one in turn])
     last = np.array([one.last for one in turn])
-    until = np.where(amounts.max(axis=1) > EPS, last, -1) if is_followed else None
-    left = drawn_in_turn(amounts, np.array(there), last, unmet, until)
-    taken = map(Taken, turn, left, itertools.repeat(-1) if until is None else until.tolist())
-    return Drawn(unmet, tuple(taken), gross)
+    left = drawn_in_turn(amounts, np.array(there), last, unmet)
+    return Drawn(unmet, tuple(map(Taken, turn, left)), gross)
 
 
-def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array, until: Days | None = None) -> Array:
+def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array) -> Array:
     """What nobody draws of amounts that are there and past their date in turn, [amount, path].
 
     What is gone by an evening, eaten or thrown away, is no more than what was there by then, and no less than
     what is past its last day.
 
     amounts : [amount, path]; first, last : their day indices, [amount], never decreasing; unmet : [day,
-    path], what they give is taken off it; until : [amount], set to the day on which it is used up on every
-    path where that is sooner; None: not asked
+    path], what they give is taken off it
     """
     upto, gone_by = amounts.copy(), np.empty_like(amounts)
     for before, row in itertools.pairwise(upto):  # a third of the time that `cumsum` takes across rows
@@ -211,7 +221,6 @@ def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array, until: 
     n_there = first.searchsorted(days, side="right").tolist()
     n_past = last.searchsorted(days, side="left").tolist()
     asking = (unmet.max(axis=1, initial=0.0) > EPS).tolist()
-    used_up = upto if until is None else np.where(amounts > EPS, upto - EPS, -np.inf)
     gone, past = np.zeros(unmet.shape[1]), 0
     for t in range(int(first[0]), len(unmet)):
         if n_past[t] > past:
@@ -224,12 +233,6 @@ def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array, until: 
             wanted = gone + unmet[t]
             gone = np.minimum(wanted, upto[n_there[t] - 1])
             np.subtract(wanted, gone, out=unmet[t])
-            if until is not None:
-                here = slice(past, n_there[t])
-                is_used = (gone >= used_up[here]).all(axis=1)
-                np.minimum(until[here], t, out=until[here], where=is_used)
-                if here.stop == len(upto) and is_used.all():
-                    break
     gone_by[past:] = gone
     left: Array = np.minimum(np.maximum(upto - gone_by, 0.0), amounts)
     return left
@@ -245,9 +248,8 @@ def _taken(parcel: Parcel, unmet: Array, asked: Sequence[int]) -> Taken:
     for day in asked[bisect.bisect_left(asked, parcel.first) : bisect.bisect_right(asked, until)]:
         _give(unmet[day], left)
         if left.max() <= EPS:
-            until = day
             break
-    return Taken(parcel, left, until)
+    return Taken(parcel, left)
 
 
 def _give(need: Array, left: Array) -> None:

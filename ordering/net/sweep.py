@@ -10,21 +10,25 @@ from __future__ import annotations
 import functools
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from ordering.amounts import EPS
 from ordering.net.batches import Making
 from ordering.net.bought import requirements
+from ordering.net.date_marks import comes_back, for_marked, marked_draws, oldest_drawn
 from ordering.net.problem import Problem, draws_begun, gross_of, last_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, made_later, plan_recipe
 from ordering.net.safety_stock import Stake, Worth
-from ordering.net.shelf_life import Days, Drawn, Lots, Parcel, cohorts, dates_kept, draw, left_over
+from ordering.net.shelf_life import Days, Lots, Parcel, cohorts, draw, left_over
+from ordering.net.start_days import sooner
 from ordering.records.buying import Delivery
 from ordering.records.plan import Array, ItemFlow, Requirement
 
-Dates = Mapping[str, Days]  # by item whose date date-marked recipes keep, the earliest drawn each day
+# By item, earliest last day index drawn on a day, [2, day]: of all that is drawn, where what comes back keeps
+# its date; and of what date-marked recipes draw of it, whose date they keep.
+Dates = Mapping[str, Days]
 
 
 @dataclass(slots=True)
@@ -33,7 +37,7 @@ class Sweep:
 
     dates : those it was made with; starts : by recipe, batches by start day, [day, path]; made : by recipe;
     shortages : by item, what of its draws nothing can meet (bought too late, no time, no room), [day, path];
-    oldest : by item whose date date-marked recipes keep, the earliest last day index drawn on a day
+    oldest : those that are drawn
     """
 
     dates: Dates
@@ -69,13 +73,12 @@ def _swept(
 ) -> Sweep:
     """One sweep with given dates."""
     found = Sweep(oldest)
-    dated = dates_kept(problem.house)
     touched = set(problem.graph.items)
     if before is not None:
         touched = {*before[1], *_redated(problem, before[0], oldest)}
     for item in problem.graph.items:
         if item in touched:
-            _plan(problem, stakes[item], found, item, item in dated)
+            _plan(problem, stakes[item], found, item)
         elif before is not None:
             _keep(found, before[0], item)
         if item in found.made:
@@ -92,13 +95,7 @@ def _redated(problem: Problem, before: Sweep, dates: Dates) -> set[str]:
     users = {use.recipe for part in moved for use in problem.graph.uses.get(part, ())}
     lasts = {item: before.made[item].terms.last for item in users}
     redated = {item for item, last in lasts.items() if not _is_same(last, last_of(problem, item, dates))}
-    return redated | {part for part in moved if _comes_back(problem, part)}
-
-
-def _comes_back(problem: Problem, item: str) -> bool:
-    """Whether what was drawn of an item comes back, as old as it was."""
-    parcels, falls = problem.parcels.get(item, ()), problem.graph.falls.get(item, ())
-    return any(one.drawn is not None for one in parcels) or any(one.drawn_after is not None for one in falls)
+    return redated | {part for part in moved if comes_back(problem, part)}
 
 
 def _is_same(one: Array | Days | None, other: Array | Days | None) -> bool:
@@ -106,26 +103,54 @@ def _is_same(one: Array | Days | None, other: Array | Days | None) -> bool:
     return one is other or (one is not None and other is not None and np.array_equal(one, other))
 
 
-def _plan(problem: Problem, stake: Stake, found: Sweep, item: str, is_dated: bool) -> None:
+def _plan(problem: Problem, stake: Stake, found: Sweep, item: str) -> None:
     """Plan one item; bought, only the days before a purchase can be there, unless others keep its date."""
     is_made = item in problem.house.recipes
+    is_dated = item in problem.dated or comes_back(problem, item)
     until = None if is_made or is_dated else problem.arrival.get(item)
     gross = gross_of(problem, found.starts, item, until)
     if not (is_made or is_dated or gross.any()):
         return
-    terms = terms_of(problem, item, found.dates) if is_made else None
-    drawn = draw(parcels_of(problem, found.starts, item, found.dates.get(item)), gross, is_dated)
-    made: list[Parcel] = []
-    if terms is None:  # what is drawn before a purchase can be there
+    parcels = parcels_of(problem, found.starts, item, found.dates.get(item))
+    terms, made = None, list[Parcel]()
+    if not is_made:  # what is drawn before a purchase can be there
         shortage = np.zeros((problem.n_days, problem.n_paths))
-        shortage[: problem.arrival.get(item)] = drawn.unmet[: problem.arrival.get(item)]
+        unmet = draw(parcels, gross).unmet
+        shortage[: problem.arrival.get(item)] = unmet[: problem.arrival.get(item)]
     else:
-        found.made[item], shortage = plan_recipe(problem, stake, item, drawn, terms)
+        terms = terms_of(problem, item, found.dates)
+        found.made[item], shortage = _made(problem, stake, found, (item, terms), parcels, gross)
         made = cohorts(made_later(problem, item, found.made[item].starts), terms.last) if is_dated else []
     if is_dated:
-        found.oldest[item] = oldest_drawn(problem, item, drawn, made, terms)
+        found.oldest[item] = oldest_drawn(
+            problem, found.starts, (item, terms), ([*parcels, *made], gross), problem.decided_days
+        )
     if shortage.max(initial=0.0) > EPS:
         found.shortages[item] = np.where(shortage < EPS, 0.0, shortage)
+
+
+def _made(
+    problem: Problem,
+    stake: Stake,
+    found: Sweep,
+    making: tuple[str, Making],
+    parcels: list[Parcel],
+    gross: Array,
+) -> tuple[Made, Array]:
+    """One recipe, with what is made of it for those that keep its date; and what nothing can meet of it.
+
+    gross, and what nothing can meet : [day, path]
+    """
+    item, terms = making
+    if item not in problem.together:
+        return plan_recipe(problem, stake, item, draw(parcels, gross), terms)
+    apart = for_marked(problem, item, marked_draws(problem, found.starts, item), terms)
+    rest = terms if terms.most is None else replace(terms, most=terms.most - float(apart.batches.max()))
+    drawn = draw([*parcels, *apart.rests], gross - apart.served)
+    one, shortage = plan_recipe(problem, stake, item, drawn, rest)
+    begun = sooner(apart.batches, terms.first_ready)
+    decided = np.where(np.arange(problem.n_days) < problem.decided_days, begun.min(axis=1), 0.0)
+    return replace(one, starts=one.starts + begun, decided=one.decided + decided, terms=terms), shortage
 
 
 def _keep(found: Sweep, before: Sweep, item: str) -> None:
@@ -135,29 +160,6 @@ def _keep(found: Sweep, before: Sweep, item: str) -> None:
         found.shortages[item] = before.shortages[item]
     if item in before.oldest:
         found.oldest[item] = before.oldest[item]
-
-
-def oldest_drawn(
-    problem: Problem, item: str, drawn: Drawn, made: Iterable[Parcel], terms: Making | None
-) -> Days:
-    """Earliest last day among what is drawn on each day, on any path; of fresh goods where nothing is drawn.
-
-    made : what is made of the item, drawn when the parcels are
-    """
-    n_days = problem.n_days
-    offset = problem.offsets[item]
-    fresh = np.arange(n_days) + (2 * n_days if offset is None else offset)
-    earliest = fresh if terms is None else np.minimum(fresh, terms.last)
-    if terms is not None and terms.on is not None:  # made ahead, it is as old as its batch
-        earliest = earliest[terms.on]
-    if terms is not None and terms.is_whole:  # the rest of yesterday's batch goes first
-        before = np.concatenate(([2 * n_days], earliest[:-1]))
-        earliest = np.where(before >= np.arange(n_days), np.minimum(earliest, before), earliest)
-    earliest = earliest.copy()
-    for taken in (*drawn.taken, *draw(made, drawn.unmet, is_followed=True).taken):
-        there = slice(taken.parcel.first, taken.until + 1)
-        earliest[there] = np.minimum(earliest[there], taken.parcel.last)
-    return earliest
 
 
 def lots_left(problem: Problem, found: Sweep, item: str) -> Lots:

@@ -140,13 +140,15 @@ def _rows(house: House, starts: Sequence[Start]) -> Iterator[Row]:
 
 
 def _row(house: House, start: Start) -> Row:
+    """A start that takes a day or more, with what goes in; or one made the same day that has a note."""
+    taken = _taken(house, start) if start.ready_on > start.start_on else []
     notes = [start.note] if start.note else []
     return (
         Cell(None, "tick"),
         Cell(house.name_of(start.recipe), "strong wrap line inset"),
         amount_cell(start.quantity, start.unit, "strong line"),
         Cell(start.ready_on, "day line"),
-        Cell("; ".join([*_taken(house, start), *notes]), "wrap line"),
+        Cell("; ".join([*taken, *notes]), "wrap line"),
     )
 
 
@@ -195,7 +197,7 @@ def _parcels(start: Start, mine: Sequence[TakenForStart]) -> str:
     if coming:
         return f", {'some ' if len(mine) > 1 else ''}coming {format_day(coming[0])}"
     if len(mine) > 1:
-        return ", oldest first"
+        return ", freshest first" if first.is_freshest else ", oldest first"
     return f", use by {format_day(first.use_by)}" if first.use_by is not None and not first.is_only else ""
 
 

@@ -134,6 +134,7 @@ class TakenForStart:
 
     `use_by` is the parcel's last day, None: no date. `comes_on`: the day it is delivered or comes off another
     recipe, None: it is there. `is_only`: no other parcel could be taken. `is_missing`: none is known.
+    `is_freshest`: of several the freshest is to be taken first, not the oldest.
     """
 
     line: RecipeLine
@@ -142,6 +143,7 @@ class TakenForStart:
     comes_on: date | None = None
     is_only: bool = True
     is_missing: bool = False
+    is_freshest: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from ordering.amounts import EPS, LEAST_SHOWN
-from ordering.net.shelf_life import drawn_off, is_marked, is_usable, use_by
+from ordering.net.shelf_life import drawn_off, is_marked, is_usable, takes_freshest, use_by
 from ordering.records.books import Lot, OpenOrder
 from ordering.records.house import House, Recipe, RecipeLine
 
@@ -92,7 +92,7 @@ def finish(kitchen: Kitchen, day: date) -> None:
         item, quantity = draw.line.item, draw.quantity
         prepare(kitchen, item, quantity, day)
         good_until = _oldest(kitchen, item, day)
-        missing = quantity - take(kitchen, item, quantity, day)
+        missing = quantity - take(kitchen, item, quantity, day, draw.recipe)
         lost = missing / quantity if missing > EPS else 0.0
         if lost:
             _lose(kitchen, draw, lost)
@@ -112,9 +112,11 @@ def _lose(kitchen: Kitchen, draw: Draw, part: float) -> None:
     kitchen.lots[recipe.id] = kept
 
 
-def take(kitchen: Kitchen, item: str, quantity: float, day: date) -> float:
-    """Draw up to `quantity`; what was drawn."""
-    kitchen.lots[item], _, missing = drawn_off(kitchen.lots.get(item, []), quantity, day)
+def take(kitchen: Kitchen, item: str, quantity: float, day: date, recipe: Recipe | None = None) -> float:
+    """Draw up to `quantity`, for a recipe that keeps the date of it the freshest; what was drawn."""
+    turn = -1 if recipe is not None and takes_freshest(kitchen.house, recipe.id, item) else 1
+    left, _, missing = drawn_off(kitchen.lots.get(item, [])[::turn], quantity, day)
+    kitchen.lots[item] = left[::turn]
     return quantity - missing
 
 
@@ -132,7 +134,7 @@ def start(kitchen: Kitchen, recipe: Recipe, batches: float, day: date) -> float:
     ready_on = day + timedelta(days=recipe.takes_days)
     for line in first:
         good_until = _oldest(kitchen, line.item, day)
-        take(kitchen, line.item, line.drawn * batches, day)
+        take(kitchen, line.item, line.drawn * batches, day, recipe)
         come_back(kitchen, Draw(day, line, recipe, batches, ready_on), good_until)
     under_way(kitchen, recipe, batches, day)
     put(kitchen, Lot(recipe.id, recipe.makes * batches, use_by(kitchen.house, recipe.id, ready_on), ready_on))

@@ -1,7 +1,8 @@
 """One path of a plan lived day by day in plain numbers: an independent witness for what netting claims.
 
 It takes the starts and purchases of a plan literally: every lot with its dates, every draw on its day, the
-oldest date first. It shares no arithmetic with the program; it is slow and obvious.
+oldest date first; a date-marked recipe in batches that keep takes the freshest of its marked parts. It shares
+no arithmetic with the program; it is slow and obvious.
 """
 
 from collections import defaultdict
@@ -16,12 +17,13 @@ FOR_EVER = 10_000
 @dataclass
 class Lived:
     """Of one item, by day: what nobody could give, what was thrown away that morning, what lies there in the
-    evening, the earliest date drawn."""
+    evening, the earliest date drawn, and that of what date-marked recipes drew that are kept."""
 
     short: list = field(default_factory=list)
     thrown: list = field(default_factory=list)
     left: list = field(default_factory=list)
     oldest: list = field(default_factory=list)
+    marked: list = field(default_factory=list)
 
 
 @dataclass
@@ -30,6 +32,7 @@ class Kitchen:
     mark was drawn); draws : by item, day and who draws."""
 
     n_days: int
+    house: object = None
     lots: dict = field(default_factory=lambda: defaultdict(list))
     draws: dict = field(default_factory=lambda: defaultdict(lambda: defaultdict(float)))
 
@@ -55,16 +58,35 @@ class Kitchen:
             )
             past = [lot for lot in lots if lot[2] < day]
             lots = [lot for lot in lots if lot[2] >= day]
-            need, oldest = asked, FOR_EVER
-            for lot in lots:
-                given = min(need, lot[3]) if lot[1] <= day else 0.0
-                lot[3], need = lot[3] - given, need - given
-                oldest = min(oldest, lot[2]) if given > 1e-9 else oldest
+            draws = self.draws[item, day].items()
+            by_marked = sum(quantity for who, quantity in draws if keeps_mark(self.house, who, item))
+            short, marked = take(sorted(lots, key=lambda lot: -lot[2]), day, by_marked)
+            need, oldest = take(lots, day, asked - by_marked)
+            need, oldest = need + short, min(oldest, marked)
             found.short.append(need)
+            found.marked.append(marked)
             found.thrown.append(sum(lot[3] for lot in past))
             found.left.append(sum(lot[3] for lot in lots if lot[1] <= day))
             found.oldest.append(oldest)
         return found
+
+
+def take(lots, day, need):
+    """Lots in turn give what is needed: what is missing, and the earliest date that was drawn."""
+    oldest = FOR_EVER
+    for lot in lots:
+        given = min(need, lot[3]) if lot[1] <= day else 0.0
+        lot[3], need = lot[3] - given, need - given
+        oldest = min(oldest, lot[2]) if given > 1e-9 else oldest
+    return need, oldest
+
+
+def keeps_mark(house, who, item):
+    """Whether who draws is a date-marked recipe that is made in batches and kept, and the item has a mark."""
+    recipe, part = house.recipes.get(who), house.recipes.get(item) or house.ingredients[item]
+    if recipe is None or "date-mark" not in recipe.hazards or "date-mark" not in part.hazards:
+        return False
+    return bool((recipe.is_whole or recipe.smallest) and (recipe.takes_days or house.keeps_days(who)))
 
 
 def planned_last(lot):
@@ -112,7 +134,8 @@ def kitchen(case, starts, bought, portions, last=None):
     starts : by recipe, batches by start day; bought : by ingredient, quantity by day; portions : by dish, by
     day; last : by recipe, last day by ready day, where dates of parts may cut it short
     """
-    house, found = folded(case.house), Kitchen(len(case.forecast.days))
+    house = folded(case.house)
+    found = Kitchen(len(case.forecast.days), house)
     _there(case, house, found)
     for recipe in house.recipes.values():
         for day, batches in enumerate(starts[recipe.id][: max(0, found.n_days - recipe.takes_days)]):

@@ -17,7 +17,7 @@ from ordering.net.netting import net_all
 from ordering.net.opening import opening
 from ordering.net.problem import gross_of, parcels_of, problem_of
 from ordering.net.safety_stock import worth
-from ordering.net.shelf_life import cohorts
+from ordering.net.shelf_life import cohorts, in_turn
 from ordering.net.start_days import later
 from ordering.net.sweep import sweep
 from ordering.records.books import Batch, Begun, CountedLot, Lot
@@ -122,22 +122,19 @@ def broths(draw):
 
 
 def marks_drawn(parcels, gross):
-    """What is drawn of each day, by hand: (last day planned with, last day of its true mark) of every lot.
-
-    parcels : (rank, parcel) in the order in which the plan draws them
-    """
-    left = {n: float(np.max(parcel.quantity)) for n, (_, parcel) in enumerate(parcels)}
-    true = {n: p.last if p.drawn is None or p.drawn < 0 else 99 for n, (_, p) in enumerate(parcels)}
+    """What is drawn of each day, by hand: (last day planned with, last day of its true mark) of every lot."""
+    left = {n: float(np.max(parcel.quantity)) for n, parcel in enumerate(parcels)}
+    true = {n: p.last if p.drawn is None or p.drawn < 0 else 99 for n, p in enumerate(parcels)}
     drawn = []
     for today, asked in enumerate(gross):
         taken = []
-        for n, (_, parcel) in enumerate(parcels):
+        for n, parcel in enumerate(parcels):
             given = min(left[n], asked) if parcel.first <= today <= parcel.last else 0.0
             left[n], asked = left[n] - given, asked - given
             taken += [n] if given > 1e-9 else []
         oldest = min((true[n] for n in taken), default=99)
-        drawn += [(today, parcels[n][1].last, true[n]) for n in taken if true[n] < 99]
-        true.update({n: oldest for n, (_, p) in enumerate(parcels) if p.drawn == today})
+        drawn += [(today, parcels[n].last, true[n]) for n in taken if true[n] < 99]
+        true.update({n: oldest for n, p in enumerate(parcels) if p.drawn == today})
     return drawn
 
 
@@ -150,13 +147,11 @@ def test_no_lot_is_planned_past_the_mark_counted_from_its_preparation(case):
     made = found.made["broth"]
     parcels = parcels_of(problem, found.starts, "broth", found.dates["broth"])
     batches = later(made.starts, problem.house.recipes["broth"].takes_days) * 4.0
-    ranked = sorted([(0, p) for p in parcels] + [(1, p) for p in cohorts(batches, made.terms.last)], key=rank)
-    drawn = marks_drawn(ranked, gross_of(problem, found.starts, "broth")[:, 0])
+    drawn = marks_drawn(
+        in_turn([*parcels, *cohorts(batches, made.terms.last)]),
+        gross_of(problem, found.starts, "broth")[:, 0],
+    )
     assert all(today <= last <= true for today, last, true in drawn)
-
-
-def rank(parcel):
-    return parcel[0], parcel[1].last, parcel[1].first
 
 
 # ------------------------------------------------------------------ what the books say

@@ -10,7 +10,7 @@ import pytest
 import strategies
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from net.lived import by_date, kitchen, last_day, planned_last
+from net.lived import by_date, keeps_mark, kitchen, last_day, planned_last
 
 from ordering.explode.graph import folded, recipe_graph
 from ordering.net.netting import net_all
@@ -135,7 +135,7 @@ def test_what_dishes_go_without_is_said_and_no_more_than_they_ask(case, shut):
 @law
 @given(strategies.cases(n_paths=1))
 def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(case):
-    """Food Code 3-501.17(C); on the day of a batch its parts are drawn oldest first."""
+    """Food Code 3-501.17(C)."""
     problem = problem_of(case.house, case.opening, case.forecast, case.arrival, deliveries(case))
     value = worth(problem)
     found = sweep(problem, value.stakes)
@@ -151,7 +151,9 @@ def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(cas
             for line in recipe.lines:
                 if line.item in dated_parts(problem.house, item):
                     on = day + line.at_days
-                    dates.append(lived.live(line.item, planned_last).oldest[on])
+                    dates.append(
+                        dates_drawn(lived.live(line.item, by_date), problem.house, item, line.item)[on]
+                    )
             assert found.made[item].terms.last[ready] <= max(ready, min(dates))
 
 
@@ -173,14 +175,16 @@ def test_no_date_is_written_that_outlives_the_oldest_marked_part_there_is_on_any
         for item in case.house.ingredients:
             for day, quantity in enumerate(lived.live(item, planned_last).short):
                 lived.add(item, day, last_day(case.house, item, day), quantity, is_planned=True)
-        for order in (planned_last, by_date):
-            oldest = {i: lived.live(i, order).oldest for i in marked_parts(problem.house)}
-            for item, recipe in problem.house.recipes.items():
-                for day in np.flatnonzero(starts[item][: problem.n_days - recipe.takes_days] > 1e-9).tolist():
-                    ready = day + recipe.takes_days
-                    parts = [x for x in recipe.lines if x.item in dated_parts(problem.house, item)]
-                    dates = [oldest[x.item][day + x.at_days] for x in parts]
-                    assert last[item][ready] <= max(ready, min(dates, default=ready + 999))
+        drawn = {i: lived.live(i, by_date) for i in marked_parts(problem.house)}
+        for item, recipe in problem.house.recipes.items():
+            until = min(problem.decided_days + 7, problem.n_days - recipe.takes_days)
+            for day in np.flatnonzero(starts[item][:until] > 1e-9).tolist():
+                ready = day + recipe.takes_days
+                parts = [x for x in recipe.lines if x.item in dated_parts(problem.house, item)]
+                dates = [
+                    dates_drawn(drawn[x.item], problem.house, item, x.item)[day + x.at_days] for x in parts
+                ]
+                assert last[item][ready] <= max(ready, min(dates, default=ready + 999))
 
 
 def test_what_the_margin_leaves_of_a_part_tells_the_date_of_the_next_batch():
@@ -204,6 +208,11 @@ def test_what_the_margin_leaves_of_a_part_tells_the_date_of_the_next_batch():
     dates = {(s.recipe, s.ready_on): s.use_by for s in found.starts}
     assert dates["stock", houses.day(2)] == houses.day(6)
     assert dates["sauce", houses.day(3)] == houses.day(5)
+
+
+def dates_drawn(lived, house, recipe, part):
+    """The earliest date that a recipe drew of a part each day."""
+    return lived.marked if keeps_mark(house, recipe, part) else lived.oldest
 
 
 def marked_parts(house):

@@ -1,0 +1,230 @@
+"""What date-marked recipes are made of: the freshest of their marked parts, where it pays made for them.
+
+What carries a date mark goes off with the oldest marked part in it. So what is made in batches that are kept
+takes the freshest of those parts, where all others take the oldest: what is left of a large batch of stock
+does not end a sauce on its first day. Where a batch made ahead loses more by an old part than a fresh batch
+of the part leaves over, the part is made for it: what is drawn is made to be ready that day, and what whole
+batches leave of it is there for the others.
+
+What this run decides keeps the earliest date that may be drawn for it on any path. What later runs decide is
+planned with the date that is drawn on half of the paths: on some path there is an old part on every day.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ordering.amounts import EPS
+from ordering.explode.horizon import FAR_DAYS
+from ordering.net.batches import Making, gather
+from ordering.net.problem import Problem, draws_begun, fresh_last
+from ordering.net.shelf_life import Days, Flags, Parcel, drawn_from, is_marked, median
+from ordering.net.start_days import later
+from ordering.records.house import Recipe
+from ordering.records.plan import Array
+
+
+def marked_draws(problem: Problem, starts: Mapping[str, Array], item: str) -> Array:
+    """What recipes that take the freshest of an item draw of it, [day, path]."""
+    drawn = np.zeros((problem.n_days, problem.n_paths))
+    for use in problem.graph.uses.get(item, ()):
+        if problem.dated.get(item, {}).get(use.recipe):
+            if use.recipe in starts:
+                drawn[use.at_days :] += starts[use.recipe][: problem.n_days - use.at_days] * use.quantity
+            if use.recipe in problem.begun:
+                drawn += draws_begun(problem, use)[:, None]
+    return drawn
+
+
+@dataclass(frozen=True, slots=True)
+class ForMarked:
+    """What is made of a part for marked recipes.
+
+    batches : by ready day; served : what they give those recipes, by day drawn, in the part's unit; both
+    [day, path]; rests : what whole batches leave to others
+    """
+
+    batches: Array
+    served: Array
+    rests: tuple[Parcel, ...]
+
+
+def for_marked(problem: Problem, item: str, drawn: Array, terms: Making) -> ForMarked:
+    """A part made to be ready on the days on which marked recipes draw it, or on the last that can be before.
+
+    What is begun by this run is the same on every path: as much as is likelier to be wanted than not.
+
+    drawn : [day, path], in the part's unit
+    """
+    on = np.arange(problem.n_days) if terms.on is None else terms.on
+    asked, first = np.where(can_be_fresh(problem, item, terms)[:, None], drawn, 0.0), terms.first_ready
+    wanted = gather(asked, terms.on).copy()
+    for day in range(first, min(problem.decided_days + first, problem.n_days)):
+        wanted[day] = median(wanted[day])
+    batches = terms.made_up(wanted / terms.makes)
+    left, served = batches * terms.makes, np.zeros_like(asked)
+    for day in np.flatnonzero(asked.any(axis=1)).tolist():
+        served[day] = asked[day] - drawn_from([left[on[day]]], asked[day])
+    days = np.flatnonzero(left.max(axis=1, initial=0.0) > EPS).tolist()
+    return ForMarked(batches, served, tuple(Parcel(t, int(terms.last[t]), left[t], "rest") for t in days))
+
+
+def can_be_fresh(problem: Problem, item: str, terms: Making) -> Flags:
+    """Days on which a part can be drawn that is made for marked recipes, [day].
+
+    Not before one can be ready, where its own parts cannot be there, or are known to be short.
+    """
+    can = np.arange(problem.n_days) >= terms.first_ready
+    if terms.can is not None:
+        can &= terms.can
+    if item in problem.limits:
+        can &= later(np.isinf(problem.limits[item]), terms.first_ready)
+    return np.asarray(can if terms.on is None else can[terms.on])
+
+
+def comes_back(problem: Problem, item: str) -> bool:
+    """Whether what was drawn of a marked item comes back, as old as it was."""
+    parcels, falls = problem.parcels.get(item, ()), problem.graph.falls.get(item, ())
+    comes = any(one.drawn is not None for one in parcels) or any(one.drawn_after is not None for one in falls)
+    return comes and is_marked(problem.house, item)
+
+
+def oldest_drawn(
+    problem: Problem,
+    starts: Mapping[str, Array],
+    making: tuple[str, Making | None],
+    found: tuple[list[Parcel], Array],
+    until: int,
+) -> Days:
+    """Earliest last day index among what is drawn of an item on each day, [2, day].
+
+    First of all that is drawn, then of what is taken of the freshest; fresh where nothing is drawn. Until day
+    index `until` it is the earliest on any path, later on half of the paths that draw; always on any path
+    where it comes back.
+
+    starts : by recipe, batches, [day, path]; making : the item, how it may be made; found : what there is and
+    will be of it, gross requirement, [day, path]
+    """
+    (item, terms), (lots, gross), n_days = making, found, problem.n_days
+    takers = problem.dated.get(item, {})
+    fresh = fresh_last(problem, item)
+    if terms is not None:
+        np.minimum(fresh, terms.last, out=fresh)
+        if terms.on is not None:  # made ahead, it is as old as its batch
+            fresh = fresh[terms.on]
+    until += max((use.at_days for use in problem.graph.uses[item] if use.recipe in takers), default=0)
+    marked, looked_at = marked_draws(problem, starts, item), n_days
+    if (
+        terms is not None
+        and item in problem.together
+        and all(takers.values())
+        and not comes_back(problem, item)
+    ):
+        old = np.flatnonzero(~can_be_fresh(problem, item, terms))
+        looked_at = min(n_days, max(until, 1 + int(old.max(initial=-1))))
+    oldest = np.stack([fresh, fresh])
+    every = n_days if comes_back(problem, item) else until
+    known = _earliest_last(lots, marked[:looked_at], (gross - marked)[:looked_at], (every, until))
+    np.minimum(oldest[:, :looked_at], known, out=oldest[:, :looked_at])
+    return oldest
+
+
+def _earliest_last(lots: Iterable[Parcel], marked: Array, others: Array, until: tuple[int, int]) -> Days:
+    """The earliest last day index of all that is drawn, and of what is taken of the freshest, [2, day].
+
+    On any path before day index `until`, of either; then on half of the paths that draw. What takes the
+    freshest is begun in the morning; then the others take what goes off first.
+
+    marked, others : what is drawn, [day, path]
+    """
+    turn = sorted(lots, key=lambda one: (one.last, one.first))
+    left = [one.quantity + np.zeros(marked.shape[1]) for one in turn]
+    earliest = np.full((2, len(marked)), FAR_DAYS)
+    for day, (need, for_others) in enumerate(zip(marked, others, strict=True)):
+        there = [n for n, one in enumerate(turn) if one.first <= day <= one.last and left[n].max() > EPS]
+        dates = np.full((2, marked.shape[1]), FAR_DAYS)
+        for n in reversed(there):
+            need, drew = _less(need, left[n])
+            dates[:, drew] = turn[n].last
+        need = for_others
+        for n in there:
+            need, drew = _less(need, left[n])
+            dates[0, drew] = np.minimum(dates[0, drew], turn[n].last)
+        for row, every in enumerate(until):
+            known = np.sort(dates[row, dates[row] < FAR_DAYS])
+            if known.size:
+                earliest[row, day] = known[0 if day < every else (known.size - 1) // 2]
+    return earliest
+
+
+def _less(need: Array, left: Array) -> tuple[Array, Flags]:
+    """A need less what a lot gives, which is taken off the lot, and where it gives any; all [path]."""
+    missing = drawn_from([left], need)
+    return missing, need - missing > EPS
+
+
+def with_parts_made_for_them(problem: Problem, cost: Mapping[str, float]) -> Problem:
+    """The problem in which parts are made with marked recipes where that throws less money away.
+
+    cost : by item, money a unit; of what has none, nothing is said
+    """
+    use = _use(problem) if problem.dated else {}
+    together = (
+        item
+        for item in problem.dated
+        if item in problem.house.recipes and item in cost and _pays(problem, cost, item, use)
+    )
+    return replace(problem, together=frozenset(together))
+
+
+def _use(problem: Problem) -> dict[str, float]:
+    """By item, what is drawn of it on the mean day, in its unit, straight through the recipes."""
+    use: dict[str, float] = defaultdict(float)
+    for item in problem.graph.items:
+        for dish in problem.graph.dishes.get(item, ()):
+            use[item] += float(problem.portions(dish).mean(axis=1).sum()) * problem.house.dishes[dish].portion
+        if item in problem.consumables:
+            use[item] += float(problem.consumables[item].mean(axis=1).sum())
+        for one in problem.graph.uses.get(item, ()):
+            use[item] += use[one.recipe] / problem.house.recipes[one.recipe].makes * one.quantity
+    return {item: quantity / problem.n_days for item, quantity in use.items()}
+
+
+def _piece(recipe: Recipe) -> float:
+    """The least that is made at once of a recipe, in its unit."""
+    return max(recipe.makes * recipe.step if recipe.is_whole else 0.0, recipe.smallest or 0.0)
+
+
+def _pays(problem: Problem, cost: Mapping[str, float], item: str, use: Mapping[str, float]) -> bool:
+    """Whether a part made fresh for marked recipes saves more money a day of them than it leaves over.
+
+    Without, what is drawn of it is taken to be halfway through the days for which a batch lasts.
+    """
+    part, days = problem.house.recipes[item], 1 + (problem.offsets[item] or 0)
+    if part.room is not None or part.par or not use[item]:
+        return False
+    piece = _piece(part)
+    age = min(days - 1.0, piece / use[item]) / 2
+    saved, drawn, made = 0.0, [], []  # money a day; of each marked recipe what is drawn and made for a batch
+    a_day = []  # batches of each
+    for one in problem.graph.uses.get(item, ()):
+        recipe, wanted = problem.house.recipes[one.recipe], use[one.recipe]
+        batch = _piece(recipe)
+        if problem.dated[item].get(one.recipe) and batch and wanted and one.recipe in cost:
+            lasts = 1 + min(problem.offsets[recipe.id] or 0, days - 1 - recipe.takes_days + one.at_days)
+            eaten, of_old = (min(batch, wanted * max(1.0, lasts - by)) for by in (0.0, age))
+            saved += cost[recipe.id] * batch * (wanted / of_old - wanted / eaten)
+            a_day.append(wanted / eaten)
+            drawn.append(one.quantity * batch / recipe.makes)
+            made.append(max(part.enough(drawn[-1] / part.makes) * part.makes, piece))
+    others = max(0.0, use[item] - float(np.dot(a_day, drawn)))
+    left = sum(n * max(0.0, m - d - others * days) for n, m, d in zip(a_day, made, drawn, strict=True))
+    left = max(left, float(np.dot(a_day, made)) - use[item])
+    if part.most_batches is not None and 2 * sum(made) > part.most_batches * part.makes:
+        return False  # what a day allows is for all
+    without = use[item] * (piece / min(piece, use[item] * days) - 1.0) if piece else 0.0
+    return saved > cost[item] * (left - without)

@@ -1,0 +1,106 @@
+"""Date-marked recipes take the freshest of their marked parts; where it pays, those are made for them."""
+
+import houses
+import numpy as np
+import pytest
+
+from ordering.net.netting import net_all
+from ordering.net.opening import opening
+from ordering.records.books import Batch, CountedLot, Lot
+from ordering.records.plan import Opening
+
+MARK = ("date-mark",)
+N_DAYS = 28
+NOTHING = Opening()
+
+
+def kitchen(stock_batch=8.0, bones=6.5, hens=4.5):
+    """Stock for bowls and for a duck jus that is made ahead of it; both keep five days."""
+    return houses.house(
+        [
+            houses.ingredient("bones", offers=(houses.offer("v", "bones", 5, bones),)),
+            houses.ingredient("hens", offers=(houses.offer("v", "hens", 5, hens),)),
+        ],
+        [
+            houses.recipe(
+                "stock", stock_batch, {"hens": 5}, is_whole=True, takes_days=1, keeps_days=5, hazards=MARK
+            ),
+            houses.recipe(
+                "jus", 2, {"bones": 5, "stock": 3}, is_whole=True, takes_days=1, keeps_days=5, hazards=MARK
+            ),
+        ],
+        [houses.dish("soup", "stock", price=5), houses.dish("duck", "jus", price=20)],
+        [houses.vendor("v")],
+    )
+
+
+def planned(home, bowls, ducks, stock=NOTHING):
+    """The netting of a house. bowls, ducks : litres a day, or [day, path]."""
+    demand = {"soup": bowls + np.zeros((N_DAYS, 1)), "duck": ducks + np.zeros((N_DAYS, 1))}
+    n_paths = max(one.shape[1] for one in demand.values())
+    demand = {dish: np.broadcast_to(one, (N_DAYS, n_paths)) for dish, one in demand.items()}
+    return net_all(home, stock, houses.forecast(home, demand), {}, {"bones": 0, "hens": 0})
+
+
+@pytest.mark.parametrize("bowls", [0.0, 0.3, 1.0])
+def test_a_jus_is_not_ended_by_what_is_left_of_a_stock(bowls):
+    """0.4 l a day from day 2: a batch of 2 l is eaten on five days at best, so six of them are the fewest.
+    From what is left of old stock it was 8 to 13, of 0.4 l eaten and the rest thrown away."""
+    flow = planned(kitchen(), bowls, 0.4).flows["jus"]
+    assert flow.short[2:].sum() == pytest.approx(0.0)
+    assert flow.planned.sum() == pytest.approx(12.0)
+    assert flow.expired.sum() == pytest.approx(0.0)
+
+
+def test_no_fresh_stock_is_made_for_a_jus_where_that_loses_more_than_it_saves():
+    """Forty litres of dear stock for three that a jus of cheap bones takes."""
+    dear, cheap = (planned(kitchen(40, 1.0, price), 2.0, 0.4) for price in (400.0, 0.01))
+    assert dear.flows["stock"].planned.sum() < cheap.flows["stock"].planned.sum()
+    assert dear.flows["jus"].planned.sum() > cheap.flows["jus"].planned.sum()
+
+
+def test_what_later_runs_begin_is_planned_of_fresh_stock_on_every_path():
+    """On some path there is old stock on every day: it is no reason to make more jus on all of them."""
+    random = np.random.default_rng(5)
+    guests = random.poisson(4.0, (N_DAYS, 60)) / 10, random.poisson(8.0, (N_DAYS, 60)) / 10
+    flow = planned(kitchen(), guests[1], guests[0]).flows["jus"]
+    fewest = np.ceil((guests[0][2:].sum(axis=0)) / 2.0).mean() * 2.0
+    assert flow.planned.sum() < 1.35 * fewest
+
+
+def test_a_jus_takes_the_freshest_stock_in_the_house_and_a_bowl_the_oldest():
+    """Tomorrow's jus is begun today: of stock good to Saturday, not to Tuesday; the bowls eat up the rest."""
+    there = Opening((Lot("stock", 4.0, houses.day(1)), Lot("stock", 3.0, houses.day(5))))
+    found = planned(kitchen(), 2.0, np.r_[0.0, np.full(N_DAYS - 1, 0.4)][:, None], there)
+    begun = next(start for start in found.starts if start.recipe == "jus")
+    assert (begun.start_on, begun.use_by) == (houses.day(0), houses.day(5))
+    assert begun.note == "with the freshest Stock"
+    assert found.flows["stock"].short.sum() == pytest.approx(0.0)
+
+
+def test_a_jus_of_old_stock_keeps_its_date():
+    """With no other stock in the house: it is for tomorrow alone, whatever a jus is said to keep."""
+    there = Opening((Lot("stock", 4.0, houses.day(1)),))
+    found = planned(kitchen(), 0.0, np.r_[0.0, 2.0, np.full(N_DAYS - 2, 0.4)][:, None], there)
+    begun = next(start for start in found.starts if start.recipe == "jus")
+    assert (begun.start_on, begun.use_by) == (houses.day(0), houses.day(1))
+    assert begun.note == ""
+
+
+def test_by_the_books_a_jus_took_the_freshest_stock_and_keeps_its_date():
+    """Two stocks, ready on days 1 and 2, and a jus begun on day 2: good as long as the second."""
+    books = houses.books(
+        counts=(CountedLot(houses.day(0), "jus", 0.0), CountedLot(houses.day(0), "stock", 0.0)),
+        batches=(
+            Batch(houses.day(0), "stock", 5.0, 8.0),
+            Batch(houses.day(1), "stock", 5.0, 8.0),
+            Batch(houses.day(2), "jus", 5.0, 2.0),
+        ),
+    )
+    found = opening(kitchen(), books, houses.day(3))
+    there = {(lot.item, lot.use_by): lot.quantity for lot in found.lots}
+    assert there == {
+        ("jus", houses.day(7)): 2.0,
+        ("stock", houses.day(6)): 8.0,
+        ("stock", houses.day(7)): 5.0,
+    }
