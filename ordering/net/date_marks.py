@@ -12,13 +12,13 @@ planned with the date that is drawn on half of the paths: on some path there is 
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ordering.amounts import EPS
+from ordering.explode.drawn import drawn_through, in_portions
 from ordering.explode.horizon import FAR_DAYS
 from ordering.net.batches import Making, gather
 from ordering.net.problem import Problem, draws_begun, fresh_last
@@ -183,15 +183,12 @@ def with_parts_made_for_them(problem: Problem, cost: Mapping[str, float]) -> Pro
 
 def _use(problem: Problem) -> dict[str, float]:
     """By item, what is drawn of it on the mean day, in its unit, straight through the recipes."""
-    use: dict[str, float] = defaultdict(float)
-    for item in problem.graph.items:
-        for dish in problem.graph.dishes.get(item, ()):
-            use[item] += float(problem.portions(dish).mean(axis=1).sum()) * problem.house.dishes[dish].portion
-        if item in problem.consumables:
-            use[item] += float(problem.consumables[item].mean(axis=1).sum())
-        for one in problem.graph.uses.get(item, ()):
-            use[item] += use[one.recipe] / problem.house.recipes[one.recipe].makes * one.quantity
-    return {item: quantity / problem.n_days for item, quantity in use.items()}
+    dishes = {dish: float(problem.portions(dish).mean(axis=1).sum()) for dish in problem.house.dishes}
+    wanted = in_portions(problem.house, dishes)
+    for item, drawn in problem.consumables.items():
+        wanted[item] = wanted.get(item, 0.0) + float(drawn.mean(axis=1).sum())
+    recipes = [problem.house.recipes[i] for i in problem.graph.items if i in problem.house.recipes]
+    return {i: quantity / problem.n_days for i, quantity in drawn_through(recipes, wanted).items()}
 
 
 def _piece(recipe: Recipe) -> float:
@@ -205,14 +202,14 @@ def _pays(problem: Problem, cost: Mapping[str, float], item: str, use: Mapping[s
     Without, what is drawn of it is taken to be halfway through the days for which a batch lasts.
     """
     part, days = problem.house.recipes[item], 1 + (problem.offsets[item] or 0)
-    if part.room is not None or part.par or not use[item]:
+    if part.room is not None or part.par or not use.get(item):
         return False
     piece = _piece(part)
     age = min(days - 1.0, piece / use[item]) / 2
     saved, drawn, made = 0.0, [], []  # money a day; of each marked recipe what is drawn and made for a batch
     a_day = []  # batches of each
     for one in problem.graph.uses.get(item, ()):
-        recipe, wanted = problem.house.recipes[one.recipe], use[one.recipe]
+        recipe, wanted = problem.house.recipes[one.recipe], use.get(one.recipe, 0.0)
         batch = _piece(recipe)
         if problem.dated[item].get(one.recipe) and batch and wanted and one.recipe in cost:
             lasts = 1 + min(problem.offsets[recipe.id] or 0, days - 1 - recipe.takes_days + one.at_days)

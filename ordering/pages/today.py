@@ -32,7 +32,7 @@ from ordering.records.plan import Expiring, Plan, Shortage
 TITLE = "Today"
 COLUMNS = ("order by", "vendor", "deliver on", "lines", "amount", "placed")
 WIDTHS = (21.1, 26.0, 10.8, 6.0, 10.5, 15.0)
-MOST_SHORT, MOST_USE_FIRST = 4, 3
+MOST_SHORT, MOST_USE_FIRST, LEAST = 4, 3, 2  # lines; fewer where more than `LEAST` need attention
 GAP_POINTS = 5.0  # of an empty row before a heading
 
 
@@ -140,8 +140,14 @@ def _short(house: House, plan: Plan) -> list[Block]:
     found = words.shortages_besides(plan)
     if not found:
         return [section("Running short"), said_all([words.nothing_short(plan)])]
-    lines = [_short_line(house, short) for short in found[:MOST_SHORT]]
-    return [section("Running short"), _told(lines), *_more(found, MOST_SHORT, words.SHORT)]
+    most = _most(plan, MOST_SHORT)
+    lines = [_short_line(house, short) for short in found[:most]]
+    return [section("Running short"), _told(lines), *_more(found, most, words.SHORT)]
+
+
+def _most(plan: Plan, most: int) -> int:
+    """How many lines are told: so many, or fewer where much needs attention, so that all is on one page."""
+    return max(LEAST, most - max(0, len(plan.needs_attention) - LEAST))
 
 
 def _short_line(house: House, short: Shortage) -> str:
@@ -157,8 +163,9 @@ def _use_first(house: House, plan: Plan) -> list[Block]:
     lots = words.use_first(plan)
     if not lots:
         return []
-    lines = [_lot_line(house, plan, lot) for lot in lots[:MOST_USE_FIRST]]
-    return [section("Use first"), _told(lines), *_more(lots, MOST_USE_FIRST, words.USE_FIRST)]
+    most = _most(plan, MOST_USE_FIRST)
+    lines = [_lot_line(house, plan, lot) for lot in lots[:most]]
+    return [section("Use first"), _told(lines), *_more(lots, most, words.USE_FIRST)]
 
 
 def _lot_line(house: House, plan: Plan, lot: Expiring) -> str:
