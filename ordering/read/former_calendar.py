@@ -8,11 +8,8 @@ from pathlib import Path
 
 import icalendar
 
-from ordering.faults import Fault
-from ordering.read.files import read_bytes
 from ordering.records.page import Gone
 
-MOST_BYTES = 4 * 2**20
 _RUN = re.compile(r"(\d{4}-\d{2}-\d{2})(?:-(\d+))?")
 
 
@@ -25,10 +22,9 @@ def former_entries(runs: Path, on: date, title: str) -> tuple[Gone, ...]:
     for path in sorted(runs.glob("*/calendar.ics"), key=_made, reverse=True):
         if _made(path)[0] > on.isoformat():
             continue
-        content = read_bytes(path, MOST_BYTES)
         try:
-            calendar = icalendar.Calendar.from_ical("" if isinstance(content, Fault) else content)
-        except ValueError:
+            calendar = icalendar.Calendar.from_ical(path.read_bytes())
+        except (OSError, ValueError):
             continue
         if calendar.get("X-WR-CALNAME") == title:
             return tuple(sorted(gone for gone in map(_gone, calendar.walk("VEVENT")) if gone.begins >= on))

@@ -10,11 +10,8 @@ from pathlib import Path
 
 from ordering.faults import Fault
 from ordering.read.csv_table import delimiter
-from ordering.read.files import decoded, read_bytes
+from ordering.read.files import MAX_TABLE_BYTES, decoded, read_bytes
 from ordering.read.workbook import WorkbookSheet, column_letter, read_sheets
-
-MAX_BYTES = 4 * 2**20
-MAX_ROWS = 5000
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +33,7 @@ class Grid:
 
 def read_grids(path: Path) -> tuple[tuple[Grid, ...], list[Fault]]:
     """Every sheet of a workbook, a csv file as the one it has, or the faults that kept it from being read."""
-    content = read_bytes(path, MAX_BYTES)
+    content = read_bytes(path, MAX_TABLE_BYTES)
     if isinstance(content, Fault):
         return (), [content]
     if path.suffix.lower() == ".csv":
@@ -50,7 +47,7 @@ def _csv_grid(content: bytes, place: str) -> tuple[tuple[Grid, ...], list[Fault]
     if isinstance(text, Fault):
         return (), [text]
     try:
-        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter(text)))[:MAX_ROWS]
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter(text)))
     except csv.Error as error:
         return (), [Fault(place, 0, "", f"not readable as csv: {error}", "save it again", "bad-csv")]
     width = max(map(len, rows), default=0)
@@ -59,7 +56,7 @@ def _csv_grid(content: bytes, place: str) -> tuple[tuple[Grid, ...], list[Fault]
 
 
 def _grid(sheet: WorkbookSheet) -> Grid:
-    at = {number: row for number, row in zip(sheet.numbers, sheet.rows, strict=True) if number <= MAX_ROWS}
-    rows = tuple(at.get(number, ("",) * len(sheet.letters)) for number in range(1, max(at, default=0) + 1))
+    at, empty = dict(zip(sheet.numbers, sheet.rows, strict=True)), ("",) * len(sheet.letters)
+    rows = tuple(at.get(number, empty) for number in range(1, max(at, default=0) + 1))
     refused = {(number - 1, column): said for (number, column), said in sheet.refused.items()}
     return Grid(sheet.title, rows, tuple(sheet.letters), refused)

@@ -13,7 +13,6 @@ from typing import Any
 from ordering.faults import Fault, Refused, nearest
 
 _TABLES = ("forecast", "orders", "outlook", "starts", "shortages", "projection", "pegging")
-_MOST_BYTES = 100_000_000
 PLACED = "placed.json"
 
 
@@ -47,7 +46,7 @@ def read_run(runs: Path, name: str, asked: Iterable[str] = _TABLES) -> RunFiles:
 
     Raises
     ------
-    Refused : no such run, or a file of it is missing, too large or damaged
+    Refused : no such run, or a file of it is missing or damaged
     """
     folder = run_path(runs, name)
     faults: list[Fault] = []
@@ -114,8 +113,6 @@ def _facts(path: Path) -> dict[str, Any]:
 
 def _rows(path: Path, faults: list[Fault]) -> list[dict[str, str]]:
     try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise ValueError("too large")
         with path.open(encoding="utf-8-sig", newline="") as file:
             return [{k: _unguarded(v or "") for k, v in row.items() if k} for row in csv.DictReader(file)]
     except (OSError, ValueError, csv.Error):

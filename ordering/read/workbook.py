@@ -11,13 +11,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from ordering.faults import Fault
+from ordering.read.files import MAX_TABLE_BYTES
 from ordering.texts import without_unseen
 
-MAX_UNPACKED = 120 * 2**20
-MAX_PARTS = 2000
-MAX_SHEETS = 40
-MAX_WIDTH = 60
+MAX_PARTS = 2000  # a sheet has some five
 MAX_CELLS = 2_000_000
+"""Of one sheet: five years of two services a day and 80 dishes, six columns each. Reading them takes a
+dozen seconds; what is more can be saved as csv."""
 _CHUNK = 2**20
 
 
@@ -72,7 +72,7 @@ def refused_package(content: bytes, place: str) -> Fault | None:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as package:
             parts = package.infolist()
-            if len(parts) > MAX_PARTS or sum(part.file_size for part in parts) > MAX_UNPACKED:
+            if len(parts) > MAX_PARTS or sum(part.file_size for part in parts) > 2 * MAX_TABLE_BYTES:
                 return _large(place)
             if any("vbaproject" in part.filename.lower() for part in parts):
                 wrong, right = "the workbook has macros", "save it as .xlsx, without macros"
@@ -115,7 +115,7 @@ def _sheets(content: bytes) -> list[WorkbookSheet]:
 
 def _in_sight(book: Any) -> list[Any]:
     """The sheets a person sees; where all are hidden, all of them."""
-    sheets = book.worksheets[:MAX_SHEETS]
+    sheets: list[Any] = book.worksheets
     return [one for one in sheets if one.sheet_state == "visible"] or sheets
 
 
@@ -127,7 +127,7 @@ def column_letter(n: int) -> str:
 def _cells(worksheet: Any) -> Iterator[tuple[int, tuple[Any, ...]]]:
     n_cells = 0
     worksheet.reset_dimensions()
-    for number, row in enumerate(worksheet.iter_rows(max_col=MAX_WIDTH, values_only=True), 1):
+    for number, row in enumerate(worksheet.iter_rows(values_only=True), 1):
         n_cells += len(row)
         if n_cells > MAX_CELLS:
             raise _TooLarge
@@ -141,6 +141,8 @@ def _sheet(worksheet: Any) -> WorkbookSheet:
             numbers.append(number)
             rows.append(tuple(map(plain, row)))
     width = max(map(len, rows), default=0)
+    if len(rows) * width > MAX_CELLS:
+        raise _TooLarge
     letters = [column_letter(n) for n in range(width)]
     even = [row + ("",) * (width - len(row)) for row in rows]
     return WorkbookSheet(str(worksheet.title)[:40], even, numbers, letters)

@@ -12,7 +12,6 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from pathlib import Path, PurePosixPath
 
-MOST_RUNS_A_DAY = 999
 _BUILDING = ".building-"
 _WRITING = ".writing-"
 UNBOOKED = ".unbooked"
@@ -159,16 +158,16 @@ def _sync_folder(folder: Path) -> None:
 
 
 def _take_place(building: Path, runs: Path, stem: str) -> Path:
-    for n in range(1, MOST_RUNS_A_DAY + 1):
+    n = 1
+    while True:
         place = runs / (stem if n == 1 else f"{stem}-{n}")
-        if place.exists():
-            continue
-        try:
-            building.rename(place)
-        except OSError:
-            if not place.exists():
-                raise
-            continue
-        _sync_folder(runs)
-        return place
-    raise OSError(f"{runs / stem}: {MOST_RUNS_A_DAY} runs on one day")
+        if not place.exists():
+            try:
+                building.rename(place)
+            except OSError:
+                if not place.exists():
+                    raise
+            else:
+                _sync_folder(runs)
+                return place
+        n += 1

@@ -13,7 +13,6 @@ from pathlib import Path
 from ordering.faults import Fault, Refused
 from ordering.write.folder import write_file
 
-MOST_READ = 64 * 2**20
 _HTML_TITLE = re.compile(rb"<title>(.*?)</title>", re.DOTALL)
 _BOOK_TITLE = re.compile(rb"<dc:title>(.*?)</dc:title>", re.DOTALL)
 
@@ -52,27 +51,30 @@ def _refused(path: Path, content: bytes) -> Fault | None:
         return Fault(path.as_posix(), 0, "", wrong, "give the name of a file with --out", "file-there")
     if not stat.S_ISREG(found.st_mode):
         return Fault(path.as_posix(), 0, "", "this is not an ordinary file", right, "file-there")
-    if found.st_size and (found.st_size > MOST_READ or not _is_own(path.read_bytes(), content)):
+    if found.st_size and not _is_own(path, content):
         return Fault(path.as_posix(), 0, "", "there is another file of this name", right, "file-there")
     return None
 
 
-def _is_own(there: bytes, ours: bytes) -> bool:
-    """Whether a file is an earlier one of the same document."""
+def _is_own(path: Path, ours: bytes) -> bool:
+    """Whether a file is an earlier one of the same document. No more of it is read than there is of ours."""
+    most = len(ours) + 1
     if ours.startswith(b"PK"):
-        return _title(there) is not None and _title(there) == _title(ours)
-    if title := _HTML_TITLE.search(ours):
+        title = _title(path, most)
+        return title is not None and title == _title(io.BytesIO(ours), most)
+    with path.open("rb") as file:
+        there = file.read(most)
+    if title_said := _HTML_TITLE.search(ours):
         other = _HTML_TITLE.search(there)
-        return other is not None and other[1] == title[1]
+        return other is not None and other[1] == title_said[1]
     return there.split(b"\n", 1)[0].strip() == ours.split(b"\n", 1)[0].strip()
 
 
-def _title(workbook: bytes) -> bytes | None:
+def _title(workbook: Path | io.BytesIO, most: int) -> bytes | None:
     """The title in a workbook's properties; None where it is no workbook or has none."""
     try:
-        with zipfile.ZipFile(io.BytesIO(workbook)) as package:
-            part = package.getinfo("docProps/core.xml")
-            found = _BOOK_TITLE.search(package.read(part)) if part.file_size < MOST_READ else None
+        with zipfile.ZipFile(workbook) as package, package.open("docProps/core.xml") as part:
+            found = _BOOK_TITLE.search(part.read(most))
     except Exception:
         # zipfile raises many kinds on what is no archive, or a damaged one.
         return None

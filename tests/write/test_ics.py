@@ -94,3 +94,12 @@ def test_what_cannot_be_written_is_refused() -> None:
 def test_the_same_calendar_gives_the_same_bytes() -> None:
     event = Event("k", "Order", moment("Europe/London", 2026, 11, 26, 15))
     assert calendar_bytes(calendar(event)) == calendar_bytes(calendar(event))
+
+
+@pytest.mark.parametrize("letter", ["m", "é"])
+def test_no_line_is_longer_than_75_octets(letter: str) -> None:
+    """RFC 5545, 3.1; whatever its length, a title is read back as it was."""
+    titles = [letter * n for n in range(30, 160)]
+    events = [Event(title, title, date(2026, 11, 26)) for title in titles]
+    assert max(map(len, calendar_bytes(calendar(*events)).split(b"\r\n"))) == 75
+    assert [str(found["SUMMARY"]) for found in parsed(*events).events] == titles
