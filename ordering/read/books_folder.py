@@ -25,7 +25,7 @@ from ordering.read.door import (
     read_receipts,
 )
 from ordering.read.entries import read_batches, read_counts_of, read_open_orders, read_waste
-from ordering.read.files import MAX_NOTED, bounded, no_folder
+from ordering.read.files import bounded, no_folder
 from ordering.read.grid import read_grids
 from ordering.read.names import ids_by_name, known, plain
 from ordering.read.own_sheets import (
@@ -260,8 +260,8 @@ def _bookings(table: BookTable, house: House, faults: list[Fault]) -> pd.DataFra
     if found:
         return Books().bookings
     late = np.flatnonzero(taken_on.array(_TYPES["taken_on"]) > date.array(_TYPES["date"]))
-    for row in late[:MAX_NOTED].tolist():
-        said = ("bad-range", "taken after the date it is for", "swap or correct the two dates")
+    for row, more in columns.first_of_alike(table, late.tolist()):
+        said = ("bad-range", f"taken after the date it is for{more}", "swap or correct the two dates")
         faults.append(table.fault("taken_on", row, said))
     return _frame(BOOKINGS_COLUMNS, (taken_on, date, service, booked), _order((date, service, taken_on)))
 

@@ -306,12 +306,24 @@ def equal_rows(table: BookTable, keys: Sequence[Codes], what: str, remedy: str) 
         return []
     first_row = series.drop_duplicates()
     first_of = dict(zip(first_row.to_numpy().tolist(), first_row.index.tolist(), strict=True))
-    faults = []
-    rows = again.tolist()
-    for n, row in enumerate(rows[:MAX_ALIKE]):
-        first = table.lines[first_of[int(combined[row])]]
-        wrong = f"{what} is already in row {first}" if table.letters else f"{what} is already in line {first}"
-        if n == MAX_ALIKE - 1 and rows[n + 1 :]:
-            wrong += f" (and so in {_until(table, rows[n + 1 :], 'more row')})"
-        faults.append(Fault(table.place, table.lines[row], "", wrong, remedy, "equal-rows"))
-    return faults
+    firsts = [table.lines[first_of[key]] for key in combined[again].tolist()]
+    place = "row" if table.letters else "line"
+    return [
+        Fault(
+            table.place,
+            table.lines[row],
+            "",
+            f"{what} is already in {place} {first}{more}",
+            remedy,
+            "equal-rows",
+        )
+        for first, (row, more) in zip(firsts, first_of_alike(table, again.tolist()), strict=False)
+    ]
+
+
+def first_of_alike(table: BookTable, rows: Sequence[int]) -> list[tuple[int, str]]:
+    """The first rows of those with the same fault, and behind the last of them how many more there are."""
+    said = [(row, "") for row in rows[:MAX_ALIKE]]
+    if others := rows[MAX_ALIKE:]:
+        said[-1] = said[-1][0], f" (and so in {_until(table, others, 'more row')})"
+    return said

@@ -14,7 +14,7 @@ from ordering.read.book_table import COLUMNS, HEAD_WITHIN, BookTable, Given, nam
 from ordering.read.fields import shown
 
 MAX_ROWS = 2_000_000
-"""Ten years of three services a day and 150 dishes are 1.6 million; a row of six cells takes half a kilobyte."""
+"""Ten years of three services a day and 150 dishes are 1.6 million; a row takes half a kilobyte."""
 
 
 def parse_csv(

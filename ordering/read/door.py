@@ -15,7 +15,7 @@ from ordering.amounts import plural
 from ordering.days import day_as_shown, format_day
 from ordering.faults import Fault
 from ordering.read import columns
-from ordering.read.book_table import BookTable
+from ordering.read.book_table import HEAD_WITHIN, BookTable
 from ordering.read.columns import BookColumn, read_column
 from ordering.read.entries import a_code, amounts_of, no_equal_rows, only, vendor_reader
 from ordering.read.grid import Grid, read_grids
@@ -27,7 +27,6 @@ from ordering.texts import listed
 AS_ORDERED = frozenset(("as ordered", "ok", "all", "x", "✓", "yes"))
 ALL_AS_ORDERED = "all as ordered"
 ORDER_HEADS = ("deliver on", "code", "packs", "received")
-HEAD_WITHIN = 40
 _RETURN = "write a reason: what goes back is credited, and no waste of the house"
 
 OnOrder = Mapping[tuple[str, str], tuple[str, str]]  # code and day of delivery, to vendor and order
@@ -154,7 +153,7 @@ def as_ordered(table: BookTable) -> BookTable:
 def is_all_as_ordered(grids: Sequence[Grid]) -> bool:
     """Whether the box for the whole delivery is ticked at the head of a sheet."""
     for grid in grids:
-        for row in grid.rows[:20]:
+        for row in grid.rows[:HEAD_WITHIN]:
             filled = [cell.strip() for cell in row if cell.strip()]
             if filled and filled[0].casefold() == ALL_AS_ORDERED:
                 return len(filled) > 1

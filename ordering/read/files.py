@@ -13,7 +13,6 @@ from ordering.texts import without_unseen
 MAX_YAML_BYTES = 4 * 2**20
 MAX_TABLE_BYTES = 50 * 2**20
 MAX_FAULTS = 200
-MAX_NOTED = 20_000
 
 _MARKS = (
     (b"\xff\xfe", "UTF-16"),

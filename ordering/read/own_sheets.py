@@ -6,17 +6,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from ordering.read.book_table import BookTable
+from ordering.read.book_table import HEAD_WITHIN, BookTable
 from ordering.read.grid import Grid, read_grids
 
-HEAD_ROWS = 20
 COUNTED_ON, DELIVERED_ON, VENDOR = "counted on", "delivered on", "vendor"
 DOOR_HEADS = {"temp °C": "temperature", "temp °F": "temperature", "condition, tag": "condition"}
 
 
 def said_at_head(grids: Sequence[Grid], label: str) -> bool:
     """Whether a sheet says something once, beside its label, for all its rows."""
-    return any(value_beside(grid.rows[:HEAD_ROWS], label) is not None for grid in grids)
+    return any(value_beside(grid.rows[:HEAD_WITHIN], label) is not None for grid in grids)
 
 
 def value_beside(rows: Sequence[Sequence[str]], label: str) -> str | None:
@@ -51,7 +50,7 @@ def _with_day(table: BookTable, grids: Sequence[Grid], path: Path, label: str, c
     grid = _grid_of(table, grids, path)
     if column in table.columns or grid is None:
         return table
-    day = value_beside(grid.rows[:HEAD_ROWS], label) or ""
+    day = value_beside(grid.rows[:HEAD_WITHIN], label) or ""
     return replace(table, columns={**table.columns, column: [day] * table.n_rows})
 
 
