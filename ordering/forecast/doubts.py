@@ -28,7 +28,7 @@ def without_absurd(y: Array) -> tuple[Array, Flags]:
     """
     nowhere = np.zeros(y.shape, dtype=bool)
     known = y[np.isfinite(y)]
-    if known.size < 8:
+    if known.size < 8 or known.max() <= ABSURD_TIMES * LEAST_USUAL:
         return y, nowhere
     usual = max(np.quantile(known[-28:], 0.9), LEAST_USUAL)
     if known.max() <= ABSURD_TIMES * usual:
@@ -61,16 +61,18 @@ def unlikely_zeros(y: Array, weekday: NDArray[np.int64]) -> Array:
     usual = np.full(y.shape, np.nan)
     if np.count_nonzero(y >= NOT_BY_CHANCE) < 2:
         return usual
-    for w in np.unique(weekday[y == 0]):
-        at = np.flatnonzero((weekday == w) & np.isfinite(y))
-        place = np.flatnonzero(y[at] == 0)
-        many = np.concatenate([[0], np.cumsum(y[at] >= NOT_BY_CHANCE)])
-        first, last = np.maximum(place - 8, 0), np.minimum(place + 9, len(at))
-        may_be = (last - first >= 4) & (2 * (many[last] - many[first]) >= last - first)
-        for n, low, high in zip(place[may_be], first[may_be], last[may_be], strict=True):
-            near = y[at[low:high]]
-            if np.median(near) >= NOT_BY_CHANCE and (near == 0).mean() < 0.25:
-                usual[at[n]] = np.median(near)
+    known = np.flatnonzero(np.isfinite(y))
+    at = known[np.argsort(weekday[known], kind="stable")]
+    edge = np.searchsorted(weekday[at], np.arange(8))
+    place = np.flatnonzero(y[at] == 0)
+    of, many = weekday[at[place]], np.concatenate([[0], np.cumsum(y[at] >= NOT_BY_CHANCE)])
+    first, last = np.maximum(place - 8, edge[of]), np.minimum(place + 9, edge[of + 1])
+    may_be = (last - first >= 4) & (2 * (many[last] - many[first]) >= last - first)
+    for n, low, high in zip(place[may_be], first[may_be], last[may_be], strict=True):
+        near = y[at[low:high]]
+        middle = np.median(near)
+        if middle >= NOT_BY_CHANCE and (near == 0).mean() < 0.25:
+            usual[at[n]] = middle
     return usual
 
 

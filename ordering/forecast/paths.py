@@ -6,6 +6,7 @@ import zlib
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,11 +61,17 @@ def scores(rng: np.random.Generator, day: Index, lasting: float, n_paths: int) -
     if lasting <= 0:
         return fresh
     own = rng.standard_normal((n_days, n_paths), dtype=np.float32)
-    since = day[:, None] - np.arange(n_days)
+    level = (np.sqrt(lasting) * _faded(tuple(day.tolist()))).astype(np.float32) @ own
+    return np.asarray(level + np.float32(np.sqrt(1 - lasting)) * fresh)
+
+
+@lru_cache(maxsize=16)
+def _faded(day: tuple[int, ...]) -> Array:
+    """What is left on each slot's day of every earlier day's own share, [slot, day]; alike for all dishes."""
+    since = np.array(day)[:, None] - np.arange(day[-1] + 1)
     share = np.where(since >= 0, PERSISTENCE ** np.maximum(since, 0), 0.0)
     share[:, 1:] *= np.sqrt(1 - PERSISTENCE**2)
-    level = (np.sqrt(lasting) * share).astype(np.float32) @ own
-    return np.asarray(level + np.float32(np.sqrt(1 - lasting)) * fresh)
+    return share
 
 
 def seen_through_steps(variance: Array) -> Array:
@@ -211,9 +218,9 @@ def draw_keys(house: House, books: Books) -> Mapping[tuple[str, str], str]:
     """
     first = books.sales.groupby(["dish", "service"], sort=False).head(FIRST_SALES)
     sold: dict[tuple[str, str], list[str]] = defaultdict(list)
-    rows = zip(first["dish"], first["service"], first["date"], first["sold"], strict=True)
-    for dish, service, day, n in rows:
-        sold[str(dish), str(service)].append(f"{day:%Y%m%d} {n:g}")
+    days = np.datetime_as_string(first["date"].to_numpy(), unit="D").tolist()
+    for dish, service, day, n in zip(first["dish"], first["service"], days, first["sold"], strict=True):
+        sold[str(dish), str(service)].append(f"{day.replace('-', '')} {n:g}")
     alike: dict[tuple[str, str], list[Dish]] = defaultdict(list)
     for one in house.dishes.values():
         for service in one.services:
