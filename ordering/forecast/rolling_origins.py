@@ -191,7 +191,7 @@ def _of_covers(house: House, service: str, made: Sequence[Forecast]) -> tuple[Ar
     quantiles = np.full((len(made), AHEAD, len(LEVELS)), np.nan)
     for o, one in enumerate(made):
         for n, slot in enumerate(one.slots):
-            if slot.service == service and n not in one.unknown and one.covers[n].any():
+            if slot.service == service and n not in one.unknown and one.covers_mean[n] > 0:
                 certain = guests.get(slot.date, 0)
                 mean[o, slot.day] = one.covers_mean[n] - certain
                 quantiles[o, slot.day] = one.covers_quantiles[n] - certain

@@ -68,6 +68,13 @@ def test_methods_are_compared_on_the_same_services(made):
             assert len(n) == 1
 
 
+def test_a_service_of_few_guests_is_compared_on_all_its_nights():
+    covers = np.random.default_rng(2).poisson(0.8, 150).astype(float)
+    found = backtest(home(), books_of(covers), ON, n_origins=2)
+    n = {r.horizon: r.n for r in found.rows if r.method == OURS and r.series == "*"}
+    assert n == {"1-7": 14, "8-14": 14, "15-60": 21}
+
+
 def test_a_regular_house_is_forecast_better_than_by_last_week(made):
     wape = {(r.horizon, r.method): r.wape for r in made.rows if r.series == "*"}
     for horizon in ("1-7", "8-14", "15-60"):
