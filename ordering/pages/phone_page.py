@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from urllib.parse import quote
 
 from ordering.amounts import plural, shown
-from ordering.days import american, day_and_time, format_day
+from ordering.days import american, day_and_time, format_day, span_said
 from ordering.faults import ANSWER
 from ordering.pages import short_and_over as words
 from ordering.pages.food_safety import hazards_of
@@ -118,7 +118,7 @@ def _shorts(house: House, plan: Plan) -> Iterator[PhoneLine]:
     for short in words.shortages_besides(plan):
         hit = words.hit_in_short(short)
         lines = (
-            f"{format_day(short.date)}: {words.cause_in_short(short)}",
+            f"{span_said(short.date, words.last_day(plan, short))}: {words.cause_in_short(short)}",
             f"For {hit}" if hit else "",
             sentence(words.first_remedy(short)),
         )

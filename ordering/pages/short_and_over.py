@@ -127,6 +127,11 @@ def use_first(plan: Plan) -> tuple[Expiring, ...]:
     return tuple(lot for lot in worth_using(plan) if lot.use_by <= plan.next_run)
 
 
+def last_day(plan: Plan, short: Shortage) -> date:
+    """The last day on which the item of a shortage is short."""
+    return max(one.date for one in plan.shortages if one.item == short.item)
+
+
 def amount_short(house: House, short: Shortage) -> str:
     """What is short as somebody would ask for it: pieces by the case where a case is short."""
     offers = house.ingredients[short.item].offers if short.item in house.ingredients else ()
@@ -196,7 +201,7 @@ def shortages_sheet(house: House, plan: Plan) -> Sheet:
 
 def _short_row(house: House, plan: Plan, short: Shortage) -> Row:
     """One item: from when to when, all that is short of it, why it does at first, and what could be done."""
-    last = max(one.date for one in plan.shortages if one.item == short.item)
+    last = last_day(plan, short)
     dishes = short.dishes.replace(f" ({format_day(short.date)})", "")  # the date stands in front already
     return (
         Cell(span_said(short.date, last), "strong wrap line top"),

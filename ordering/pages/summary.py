@@ -105,16 +105,18 @@ def _starts(house: House, plan: Plan, width: int) -> list[str]:
 
 def _short(house: House, plan: Plan, width: int) -> list[str]:
     found = words.shortages_besides(plan)
-    lines = [line for short in found[:MOST_SHORT] for line in _short_lines(house, short, width)]
+    lines = [line for short in found[:MOST_SHORT] for line in _short_lines(house, plan, short, width)]
     rest = len(found) - MOST_SHORT
     return [*lines, f"  and {plural(rest, 'item')} more in order-book.xlsx"] if rest > 0 else lines
 
 
-def _short_lines(house: House, short: Shortage, width: int) -> list[str]:
+def _short_lines(house: House, plan: Plan, short: Shortage, width: int) -> list[str]:
     """The item, the dishes it hits on one line, and the first remedy, which is never cut."""
     room = width - 14
-    much = words.amount_short(house, short)
-    rows = [f"{much} {item_name(house, short.item)}: {words.cause_in_short(short)}"]
+    last = words.last_day(plan, short)
+    until = f" until {format_day(last)}" if last > short.date else ""
+    what = f"{words.amount_short(house, short)} {item_name(house, short.item)}{until}"
+    rows = [f"{what}: {words.cause_in_short(short)}"]
     if short.dishes:
         rows.append(f"for {words.hit_in_short(short, room - len('for '))}")
     if short.remedy:

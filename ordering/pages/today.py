@@ -8,7 +8,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from ordering.amounts import plural
-from ordering.days import day_and_time, format_day
+from ordering.days import day_and_time, format_day, span_said
 from ordering.faults import ANSWER, with_code
 from ordering.pages import short_and_over as words
 from ordering.pages.order_sheet import under_minimum
@@ -141,7 +141,7 @@ def _short(house: House, plan: Plan) -> list[Block]:
     if not found:
         return [section("Running short"), said_all([words.nothing_short(plan)])]
     most = _most(plan, MOST_SHORT)
-    lines = [_short_line(house, short) for short in found[:most]]
+    lines = [_short_line(house, plan, short) for short in found[:most]]
     return [section("Running short"), _told(lines), *_more(found, most, words.SHORT)]
 
 
@@ -150,13 +150,14 @@ def _most(plan: Plan, most: int) -> int:
     return max(LEAST, most - max(0, len(plan.needs_attention) - LEAST))
 
 
-def _short_line(house: House, short: Shortage) -> str:
+def _short_line(house: House, plan: Plan, short: Shortage) -> str:
     """`Fri 27 Nov: 70 g Crab meat (Potted crab: 1 portion). Call ...`."""
     hit = words.hit_in_short(short)
     much = words.amount_short(house, short)
     told = sentence(words.first_remedy(short))
     dishes = f" ({hit})" if hit else ""
-    return f"{format_day(short.date)}: {much} {item_name(house, short.item)}{dishes}. {told}".rstrip()
+    days = span_said(short.date, words.last_day(plan, short))
+    return f"{days}: {much} {item_name(house, short.item)}{dishes}. {told}".rstrip()
 
 
 def _use_first(house: House, plan: Plan) -> list[Block]:

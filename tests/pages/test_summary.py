@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import date
 
 import pytest
 import sample_plan
 from hostile import NAMES
 
 from ordering.faults import answer_code
+from ordering.pages.phone_page import today_html
 from ordering.pages.short_and_over import shortages_by_item
 from ordering.pages.summary import summary
+from ordering.pages.today import today_sheet
 from ordering.records.plan import Plan, Shortage
 from ordering.texts import cells_wide
 
@@ -182,6 +185,18 @@ def test_what_loses_most_is_told_first_and_what_is_optional_last() -> None:
         ("paper", later),
         ("spare", early),
     ]
+
+
+def test_what_is_short_on_several_days_is_told_with_the_last_of_them() -> None:
+    """Three bunches in all over three weeks are not three bunches on the first day."""
+    days = (date(2026, 11, 27), date(2026, 12, 4), date(2026, 12, 11))
+    short = [Shortage(day, "parsley", 0.7, "bunch", "", "expires", "buy 1 bunch locally") for day in days]
+    plan = replace(PLAN, shortages=tuple(short))
+    lines = summary(HOUSE, plan)
+    assert "  Fri 27 Nov  3 bunches parsley until Fri 11 Dec: past its use-by" in lines
+    said = [cell.value for row in today_sheet(HOUSE, plan).rows for cell in row]
+    assert "Fri 27 Nov to Fri 11 Dec: 3 bunches parsley. Buy 1 bunch locally." in said
+    assert "Fri 27 Nov to Fri 11 Dec: past its use-by" in today_html(HOUSE, plan)
 
 
 def test_a_narrower_terminal_breaks_lines_itself_rather_than_lose_a_column() -> None:
