@@ -30,8 +30,9 @@ _COSTS = re.compile(
     r"\W*(?:lbs?|kgs?)?\W*",
     re.IGNORECASE,
 )
-# How far a heading tells a role, from an answer of the house's down to a word that it begins with.
-_ANSWERED, _SAME, _NEARLY, _ONE_OF, _ENDS, _BEGINS, _NEEDED = 1000.0, 100.0, 76.0, 74.0, 60.0, 40.0, 200.0
+# Ranks of how far a heading tells a role: it begins with a word of it, ends in one, is one in part or nearly,
+# is one. Cells that do not bear it out halve what it says.
+_BEGINS, _ENDS, _PART, _SAME = 2.0, 3.0, 4.0, 5.0
 _PACKED = re.compile(
     r"\d.*(?:[/x×#]|[^\W\d_])|#|\b(?:each|ea|bunch|dozen|doz|head|case|bag|box)\b", re.IGNORECASE
 )
@@ -77,23 +78,25 @@ def columns_of(
 
     An assignment: of all ways to give each role one column, that whose headings say most, with those `needed`
     before all others. A column whose cells cannot be what a role says is never given to it. `own` has the
-    roles answered by the house.
+    roles answered by the house, which go before everything.
     """
     below = _full(below)
     is_listed = any(sum(_SEVERAL.search(cell) is not None for cell in row) for row in below)
     names = list(roles)
+    more = _SAME * len(names)  # than all headings together
     worth = np.zeros((len(heading), len(names)))
     for at, cell in enumerate(heading):
-        may_be = list(_said(cell, roles, own))
+        if (answer := own.get(plain(cell))) is not None:
+            worth[at] = [more * len(names) * (role == answer) for role in names]
+            continue
+        may_be = list(_said(cell, roles))
         cells = [row[at] if at < len(row) else "" for row in below] if may_be else []
         for role, said in may_be:
             stands_once = is_listed or "item" not in roles  # a menu has no lines below the name of a recipe
-            is_free = said == _ANSWERED or not below or (stands_once and role == "recipe")
+            is_free = not below or (stands_once and role == "recipe")
             is_fit = is_free or _can_be(role, cells)
             if is_fit and said > worth[at, names.index(role)]:
-                worth[at, names.index(role)] = (
-                    said * fits(role, cells) + _NEEDED * (role in needed) - at / 1000
-                )
+                worth[at, names.index(role)] = said * fits(role, cells) + more * (role in needed) - at / 1000
     at_of, role_of = linear_sum_assignment(worth, maximize=True)
     given = [(int(at), names[n], worth[at, n]) for at, n in zip(at_of, role_of, strict=True) if worth[at, n]]
     columns = {role: at for at, role, _ in given}
@@ -104,20 +107,16 @@ def columns_of(
     return columns, float(sum(said for *_, said in given))
 
 
-def _said(cell: str, roles: Roles, own: Mapping[str, str]) -> Iterator[tuple[str, float]]:
+def _said(cell: str, roles: Roles) -> Iterator[tuple[str, float]]:
     """(role, how far it is told) of each role that a heading may name."""
     name = plain(cell)
-    if name in own:
-        if own[name] in roles:
-            yield own[name], _ANSWERED
-        return
     if "price" in roles and _COSTS.fullmatch(cell):
         is_of_unit = "unit_price" in roles and re.search(r"(?i)each|base unit|lbs?|kgs?", cell)
-        yield ("unit_price" if is_of_unit else "price"), _SAME / 2 + _BEGINS
+        yield ("unit_price" if is_of_unit else "price"), (_PART + _SAME) / 2
     if "price" in roles and re.search(_MONEY, cell, re.IGNORECASE) and not re.search(r"\d", cell):
         yield "price", _BEGINS
     if "price" in roles and _FROM_ONE.fullmatch(cell.strip()):
-        yield "price", _ONE_OF
+        yield "price", _PART
     if "pack" in roles and _COUNTS.search(cell):
         yield "pack", _ENDS
     if name and len(name) <= 40:
@@ -129,13 +128,13 @@ def _told(name: str, parts: Sequence[str], words: Sequence[str]) -> float:
     """How far a heading tells the role of these words: the same, a part, its end."""
     bare = " ".join(word for word in name.split() if word not in _IDLE)
     if name in words:
-        return _SAME - words.index(name) / 2
+        return _SAME - words.index(name) / len(words)
     if bare in words:
-        return _NEARLY
+        return _PART
     if match := process.extractOne(name, words, scorer=fuzz.ratio, score_cutoff=_CLOSE):
-        return _NEARLY + (match[1] - 100) / 10
+        return _PART * match[1] / 100
     if any(len(part) > 2 and part in words for part in parts):
-        return _ONE_OF
+        return _PART
     if re.search(r"\d", name) or len(re.findall(r"\w+", name)) > 4:
         return 0.0
     whole = [word for word in words if len(word) > 2 and word not in _ALONE]

@@ -14,11 +14,10 @@ from pathlib import Path
 from python_calamine import CalamineError, CalamineWorkbook
 
 from ordering.faults import Fault, Refused
+from ordering.read.csv_table import MAX_ROWS
 from ordering.read.files import MAX_TABLE_BYTES, read_bytes
 from ordering.read.workbook import refused_package
 
-MAX_CSV_BYTES = 4 * MAX_TABLE_BYTES
-MAX_ROWS = 2_000_000
 _SEPARATORS = ",;\t|"
 _GAP = re.compile(r"(?<=\S) {2,}(?=\S)")
 NEARLY_ALL = 0.9
@@ -52,7 +51,7 @@ def read_sheets(path: Path) -> list[SourceSheet]:
     ------
     Refused : no such file, too large, damaged, macros, or nothing in it
     """
-    content = read_bytes(path, MAX_CSV_BYTES)
+    content = read_bytes(path, MAX_TABLE_BYTES)
     if isinstance(content, Fault):
         raise Refused([content])
     place = path.as_posix()
@@ -68,9 +67,6 @@ def read_sheets(path: Path) -> list[SourceSheet]:
 def _workbook(content: bytes, place: str) -> list[SourceSheet]:
     if content.startswith(_ZIP) and (refused := refused_package(content, place)):
         raise Refused([refused])
-    if len(content) > MAX_TABLE_BYTES:
-        right = "save it as .csv"
-        raise Refused([Fault(place, 0, "", "the workbook is too large", right, "large-file")])
     try:
         book = CalamineWorkbook.from_filelike(io.BytesIO(content))
         found = []

@@ -12,7 +12,7 @@ from statistics import median
 
 from ordering.intake.dates import day_in, is_day, minutes
 from ordering.intake.headings import LOOKED_AT, Found, is_total
-from ordering.intake.outcome import Outcome, money
+from ordering.intake.outcome import Outcome, money, some
 from ordering.intake.services import Services
 from ordering.intake.sheets import SourceSheet
 
@@ -21,7 +21,6 @@ _NUMBER = re.compile(r"[^\W\d]{0,3}\W{0,3}\d[\d.,' ]*\W{0,3}[^\W\d]{0,3}")
 _HOUR = re.compile(r"\d{1,2}(?::\d\d)? ?(?:[ap]m)?(?![\d.,])", re.IGNORECASE)
 _SLIP = re.compile(r"(\d{1,4})\s*[x×]?\s+([^\W\d].*?)\s+(?:@\s*[\d.,]+\s+)?[^\w\s]?\s?(\d[\d.,]*[.,]\d\d)")
 IsKind = Callable[[Sequence[str]], bool]
-MOST_WRONG = 8
 _WITHIN = 0.1  # what a discount or a rounding moves the price of a portion by
 
 
@@ -114,9 +113,8 @@ def _sum_of(
         if not any(written.values()) or c in next(iter(numbers.values()), {}):
             continue
         if 2 * len(wrong) < len(written):
-            for n in wrong[:MOST_WRONG]:
-                said = f"{name} says {written[n]}, the services come to {sums[n]}"
-                out.left.append(f"row {sheet.line(n)}: {said}")
+            said = f"{name} says {{}}, the services come to {{}}"
+            out.left += some([f"row {sheet.line(n)}: {said.format(written[n], sums[n])}" for n in wrong])
             return c
     return None
 
@@ -169,7 +167,7 @@ def not_its_own(table: Found, is_void: IsKind, is_modifier: IsKind) -> list[str]
     if several and max(_share_alike(one) for one in _unzipped(several)) < 0.5:
         said = f"{table.head_of('amount')} is not {table.head_of('sold')} times a price on most lines"
         wrong.append(f"{said}: look whether these are the portions")
-    return wrong[:MOST_WRONG]
+    return some(wrong)
 
 
 def _unzipped(prices: Sequence[Sequence[tuple[float, float]]]) -> Iterator[list[list[float]]]:
