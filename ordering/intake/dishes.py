@@ -9,7 +9,7 @@ from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ordering.amounts import plural
 from ordering.intake.bridges import measure_of
 from ordering.intake.dates import as_iso, date_reader
-from ordering.intake.goods_match import likeness, match
+from ordering.intake.goods_match import SEVERAL_WITHIN, likeness, match
 from ordering.intake.goods_names import id_of, tokens
 from ordering.intake.headings import Found
 from ordering.intake.housefiles import block, marked, number
@@ -181,7 +181,7 @@ def _asked(out: Outcome, name: str, known: Mapping[str, Sequence[str]], sold: fl
         key=lambda one: -one[0],
     )
     near = [key for score, key in scored if score >= ALIKE_DISH]
-    is_one = len(near) == 1 or (len(near) > 1 and scored[0][0] >= scored[1][0] + 5)
+    is_one = len(near) == 1 or (len(near) > 1 and scored[0][0] >= scored[1][0] + SEVERAL_WITHIN)
     best = near[0] if near and is_one else IGNORE if not near else ""
     key = f"dish {name.lower()}"
     text = f"The till's {name} ({sold:,.0f} sold): which dish is that, or is it to be ignored?"

@@ -157,7 +157,7 @@ def _is_another(name: str, other: str, more: set[str], less: set[str], both: set
 def _is_spelled_like(a: tuple[str, ...], b: tuple[str, ...]) -> bool:
     """Whether two names differ in letters or in how words are parted only: shortrib, short rib."""
     few, many = sorted(({w[0] for w in a}, {w[0] for w in b}), key=len)
-    if len(a) == len(b) and any(fuzz.ratio(x, y) < 80 for x, y in zip(sorted(a), sorted(b), strict=True)):
+    if len(a) == len(b) and any(fuzz.ratio(x, y) < LIKELY for x, y in zip(sorted(a), sorted(b), strict=True)):
         return False
     alike = max(fuzz.ratio("".join(a), "".join(b)), fuzz.ratio("".join(sorted(a)), "".join(sorted(b))))
     return few <= many and alike >= 90

@@ -174,7 +174,7 @@ def _is_heading(sheet: SourceSheet, n: int, row: Sequence[str]) -> bool:
     cells = [cell for cell in row if cell]
     below = [sum(map(bool, one)) for one in sheet.rows[n + 1 : n + 9]]
     is_worded = len(cells) > 1 and not any(re.search(r"\d", cell) for cell in cells)
-    return is_worded and bool(below) and max(below) >= max(2, 0.7 * len(cells))
+    return is_worded and bool(below) and max(below) >= max(2, len(cells) / 2)
 
 
 def has(columns: Mapping[str, int], needed: str | tuple[str, ...]) -> bool:

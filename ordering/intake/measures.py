@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 
-from ordering.intake.goods_match import likeness
+from ordering.intake.goods_match import LIKELY, likeness
 from ordering.intake.goods_names import kind_words, table, tokens
 from ordering.units import UNITS
 
@@ -84,7 +84,7 @@ def food_of(name: str) -> str:
         ),
         reverse=True,
     )
-    return scored[0][1] if scored and scored[0][0] >= 83 else ""
+    return scored[0][1] if scored and scored[0][0] >= LIKELY else ""
 
 
 def is_food(name: str) -> bool:

@@ -162,7 +162,7 @@ def with_count(table: Found, out: Outcome) -> Found:
     """
     if not {"size", "pack"} & set(table.columns):
         names = [table.cell(row, "name") for _, row in table.body()]
-        has_own = sum(bool(PACK_IN_NAME.search(name)) for name in names) > len(names) / 3
+        has_own = sum(bool(PACK_IN_NAME.search(name)) for name in names) > len(names) / 2
         return table if has_own or _is_pack_unit(table) else with_column(table, "pack", out.asker)
     if "pack" in table.columns:
         return table
@@ -175,7 +175,7 @@ def with_count(table: Found, out: Outcome) -> Found:
             not heading
             or at in table.columns.values()
             or not rows
-            or n_whole < 0.8 * len(rows)
+            or 2 * n_whole < len(rows)
             or is_numbering
         ):
             continue
@@ -199,7 +199,7 @@ def with_unread(table: Found, out: Outcome) -> Found:
         cells = [row[at] if at < len(row) else "" for row in rows]
         n_numbers = sum(bool(re.fullmatch(r"\d{1,4}(?:[.,]\d{1,3})?", cell)) for cell in cells)
         is_known = at in table.columns.values() or not heading or bool(_ASIDE.search(heading))
-        if is_known or len(rows) < 3 or n_numbers <= 0.8 * len(rows) or not 1 < len(set(cells)) < len(cells):
+        if is_known or len(rows) < 3 or 2 * n_numbers <= len(rows) or not 1 < len(set(cells)) < len(cells):
             continue
         free = [role for role in ("pack", "size") if role not in table.columns]
         text = f"Column {heading}: does it count or size the packs? It is not read."
@@ -215,4 +215,4 @@ def with_unread(table: Found, out: Outcome) -> Found:
 def _is_pack_unit(table: Found) -> bool:
     """Whether the unit column itself says what a pack is (`box of 12`, `per kg`), so that no other does."""
     units = [unit for _, row in table.body() if (unit := table.cell(row, "um"))]
-    return sum(bool(re.search(r"\d", unit)) for unit in units) > len(units) / 4
+    return sum(bool(re.search(r"\d", unit)) for unit in units) > len(units) / 2

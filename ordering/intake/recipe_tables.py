@@ -70,7 +70,7 @@ def told_by_cells(table: Found) -> Found:
 def has_bare_items(table: Found) -> bool:
     """Whether amounts stand neither in a column that is known nor before the goods: `2 lb onions`."""
     items = [table.cell(row, "item") for _, row in table.body()]
-    return "amount" not in table.columns and sum(item[:1].isdigit() for item in items) < len(items) / 3
+    return "amount" not in table.columns and sum(item[:1].isdigit() for item in items) < len(items) / 2
 
 
 def long_table(table: Found, out: Outcome, usual: str) -> Iterator[Written]:

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from ordering.days import WEEKDAYS
-from ordering.intake.goods_match import likeness
+from ordering.intake.goods_match import LIKELY, likeness
 from ordering.intake.goods_names import tokens
 from ordering.intake.outcome import Outcome, Question
 
@@ -109,7 +109,7 @@ class Services:
     def named(self, text: str) -> str:
         """The service that a line of a report is the name of; empty for any other line."""
         plain = " ".join(_SAME.get(word, word) for word in text.lower().strip(" :-").split())
-        alike = (key for key in self.days if likeness(plain, key.replace("-", " ")) >= 80)
+        alike = (key for key in self.days if likeness(plain, key.replace("-", " ")) >= LIKELY)
         return self.called(text) or next(alike, "")
 
     def _placed(self, name: str, low: str) -> str:
@@ -117,7 +117,7 @@ class Services:
             return known
         plain = " ".join(_SAME.get(word, word) for word in low.split())
         scored = sorted(((likeness(plain, key.replace("-", " ")), key) for key in self.days), reverse=True)
-        best = scored[0][1] if scored and scored[0][0] >= 80 else ""
+        best = scored[0][1] if scored and scored[0][0] >= LIKELY else ""
         if len(self.days) == 1 and not best:
             best = next(iter(self.days))
         if best and low in best:

@@ -27,8 +27,8 @@ NEEDED = ("name", ("price", "unit_price"))
         ("Your net price", "Price", 1, []),
         ("Your net price", "Net / p1", 1, []),
         ("Net / p1", "Price", 1, []),
-        ("Price old", "Our best price", 0, [["3.20", "ask"], ["4.50", "ask"]]),
-        ("Price", "Your net price", 1, [["3 to 4.20", "12.40"], ["9", "18.00"], ["11 or 12", "4.10"]]),
+        ("Price old", "Our best price", 0, [["3.20", "3 for 12"], ["4.50", "5 for 20"]]),
+        ("Price", "Your net price", 1, [["3 to 4.20", "12.40"], ["11 or 12", "4.10"]]),
     ],
 )
 def test_the_heading_that_tells_a_role_more_has_it_unless_its_cells_do_not(first, second, taken, below):
