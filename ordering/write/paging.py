@@ -17,8 +17,6 @@ from ordering.write.styles import SIZE, properties
 MOST_POINTS = 409.0
 LINE_SPACING = 1.25
 PADDING = 1.5
-CELL_PADDING = 0.7  # of a column's width, in digits
-INDENT = 1.3  # digits: a step of indent is three spaces of the 10 point font
 # Advance widths of Arial in thousandths of its size (Adobe Core 14 font metrics, Helvetica), where they
 # are not that of a digit. Bold letters are a tenth wider at most.
 DIGIT, WIDEST, BOLD = 556, 1015, 1.1
@@ -34,10 +32,11 @@ ARIAL: Mapping[str, int] = {
 }
 MARGINS = {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.6}  # inches
 INCHES = {"a4": (8.27, 11.69), "letter": (8.5, 11.0)}
-# Points of a column for each digit of its width: LibreOffice takes the true width of a digit of the 10 point
-# font, Excel rounds it to 7 pixels of 1/96 inch (5.25). The wider counts. A column has 5/7 of a digit more.
-POINTS_A_DIGIT, COLUMN_GAP = 5.56, 5 / 7
-POINTS_A_PIXEL = 0.75
+# Points of a column for each digit of its width: some programs take the true width of a digit of the 10 point
+# font, others round it to 7 pixels (5.25 points). The wider counts. A column has 5 pixels more for the edges
+# of its cells and the line between them, and a step of indent is three spaces (ECMA-376-1, 18.3.1.13, 18.8.1).
+POINTS_A_DIGIT, COLUMN_GAP, INDENT = DIGIT * SIZE / 1000, 5 / 7, 3 * ARIAL[" "] / DIGIT
+POINTS_A_PIXEL = 72 / 96
 SAFE = 0.98  # programs measure letters and round heights differently
 GOES_ON = ", continued"  # behind a heading that stands again on the next page
 SHORT, LEAST_ROOM = 0.2, 0.12  # of a page: a part so short is not torn; none begins in less room
@@ -79,7 +78,7 @@ def _number_width(style: str, value: float, unit: str) -> float:
     text = f"{value:,.{len(decimals[1]) if decimals else 0}f}"
     wide = _wide(f"{text} {unit}" if unit else text)
     scale = float(str(looks["font_size"])) / SIZE * (BOLD if looks.get("bold") else 1.0)
-    return math.ceil(10 * (wide / DIGIT * scale / SAFE + 1 + CELL_PADDING)) / 10
+    return round(wide / DIGIT * scale / SAFE + 1 + COLUMN_GAP, 1)
 
 
 _DAY_TEXTS: Mapping[str, str] = {
@@ -99,7 +98,7 @@ def _day_width(style: str, is_american: bool) -> float:
     wanted = str(looks.get("num_format", ""))
     text = re.sub("|".join(_DAY_TEXTS), lambda found: _DAY_TEXTS[found[0]], wanted)
     scale = float(str(looks["font_size"])) / SIZE * (BOLD if looks.get("bold") else 1.0)
-    return math.ceil(10 * (_wide(text) / DIGIT * scale / SAFE + CELL_PADDING)) / 10
+    return round(_wide(text) / DIGIT * scale / SAFE + COLUMN_GAP, 1)
 
 
 def row_heights(sheet: Sheet) -> dict[int, float]:
@@ -115,7 +114,7 @@ def row_heights(sheet: Sheet) -> dict[int, float]:
             n_lines = 1
             if room_a_digit and type(cell.value) is str:
                 width = sum(sheet.widths[column : column + cell.span]) + COLUMN_GAP * (cell.span - 1)
-                n_lines = _n_lines(cell.value, (width - CELL_PADDING - inset) * room_a_digit)
+                n_lines = _n_lines(cell.value, (width - COLUMN_GAP - inset) * room_a_digit)
             needed = max(needed, n_lines * line + PADDING)
             column += cell.span
         if needed > sheet.row_height:
