@@ -27,7 +27,6 @@ OPTIONS = {
     "remove_timezone": True,
 }
 PAPER = {"a4": 9, "letter": 1}
-MOST_IN_CELL = 32767
 
 Format = Callable[..., Any]
 
@@ -206,11 +205,11 @@ def _write_cell(paged: Any, at: tuple[int, int], cell: Cell, style: Any, names: 
         tip = one_line(f"go to {cell.link}")
         name = names[cell.link].replace("'", "''")
         target = f"internal:'{name}'!A{cell.link_row + 1}"
-        paged.write_url(*at, target, style, str(value)[:MOST_IN_CELL], tip[:255])
+        paged.write_url(*at, target, style, str(value), tip[:255])
     elif value is None or value == "":
         paged.write_blank(*at, None, style)
     elif isinstance(value, str):
-        paged.write_string(*at, value[:MOST_IN_CELL], style)
+        paged.write_string(*at, value, style)
     elif isinstance(value, date):
         paged.write_datetime(*at, value, style)
     elif math.isfinite(value):

@@ -57,8 +57,9 @@ def test_text_stays_text_whatever_it_begins_with(name: str) -> None:
 
 def test_of_a_text_a_cell_holds_as_much_as_the_format_allows() -> None:
     """32,767 characters, as spreadsheet programs have it (the value from memory)."""
-    cells = read(book(sheet((Cell("x" * 40_000),))))["One"]
-    assert len(cells["A1"].value) == 32_767
+    rows = (Cell("x" * 40_000),), (Cell("x" * 40_000, link="One"),)
+    cells = read(book(sheet(*rows)))["One"]
+    assert [len(cells[place].value) for place in ("A1", "A2")] == [32_767, 32_767]
 
 
 @pytest.mark.parametrize("name", NAMES.values(), ids=NAMES.keys())
@@ -172,7 +173,9 @@ def test_days_along_an_axis_are_written_as_the_house_writes_them(is_american: bo
     chart = Chart("time-line", "Lots", (3, 0), (Series("s", "One", (0, 0, 1), (1, 0, 1)),))
     raw = workbook_bytes(book(sheet(*rows, charts=(chart,)), is_american=is_american))
     with zipfile.ZipFile(io.BytesIO(raw)) as packed:
-        assert f'formatCode="{days}"' in packed.read("xl/charts/chart1.xml").decode()
+        drawn = packed.read("xl/charts/chart1.xml").decode()
+    assert f'formatCode="{days}"' in drawn
+    assert 'majorUnit val="7"' in drawn, "a mark a week"
 
 
 @pytest.mark.parametrize(
