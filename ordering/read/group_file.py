@@ -15,8 +15,6 @@ from ordering.read.shape import place_at, shaped
 from ordering.read.yaml_schema import YamlPart
 from ordering.records.group import Group, Member
 
-MOST_HOUSES = 200_000
-
 
 class MemberIn(YamlPart):
     """A house of the group, and where its files are."""
@@ -114,9 +112,4 @@ def _faults_between(written: GroupIn, members: dict[str, Member], node: Node) ->
         at = place_at(node, ("houses",))
         right = "write harbour: {config: harbour/config, books: harbour/books, runs: harbour/runs}"
         faults.append(Fault(at.path, at.line, "houses", "the group has no houses", right, "no-house"))
-    if len(members) > MOST_HOUSES:
-        at = place_at(node, ("houses",))
-        faults.append(
-            Fault(at.path, at.line, "houses", f"more than {MOST_HOUSES} houses", "split it", "large-file")
-        )
     return faults

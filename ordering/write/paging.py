@@ -33,8 +33,8 @@ ARIAL: Mapping[str, int] = {
 MARGINS = {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.6}  # inches
 INCHES = {"a4": (8.27, 11.69), "letter": (8.5, 11.0)}
 # Points of a column for each digit of its width: some programs take the true width of a digit of the 10 point
-# font, others round it to 7 pixels (5.25 points). The wider counts. A column has 5 pixels more for the edges
-# of its cells and the line between them, and a step of indent is three spaces (ECMA-376-1, 18.3.1.13, 18.8.1).
+# font, others round it to 7 pixels (5.25 points). The wider counts. A column has 5 pixels more for its edges,
+# a step of indent three spaces (ECMA-376-1, 18.3.1.13 and 18.8.1).
 POINTS_A_DIGIT, COLUMN_GAP, INDENT = DIGIT * SIZE / 1000, 5 / 7, 3 * ARIAL[" "] / DIGIT
 POINTS_A_PIXEL = 72 / 96
 SAFE = 0.98  # programs measure letters and round heights differently

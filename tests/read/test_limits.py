@@ -1,16 +1,22 @@
 """How much of one thing is read: the most that a kitchen may write; more is a slip or an attack."""
 
+import io
+import zipfile
+
 import pytest
+import xlsxwriter
 from pydantic_core import PydanticCustomError
 
 from ordering.faults import Fault, nearest
 from ordering.read import fields
 from ordering.read.book_table import COLUMNS
-from ordering.read.csv_table import parse_csv
+from ordering.read.csv_table import MAX_ROWS, parse_csv
 from ordering.read.field_types import Covers
-from ordering.read.files import bounded
-from ordering.read.nodes import parse_yaml
+from ordering.read.files import MAX_TABLE_BYTES, bounded
+from ordering.read.grid import read_grids
+from ordering.read.nodes import parse_yaml, read_yaml
 from ordering.read.spans import parse_hours
+from ordering.read.workbook import MAX_CELLS, read_sheets, refused_package
 from ordering.units import UnitError
 
 covers = Covers.__metadata__[0].func
@@ -78,3 +84,60 @@ def test_five_hundred_names_either_way_begin_alike(n_between, is_found):
     """No name between is as near as the one that is meant."""
     names = [*(f"b{n:09d}" for n in range(n_between + 1)), "bzzf-cheek", *(f"z{n}" for n in range(600))]
     assert bool(nearest("aaaf-cheek", names)) == is_found
+
+
+@pytest.mark.parametrize(("n_bytes", "is_read"), [(4 * 2**20, True), (4 * 2**20 + 1, False)])
+def test_a_house_file_has_four_megabytes(tmp_path, n_bytes, is_read):
+    """Thirty times what the demo house has in all."""
+    path = tmp_path / "house.yaml"
+    path.write_bytes(b"name: Inn #".ljust(n_bytes, b"x"))
+    assert (read_yaml(path)[1] == []) == is_read
+
+
+def test_years_of_a_large_house_are_read():
+    """As csv ten years of three services and 150 dishes; as a workbook, read slowly, five of two and 80."""
+    rows, cells = 10 * 365.25 * 3 * 150, 5 * 365.25 * 2 * 80 * len(COLUMNS["sales"])
+    assert rows <= MAX_ROWS < 2 * rows
+    assert cells <= MAX_CELLS < 2 * cells
+
+
+def workbook(*sheets):
+    """A workbook with a sheet for each mapping of (row, column) to text."""
+    made = io.BytesIO()
+    with xlsxwriter.Workbook(made, {"in_memory": True}) as book:
+        for cells in sheets:
+            sheet = book.add_worksheet()
+            for place, text in cells.items():
+                sheet.write(*place, text)
+    return made.getvalue()
+
+
+@pytest.mark.parametrize(("n_wide", "is_read"), [(400, True), (401, False)])
+def test_a_sheet_has_two_million_cells_as_wide_as_its_widest_row(n_wide, is_read):
+    cells = {(row, 0): "x" for row in range(5000)} | {(0, n_wide - 1): "x"}
+    assert (read_sheets(workbook(cells), "a.xlsx")[1] == []) == is_read
+
+
+@pytest.mark.parametrize(("n_parts", "is_read"), [(2000, True), (2001, False)])
+def test_a_workbook_has_two_thousand_parts(n_parts, is_read):
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w") as package:
+        for n in range(n_parts):
+            package.writestr(f"{n}.bin", b"")
+    assert (refused_package(made.getvalue(), "a.xlsx") is None) == is_read
+
+
+@pytest.mark.parametrize(("more", "is_read"), [(0, True), (1, False)])
+def test_a_workbook_unpacks_to_twice_what_a_table_has(more, is_read):
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w") as package:
+        package.writestr("a.bin", b"x")
+        package.filelist[0].file_size = 2 * MAX_TABLE_BYTES + more
+    assert (refused_package(made.getvalue(), "a.xlsx") is None) == is_read
+
+
+def test_no_row_and_no_sheet_of_a_count_is_lost(tmp_path):
+    path = tmp_path / "count.xlsx"
+    path.write_bytes(workbook({(6000, 0): "salt"}, *({(0, 0): f"room {n}"} for n in range(45))))
+    grids, faults = read_grids(path)
+    assert (faults, len(grids), len(grids[0].rows), grids[0].rows[6000]) == ([], 46, 6001, ("salt",))
