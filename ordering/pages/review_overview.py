@@ -136,7 +136,7 @@ def _lost(house: House, overview: Overview) -> Iterator[str]:
     if parts:
         yield f"Money lost: {money} ({listed(parts)})."
     elif overview.lost:
-        yield "No money lost that the books know of."
+        yield "On balance no money was lost that the books know of."
 
 
 def _adding_up(parts: Sequence[Decimal]) -> list[int]:

@@ -33,6 +33,13 @@ def test_covers_stand_before_the_dishes_of_their_service() -> None:
     assert not any(row[2] == "rib-plate" and row[1] == "lunch" for row in rows)
 
 
+def test_a_forecast_is_told_to_a_hundredth_of_a_portion() -> None:
+    third = replace(PLAN.forecast, covers_mean=np.full_like(PLAN.forecast.covers_mean, 100 / 3))
+    means = {row[3] for row in tables.forecast_table(third).rows}
+    assert 33.33 in means
+    assert all(len(f"{mean}".partition(".")[2]) <= 2 for mean in means)
+
+
 def test_an_order_row_is_plain() -> None:
     listing = tables.orders_table(PLAN.buying.orders)
     text = csv_bytes(listing.columns, listing.rows).decode().splitlines()
