@@ -15,7 +15,7 @@ from group.kitchens import THU, rows
 from ordering import cli
 from ordering.faults import Refused
 from ordering.group.one_house import Task, run_house
-from ordering.group.workers import run_all, workers
+from ordering.group.workers import DEATHS_ALLOWED, RESTART_MS, run_all, workers
 from ordering.grouping import GroupTerms, group_order
 from ordering.read.group_file import read_group
 from ordering.runs import RunTerms, order
@@ -30,6 +30,15 @@ def same_files(one: Path, other: Path) -> bool:
     names = sorted(p.relative_to(one) for p in one.rglob("*") if p.is_file())
     assert names == sorted(p.relative_to(other) for p in other.rglob("*") if p.is_file())
     return all(filecmp.cmp(one / name, other / name, shallow=False) for name in names)
+
+
+def test_a_house_is_given_up_neither_by_bad_luck_nor_after_an_age():
+    """Common practice, no source: trouble has half a minute to pass, a bad house no more than one.
+
+    Where every second worker is killed, one house in a million is given up that is not to blame.
+    """
+    assert 0.5 ** (DEATHS_ALLOWED + 1) < 1e-6
+    assert 30 <= DEATHS_ALLOWED * RESTART_MS / 1000 <= 60
 
 
 def test_a_house_of_a_group_runs_exactly_as_it_does_alone(tmp_path):

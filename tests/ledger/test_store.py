@@ -14,7 +14,7 @@ import pytest
 
 from ordering.faults import Refused
 from ordering.ledger import register, rows, schema, store
-from ordering.ledger.connection import ledger_path, open_ledger, transaction
+from ordering.ledger.connection import BUSY_SECONDS, ledger_path, open_ledger, transaction
 from ordering.records.books import Batch, Books, CountedLot
 from ordering.records.documents import BATCHES, DELIVERY, ORDER, Line, Meant, Paper
 from ordering.records.house import House, Ingredient
@@ -72,6 +72,11 @@ def tiny_forecast():
         np.zeros((2, 2)),
         np.full(2, np.nan),
     )
+
+
+def test_a_command_waits_for_another_as_long_as_a_person_would():
+    """About a minute (common practice, no source): the slowest command holds the ledger for some seconds."""
+    assert 45 <= BUSY_SECONDS <= 90
 
 
 def test_without_a_ledger_the_books_come_back_and_no_file_is_made(tmp_path):
