@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from datetime import datetime, time
 
 from ordering.amounts import percent
 from ordering.days import service_said
@@ -20,7 +19,7 @@ from ordering.pages.backtest import (
     heading,
     verdict,
 )
-from ordering.pages.parts import Block, heads, paper, said_all, stacked, titled, with_table
+from ordering.pages.parts import Block, heads, said_all, stacked, titled, with_table, workbook
 from ordering.records.backtest_results import ALL_DISHES, HORIZONS, METHODS, OURS, Accuracy, Backtest, Effect
 from ordering.records.house import House
 from ordering.records.page import Cell, Chart, Row, Series, Sheet, Workbook
@@ -49,13 +48,7 @@ def backtest_workbook(house: House, made: Backtest, effects: Sequence[Effect] = 
         _effects_sheet(house, effects, made),
         _measures_sheet(house, made),
     )
-    return Workbook(
-        title=f"Backtest, {house.name}",
-        sheets=tuple(sheet for sheet in sheets if sheet is not None),
-        created=datetime.combine(made.on, time(0)),
-        paper=paper(house),
-        is_american=house.is_american,
-    )
+    return workbook(house, f"Backtest, {house.name}", made.on, *(one for one in sheets if one is not None))
 
 
 def _foot(house: House, made: Backtest) -> str:

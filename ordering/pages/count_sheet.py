@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time
+from datetime import date
 from itertools import groupby
 
 from ordering.amounts import shown
 from ordering.days import format_day
-from ordering.pages.parts import WRITING_POINTS, heads, long_day, number_row, paper
+from ordering.pages.parts import WRITING_POINTS, heads, long_day, number_row, workbook
 from ordering.records.books import Books, CountedLot, Lot
 from ordering.records.house import House, Recipe
 from ordering.records.page import Cell, Entry, Row, Sheet, Table, Workbook
@@ -79,14 +79,7 @@ def count_sheet(
         entries=_entries(columns, first, last) if rows else (),
         row_height=WRITING_POINTS,
     )
-    return Workbook(
-        title=f"Count of {on.isoformat()}",
-        sheets=(sheet,),
-        created=datetime.combine(on, time(0, 0)),
-        author=house.name,
-        paper=paper(house),
-        is_american=house.is_american,
-    )
+    return workbook(house, f"Count of {on.isoformat()}", on, sheet)
 
 
 HOW = (

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time
+from datetime import date
 from itertools import groupby
 
 from ordering.amounts import packs_said, plural, shown
 from ordering.days import format_day
 from ordering.pages.food_safety import door_rows
-from ordering.pages.parts import WRITING_POINTS, heads, long_day, number_row, paper
+from ordering.pages.parts import WRITING_POINTS, heads, long_day, number_row, workbook
 from ordering.records.group import HouseDemand
 from ordering.records.house import House
 from ordering.records.ledger import Expected
@@ -108,14 +108,7 @@ def delivery_sheet(house: House, due: Sequence[Expected], on: date, number: str)
             Entry("date", USE_BY, first, last, "Write a date."),
         ),
     )
-    return Workbook(
-        title=f"Delivery of {on.isoformat()}",
-        sheets=(sheet,),
-        created=datetime.combine(on, time(0, 0)),
-        author=house.name,
-        paper=paper(house),
-        is_american=house.is_american,
-    )
+    return workbook(house, f"Delivery of {on.isoformat()}", on, sheet)
 
 
 def _has_hazard(house: House, item: str) -> bool:
@@ -229,14 +222,7 @@ def _supply(house: House, plan: Plan, demands: Sequence[HouseDemand]) -> Workboo
         footer=f"{house.name}: for {name}",
         tables=(Table("deliveries", head, head + len(rows), 0, len(SUPPLY_COLUMNS) - 1),),
     )
-    return Workbook(
-        title=f"Deliveries to {name}",
-        sheets=(sheet,),
-        created=datetime.combine(plan.on, time(0, 0)),
-        author=house.name,
-        paper=paper(house),
-        is_american=house.is_american,
-    )
+    return workbook(house, f"Deliveries to {name}", plan.on, sheet)
 
 
 def _supply_rows(house: House, plan: Plan, demands: Sequence[HouseDemand]) -> Iterator[Row]:

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from ordering.amounts import is_piece, pack_words
 from ordering.days import day_and_time, format_day
-from ordering.pages.parts import heads, local, paper
+from ordering.pages.parts import heads, workbook
 from ordering.records.buying import Buying, OrderLine
 from ordering.records.house import House
 from ordering.records.money import offer_of
@@ -65,14 +65,7 @@ def order_sheet(house: House, vendor: Vendor, orders: Sequence[Order], made: dat
         ),
         row_height=17.5,
     )
-    return Workbook(
-        title=f"Order for {vendor.name}",
-        sheets=(sheet,),
-        created=local(made),
-        author=house.name,
-        paper=paper(house),
-        is_american=house.is_american,
-    )
+    return workbook(house, f"Order for {vendor.name}", made, sheet)
 
 
 def under_minimum(vendor: Vendor, lines: Sequence[OrderLine], buying: Buying) -> Decimal:

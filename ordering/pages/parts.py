@@ -5,14 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, time
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from ordering.amounts import shown
 from ordering.days import WEEKDAY_NAMES, american
 from ordering.records.house import House, RecipeLine
-from ordering.records.page import Cell, Row, Sheet, Table
+from ordering.records.page import Cell, Row, Sheet, Table, Workbook
 from ordering.texts import padded, wrapped
 
 # Digits of column width that fit side by side at full size: on A4 upright, on Letter lying; a gap a column.
@@ -169,6 +169,19 @@ def dish_name(house: House, dish: str) -> str:
 def local(moment: datetime) -> datetime:
     """The moment as the house's own clock shows it, without a zone."""
     return moment.replace(tzinfo=None)
+
+
+def workbook(house: House, title: str, made: date, *sheets: Sheet) -> Workbook:
+    """Sheets as the house prints them: on its paper, with its days, made at a moment of its own clock."""
+    moment = made if isinstance(made, datetime) else datetime.combine(made, time(0))
+    return Workbook(
+        title=title,
+        sheets=sheets,
+        created=local(moment),
+        author=house.name,
+        paper=paper(house),
+        is_american=house.is_american,
+    )
 
 
 def number_row(number: str) -> Row:

@@ -11,7 +11,7 @@ from ordering.pages.forecast_page import dishes_sheets, forecast_sheet
 from ordering.pages.letter import letter
 from ordering.pages.line_reasons import lines_sheet
 from ordering.pages.order_sheet import order_sheet
-from ordering.pages.parts import local, paper
+from ordering.pages.parts import workbook
 from ordering.pages.phone_page import today_html
 from ordering.pages.short_and_over import shortages_sheet, use_first_sheet
 from ordering.pages.start_list import start_list
@@ -82,20 +82,16 @@ def order_book(house: House, plan: Plan) -> Workbook:
     What another sheet holds is not printed here again: starts and cautions stand in the start list, what each
     vendor brings in its order sheet, pars in `pars.csv`, the sum behind a line in `explain`.
     """
-    return Workbook(
-        title=f"Order book of {house.name}, {plan.on.isoformat()}",
-        sheets=(
-            today_sheet(house, plan),
-            *([shortages_sheet(house, plan)] if plan.shortages else []),
-            *([use_first_sheet(house, plan)] if plan.netting.expiring else []),
-            *([lines_sheet(house, plan)] if plan.buying.orders else []),
-            *([ageing_sheet(house, plan)] if spans(house, plan) else []),
-            forecast_sheet(house, plan),
-            *dishes_sheets(house, plan),
-            allergen_sheet(house, plan.on),
-        ),
-        created=local(plan.now),
-        author=house.name,
-        paper=paper(house),
-        is_american=house.is_american,
+    return workbook(
+        house,
+        f"Order book of {house.name}, {plan.on.isoformat()}",
+        plan.now,
+        today_sheet(house, plan),
+        *([shortages_sheet(house, plan)] if plan.shortages else []),
+        *([use_first_sheet(house, plan)] if plan.netting.expiring else []),
+        *([lines_sheet(house, plan)] if plan.buying.orders else []),
+        *([ageing_sheet(house, plan)] if spans(house, plan) else []),
+        forecast_sheet(house, plan),
+        *dishes_sheets(house, plan),
+        allergen_sheet(house, plan.on),
     )

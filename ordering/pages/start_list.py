@@ -19,11 +19,11 @@ from ordering.pages.parts import (
     filled,
     heads,
     line_said,
-    local,
     paper,
     said_all,
     stacked,
     titled,
+    workbook,
 )
 from ordering.records.house import Dish, House, Recipe
 from ordering.records.page import Cell, Row, Sheet, Workbook
@@ -86,14 +86,8 @@ def start_list(house: House, plan: Plan) -> Workbook:
     """The start list, to be printed and hung up; how things are made on the back, if written."""
     starts = coming_starts(plan)
     back = _method_sheet(house, starts)
-    return Workbook(
-        title=f"Start list of {house.name}",
-        sheets=(_starts_sheet(house, plan, starts), *([back] if back else [])),
-        created=local(plan.now),
-        author=house.name,
-        paper=paper(house),
-        is_american=house.is_american,
-    )
+    sheets = (_starts_sheet(house, plan, starts), *([back] if back else []))
+    return workbook(house, f"Start list of {house.name}", plan.now, *sheets)
 
 
 def _starts_sheet(house: House, plan: Plan, starts: Sequence[Start]) -> Sheet:
