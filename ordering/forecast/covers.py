@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import timedelta
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,7 @@ from scipy.special import ndtri
 
 from ordering.accuracy import bias, wape
 from ordering.amounts import percent
-from ordering.days import service_title, span
+from ordering.days import service_title
 from ordering.forecast.candidates import Design, History, counts_on, days_about, origins_of
 from ordering.forecast.history import ServicePast
 from ordering.forecast.recent_level import SHIFT_BACK
@@ -47,11 +47,6 @@ class CoverForecast:
     exposure: Array
 
 
-def days_of(past: ServicePast, ahead: int) -> tuple[date, ...]:
-    """The days of the past and `ahead` more."""
-    return span(past.first, past.n_days + ahead)
-
-
 def special_of(house: House, past: ServicePast, ahead: int) -> tuple[Special, str]:
     """Holidays about the past and the days to come, and a note when they cannot be had."""
     end = past.first + timedelta(days=past.n_days + ahead)
@@ -62,7 +57,7 @@ def special_of(house: House, past: ServicePast, ahead: int) -> tuple[Special, st
 def coming_covers(house: House, past: ServicePast, special: Special, ahead: int) -> CoverForecast:
     """Forecast of one service's covers as if it were open every day."""
     events = [event for event in house.events if not event.services or past.service in event.services]
-    made = terms(days_of(past, ahead), special, events)
+    made = terms(past.days(ahead), special, events)
     y = past.covers[None]
     history = History(y, np.zeros(y.shape, dtype=bool), np.zeros(y.shape), made, origins_of(past.n_days))
     found = series_forecast(history, DESIGNS, ahead)

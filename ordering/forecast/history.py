@@ -55,10 +55,9 @@ class ServicePast:
         """Length of the day axis."""
         return len(self.covers)
 
-    @property
-    def days(self) -> tuple[date, ...]:
-        """Every day of the history, oldest first."""
-        return span(self.first, self.n_days)
+    def days(self, ahead: int = 0) -> tuple[date, ...]:
+        """Every day of the history, oldest first, and `ahead` more."""
+        return span(self.first, self.n_days + ahead)
 
 
 def _of_service(table: pd.DataFrame, service: str, on: date) -> pd.DataFrame:
@@ -91,7 +90,7 @@ def past_of(house: House, books: Books, service: str, on: date, dishes: Sequence
 def sound(past: ServicePast, listed: frozenset[int], holidays: Collection[date]) -> ServicePast:
     """The past without what cannot be taken as it stands, with notes on what that was."""
     weekday = (past.first.weekday() + np.arange(past.n_days)) % 7
-    is_holiday = np.array([day in holidays for day in past.days], dtype=bool)
+    is_holiday = np.array([day in holidays for day in past.days()], dtype=bool)
     plausible, is_absurd = without_absurd(past.covers)
     covers = without_closed_zeros(plausible, weekday, is_holiday)
     shut = never_open(covers, weekday, listed)
@@ -119,7 +118,7 @@ def asks_of_zeros(
     house: House, past: ServicePast, dishes: Sequence[str], holidays: Collection[date]
 ) -> tuple[str, ...]:
     """Questions about dishes that sold nothing lately, on days on which that is no chance."""
-    is_holiday = np.array([day in holidays for day in past.days], dtype=bool)
+    is_holiday = np.array([day in holidays for day in past.days()], dtype=bool)
     found = []
     for row, dish in enumerate(dishes):
         if not (past.sold[row, -ASKED_DAYS:] == 0).any():

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ordering.days import service_title
 from ordering.forecast.candidates import Design, History
-from ordering.forecast.covers import CoverForecast, days_of
+from ordering.forecast.covers import CoverForecast
 from ordering.forecast.new_dishes import believed, of_sisters
 from ordering.forecast.paths import USUAL_SHARE, lasting_shares, seen_through_steps
 from ordering.forecast.regressors import terms
@@ -71,8 +71,8 @@ def dish_forecasts(
     lasting = np.full(len(dishes), USUAL_SHARE)
     if not has_past.any():
         mean, notes = _alike(house, coming, dishes, ahead)
-        lent, variance = of_sisters(coming, dishes, sisters)
-        mean, variance = np.where(variance[:, None] > 0, lent, mean), np.maximum(variance, 0.0)
+        share, variance = of_sisters(past.service, dishes, sisters)
+        mean = np.where(variance[:, None] > 0, share[:, None] * coming.series.mean[0], mean)
         return DishForecasts(tuple(dishes), row, None, mean, link, lasting, variance, notes)
     found = _own(coming, has_past, ahead)
     link[has_past] = _links(found, coming.series)
@@ -85,7 +85,7 @@ def _own(coming: CoverForecast, has_past: NDArray[np.bool_], ahead: int) -> Seri
     """Each dish by its share of the covers; has_past : [dish]."""
     past = coming.past
     y = past.sold[has_past]
-    made = terms(days_of(past, ahead), coming.special, (), is_detailed=False)
+    made = terms(past.days(ahead), coming.special, (), is_detailed=False)
     known = np.isfinite(past.covers) & (past.covers > 0)
     level = np.nanmean(past.covers) if known.any() else 1.0
     offset = np.log(np.where(known, past.covers, max(level, 0.5)))
@@ -153,7 +153,7 @@ def _alike(
     Returns [dish, ahead].
     """
     past = coming.past
-    days = days_of(past, ahead)[past.n_days : past.n_days + ahead]
+    days = past.days(ahead)[past.n_days :]
     on = np.array([[house.dishes[dish].is_on(day, past.service) for day in days] for dish in dishes])
     share = on / np.maximum(on.sum(axis=0), 1)
     return share * coming.series.mean[0], (f"{service_title(past.service)}: {ALIKE}",)

@@ -147,28 +147,24 @@ def _lent(
 
 
 def of_sisters(
-    coming: CoverForecast, dishes: Sequence[str], sisters: Mapping[tuple[str, str], SisterShare]
+    service: str, dishes: Sequence[str], sisters: Mapping[tuple[str, str], SisterShare]
 ) -> tuple[Array, Array]:
-    """What each dish sells at the sisters' share of the coming covers, [dish, ahead].
-
-    And the variance of its log, [dish]. Both 0 where no sister sells it.
-    """
-    known = [sisters.get((coming.past.service, dish)) for dish in dishes]
+    """Portions a cover that the sisters sell, and the variance of its log: [dish], 0 where none sells it."""
+    known = [sisters.get((service, dish)) for dish in dishes]
     share = np.array([one.per_cover if one else 0.0 for one in known])
-    variance = np.array([one.spread**2 if one else 0.0 for one in known])
-    return share[:, None] * coming.series.mean[0], variance
+    return share, np.array([one.spread**2 if one else 0.0 for one in known])
 
 
 def _lend_of_sisters(
     lent: _Lent, coming: CoverForecast, dishes: Sequence[str], sisters: Mapping[tuple[str, str], SisterShare]
 ) -> None:
     """Lean on the sisters where they say more than the menu or another dish of it."""
-    ahead, variance = of_sisters(coming, dishes, sisters)
+    share, variance = of_sisters(coming.past.service, dishes, sisters)
     is_nearer = (variance > 0) & (variance < lent.variance)
     covers = np.where(np.isfinite(coming.past.covers), coming.past.covers, np.nanmean(coming.past.covers))
-    share = ahead[:, :1] / np.maximum(coming.series.mean[0][:1], 1e-9)
-    lent.past[is_nearer] = share[is_nearer] * covers
-    lent.ahead[is_nearer], lent.variance[is_nearer] = ahead[is_nearer], variance[is_nearer]
+    lent.past[is_nearer] = share[is_nearer, None] * covers
+    lent.ahead[is_nearer] = share[is_nearer, None] * coming.series.mean[0]
+    lent.variance[is_nearer] = variance[is_nearer]
     lent.is_like[is_nearer] = True
 
 

@@ -40,7 +40,7 @@ def effects(house: House, past: ServicePast) -> tuple[Effect, ...]:
         return ()
     special, _ = special_of(house, past, 0)
     events = [event for event in house.events if not event.services or past.service in event.services]
-    made = terms(past.days, special, events, is_detailed=False)
+    made = terms(past.days(), special, events, is_detailed=False)
     names, x, weekdays = _design(made, known, events)
     fit = sm.GLM(past.covers[known], x, family=sm.families.Poisson()).fit(scale="X2")
     estimate, covariance = np.asarray(fit.params), np.asarray(fit.cov_params())

@@ -52,9 +52,9 @@ def test_books_that_say_nothing_move_nothing():
 
 
 def test_too_short_a_past_of_books_teaches_nothing_but_that_who_has_booked_will_come():
-    """Ten past entries: 30 booked do not lower an expectation of 50, 60 booked are the least."""
+    """Nineteen past entries: 30 booked do not lower an expectation of 50, 60 booked are the least."""
     books = np.full((110, 3), np.nan)
-    books[:100, 2][:10] = 25
+    books[:100, 2][:19] = 25
     books[101, 1], books[102, 2] = 30, 60
     found = pick_up(books, np.full(100, 50.0), np.full(100, 50.0), np.full(10, 50.0))
     assert found.booked[1:3].tolist() == [30, 60]
