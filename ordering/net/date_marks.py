@@ -7,7 +7,7 @@ of the part leaves over, the part is made for it: what is drawn is made to be re
 batches leave of it is there for the others.
 
 What this run decides keeps the earliest date that may be drawn for it on any path. What later runs decide is
-planned with the date that is drawn on half of the paths: on some path there is an old part on every day.
+planned with parts as old as they usually are: on some path there is an old part on every day.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from ordering.explode.drawn import drawn_through, in_portions
 from ordering.explode.horizon import FAR_DAYS
 from ordering.net.batches import Making, gather
 from ordering.net.problem import Problem, draws_begun, fresh_last
-from ordering.net.shelf_life import Days, Flags, Parcel, drawn_from, is_marked, median
+from ordering.net.shelf_life import Days, Flags, Parcel, drawn_from, in_turn, is_marked, median
 from ordering.net.start_days import later
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
@@ -102,83 +102,70 @@ def oldest_drawn(
 ) -> Days:
     """Earliest last day index among what is drawn of an item on each day, [2, day].
 
-    First of all that is drawn, then of what is taken of the freshest; fresh where nothing is drawn. Until day
-    index `until` it is the earliest on any path, later on half of the paths that draw; always on any path
-    where it comes back.
+    First of all that is drawn, then of what is taken of the freshest. The earliest on any path for what begins
+    before day index `until`, and always where it comes back; later it is fresh where it is made for them, else
+    as old as it usually is. Fresh where nothing is drawn.
 
     starts : by recipe, batches, [day, path]; making : the item, how it may be made; found : what there is and
     will be of it, gross requirement, [day, path]
     """
     (item, terms), (lots, gross), n_days = making, found, problem.n_days
-    takers = problem.dated.get(item, {})
-    fresh = fresh_last(problem, item)
+    takers, fresh, usual = problem.dated.get(item, {}), fresh_last(problem, item), problem.age.get(item, 0)
+    until += max((use.at_days for use in problem.graph.uses[item] if use.recipe in takers), default=0)
+    is_old = np.arange(n_days) >= until
     if terms is not None:
         np.minimum(fresh, terms.last, out=fresh)
         if terms.on is not None:  # made ahead, it is as old as its batch
             fresh = fresh[terms.on]
-    until += max((use.at_days for use in problem.graph.uses[item] if use.recipe in takers), default=0)
-    marked, looked_at = marked_draws(problem, starts, item), n_days
-    if (
-        terms is not None
-        and item in problem.together
-        and all(takers.values())
-        and not comes_back(problem, item)
-    ):
-        old = np.flatnonzero(~can_be_fresh(problem, item, terms))
-        looked_at = min(n_days, max(until, 1 + int(old.max(initial=-1))))
-    oldest = np.stack([fresh, fresh])
-    every = n_days if comes_back(problem, item) else until
-    known = _earliest_last(lots, marked[:looked_at], (gross - marked)[:looked_at], (every, until))
-    np.minimum(oldest[:, :looked_at], known, out=oldest[:, :looked_at])
+        if item in problem.together:
+            is_old &= ~can_be_fresh(problem, item, terms)
+    fresh[is_old] -= usual
+    oldest, known = np.stack([fresh, fresh]), slice(n_days if comes_back(problem, item) else until)
+    marked = marked_draws(problem, starts, item)
+    found_drawn = _earliest_last(lots, marked[known], (gross - marked)[known])
+    np.minimum(oldest[:, known], found_drawn, out=oldest[:, known])
     return oldest
 
 
-def _earliest_last(lots: Iterable[Parcel], marked: Array, others: Array, until: tuple[int, int]) -> Days:
+def _earliest_last(lots: Iterable[Parcel], marked: Array, others: Array) -> Days:
     """The earliest last day index of all that is drawn, and of what is taken of the freshest, [2, day].
 
-    On any path before day index `until`, of either; then on half of the paths that draw. What takes the
-    freshest is begun in the morning; then the others take what goes off first.
+    On any path. What takes the freshest is begun in the morning; then the others take what goes off first.
 
     marked, others : what is drawn, [day, path]
     """
-    turn = sorted(lots, key=lambda one: (one.last, one.first))
+    turn = [one for one in in_turn(lots) if one.first < len(marked)]
     left = [one.quantity + np.zeros(marked.shape[1]) for one in turn]
     earliest = np.full((2, len(marked)), FAR_DAYS)
-    for day, (need, for_others) in enumerate(zip(marked, others, strict=True)):
-        there = [n for n, one in enumerate(turn) if one.first <= day <= one.last and left[n].max() > EPS]
-        dates = np.full((2, marked.shape[1]), FAR_DAYS)
-        for n in reversed(there):
-            need, drew = _less(need, left[n])
-            dates[:, drew] = turn[n].last
-        need = for_others
-        for n in there:
-            need, drew = _less(need, left[n])
-            dates[0, drew] = np.minimum(dates[0, drew], turn[n].last)
-        for row, every in enumerate(until):
-            known = np.sort(dates[row, dates[row] < FAR_DAYS])
-            if known.size:
-                earliest[row, day] = known[0 if day < every else (known.size - 1) // 2]
+    for day, needs in enumerate(zip(others, marked, strict=True)):
+        there = [n for n, one in enumerate(turn) if one.first <= day <= one.last]
+        for row, in_order in ((1, there[::-1]), (0, there)):
+            need = needs[row]
+            for n in in_order:
+                if need.max() <= EPS:
+                    break
+                missing = drawn_from([left[n]], need)
+                if (need - missing).max() > EPS:
+                    earliest[: row + 1, day] = np.minimum(earliest[: row + 1, day], turn[n].last)
+                need = missing
     return earliest
 
 
-def _less(need: Array, left: Array) -> tuple[Array, Flags]:
-    """A need less what a lot gives, which is taken off the lot, and where it gives any; all [path]."""
-    missing = drawn_from([left], need)
-    return missing, need - missing > EPS
-
-
-def with_parts_made_for_them(problem: Problem, cost: Mapping[str, float]) -> Problem:
-    """The problem in which parts are made with marked recipes where that throws less money away.
+def with_ages(problem: Problem, cost: Mapping[str, float]) -> Problem:
+    """The problem with how old dated parts usually are when drawn, and which are made for marked recipes.
 
     cost : by item, money a unit; of what has none, nothing is said
     """
     use = _use(problem) if problem.dated else {}
-    together = (
-        item
-        for item in problem.dated
-        if item in problem.house.recipes and item in cost and _pays(problem, cost, item, use)
-    )
-    return replace(problem, together=frozenset(together))
+    made = [item for item in problem.dated if item in problem.house.recipes and use.get(item)]
+    age = {item: _age(problem, item, use[item]) for item in made}
+    together = frozenset(i for i in made if i in cost and _pays(problem, cost, (i, age[i]), use))
+    return replace(problem, together=together, age={item: int(days) for item, days in age.items()})
+
+
+def _age(problem: Problem, item: str, use: float) -> float:
+    """Days since a part was made when it is drawn, on average: half of those for which a batch lasts."""
+    return min(problem.offsets[item] or 0, _piece(problem.house.recipes[item]) / use) / 2
 
 
 def _use(problem: Problem) -> dict[str, float]:
@@ -196,16 +183,18 @@ def _piece(recipe: Recipe) -> float:
     return max(recipe.makes * recipe.step if recipe.is_whole else 0.0, recipe.smallest or 0.0)
 
 
-def _pays(problem: Problem, cost: Mapping[str, float], item: str, use: Mapping[str, float]) -> bool:
+def _pays(
+    problem: Problem, cost: Mapping[str, float], drawn_at: tuple[str, float], use: Mapping[str, float]
+) -> bool:
     """Whether a part made fresh for marked recipes saves more money a day of them than it leaves over.
 
-    Without, what is drawn of it is taken to be halfway through the days for which a batch lasts.
+    drawn_at : the part, and its age in days when it is drawn without
     """
+    item, age = drawn_at
     part, days = problem.house.recipes[item], 1 + (problem.offsets[item] or 0)
-    if part.room is not None or part.par or not use.get(item):
+    if part.room is not None or part.par:
         return False
     piece = _piece(part)
-    age = min(days - 1.0, piece / use[item]) / 2
     saved, drawn, made = 0.0, [], []  # money a day; of each marked recipe what is drawn and made for a batch
     a_day = []  # batches of each
     for one in problem.graph.uses.get(item, ()):

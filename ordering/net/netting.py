@@ -17,7 +17,7 @@ import numpy as np
 
 from ordering.amounts import EPS, shown
 from ordering.net.allocation import Cutback, cutback_of
-from ordering.net.date_marks import with_parts_made_for_them
+from ordering.net.date_marks import with_ages
 from ordering.net.early_starts import Planned, all_above, early_starts
 from ordering.net.planned_starts import listed_starts, printed_last
 from ordering.net.problem import EarlyStart, Problem, problem_of, terms_of
@@ -48,7 +48,7 @@ def net_all(
     """
     problem = problem_of(house, opening, forecast, arrival, deliveries)
     value = worth(problem)
-    problem = with_parts_made_for_them(problem, value.cost)
+    problem = with_ages(problem, value.cost)
     problem, found = _with_pars(problem, value)
     problem, found, short = _within_parts(problem, found, value)
     problem, found = _begun_early(problem, found, value)

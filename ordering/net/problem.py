@@ -54,7 +54,7 @@ class Problem:
     whether it is not kept that evening; early : by recipe, batches begun sooner to use up a lot; limits : by
     recipe whose parts cannot be there, most batches to start on each day, [day]; dated : by part, the recipes
     that keep its date mark, and whether they take the freshest of it; together : those of these parts that
-    are made for them.
+    are made for them; age : by part, days since it was made when it is usually drawn.
     """
 
     house: House
@@ -75,6 +75,7 @@ class Problem:
     limits: Mapping[str, Array] = field(default_factory=dict)
     dated: Mapping[str, Mapping[str, bool]] = field(default_factory=dict)
     together: frozenset[str] = frozenset()
+    age: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def n_days(self) -> int:

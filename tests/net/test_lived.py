@@ -135,7 +135,7 @@ def test_what_dishes_go_without_is_said_and_no_more_than_they_ask(case, shut):
 @law
 @given(strategies.cases(n_paths=1))
 def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(case):
-    """Food Code 3-501.17(C)."""
+    """Food Code 3-501.17(C); of what this run decides: later the usual age of parts is planned with."""
     problem = problem_of(case.house, case.opening, case.forecast, case.arrival, deliveries(case))
     value = worth(problem)
     found = sweep(problem, value.stakes)
@@ -146,6 +146,8 @@ def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(cas
     lived = kitchen(case, starts, bought, sold, {i: one.terms.last for i, one in found.made.items()})
     for item, recipe in problem.house.recipes.items():
         for day in np.flatnonzero(starts[item][: problem.n_days - recipe.takes_days]).tolist():
+            if day >= problem.decided_days:
+                break
             ready = day + recipe.takes_days
             dates = [last_day(problem.house, item, ready)]
             for line in recipe.lines:
