@@ -102,9 +102,9 @@ def oldest_drawn(
 ) -> Days:
     """Earliest last day index among what is drawn of an item on each day, [2, day].
 
-    First of all that is drawn, then of what is taken of the freshest. The earliest on any path for what begins
-    before day index `until`, and always where it comes back; later it is fresh where it is made for them, else
-    as old as it usually is. Fresh where nothing is drawn.
+    First of all that is drawn, then of what is taken of the freshest. The earliest on any path for what
+    begins before day index `until`, and always where it comes back; later it is fresh where it is made for
+    them, else as old as it usually is. Fresh where nothing is drawn.
 
     starts : by recipe, batches, [day, path]; making : the item, how it may be made; found : what there is and
     will be of it, gross requirement, [day, path]
