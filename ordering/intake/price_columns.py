@@ -171,13 +171,7 @@ def with_count(table: Found, out: Outcome) -> Found:
         counts = [row[at] for row in rows if at < len(row)]
         n_whole = sum(bool(re.fullmatch(r"[1-9]\d{0,2}(?:\.0)?", cell)) for cell in counts)
         is_numbering = len(rows) > 2 and len(set(counts)) == len(counts)  # of rows: a count is there again
-        if (
-            not heading
-            or at in table.columns.values()
-            or not rows
-            or 2 * n_whole < len(rows)
-            or is_numbering
-        ):
+        if not heading or at in table.columns.values() or not rows or 2 * n_whole < len(rows) or is_numbering:
             continue
         key = f"column {plain(heading)}"
         text = f"Column {heading}: is that how many of the size make a pack?"

@@ -261,20 +261,20 @@ def what_to_do(house: House, plan: Plan, lot: Expiring) -> str:
     could_be_less = lot.unused >= 1 or not is_piece(house.unit_of(lot.item))
     if lot.is_ordered and lot.there_on is not None and lot.there_on > plan.on and could_be_less:
         return "ask the vendor for less"
-    sooner = _start_to_move(house, plan, lot)
+    served_in = _served_in(house, lot.item)
+    sooner = _start_to_move(house, plan, lot, served_in)
     if sooner is not None:
         recipe, on = sooner
         return f"start {item_name(house, recipe)} by {format_day(lot.use_by)} (planned for {format_day(on)})"
-    dishes = [dish_name(house, dish) for dish in _dishes(house, plan, lot)]
+    dishes = [dish_name(house, dish) for dish in _dishes(house, plan, lot, served_in)]
     if dishes:
         more = [f"{len(dishes) - MOST_DISHES} more"] if len(dishes) > MOST_DISHES else []
         return f"push {listed([*dishes[:MOST_DISHES], *more])}"
     return "nothing on the menu uses it by then: run a special, or staff meal"
 
 
-def _start_to_move(house: House, plan: Plan, lot: Expiring) -> tuple[str, date] | None:
+def _start_to_move(house: House, plan: Plan, lot: Expiring, served_in: set[str]) -> tuple[str, date] | None:
     """The first planned start that takes the item too late, if what it makes keeps that much longer."""
-    served_in = _served_in(house, lot.item)
     takers = {
         recipe.id: [line for line in recipe.lines if line.item in served_in]
         for recipe in house.recipes.values()
@@ -290,12 +290,11 @@ def _start_to_move(house: House, plan: Plan, lot: Expiring) -> tuple[str, date] 
     return None
 
 
-def _dishes(house: House, plan: Plan, lot: Expiring) -> list[str]:
+def _dishes(house: House, plan: Plan, lot: Expiring, served_in: set[str]) -> list[str]:
     """Dishes on the menu while the lot is good that are made of it or from it, the most sold first."""
     from_on = lot.there_on or plan.on
     slots = [n for n, slot in enumerate(plan.forecast.slots) if from_on <= slot.date <= lot.use_by]
     sold = dict(zip(plan.forecast.dishes, plan.forecast.mean[:, slots].sum(axis=1).tolist(), strict=True))
-    served_in = _served_in(house, lot.item)
     found = [
         dish.id for dish in house.dishes.values() if sold.get(dish.id, 0.0) > 0 and dish.recipe in served_in
     ]

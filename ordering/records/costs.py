@@ -18,16 +18,19 @@ def unit_costs(house: House, on: date | None = None) -> dict[str, float]:
     An ingredient costs what its cheapest offer charges for one unit (the offers that hold on `on`
     where a day is given, all of them otherwise). A made item costs what its batch draws and does not give
     back, less the worth of its by-products, over what it makes; never less than nothing. Recipes are
-    swept until nothing changes: one sweep a level, a few more where a batch feeds the next one (the
+    swept until nothing changes: one sweep a level at most, a few more where a batch feeds the next one (the
     series I + A + A^2 + ... of Leontief's input-output analysis).
     """
     bought = {i.id: cheapest(i, on) or 0.0 for i in house.ingredients.values()}
     costs = dict.fromkeys(house.recipes, 0.0) | bought
     for _ in range(_MOST_SWEEPS):
-        made = {recipe.id: _batch_cost(recipe, costs) / recipe.makes for recipe in house.recipes.values()}
-        if all(math.isclose(made[r], costs[r], rel_tol=1e-9, abs_tol=1e-12) for r in made):
+        is_settled = True
+        for recipe in house.recipes.values():
+            cost = _batch_cost(recipe, costs) / recipe.makes
+            is_settled &= math.isclose(cost, costs[recipe.id], rel_tol=1e-9, abs_tol=1e-12)
+            costs[recipe.id] = cost
+        if is_settled:
             break
-        costs |= made
     return costs
 
 

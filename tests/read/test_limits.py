@@ -17,7 +17,7 @@ from ordering.read.grid import read_grids
 from ordering.read.nodes import parse_yaml, read_yaml
 from ordering.read.spans import parse_hours
 from ordering.read.workbook import MAX_CELLS, read_sheets, refused_package
-from ordering.units import UnitError
+from ordering.units import UnitError, parse_quantity
 
 covers = Covers.__metadata__[0].func
 
@@ -33,6 +33,7 @@ covers = Covers.__metadata__[0].func
         (fields.a_date, "2100-12-31", "2101-01-01"),
         (covers, "100000", "100001"),
         (parse_hours, "3660 d", "3661 d"),
+        (parse_quantity, "1000000000 g", "1000000001 g"),
     ],
 )
 def test_a_value_of_the_house(read, most, too_much):
