@@ -56,7 +56,8 @@ class ForMarked:
 def for_marked(problem: Problem, item: str, drawn: Array, terms: Making) -> ForMarked:
     """A part made to be ready on the days on which marked recipes draw it, or on the last that can be before.
 
-    What is begun by this run is the same on every path: as much as is likelier to be wanted than not.
+    What is begun by this run is the same on every path: as much as is likelier to be wanted than not. Half of
+    what a day allows is for the others.
 
     drawn : [day, path], in the part's unit
     """
@@ -66,6 +67,8 @@ def for_marked(problem: Problem, item: str, drawn: Array, terms: Making) -> ForM
     for day in range(first, min(problem.decided_days + first, problem.n_days)):
         wanted[day] = median(wanted[day])
     batches = terms.made_up(wanted / terms.makes)
+    if terms.most is not None:
+        np.minimum(batches, problem.house.recipes[item].at_most(terms.most / 2), out=batches)
     left, served = batches * terms.makes, np.zeros_like(asked)
     for day in np.flatnonzero(asked.any(axis=1)).tolist():
         served[day] = asked[day] - drawn_from([left[on[day]]], asked[day])
@@ -210,7 +213,7 @@ def _pays(
     others = max(0.0, use[item] - float(np.dot(a_day, drawn)))
     left = sum(n * max(0.0, m - d - others * days) for n, m, d in zip(a_day, made, drawn, strict=True))
     left = max(left, float(np.dot(a_day, made)) - use[item])
-    if part.most_batches is not None and 2 * sum(made) > part.most_batches * part.makes:
-        return False  # what a day allows is for all
+    if part.most_batches is not None and sum(made) > part.at_most(part.most_batches / 2) * part.makes + EPS:
+        return False  # half of what a day allows is for the others
     without = use[item] * (piece / min(piece, use[item] * days) - 1.0) if piece else 0.0
     return saved > cost[item] * (left - without)

@@ -133,18 +133,20 @@ def test_what_dishes_go_without_is_said_and_no_more_than_they_ask(case, shut):
 
 
 @law
-@given(strategies.cases(n_paths=1))
-def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(case):
+@given(strategies.cases(n_paths=1), st.booleans())
+def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(case, are_made_for_them):
     """Food Code 3-501.17(C); of what this run decides: later the usual age of parts is planned with."""
-    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, deliveries(case))
-    value = worth(problem)
-    found = sweep(problem, value.stakes)
+    problem, found = planned_with(case, are_made_for_them)
     starts = {i: a[:, 0] for i, a in found.starts.items()}
     sold = {d: problem.portions_by_day(d)[:, 0] for d in case.house.dishes}
-    flows = flows_of(problem, found, value, deliveries(case)).flows
+    flows = flows_of(problem, found, worth(problem), deliveries(case)).flows
     bought = {i: flows[i].planned for i in case.house.ingredients}
     lived = kitchen(case, starts, bought, sold, {i: one.terms.last for i, one in found.made.items()})
     for item, recipe in problem.house.recipes.items():
+        if recipe.is_whole:
+            assert starts[item] == pytest.approx(np.round(starts[item]), abs=1e-6)
+        if recipe.largest is not None:
+            assert starts[item].max() * recipe.makes <= max(recipe.largest, recipe.makes) + 1e-6
         for day in np.flatnonzero(starts[item][: problem.n_days - recipe.takes_days]).tolist():
             if day >= problem.decided_days:
                 break
@@ -160,13 +162,13 @@ def test_no_batch_is_planned_to_outlive_the_oldest_marked_part_it_is_made_of(cas
 
 
 @law
-@given(strategies.cases(n_paths=5))
-def test_no_date_is_written_that_outlives_the_oldest_marked_part_there_is_on_any_path(case):
+@given(strategies.cases(n_paths=5), st.booleans())
+def test_no_date_is_written_that_outlives_the_oldest_marked_part_there_is_on_any_path(
+    case, are_made_for_them
+):
     """Also where the margin of a part made today is left over and goes into a batch begun tomorrow. On every
     path, whatever is sold on it; of bought goods, that are fresh each day, only older lots can be older."""
-    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, deliveries(case))
-    value = worth(problem)
-    found = sweep(problem, value.stakes)
+    problem, found = planned_with(case, are_made_for_them)
     last = printed_last(problem, found)
     for item, days in last.items():
         assert (days <= found.made[item].terms.last).all()
@@ -210,6 +212,18 @@ def test_what_the_margin_leaves_of_a_part_tells_the_date_of_the_next_batch():
     dates = {(s.recipe, s.ready_on): s.use_by for s in found.starts}
     assert dates["stock", houses.day(2)] == houses.day(6)
     assert dates["sauce", houses.day(3)] == houses.day(5)
+
+
+def planned_with(case, are_made_for_them):
+    """The problem of a case, and its sweep; with all parts that can be made for marked recipes, or none."""
+    problem = problem_of(case.house, case.opening, case.forecast, case.arrival, deliveries(case))
+    if are_made_for_them:
+        dated = (problem.house.recipes[i] for i in problem.dated if i in problem.house.recipes)
+        together = frozenset(
+            r.id for r in dated if r.room is None and not r.par and not 0 < (r.largest or 0) < 2 * r.makes
+        )
+        problem = replace(problem, together=together)
+    return problem, sweep(problem, worth(problem).stakes)
 
 
 def dates_drawn(lived, house, recipe, part):
