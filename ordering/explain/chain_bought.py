@@ -29,9 +29,8 @@ from ordering.explain.wording import (
     often_enough,
     wrapped,
 )
+from ordering.records.plan import CONSUMABLES, NO_DISHES, PAR, ROUNDING, SAFETY
 from ordering.texts import listed
-
-_WORDS = ("*consumables", "*safety", "*par", "*rounding")
 
 
 def bought(run: RunFacts, item: str) -> list[str]:
@@ -142,13 +141,13 @@ def _order(run: RunFacts, item: str, delivery: Mapping[str, Any], rows: list[Row
     if len(dishes) > MOST_LISTED:
         rest = sum(_total(own) for _, own in dishes[MOST_LISTED:])
         parts.append((counted(len(dishes) - MOST_LISTED, "other dish", "other dishes"), rest))
-    other = {word: _total(pegs.get(word, [])) for word in _WORDS}
+    other = {word: _total(pegs.get(word, [])) for word in NO_DISHES}
     parts += [
-        (CONSUMED, other["*consumables"]),
-        ("surplus from whole batches", max(0.0, other["*rounding"] - delivery["rounding"])),
-        (f"safety stock (enough {often_enough(delivery['level'])})", other["*safety"]),
-        (f"kept in the house, par {amount(facts['par'] or 0, facts['unit'])}", other["*par"]),
-        ("rounding to whole packs", min(other["*rounding"], delivery["rounding"])),
+        (CONSUMED, other[CONSUMABLES]),
+        ("surplus from whole batches", max(0.0, other[ROUNDING] - delivery["rounding"])),
+        (f"safety stock (enough {often_enough(delivery['level'])})", other[SAFETY]),
+        (f"kept in the house, par {amount(facts['par'] or 0, facts['unit'])}", other[PAR]),
+        ("rounding to whole packs", min(other[ROUNDING], delivery["rounding"])),
     ]
     head = f"What the delivery of {format_day(day_of(delivery['deliver_on']))} is for"
     total = (f"ordered: {listed(list(map(_packs, rows)))}", sum(number_of(row["quantity"]) for row in rows))

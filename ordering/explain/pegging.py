@@ -19,15 +19,23 @@ import numpy as np
 from scipy import sparse
 
 from ordering.amounts import EPS
-from ordering.explain.run_facts import CONSUMABLES, PLACES
-from ordering.explain.trace import PAR, ROUNDING, Trace, as_matrix
+from ordering.explain.run_facts import PLACES
+from ordering.explain.trace import Trace, as_matrix
 from ordering.records.buying import Buying, OrderLine, Shortfall
 from ordering.records.house import House
-from ordering.records.plan import Array, DeliveryWindow, Netting, Peg, Requirement
+from ordering.records.plan import (
+    NO_DISHES,
+    PAR,
+    ROUNDING,
+    SAFETY,
+    Array,
+    DeliveryWindow,
+    Netting,
+    Peg,
+    Requirement,
+)
 
-SAFETY = "*safety"
-
-_RANKS = {CONSUMABLES: 1, SAFETY: 2, PAR: 3, ROUNDING: 4}
+_RANKS = {word: n for n, word in enumerate(NO_DISHES, 1)}
 _NOTHING = 0.5 * 10**-PLACES
 
 Cause = tuple[str, date | None]  # a dish and its service date, or a `*` word

@@ -12,10 +12,10 @@ from typing import Any
 import numpy as np
 
 from ordering.amounts import EPS, LEAST_SHOWN
-from ordering.explain.run_facts import CONSUMABLES, PLACES
+from ordering.explain.run_facts import PLACES
 from ordering.records.costs import portion_losses, unit_costs
 from ordering.records.house import Dish, House, Ingredient, Recipe
-from ordering.records.plan import DeliveryWindow, ItemFlow, Plan, Requirement
+from ordering.records.plan import CONSUMABLES, DeliveryWindow, ItemFlow, Plan, Requirement
 
 _A_WEEK = 7
 _NEXT_BATCH, _NEXT_PART = 0.25, 0.02

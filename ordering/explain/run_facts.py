@@ -10,6 +10,7 @@ from typing import Any
 
 from ordering.faults import Fault, Refused, nearest
 from ordering.records.house import House
+from ordering.records.plan import CONSUMABLES
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,6 @@ def _upward(item: str, above: Mapping[str, Sequence[str]]) -> list[str]:
 
 Row = Mapping[str, str]
 DISH = "dish:"
-CONSUMABLES = "*consumables"
 CONSUMED = "the service itself (consumables)"
 PLACES = 6
 """Decimals of a quantity in a run's reasons: a milligram of a kilogram, and no digit that floats make up."""

@@ -17,15 +17,12 @@ from numpy.typing import NDArray
 from scipy import sparse
 
 from ordering.amounts import EPS
-from ordering.explain.run_facts import CONSUMABLES, DISH
+from ordering.explain.run_facts import DISH
 from ordering.records.house import House, Recipe
-from ordering.records.plan import Array, ItemFlow
+from ordering.records.plan import CONSUMABLES, PAR, ROUNDING, Array, ItemFlow
 
 Ints = NDArray[np.int64]
 Block = tuple[Ints, Ints, Array]
-
-PAR = "*par"
-ROUNDING = "*rounding"
 
 Key = TypeVar("Key")
 

@@ -24,7 +24,7 @@ from ordering.net.safety_stock import Stake, Worth
 from ordering.net.shelf_life import Days, Lots, Parcel, cohorts, draw, left_over
 from ordering.net.start_days import sooner
 from ordering.records.buying import Delivery
-from ordering.records.plan import Array, ItemFlow, Requirement
+from ordering.records.plan import CONSUMABLES, Array, ItemFlow, Requirement
 
 # By item, earliest last day index drawn on a day, [2, day]: of all that is drawn, where what comes back keeps
 # its date; and of what date-marked recipes draw of it, whose date they keep.
@@ -248,7 +248,7 @@ def _by_parent(problem: Problem, means: Mapping[str, Array], item: str) -> dict[
             drawn[use.at_days :] += means[use.recipe][: max(0, n_days - use.at_days)] * use.quantity
         parents[use.recipe] = parents.get(use.recipe, 0.0) + drawn
     if item in problem.consumables:
-        parents["*consumables"] = problem.consumables[item].mean(axis=1)
+        parents[CONSUMABLES] = problem.consumables[item].mean(axis=1)
     return {p: a for p, a in parents.items() if a.any()}
 
 

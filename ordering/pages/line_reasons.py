@@ -14,7 +14,7 @@ from ordering.pages.parts import dish_name, heads, item_name, sentence, titled, 
 from ordering.records.buying import OrderLine
 from ordering.records.house import House
 from ordering.records.page import Cell, Row, Sheet, Table
-from ordering.records.plan import Peg, Plan
+from ordering.records.plan import CONSUMABLES, PAR, ROUNDING, SAFETY, Peg, Plan
 from ordering.texts import listed
 
 TITLE = "Orders"
@@ -28,7 +28,6 @@ MOST_DISHES = 3
 """Places for dishes on a line, the last counting the rest: with days and amounts that fills its two rows."""
 WORTH_A_WORD = 0.05
 """Part of a line that is told: less is within what the amounts beside it are rounded by, a twentieth."""
-CONSUMABLES, SAFETY, PAR, ROUNDING = "*consumables", "*safety", "*par", "*rounding"
 
 
 def lines_sheet(house: House, plan: Plan) -> Sheet:

@@ -220,6 +220,10 @@ class Netting:
     ageing_gaps: Mapping[str, str] = field(default_factory=dict)
 
 
+CONSUMABLES, SAFETY, PAR, ROUNDING = NO_DISHES = ("*consumables", "*safety", "*par", "*rounding")
+"""What a part of an order line is for where no dish is the cause, as it is told behind the dishes."""
+
+
 class Peg(NamedTuple):
     """A row of pegging.csv: the part of one order line that one cause explains.
 
