@@ -177,6 +177,10 @@ def is_graded(name: str) -> bool:
 def is_liquid(name: str) -> bool | None:
     """Whether an ounce of it is a fluid ounce; None where the words do not tell."""
     row, own = larder(name), set(tokens(name))
+    thing, _, rest = name.partition(",")
+    is_food = larder(thing).get("is_liquid") == "" or frozenset(tokens(thing)) in weighed_foods()
+    if is_food and set(tokens(rest)) & {"oil", "water", "syrup", "brine"}:
+        return None  # anchovies, oil: what they are packed in
     if own & kind_words("poured") and not own & kind_words("set"):
         return not own & {"cheese", "condensed", "ice", "chocolate"}
     if not row:

@@ -78,5 +78,7 @@ def test_what_the_words_of_the_product_tell_is_not_asked():
     assert read_pack("6/64 OZ", is_liquid=True).unit == "fl oz"
     assert read_pack("6/64 OZ", is_liquid=False).unit == "oz"
     assert read_pack("6/24 OZ", is_liquid=is_liquid("HONEY HOT")).content == Quantity(Fraction(144), "oz")
+    assert read_pack("12/2 OZ", is_liquid=is_liquid("ANCHOVY, OIL")).content == Quantity(Fraction(24), "oz")
+    assert read_pack("12/2 OZ", is_liquid=is_liquid("OIL, TRUFFLE")).content.unit == "fl oz"
     assert not read_pack("12/32 OZ", is_liquid=False).ask
     assert kind_of(read_pack("6/#10").content.unit) == "no. 10 can"
