@@ -175,10 +175,11 @@ def _line(
     number = format_number(Fraction(f"{float(total):.10g}"))
     dates = tuple(_iso(table.cell(row, role), out) for role in ("use_by", "ready_on"))
     unit = house.unit_of(item)
-    named = zip(texts, ("", " cs", " loose"), strict=True)
+    of_count = table.cell(row, "unit") if re.fullmatch(r"[\d.,/ ]+", texts[0]) else ""
+    named = zip(texts, (f" {of_count}".rstrip(), " cs", " loose"), strict=True)
     how = " + ".join(f"{text}{what}" for text, what in named if text)
-    if how != number:
-        out.told.append(f"{name}: {how} = {shown(float(total), unit)}")
+    if how not in (number, comes_to := shown(float(total), unit)):
+        out.told.append(f"{name}: {how} = {comes_to}")
     return [(as_iso(day) if day else counted_on, item, number, unit, *dates)]
 
 
