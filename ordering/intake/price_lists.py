@@ -27,6 +27,7 @@ from ordering.intake.headings import Found, find_table, roles_of
 from ordering.intake.housefiles import block, flow, marked, marked_item, number, offers_of
 from ordering.intake.offer_terms import (
     OFF,
+    as_answered,
     counted_in,
     priced_per,
     same_content,
@@ -36,7 +37,6 @@ from ordering.intake.offer_terms import (
     with_pack_prices,
 )
 from ordering.intake.outcome import Outcome, Question, free_id, in_money, money, some
-from ordering.intake.pack_questions import as_answered
 from ordering.intake.pack_readings import Reading
 from ordering.intake.pack_strings import read_pack
 from ordering.intake.price_columns import (

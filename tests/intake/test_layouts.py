@@ -17,8 +17,8 @@ from ordering.intake.headings import asked_table
 from ordering.intake.housefiles import HouseFiles
 from ordering.intake.outcome import Asker, Outcome
 from ordering.intake.recipe_lines import quantity_in
-from ordering.intake.recipe_sheets import recipes_in
 from ordering.intake.recipe_tables import usual_unit
+from ordering.intake.recipes import recipes_in
 from ordering.intake.sheets import SourceSheet
 
 LAYOUTS = sorted((Path(__file__).parent / "layouts").glob("*.csv"))
