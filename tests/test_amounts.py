@@ -46,6 +46,12 @@ def test_metric_is_read_off_scales_and_jugs(quantity: float, unit: str, text: st
         (43.63, "lb", "43 1/2 lb"),
         (0.3, "lb", "4 3/4 oz"),
         (0.0167, "oz", "less than 1/4 oz"),
+        (1.2, "quart", "1 1/4 qt"),  # within a twentieth
+        (1.4, "quart", "1 1/4 qt 1 cup"),  # not within one of a quarter
+        (3.3, "quart", "3 1/4 qt"),
+        (4.3, "quart", "4 1/2 qt"),
+        (15.4, "quart", "15 1/2 qt"),
+        (16.4, "quart", "16 qt"),
         (2.906, "quart", "3 qt"),  # two quarts, a pint, a cup and ten tablespoons
         (19.98, "gallon", "20 gal"),
         (0.0625, "gallon", "1 cup"),
@@ -68,6 +74,10 @@ def test_us_and_imperial_amounts_are_what_a_measure_holds(quantity: float, unit:
     [
         (10.0, "each", "10"),
         (4.038, "each", "4"),
+        (3.6, "each", "3 1/2"),
+        (4.6, "each", "5"),
+        (1.1, "each", "1"),  # more than nine tenths
+        (1.14, "each", "1 1/2"),
         (0.36, "each", "1/2"),
         (0.25, "each", "1/4"),
         (1.2, "each", "1 1/2"),
