@@ -16,6 +16,7 @@ from ordering.pages.delivery_sheet import delivery_sheet
 from ordering.records.books import CountedLot, Lot
 from ordering.records.ledger import Expected, OrderKey
 from ordering.records.plan import Opening
+from ordering.write.paging import INCHES, points_wide
 from ordering.write.xlsx import workbook_bytes
 
 ON = date(2026, 12, 30)  # "Wed 30 Dec 2026" is as wide as a day gets
@@ -137,3 +138,13 @@ def test_there_are_empty_lines_for_what_nobody_knows_of():
     shelves = [row[0].value for row in counted if row]
     assert shelves[shelves.index("Cellar 4") + 1 : shelves.index("shed")] == ["anything else"] * 2
     assert [row[1].value for row in received[-4:]] == [None, *["anything else"] * 3]
+
+
+@pytest.mark.parametrize("name", ["count GB", "expected GB", "door GB"])
+def test_the_day_is_written_beside_its_label_and_columns_fill_the_page(name):
+    (sheet,) = workbooks("GB")[name].sheets
+    label, day, *_ = sheet.rows[sheet.entries[0].first_row]
+    assert label.value in ("counted on", "delivered on")
+    assert (day.value, day.is_open, sheet.entries[0].kind) == (ON, True, "date")
+    wide, tall = INCHES["a4"]
+    assert 0.85 <= points_wide(sheet) / 72 / (tall if sheet.is_landscape else wide) <= 1.05

@@ -19,7 +19,7 @@ from ordering.pages.start_list import start_list
 from ordering.pages.today import placings, today_sheet
 from ordering.records.page import Sheet
 from ordering.records.plan import Expiring, Plan, Shortage
-from ordering.write.paging import scale_of, with_room
+from ordering.write.paging import INCHES, points_wide, scale_of, with_room
 from ordering.write.styles import properties
 from ordering.write.xlsx import workbook_bytes
 
@@ -103,6 +103,13 @@ def test_letters_can_be_read_at_arms_length(paper: str, least: float, sheet: She
     assert not sheet.fit_tall
     assert min(sizes) * scale >= least
     assert all(float(str(properties(c.style)["font_size"])) * scale >= 9.0 for c in sources)
+
+
+@pytest.mark.parametrize("sheet", [sheet for _, sheet in SHEETS], ids=[sheet.title for _, sheet in SHEETS])
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_width_of_the_page_is_used(paper: str, sheet: Sheet) -> None:
+    """Columns are as wide as the page has room for: no text wraps that need not."""
+    assert points_wide(sheet) >= 0.75 * INCHES[paper][1 if sheet.is_landscape else 0] * 72
 
 
 def test_what_does_not_fit_today_is_counted_and_found_elsewhere() -> None:

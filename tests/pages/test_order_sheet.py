@@ -197,6 +197,7 @@ def test_letters_are_of_nine_points_and_no_heading_is_broken_within_a_word(paper
     """Made for ten points, printed no smaller than nine; a letter of bold Arial is about a digit wide."""
     sheet = with_room(sheet_of("hollow-mill"), is_american=paper == "letter")
     assert 10 * scale_of(sheet, paper) >= 9.0
+    assert 10 * scale_of(sheet, paper) < 10.0, "no column is narrower than it need be"
     assert not sheet.fit_tall
     for name, width in zip(COLUMNS, sheet.widths, strict=True):
         assert max(map(len, name.split())) + 0.7 <= width, name
