@@ -21,7 +21,7 @@ SHARES = {"pie": 0.1, "duck": 0.2, "trifle": 0.15, "soup": 0.3, "hake": 0.12}
 
 
 @pytest.mark.parametrize(
-    ("came", "expected", "variance"), [(0, 20, 0.4), (35, 20, 0.4), (3, 1, 0.1), (0, 0, 0.5)]
+    ("came", "expected", "variance"), [(0, 20, 0.4), (35, 20, 0.4), (3, 1, 0.1), (0, 0, 0.5), (0, 3000, 0.5)]
 )
 def test_the_level_is_the_mode_of_what_is_believed(came, expected, variance):
     """Counts Poisson about expected x exp(level), the level normal about 0: the mode found by search."""
@@ -102,9 +102,9 @@ def nightly(n_days: int, *each: float) -> dict[str, np.ndarray]:
     return {f"dish{n}": np.full(n_days, portions) for n, portions in enumerate(each)}
 
 
-@pytest.mark.parametrize(("each", "stands_alone"), [(6.5, False), (9.5, True)])
+@pytest.mark.parametrize(("each", "stands_alone"), [(7.8, False), (9.5, True)])
 def test_some_six_hundred_portions_stand_alone(each, stands_alone):
-    """A hundred nights of 6.5 or of 9.5, the older of less weight, in units of their variance ratio."""
+    """A hundred nights of 7.8 or of 9.5, of 90 days ago of half the weight, by their variance ratio."""
     found = of_dinner(100, nightly(100, each, 5.0, 5.0, 5.0))
     assert (found.level_variance[0] == 0) == stands_alone
 

@@ -49,8 +49,15 @@ def test_an_event_is_set_against_days_without_it():
     assert found.low > 1.2
 
 
-def test_with_too_few_services_nothing_is_said():
-    assert told(40) == {}
+@pytest.mark.parametrize(("n_days", "is_told"), [(59, False), (60, True)])
+def test_with_fewer_than_sixty_services_nothing_is_said(n_days, is_told):
+    assert bool(told(n_days)) == is_told
+
+
+@pytest.mark.parametrize(("times", "is_told"), [(2, False), (3, True)])
+def test_an_event_is_told_once_it_has_come_three_times(times, is_told):
+    regatta = [FIRST + timedelta(days=20 + 30 * n) for n in range(times)]
+    assert ("regatta" in told(120, regatta)) == is_told
 
 
 def test_two_years_show_no_trend_where_there_is_none():

@@ -61,6 +61,10 @@ def test_every_series_horizon_and_method_has_a_row(made):
             assert {(series, horizon, m) for m in (OURS, NAIVE, FOUR_WEEKS)} <= rows
 
 
+def test_the_last_of_the_forecasts_is_two_weeks_back_and_each_other_three_weeks_earlier(made):
+    assert [(ON - origin).days for origin in made.origins] == [77, 56, 35, 14]
+
+
 def test_methods_are_compared_on_the_same_services(made):
     for series in ("*", "duck"):
         for horizon in ("1-7", "8-14", "15-60"):
