@@ -104,3 +104,39 @@ def test_by_the_books_a_jus_took_the_freshest_stock_and_keeps_its_date():
         ("stock", houses.day(6)): 8.0,
         ("stock", houses.day(7)): 5.0,
     }
+
+
+def test_a_kitchen_that_asks_every_day_is_short_of_little_jus_and_throws_little_away():
+    """Four weeks: what is listed for today is begun, and is good as long as the oldest that went in."""
+    random = np.random.default_rng(1)
+    lots, made, thrown, missed = [], 0.0, 0.0, 0.0  # lots : [item, first day, last day, quantity]
+    for today in range(N_DAYS):
+        thrown += sum(lot[3] for lot in lots if lot[0] == "jus" and lot[2] == today - 1)
+        lots = [lot for lot in lots if lot[2] >= today and lot[3] > 1e-9]
+        there = Opening(tuple(Lot(i, left, houses.day(last - today)) for i, _, last, left in lots))
+        guests = random.poisson(30.0, (N_DAYS, 40)) / 10, random.poisson(4.0, (N_DAYS, 40)) / 10
+        for start in planned(kitchen(), *guests, there).starts:
+            if start.start_on == houses.day(0):
+                last = today + 6
+                if start.recipe == "jus":
+                    made += start.quantity
+                    taken = drawn(lots, "stock", today, 1.5 * start.quantity, is_freshest=True)
+                    last = min([last, *(lot[2] for lot in taken)])
+                lots.append([start.recipe, today + 1, last, start.quantity])
+        drawn(lots, "stock", today, random.poisson(30.0) / 10)
+        eaten = random.poisson(4.0) / 10
+        missed += eaten - sum(lot[4] for lot in drawn(lots, "jus", today, eaten))
+    assert made > 8.0
+    assert thrown < 0.2 * made
+    assert missed < 0.1 * made
+
+
+def drawn(lots, item, today, wanted, is_freshest=False):
+    """The lots that give what is wanted, each with what it gives; they keep the rest."""
+    there = [lot for lot in lots if lot[0] == item and lot[1] <= today]
+    gave = []
+    for lot in sorted(there, key=lambda lot: lot[2], reverse=is_freshest):
+        given = min(wanted, lot[3])
+        lot[3], wanted = lot[3] - given, wanted - given
+        gave += [[*lot, given]] if given > 1e-9 else []
+    return gave
