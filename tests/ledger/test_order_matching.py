@@ -3,8 +3,8 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
-from ordering.ledger.merge import both, merged
-from ordering.ledger.order_matching import expectations, matched
+from ordering.ledger.merge import LOOK_BACK_DAYS, both, merged
+from ordering.ledger.order_matching import LATE_DAYS, expectations, matched
 from ordering.net.opening import opening
 from ordering.records.books import Batch, Books, CountedLot, OpenOrder, Receipt, Waste
 from ordering.records.documents import Booked
@@ -35,6 +35,11 @@ def outcome(orders, receipts):
         [(e.key.code, e.key.deliver_on, e.packs, e.received, e.is_settled) for e in m.expected],
         [(a.code, a.answers.deliver_on if a.answers else None, a.is_substitute) for a in m.arrivals],
     )
+
+
+def test_orders_are_looked_back_for_as_far_as_eight_late_deliveries_in_a_row_reach():
+    """Each can be taken for the order of a week before it; what is read further back is read for nothing."""
+    assert 8 * LATE_DAYS <= LOOK_BACK_DAYS <= 10 * LATE_DAYS
 
 
 def test_two_runs_for_one_delivery_add_up():
