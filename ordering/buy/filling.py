@@ -26,19 +26,12 @@ BELOW = "the delivery is below the minimum"
 
 @dataclass(frozen=True, slots=True)
 class Filling:
-    """So many packs of a line not needed up to `until`, their money, and what is lost without them."""
+    """Packs of a line beyond need: their money, what is lost without them, and what the line says of it."""
 
     line: OrderLine
-    packs: int
     money: Decimal
     lost: str
-    until: date
-
-    @property
-    def note(self) -> str:
-        """What the line says of it."""
-        number, them = f"{self.packs} of {self.line.packs}", "it" if self.packs == 1 else "them"
-        return f"{number} not needed by {format_day(self.until)}: without {them} {self.lost}"
+    note: str
 
 
 def fillings(
@@ -51,62 +44,52 @@ def fillings(
 ) -> dict[LineKey, Filling]:
     """Packs beyond need by the key of their line. `goods`: money of each delivery, `placed` of it before."""
     constraints = {item.item: item for item in items}
-    left = {line.key: line.packs for line in orders}
-    by_item: dict[str, list[OrderLine]] = defaultdict(list)
+    brought: dict[str, dict[int, float]] = defaultdict(lambda: defaultdict(float))
     for line in orders:
-        by_item[line.item].append(line)
+        brought[line.item][days.index(line.deliver_on)] += line.quantity
     found = {}
     for line in orders:
-        item = constraints[line.item]
-        spare = _spare(line, left, by_item[line.item], item.spans, days)
+        item, day, each = constraints[line.item], days.index(line.deliver_on), line.quantity / line.packs
+        spare = min(line.packs, int(_over(brought[line.item], day, item.spans) / each + EPS))
         drop = line.vendor, line.deliver_on
-        reason = _reason(house, line, spare, goods[drop], placed.get(drop, Decimal(0))) if spare else ""
-        if reason:
-            left[line.key] -= spare
-            money = line_amount(line.price, spare)
-            found[line.key] = Filling(line, spare, money, reason, days[item.window])
+        lost = _lost(house, line, spare, goods[drop], placed.get(drop, Decimal(0)))
+        if lost:
+            brought[line.item][day] -= spare * each
+            them, until = "it" if spare == 1 else "them", format_day(days[item.window])
+            note = f"{spare} of {line.packs} not needed by {until}: without {them} {lost}"
+            found[line.key] = Filling(line, line_amount(line.price, spare), lost, note)
     return found
 
 
-def _spare(
-    line: OrderLine,
-    left: Mapping[LineKey, int],
-    lines: Sequence[OrderLine],
-    spans: Sequence[CoverSpan],
-    days: Sequence[date],
-) -> int:
-    """Packs of a line that every condition on the days looked at does without; `lines` of its item."""
-    each = line.quantity / line.packs
-    spare = float(left[line.key])
+def _over(brought: Mapping[int, float], day: int, spans: Sequence[CoverSpan]) -> float:
+    """What of a day's goods every condition on the days looked at does without; `brought`: goods by day."""
+    over = brought[day]
     for span in spans:
-        inside = [one for one in lines if span.first <= days.index(one.deliver_on) <= span.last]
-        if line in inside:
-            brought = sum(one.quantity / one.packs * left[one.key] for one in inside)
-            spare = min(spare, (brought - span.quantity) / each)
-    return max(0, int(spare + EPS))
+        if span.first <= day <= span.last:
+            inside = sum(goods for on, goods in brought.items() if span.first <= on <= span.last)
+            over = min(over, inside - span.quantity)
+    return max(0.0, over)
 
 
-def _reason(house: House, line: OrderLine, spare: int, goods: Decimal, placed: Decimal) -> str:
-    """The term that fails without the spare packs.
-
-    Empty where one pack less fails no term at all: then why it was bought is not known.
-    """
+def _lost(house: House, line: OrderLine, spare: int, goods: Decimal, placed: Decimal) -> str:
+    """The term that fails without these packs and already without one of them; an empty string: none."""
     vendor = house.vendors[line.vendor]
     offer = offer_of(house, line.item, line.vendor, line.code)
-    whole = goods + placed
-
-    def failed(fewer: int) -> str:
-        price = price_at(offer, line.packs - fewer) if offer else line.price
-        less = whole - line.amount + line_amount(price, line.packs - fewer)
-        if less < vendor.minimum <= whole:
-            return f"{BELOW} of {vendor.minimum:,.2f}"
-        if fee_for(vendor, less) > fee_for(vendor, whole) and not placed:
-            return f"the delivery fee of {vendor.delivery_fee:,.2f} is charged"
-        if offer and price != line.price:
-            return f"the price of {max(n for n, _ in offer.breaks if n <= line.packs)} or more is lost"
+    if offer is None or not spare:
         return ""
-
-    return failed(spare) if failed(1) else ""
+    whole, lost = goods + placed, ""
+    for packs in (line.packs - 1, line.packs - spare):
+        price = price_at(offer, packs)
+        less = whole - line.amount + line_amount(price, packs)
+        if less < vendor.minimum <= whole:
+            lost = f"{BELOW} of {vendor.minimum:,.2f}"
+        elif fee_for(vendor, less) > fee_for(vendor, whole) and not placed:
+            lost = f"the delivery fee of {vendor.delivery_fee:,.2f} is charged"
+        elif price != line.price:
+            lost = f"the price of {max(n for n, _ in offer.breaks if n <= line.packs)} or more is lost"
+        else:
+            return ""
+    return lost
 
 
 def minimum_notes(house: House, found: Mapping[LineKey, Filling]) -> list[str]:
@@ -114,17 +97,19 @@ def minimum_notes(house: House, found: Mapping[LineKey, Filling]) -> list[str]:
 
     There it pays only as long as it is used later, which is for a person to say. The most money first.
     """
-    filled = [f for f in found.values() if f.lost.startswith(BELOW)]
-    spent: dict[DeliveryKey, Decimal] = defaultdict(Decimal)
-    for f in filled:
-        spent[f.line.vendor, f.line.deliver_on] += f.money
-    dear = {
-        key for key, money in spent.items() if float(money) > FAVOUR * float(house.vendors[key[0]].minimum)
-    }
-    mine = [f for f in filled if (f.line.vendor, f.line.deliver_on) in dear]
-    if not mine:
+    drops: dict[DeliveryKey, list[Filling]] = defaultdict(list)
+    for f in found.values():
+        if f.lost.startswith(BELOW):
+            drops[f.line.vendor, f.line.deliver_on].append(f)
+    dear = [
+        f
+        for (vendor, _), filled in drops.items()
+        if sum(f.money for f in filled) > Decimal(str(FAVOUR)) * house.vendors[vendor].minimum
+        for f in filled
+    ]
+    if not dear:
         return []
-    mine.sort(key=lambda f: (-f.money, f.line.key))
-    goods = listed([f"{house.name_of(f.line.item)} {f.money:,.2f}" for f in mine], 2)
-    total = sum((f.money for f in mine), Decimal(0))
+    dear.sort(key=lambda f: (-f.money, f.line.key))
+    goods = listed([f"{house.name_of(f.line.item)} {f.money:,.2f}" for f in dear], 2)
+    total = sum((f.money for f in dear), Decimal(0))
     return [f"{total:,.2f} buys goods not needed yet, to reach minimums: {goods}"]

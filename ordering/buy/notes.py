@@ -73,7 +73,7 @@ def of_buying(
     house: House,
     orders: Sequence[OrderLine],
     fees: Mapping[DeliveryKey, Decimal],
-    gap: float | None,
+    gap: float,
     spent: Decimal,
 ) -> tuple[str, ...]:
     """What is left of the budget, and how good the decision is known to be."""
@@ -173,11 +173,9 @@ def _budget_notes(house: House, total: Decimal, spent: Decimal, *, is_over: bool
     return [f"Orders of {total:,.2f}{known} leave {-over:,.2f} of the weekly budget of {budget:,.2f}"]
 
 
-def _gap_notes(orders: Sequence[OrderLine], gap: float | None) -> list[str]:
+def _gap_notes(orders: Sequence[OrderLine], gap: float) -> list[str]:
     if not orders:
         return []
-    if gap is None:
-        return ["Orders were chosen by rule of thumb; how far they are from the least cost is not known"]
     within = f"{100 * gap:.1f} %"
     if within == "0.0 %":
         return ["Orders are proved to be of least cost"]

@@ -2,40 +2,35 @@
 
 One integer program (`model.py`). A small one is left to the solver. Of a large one the solver gives the bound
 and a start; parts of it are then decided anew, which finds in seconds what branching does not in a minute.
-Where it finds no whole packs, the least cost with parts of packs allowed is rounded up.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from ordering.buy.choices import BuyingProblem
 from ordering.buy.model import Model, Packs, build
-from ordering.buy.program import Answer, relaxation, restricted, solved
+from ordering.buy.program import Answer, Program, relaxation, restricted, solved
 from ordering.buy.requirements import EPS
 from ordering.records.buying import DeliveryKey
 
-NEEDLESS = ("feasibility_jump",)
-"""Heuristics left out of small programs: a quarter of their time, and the same packs without it."""
-SEARCHED = ((300, 5e-4, 1000), (1500, 1e-3, 20))
-"""Whole-number choices up to which the search stops within a part of the least cost, or after so many
-branchings."""
-START = (2e-3, 1, ("feasibility_jump", "rins", "root_reduced_cost"))
-"""The same for more choices, and heuristics left out there: for the bound, and for packs to improve."""
-PART = (2e-3, 1, ("feasibility_jump", "root_reduced_cost"))
-"""The same for each part of these."""
+SMALL = (300, 5e-4, 1000, ("feasibility_jump",))
+"""Whole-number choices up to which the solver is left alone, within a part of the least cost or after so many
+branchings; heuristics of the solver that do not pay."""
+GAP = 1e-3
+"""Part of the day's spend within which of the least cost a larger decision is done."""
+START = (GAP, 1, ("feasibility_jump", "rins", "root_reduced_cost"))
+"""Gap, branchings and heuristics left out for more choices: for the bound, and for packs to improve."""
+PART = (5 * GAP, 1, ("feasibility_jump", "root_reduced_cost"))
+"""The same for each part of these, the gap as a part of its own cost."""
 TOGETHER = 6
 """Ingredients decided anew at a time, those of the same vendors."""
-WHOLE = 2
-"""Vendors in most doubt, all ingredients of one decided anew together."""
-FAR, ROUNDS = 5e-3, 2
-"""Gap, as a part of the day's spend, from which that is done for every vendor, and how often at most.
-
-These are held to a tenth of a per cent of the day's spend in `tests/bench/buying.py near`."""
+DOUBT = 1e-2
+"""Part of the day's spend from which a vendor is in doubt: all its ingredients are decided anew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,14 +39,14 @@ class Decision:
 
     packs : [choice], whole for deliveries due now, zero for later ones
     cost, bound : money, later deliveries included; no packs cost less than `bound`
-    gap : what lies between them, as a part of what the deliveries due now cost; None: not known
+    gap : what lies between them, as a part of what the deliveries due now cost
     closed : later deliveries that are better left out
     """
 
     packs: Packs
     cost: float
     bound: float
-    gap: float | None
+    gap: float
     closed: frozenset[DeliveryKey]
 
 
@@ -60,60 +55,53 @@ def decide(problem: BuyingProblem) -> Decision:
     model = build(problem)
     if not problem.choices:
         return Decision(np.zeros(0, dtype=np.int64), 0.0, 0.0, 0.0, frozenset())
-    n_whole = int(model.program.is_whole.sum())
-    for most, gap, nodes in SEARCHED:
-        if n_whole <= most:
-            found = solved(model.program, gap, nodes, NEEDLESS)
-            break
+    most, *limits = SMALL
+    if model.program.is_whole.sum() <= most:
+        found = _found(model.program, *limits)
     else:
-        found = _improved(model, problem, solved(model.program, *START, model.fullest(problem)))
-    if found is None:
-        parts = solved(relaxation(model.program))
-        if parts is None:
-            raise RuntimeError("every need can be met by a delivery, and the solver finds none that do")
-        return Decision(model.packs(problem, parts.x), np.inf, -np.inf, None, frozenset())
+        found = _improved(model, problem, _found(model.program, *START, model.fullest(problem)))
     packs = model.packs(problem, found.x)
-    return Decision(
-        packs,
-        found.cost,
-        found.bound,
-        _gap(model, problem, found),
-        _closed(model, problem, found.x),
-    )
+    spent = today(problem, packs)
+    gap = max(0.0, found.cost - found.bound) / spent if spent > 0 else 0.0
+    return Decision(packs, found.cost, found.bound, gap, _closed(model, problem, found.x))
 
 
-def _gap(model: Model, problem: BuyingProblem, found: Answer) -> float:
-    spent = today(problem, model.packs(problem, found.x))
-    return max(0.0, found.cost - found.bound) / spent if spent > 0 else 0.0
+def _found(program: Program, *limits: Any) -> Answer:
+    answer = solved(program, *limits)
+    if answer is None:
+        raise RuntimeError("every need can be met by a delivery, and the solver finds none that do")
+    return answer
 
 
-def _improved(model: Model, problem: BuyingProblem, found: Answer | None) -> Answer | None:
+def _improved(model: Model, problem: BuyingProblem, found: Answer) -> Answer:
     """A few ingredients at a time decided anew with their deliveries, all others held: fix and optimize.
 
     After Helber and Sahling, A fix-and-optimize approach for the multi-level capacitated lot sizing problem,
     2010 (from memory). The bound of the whole stays.
     """
-    if found is None:
-        return None
     vendors = _vendors(problem)
     order = sorted(range(len(problem.items)), key=lambda i: (vendors[i], i))
-    few = [set(order[at : at + TOGETHER]) for at in range(0, len(order), TOGETHER)]
-    found = _anew(model, problem, found, _doubted(model, problem, found)[:WHOLE] + few)
-    for _ in range(ROUNDS):
-        if _gap(model, problem, found) > FAR:
-            found = _anew(model, problem, found, _doubted(model, problem, found))
+    parts = [set(order[at : at + TOGETHER]) for at in range(0, len(order), TOGETHER)]
+    near = GAP * today(problem, model.packs(problem, found.x))
+    before = np.inf
+    while before - found.cost > near:
+        before = found.cost
+        for part in parts:
+            if found.cost - found.bound > near:
+                found = _anew(model, problem, found, part)
+        parts = _doubted(model, problem, found)
     return found
 
 
 def _doubted(model: Model, problem: BuyingProblem, found: Answer) -> list[set[int]]:
     """Ingredients of each vendor, first where deliveries are, in money, the furthest from what parts take."""
-    parts = solved(relaxation(model.program))
+    parts = _found(relaxation(model.program))
     away = {terms.key[0]: 0.0 for terms in problem.deliveries}
     for i, terms in enumerate(problem.deliveries, model.at.take):
-        off = 0.0 if parts is None else abs(found.x[i] - parts.x[i])
-        away[terms.key[0]] += off * (terms.fee + terms.minimum)
+        away[terms.key[0]] += abs(found.x[i] - parts.x[i]) * (terms.fee + terms.minimum)
     vendors = _vendors(problem)
-    first = sorted(away, key=lambda vendor: (-away[vendor], vendor))
+    least = DOUBT * today(problem, model.packs(problem, found.x))
+    first = sorted((v for v in away if away[v] > least), key=lambda vendor: (-away[vendor], vendor))
     return [{i for i, some in enumerate(vendors) if vendor in some} for vendor in first]
 
 
@@ -125,20 +113,19 @@ def _vendors(problem: BuyingProblem) -> list[list[str]]:
     return [sorted(some) for some in sellers]
 
 
-def _anew(model: Model, problem: BuyingProblem, found: Answer, parts: Sequence[AbstractSet[int]]) -> Answer:
-    """Ingredients of one part after the other at the least cost that the rest leaves them."""
-    x, (items, deliveries) = found.x, model.owners(problem)
-    for part in parts:
-        is_mine = np.isin(items, list(part))
-        keys = {c.key for c in problem.choices if c.item in part}
-        is_free = is_mine | np.isin(
-            deliveries, [i for i, t in enumerate(problem.deliveries) if t.key in keys]
-        )
-        program = restricted(model.program, x, is_free)
-        better = solved(program, *PART, x[is_free])
-        if better is not None and better.cost < program.cost @ x[is_free] - EPS:
-            x = x.copy()
-            x[is_free] = better.x
+def _anew(model: Model, problem: BuyingProblem, found: Answer, part: AbstractSet[int]) -> Answer:
+    """Ingredients of one part at the least cost that the rest leaves them."""
+    items, deliveries = model.owners(problem)
+    keys = {c.key for c in problem.choices if c.item in part}
+    is_free = np.isin(items, list(part)) | np.isin(
+        deliveries, [i for i, t in enumerate(problem.deliveries) if t.key in keys]
+    )
+    program = restricted(model.program, found.x, is_free)
+    better = solved(program, *PART, found.x[is_free])
+    if better is None or better.cost >= program.cost @ found.x[is_free] - EPS:
+        return found
+    x = found.x.copy()
+    x[is_free] = better.x
     return replace(found, x=x, cost=float(model.program.cost @ x))
 
 

@@ -79,7 +79,7 @@ class ParAdvice:
 
 @dataclass(frozen=True, slots=True)
 class Buying:
-    """`bound_gap` is (cost - lower bound) / cost of the day's decision, None when not proved.
+    """`bound_gap` is (cost - lower bound) / cost of the day's decision.
 
     `warnings` are those of the `notes` that need attention before the orders go out. `placed` is the
     money of earlier orders, by vendor and day of delivery: what is ordered now comes with them.
@@ -90,7 +90,7 @@ class Buying:
     unmet: tuple[Shortfall, ...] = ()
     pars: tuple[ParAdvice, ...] = ()
     fees: Mapping[DeliveryKey, Decimal] = field(default_factory=dict)
-    bound_gap: float | None = None
+    bound_gap: float = 0.0
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     placed: Mapping[DeliveryKey, Decimal] = field(default_factory=dict)

@@ -85,7 +85,7 @@ def _beside_reference(harsh: float, seed: int) -> tuple[float, ...]:
         raise RuntimeError("the long solve found nothing")
     spent = solve.today(question, decision.packs)
     ours = 100 * (decision.cost - best.cost) / spent
-    over, told = 100 * (decision.cost - best.bound) / spent, 100 * (decision.gap or 0.0)
+    over, told = 100 * (decision.cost - best.bound) / spent, 100 * decision.gap
     print(f"{harsh:9.0f} {seed:5d} {ours:7.2f} {over:7.2f} {told:7.2f} {took:8.2f}", flush=True)
     return ours, over, told, took
 
@@ -101,7 +101,7 @@ def growth() -> bool:
             start = time.process_time()
             buying = choose_orders(house, requirements, deliveries, days)
             took.append(time.process_time() - start)
-            gap = max(gap, 100 * (buying.bound_gap or 0.0))
+            gap = max(gap, 100 * buying.bound_gap)
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         print(
             f"{n_items:11d} {n_vendors:8d} {statistics.median(took):8.2f} {peak:6.0f} {gap:12.2f}", flush=True

@@ -139,7 +139,7 @@ def test_placings_come_by_cut_off_with_their_fees() -> None:
 def test_nothing_to_do_is_said_today_and_takes_no_sheet() -> None:
     plan = replace(
         PLAN,
-        buying=replace(PLAN.buying, orders=(), outlook=(), pars=(), notes=(), bound_gap=None),
+        buying=replace(PLAN.buying, orders=(), outlook=(), pars=(), notes=()),
         netting=replace(PLAN.netting, starts=(), warnings=(), expiring=()),
         opening=replace(PLAN.opening, lots=(), scheduled=()),
         shortages=(),
