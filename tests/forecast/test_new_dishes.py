@@ -10,7 +10,7 @@ from scipy.optimize import minimize_scalar
 from ordering.days import span
 from ordering.forecast.demand import forecast
 from ordering.forecast.menu_mix import DishForecasts
-from ordering.forecast.new_dishes import LIKE_PART, most_probable_level
+from ordering.forecast.new_dishes import most_probable_level
 from ordering.forecast.paths import drawn, scatter_of
 from ordering.forecast.service import service_forecast
 from ordering.records.plan import QUANTILES
@@ -69,7 +69,6 @@ def test_what_is_not_known_widens_the_spread():
 
 def test_a_dish_it_is_like_leaves_less_open_than_the_menu():
     alone, lent = new_one(0, 0.0), new_one(0, 0.0, like="soup")
-    assert LIKE_PART < 1
     assert lent.mean[-1] == pytest.approx(lent.mean[3], rel=0.12)
     spread = [
         (one.quantiles[-1, :, HIGH].sum() - one.quantiles[-1, :, LOW].sum()) / one.mean[-1].sum()
@@ -88,9 +87,9 @@ def test_one_portion_in_two_weeks_is_believed_too():
     assert found.mean[-1].mean() < 1.0
 
 
-def of_dinner(n_days: int, sold: dict[str, np.ndarray], *new: str) -> DishForecasts:
+def of_dinner(n_days: int, sold: dict[str, np.ndarray], *new: str, like: str | None = None) -> DishForecasts:
     """Dishes of one service whose covers are about fifty, some of them never sold."""
-    house = home(*map(plate, [*sold, *new]))
+    house = home(*map(plate, sold), *(plate(dish, like=like) for dish in new))
     found = service_forecast(house, books_of(weekly(n_days), sold), "dinner", ON, 14)
     assert found is not None
     assert found.portions is not None
@@ -124,6 +123,11 @@ def test_where_too_few_dishes_show_how_they_differ_a_menu_of_ten_by_rank_is_beli
     ranks = np.log(np.arange(1, 11))
     found = of_dinner(60, nightly(60, 8.0), "new")
     assert found.level_variance[-1] == pytest.approx(ranks.var(), rel=0.1)
+
+
+def test_a_dish_it_is_like_leaves_half_of_the_menus_deviation_open():
+    menu, dish0 = (of_dinner(60, nightly(60, 2.0, 8.0, 20.0), "new", like=like) for like in (None, "dish0"))
+    assert np.sqrt(dish0.level_variance[-1] / menu.level_variance[-1]) == pytest.approx(0.5, rel=0.1)
 
 
 def test_a_dish_never_sold_moves_with_the_guests_as_one_of_ten_to_twelve():
