@@ -107,7 +107,7 @@ def _latest(table: Found, lines: Sequence[PriceLine], out: Outcome) -> list[Pric
     cells = {table.sheet.line(n): table.cell(row, "date") for n, row in table.body()}
     read = date_reader([cells[one.row] for one in lines], lambda n: lines[n].row, out.asker, out.country)
     dated = sorted(lines, key=lambda one: read(cells[one.row])[0] or date.min)  # of one day the last stays
-    last = {one.code: one for one in dated}
+    last = {(one.code, one.pack): one for one in dated}
     if len(last) < len(lines):
         out.told.append(f"{plural(len(lines), 'purchase')} by day: the last price of each is taken")
     return list(last.values())

@@ -50,7 +50,7 @@ def bring_sales(sheets: Sequence[SourceSheet], out: Outcome) -> None:
     found: list[TillSales] = []
     services = Services(out)
     known = {n.lower() for key, own in out.known("menu").items() for n in (key, *own)}
-    sheets = [services_down(with_its_day(of_slips(sheet)), services, out) for sheet in sheets]
+    sheets = [services_down(with_its_day(of_slips(sheet), out), services, out) for sheet in sheets]
     for sheet in sheets:
         taken = TillSales(sheet)
         table = find_table(sheet, roles_of("sales"), ("dish", "sold", "date"), out.asker)

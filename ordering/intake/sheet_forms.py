@@ -27,11 +27,8 @@ def tables_in(
     ------
     Refused : no heading is known, and nobody says which column is what
     """
-    roles = roles_of(what)
     parts = [part for sheet in sheets for part in under_one_another(sheet, what, needed)]
-    forms = ((form(part) for form in (_as_it_is, of_labels, with_days)) for part in parts)
-    tried = ((find_table(sheet, roles, needed, asker) for sheet in one) for one in forms)
-    found = [table for one in tried if (table := next(filter(None, one), None))]
+    found = [table for part in parts if (table := _table_of(part, what, needed, asker))]
     if not found and (table := asked_table(max(sheets, key=lambda s: len(s.rows)), what, needed, asker)):
         found = [table]
     if not found:
@@ -39,8 +36,12 @@ def tables_in(
     return found
 
 
-def _as_it_is(sheet: SourceSheet) -> SourceSheet:
-    return sheet
+def _table_of(sheet: SourceSheet, what: str, needed: Needed, asker: Asker) -> Found | None:
+    """The table of a sheet as it is, else of its forms, else with its days beside their rows."""
+    for form in (None, of_labels, with_days):
+        if table := find_table(form(sheet) if form else sheet, roles_of(what), needed, asker):
+            return table
+    return None
 
 
 def under_one_another(sheet: SourceSheet, what: str, needed: Needed) -> list[SourceSheet]:
@@ -143,7 +144,8 @@ def gone_on(sheet: SourceSheet) -> SourceSheet:
     lines: list[int] = []
     for n, row in enumerate(sheet.rows):
         at = next((k for k, cell in enumerate(row) if cell), 0)
-        is_rest = _n(row) == 1 and at > 0 and row[at][:1].islower()
+        is_next = n > 0 and sheet.line(n) == sheet.line(n - 1) + 1
+        is_rest = is_next and _n(row) == 1 and at > 0 and row[at][:1].islower()
         if rows and ((is_by_twos and n in pairs) or (is_rest and at < len(rows[-1]) and rows[-1][at])):
             width = max(len(row), len(rows[-1]))
             both = ([*one, *[""] * (width - len(one))] for one in (rows[-1], row))

@@ -31,8 +31,8 @@ from ordering.units import format_number, kind_of
 
 COLUMNS = ("counted_on", "item", "quantity", "unit", "use_by", "ready_on")
 _ASIDE = re.compile(
-    r"(?i)\b(?:par|min|max|order|price|cost|value|total|last|previous|opening|theor\w*|book|system|varian\w*"
-    r"|used|usage|sold|no|nr|row|page|account|ledger)\b|%|[£$€]"
+    r"(?i)\b(?:par|per|min|max|order|price|cost|value|total|last|previous|opening|theor\w*|book|system|varian\w*"
+    r"|used|usage|sold|no|nr|row|page|account|ledger)\b|[%/£$€]"
 )  # figures beside a count that are no part of it
 _TH = "(?:st|nd|rd|th)?"
 _DAY = re.compile(
@@ -98,10 +98,10 @@ def _with_places(table: Found, out: Outcome) -> Found:
             continue
         text = f"Column {heading}: was that counted too, so that it is added?"
         is_alone = any(at < len(row) and row[at] and not any(_counted(table, row)) for row in rows)
-        is_likely = is_alone or ("count" in table.columns and not has_count)
-        asked = Question(f"column {plain(heading)}", text, ("yes", "no"), "yes" if is_likely else "no")
         unit = _unit_of(heading)
-        if not unit and (_ASIDE.search(heading) or out.asker.settle(asked) != "yes"):
+        is_likely = bool(unit) or is_alone or ("count" in table.columns and not has_count)
+        asked = Question(f"column {plain(heading)}", text, ("yes", "no"), "yes" if is_likely else "no")
+        if _ASIDE.search(heading) or out.asker.settle(asked) != "yes":
             out.told.append(f"not read: {heading}")
             continue
         out.told.append(f"{heading}: added to the count")
@@ -114,9 +114,10 @@ def _counted(table: Found, row: Sequence[str]) -> tuple[str, ...]:
 
 
 def _unit_of(heading: str) -> str:
-    """The weight or volume that a column is counted in: `kg`, `lb loose`; empty for any other."""
-    unit = unit_in(heading.lower())[0]
-    return unit if unit and kind_of(unit) in ("mass", "volume") else ""
+    """The weight or volume that a column is counted in: `kg`, `lb loose`, not `kg/case`; else empty."""
+    unit, rest = unit_in(heading.lower())
+    is_all = re.fullmatch(r"\W*(?:loose|open(?:ed)?|part|bulk|held|on hand)?\W*", rest) is not None
+    return unit if unit and is_all and kind_of(unit) in ("mass", "volume") else ""
 
 
 def _added(table: Found, at: int, unit: str) -> Found:

@@ -20,6 +20,9 @@ _SOLD = re.compile(r"\b(?:sold|qty|quantity|units|count|portions|no|number)\b", 
 _NUMBER = re.compile(r"[^\W\d]{0,3}\W{0,3}\d[\d.,' ]*\W{0,3}[^\W\d]{0,3}")
 _HOUR = re.compile(r"\d{1,2}(?::\d\d)? ?(?:[ap]m)?(?![\d.,])", re.IGNORECASE)
 _SLIP = re.compile(r"(\d{1,4})\s*[x×]?\s+([^\W\d].*?)\s+(?:@\s*[\d.,]+\s+)?[^\w\s]?\s?(\d[\d.,]*[.,]\d\d)")
+_SPAN = re.compile(
+    r"(?i)\b(?:weeks?|weekly|w/[ec]|months?|monthly|period|quarter|year|ytd|to|until|ending|from)\b"
+)
 IsKind = Callable[[Sequence[str]], bool]
 _WITHIN = 0.1  # what a discount or a rounding moves the price of a portion by
 
@@ -53,11 +56,19 @@ def of_slips(sheet: SourceSheet) -> SourceSheet:
     return replace(sheet, rows=[heading, *rows], lines=[sheet.line(0), *map(sheet.line, range(len(rows)))])
 
 
-def with_its_day(sheet: SourceSheet) -> SourceSheet:
-    """A sheet of one day under a row of that day, where only its tab or the file's name says it."""
-    day = day_in(sheet.title.replace("_", " ")) if sheet.title else day_in(Path(sheet.place).stem)
-    if not day or any(is_day(cell) for row in sheet.rows for cell in row):
+def with_its_day(sheet: SourceSheet, out: Outcome) -> SourceSheet:
+    """A sheet of one day under a row of that day, where only its tab or the file's name says it.
+
+    A name with other numbers, or of a week, is none of one day.
+    """
+    name = (sheet.title or Path(sheet.place).stem).replace("_", " ")
+    words = day_in(name).split()
+    day = next((one for n in range(1, len(words) + 1) if is_day(one := " ".join(words[:n]))), "")
+    titles = [" ".join(row) for row in sheet.rows[:LOOKED_AT] if sum(map(bool, row)) == 1]
+    is_span = re.search(r"\d", name.replace(day, "")) or any(map(_SPAN.search, (name, *titles)))
+    if not day or is_span or any(is_day(cell) for row in sheet.rows for cell in row):
         return sheet
+    out.told.append(f"{name}: no row has a date: all of it is taken as sold that day")
     return replace(sheet, rows=[[day], *sheet.rows], lines=[1, *map(sheet.line, range(len(sheet.rows)))])
 
 

@@ -180,6 +180,26 @@ def test_five_numbers_that_rise_beside_a_month_are_its_days_and_four_are_refused
         imported({"Lunch": days_beside_a_month(4)}, tmp_path)
 
 
+@pytest.mark.parametrize(
+    ("title", "is_read"),
+    [
+        ("2026-11-05", True),
+        ("Thu 5 Nov 2026", True),
+        ("2026-11-05 to 2026-11-11", False),
+        ("1 to 5 Nov 2026", False),
+        ("week ending 2026-11-05", False),
+        ("till 2 2026-11-05", False),
+    ],
+)
+def test_a_tab_named_after_one_day_is_of_that_day_and_one_of_a_week_is_of_none(title, is_read, tmp_path):
+    tabs = {title: "Meal period|Item|Qty\nLunch|Barley soup|12\nLunch|Leek tart|3"}
+    if is_read:
+        assert "2026-11-05,lunch,soup,12" in imported(tabs, tmp_path).written["sales.csv"]
+    else:
+        with pytest.raises(Refused):
+            imported(tabs, tmp_path)
+
+
 def test_columns_of_numbers_that_are_not_read_are_named(tmp_path):
     told = imported({"": ACROSS}, tmp_path).told
     assert "not read: Turnover" in told
