@@ -45,6 +45,11 @@ def listed(words: Sequence[str], most: int = 0) -> str:
     return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
 
 
+def told_apart(names: Sequence[str]) -> str:
+    """`Bread, Milk`; where a name has a comma of its own, `Char, cured; Milk`."""
+    return ("; " if any("," in name for name in names) else ", ").join(names)
+
+
 def with_article(noun: str) -> str:
     """`a service`, `an item`: the noun of a message behind its article, chosen by its first letter."""
     return f"{'an' if noun[:1].lower() in 'aeiou' else 'a'} {noun}"

@@ -21,7 +21,7 @@ from ordering.records.books import Receipt
 from ordering.records.documents import CREDIT, DELIVERY, Document, Paper
 from ordering.records.house import House
 from ordering.records.money import cents, receipt_money
-from ordering.texts import listed
+from ordering.texts import listed, told_apart
 from ordering.units import degree_unit, degrees
 from ordering.units import format_number as plain
 
@@ -106,8 +106,8 @@ def at_the_door(house: House, given: Given) -> list[str]:
     known = [r for r, _ in given.came if r.packs and r.item in house.ingredients]
     cold = [r for r in known if house.ingredients[r.item].hazards and r.temperature is None]
     if cold:
-        names = ", ".join(dict.fromkeys(house.name_of(r.item) for r in cold))
-        lines.append(f"no temperature written down for {names}")
+        names = list(dict.fromkeys(house.name_of(r.item) for r in cold))
+        lines.append(f"no temperature written down for {told_apart(names)}")
     lines += [
         f"{called(house, r.item, r.code)}: {r.condition}"
         + ("" if r.temperature is None else f", {_degrees(house, r.temperature)}")

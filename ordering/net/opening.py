@@ -17,6 +17,7 @@ from ordering.net.shelf_life import is_date_marked, is_marked, use_by
 from ordering.records.books import Batch, Begun, Books, CountedLot, Lot, OpenOrder, Receipt
 from ordering.records.house import House
 from ordering.records.plan import Opening
+from ordering.texts import told_apart
 
 DOUBTFUL_AFTER_DAYS = 1  # an open order more than a day past its day is not counted on
 NAMES_SAID = 12
@@ -209,7 +210,7 @@ def open_orders(house: House, books: Books, on: date) -> tuple[tuple[OpenOrder, 
         seller = house.vendors[vendor].name if vendor in house.vendors else vendor
         doubts.append(
             f"Ordered from {seller} for {format_day(due_on)}, not booked in: left out of stock (did it "
-            f"come?): {_joined(names)}"
+            f"come?): {told_apart(names)}"
         )
     return tuple(scheduled), tuple(doubts)
 
@@ -277,7 +278,7 @@ def _unwritten(roll: Roll) -> str:
     by_cover = [c.item for c in roll.house.consumables if c.per == "cover"]
     without = f"; nothing is taken off for what goes by the cover: {_named(roll.house, by_cover)}"
     return (
-        f"No covers and no sales logged yet for {_joined(services)} {when}, so consumables are counted "
+        f"No covers and no sales logged yet for {told_apart(services)} {when}, so consumables are counted "
         f"as if every service on the calendar had run{without if by_cover else ''}"
     )
 
@@ -285,9 +286,4 @@ def _unwritten(roll: Roll) -> str:
 def _named(house: House, items: Iterable[str]) -> str:
     names = sorted(house.name_of(i) for i in items)
     rest = len(names) - NAMES_SAID
-    return _joined(names[:NAMES_SAID]) + (f" and {rest} more" if rest > 0 else "")
-
-
-def _joined(names: Sequence[str]) -> str:
-    """`Bread, Milk`; where a name has a comma of its own, `Char, cured; Milk`."""
-    return ("; " if any("," in name for name in names) else ", ").join(names)
+    return told_apart(names[:NAMES_SAID]) + (f" and {rest} more" if rest > 0 else "")

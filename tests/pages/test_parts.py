@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from ordering.pages import parts
 from ordering.records.house import House
 from ordering.records.page import Cell
-from ordering.texts import cells_wide, listed, one_line, wrapped
+from ordering.texts import cells_wide, listed, one_line, told_apart, wrapped
 
 
 def test_a_quantity_on_a_page_is_said_as_a_cook_says_it() -> None:
@@ -63,3 +63,8 @@ def test_blocks_stack_with_one_empty_row_between_and_know_their_tables() -> None
     (found,) = tables
     assert (found.name, found.first_row, found.last_row, found.last_column) == ("t", 3, 4, 1)
     assert rows[3][1].style == "head right"
+
+
+def test_names_with_commas_of_their_own_are_told_apart() -> None:
+    assert told_apart(["Bread", "Milk"]) == "Bread, Milk"
+    assert told_apart(["Char, cured", "Milk"]) == "Char, cured; Milk"
