@@ -69,8 +69,8 @@ class ShortSpell:
     `expected` : mean portions by (dish, date, service); `short_dishes` : dishes short of anything at all;
     `content` : quantity of the item in one portion, by dish; `today` : the day of the run.
     `is_counted` : whether its stock was ever counted, else it is taken as none; `is_explained` : whether
-    counts and books explain what went out; `on_its_way` : the first day on which some of it, on order
-    already, is due.
+    counts and books explain what went out; `on_its_way` : the first day after the first
+    short one on which some of it, on order already, is due.
     """
 
     house: House
@@ -178,8 +178,8 @@ def short_spells(
         item = part[0].item
         seen = expected, short_dishes, deliveries, contents[item], forecast.days[0]
         known = item not in stock.unknown, item not in stock.doubtful
-        due = min((order.deliver_on for order in stock.scheduled if order.item == item), default=None)
-        spells.append(ShortSpell(house, part, *seen, *known, due))
+        due = [x.deliver_on for x in stock.scheduled if x.item == item and x.deliver_on > part[0].on]
+        spells.append(ShortSpell(house, part, *seen, *known, min(due, default=None)))
     return spells
 
 

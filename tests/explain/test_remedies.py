@@ -300,13 +300,15 @@ def test_nothing_is_fetched_for_what_ages():
         assert row.remedy.startswith("wait for the next delivery") == (short is raw)
 
 
-def test_what_is_on_order_already_is_waited_for_before_what_can_still_be_ordered():
+@pytest.mark.parametrize(("due_on", "until"), [(4, "Fri 27 Nov"), (1, "Wed 2 Dec")])
+def test_what_is_on_order_for_later_is_waited_for_before_what_can_still_be_ordered(due_on, until):
+    """What comes on the short day itself is counted on already: it helps no more."""
     home = home_of()
     home = replace(home, vendors={**home.vendors, "butcher": replace(home.vendors["butcher"], deliveries=())})
     raw = Shortfall("rib", on(1), 5.0, "no-delivery", {("rib-roast", on(13), "dinner"): 16.0})
-    due = OpenOrder("butcher", "B-1", "rib", 1, 8.0, on(4))
+    due = OpenOrder("butcher", "B-1", "rib", 1, 8.0, on(due_on))
     (row,) = rows(home, [raw], deliveries=houses.deliveries("butcher", [9]), stock=Opening(scheduled=(due,)))
-    assert "wait for the next delivery, on Fri 27 Nov" in row.remedy
+    assert f"wait for the next delivery, on {until}" in row.remedy
 
 
 @pytest.mark.parametrize("weighed", [True, False])
