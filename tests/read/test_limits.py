@@ -9,7 +9,9 @@ from pydantic_core import PydanticCustomError
 
 from ordering.faults import Fault, nearest
 from ordering.read import fields
+from ordering.read.book_shapes import COVERS, PORTIONS
 from ordering.read.book_table import COLUMNS
+from ordering.read.columns import Misread
 from ordering.read.csv_table import MAX_ROWS, parse_csv
 from ordering.read.field_types import Covers
 from ordering.read.files import MAX_TABLE_BYTES, bounded
@@ -33,12 +35,14 @@ covers = Covers.__metadata__[0].func
         (fields.a_date, "2100-12-31", "2101-01-01"),
         (covers, "100000", "100001"),
         (parse_hours, "3660 d", "3661 d"),
+        (PORTIONS, "10000000", "10000001"),
+        (COVERS, "10000000", "10000001"),
         (parse_quantity, "1000000000 g", "1000000001 g"),
     ],
 )
 def test_a_value_of_the_house(read, most, too_much):
     assert read(most)
-    with pytest.raises((PydanticCustomError, UnitError)):
+    with pytest.raises((PydanticCustomError, UnitError, Misread)):
         read(too_much)
 
 
