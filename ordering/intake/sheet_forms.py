@@ -139,14 +139,15 @@ def gone_on(sheet: SourceSheet) -> SourceSheet:
     is of the same goods.
     """
     pairs = [b for a, b in pairwise(range(len(sheet.rows))) if _fills(sheet.rows[a], sheet.rows[b])]
-    is_by_twos = 5 * len(pairs) > 2 * len(sheet.rows) and all(b - a > 1 for a, b in pairwise(pairs))
+    is_by_twos = 4 * len(pairs) > len(sheet.rows) and all(b - a > 1 for a, b in pairwise(pairs))
+    seconds = set(pairs) if is_by_twos else set()
     rows: list[list[str]] = []
     lines: list[int] = []
     for n, row in enumerate(sheet.rows):
         at = next((k for k, cell in enumerate(row) if cell), 0)
         is_next = n > 0 and sheet.line(n) == sheet.line(n - 1) + 1
         is_rest = is_next and _n(row) == 1 and at > 0 and row[at][:1].islower()
-        if rows and ((is_by_twos and n in pairs) or (is_rest and at < len(rows[-1]) and rows[-1][at])):
+        if rows and (n in seconds or (is_rest and at < len(rows[-1]) and rows[-1][at])):
             width = max(len(row), len(rows[-1]))
             both = ([*one, *[""] * (width - len(one))] for one in (rows[-1], row))
             rows[-1] = [f"{a} {b}".strip() for a, b in zip(*both, strict=True)]

@@ -49,7 +49,7 @@ class Totals:
 def of_slips(sheet: SourceSheet) -> SourceSheet:
     """Slips, a line of text a dish (`12 x Leek tart  150.00`), as a table; any other sheet as it is."""
     found = [_SLIP.fullmatch(row[0]) if sum(map(bool, row)) == 1 else None for row in sheet.rows]
-    if not sheet.rows or 5 * sum(map(bool, found)) < len(found) or max(map(len, sheet.rows)) > 1:
+    if not any(found) or max(map(len, sheet.rows)) > 1:
         return sheet
     rows = [list(one.groups()) if one else row for one, row in zip(found, sheet.rows, strict=True)]
     heading = ["Qty", "Item", "Amount"]
