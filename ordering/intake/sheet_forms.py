@@ -56,14 +56,19 @@ def under_one_another(sheet: SourceSheet, what: str, needed: Needed) -> list[Sou
             heads.append((n, columns))
     starts = [0]
     for n, _ in heads[1:]:
-        while n - 1 > starts[-1] and sum(map(bool, sheet.rows[n - 1])) == 1:
+        while n - 1 > starts[-1] and _n(sheet.rows[n - 1]) == 1:
             n -= 1
         starts.append(n)
     return [_rows(sheet, range(a, b)) for a, b in pairwise((*starts, len(sheet.rows)))]
 
 
 def _is_worded(row: Sequence[str]) -> bool:
-    return sum(map(bool, row)) > 1 and not any(re.search(r"\d", cell) for cell in row)
+    return _n(row) > 1 and not any(re.search(r"\d", cell) for cell in row)
+
+
+def _n(row: Sequence[str]) -> int:
+    """How many cells of a row have anything in them."""
+    return sum(map(bool, row))
 
 
 def _rows(sheet: SourceSheet, which: Sequence[int]) -> SourceSheet:
@@ -79,10 +84,6 @@ def with_days(sheet: SourceSheet) -> SourceSheet:
         if n not in days:
             rows.append(["Date" if _is_worded(row) else now if _n(row) > 1 else "", *row])
     return replace(_rows(sheet, kept), rows=rows) if days else sheet
-
-
-def _n(row: Sequence[str]) -> int:
-    return sum(map(bool, row))
 
 
 def by_number(sheet: SourceSheet) -> SourceSheet:
@@ -110,9 +111,11 @@ def by_number(sheet: SourceSheet) -> SourceSheet:
 def of_levels(sheet: SourceSheet) -> SourceSheet:
     """A sheet of parts within parts, each with its level, as a row for each part under what it is part of."""
     for n, heading in enumerate(sheet.rows[:LOOKED_AT]):
-        at, _ = columns_of(heading, roles_of("recipes"), {}, ("item",), sheet.rows[n + 1 : n + READ])
         level = next((k for k, cell in enumerate(heading) if plain(cell) in ("level", "lvl")), -1)
-        if level < 0 or not {"item", "amount"} <= set(at):
+        if level < 0:
+            continue
+        at, _ = columns_of(heading, roles_of("recipes"), {}, ("item",), sheet.rows[n + 1 : n + READ])
+        if not {"item", "amount"} <= set(at):
             continue
         parts: dict[str, list[tuple[int, list[str]]]] = {}
         over: dict[int, tuple[str, str, bool]] = {}
