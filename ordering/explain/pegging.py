@@ -65,7 +65,7 @@ def pegging(buying: Buying, windows: Windows, traced: Trace, days: Sequence[date
     causes, parts = _divided(traced, spans, days)
     taken = parts[rows]
     taken.data *= np.repeat(
-        np.divide(own, whole, out=np.zeros_like(own), where=whole > 0), np.diff(taken.indptr)
+        np.divide(own, whole, out=np.zeros(len(own)), where=whole > 0), np.diff(taken.indptr)
     )
     taken.data[taken.data <= _NOTHING] = 0.0
     taken.eliminate_zeros()

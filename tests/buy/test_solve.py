@@ -181,13 +181,13 @@ def test_a_larger_house_is_near_its_bound(seed, harsh, near):
 
 @pytest.mark.parametrize("size", [(16, 4, 2, 3.0), (20, 4, 3, 1.0)])
 def test_a_large_house_decided_in_parts_is_as_near_as_one_branched_on(monkeypatch, size):
-    """Within a tenth of a per cent of the day's spend."""
+    """Within 0.3 % of the day's spend; 3 % without one of the solver's heuristics."""
     monkeypatch.setattr(solve, "SMALL", (0, *solve.SMALL[1:]))
     home, requirements, deliveries, _ = kitchen(*size)
     question = asked(home, requirements, deliveries)
     decision = solve.decide(question)
     branched = solved(build(question).program, 1e-3, 500)
-    assert decision.cost - branched.cost < 0.001 * solve.today(question, decision.packs)
+    assert decision.cost - branched.cost < 0.003 * solve.today(question, decision.packs)
     assert decision.bound <= branched.cost
     assert cost_of_packs(question, decision.packs) == pytest.approx(decision.cost, rel=1e-4)
 
