@@ -133,7 +133,7 @@ def planned(
     own, supply = at_invoiced_prices(loaded.house, lagging), terms.supply
     house = supplying(own, supply) if supply else own
     monday = on - timedelta(days=on.weekday())
-    past = Past(last_prices(books_dir, on), spent(books_dir, monday, on))
+    past = Past(last_prices(books_dir, on), spent(books_dir, house, monday, on))
     said = [doubt for doubt in loaded.doubts if doubt.kind not in _SAID_BY_THE_STOCK]
     said += lagging_doubts(loaded.house, lagging)
     doubts = [_placed(doubt, {config: "config", books_dir: "books"}) for doubt in said]

@@ -33,7 +33,7 @@ TOGETHER = 6
 `tests/bench/buying.py near`."""
 DOUBT = 1e-2
 """Part of the day's spend from which a vendor is in doubt: all its ingredients are decided anew. Half of it
-takes more work, twice as much costs more (ibidem)."""
+takes more work, twice as much costs more, by the same."""
 
 
 @dataclass(frozen=True, slots=True)

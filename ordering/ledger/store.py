@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from datetime import date
@@ -32,6 +33,7 @@ from ordering.records.documents import (
 )
 from ordering.records.house import House
 from ordering.records.ledger import ISSUED_COLUMNS, Bookings, Placed
+from ordering.records.money import fee_for
 from ordering.records.plan import QUANTILES, Forecast
 
 __all__ = [
@@ -214,10 +216,18 @@ def last_prices(books_dir: Path, until: date = rows.ALL_DAYS) -> dict[tuple[str,
     return {(vendor, code): Decimal(price) for vendor, code, price in found}
 
 
-def spent(books_dir: Path, first_on: date, last_on: date) -> Decimal:
-    """Money in orders placed from `first_on` to `last_on`, both included; zero where there is no ledger."""
+def spent(books_dir: Path, house: House, first_on: date, last_on: date) -> Decimal:
+    """Money in orders placed from `first_on` to `last_on`, both included; zero where there is no ledger.
+
+    With the fee of each delivery by the vendor's terms of today.
+    """
     placed: tuple[Placed, ...] = _read(books_dir, lambda c: rows.orders(c, last_on, first_on), ())
-    return sum((p.amount for p in placed if p.placed_on >= first_on), Decimal(0))
+    goods: dict[DeliveryKey, Decimal] = defaultdict(Decimal)
+    for p in placed:
+        if p.placed_on >= first_on:
+            goods[p.vendor, p.deliver_on] += p.amount
+    fees = (fee_for(house.vendors[v], of) for (v, _), of in goods.items() if v in house.vendors)
+    return sum(goods.values(), Decimal(0)) + sum(fees, Decimal(0))
 
 
 def book(books_dir: Path, paper: Paper, on: date, meant: Meant) -> Booking:

@@ -20,6 +20,7 @@ from ordering.records.documents import BATCHES, DELIVERY, ORDER, Line, Meant, Pa
 from ordering.records.house import House, Ingredient
 from ordering.records.ledger import Placed
 from ordering.records.plan import Forecast, Slot
+from ordering.records.vendors import Vendor
 
 ON = date(2026, 11, 26)
 HOUSE = House("The Tiny", ingredients={"flour": Ingredient("flour", "Flour", "kg")})
@@ -83,7 +84,7 @@ def test_without_a_ledger_the_books_come_back_and_no_file_is_made(tmp_path):
     books = Books(counts=(CountedLot(ON, "flour", 3.0),))
     assert store.with_ledger(books, HOUSE, tmp_path, ON) == books
     assert store.last_prices(tmp_path) == {}
-    assert store.spent(tmp_path, ON, ON) == 0
+    assert store.spent(tmp_path, House("Home"), ON, ON) == 0
     assert store.issued(tmp_path, ON, ON).empty
     assert list(tmp_path.iterdir()) == []
 
@@ -118,13 +119,25 @@ def test_of_two_runs_on_one_day_the_last_counts(tmp_path):
     assert set(store.issued(tmp_path, ON, ON)["run"]) == {"2026-11-26-2"}
 
 
+@pytest.mark.parametrize(("waived_over", "money"), [(None, "5.30"), ("0.30", "0.30")])
+def test_what_was_spent_counts_the_fee_of_a_delivery_once_unless_it_is_waived(tmp_path, waived_over, money):
+    with open_ledger(tmp_path) as connection, transaction(connection):
+        lines = [placed(amount=Decimal("0.10")), placed(code="M-2", amount=Decimal("0.20"))]
+        write_orders(connection, lines)
+    over = None if waived_over is None else Decimal(waived_over)
+    seller = Vendor(lines[0].vendor, "Seller", delivery_fee=Decimal(5), fee_waived_over=over)
+    home = House("Home", vendors={seller.id: seller})
+    assert store.spent(tmp_path, home, ON, ON) == Decimal(money)
+
+
 def test_money_goes_in_and_out_as_decimal(tmp_path):
     with open_ledger(tmp_path) as connection, transaction(connection):
         lines = [placed(amount=Decimal("0.10")), placed(code="M-2", amount=Decimal("0.20"))]
         write_orders(connection, lines)
-    assert store.spent(tmp_path, ON, ON) == Decimal("0.30")
+    home = House("Home")
+    assert store.spent(tmp_path, home, ON, ON) == Decimal("0.30")
     assert store.bookings(tmp_path).orders[0].price == Decimal("20.10")
-    assert store.spent(tmp_path, ON + timedelta(days=1), ON + timedelta(days=7)) == 0
+    assert store.spent(tmp_path, home, ON + timedelta(days=1), ON + timedelta(days=7)) == 0
 
 
 def delivery(*lines, **more):
