@@ -89,7 +89,8 @@ def _likeness(name: str, other: str) -> float:
     n_foods = len(
         (less - soft - kind_words("mild")) & larder_words()
     )  # eggs are of hens before they are of ducks
-    return max(92.0 - 4 * len(more - soft) - 3 * len(less - soft) - 3 * n_foods - n_soft, LIKELY)
+    n_more = len((more | less) - soft) + n_foods
+    return max(92.0 - 3 * n_more - n_soft, LIKELY)
 
 
 def _written_out(words: tuple[str, ...], others: tuple[str, ...]) -> tuple[str, ...]:
