@@ -1,18 +1,19 @@
 """A kitchen that lives through days: deliveries, starts, services, spoilage, all by the recipes.
 
 The state is a plain mutable object that never leaves a rehearsal. Every quantity is in its item's
-unit; stock is drawn first-expired-first-out and never after its use-by.
+unit; stock is drawn first-expired-first-out, by marked batches the freshest first, and never after its
+use-by.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from ordering.amounts import EPS, LEAST_SHOWN
-from ordering.net.shelf_life import drawn_off, is_marked, is_usable, takes_freshest, use_by
+from ordering.net.shelf_life import dated_parts, drawn_off, is_marked, is_usable, takes_freshest, use_by
 from ordering.records.books import Lot, OpenOrder
 from ordering.records.house import House, Recipe, RecipeLine
 
@@ -91,11 +92,11 @@ def finish(kitchen: Kitchen, day: date) -> None:
     for draw in [draw for draw in kitchen.late_draws if draw.day <= day]:
         item, quantity = draw.line.item, draw.quantity
         prepare(kitchen, item, quantity, day)
-        good_until = _oldest(kitchen, item, day)
-        missing = quantity - take(kitchen, item, quantity, day, draw.recipe)
-        lost = missing / quantity if missing > EPS else 0.0
+        drawn, good_until = take(kitchen, item, quantity, day, draw.recipe)
+        lost = (quantity - drawn) / quantity if quantity - drawn > EPS else 0.0
         if lost:
             _lose(kitchen, draw, lost)
+        _keep_mark(kitchen, draw, good_until)
         come_back(kitchen, draw, good_until, 1.0 - lost)
     kitchen.late_draws = [draw for draw in kitchen.late_draws if draw.day > day]
 
@@ -112,12 +113,30 @@ def _lose(kitchen: Kitchen, draw: Draw, part: float) -> None:
     kitchen.lots[recipe.id] = kept
 
 
-def take(kitchen: Kitchen, item: str, quantity: float, day: date, recipe: Recipe | None = None) -> float:
-    """Draw up to `quantity`, for a recipe that keeps the date of it the freshest; what was drawn."""
+def _keep_mark(kitchen: Kitchen, draw: Draw, good_until: date | None) -> None:
+    """Batches that carry a date mark are good no longer than the marked part they draw, good until a day."""
+    recipe = draw.recipe
+    if good_until is None or draw.line.item not in dated_parts(kitchen.house, recipe.id):
+        return
+    last = max(good_until, draw.ready_on)
+    shelf = kitchen.lots.get(recipe.id, [])
+    kitchen.lots[recipe.id] = []
+    for lot in shelf:
+        is_older = lot.ready_on == draw.ready_on and (lot.use_by is None or last < lot.use_by)
+        put(kitchen, replace(lot, use_by=last) if is_older else lot)
+
+
+def take(
+    kitchen: Kitchen, item: str, quantity: float, day: date, recipe: Recipe | None = None
+) -> tuple[float, date | None]:
+    """Draw up to `quantity`, for a recipe that takes the freshest of it that; all else takes the oldest.
+
+    What was drawn, and the earliest last day of it; None: no date is known.
+    """
     turn = -1 if recipe is not None and takes_freshest(kitchen.house, recipe.id, item) else 1
-    left, _, missing = drawn_off(kitchen.lots.get(item, [])[::turn], quantity, day)
+    left, gave, missing = drawn_off(kitchen.lots.get(item, [])[::turn], quantity, day)
     kitchen.lots[item] = left[::turn]
-    return quantity - missing
+    return quantity - missing, min((lot.use_by for lot in gave if lot.use_by is not None), default=None)
 
 
 def start(kitchen: Kitchen, recipe: Recipe, batches: float, day: date) -> float:
@@ -132,12 +151,13 @@ def start(kitchen: Kitchen, recipe: Recipe, batches: float, day: date) -> float:
     if batches <= EPS:
         return 0.0
     ready_on = day + timedelta(days=recipe.takes_days)
-    for line in first:
-        good_until = _oldest(kitchen, line.item, day)
-        take(kitchen, line.item, line.drawn * batches, day, recipe)
-        come_back(kitchen, Draw(day, line, recipe, batches, ready_on), good_until)
-    under_way(kitchen, recipe, batches, day)
+    draws = [Draw(day, line, recipe, batches, ready_on) for line in first]
+    drawn = [take(kitchen, draw.line.item, draw.quantity, day, recipe) for draw in draws]
     put(kitchen, Lot(recipe.id, recipe.makes * batches, use_by(kitchen.house, recipe.id, ready_on), ready_on))
+    for draw, (_, good_until) in zip(draws, drawn, strict=True):
+        _keep_mark(kitchen, draw, good_until)
+        come_back(kitchen, draw, good_until)
+    under_way(kitchen, recipe, batches, day)
     return batches
 
 
@@ -214,8 +234,3 @@ def order_in(kitchen: Kitchen, orders: Iterable[OpenOrder], money: float) -> Non
     """Place orders; their money, fees included, counts as spent at once."""
     kitchen.due.extend(orders)
     kitchen.tally.spent += money
-
-
-def _oldest(kitchen: Kitchen, item: str, day: date) -> date | None:
-    """The last day of what is drawn first of an item."""
-    return next((lot.use_by for lot in kitchen.lots.get(item, ()) if is_usable(lot, day)), None)

@@ -102,6 +102,36 @@ def test_what_comes_back_keeps_the_date_of_what_was_drawn(at, good_until, back_u
     assert usable(kitchen, "broth", day(last + 1)) == 0
 
 
+@pytest.mark.parametrize("at", [0, 1])
+def test_a_marked_batch_goes_off_with_the_oldest_marked_part_in_it(at):
+    """Ready on Wednesday it would be good until Tuesday; the broth in it is good until Thursday."""
+    kitchen = marked(at)
+    put(kitchen, Lot("fish", 1.0, day(1)))
+    put(kitchen, Lot("broth", 2.0, day(3)))
+    start(kitchen, kitchen.house.recipes["poached"], 1, MONDAY)
+    finish(kitchen, day(1))
+    assert usable(kitchen, "poached", day(3)) == 1.0
+    assert usable(kitchen, "poached", day(4)) == 0
+
+
+def test_a_whole_marked_batch_takes_the_freshest_of_its_parts_and_all_else_the_oldest():
+    home = house(
+        [ingredient("bones")],
+        [
+            recipe("stock", 4.0, {"bones": 4.0}, takes_days=1, keeps_days=5, hazards=("date-mark",)),
+            recipe("jus", 1.0, {"stock": 2.0}, keeps_days=5, is_whole=True, hazards=("date-mark",)),
+        ],
+        [dish("duck", "jus"), dish("soup", "stock")],
+    )
+    kitchen = Kitchen(home, {})
+    put(kitchen, Lot("stock", 3.0, day(1)))
+    put(kitchen, Lot("stock", 3.0, day(4)))
+    assert take(kitchen, "stock", 1.0, MONDAY) == (1.0, day(1))
+    start(kitchen, home.recipes["jus"], 1, MONDAY)
+    assert [(lot.quantity, lot.use_by) for lot in kitchen.lots["stock"]] == [(2.0, day(1)), (1.0, day(4))]
+    assert [lot.use_by for lot in kitchen.lots["jus"]] == [day(4)]
+
+
 def test_what_comes_off_a_marked_batch_is_as_old_as_the_batch():
     """Day 1 of the mark is Monday: day 7 is Sunday, though the batch is ready on Wednesday."""
     kitchen = marked(0)
@@ -154,7 +184,7 @@ def test_nothing_is_used_after_its_date_and_what_expires_is_waste_at_cost(kitche
 
 def test_first_expired_is_drawn_first(kitchen):
     put(kitchen, Lot("beef", 1.0, day(1)))
-    assert take(kitchen, "beef", 2.0, MONDAY) == 2.0
+    assert take(kitchen, "beef", 2.0, MONDAY) == (2.0, day(1))
     assert [(lot.quantity, lot.use_by) for lot in kitchen.lots["beef"]] == [(4.0, day(3))]
 
 
