@@ -4,6 +4,7 @@ Common practice of the trade, no source.
 """
 
 from datetime import date
+from fractions import Fraction
 
 import pytest
 from ruamel.yaml.comments import CommentedMap
@@ -12,10 +13,13 @@ from ordering.faults import Refused
 from ordering.intake.column_roles import columns_of
 from ordering.intake.headings import find_table, roles_of
 from ordering.intake.housefiles import STEMS, HouseFiles, offers_of
+from ordering.intake.offer_terms import same_content
 from ordering.intake.outcome import Asker, Outcome
+from ordering.intake.pack_strings import read_pack
 from ordering.intake.price_columns import in_one_column
 from ordering.intake.price_lists import bring_prices
 from ordering.intake.sheets import SourceSheet, read_sheets
+from ordering.units import Quantity
 
 NEEDED = ("name", ("price", "unit_price"))
 
@@ -86,3 +90,15 @@ def test_two_million_rows_are_read_and_no_more(n_rows, is_read, tmp_path):
     else:
         with pytest.raises(Refused, match="more rows than are read"):
             read_sheets(path)
+
+
+@pytest.mark.parametrize(("grams", "is_same"), [(1005, True), (1030, False)])
+def test_a_pack_is_the_same_within_a_hundredth(grams, is_same):
+    """As pounds printed in grams are rounded; a pack made smaller loses more."""
+    assert same_content(Quantity(Fraction(1), "kg"), Quantity(Fraction(grams), "g")) is is_same
+
+
+@pytest.mark.parametrize(("written", "is_asked"), [("4 x 15 dz", False), ("6 x 15 dz", True)])
+def test_more_than_sixty_dozen_in_a_case_are_asked(written, is_asked):
+    """The largest cases of eggs hold thirty dozen; of small rolls twice that."""
+    assert bool(read_pack(written).ask) is is_asked
