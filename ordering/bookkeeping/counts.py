@@ -38,7 +38,8 @@ from ordering.ledger.counting import (
 from ordering.ledger.doubting import FileLines
 from ordering.ledger.merge import merged
 from ordering.loading import Loaded, load
-from ordering.net.opening import opening, with_marks
+from ordering.net.counted_marks import with_marks
+from ordering.net.opening import opening
 from ordering.net.shelf_life import use_by
 from ordering.pages.count_sheet import count_sheet
 from ordering.read.books_folder import count_tables, read_counts

@@ -122,7 +122,7 @@ def set_since(roll: Roll) -> None:
                 part = roll.since.get(line.item, FAR)
                 if part < FAR - timedelta(days=800):
                     since = min(since, part + timedelta(days=recipe.takes_days - line.at_days))
-            there = [x.ready_on for x in roll.made_before_count(item) if x.ready_on and _is_good(x, since)]
+            there = (x.ready_on for x in roll.made_before_count(item) if x.ready_on and _is_good(x, since))
             since = min([since, *there])
         roll.since[item] = since
 
@@ -136,11 +136,9 @@ def batch_in(roll: Roll, batch: Batch) -> Begun:
     """What a batch of the books gave: the item itself, by-products, what it returned. As a start."""
     recipe = roll.house.recipes[batch.recipe]
     begun = Begun(recipe.id, batch.started_on, batches_of(recipe, batch))
-    ready = batch.started_on + timedelta(days=recipe.takes_days)
-    quantity = batch.made if batch.made > 0 else begun.batches * recipe.makes
-    made = lot_in(roll.house, recipe.id, quantity, ready)
+    made = made_in(roll.house, batch)
     roll.written[recipe.id].append(made)
-    if not _is_counted(roll.counts.get(recipe.id, ()), batch.started_on, ready):
+    if not _is_counted(roll.counts.get(recipe.id, ()), batch.started_on, made.ready_on or FAR):
         roll.incoming[recipe.id].append(made)
         roll.begun.append(begun)
     _come_off(roll, begun)
@@ -196,6 +194,13 @@ def draw_begun(roll: Roll, begun: Begun, counted_on: date | None = None) -> None
         roll.add_draw(line.item, day, line.drawn * begun.batches, begun.recipe)
 
 
+def made_in(house: House, batch: Batch) -> Lot:
+    """What a batch of the books gave: as written, else by the recipe."""
+    recipe = house.recipes[batch.recipe]
+    quantity = batch.made or batches_of(recipe, batch) * recipe.makes
+    return lot_in(house, recipe.id, quantity, batch.started_on + timedelta(days=recipe.takes_days))
+
+
 def batches_of(recipe: Recipe, batch: Batch) -> float:
     """How many batches a making was: by what it drew of its first line, else by what it gave."""
     if batch.drawn > 0 and recipe.lines and recipe.lines[0].drawn > 0:
@@ -211,9 +216,8 @@ def _is_counted(counted: tuple[CountedLot, ...], started: date, ready: date) -> 
     """
     if not counted or started >= counted[0].counted_on:
         return False
-    if ready <= counted[0].counted_on:
-        return True
-    return any(row.ready_on is not None and row.ready_on > row.counted_on for row in counted)
+    is_any_in_process = any(row.ready_on is not None and row.ready_on > row.counted_on for row in counted)
+    return is_any_in_process or ready <= counted[0].counted_on
 
 
 def rolled_lots(roll: Roll, item: str) -> list[Lot]:
@@ -277,10 +281,9 @@ def _made_unwritten(roll: Roll, recipe: Recipe, day: date, need: float) -> None:
         at = day - timedelta(days=recipe.takes_days - line.at_days)
         roll.add_draw(line.item, at, (line.drawn - line.returns) * need / recipe.makes, recipe.id)
     for other, left_over in recipe.also_makes:
-        if roll.began(other) > day:
-            continue
-        until = use_by(roll.house, other, day, recipe.id)
-        roll.incoming[other].append(Lot(other, left_over * need / recipe.makes, until, day))
+        if roll.began(other) <= day:
+            until = use_by(roll.house, other, day, recipe.id)
+            roll.incoming[other].append(Lot(other, left_over * need / recipe.makes, until, day))
 
 
 def less(roll: Roll, item: str, lots: list[Lot], day: date, quantity: float) -> tuple[list[Lot], float]:

@@ -180,6 +180,54 @@ def test_leftovers_counted_without_a_date_keep_the_mark_of_the_batches_in_the_bo
     assert lots(opening(poaching(), books, day(4)), "broth") == [(1.0, day(5)), (4.0, day(7))]
 
 
+def stock_and_jus():
+    """Stock for bowls and for a jus made of three litres of it; both keep five days."""
+    return houses.house(
+        [ingredient("hens")],
+        [
+            recipe("stock", 8, {"hens": 5}, is_whole=True, keeps_days=5, hazards=MARK),
+            recipe("jus", 2, {"stock": 3}, is_whole=True, keeps_days=5, hazards=MARK),
+        ],
+        [dish("soup", "stock"), dish("duck", "jus")],
+    )
+
+
+STOCKS = (Batch(day(0), "stock", 5.0, 8.0), Batch(day(3), "stock", 5.0, 8.0))
+
+
+@pytest.mark.parametrize(
+    ("jus", "left"),
+    [
+        ([3], [(3.0, day(5)), (5.0, day(8))]),  # of the second stock
+        ([1], [(8.0, day(8))]),  # of the first, before there was another
+        ([1, 3], [(3.0, day(5)), (5.0, day(8))]),
+        ([], [(8.0, day(5))]),  # none written down: it may have been any
+    ],
+)
+def test_leftovers_of_what_a_jus_took_the_freshest_of_are_older(jus, left):
+    """Two stocks of eight litres, 8 l counted on day 4: the guests took the oldest, the jus the freshest."""
+    batches = (*STOCKS, *(Batch(day(n), "jus", 3.0, 2.0) for n in jus))
+    books = houses.books(counts=(CountedLot(day(4), "stock", 8.0),), batches=batches)
+    assert lots(opening(stock_and_jus(), books, day(4)), "stock") == left
+
+
+def test_a_label_settles_which_batch_is_left():
+    counts = (CountedLot(day(4), "stock", 8.0, day(8)),)
+    found = opening(stock_and_jus(), houses.books(counts=counts, batches=STOCKS), day(4))
+    assert lots(found, "stock") == [(8.0, day(8))]
+
+
+def test_no_more_is_dated_of_a_batch_than_it_gave_on_all_shelves_together():
+    """Broth in two rooms, in one of them labelled: the batch of day 2 gave four litres in all."""
+    batches = (Batch(day(0), "broth", 4.0, 4.0), Batch(day(2), "broth", 4.0, 0.0))
+    counts = (CountedLot(day(4), "broth", 2.0), CountedLot(day(4), "broth", 3.0, day(7)))
+    found = lots(opening(poaching(), houses.books(counts=counts, batches=batches), day(4)), "broth")
+    assert found == [(1.0, day(5)), (1.0, day(7)), (3.0, day(7))]
+    counts = (CountedLot(day(4), "broth", 3.0), CountedLot(day(4), "broth", 3.0))
+    found = lots(opening(poaching(), houses.books(counts=counts, batches=batches), day(4)), "broth")
+    assert found == [(2.0, day(5)), (1.0, day(7)), (3.0, day(7))]
+
+
 def test_leftovers_counted_twice_keep_the_date_of_the_first_count():
     counts = (CountedLot(day(0), "broth", 4.0, day(3)), CountedLot(day(2), "broth", 1.0))
     assert lots(opening(poaching(), houses.books(counts=counts), day(2)), "broth") == [(1.0, day(3))]
@@ -227,6 +275,6 @@ def test_counts_of_which_nothing_can_be_good_any_more_need_not_be_followed(rows,
         batches=tuple(Batch(day(n), "broth", 0.0, q) for n, q in made.items()),
     )
     with pytest.MonkeyPatch.context() as every:
-        every.setattr("ordering.net.opening._lately", lambda house, rows: rows)
+        every.setattr("ordering.net.counted_marks._lately", lambda house, rows: rows)
         expected = lots(opening(poaching(), books, day(30)), "broth")
     assert lots(opening(poaching(), books, day(30)), "broth") == expected
