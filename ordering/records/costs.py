@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from datetime import date
 
-from ordering.records.house import MISSED_COST, Dish, House, Ingredient, Recipe
+from ordering.records.house import MISSED_COST, Dish, House, Ingredient
 
 _MOST_SWEEPS = 60
 
@@ -19,19 +19,41 @@ def unit_costs(house: House, on: date | None = None) -> dict[str, float]:
     where a day is given, all of them otherwise). A made item costs what its batch draws and does not give
     back, less the worth of its by-products, over what it makes; never less than nothing. Recipes are
     swept until nothing changes: one sweep a level at most, a few more where a batch feeds the next one (the
-    series I + A + A^2 + ... of Leontief's input-output analysis).
+    series I + A + A^2 + ... of Leontief's input-output analysis). What by-products are worth is closed in on
+    from both sides; where they go round in a circle that leaves it open, it is the least that it can be.
     """
     bought = {i.id: cheapest(i, on) or 0.0 for i in house.ingredients.values()}
-    costs = dict.fromkeys(house.recipes, 0.0) | bought
+    least, most = dict[str, float](), dict[str, float]()
+    for _ in range(_MOST_SWEEPS):
+        before, most = most, _swept(house, bought, least)
+        if _is_same(most, least) or _is_same(most, before):
+            break
+        least = _swept(house, bought, most)
+    return most
+
+
+def _swept(house: House, bought: Mapping[str, float], worth: Mapping[str, float]) -> dict[str, float]:
+    """Costs by item. worth : what by-products are worth, by item; none of one that is not named."""
+    costs = {**dict.fromkeys(house.recipes, 0.0), **bought}
     for _ in range(_MOST_SWEEPS):
         is_settled = True
         for recipe in house.recipes.values():
-            cost = _batch_cost(recipe, costs) / recipe.makes
-            is_settled &= math.isclose(cost, costs[recipe.id], rel_tol=1e-9, abs_tol=1e-12)
+            drawn = sum((line.drawn - line.returns) * costs[line.item] for line in recipe.lines)
+            given = sum(quantity * worth.get(item, 0.0) for item, quantity in recipe.also_makes)
+            cost = max(0.0, drawn - given) / recipe.makes
+            is_settled &= _is_close(cost, costs[recipe.id])
             costs[recipe.id] = cost
         if is_settled:
             break
     return costs
+
+
+def _is_same(some: Mapping[str, float], others: Mapping[str, float]) -> bool:
+    return some.keys() == others.keys() and all(_is_close(cost, others[item]) for item, cost in some.items())
+
+
+def _is_close(some: float, other: float) -> bool:
+    return math.isclose(some, other, rel_tol=1e-9, abs_tol=1e-12)
 
 
 def unpriced(house: House, on: date | None = None) -> frozenset[str]:
@@ -90,9 +112,3 @@ def cheapest(ingredient: Ingredient, on: date | None = None) -> float | None:
         if offer.price is not None and (on is None or offer.holds_on(on))
     ]
     return min(prices, default=None)
-
-
-def _batch_cost(recipe: Recipe, costs: Mapping[str, float]) -> float:
-    drawn = sum((line.drawn - line.returns) * costs.get(line.item, 0.0) for line in recipe.lines)
-    given = sum(quantity * costs.get(item, 0.0) for item, quantity in recipe.also_makes)
-    return max(0.0, drawn - given)

@@ -79,6 +79,25 @@ def test_a_batch_that_feeds_the_next_costs_its_fixed_point():
     assert unit_costs(a_house())["broth"] == pytest.approx(4 / 3.5)
 
 
+@pytest.mark.parametrize("turn", [1, -1])
+def test_by_products_that_go_round_in_a_circle_without_end_are_worth_nothing(turn):
+    """A kilo of glaze takes 3 kg of stock, and a batch of stock gives 0.4 kg of glaze off: its worth would
+    swing up and down for ever, so a kilo of stock costs what goes in, whichever recipe is read first; what
+    else is made in the house keeps what comes off it."""
+    made = [
+        recipe("glaze", 1.0, {"stock": 3.0}),
+        recipe("stock", 1.0, {"rib": 1.0}, also_makes=(("glaze", 0.4),)),
+        recipe("steak", 1.0, {"rib": 2.0}, also_makes=(("bones", 1.0),)),
+    ]
+    bought = [
+        ingredient(item, offers=(offer("a", item, 1, price),)) for item, price in (("rib", 6), ("bones", 2))
+    ]
+    costs = unit_costs(house(bought, made[::turn]))
+    assert {item: costs[item] for item in ("stock", "glaze", "steak")} == pytest.approx(
+        {"stock": 6.0, "glaze": 18.0, "steak": 10.0}
+    )
+
+
 def test_a_portion_costs_its_share_of_the_recipe():
     home = a_house()
     costs = unit_costs(home)
