@@ -59,10 +59,10 @@ def decide(problem: BuyingProblem) -> Decision:
     if not problem.choices:
         return Decision(np.zeros(0, dtype=np.int64), 0.0, 0.0, 0.0, frozenset())
     most, *limits = SMALL
-    if model.program.is_whole.sum() <= most:
-        found = _found(model.program, *limits)
-    else:
-        found = _improved(model, problem, _found(model.program, *START, model.fullest(problem)))
+    is_small = model.program.is_whole.sum() <= most
+    found = _found(model.program, *(limits if is_small else START), model.fullest(problem))
+    if not is_small:
+        found = _improved(model, problem, found)
     packs = model.packs(problem, found.x)
     spent = today(problem, packs)
     gap = max(0.0, found.cost - found.bound) / spent if spent > 0 else 0.0
@@ -87,7 +87,7 @@ def _improved(model: Model, problem: BuyingProblem, found: Answer) -> Answer:
     order = sorted(range(len(problem.items)), key=lambda i: (vendors[i], i))
     few = [set(order[at : at + TOGETHER]) for at in range(0, len(order), TOGETHER)]
     found, saved = _round(model, problem, found, few), np.inf
-    while saved > found.cost - found.bound:
+    while saved > max(0.0, found.cost - found.bound):  # by rounding it can be below
         before = found.cost
         found = _round(model, problem, found, _doubted(model, problem, found))
         saved = before - found.cost

@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -190,6 +191,16 @@ def test_a_large_house_decided_in_parts_is_as_near_as_one_branched_on(monkeypatc
     assert decision.cost - branched.cost < 0.003 * solve.today(question, decision.packs)
     assert decision.bound <= branched.cost
     assert cost_of_packs(question, decision.packs) == pytest.approx(decision.cost, rel=1e-4)
+
+
+def test_a_bound_a_hair_above_the_cost_ends_the_search():
+    """Within the solver's tolerance it happens once a decision is proved: nothing is left to save."""
+    home, requirements, deliveries, _ = kitchen(12, 3, 1)
+    question = asked(home, requirements, deliveries)
+    model = build(question)
+    found = solved(model.program, 1e-3, 500)
+    proved = solve._improved(model, question, replace(found, bound=found.cost + 1e-7))
+    assert proved.cost == found.cost
 
 
 @pytest.mark.parametrize("size", [(60, 6, 1, 1.0), (16, 4, 2, 3.0)])
