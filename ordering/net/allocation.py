@@ -20,7 +20,7 @@ import numpy as np
 from ordering.amounts import EPS
 from ordering.explode.graph import Use
 from ordering.explode.horizon import service_lags
-from ordering.net.batches import Making, limited, whole
+from ordering.net.batches import Making, held_back, limited, whole
 from ordering.net.problem import Problem, draws_begun, gross_of, parcels_of
 from ordering.net.safety_stock import Worth
 from ordering.net.shelf_life import Parcel, cohorts, draw, drawn_from, in_turn
@@ -105,11 +105,10 @@ def _share_out(state: AllocationState, item: str) -> None:
     claims = sorted(_claims(state, item, until), key=lambda a: a.rank)
     for claim, unmet in refused(parcels, claims):
         shares = _shares(state, item, claim.day, unmet)
-        if claim.use is not None:
-            if not claim.use.is_optional:
-                _give_up_batches(state, claim.use, claim.day, unmet, shares)
-        elif claim.dish:
+        if claim.dish:
             _give_up_portions(state, claim, unmet, shares)
+        elif claim.use is not None and not claim.use.is_optional:
+            _give_up_batches(state, claim.use, claim.day, unmet, shares)
 
 
 def _supply(state: AllocationState, item: str) -> tuple[list[Parcel], int]:
@@ -237,7 +236,7 @@ def _give_up_batches(
     recipe, started = state.problem.house.recipes[use.recipe], state.starts[use.recipe]
     s = day - use.at_days
     lost = unmet / use.quantity
-    lost = np.minimum(whole(lost, recipe.step) if recipe.is_whole else lost, started[s])
+    lost = np.minimum(held_back(lost, recipe.step) if recipe.is_whole else lost, started[s])
     given_up = state.cutback.batches.setdefault(use.recipe, np.zeros_like(started))
     given_up[s] = np.maximum(given_up[s], lost)
     for source, share in shares.items():
@@ -315,7 +314,8 @@ def _short_in_turn(
             moved = short - np.minimum(_in_all(draw(turn, given).unmet), short) if can_move.any() else over
             short = np.where(is_short, short - np.where(can_move, moved, 0.0), 0.0)
             if claim.piece:
-                over = np.minimum(whole(short / claim.piece) * claim.piece, need) - short
+                rounded = held_back if claim.use else whole
+                over = np.minimum(rounded(short / claim.piece) * claim.piece, need) - short
             full[claim.day] |= is_short & (short > 0) & (over <= EPS)
             given[claim.day] -= short + over
             if max(moved.max(), over.max()) > EPS:

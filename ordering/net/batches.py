@@ -15,6 +15,7 @@ from ordering.net.shelf_life import Days, Flags, Parcel, cohorts, draw, drawn_fr
 from ordering.records.house import Recipe
 from ordering.records.plan import Array
 
+LITTLE = 0.05  # of a whole batch that its parts may be short by (common practice, no source)
 Cohorts = list[tuple[int, Array]]  # last day index and what is left, [path], first to expire first
 
 
@@ -64,10 +65,15 @@ class Making:
         room = most
         if self.free is not None:
             others = made[max(0, day - self.first_ready + 1) : day].sum(axis=0)
-            room = np.maximum(np.minimum(room, self.free[day] - others), 0.0)
+            free = np.maximum(self.free[day] - others, 0.0)
             if self.is_whole:
-                room = np.floor(room / self.step + EPS) * self.step
-        return np.where(room < self.least * (1 - EPS), 0.0, room) if self.least else room
+                free = np.floor(free / self.step + EPS) * self.step
+            room = np.minimum(room, free)
+        return self.at_least(room) if self.least else room
+
+    def at_least(self, batches: Array | float) -> Array:
+        """Batches, none where they are fewer than the least by more than a little; any shape."""
+        return np.where(batches < self.least * (1 - LITTLE), 0.0, batches)
 
     def room(self) -> Array:
         """Batches each day allows, [day].
@@ -103,6 +109,16 @@ def whole(batches: Array, step: float = 1.0) -> Array:
     """
     rounded: Array = np.ceil(batches * ((1 - EPS) / step) - EPS) * step
     return np.maximum(rounded, 0.0, out=rounded)
+
+
+def held_back(short: Array, step: float = 1.0) -> Array:
+    """Batches, by the step, that are not begun where parts for so many are short; any shape.
+
+    A cook begins a whole one whose parts are a little less than it takes, and it makes what they allow: less
+    than `LITTLE` of it is what catch weights, scales and amounts as they are shown vary by.
+    """
+    up = whole(short, step)
+    return np.asarray(np.where(up - short >= (1 - LITTLE) * step, short, up))
 
 
 def gather(net: Array, on: Days | None) -> Array:

@@ -212,7 +212,7 @@ def listed_starts(
         if batches * recipe.makes >= LEAST_SHOWN:
             lots = take(store, item, day, batches) if item in long else ()
             start = _start(problem, recipe, day, batches, lots, last[item])
-            listed.append(replace(start, note=_note(problem, recipe, day, choice)))
+            listed.append(replace(start, note=_note(problem, recipe, (day, batches), choice)))
     return tuple(listed)
 
 
@@ -269,12 +269,12 @@ def _is_choice(problem: Problem, found: Sweep, item: str) -> Flags:
     return np.asarray(least < most)
 
 
-def _note(problem: Problem, recipe: Recipe, day: int, choice: Mapping[str, Flags]) -> str:
-    """Why a start is begun sooner than needed: the lots it uses up; and of what it takes the freshest.
+def _note(problem: Problem, recipe: Recipe, at: tuple[int, float], choice: Mapping[str, Flags]) -> str:
+    """Why a start is begun sooner than needed, of what it takes the freshest, and where it is not whole.
 
-    choice : by marked part, whether it can be there with different last days, [day]
+    at : day index, batches; choice : by marked part, whether it can be there with different last days, [day]
     """
-    house, first = problem.house, problem.forecast.days[0]
+    house, first, (day, batches) = problem.house, problem.forecast.days[0], at
     lots = [
         f"{shown(one.quantity, house.unit_of(one.item))} {house.name_of(one.item)}, "
         f"use by {format_day(first + timedelta(days=one.lot_last))}"
@@ -288,7 +288,9 @@ def _note(problem: Problem, recipe: Recipe, day: int, choice: Mapping[str, Flags
         if problem.dated.get(x.item, {}).get(recipe.id)
         and choice[x.item][day + x.at_days : day + x.at_days + 1].any()
     ]
-    return "; ".join(early + fresh)
+    is_little_less = recipe.is_whole and not np.isclose(batches, recipe.enough(batches))
+    less = ["a little less than a whole batch: as much as there is for it"] if is_little_less else []
+    return "; ".join(early + fresh + less)
 
 
 def _use_by(problem: Problem, recipe: Recipe, ready: int, last: Days) -> date | None:

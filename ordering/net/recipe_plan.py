@@ -63,6 +63,8 @@ def plan_recipe(problem: Problem, stake: Stake, item: str, drawn: Drawn, terms: 
     else:
         amounts, others, enough = _same_day(wanted, terms, until)
     decided = amounts / terms.makes
+    if item in problem.limits:
+        decided = terms.at_least(np.minimum(decided, later(problem.limits[item], terms.first_ready)))
     ready = decided[:, None] + others
     short, thrown = shortage, np.zeros(problem.n_days)
     if not terms.is_to_measure or decided.any() or item in problem.limits:

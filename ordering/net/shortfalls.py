@@ -12,6 +12,7 @@ import numpy as np
 from ordering.amounts import EPS, plural, shown, to_get
 from ordering.days import format_day
 from ordering.net.allocation import Cutback, ShortageSource
+from ordering.net.batches import LITTLE
 from ordering.net.problem import Problem, draws_begun, terms_of
 from ordering.net.safety_stock import Worth
 from ordering.net.shelf_life import Days, Lots
@@ -253,7 +254,8 @@ def _gap(problem: Problem, recipe: Recipe, cutbacks: list[Cutback]) -> str:
 
 def _first_start(problem: Problem, recipe: Recipe) -> int:
     """Index of the first day on which the parts of the least batch can be there; length of the days: none."""
-    least = max(recipe.step if recipe.is_whole else 0.0, (recipe.smallest or 0.0) / recipe.makes)
+    whole, smallest = recipe.step if recipe.is_whole else 0.0, (recipe.smallest or 0.0) / recipe.makes
+    least = max(whole, smallest) * (1 - LITTLE)
     needed = [x for x in recipe.lines if x.drawn > 0 and not x.is_optional and x.item != recipe.id]
     return max((max(0, _there_from(problem, x.item, least * x.drawn) - x.at_days) for x in needed), default=0)
 

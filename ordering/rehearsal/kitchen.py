@@ -12,7 +12,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
+import numpy as np
+
 from ordering.amounts import EPS, LEAST_SHOWN
+from ordering.net.batches import held_back
 from ordering.net.shelf_life import dated_parts, drawn_off, is_marked, is_usable, takes_freshest, use_by
 from ordering.records.books import Lot, OpenOrder
 from ordering.records.house import House, Recipe, RecipeLine
@@ -147,7 +150,10 @@ def start(kitchen: Kitchen, recipe: Recipe, batches: float, day: date) -> float:
     possible = min(
         (usable(kitchen, line.item, day) / line.drawn for line in first if line.drawn > 0), default=batches
     )
-    batches = min(batches, recipe.at_most(possible))
+    short = max(0.0, batches - possible)
+    if recipe.is_whole:
+        short = float(held_back(np.array([short]), recipe.step)[0])
+    batches = max(0.0, batches - short)
     if batches <= EPS:
         return 0.0
     ready_on = day + timedelta(days=recipe.takes_days)

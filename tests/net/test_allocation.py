@@ -12,6 +12,8 @@ from ordering.net.netting import net_all
 from ordering.records.books import Lot
 from ordering.records.house import Policy, Service
 from ordering.records.plan import Opening
+from ordering.rehearsal.kitchen import Kitchen, put
+from ordering.rehearsal.kitchen import start as begin
 
 
 def test_the_earliest_service_is_served_first():
@@ -132,6 +134,28 @@ def test_a_whole_batch_for_which_there_is_too_little_is_not_begun():
     assert hit(found, "meat") == {("slice", 0): 8.0}
     assert found.flows["bun"].gross.tolist() == [0, 10, 10]
     assert [(s.start_on, s.batches) for s in found.starts] == [(day(1), 1.0), (day(2), 1.0)]
+
+
+@pytest.mark.parametrize(
+    ("meat", "begun", "is_said"),
+    [(4.74, 0, False), (4.76, 0.952, True), (9.7, 1, False), (9.76, 1.952, True), (10.0, 2, False)],
+)
+def test_a_whole_batch_is_begun_of_a_little_less_than_it_takes(meat, begun, is_said):
+    """5 kg of meat a batch: less than a twentieth short, a cook begins it, and it makes what they allow."""
+    home = houses.house(
+        [ingredient("meat", offers=(houses.offer("b", "meat"),))],
+        [recipe("pie", 10, {"meat": 5}, is_whole=True, takes_days=1, keeps_days=9, room=30, smallest=10)],
+        [dish("slice", "pie", 1)],
+        [houses.vendor("b")],
+    )
+    demand = houses.forecast(home, {"slice": [0.0, 20.0, 0.0]})
+    found = net_all(home, Opening((Lot("meat", meat),)), demand, {}, {"meat": 9})
+    assert sum(one.batches for one in found.starts) == pytest.approx(begun)
+    assert any("a little less than a whole batch" in one.note for one in found.starts) == is_said
+    assert found.flows["meat"].short.sum() == pytest.approx(0.0) if begun == 2 else found.shortfalls
+    kitchen = Kitchen(home, {})
+    put(kitchen, Lot("meat", meat))
+    assert begin(kitchen, home.recipes["pie"], 2.0, MONDAY) == pytest.approx(begun)
 
 
 def test_a_batch_that_fails_today_can_be_made_when_the_goods_come():
