@@ -1,11 +1,17 @@
 """Date-marked recipes take the freshest of their marked parts; where it pays, those are made for them."""
 
+from dataclasses import replace
+
 import houses
 import numpy as np
 import pytest
 
+from ordering.net.date_marks import for_marked
 from ordering.net.netting import net_all
 from ordering.net.opening import opening
+from ordering.net.problem import problem_of, terms_of
+from ordering.net.safety_stock import worth
+from ordering.net.sweep import sweep
 from ordering.records.books import Batch, CountedLot, Lot
 from ordering.records.plan import Opening
 
@@ -104,6 +110,40 @@ def test_by_the_books_a_jus_took_the_freshest_stock_and_keeps_its_date():
         ("stock", houses.day(6)): 8.0,
         ("stock", houses.day(7)): 5.0,
     }
+
+
+def made_for_jus(wanted, largest=None):
+    """A problem in which stock is made for jus, and its batches of 8 l where so much is wanted, by path."""
+    home = kitchen()
+    stock = replace(home.recipes["stock"], largest=largest)
+    home = replace(home, recipes={**home.recipes, "stock": stock})
+    demand = {dish: np.full((N_DAYS, len(wanted)), litres) for dish, litres in (("soup", 5.0), ("duck", 0.4))}
+    forecast = houses.forecast(home, demand)
+    problem = replace(problem_of(home, NOTHING, forecast, {"bones": 0, "hens": 0}), together={"stock"})
+    drawn = np.zeros((N_DAYS, len(wanted)))
+    drawn[1] = wanted
+    return problem, for_marked(problem, "stock", drawn, terms_of(problem, "stock", {})).batches[1]
+
+
+@pytest.mark.parametrize("wanted", [(0, 0, 3, 3, 20), (0, 6, 12, 12, 12), (6, 6, 6, 12, 20)])
+def test_stock_begun_for_jus_misses_what_the_paths_want_by_the_least_batches(wanted):
+    """It is the same on every path: of all numbers of batches the one that is nearest to what each wants."""
+    _, begun = made_for_jus(np.array(wanted, dtype=float))
+    needed = np.ceil(np.array(wanted) / 8.0)
+    off = [np.abs(needed - n).sum() for n in range(4)]
+    assert begun.tolist() == [float(np.argmin(off))] * len(wanted)
+
+
+def test_half_of_what_a_day_allows_is_for_others_than_the_jus():
+    """Four batches of stock a day: thirty litres for jus leave two of them to the bowls: none is missed."""
+    problem, begun = made_for_jus(np.full(1, 30.0), largest=32.0)
+    assert begun.tolist() == [2.0]
+    ducks = np.full((N_DAYS, 1), 0.4)
+    ducks[9] = 24.0
+    demand = {"soup": np.full((N_DAYS, 1), 5.0), "duck": ducks}
+    problem = replace(problem, forecast=houses.forecast(problem.house, demand))
+    found = sweep(problem, worth(problem).stakes)
+    assert found.made["stock"].short[2:].sum() == pytest.approx(0.0)
 
 
 def test_a_kitchen_that_asks_every_day_is_short_of_little_jus_and_throws_little_away():
