@@ -197,9 +197,7 @@ def _pays(
     part, days = problem.house.recipes[item], 1 + (problem.offsets[item] or 0)
     if part.room is not None or part.par:
         return False
-    piece = _piece(part)
-    saved, drawn, made = 0.0, [], []  # money a day; of each marked recipe what is drawn and made for a batch
-    a_day = []  # batches of each
+    saved = made = at_once = 0.0  # money a day; a day, and where all of these recipes are begun on one day
     for one in problem.graph.uses.get(item, ()):
         recipe, wanted = problem.house.recipes[one.recipe], use.get(one.recipe, 0.0)
         batch = _piece(recipe)
@@ -207,13 +205,9 @@ def _pays(
             lasts = 1 + min(problem.offsets[recipe.id] or 0, days - 1 - recipe.takes_days + one.at_days)
             eaten, of_old = (min(batch, wanted * max(1.0, lasts - by)) for by in (0.0, age))
             saved += cost[recipe.id] * batch * (wanted / of_old - wanted / eaten)
-            a_day.append(wanted / eaten)
-            drawn.append(one.quantity * batch / recipe.makes)
-            made.append(max(part.enough(drawn[-1] / part.makes) * part.makes, piece))
-    others = max(0.0, use[item] - float(np.dot(a_day, drawn)))
-    left = sum(n * max(0.0, m - d - others * days) for n, m, d in zip(a_day, made, drawn, strict=True))
-    left = max(left, float(np.dot(a_day, made)) - use[item])
-    if part.most_batches is not None and sum(made) > part.at_most(part.most_batches / 2) * part.makes + EPS:
+            drawn = one.quantity * batch / recipe.makes
+            for_it = max(part.enough(drawn / part.makes) * part.makes, _piece(part))
+            made, at_once = made + for_it * wanted / eaten, at_once + for_it
+    if part.most_batches is not None and at_once > part.at_most(part.most_batches / 2) * part.makes + EPS:
         return False  # half of what a day allows is for the others
-    without = use[item] * (piece / min(piece, use[item] * days) - 1.0) if piece else 0.0
-    return saved > cost[item] * (left - without)
+    return saved > cost[item] * max(0.0, made - use[item])
