@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import groupby
@@ -20,12 +20,12 @@ def with_marks(house: House, books: Books, on: date) -> tuple[CountedLot, ...]:
     """The counts up to a day, those of marked recipes with a last day each.
 
     What was counted without a label keeps its mark all the same: it was there at the count before, or was
-    made since. The oldest goes first, so what is left is of the latest batches that the books have, no more
-    of each than it gave, less what recipes that take the freshest drew of it by the books. Where the books
-    have no batch of such a recipe, it may have taken any: what is left is of the oldest that is still good.
-    What no batch explains was made at a time nobody knows: it is dated as if made on the day of the count.
-    Looked at are counts from the last one on of which nothing can be good at the latest: what lay there
-    before is past its date whenever it was made.
+    made since, of no fresher parts than there were. The oldest goes first, so what is left is of the latest
+    batches that the books have, no more of each than it gave, less what recipes that take the freshest drew
+    of it by the books. Where the books have no batch of such a recipe, it may have taken any: what is left
+    is of the oldest that is still good. What no batch explains was made at a time nobody knows: it is dated
+    as if made on the day of the count. Looked at are counts from the last one on of which nothing can be
+    good at the latest: what lay there before is past its date whenever it was made.
     """
     plain = [x for x in books.counts if x.counted_on <= on and not is_date_marked(house, x.item)]
     marked = [x for x in books.counts if x.counted_on <= on and is_date_marked(house, x.item)]
@@ -33,14 +33,46 @@ def with_marks(house: House, books: Books, on: date) -> tuple[CountedLot, ...]:
     batches: dict[str, list[Batch]] = defaultdict(list)
     for batch in books.batches:
         batches[batch.recipe].append(batch)
-    kept = dates_kept(house)
+    kept, made = dates_kept(house), dict[str, list[Lot]]()
     for item, rows in groupby(sorted(marked, key=lambda x: (x.item, x.counted_on)), key=lambda x: x.item):
         takers = [house.recipes[r] for r, is_freshest in kept.get(item, {}).items() if is_freshest]
-        made = [rolling.made_in(house, batch) for batch in batches[item]]
+        mine = _made(house, item, batches, kept, made)
         lately = _lately(house, list(rows))
         drawn = [draw for taker in takers for draw in _freshest_drawn(taker, item, batches[taker.id], lately)]
-        dated += _dated(house, lately, made, sorted(drawn))
+        dated += _dated(house, lately, mine, sorted(drawn))
     return (*plain, *dated)
+
+
+def _made(
+    house: House,
+    item: str,
+    batches: Mapping[str, Sequence[Batch]],
+    kept: Mapping[str, Mapping[str, bool]],
+    made: dict[str, list[Lot]],
+) -> list[Lot]:
+    """What the batches of an item in the books gave, good no longer than the freshest of its parts then.
+
+    kept : see `dates_kept`; made : by item, what is known so far, added to
+    """
+    if item not in made:
+        made[item] = []  # what goes round in a circle tells nothing of itself
+        lots = [rolling.made_in(house, batch) for batch in batches.get(item, ())]
+        for line in house.recipes[item].lines:
+            if item in kept.get(line.item, {}) and line.item in house.recipes:
+                parts = _made(house, line.item, batches, kept, made)
+                drawn_after = timedelta(days=line.at_days - house.recipes[item].takes_days)
+                lots = [_no_longer_than(lot, parts, drawn_after) for lot in lots]
+        made[item] = lots
+    return made[item]
+
+
+def _no_longer_than(lot: Lot, parts: Iterable[Lot], drawn_after: timedelta) -> Lot:
+    """A batch good until the last day of the freshest part that was there; drawn_after : it was ready."""
+    ready = lot.ready_on or date.max
+    there = [
+        part.use_by for part in parts if part.use_by is not None and is_usable(part, ready + drawn_after)
+    ]
+    return replace(lot, use_by=min(lot.use_by or date.max, max(ready, *there))) if there else lot
 
 
 def _lately(house: House, rows: Sequence[CountedLot]) -> Sequence[CountedLot]:

@@ -211,6 +211,19 @@ def test_leftovers_of_what_a_jus_took_the_freshest_of_are_older(jus, left):
     assert lots(opening(stock_and_jus(), books, day(4)), "stock") == left
 
 
+@pytest.mark.parametrize(
+    ("stock_on", "last"), [((0,), 5), ((0, 3), 8), ((0, 4), 9), ((0, 5), 5), ((-5,), 9), ((), 9)], ids=str
+)
+def test_a_jus_counted_without_a_label_is_good_no_longer_than_the_freshest_stock_there_was(stock_on, last):
+    """Two litres begun on day 4; the stock of a later day is not in it. Of no stock nothing is known."""
+    batches = (
+        *(Batch(day(n), "stock", 5.0, 8.0) for n in stock_on),
+        Batch(day(4), "jus", 3.0, 2.0),
+    )
+    books = houses.books(counts=(CountedLot(day(5), "jus", 2.0),), batches=batches)
+    assert lots(opening(stock_and_jus(), books, day(5)), "jus") == [(2.0, day(last))]
+
+
 def test_a_label_settles_which_batch_is_left():
     counts = (CountedLot(day(4), "stock", 8.0, day(8)),)
     found = opening(stock_and_jus(), houses.books(counts=counts, batches=STOCKS), day(4))
