@@ -189,20 +189,12 @@ def in_turn(parcels: Iterable[Parcel]) -> list[Parcel]:
 def draw(parcels: Iterable[Parcel], gross: Array) -> Drawn:
     """Gross requirement met from parcels, first expired first out, none before or after its days.
 
-    Where what goes off first is there first, totals tell it all. Else they are taken one by one in order of
-    their last day, which is the same as day by day.
+    They are taken one by one in order of their last day, which is the same as day by day.
 
     gross : [day, path], item's unit, never negative
     """
-    turn, unmet = in_turn(parcels), gross.copy()
-    there = [one.first for one in turn]
-    if len(turn) < FEW or there != sorted(there):
-        asked = np.flatnonzero(gross.max(axis=1, initial=0.0) > EPS).tolist()
-        return Drawn(unmet, tuple(_taken(parcel, unmet, asked) for parcel in turn), gross)
-    amounts = np.stack([one.quantity + np.zeros(gross.shape[1]) for one in turn])
-    last = np.array([one.last for one in turn])
-    left = drawn_in_turn(amounts, np.array(there), last, unmet)
-    return Drawn(unmet, tuple(map(Taken, turn, left)), gross)
+    unmet, asked = gross.copy(), np.flatnonzero(gross.max(axis=1, initial=0.0) > EPS).tolist()
+    return Drawn(unmet, tuple(_taken(parcel, unmet, asked) for parcel in in_turn(parcels)), gross)
 
 
 def drawn_in_turn(amounts: Array, first: Days, last: Days, unmet: Array) -> Array:
@@ -285,7 +277,6 @@ def cohorts(made: Array, last: Days) -> list[Parcel]:
     return [Parcel(int(t), int(last[t]), made[t], "made") for t in np.flatnonzero(made.max(axis=1) > EPS)]
 
 
-FEW = 3  # parcels, below which it is quicker to take them one by one
 KINDS = ("opening", "in-process", "scheduled")  # what is there or on its way; what is yet to be begun is not
 LEAST_SHARE = 0.05  # of a lot; told when more than half of the paths leave more than that
 
