@@ -274,15 +274,9 @@ def refused(parcels: Iterable[Parcel], claims: Sequence[Claim]) -> Iterable[tupl
         asked[claim.day] += claim.need
     turn = in_turn(p for p in parcels if p.first < len(asked))
     unmet = draw(turn, asked).unmet
-    is_short = unmet.max(axis=1) > EPS
-    if not is_short.any():
+    if unmet.max() <= EPS:
         return
-    # Whoever claims before the first day on which all of them would leave one short is given all.
-    sure = next(n for n, claim in enumerate(claims) if claim.day >= int(np.argmax(is_short)))
-    given = np.zeros_like(asked)
-    for claim in claims[:sure]:
-        given[claim.day] += claim.need
-    found = list(_short_in_turn(turn, given, claims[sure:]))
+    found = list(_short_in_turn(turn, np.zeros_like(asked), claims))
     # What is short to meet every claim; what each left to others it is short of first.
     rest = np.maximum(_in_all(unmet) - sum(short for _, short, _ in found), 0.0)
     for claim, short, over in found:
