@@ -303,8 +303,10 @@ def _short_in_turn(
         over = np.zeros_like(need)
         if is_short.any():
             # those who draw later may draw what comes later still, in place of what is there today
-            moved = short - np.minimum(_in_all(draw(turn, given).unmet), short)
-            short = np.where(is_short, short - moved, 0.0)
+            spare = (rest for one, rest in zip(turn, left, strict=True) if one.first > claim.day)
+            can_move = is_short & given[claim.day + 1 :].any(axis=0) & (sum(spare, np.zeros_like(need)) > EPS)
+            moved = short - np.minimum(_in_all(draw(turn, given).unmet), short) if can_move.any() else over
+            short = np.where(is_short, short - np.where(can_move, moved, 0.0), 0.0)
             if claim.piece:
                 rounded = held_back if claim.use else whole
                 over = np.minimum(rounded(short / claim.piece) * claim.piece, need) - short
