@@ -18,7 +18,7 @@ from ordering.amounts import EPS
 from ordering.net.batches import Making
 from ordering.net.bought import requirements
 from ordering.net.date_marks import comes_back, for_marked, marked_draws, oldest_drawn
-from ordering.net.problem import Problem, draws_begun, gross_of, last_of, parcels_of, terms_of
+from ordering.net.problem import Problem, draws_begun, gross_of, parcels_of, terms_of
 from ordering.net.recipe_plan import Made, made_later, plan_recipe
 from ordering.net.safety_stock import Stake, Worth
 from ordering.net.shelf_life import Days, Lots, Parcel, cohorts, draw, left_over
@@ -90,12 +90,9 @@ def _swept(
 
 
 def _redated(problem: Problem, before: Sweep, dates: Dates) -> set[str]:
-    """Items of which less, or more, is there than in an earlier sweep by the dates of what is drawn."""
-    moved = [part for part, oldest in dates.items() if not _is_same(before.dates.get(part), oldest)]
-    users = {use.recipe for part in moved for use in problem.graph.uses.get(part, ())}
-    lasts = {item: before.made[item].terms.last for item in users}
-    redated = {item for item, last in lasts.items() if not _is_same(last, last_of(problem, item, dates))}
-    return redated | {part for part in moved if comes_back(problem, part)}
+    """Parts that are drawn of other dates than in an earlier sweep, and the recipes that draw them."""
+    moved = {part for part, oldest in dates.items() if not _is_same(before.dates.get(part), oldest)}
+    return moved | {use.recipe for part in moved for use in problem.graph.uses.get(part, ())}
 
 
 def _is_same(one: Array | Days | None, other: Array | Days | None) -> bool:
