@@ -43,7 +43,7 @@ REGRET = {1.0: (0.1, 0.1), 3.0: (0.1, 0.1)}
 TOLD = {1.0: 0.3, 3.0: 1.2}
 """Most per cent that the decision itself may leave unproved."""
 SECONDS = 4.5
-"""Most processor seconds of a decision with ordinary minimums, whatever the seed; four would be liked, and on all
+"""Most processor seconds of a decision with ordinary minimums, whatever the seed. Four would be liked: on all
 but one it is no more."""
 WORK = 16_800
 """Most columns handed to the solver for one, mean of the seeds: the same on every machine however busy."""
