@@ -8,8 +8,9 @@ smallest group and the single order are measured before and after the largest gr
 so that a machine that slows down meanwhile is not taken for growth.
 
 The stated least (exit 1 where it is missed): seconds a house within a tenth from the smallest group to the
-largest, at most 1.3 times a warm single order, memory of a worker within a tenth of that in the smallest
-group. Written in a temporary folder, which needs about 1 MB a house.
+largest, at most 1.4 times a warm single order (beside it a house is read back, and looked back on for four
+weeks), memory of a worker within a tenth of that in the smallest group. Written in a temporary folder, which
+needs about 1 MB a house.
 """
 
 from __future__ import annotations
@@ -127,7 +128,7 @@ def main() -> int:
         for name, is_so in {
             "seconds a house are not flat": largest[0] > 1.1 * small,
             "memory of a worker is not flat": largest[2] > 1.1 * found[0][2],
-            "more than 1.3 times the single order": max(small, largest[0]) > 1.3 * single,
+            "more than 1.4 times the single order": max(small, largest[0]) > 1.4 * single,
         }.items()
         if is_so
     ]
