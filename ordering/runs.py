@@ -118,11 +118,14 @@ def order(
 
 
 def _to_ask(made: Plan, folder: Path) -> list[str]:
-    """How to be told why a line is there, the dearest as the example."""
+    """Where each line is explained, and how to be told the whole sum of one, the dearest as the example."""
     if not made.buying.orders:
         return []
     dearest = max(made.buying.orders, key=lambda line: line.amount or 0)
-    return [f"Why a line is there: ordering explain {folder.name} {dearest.code or dearest.item}"]
+    return [
+        "What each line is for: Orders in order-book.xlsx",
+        f"Why a line is there: ordering explain {folder.name} {dearest.code or dearest.item}",
+    ]
 
 
 def planned(

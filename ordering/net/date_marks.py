@@ -99,8 +99,10 @@ def comes_back(problem: Problem, item: str) -> bool:
 def oldest_drawn(
     problem: Problem,
     starts: Mapping[str, Array],
-    making: tuple[str, Making | None],
-    found: tuple[list[Parcel], Array],
+    item: str,
+    terms: Making | None,
+    lots: Iterable[Parcel],
+    gross: Array,
     until: int,
 ) -> Days:
     """Earliest last day index among what is drawn of an item on each day, [2, day].
@@ -109,10 +111,10 @@ def oldest_drawn(
     begins before day index `until`, and always where it comes back; later it is fresh where it is made for
     them, else as old as it usually is. Fresh where nothing is drawn.
 
-    starts : by recipe, batches, [day, path]; making : the item, how it may be made; found : what there is and
-    will be of it, gross requirement, [day, path]
+    starts : by recipe, batches, [day, path]; terms : how it may be made; None: it is bought; lots : what
+    there is and will be of it; gross : [day, path]
     """
-    (item, terms), (lots, gross), n_days = making, found, problem.n_days
+    n_days = problem.n_days
     takers, fresh, usual = problem.dated.get(item, {}), fresh_last(problem, item), problem.age.get(item, 0)
     until += max((use.at_days for use in problem.graph.uses[item] if use.recipe in takers), default=0)
     is_old = np.arange(n_days) >= until
@@ -162,7 +164,7 @@ def with_ages(problem: Problem, cost: Mapping[str, float]) -> Problem:
     use = _use(problem) if problem.dated else {}
     made = [item for item in problem.dated if item in problem.house.recipes and use.get(item)]
     age = {item: _age(problem, item, use[item]) for item in made}
-    together = frozenset(i for i in made if i in cost and _pays(problem, cost, (i, age[i]), use))
+    together = frozenset(i for i in made if i in cost and _pays(problem, cost, i, age[i], use))
     return replace(problem, together=together, age={item: int(days) for item, days in age.items()})
 
 
@@ -187,13 +189,12 @@ def _piece(recipe: Recipe) -> float:
 
 
 def _pays(
-    problem: Problem, cost: Mapping[str, float], drawn_at: tuple[str, float], use: Mapping[str, float]
+    problem: Problem, cost: Mapping[str, float], item: str, age: float, use: Mapping[str, float]
 ) -> bool:
     """Whether a part made fresh for marked recipes saves more money a day of them than it leaves over.
 
-    drawn_at : the part, and its age in days when it is drawn without
+    age : of the part in days when it is drawn without; use : by item, on the mean day
     """
-    item, age = drawn_at
     part, days = problem.house.recipes[item], 1 + (problem.offsets[item] or 0)
     if part.room is not None or part.par:
         return False

@@ -47,7 +47,7 @@ def printed_last(problem: Problem, found: Sweep) -> dict[str, Days]:
             made = cohorts(made_later(problem, item, starts[item]), last[item])
         parcels = parcels_of(problem, starts, item, found.dates.get(item))
         gross = gross_of(problem, starts, item)
-        oldest[item] = oldest_drawn(problem, starts, (item, terms), ([*parcels, *made], gross), until)
+        oldest[item] = oldest_drawn(problem, starts, item, terms, [*parcels, *made], gross, until)
     return last
 
 

@@ -116,11 +116,11 @@ def _plan(problem: Problem, stake: Stake, found: Sweep, item: str) -> None:
         shortage[: problem.arrival.get(item)] = unmet[: problem.arrival.get(item)]
     else:
         terms = terms_of(problem, item, found.dates)
-        found.made[item], shortage = _made(problem, stake, found, (item, terms), parcels, gross)
+        found.made[item], shortage = _made(problem, stake, found, item, terms, parcels, gross)
         made = cohorts(made_later(problem, item, found.made[item].starts), terms.last) if is_dated else []
     if is_dated:
         found.oldest[item] = oldest_drawn(
-            problem, found.starts, (item, terms), ([*parcels, *made], gross), problem.decided_days
+            problem, found.starts, item, terms, [*parcels, *made], gross, problem.decided_days
         )
     if shortage.max(initial=0.0) > EPS:
         found.shortages[item] = np.where(shortage < EPS, 0.0, shortage)
@@ -130,7 +130,8 @@ def _made(
     problem: Problem,
     stake: Stake,
     found: Sweep,
-    making: tuple[str, Making],
+    item: str,
+    terms: Making,
     parcels: list[Parcel],
     gross: Array,
 ) -> tuple[Made, Array]:
@@ -138,7 +139,6 @@ def _made(
 
     gross, and what nothing can meet : [day, path]
     """
-    item, terms = making
     if item not in problem.together:
         return plan_recipe(problem, stake, item, draw(parcels, gross), terms)
     apart = for_marked(problem, item, marked_draws(problem, found.starts, item), terms)
